@@ -1,0 +1,125 @@
+"""A pattern as plain data: turns, the hands that act in them, and their throws.
+
+A *turn* is a moment when throws are made: every beat of an alternating pattern, every even
+beat of a synchronous one. A turn holds one *place* for each hand that acts in it: one place
+when the hands alternate, two (left, then right) when they are synchronous. So every rule of
+patterns is written once, over turns and places.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+Hand: TypeAlias = Literal["right", "left"]
+Kind: TypeAlias = Literal["async", "sync"]
+
+HIGHEST_VALUE = 35
+VALUE_DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+"""The digit of each throw value, 0 to 35 (the trade's common practice)."""
+
+
+def other_hand(hand: Hand) -> Hand:
+    """Return the hand that is not `hand`."""
+    return "left" if hand == "right" else "right"
+
+
+@dataclass(frozen=True, slots=True)
+class Throw:
+    """One throw.
+
+    Parameters
+    ----------
+    value
+        Beats until this object is thrown again, 0 to 35; 0 is an empty hand.
+    crossed
+        Whether the throw is written with an ``x``. Only a synchronous throw can be; the hand
+        that an alternating throw goes to follows from its value.
+    """
+
+    value: int
+    crossed: bool = False
+
+    def __str__(self) -> str:
+        return VALUE_DIGITS[self.value] + ("x" if self.crossed else "")
+
+
+Throws: TypeAlias = tuple[Throw, ...]
+"""What one hand throws at once: none, one, or several (a multiplex). Never holds a 0."""
+
+Turn: TypeAlias = tuple[Throws, ...]
+"""One place when the hands alternate; left and right when they are synchronous."""
+
+Site: TypeAlias = tuple[int, int]
+"""A turn and a place in it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A well-written pattern, whether or not it can be thrown.
+
+    Parameters
+    ----------
+    text
+        The pattern in notation, tidied: lower case, without separators, ``*`` kept.
+    kind
+        ``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs.
+    turns
+        One repetition; a pattern with ``*`` is written out in full, both halves.
+    """
+
+    text: str
+    kind: Kind
+    turns: tuple[Turn, ...]
+
+    @property
+    def beats_per_turn(self) -> int:
+        """Beats from one turn to the next: 1, or 2 when synchronous."""
+        return 1 if self.kind == "async" else 2
+
+    @property
+    def places(self) -> int:
+        """Hands that act in one turn: 1, or 2 when synchronous."""
+        return 1 if self.kind == "async" else 2
+
+    @property
+    def period(self) -> int:
+        """Beats in one repetition, as written."""
+        return len(self.turns) * self.beats_per_turn
+
+    @property
+    def highest(self) -> int:
+        """The largest throw value."""
+        return max((throw.value for _, throw in self.throws()), default=0)
+
+    @property
+    def multiplex(self) -> bool:
+        """Whether some hand throws several objects at once."""
+        return any(len(throws) > 1 for turn in self.turns for throws in turn)
+
+    @property
+    def total(self) -> int:
+        """The sum of all throw values of one repetition."""
+        return sum(throw.value for _, throw in self.throws())
+
+    @property
+    def objects(self) -> int:
+        """The number of objects: the mean throw value a beat (rounded down if not whole)."""
+        return self.total // self.period
+
+    def throws(self) -> Iterator[tuple[Site, Throw]]:
+        """Yield every throw of one repetition with its site, in the order written."""
+        for index, turn in enumerate(self.turns):
+            for place, throws in enumerate(turn):
+                for throw in throws:
+                    yield (index, place), throw
+
+    def landing(self, site: Site, throw: Throw) -> Site:
+        """Return where `throw`, made at `site`, is due to be thrown again (not reduced)."""
+        turn, place = site
+        return turn + throw.value // self.beats_per_turn, place ^ throw.crossed
+
+    def hand(self, turn: int, place: int, first: Hand = "right") -> Hand:
+        """Return the hand of a place, when `first` is the hand of beat 0 of an alternation."""
+        if self.kind == "sync":
+            return "right" if place else "left"
+        return other_hand(first) if turn % 2 else first

@@ -1,0 +1,48 @@
+"""One short sound, and the frame of it that belongs on the beat."""
+
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+import soxr
+
+Samples: TypeAlias = npt.NDArray[np.float32]
+"""Float32 of shape (frames, channels), values in [-1, 1]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Clip:
+    """A sound with its perceptual centre.
+
+    Parameters
+    ----------
+    samples
+        Float32, shape (frames, 1) or (frames, 2).
+    rate
+        Frames a second.
+    centre
+        The frame that falls on the beat: a word's perceptual centre, a click's onset.
+    """
+
+    samples: Samples
+    rate: int
+    centre: int = 0
+
+    @property
+    def frames(self) -> int:
+        """Length in frames."""
+        return self.samples.shape[0]
+
+    @property
+    def seconds(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate
+
+    def at_rate(self, rate: int) -> "Clip":
+        """Return this clip at `rate` frames a second, its centre at the nearest frame."""
+        if rate == self.rate:
+            return self
+        samples = soxr.resample(self.samples, self.rate, rate, quality="VHQ")
+        centre = min(round(self.centre * rate / self.rate), max(len(samples) - 1, 0))
+        return replace(self, samples=samples, rate=rate, centre=centre)

@@ -1,0 +1,21 @@
+"""What can go wrong with sound; each error's text is one or two plain sentences."""
+
+
+class SoundError(Exception):
+    """Something outside the program failed: a device, a file, a speech engine."""
+
+
+class UnknownWordError(SoundError):
+    """A voice has no way to say a text."""
+
+
+class VoiceError(SoundError):
+    """A voice cannot be opened, or its engine failed."""
+
+
+class DeviceError(SoundError):
+    """There is no device to play on, or it failed."""
+
+
+class AudioFileError(SoundError):
+    """An audio file cannot be read or written."""

@@ -1,0 +1,41 @@
+"""What every voice can do, wherever its words come from."""
+
+from collections.abc import Iterable, Sequence
+from typing import Protocol
+
+from sounds.clip import Clip
+
+
+class Voice(Protocol):
+    """A bank of words. Made for one rate; every clip it hands out is at that rate."""
+
+    @property
+    def name(self) -> str:
+        """What a person calls this voice."""
+
+    @property
+    def rate(self) -> int:
+        """Frames a second of every clip."""
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Get ready to say all of `texts`, at once where that is quicker.
+
+        Texts that this voice cannot say are left to `clips`.
+        """
+
+    def clips(self, text: str) -> Sequence[Clip]:
+        """Return `text` said at every pace this voice has, the slowest (longest) first.
+
+        Each clip is trimmed, levelled to `sounds.loudness.WORD_LEVEL` and has its perceptual
+        centre found.
+
+        Raises
+        ------
+        UnknownWordError
+            If this voice has no way to say `text`.
+        """
+
+
+def slowest_that_fits(clips: Sequence[Clip], seconds: float) -> Clip:
+    """Return the slowest of `clips` (slowest first) no longer than `seconds`, else the quickest."""
+    return next((clip for clip in clips if clip.seconds <= seconds), clips[-1])
