@@ -8,13 +8,14 @@ patterns is written once, over turns and places.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 Hand: TypeAlias = Literal["right", "left"]
 Kind: TypeAlias = Literal["async", "sync"]
 
-HIGHEST_VALUE = 35
-VALUE_DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+HIGHEST_VALUE: Final = 35
+HELD_VALUE: Final = 2
+VALUE_DIGITS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
 """The digit of each throw value, 0 to 35 (the trade's common practice)."""
 
 
@@ -38,6 +39,11 @@ class Throw:
 
     value: int
     crossed: bool = False
+
+    @property
+    def held(self) -> bool:
+        """Whether the object stays in the hand: a 2 that does not cross."""
+        return self.value == HELD_VALUE and not self.crossed
 
     def __str__(self) -> str:
         return VALUE_DIGITS[self.value] + ("x" if self.crossed else "")

@@ -1,0 +1,128 @@
+"""What is called on each beat.
+
+Of a synchronous pair the left value is said on its beat and the right one on the odd beat after
+it; once if both are the same.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from typing import Final
+
+from engine.numbers import spoken
+from engine.objects import BeatTurn
+from engine.pattern import VALUE_DIGITS, Throw, Throws
+from engine.run import Run, Wording
+
+STOP: Final = "stop"
+SEVERAL: Final = {2: "double", 3: "triple"}
+TALLY_STEP: Final = 10
+
+
+def value_word(value: int, wording: Wording) -> str:
+    """Return the word for a throw value."""
+    if value in wording.own_words:
+        return wording.own_words[value]
+    if wording.letters and not VALUE_DIGITS[value].isdigit():
+        return VALUE_DIGITS[value]
+    return spoken(value)
+
+
+def throws_words(throws: Throws, wording: Wording) -> str:
+    """Return the words for what one hand throws at once.
+
+    Several alike are "double three"; several that differ are their values in turn. A crossing is
+    not said.
+    """
+    words = [value_word(throw.value, wording) for throw in throws or (Throw(0),)]
+    if len(words) in SEVERAL and len(set(words)) == 1:
+        return f"{SEVERAL[len(words)]} {words[0]}"
+    return " ".join(words)
+
+
+def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    """Yield each beat of a run with its call, None where nothing is said.
+
+    The last throw of the run is called "stop", unless nothing is to be said at all.
+    """
+    if run.say == "nothing":
+        return ((turn, None) for turn in turns)
+    return _with_stop(_CALLERS[run.say](turns, run))
+
+
+def _with_stop(
+    called: Iterable[tuple[BeatTurn, str | None]],
+) -> Iterator[tuple[BeatTurn, str | None]]:
+    """Say "stop" on the last beat with throws, and nothing after it."""
+    waiting: list[tuple[BeatTurn, str | None]] = []
+    for turn, call in called:
+        if turn.hands:
+            yield from waiting
+            waiting = []
+        waiting.append((turn, call))
+    for turn, _ in waiting:
+        yield turn, STOP if turn.hands else None
+
+
+def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    second = None
+    for turn in turns:
+        words = [throws_words(hand.throws, run.wording) for hand in turn.hands]
+        if not words:
+            yield turn, second
+            continue
+        second = words[-1] if len(set(words)) > 1 else None
+        yield turn, words[0]
+
+
+def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    for turn in turns:
+        position = turn.since % turn.part.pattern.period + 1
+        yield turn, spoken(position) if turn.hands else None
+
+
+def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    for turn in turns:
+        busy = [hand.hand for hand in turn.hands if hand.throws]
+        yield turn, "both" if len(busy) > 1 else busy[0] if busy else None
+
+
+def _objects(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    for turn in turns:
+        yield turn, " ".join(name for hand in turn.hands for name in hand.objects) or None
+
+
+def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+    """Count catches: every tenth, and those that make a flash and a qualifying run."""
+    objects = run.parts[0].pattern.objects
+    milestones = {objects: "flash", 2 * objects: "qualified"}
+    catches = 0
+    coming: Counter[int] = Counter()
+    for turn in turns:
+        coming.update(_catches(turn))
+        numbers = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
+        catches += len(numbers)
+        named = [milestones[number] for number in numbers if number in milestones]
+        tens = [spoken(number) for number in numbers if number % TALLY_STEP == 0]
+        said = named or tens
+        yield turn, said[-1] if said else None
+
+
+def _catches(turn: BeatTurn) -> Iterator[int]:
+    """Yield the beat on or before which each throw of this beat is caught.
+
+    A hand holds an object for more than one beat before it throws it again (dwell), so a throw
+    of n is caught by the beat n - 1 later. An empty hand and a held 2 are no catches.
+    """
+    for hand in turn.hands:
+        for throw in hand.throws:
+            if not throw.held:
+                yield turn.beat + throw.value - 1
+
+
+_CALLERS: Final = {
+    "values": _values,
+    "position": _position,
+    "hands": _hands,
+    "objects": _objects,
+    "tally": _tally,
+}

@@ -1,0 +1,178 @@
+"""A run becomes a timeline: every beat with its time, hands, objects, click and call.
+
+In order: time to fill the hands, an announcement, the count-in, the throws, and the run-out,
+in which the clicks go on until the last object is caught.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+from engine.calls import calls
+from engine.errors import RunError
+from engine.flight import DWELL_RATIO
+from engine.objects import BeatTurn, Juggle
+from engine.pattern import Hand, Throw, other_hand
+from engine.run import Run
+from engine.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands, Cue, Timeline
+
+SHORTEST_LEAD_IN: Final = 0.25
+"""Seconds before the first beat: a word begins before the beat that its centre falls on."""
+
+PAUSE_AFTER_ANNOUNCEMENT: Final = 0.5
+TAIL: Final = 1.0
+"""Seconds after the last beat, for its sounds to ring out."""
+
+PREPARED_BEATS: Final = 5000
+"""How far ahead the words of an endless run are gathered, in beats."""
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """The time of each beat, in seconds from the first sample."""
+
+    run: Run
+    first_throw: float
+
+    def time_at(self, beat: int) -> float:
+        """Return the time of `beat`; beat 0 is the first throw."""
+        return self.first_throw + self.run.tempo.time_at(beat)
+
+
+def schedule(run: Run) -> Timeline:
+    """Return the timeline of a run.
+
+    Raises
+    ------
+    RunError
+        If a part that is not the last never ends, or has no beats, or the count-in is negative.
+    """
+    _check(run)
+    clock = Clock(run, _first_throw(run))
+    cues = (Cue(run.ready, run.announcement),) if run.announcement else ()
+    endless = run.parts[-1].beats is None
+    return Timeline(
+        beats=lambda: _beats(run, clock),
+        cues=cues,
+        seconds=None if endless else clock.time_at(_last_beat(run)) + TAIL,
+        words=_words(run),
+    )
+
+
+def _check(run: Run) -> None:
+    if run.count_in < 0 or run.ready < 0 or run.announcement_seconds < 0:
+        raise RunError("Getting ready and the count-in cannot be negative.")
+    for part in run.parts[:-1]:
+        if part.beats is None:
+            raise RunError(f"{part.title} never ends, so that nothing can follow it.")
+    for part in run.parts:
+        if part.beats is not None and part.beats < 1:
+            raise RunError(f"{part.title} has {part.beats} beats; it needs at least one.")
+
+
+def _first_throw(run: Run) -> float:
+    announced = run.announcement_seconds + PAUSE_AFTER_ANNOUNCEMENT if run.announcement else 0.0
+    counted = -run.tempo.time_at(-run.count_in)
+    return max(run.ready + announced, SHORTEST_LEAD_IN) + counted
+
+
+def _beats(run: Run, clock: Clock) -> Iterator[Beat]:
+    yield from _count_in(run, clock)
+    juggle = Juggle(run)
+    beat = 0
+    for turn, call in calls(juggle, run):
+        beat = turn.beat
+        yield _throw_beat(turn, call, run, clock)
+    yield from _run_out(run, clock, beat + 1, _last_clicked(run, juggle))
+
+
+def _count_in(run: Run, clock: Clock) -> Iterator[Beat]:
+    for beat in range(-run.count_in, 0):
+        click = Click("count-in", _hands_at(run, beat, run.parts[0].pattern.kind == "sync"))
+        yield Beat(beat, clock.time_at(beat), run.tempo.tempo_at(beat), COUNT_IN, click=click)
+
+
+def _throw_beat(turn: BeatTurn, call: str | None, run: Run, clock: Clock) -> Beat:
+    cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
+    time = clock.time_at(turn.beat)
+    return Beat(
+        beat=turn.beat,
+        time=time,
+        tempo=run.tempo.tempo_at(turn.beat),
+        part=turn.part.title,
+        cycle=cycle,
+        cycle_beat=cycle_beat,
+        throws=_throws_by_hand(turn),
+        objects=_objects_by_hand(turn),
+        click=_throw_click(turn, cycle_beat),
+        call=call,
+        call_time=None if call is None else time,
+    )
+
+
+def _throws_by_hand(turn: BeatTurn) -> ByHand:
+    """Return the throws in notation; an empty hand whose turn it is has a 0."""
+    names = {hand.hand: tuple(map(str, hand.throws or (Throw(0),))) for hand in turn.hands}
+    return ByHand(**names)
+
+
+def _objects_by_hand(turn: BeatTurn) -> ByHand:
+    return ByHand(**{hand.hand: hand.objects for hand in turn.hands})
+
+
+def _throw_click(turn: BeatTurn, cycle_beat: int) -> Click | None:
+    if not turn.hands:
+        return None
+    hands: ClickHands = "both" if len(turn.hands) > 1 else turn.hands[0].hand
+    value = max((throw.value for hand in turn.hands for throw in hand.throws), default=0)
+    # Where every turn opens a cycle an accent would tell nothing apart.
+    accent = cycle_beat == 0 and len(turn.part.pattern.turns) > 1
+    return Click("throw", hands, accent, value)
+
+
+def _run_out(run: Run, clock: Clock, start: int, last: int) -> Iterator[Beat]:
+    pairs = run.parts[-1].pattern.kind == "sync"
+    for beat in range(start, last + 1):
+        between = pairs and (beat - _last_start(run)) % 2
+        click = None if between else Click("run-out", _hands_at(run, beat, pairs))
+        yield Beat(beat, clock.time_at(beat), run.tempo.tempo_at(beat), RUN_OUT, click=click)
+
+
+def _last_start(run: Run) -> int:
+    """Return the first beat of the last part."""
+    return sum(part.beats or 0 for part in run.parts[:-1])
+
+
+def _last_clicked(run: Run, juggle: Juggle) -> int:
+    """Return the first beat with a click on which all objects have been caught."""
+    caught = [
+        math.ceil(landing.beat - 2 * DWELL_RATIO)
+        for landing in juggle.landings()
+        if not landing.held
+    ]
+    last = max(caught, default=-1)
+    pairs = run.parts[-1].pattern.kind == "sync"
+    return last + (last - _last_start(run)) % 2 if pairs else last
+
+
+def _last_beat(run: Run) -> int:
+    """Return the last beat of a run that ends: of its run-out, or its last throw."""
+    juggle = Juggle(run)
+    last = max(turn.beat for turn in juggle)
+    return max(last, _last_clicked(run, juggle))
+
+
+def _hands_at(run: Run, beat: int, pairs: bool) -> ClickHands:
+    if pairs:
+        return "both"
+    hand: Hand = other_hand(run.first) if beat % 2 else run.first
+    return hand
+
+
+def _words(run: Run) -> frozenset[str]:
+    """Gather what may be called, from as many beats as hold every word of the usual run."""
+    ahead = max(PREPARED_BEATS, sum(part.pattern.period for part in run.parts))
+    called = islice(calls(Juggle(run), run), ahead)
+    return frozenset(call for _, call in called if call is not None)

@@ -1,0 +1,240 @@
+"""When each beat falls: tempo curves in closed form, and their concatenation.
+
+A beat's time is computed from its own index and never by adding up the beats before it, so an
+hour on it is as exact as the first beat. Every curve can be read both ways: beats to seconds
+and seconds to beats.
+
+All ramps are one family. With beats counted from the start of the ramp, ``tempo ** exponent``
+changes linearly over the beats (Friberg & Sundberg, JASA 105 (1999) 1469-1484, give the same
+family for the slowing at a piece's end, as a curve over the position): exponent 1 is linear in
+beats, exponent 2 linear in time, and the limit 0 a constant ratio a beat. The ``log1p`` and
+``expm1`` forms keep their digits on ramps that are almost flat.
+"""
+
+import math
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from fractions import Fraction
+from itertools import accumulate
+from typing import Final, Literal, TypeAlias
+
+from engine.errors import TempoError
+
+SLOWEST_TEMPO: Final = 10.0
+FASTEST_TEMPO: Final = 1000.0
+
+Curve: TypeAlias = Literal["linear-beats", "linear-time", "ratio"]
+EXPONENTS: Final[dict[Curve, float]] = {"linear-beats": 1.0, "linear-time": 2.0, "ratio": 0.0}
+
+
+def checked_tempo(tempo: float) -> float:
+    """Return `tempo` if it can be kept.
+
+    Raises
+    ------
+    TempoError
+        If it is not a number from `SLOWEST_TEMPO` to `FASTEST_TEMPO`.
+    """
+    if not SLOWEST_TEMPO <= tempo <= FASTEST_TEMPO:
+        raise TempoError(
+            f"A tempo of {tempo:g} beats a minute is outside what can be kept: "
+            f"{SLOWEST_TEMPO:g} to {FASTEST_TEMPO:g}."
+        )
+    return tempo
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """A stretch of beats on one tempo curve; beats and seconds count from its start.
+
+    Parameters
+    ----------
+    start, end
+        Tempo on its first beat and on the first beat after it, in beats a minute.
+    beats
+        Its length, more than 0.
+    exponent
+        The power of the tempo that changes linearly over the beats, 0 or more; 0 is a constant
+        ratio.
+
+    Raises
+    ------
+    TempoError
+        If a tempo is out of range or the length is not more than 0.
+    """
+
+    start: float
+    end: float
+    beats: float
+    exponent: float = 1.0
+    _growth: float = field(init=False, repr=False, compare=False)
+    _rise: float = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        checked_tempo(self.start)
+        checked_tempo(self.end)
+        if not self.beats > 0:
+            raise TempoError(f"A tempo must last more than 0 beats, not {self.beats:g}.")
+        growth = math.log1p((self.end - self.start) / self.start)
+        object.__setattr__(self, "_growth", growth)
+        object.__setattr__(self, "_rise", math.expm1(self.exponent * growth))
+
+    @property
+    def flat(self) -> bool:
+        """Whether the tempo does not change."""
+        return self.start == self.end
+
+    @property
+    def seconds(self) -> float:
+        """Its length in seconds."""
+        return self.time_at(self.beats)
+
+    def time_at(self, beat: float) -> float:
+        """Return the seconds from the start of the segment to `beat`."""
+        if self.flat:
+            return 60 * beat / self.start
+        share = beat / self.beats
+        scale = 60 * self.beats / self.start
+        if self.exponent == 0:
+            return scale * -math.expm1(-self._growth * share) / self._growth
+        log = math.log1p(self._rise * share)
+        power = 1 - 1 / self.exponent
+        grown = math.expm1(power * log) / power if power else log
+        return scale * grown / self._rise
+
+    def beat_at(self, seconds: float) -> float:
+        """Return the beat at `seconds` from the start of the segment: `time_at`, inverted."""
+        if self.flat:
+            return seconds * self.start / 60
+        share = seconds * self.start / (60 * self.beats)
+        if self.exponent == 0:
+            return self.beats * -math.log1p(-self._growth * share) / self._growth
+        power = 1 - 1 / self.exponent
+        grown = self._rise * share
+        log = math.log1p(power * grown) / power if power else grown
+        return self.beats * math.expm1(log) / self._rise
+
+    def tempo_at(self, beat: float) -> float:
+        """Return the tempo in force at `beat`, in beats a minute."""
+        if self.flat:
+            return self.start
+        share = beat / self.beats
+        if self.exponent == 0:
+            return self.start * math.exp(self._growth * share)
+        return self.start * math.exp(math.log1p(self._rise * share) / self.exponent)
+
+
+@dataclass(frozen=True, slots=True)
+class TempoMap:
+    """Segments one after another; time 0 is beat 0.
+
+    Before beat 0 the first tempo is kept, so that a count-in stands at the tempo to come. After
+    the last segment its end tempo is held.
+
+    Parameters
+    ----------
+    segments
+        At least one.
+    """
+
+    segments: tuple[Segment, ...]
+    _first_beats: tuple[float, ...] = field(init=False, repr=False, compare=False)
+    _first_times: tuple[float, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        # Exact sums, each rounded once: a thousand parts lose no more than one does.
+        lengths = (Fraction(segment.seconds) for segment in self.segments)
+        times = tuple(float(time) for time in accumulate(lengths, initial=Fraction(0)))
+        beats = tuple(accumulate((segment.beats for segment in self.segments), initial=0))
+        object.__setattr__(self, "_first_beats", beats)
+        object.__setattr__(self, "_first_times", times)
+
+    def __add__(self, following: "TempoMap") -> "TempoMap":
+        return TempoMap(self.segments + following.segments)
+
+    @property
+    def beats(self) -> float:
+        """Beats until the last tempo is held."""
+        return self._first_beats[-1]
+
+    @property
+    def seconds(self) -> float:
+        """Seconds until the last tempo is held."""
+        return self._first_times[-1]
+
+    @property
+    def start(self) -> float:
+        """The tempo on beat 0, in beats a minute."""
+        return self.segments[0].start
+
+    @property
+    def end(self) -> float:
+        """The tempo held at the end, in beats a minute."""
+        return self.segments[-1].end
+
+    def time_at(self, beat: float) -> float:
+        """Return the time of `beat` in seconds; both may be negative."""
+        if beat < 0:
+            return 60 * beat / self.start
+        index = bisect_right(self._first_beats, beat) - 1
+        since = beat - self._first_beats[index]
+        if index == len(self.segments):
+            return self._first_times[index] + 60 * since / self.end
+        return self._first_times[index] + self.segments[index].time_at(since)
+
+    def beat_at(self, seconds: float) -> float:
+        """Return the beat at a time in seconds: `time_at`, inverted."""
+        if seconds < 0:
+            return seconds * self.start / 60
+        index = bisect_right(self._first_times, seconds) - 1
+        since = seconds - self._first_times[index]
+        if index == len(self.segments):
+            return self._first_beats[index] + since * self.end / 60
+        return self._first_beats[index] + self.segments[index].beat_at(since)
+
+    def tempo_at(self, beat: float) -> float:
+        """Return the tempo in force at `beat`, in beats a minute."""
+        if beat < 0:
+            return self.start
+        index = bisect_right(self._first_beats, beat) - 1
+        if index == len(self.segments):
+            return self.end
+        return self.segments[index].tempo_at(beat - self._first_beats[index])
+
+
+def steady(tempo: float, beats: float = 1) -> TempoMap:
+    """Return a map that keeps `tempo`; `beats` matters only when another map follows."""
+    return TempoMap((Segment(tempo, tempo, beats),))
+
+
+def ramp(start: float, end: float, beats: float, curve: Curve) -> TempoMap:
+    """Return a map that reaches `end` on beat `beats`, the first after the ramp, and holds it."""
+    return TempoMap((Segment(start, end, beats, EXPONENTS[curve]),))
+
+
+def ramp_beats(start: float, end: float, seconds: float, curve: Curve) -> int:
+    """Return how many whole beats a ramp has that lasts nearest to `seconds`, at least 1."""
+    one_beat = Segment(start, end, 1, EXPONENTS[curve])
+    return max(1, round(seconds / one_beat.seconds))
+
+
+def steps(start: float, end: float, step: float, every: float) -> TempoMap:
+    """Return a staircase: `step` beats a minute more (or fewer) every `every` beats, up to `end`.
+
+    The sign of `step` follows the direction from `start` to `end`; the last step is shortened to
+    end there.
+
+    Raises
+    ------
+    TempoError
+        If `step` or `every` is not more than 0.
+    """
+    if not (step > 0 and every > 0):
+        raise TempoError(
+            f"Steps of {step:g} beats a minute every {every:g} beats lead nowhere: "
+            "both must be more than 0."
+        )
+    count = math.ceil(abs(end - start) / step)
+    sign = math.copysign(step, end - start)
+    tempos = [start + sign * index for index in range(count)] + [end]
+    return TempoMap(tuple(Segment(tempo, tempo, every) for tempo in tempos))
