@@ -1,0 +1,16 @@
+"""The commands, one module each, and the one table that lists them.
+
+The table is all that ``throwcount --help`` needs: a command's module (of the same name, with
+the click command in ``command``) is imported when it is run.
+"""
+
+from collections.abc import Mapping
+from typing import Final
+
+SUMMARIES: Final[Mapping[str, str]] = {
+    "check": "Say whether a pattern can be thrown, and what it is.",
+    "heights": "Show how high each throw of a pattern goes at a tempo.",
+    "voices": "List the voices that can call the beats.",
+    "outputs": "List the sound outputs of this computer.",
+}
+"""What each command does, in the order in which the help lists them."""

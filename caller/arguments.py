@@ -1,0 +1,32 @@
+"""How patterns are read from the command line."""
+
+import re
+from typing import Final
+
+import click
+
+PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
+"""A text such as ``-1``: it opens as an option does, but options are named by letters."""
+
+
+class PatternCommand(click.Command):
+    """A command whose argument is a pattern, even one that begins with a minus sign.
+
+    Such a pattern is wrong, and is to be told so as a pattern and not as an option.
+    """
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Read patterns that begin with a minus sign after everything else."""
+        if "--" in args:
+            return super().parse_args(ctx, args)
+        takes_value = self._options_with_value()
+        others: list[str] = []
+        patterns: list[str] = []
+        for before, arg in zip(["", *args], args, strict=False):
+            is_pattern = PATTERN_LIKE.match(arg) and before not in takes_value
+            (patterns if is_pattern else others).append(arg)
+        return super().parse_args(ctx, [*others, "--", *patterns])
+
+    def _options_with_value(self) -> set[str]:
+        options = (param for param in self.params if isinstance(param, click.Option))
+        return {name for option in options if not option.is_flag for name in option.opts}
