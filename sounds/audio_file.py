@@ -1,0 +1,204 @@
+"""Sound is written to a file: block by block, beside its place, and put there when whole.
+
+An interruption or a full disk leaves no half file, and what stood there before is untouched.
+"""
+
+import errno
+import os
+import secrets
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final, Protocol
+
+import numpy as np
+import numpy.typing as npt
+import soundfile
+
+from sounds.clip import Samples
+from sounds.errors import AudioFileError
+from sounds.mixer import CHANNELS
+
+FORMATS: Final = {
+    ".wav": ("WAV", "PCM_16"),
+    ".flac": ("FLAC", "PCM_16"),
+    ".ogg": ("OGG", "VORBIS"),
+    ".mp3": ("MP3", "MPEG_LAYER_III"),
+}
+"""What each ending of a file name stands for: format and coding, as libsndfile names them."""
+
+EXACT_ENDINGS: Final = frozenset({".wav", ".flac"})
+"""Endings of the formats that keep every sample; the others may shift what they hold in time."""
+
+WAV_LIMIT: Final = 2**32
+"""A WAV file counts its bytes in 32 bits; a longer one has to be RF64 (ITU-R BS.2088)."""
+
+HEADER_BYTES: Final = 4096
+"""More than the header of any WAV file written here."""
+
+BYTES_A_FRAME: Final = 2 * CHANNELS
+BLOCK: Final = 16_384
+"""Frames a block: quick, and little memory. Written in one piece, a long OGG ends the process."""
+
+SYSTEM_ERROR: Final = 2
+"""libsndfile's code for an error of the system that it does not tell more about."""
+
+ROOM: Final = "The disk is full, or the file grew larger than is allowed there."
+REASONS: Final = {
+    errno.EEXIST: "There is a file of that name already; it was left as it is.",
+    errno.EISDIR: "There is a folder of that name.",
+    errno.ENOENT: "There is no such folder to put it in.",
+    errno.ENOTDIR: "Part of the path to it is a file and no folder.",
+    errno.EACCES: "You have no permission to write there.",
+    errno.EPERM: "You have no permission to write there.",
+    errno.EROFS: "What it would be on can only be read.",
+    errno.ENAMETOOLONG: "Its name is too long.",
+    errno.ENOSPC: ROOM,
+    errno.EDQUOT: ROOM,
+}
+"""What the system's error numbers mean here."""
+
+
+class Source(Protocol):
+    """Anything that hands out samples block by block, such as a mixer."""
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: fewer at the end, none after it."""
+
+
+def write_audio(  # noqa: PLR0913 - what is written, where, and three options
+    path: Path,
+    source: Source,
+    rate: int,
+    frames: int,
+    *,
+    overwrite: bool = False,
+    on_frames: Callable[[int], None] | None = None,
+    wav_limit: int = WAV_LIMIT,
+) -> None:
+    """Write all of `source` to a stereo file of 16 bits, in the format of the file's ending.
+
+    Parameters
+    ----------
+    path
+        Where to. The ending is ``.wav``, ``.flac``, ``.ogg`` or ``.mp3``, in small or capital
+        letters. A link is followed.
+    source
+        What to write; read to its end.
+    rate
+        Frames a second.
+    frames
+        How many frames `source` has.
+    overwrite
+        Whether a file that is there already is replaced.
+    on_frames
+        Called after each block with the number of frames in it.
+    wav_limit
+        Bytes from which on a WAV file is written as RF64.
+
+    Raises
+    ------
+    AudioFileError
+        If the file cannot be written, or is there already. Then nothing has changed.
+    """
+    place = Path(os.path.realpath(path))
+    form, coding = _format(path, frames, wav_limit)
+    with _sentences(path), _beside(place, overwrite=overwrite) as unfinished:
+        written = _write(unfinished, source, rate, (form, coding), on_frames)
+        _check_whole(unfinished, path, written)
+
+
+def as_int16(samples: Samples) -> npt.NDArray[np.int16]:
+    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, held at 32767."""
+    scaled = samples * np.float32(32768)
+    np.rint(scaled, out=scaled)
+    np.clip(scaled, -32768, 32767, out=scaled)
+    return scaled.astype(np.int16)
+
+
+def _format(path: Path, frames: int, wav_limit: int) -> tuple[str, str]:
+    ending = path.suffix.lower()
+    if ending not in FORMATS:
+        named = f"the ending {path.suffix!r}" if path.suffix else "no ending"
+        raise AudioFileError(
+            f"{path} has {named}, which stands for no sound format known here; "
+            f"use one of {', '.join(FORMATS)}."
+        )
+    form, coding = FORMATS[ending]
+    if form == "WAV" and frames * BYTES_A_FRAME + HEADER_BYTES > wav_limit:
+        form = "RF64"
+    return form, coding
+
+
+def _write(
+    path: Path,
+    source: Source,
+    rate: int,
+    form: tuple[str, str],
+    on_frames: Callable[[int], None] | None,
+) -> int:
+    """Write every block of `source`; return how many frames there were."""
+    written = 0
+    name, coding = form
+    # Lossy coders take float as it is (and libsndfile 1.2 garbles 16 bits on their way to MP3).
+    exact = coding == "PCM_16"
+    with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
+        while len(block := source.read(BLOCK)):
+            file.write(as_int16(block) if exact else block)
+            written += len(block)
+            if on_frames is not None:
+                on_frames(len(block))
+    return written
+
+
+def _check_whole(unfinished: Path, path: Path, written: int) -> None:
+    """Open what was written: the last block may have failed unheard when the file was closed."""
+    if soundfile.info(str(unfinished)).frames != written:
+        raise AudioFileError(f"{path} could not be written whole. {ROOM}")
+
+
+@contextmanager
+def _beside(place: Path, *, overwrite: bool) -> Iterator[Path]:
+    """Hand out the path of a new file beside `place`, and put it there when all went well."""
+    if place.is_dir():
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    if place.exists() and not overwrite:
+        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))
+    unfinished = place.with_name(f".throwcount-{secrets.token_hex(8)}.part")
+    _claim(unfinished)
+    try:
+        yield unfinished
+        _put(unfinished, place, overwrite=overwrite)
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def _claim(path: Path) -> None:
+    """Make an empty file that was not there before, with the usual permissions."""
+    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+
+
+def _put(unfinished: Path, place: Path, *, overwrite: bool) -> None:
+    """Move a whole file to its place; unless it may overwrite, the place is claimed first."""
+    if overwrite:
+        unfinished.replace(place)
+        return
+    _claim(place)
+    try:
+        unfinished.replace(place)
+    except BaseException:
+        place.unlink()
+        raise
+
+
+@contextmanager
+def _sentences(path: Path) -> Iterator[None]:
+    """Turn what the system and libsndfile report into plain sentences about `path`."""
+    try:
+        yield
+    except OSError as error:
+        reason = REASONS.get(error.errno or 0, f"The system says: {error.strerror or error}.")
+        raise AudioFileError(f"{path} cannot be written. {reason}") from error
+    except soundfile.LibsndfileError as error:
+        reason = ROOM if error.code == SYSTEM_ERROR else error.error_string.removeprefix("Error : ")
+        raise AudioFileError(f"{path} cannot be written. {reason}") from error

@@ -1,0 +1,74 @@
+"""How loud each kind of sound is, laid out beforehand so that no sum of them can clip.
+
+At most one word and one click sound at a time (the score sees to it), and the true peak of a
+sum is at most the sum of the true peaks. So one factor for the whole piece, worked out from the
+loudest word and the loudest click, keeps every moment under the ceiling; it does not depend on
+the length, and is the same in a file and live.
+"""
+
+from dataclasses import dataclass
+
+TRUE_PEAK_CEILING = -1.0
+"""Highest true peak of anything heard, in dBTP (EBU R 128)."""
+
+MARGIN = 0.2
+"""Kept below that ceiling, in dB: meters of true peak differ by about as much."""
+
+DUCKING = -6.0
+"""Level of a click that sounds together with a word, against its level alone, in dB."""
+
+
+def linear(decibels: float) -> float:
+    """Return the linear factor of a level in dB."""
+    return float(10.0 ** (decibels / 20.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """The factors of one piece, all linear.
+
+    Parameters
+    ----------
+    word
+        Of words.
+    word_peak
+        The highest true peak of a word that they were laid out for.
+    click, ducked_click
+        Of clicks alone, and of clicks together with a word.
+    """
+
+    word: float
+    word_peak: float
+    click: float
+    ducked_click: float
+
+    def for_word(self, peak: float) -> float:
+        """Return the factor for a word of this true peak, lower if it exceeds the one expected."""
+        return self.word if peak <= self.word_peak else self.word * self.word_peak / peak
+
+
+def lay_out_gains(
+    word_peak: float, click_peak: float, voice_level: float = 0.0, click_level: float = 0.0
+) -> Gains:
+    """Return the factors that keep every moment of a piece under the ceiling.
+
+    Parameters
+    ----------
+    word_peak, click_peak
+        The highest true peak of any word and of any click that may sound, linear; 0 where there
+        is none.
+    voice_level, click_level
+        Wanted levels in dB, against the usual ones.
+
+    Returns
+    -------
+    Gains
+        The wanted levels, all lowered alike as far as the ceiling asks; never raised.
+    """
+    word = linear(voice_level)
+    click = linear(click_level)
+    ducked = click * linear(DUCKING)
+    loudest = max(click_peak * click, word_peak * word + click_peak * ducked)
+    ceiling = linear(TRUE_PEAK_CEILING - MARGIN)
+    master = min(1.0, ceiling / loudest) if loudest > 0.0 else 1.0
+    return Gains(word * master, word_peak, click * master, ducked * master)

@@ -1,0 +1,168 @@
+"""A timeline becomes placed sounds: every click and every word at its frame, with its gain."""
+
+import heapq
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from itertools import count
+from typing import Literal, TypeAlias
+
+from engine.timeline import Click, Timeline
+from sounds.clicks import CLICK_PEAK, click_clip
+from sounds.delivery import clip_peak, delivered
+from sounds.gain import Gains, lay_out_gains
+from sounds.mixer import FADE_SECONDS, Mixer, Placement
+from sounds.moments import Moment, Word, frame_at, moments, with_next
+from sounds.voice import Voice
+
+ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
+
+CLICK_FADE_SECONDS = 0.002
+"""How long a click takes to fade where the next one starts before it has rung out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What is heard, and how loud.
+
+    Parameters
+    ----------
+    voice_level, click_level
+        In dB against the usual levels.
+    clicks
+        Which throws click: those of both hands or of one, only those that open a cycle, or none.
+        The run-out keeps to the same choice; the count-in is heard unless the choice is none.
+    tune
+        Whether a click's pitch follows the throw's value.
+    """
+
+    voice_level: float = 0.0
+    click_level: float = 0.0
+    clicks: ClickChoice = "both"
+    tune: bool = True
+
+
+def mix(
+    timeline: Timeline, voice: Voice | None, rate: int, balance: Balance | None = None
+) -> Mixer:
+    """Return a timeline as sound, as long as the timeline; parameters as those of `score`."""
+    frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
+    return Mixer(score(timeline, voice, rate, balance), frames)
+
+
+def score(
+    timeline: Timeline, voice: Voice | None, rate: int, balance: Balance | None = None
+) -> Iterator[Placement]:
+    """Place every sound of a timeline.
+
+    Parameters
+    ----------
+    timeline
+        What happens, and when.
+    voice
+        Who speaks, at the same `rate`; None to say nothing.
+    rate
+        Frames a second.
+    balance
+        What is heard, and how loud; as usual if not given.
+
+    Returns
+    -------
+    Iterator[Placement]
+        In order of start, made as it is asked for. Never more than one word and one click at a
+        time.
+
+    Raises
+    ------
+    ValueError
+        If the voice is at another rate.
+    UnknownWordError
+        If the voice has no way to say something: at once for what `timeline.words` and the cues
+        hold, else when its turn comes.
+    """
+    balance = balance or Balance()
+    row = moments(timeline)
+    word_peak = 0.0
+    if voice is not None:
+        _check_rate(voice, rate)
+        word_peak = _loudest_word(timeline, voice)
+        row = delivered(row, voice)
+    row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
+    click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
+    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level)
+    return _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+
+
+def _check_rate(voice: Voice, rate: int) -> None:
+    if voice.rate != rate:
+        raise ValueError(
+            f"The voice is at {voice.rate} frames a second and the output at {rate}; a voice is "
+            f"made for one rate."
+        )
+
+
+def _loudest_word(timeline: Timeline, voice: Voice) -> float:
+    """Return the highest true peak of all that may be said, at any pace."""
+    texts = sorted(timeline.words.union(cue.text for cue in timeline.cues))
+    voice.prepare(texts)
+    return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
+
+
+def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
+    """Return the click as it is heard under a choice, None if it is not."""
+    if click is None or choice == "none":
+        return None
+    if choice == "both" or click.kind == "count-in":
+        return click
+    if choice == "cycle":
+        return click if click.accent else None
+    return replace(click, hands=choice) if click.hands in (choice, "both") else None
+
+
+def _placed(
+    row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool
+) -> Iterator[tuple[Moment, list[Placement]]]:
+    """Yield each moment with its sounds: its word, its click, or both."""
+    spoken_until = 0
+    for moment, following in with_next(row, lambda later: later.click is not None):
+        sounds = []
+        if moment.click is not None:
+            samples = click_clip(moment.click, rate, tune=tune).samples
+            start = frame_at(moment.time, rate)
+            spoken = _spoken_during(start, start + len(samples), moment, spoken_until)
+            gain = gains.ducked_click if spoken else gains.click
+            stop = None if following is None else frame_at(following.time, rate)
+            fade = frame_at(CLICK_FADE_SECONDS, rate)
+            sounds.append(Placement(start, samples, gain, stop, fade))
+        if moment.word is not None:
+            spoken_until = max(spoken_until, moment.word.end)
+            sounds.append(_word_placement(moment.word, gains, rate))
+        yield moment, sounds
+
+
+def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> bool:
+    """Tell whether a word sounds in a stretch of frames that belongs to `moment`."""
+    word = moment.word
+    own = word is not None and word.start < end and word.end > start
+    later = moment.coming is not None and moment.coming < end
+    return own or later or spoken_until > start
+
+
+def _word_placement(word: Word, gains: Gains, rate: int) -> Placement:
+    fade = frame_at(FADE_SECONDS, rate)
+    return Placement(word.start, word.samples, gains.for_word(word.peak), word.stop, fade)
+
+
+def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:
+    """Yield placements in order of start; a word starts before the click of its moment."""
+    waiting: list[tuple[int, int, Placement]] = []
+    number = count()
+    for moment, sounds in row:
+        for placement in sounds:
+            heapq.heappush(waiting, (placement.start, next(number), placement))
+        settled = frame_at(moment.time, rate)
+        if moment.coming is not None:
+            settled = min(settled, moment.coming)
+        while waiting and waiting[0][0] <= settled:
+            yield heapq.heappop(waiting)[-1]
+    while waiting:
+        yield heapq.heappop(waiting)[-1]
