@@ -24,9 +24,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
     starts = [float(start) for start in accumulate(ended, initial=Fraction(0))]
     placed = list(zip(starts, timelines, strict=True))
     return Timeline(
-        beats=lambda: (
-            _later_beat(beat, start) for start, timeline in placed for beat in timeline
-        ),
+        beats=lambda: (_later_beat(beat, start) for start, timeline in placed for beat in timeline),
         cues=tuple(_later_cues(placed)),
         seconds=None if lengths[-1] is None else starts[-1] + lengths[-1],
         words=frozenset().union(*(timeline.words for timeline in timelines)),

@@ -2,6 +2,7 @@
 
 import math
 from decimal import Decimal, getcontext
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -47,9 +48,7 @@ def test_cubic_slowing(exponent: float, cubed: float) -> None:
 
 @pytest.mark.parametrize("exponent", [0, 0.5, 1, 2, 3])
 @pytest.mark.parametrize(("start", "end"), [(60, 120), (260, 40), (150, 150), (120, 120.001)])
-def test_time_is_the_integral_of_the_beat_length(
-    exponent: float, start: float, end: float
-) -> None:
+def test_time_is_the_integral_of_the_beat_length(exponent: float, start: float, end: float) -> None:
     segment = Segment(start, end, 100, exponent)
     for beat in (1, 17, 50.5, 100):
         expected, _ = quad(lambda at: 60 / segment.tempo_at(at), 0, beat, epsabs=1e-12)
@@ -99,7 +98,7 @@ def test_time_only_moves_forward(parts: list[tuple[float, float, int, Curve]]) -
     for part in parts:
         beats += [beats[-1] + 0.5, beats[-1] + part[2]]
     times = [tempo.time_at(beat) for beat in beats]
-    assert all(earlier < later for earlier, later in zip(times, times[1:], strict=False))
+    assert all(earlier < later for earlier, later in pairwise(times))
 
 
 def test_a_thousand_parts_lose_nothing() -> None:
