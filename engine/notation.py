@@ -204,8 +204,9 @@ class _Reader:
                 continue
             if self.next.spaced and groups[-1]:
                 groups.append([])
-            groups[-1].append(self.next)
+            start = self.index
             found.append(item())
+            groups[-1].extend(self.tokens[start : self.index])
         if len(groups) > 1:
             _check_groups(groups)
         return found
