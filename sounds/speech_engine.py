@@ -1,0 +1,180 @@
+"""The system's speech engine, as seen from outside the child process that runs it."""
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, TypeAlias, cast
+
+from sounds.errors import VoiceError
+from sounds.speech_child import Answer, Request
+
+Speak: TypeAlias = Callable[[Request, float], Answer]
+"""Has a request answered within a number of seconds; raises VoiceError where that fails."""
+
+ROOT: Final = Path(__file__).parent.parent
+
+CHILD: Final = (sys.executable, "-P", "-m", "sounds.speech_child")
+"""``-P``: a folder named "sounds" where the user happens to be is not ours."""
+
+LISTING_SECONDS: Final = 20.0
+"""Time to start an engine and have it list its voices; takes a tenth of a second as a rule."""
+
+ENGLISH: Final = "en"
+LIKE_THE_BUILT_IN: Final = "en-us"
+"""The accent of the built-in voice."""
+
+NO_ENGINE: Final = {
+    "darwin": "The voices of macOS cannot be reached; reinstalling pyttsx3 may help.",
+    "win32": "The voices of Windows cannot be reached; reinstalling pyttsx3 may help.",
+}
+NO_ENGINE_ELSEWHERE: Final = (
+    "This system has no speech engine; installing the package espeak-ng adds one."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SystemVoiceInfo:
+    """A voice of the system.
+
+    Parameters
+    ----------
+    id
+        What the engine calls it.
+    name
+        What a person calls it.
+    languages
+        Lower-case tags such as ``en-us``; may be empty.
+    """
+
+    id: str
+    name: str
+    languages: tuple[str, ...] = ()
+
+    def speaks(self, language: str) -> bool:
+        """Tell whether this voice speaks `language` (``en`` covers ``en-us``)."""
+        return any(tag == language or tag.startswith(f"{language}-") for tag in self.languages)
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechEngine:
+    """An engine and its voices.
+
+    Parameters
+    ----------
+    name
+        The driver: ``espeak``, ``sapi5`` or ``nsss``.
+    default
+        Id of the voice it uses unless told otherwise.
+    voices
+        All of them; empty if the engine cannot tell.
+    """
+
+    name: str
+    default: str | None = None
+    voices: tuple[SystemVoiceInfo, ...] = ()
+
+    def voice(self, voice_id: str | None) -> SystemVoiceInfo | None:
+        """Return the voice of this id, None if there is none."""
+        return next((voice for voice in self.voices if voice.id == voice_id), None)
+
+    @property
+    def english(self) -> SystemVoiceInfo | None:
+        """The voice for English: the default if it speaks it, else the first that does.
+
+        The default of espeak is nobody's choice, so it only counts elsewhere. Where no voice
+        speaks English, the default; None where the engine cannot tell.
+        """
+        default = self.voice(self.default)
+        if default is not None and default.speaks(ENGLISH) and self.name != "espeak":
+            return default
+        like_it = (voice for voice in self.voices if voice.speaks(LIKE_THE_BUILT_IN))
+        english = (voice for voice in self.voices if voice.speaks(ENGLISH))
+        return next(like_it, None) or next(english, None) or default
+
+
+def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) -> Answer:
+    """Have a request answered by a process of its own.
+
+    Parameters
+    ----------
+    request
+        What `sounds.speech_child` is asked.
+    seconds
+        After these the process is ended.
+    command
+        How it is started.
+
+    Raises
+    ------
+    VoiceError
+        If it cannot be started, does not end in time, fails, or gives no answer.
+    """
+    try:
+        done = subprocess.run(  # noqa: S603 - our own module, and nothing of the user's in the command
+            command,
+            input=json.dumps(request).encode("ascii"),
+            capture_output=True,
+            timeout=seconds,
+            check=False,
+            env=_environment(os.environ),
+        )
+    except subprocess.TimeoutExpired:
+        raise VoiceError(
+            f"The speech engine did not finish within {seconds:.0f} seconds and was stopped."
+        ) from None
+    except OSError as error:
+        raise VoiceError(f"The speech engine cannot be started: {error}.") from error
+    if done.returncode != 0:
+        raise VoiceError(
+            f"The speech engine failed with status {done.returncode}; reinstalling it may help."
+        )
+    return _parsed(done.stdout)
+
+
+def find_engine(speak: Speak = run_child) -> SpeechEngine:
+    """Return the system's speech engine and its voices.
+
+    Raises
+    ------
+    VoiceError
+        If the system has no speech engine, or it does not answer, twice.
+    """
+    request = Request(voice=None, utterances=())
+    try:
+        answer = speak(request, LISTING_SECONDS)
+    except VoiceError:
+        answer = speak(request, LISTING_SECONDS)
+    if answer["engine"] is None:
+        raise VoiceError(NO_ENGINE.get(sys.platform, NO_ENGINE_ELSEWHERE))
+    voices = tuple(
+        SystemVoiceInfo(entry["id"], entry["name"], tuple(entry["languages"]))
+        for entry in answer["voices"]
+    )
+    return SpeechEngine(answer["engine"], answer["default"], voices)
+
+
+def system_voices(speak: Speak = run_child) -> list[SystemVoiceInfo]:
+    """Return the voices of the system; parameters and errors as those of `find_engine`."""
+    return list(find_engine(speak).voices)
+
+
+def _environment(inherited: Mapping[str, str]) -> dict[str, str]:
+    """Return an environment in which the child finds this package."""
+    paths = [str(ROOT), *filter(None, [inherited.get("PYTHONPATH")])]
+    return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
+
+
+def _parsed(output: bytes) -> Answer:
+    """Return the answer on the last line, whatever else was printed before it."""
+    *_, last = output.splitlines() or [b""]
+    try:
+        answer: Any = json.loads(last)
+    except ValueError:
+        answer = None
+    if not isinstance(answer, dict) or not answer.keys() >= Answer.__required_keys__:
+        raise VoiceError("The speech engine gave no answer that can be read.")
+    return cast("Answer", answer)
