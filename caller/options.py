@@ -1,0 +1,233 @@
+"""The options that `play` and `render` share, and the run they ask for."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any, Final, TypeVar, get_args
+
+import click
+
+from caller.arguments import FiniteRange
+from engine.pattern import HIGHEST_VALUE, VALUE_DIGITS, Hand
+from engine.run import SAY_MODES, SayMode
+from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
+
+STEPS: Final = "steps"
+CURVES: Final = (*EXPONENTS, STEPS)
+CLICK_CHOICES: Final = ("both", "right", "left", "cycle", "none")
+DEFAULT_STEP: Final = 5.0
+DEFAULT_EVERY: Final = 4
+RATES: Final = (8_000, 192_000)
+LEVELS: Final = (-60.0, 12.0)
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """What a person asked for; None where they left the choice to the program.
+
+    Parameters
+    ----------
+    tempo, to
+        Beats a minute at the first throw, and at the end of a change of tempo.
+    curve, step, every
+        How the tempo gets there; steps of `step` beats a minute every `every` cycles.
+    cycles, beats, seconds
+        How long the throws go on; at most one of them is given.
+    say, letters, word
+        What is called, and in which words.
+    first, ready, count_in, announce
+        What comes before the first throw.
+    clicks, tune, voice_level, click_level
+        What is heard, and how loud.
+    voice, output, rate
+        Whose voice, from which device, at how many frames a second.
+    """
+
+    tempo: float | None = None
+    to: float | None = None
+    curve: str | None = None
+    step: float | None = None
+    every: int | None = None
+    cycles: int | None = None
+    beats: int | None = None
+    seconds: float | None = None
+    say: SayMode = "values"
+    letters: bool = False
+    word: Mapping[int, str] = field(default_factory=dict)
+    first: Hand = "right"
+    ready: float | None = None
+    count_in: int = 4
+    announce: bool = True
+    clicks: str = "both"
+    tune: bool = True
+    voice_level: float = 0.0
+    click_level: float = 0.0
+    voice: str | None = None
+    output: str | None = None
+    rate: int | None = None
+
+    @property
+    def has_length(self) -> bool:
+        """Whether the person said how long the throws go on."""
+        return (self.cycles, self.beats, self.seconds) != (None, None, None)
+
+
+class OwnWord(click.ParamType):
+    """A throw value and the juggler's own word for it, such as ``2=hold``."""
+
+    name = "value=word"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, str]:
+        """Return the value and the word."""
+        if isinstance(value, tuple):
+            return value
+        digit, _, word = str(value).partition("=")
+        number = VALUE_DIGITS.find(digit.strip().lower()) if len(digit.strip()) == 1 else -1
+        if not 0 <= number <= HIGHEST_VALUE or not word.strip():
+            self.fail(f"{value!r} is not a throw value and a word, as in 2=hold.", param, ctx)
+        return number, word.strip()
+
+
+TEMPO: Final = FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO)
+LEVEL: Final = FiniteRange(*LEVELS)
+
+SHARED: Final = (
+    click.option("--tempo", type=TEMPO, metavar="BPM", help="Beats a minute at the first throw."),
+    click.option("--to", type=TEMPO, metavar="BPM", help="Change the tempo to this one."),
+    click.option(
+        "--curve",
+        type=click.Choice(CURVES),
+        help="How the tempo gets there.  [default: linear-beats]",
+    ),
+    click.option(
+        "--step",
+        type=FiniteRange(0, min_open=True),
+        metavar="BPM",
+        help=f"Beats a minute a step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
+    ),
+    click.option(
+        "--every",
+        type=click.IntRange(1),
+        metavar="CYCLES",
+        help=f"Cycles a step, with --curve steps.  [default: {DEFAULT_EVERY}]",
+    ),
+    click.option(
+        "--cycles", type=click.IntRange(1), metavar="N", help="Repeat the pattern N times."
+    ),
+    click.option("--beats", type=click.IntRange(1), metavar="N", help="Throw for N beats."),
+    click.option(
+        "--seconds",
+        type=FiniteRange(0, 86_400, min_open=True),
+        metavar="S",
+        help="Throw for S seconds.",
+    ),
+    click.option(
+        "--say",
+        type=click.Choice(SAY_MODES),
+        default="values",
+        show_default=True,
+        help="What is called on the beats.",
+    ),
+    click.option("--letters", is_flag=True, help="Call values from 10 up by their letter."),
+    click.option(
+        "--word",
+        type=OwnWord(),
+        multiple=True,
+        metavar="VALUE=WORD",
+        help="Your own word for a value, as in 2=hold; may be repeated.",
+    ),
+    click.option(
+        "--first",
+        type=click.Choice(get_args(Hand)),
+        default="right",
+        show_default=True,
+        help="The hand of the first throw, where the hands alternate.",
+    ),
+    click.option(
+        "--ready",
+        type=FiniteRange(0, 3600),
+        metavar="SECONDS",
+        help="Time to fill the hands.  [default: 8 when live, 1 in a file]",
+    ),
+    click.option(
+        "--count-in",
+        type=click.IntRange(0, 64),
+        metavar="BEATS",
+        default=4,
+        show_default=True,
+        help="Beats counted before the first throw.",
+    ),
+    click.option(
+        "--announce/--no-announce",
+        default=True,
+        help="Say the pattern, the tempo and the first hand before the count-in, or not.",
+    ),
+    click.option(
+        "--clicks",
+        type=click.Choice(CLICK_CHOICES),
+        default="both",
+        show_default=True,
+        help="Which throws click.",
+    ),
+    click.option(
+        "--tune/--no-tune",
+        default=True,
+        help="Let the pitch of the click follow the throw's value, or not.",
+    ),
+    click.option(
+        "--voice-level", type=LEVEL, default=0.0, metavar="DB", help="Louder or softer voice."
+    ),
+    click.option(
+        "--click-level", type=LEVEL, default=0.0, metavar="DB", help="Louder or softer clicks."
+    ),
+    click.option(
+        "--voice",
+        metavar="NAME|FOLDER",
+        help="Whose voice: see `throwcount voices`, or a folder of recorded words.",
+    ),
+    click.option("--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."),
+    click.option(
+        "--rate",
+        type=click.IntRange(*RATES),
+        metavar="HZ",
+        help="Frames a second.  [default: 48000, or the device's own when live]",
+    ),
+)
+
+
+def shared_options(command: Decorated) -> Decorated:
+    """Add the options that `play` and `render` share to a command."""
+    for option in reversed(SHARED):
+        command = option(command)
+    return command
+
+
+def options_from(given: Mapping[str, Any]) -> Options:
+    """Return checked options from click's arguments, of which others may be among them.
+
+    Raises
+    ------
+    click.UsageError
+        If two options contradict each other.
+    """
+    names = {each.name for each in fields(Options)}
+    chosen = {name: value for name, value in given.items() if name in names}
+    options = Options(**{**chosen, "word": dict(chosen.get("word", ()))})
+    _check(options)
+    return options
+
+
+def _check(options: Options) -> None:
+    lengths = [
+        f"--{name}" for name in ("cycles", "beats", "seconds") if getattr(options, name) is not None
+    ]
+    if len(lengths) > 1:
+        raise click.UsageError(f"{' and '.join(lengths)} both give the length; keep one of them.")
+    if options.curve is not None and options.to is None:
+        raise click.UsageError("--curve says how the tempo changes; say where to with --to BPM.")
+    for name in ("step", "every"):
+        if getattr(options, name) is not None and options.curve != STEPS:
+            raise click.UsageError(f"--{name} belongs to --curve {STEPS}.")

@@ -1,0 +1,166 @@
+"""From a pattern and the options to a run, its voice, and its timeline."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import islice
+from typing import Final
+
+import click
+
+from caller.options import DEFAULT_EVERY, DEFAULT_STEP, STEPS, Options
+from engine.announcement import announcement
+from engine.flight import default_tempo, default_tempo_reason
+from engine.pattern import Pattern
+from engine.run import Part, Run, Wording
+from engine.scheduler import schedule
+from engine.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, steady, steps
+from engine.thinning import Spacing, spacings, thin
+from engine.timeline import Timeline
+from sounds.voice import Voice
+
+CHECKED_CYCLES: Final = 2000
+"""How many cycles of an endless run are looked at to tell how far its calls thin out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """A run that is ready to be heard.
+
+    Parameters
+    ----------
+    run
+        What is thrown, how fast, and what is said.
+    timeline
+        Its beats, with the calls that can be said.
+    tempo_reason
+        Why this tempo; empty where the person chose it.
+    thinned
+        Where the calls are furthest apart; None where every call is said.
+    """
+
+    run: Run
+    timeline: Timeline
+    tempo_reason: str = ""
+    thinned: Spacing | None = None
+
+
+def rehearse(
+    pattern: Pattern, options: Options, voice: Voice, ready: float, cycles: int | None
+) -> Rehearsal:
+    """Return a rehearsal of one pattern.
+
+    Parameters
+    ----------
+    pattern
+        A pattern that can be thrown.
+    options
+        What the person asked for.
+    voice
+        Who calls; asked how long words take, and told to get ready for them.
+    ready
+        Seconds to fill the hands, unless the options say.
+    cycles
+        How often the pattern is repeated, unless the options say; None without end.
+
+    Raises
+    ------
+    click.UsageError
+        If the tempo is to change over a length that is nowhere given.
+    """
+    tempo, reason = _start_tempo(pattern, options)
+    beats = _beats(pattern, tempo, options, cycles)
+    wording = Wording(options.word, options.letters)
+    spoken = _announcement(pattern, tempo, options, wording)
+    voice.prepare([spoken] if spoken else [])
+    run = Run(
+        parts=(Part(pattern, beats),),
+        tempo=_tempo_map(pattern, tempo, beats, options),
+        first=options.first,
+        ready=ready if options.ready is None else options.ready,
+        announcement=spoken,
+        announcement_seconds=voice.clips(spoken)[0].seconds if spoken else 0.0,
+        count_in=options.count_in,
+        say=options.say,
+        wording=wording,
+    )
+    return _called(run, voice, reason)
+
+
+def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
+    """Schedule a run with the calls that the voice is quick enough for."""
+    whole = schedule(run)
+    voice.prepare(whole.words)
+    quickest = quickest_seconds(voice)
+    widest = max(
+        islice(spacings(whole, quickest), CHECKED_CYCLES),
+        key=lambda spacing: spacing.every,
+        default=None,
+    )
+    if widest is None or widest.every == 1:
+        return Rehearsal(run, whole, reason)
+    return Rehearsal(run, thin(whole, quickest), reason, widest)
+
+
+def quickest_seconds(voice: Voice) -> Callable[[str], float]:
+    """Return a function that tells how long a text takes at the quickest pace of `voice`."""
+    known: dict[str, float] = {}
+
+    def seconds(text: str) -> float:
+        if text not in known:
+            known[text] = voice.clips(text)[-1].seconds
+        return known[text]
+
+    return seconds
+
+
+def _start_tempo(pattern: Pattern, options: Options) -> tuple[float, str]:
+    if options.tempo is not None:
+        return options.tempo, ""
+    return float(default_tempo(pattern)), default_tempo_reason(pattern)
+
+
+def _announcement(pattern: Pattern, tempo: float, options: Options, wording: Wording) -> str:
+    if not options.announce or options.say == "nothing":
+        return ""
+    return announcement(pattern, tempo, options.first, wording)
+
+
+def _beats(pattern: Pattern, tempo: float, options: Options, cycles: int | None) -> int | None:
+    """Return how many beats the throws go on for, whole pairs where the hands throw together."""
+    if options.beats is not None:
+        return options.beats + options.beats % pattern.beats_per_turn
+    if options.seconds is not None:
+        beats = _beats_in(options.seconds, pattern, tempo, options)
+        return beats + beats % pattern.beats_per_turn
+    cycles = cycles if options.cycles is None else options.cycles
+    return None if cycles is None else cycles * pattern.period
+
+
+def _beats_in(seconds: float, pattern: Pattern, tempo: float, options: Options) -> int:
+    if options.to is not None and options.curve != STEPS:
+        return ramp_beats(tempo, options.to, seconds, _curve(options))
+    tempos = steady(tempo) if options.to is None else _steps(pattern, tempo, options)
+    return max(1, round(tempos.beat_at(seconds)))
+
+
+def _tempo_map(pattern: Pattern, tempo: float, beats: int | None, options: Options) -> TempoMap:
+    if options.to is None:
+        return steady(tempo)
+    if options.curve == STEPS:
+        return _steps(pattern, tempo, options)
+    if beats is None:
+        raise click.UsageError(
+            "--to changes the tempo over a length; give it with --cycles, --beats or --seconds, "
+            "or raise it in steps with --curve steps."
+        )
+    return ramp(tempo, options.to, beats, _curve(options))
+
+
+def _steps(pattern: Pattern, tempo: float, options: Options) -> TempoMap:
+    to = tempo if options.to is None else options.to
+    every = options.every or DEFAULT_EVERY
+    return steps(tempo, to, options.step or DEFAULT_STEP, every * pattern.period)
+
+
+def _curve(options: Options) -> Curve:
+    return next((curve for curve in EXPONENTS if curve == options.curve), "linear-beats")

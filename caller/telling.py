@@ -1,0 +1,61 @@
+"""Plain sentences about what is going to be heard."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Final
+
+from caller.rehearsal import Rehearsal
+from engine.pattern import Pattern
+from sounds.audio_file import EXACT_ENDINGS
+
+CAUTION: Final = (
+    "Keep the volume low enough to talk over, above all with headphones; take breaks; clear the "
+    "floor and the air above you of people, cables and pedals. For knives, fire, glass and heavy "
+    "props follow local rules and learn from someone qualified."
+)
+
+
+def about(rehearsal: Rehearsal) -> Iterator[str]:
+    """Yield what a person may want to know before they listen."""
+    tempo = rehearsal.run.tempo
+    if rehearsal.tempo_reason:
+        yield f"Tempo: {rehearsal.tempo_reason}"
+    if tempo.start != tempo.end:
+        yield f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute."
+    thinned = rehearsal.thinned
+    if thinned is not None:
+        yield (
+            f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
+            f"a minute: one call every {thinned.every} beats, counted from the start of each cycle."
+        )
+
+
+def about_file(path: Path) -> Iterator[str]:
+    """Yield what is to be known of a kind of file."""
+    if path.suffix.lower() not in EXACT_ENDINGS:
+        yield (
+            f"{path.suffix.upper().lstrip('.')} can shift sound in time; beats are exact to the "
+            "sample in WAV and FLAC."
+        )
+
+
+def about_missing(texts: frozenset[str]) -> Iterator[str]:
+    """Yield which words no voice could say."""
+    if texts:
+        some = ", ".join(sorted(texts)[:5]) + (" ..." if len(texts) > 5 else "")  # noqa: PLR2004
+        yield f"No voice here can say {some}: a tone stands in."
+
+
+def length_told(seconds: float) -> str:
+    """Return a length as minutes and seconds, or hours, minutes and seconds."""
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
+
+
+def part_told(pattern: Pattern, beats: int) -> str:
+    """Return how long a pattern goes on, in cycles where they are whole."""
+    cycles, rest = divmod(beats, pattern.period)
+    if rest:
+        return f"{pattern.text} for {beats} beats"
+    return f"{pattern.text}, {cycles} cycle" + ("s" if cycles > 1 else "")
