@@ -30,7 +30,7 @@ LONGEST_TEXT: Final = 900
 PROPERTY_SECONDS: Final = 0.02
 """What espeak needs to take in a property before it can be asked to speak."""
 
-GROWTH_SECONDS: Final = 0.05
+GROWTH_SECONDS: Final = 0.2
 SETTLING_SECONDS: Final = 10.0
 """A file that has not grown for the first of these is whole; after the second, waiting is over."""
 

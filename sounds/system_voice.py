@@ -111,8 +111,8 @@ class SystemVoice:
         """Note a text that no engine can be asked to say."""
         if len(text) > LONGEST_TEXT:
             sentence = f"A text of {len(text)} characters cannot be said; {LONGEST_TEXT} can."
-        elif not any(letter.isalnum() for letter in text):
-            sentence = f"There is nothing to say in {text!r}."
+        elif not text.isprintable() or not any(letter.isalnum() for letter in text):
+            sentence = f"{text!r} is nothing that can be said."
         else:
             return False
         self._failures[text] = _Failure(UnknownWordError, sentence)
