@@ -9,7 +9,7 @@ import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final, Protocol
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -17,7 +17,7 @@ import soundfile
 
 from sounds.clip import Samples
 from sounds.errors import AudioFileError
-from sounds.mixer import CHANNELS
+from sounds.mixer import CHANNELS, Source
 
 FORMATS: Final = {
     ".wav": ("WAV", "PCM_16"),
@@ -57,13 +57,6 @@ REASONS: Final = {
     errno.EDQUOT: ROOM,
 }
 """What the system's error numbers mean here."""
-
-
-class Source(Protocol):
-    """Anything that hands out samples block by block, such as a mixer."""
-
-    def read(self, count: int) -> Samples:
-        """Return the next `count` frames: fewer at the end, none after it."""
 
 
 def write_audio(  # noqa: PLR0913 - what is written, where, and three options

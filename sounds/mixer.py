@@ -7,6 +7,7 @@ heard live is, bit for bit, what is written to a file.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -57,6 +58,13 @@ def falling(frames: int) -> Samples:
     """Return `frames` factors that fall from near 1 to near 0 along half a cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)
     return (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+
+
+class Source(Protocol):
+    """Anything that hands out samples block by block, such as a mixer."""
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: fewer at the end, none after it."""
 
 
 class Mixer:

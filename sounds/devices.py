@@ -1,0 +1,159 @@
+"""What sound can be played on, and the library that reaches it, loaded where it is first needed."""
+
+import importlib
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from typing import Any, Final, TextIO, TypeAlias, TypeGuard
+
+from sounds.errors import DeviceError
+
+SoundLibrary: TypeAlias = Any
+"""The module sounddevice (it has no types), or what stands in for it."""
+
+STDERR: Final = 2
+"""File descriptor of standard error."""
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """Something to play on.
+
+    Parameters
+    ----------
+    name
+        As the system has it.
+    host
+        The sound system that it belongs to.
+    channels
+        How many it has.
+    rate
+        The rate it likes best, in frames a second.
+    is_default
+        Whether it is played on when no other is asked for.
+    """
+
+    name: str
+    host: str
+    channels: int
+    rate: int
+    is_default: bool
+
+
+def sound_library() -> SoundLibrary:
+    """Load sounddevice and, with it, PortAudio.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there.
+    """
+    try:
+        with native_chatter_discarded():
+            return importlib.import_module("sounddevice")
+    except OSError as error:
+        raise DeviceError(
+            "Sound cannot be played because the PortAudio library was not found; "
+            "on Linux it comes with the package libportaudio2."
+        ) from error
+
+
+def outputs(library: SoundLibrary | None = None) -> list[Output]:
+    """Return everything that can be played on; nothing where there is no device.
+
+    Parameters
+    ----------
+    library
+        The module sounddevice, loaded if not given.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there.
+    """
+    library = library or sound_library()
+    with native_chatter_discarded():
+        hosts = library.query_hostapis()
+        default = _default_index(library)
+        return [
+            Output(
+                name=device["name"],
+                host=hosts[device["hostapi"]]["name"],
+                channels=device["max_output_channels"],
+                rate=round(device["default_samplerate"]),
+                is_default=device["index"] == default,
+            )
+            for device in library.query_devices()
+            if device["max_output_channels"] > 0
+        ]
+
+
+def _default_index(library: SoundLibrary) -> int | None:
+    with suppress(library.PortAudioError):
+        return int(library.query_devices(kind="output")["index"])
+    return None
+
+
+def find_output(library: SoundLibrary, device: str | None) -> dict[str, Any]:
+    """Return what PortAudio knows of a device, or of the default one.
+
+    Raises
+    ------
+    DeviceError
+        If there is no such device, or several, or none at all.
+    """
+    try:
+        with native_chatter_discarded():
+            found: dict[str, Any] = library.query_devices(device, kind="output")
+    except library.PortAudioError as error:
+        raise DeviceError("There is no sound device to play on.") from error
+    except ValueError as error:
+        raise DeviceError(
+            f"No output, or more than one, has {device!r} in its name; write the name in full."
+        ) from error
+    return found
+
+
+@contextmanager
+def native_chatter_discarded() -> Iterator[None]:
+    """Keep off the screen what libraries write to standard error from C.
+
+    ALSA and PortAudio report every device that they try and every gap, hundreds of lines of it.
+    While this lasts, file descriptor 2 leads nowhere; what Python itself writes to `sys.stderr`
+    is still seen.
+    """
+    try:
+        kept = os.dup(STDERR)
+    except OSError:  # There is no standard error at all.
+        yield
+        return
+    python_stderr = sys.stderr
+    seen = None
+    if _writes_to_stderr(python_stderr):
+        python_stderr.flush()
+        encoding, errors = python_stderr.encoding, python_stderr.errors
+        seen = os.fdopen(os.dup(kept), "w", buffering=1, encoding=encoding, errors=errors)
+        sys.stderr = seen
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, STDERR)
+    os.close(nowhere)
+    try:
+        yield
+    finally:
+        os.dup2(kept, STDERR)
+        os.close(kept)
+        if seen is not None:
+            sys.stderr = python_stderr
+            seen.close()
+
+
+def _writes_to_stderr(stream: TextIO | None) -> TypeGuard[TextIO]:
+    """Tell whether a Python stream ends at file descriptor 2."""
+    if stream is None:
+        return False
+    try:
+        return stream.fileno() == STDERR
+    except OSError:  # A stream in memory.
+        return False

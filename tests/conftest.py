@@ -1,0 +1,39 @@
+"""What every test may use."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from sound_server import SoundServer, missing_programs
+
+REQUIRE_ALL = "THROWCOUNT_REQUIRE_ALL"
+
+
+@pytest.fixture(scope="session")
+def require() -> Callable[[object, str], None]:
+    """`require(condition, reason)` skips where a part of the system is missing.
+
+    Where everything has to be there, as on the machine that checks each change, it fails.
+    """
+
+    def checked(condition: object, reason: str) -> None:
+        if condition:
+            return
+        if os.environ.get(REQUIRE_ALL) == "1":
+            pytest.fail(f"{reason}, and {REQUIRE_ALL} is set")
+        pytest.skip(reason)
+
+    return checked
+
+
+@pytest.fixture(scope="session")
+def sound_server(
+    require: Callable[[object, str], None], tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[SoundServer]:
+    """Give a sound server of our own that records what is played on it."""
+    missing = missing_programs()
+    require(not missing, f"no {' and no '.join(missing)} on this machine")
+    server = SoundServer(tmp_path_factory.mktemp("sound-server"))
+    yield server
+    server.close()

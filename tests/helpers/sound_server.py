@@ -1,0 +1,134 @@
+"""A sound server of our own, in software and in real time, and what was played on it.
+
+PortAudio reaches it through ALSA's plug-in for PulseAudio. Nothing of it touches the sound system
+of the machine. On Linux these packages bring it: libportaudio2, pulseaudio, pulseaudio-utils and
+libasound2-plugins (Debian's names).
+"""
+
+import os
+import shutil
+import subprocess
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+RATE = 48_000
+CHANNELS = 2
+SINK = "loopback"
+PROGRAMS = ("pulseaudio", "pactl", "parec")
+START_SECONDS = 10.0
+ALSA_CONFIG = """\
+</usr/share/alsa/alsa.conf>
+pcm.!default { type pulse }
+ctl.!default { type pulse }
+"""
+
+
+def missing_programs() -> list[str]:
+    """Return the programs that a server needs and this machine lacks."""
+    return [program for program in PROGRAMS if shutil.which(program) is None]
+
+
+class SoundServer:
+    """A running server with one output, of 48 kHz, 16 bits and two channels."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        config = folder / "asound.conf"
+        config.write_text(ALSA_CONFIG)
+        self.environment = os.environ | {
+            "ALSA_CONFIG_PATH": str(config),
+            "PULSE_COOKIE": str(folder / "cookie"),
+            "PULSE_RUNTIME_PATH": str(folder),
+            "PULSE_SERVER": f"unix:{folder / 'native'}",
+            "PULSE_STATE_PATH": str(folder),
+        }
+        self._process = self._start(
+            "pulseaudio",
+            "-n",
+            "--daemonize=no",
+            "--exit-idle-time=-1",
+            "--use-pid-file=no",
+            "--disable-shm=yes",
+            "--realtime=no",
+            "--high-priority=no",
+            f"--log-target=file:{folder / 'log'}",
+            f"--load=module-native-protocol-unix socket={folder / 'native'} auth-anonymous=1",
+            # Without norewinds the server takes back what it has been given, and leaves holes.
+            f"--load=module-null-sink sink_name={SINK} rate={RATE} channels={CHANNELS} "
+            "format=s16le norewinds=1",
+        )
+        try:
+            self._wait_until(self._answers, "the server did not start")
+        except BaseException:
+            self.close()
+            raise
+
+    def close(self) -> None:
+        """End the server."""
+        self._process.terminate()
+        self._process.wait(START_SECONDS)
+
+    @contextmanager
+    def recording(self) -> Iterator[Path]:
+        """Record what is played while the context lasts; silence counts where nothing is."""
+        path = self._folder / f"{time.monotonic_ns()}.raw"
+        with path.open("wb") as file:
+            recorder = self._start(
+                "parec",
+                f"--device={SINK}.monitor",
+                "--raw",
+                "--format=s16le",
+                f"--rate={RATE}",
+                f"--channels={CHANNELS}",
+                "--latency-msec=10",
+                stdout=file.fileno(),
+            )
+            try:
+                self._wait_until(lambda: path.stat().st_size > 0, "nothing was recorded")
+                yield path
+                time.sleep(0.3)
+            finally:
+                recorder.terminate()
+                recorder.wait(START_SECONDS)
+
+    def _start(self, *command: str, stdout: int = subprocess.DEVNULL) -> "subprocess.Popen[bytes]":
+        urgent = ("chrt", "-f", "30") if _may_hurry() else ()
+        return subprocess.Popen(
+            (*urgent, *command),
+            env=self.environment,
+            stdin=subprocess.DEVNULL,
+            stdout=stdout,
+            stderr=subprocess.DEVNULL,
+        )
+
+    def _answers(self) -> bool:
+        asked = subprocess.run(
+            ("pactl", "info"), env=self.environment, capture_output=True, check=False
+        )
+        return asked.returncode == 0
+
+    @staticmethod
+    def _wait_until(condition: Callable[[], bool], otherwise: str) -> None:
+        deadline = time.monotonic() + START_SECONDS
+        while not condition():
+            if time.monotonic() > deadline:
+                raise TimeoutError(otherwise)
+            time.sleep(0.05)
+
+
+def recorded(path: Path) -> npt.NDArray[np.int16]:
+    """Return a recording, shape (frames, 2)."""
+    return np.fromfile(path, dtype="<i2").reshape(-1, CHANNELS)
+
+
+def _may_hurry() -> bool:
+    """Tell whether programs may be given the priority that a desktop gives its sound server."""
+    if shutil.which("chrt") is None:
+        return False
+    tried = subprocess.run(("chrt", "-f", "30", "true"), capture_output=True, check=False)
+    return tried.returncode == 0
