@@ -1,7 +1,8 @@
 """How patterns are read from the command line."""
 
+import math
 import re
-from typing import Final
+from typing import Any, Final
 
 import click
 
@@ -25,8 +26,36 @@ class PatternCommand(click.Command):
         for before, arg in zip(["", *args], args, strict=False):
             is_pattern = PATTERN_LIKE.match(arg) and before not in takes_value
             (patterns if is_pattern else others).append(arg)
-        return super().parse_args(ctx, [*others, "--", *patterns])
+        return super().parse_args(ctx, [*others, "--", *patterns] if patterns else args)
 
     def _options_with_value(self) -> set[str]:
         options = (param for param in self.params if isinstance(param, click.Option))
         return {name for option in options if not option.is_flag for name in option.opts}
+
+
+first_option = click.option(
+    "--first",
+    type=click.Choice(["right", "left"]),
+    default="right",
+    show_default=True,
+    help="The hand that begins, where the hands alternate.",
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+)
+
+
+class FiniteRange(click.FloatRange):
+    """A range of finite numbers: ``nan`` lies in none."""
+
+    def convert(
+        self,
+        value: Any,  # noqa: ANN401 - as in click
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> float:
+        """Return `value` as a number."""
+        number = float(super().convert(value, param, ctx))
+        if not math.isfinite(number):
+            self.fail(f"{value} is not a finite number.", param, ctx)
+        return number

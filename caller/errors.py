@@ -1,12 +1,16 @@
 """What can go wrong on the command line: one plain sentence and one exit status each."""
 
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import IO, Any, Final
 
 import click
+
+from caller.printable import printable
 
 TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
 """Set in the environment, it lets a fault of the program itself show where it happened."""
@@ -16,9 +20,10 @@ class PlainError(click.ClickException):
     """An error whose text stands alone, without a label before it."""
 
     def show(self, file: IO[Any] | None = None) -> None:
-        """Write the text on standard error, or on `file`."""
+        """Write the text on standard error, or on `file`, without cutting words on a terminal."""
         if self.message:
-            click.echo(self.message, file=file, err=True)
+            lines = printable(self.message, errors=True).splitlines()
+            click.echo("\n".join(map(_folded, lines)), file=file, err=True)
 
 
 class WrongInputError(PlainError):
@@ -37,6 +42,13 @@ class InterruptedByPersonError(PlainError):
     """The person stopped the command (Ctrl-C); the status is the shells' for that signal."""
 
     exit_code = 130
+
+
+def _folded(line: str) -> str:
+    if sys.stderr is None or not sys.stderr.isatty():
+        return line
+    width = shutil.get_terminal_size().columns
+    return line if len(line) <= width else textwrap.fill(line, width)
 
 
 @contextmanager

@@ -6,21 +6,22 @@ line leads from each throw to the next, changing rows when the object changes ha
 differ in their signs as well as in colour.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 from rich.text import Text
 
 from engine.objects import Juggle
-from engine.pattern import HIGHEST_VALUE, Hand, Pattern, Throw
+from engine.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, Turn
 from engine.run import Part, Run
 from engine.tempo import steady
 
 HANDS: Final[tuple[Hand, Hand]] = ("right", "left")
 LABEL_WIDTH: Final = 8
 NARROWEST_CELL: Final = 3
+WIDEST_TEXT: Final = 9
 MOST_WINDOWS: Final = 2
 MOST_OBJECTS: Final = 8
 COLOURS: Final = ("cyan", "magenta", "green", "yellow", "blue", "red")
@@ -43,8 +44,13 @@ class Line:
     leaving: dict[Hand, str]
     entering: dict[Hand, str]
 
+    @property
+    def signs(self) -> str:
+        """All signs of the line."""
+        return "".join([self.along, *self.leaving.values(), *self.entering.values()])
 
-def _line(along: str, corners: str) -> Line:
+
+def _line(along: str, *corners: str) -> Line:
     """Return a line from its sign and its corners: out of and into right, out of and into left."""
     leave_right, enter_right, leave_left, enter_left = corners
     return Line(
@@ -55,16 +61,24 @@ def _line(along: str, corners: str) -> Line:
 
 
 LINES: Final = (
-    _line("─", "╮╭╯╰"),
-    _line("═", "╗╔╝╚"),
-    _line("┄", "╮╭╯╰"),
-    _line("━", "┓┏┛┗"),
-    _line("╌", "┐┌┘└"),
-    _line("┅", "┓┏┛┗"),
+    _line("─", "╮", "╭", "╯", "╰"),
+    _line("═", "╗", "╔", "╝", "╚"),
+    _line("┄", "╮", "╭", "╯", "╰"),
+    _line("━", "┓", "┏", "┛", "┗"),
+    _line("╌", "┐", "┌", "┘", "└"),
+    _line("┅", "┓", "┏", "┛", "┗"),
 )
-PLAIN_LINES: Final = (_line("-", "++++"), _line("=", "++++"), _line("~", "++++"))
+PLAIN_LINES: Final = (
+    _line("-", "+", "+", "+", "+"),
+    _line("=", "+", "+", "+", "+"),
+    _line("~", "+", "+", "+", "+"),
+)
+SIGNS: Final = "".join(line.signs for line in LINES)
+"""All that `LINES` are drawn with; where they cannot be printed, `PLAIN_LINES` can."""
+
 WAITING: Final = "."
 BAR: Final = "|"
+CUT: Final = ".."
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,30 +90,22 @@ class Stop:
     throw: str
 
 
-@dataclass(frozen=True)
-class Score:
-    """What is drawn: the throws of each hand on each beat, and the stops of each object."""
-
-    hands: dict[tuple[int, Hand], str] = field(default_factory=dict)
-    objects: dict[str, list[Stop]] = field(default_factory=dict)
-
-
-def score(pattern: Pattern, beats: int, first: Hand = "right") -> Score:
-    """Return what is thrown on the first `beats` beats, and how each object goes on after them."""
-    drawn = Score()
+def paths(pattern: Pattern, beats: int, first: Hand = "right") -> dict[str, list[Stop]]:
+    """Return the throws of each object on the first `beats` beats, and at least one after them."""
+    stops: dict[str, list[Stop]] = {}
     walked = beats + HIGHEST_VALUE + 1
     for turn in Juggle(Run((Part(pattern, walked),), steady(60), first)):
         for hand in turn.hands:
-            drawn.hands[turn.beat, hand.hand] = _written(hand.throws)
             for throw, name in zip(hand.throws, hand.objects, strict=True):
-                drawn.objects.setdefault(name, []).append(Stop(turn.beat, hand.hand, str(throw)))
-    return drawn
+                stops.setdefault(name, []).append(Stop(turn.beat, hand.hand, str(throw)))
+    return stops
 
 
-def _written(throws: tuple[Throw, ...]) -> str:
-    """Return the throws of one hand in notation."""
+def written(throws: Throws) -> str:
+    """Return what one hand throws at once, in notation, or as much of it as is drawn."""
     names = [str(throw) for throw in throws] or ["0"]
-    return names[0] if len(names) == 1 else f"[{''.join(names)}]"
+    text = names[0] if len(names) == 1 else f"[{''.join(names)}]"
+    return text if len(text) <= WIDEST_TEXT else text[: WIDEST_TEXT - len(CUT)] + CUT
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,27 +127,34 @@ class Frame:
     window: int
 
 
-def frame(pattern: Pattern, longest_orbit: int, width: int) -> Frame:
+def cell_width(turns: Iterable[Turn]) -> int:
+    """Return the columns that each beat needs so that no two throws of a hand touch."""
+    widest = max(len(written(throws)) for turn in turns for throws in turn)
+    return max(NARROWEST_CELL, widest + 1)
+
+
+def frame(pattern: Pattern, longest_path: int, width: int) -> Frame:
     """Return the layout for a terminal `width` columns wide.
 
-    Drawn are as many beats as the longest orbit lasts, so that every object's path is seen
-    whole, and twice as many where they fit side by side; never more than a few windows.
+    Drawn are `longest_path` beats, in which every object takes its whole path, and twice as many
+    where they fit side by side. What takes many windows is only begun, in one.
     """
-    widest = max(len(_written(throws)) for turn in pattern.turns for throws in turn)
-    cell = max(NARROWEST_CELL, widest + 1)
+    cell = cell_width(pattern.turns)
     window = max((width - LABEL_WIDTH) // cell, 1)
-    wanted = max(longest_orbit, pattern.period, 1)
+    wanted = max(longest_path, pattern.period, 1)
     if 2 * wanted <= window:
         wanted *= 2
-    return Frame(min(wanted, MOST_WINDOWS * window), cell, window)
+    if wanted > MOST_WINDOWS * window:
+        wanted = window
+    return Frame(wanted, cell, window)
 
 
 class Canvas:
     """Two rows of signs, for the hands, over the beats of one window."""
 
-    def __init__(self, start: int, beats: int, cell: int) -> None:
-        self._start, self._cell = start, cell
-        self._rows = {hand: [" "] * (beats * cell) for hand in HANDS}
+    def __init__(self, beats: range, cell: int) -> None:
+        self._start, self._cell = beats.start, cell
+        self._rows = {hand: [" "] * (len(beats) * cell) for hand in HANDS}
 
     def column(self, beat: int) -> int:
         """Return the column of `beat`, which may lie outside the window."""
@@ -171,40 +184,49 @@ def draw_path(canvas: Canvas, stops: list[Stop], line: Line) -> None:
             canvas.put(there.hand, end - 1, line.entering[there.hand])
 
 
-def picture(drawn: Score, layout: Frame, period: int, lines: tuple[Line, ...]) -> Iterator[Text]:
+def picture(
+    pattern: Pattern,
+    objects: dict[str, list[Stop]],
+    layout: Frame,
+    lines: tuple[Line, ...] = LINES,
+    first: Hand = "right",
+) -> Iterator[Text]:
     """Yield the lines of the picture, window after window with a blank line between.
 
     Parameters
     ----------
-    drawn
-        Covers at least the beats of `layout`.
+    pattern
+        A pattern that can be thrown.
+    objects
+        From `paths`, over at least the beats of `layout`; the first few are drawn.
     layout
         From `frame`.
-    period
-        Beats in a repetition; a bar opens each.
     lines
         The signs for the objects in turn, `LINES` or `PLAIN_LINES`.
+    first
+        The hand of beat 0 where the hands alternate.
     """
     for start in range(0, layout.beats, layout.window):
         if start:
             yield Text()
         beats = range(start, min(start + layout.window, layout.beats))
-        yield _heading(beats, layout.cell, period)
-        yield from _hand_rows(drawn, beats, layout.cell)
-        for index, name in enumerate(list(drawn.objects)[:MOST_OBJECTS]):
-            canvas = Canvas(start, len(beats), layout.cell)
-            draw_path(canvas, drawn.objects[name], lines[index % len(lines)])
+        yield heading(beats, layout.cell, pattern.period)
+        yield from hand_rows(pattern, beats, layout.cell, first)
+        for index, name in enumerate(list(objects)[:MOST_OBJECTS]):
+            canvas = Canvas(beats, layout.cell)
+            draw_path(canvas, objects[name], lines[index % len(lines)])
             for hand in HANDS:
                 label = f"{name if hand == HANDS[0] else '':<2}{hand}"
-                yield _row(label, canvas.row(hand), COLOURS[index % len(COLOURS)])
+                yield row(label, canvas.row(hand), COLOURS[index % len(COLOURS)])
 
 
-def _row(label: str, signs: str, style: str, gutter: str = " ") -> Text:
+def row(label: str, signs: str, style: str, gutter: str = " ") -> Text:
+    """Return one line of a picture: a label, a sign between, and signs over the beats."""
     return Text(label.ljust(LABEL_WIDTH - 1) + gutter, no_wrap=True).append(signs, style)
 
 
-def _heading(beats: range, cell: int, period: int) -> Text:
-    """Return the numbers of the beats, as far as they have room, and the bars."""
+def heading(beats: range, cell: int, period: int) -> Text:
+    """Return the numbers of the beats, as far as they have room; a bar opens a repetition."""
     signs = ""
     for beat in beats:
         column = (beat - beats.start) * cell
@@ -212,13 +234,17 @@ def _heading(beats: range, cell: int, period: int) -> Text:
             signs = signs.ljust(column) + str(beat)
         if beat % period == 0 and column and len(signs) >= column:
             signs = signs[: column - 1] + BAR + signs[column:]
-    return _row("beat", signs, "dim", BAR if beats.start % period == 0 else " ")
+    return row("beat", signs, "dim", BAR if beats.start % period == 0 else " ")
 
 
-def _hand_rows(drawn: Score, beats: range, cell: int) -> Iterator[Text]:
-    canvas = Canvas(beats.start, len(beats), cell)
+def hand_rows(pattern: Pattern, beats: range, cell: int, first: Hand = "right") -> Iterator[Text]:
+    """Yield a line for each hand with its throws; a hand whose turn it is not has none."""
+    canvas = Canvas(beats, cell)
     for beat in beats:
-        for hand in HANDS:
-            canvas.put(hand, canvas.column(beat), drawn.hands.get((beat, hand), ""))
+        turn, between = divmod(beat, pattern.beats_per_turn)
+        if not between:
+            for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
+                hand = pattern.hand(turn, place, first)
+                canvas.put(hand, canvas.column(beat), written(throws))
     for hand in HANDS:
-        yield _row(hand, canvas.row(hand), "bold")
+        yield row(hand, canvas.row(hand), "bold")

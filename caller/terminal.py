@@ -5,18 +5,25 @@ only mark of anything, and lines have an ASCII form.
 """
 
 import json
-import sys
-from collections.abc import Mapping
-from typing import Any
+import shutil
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, Final
 
 import click
 from rich.console import Console, RenderableType
 from rich.table import Table
 
+from caller.printable import printable
+
+LONGEST_TEXT: Final = 60
+LONGEST_LIST: Final = 12
+
 
 def console() -> Console:
     """Return a console for standard output that takes every text literally."""
-    return Console(markup=False, highlight=False, emoji=False, legacy_windows=False)
+    return Console(
+        width=terminal_width(), markup=False, highlight=False, emoji=False, legacy_windows=False
+    )
 
 
 def show(*parts: RenderableType) -> None:
@@ -25,7 +32,8 @@ def show(*parts: RenderableType) -> None:
     with screen.capture() as captured:
         for part in parts:
             screen.print(part)
-    click.echo(printable(captured.get()), nl=False, color=screen.color_system is not None)
+    lines = (line.rstrip() for line in printable(captured.get()).splitlines())
+    click.echo("\n".join(lines), color=screen.color_system is not None)
 
 
 def show_json(document: Mapping[str, Any]) -> None:
@@ -33,24 +41,32 @@ def show_json(document: Mapping[str, Any]) -> None:
     click.echo(json.dumps(document))
 
 
-def printable(text: str) -> str:
-    """Return `text` with what standard output cannot encode replaced by question marks."""
-    encoding = _encoding()
-    return text.encode(encoding, "replace").decode(encoding)
+def terminal_width() -> int:
+    """Return the columns of the terminal, 80 where there is none."""
+    return shutil.get_terminal_size().columns
 
 
-def can_print(text: str) -> bool:
-    """Return whether standard output can encode `text`."""
-    return printable(text) == text
-
-
-def _encoding() -> str:
-    return getattr(sys.stdout, "encoding", None) or "utf-8"
-
-
-def table(*headings: str, numbers: tuple[str, ...] = ()) -> Table:
+def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
     """Return an empty table without rules; the columns named in `numbers` stand to the right."""
     empty = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
     for heading in headings:
         empty.add_column(heading, justify="right" if heading in numbers else "left")
     return empty
+
+
+def counted(number: int, thing: str) -> str:
+    """Return a number with its noun, such as "1 object" or "3 objects"."""
+    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def listed(names: Iterable[str]) -> str:
+    """Return `names` in a row, the first few of many."""
+    every = list(names)
+    if len(every) > LONGEST_LIST:
+        return " ".join([*every[:LONGEST_LIST], f"... ({len(every):,})"])
+    return " ".join(every)
+
+
+def shortened(text: str) -> str:
+    """Return `text`, or its beginning where it is long."""
+    return text if len(text) <= LONGEST_TEXT else f"{text[:LONGEST_TEXT]}..."

@@ -21,7 +21,7 @@ MAY_IMPORT = {
         *("click", "rich", "pydantic", "mido", "platformdirs"),
     },
 }
-ONLY_INSIDE_FUNCTIONS = {"sounds": {"sounddevice", "pyttsx3"}}
+ONLY_INSIDE_FUNCTIONS = {"sounds": {"sounddevice", "pyttsx3", "onnxruntime"}}
 
 
 def sources(*rooms: str) -> list[Path]:

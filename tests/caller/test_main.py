@@ -6,7 +6,6 @@ import sys
 from importlib import import_module
 from importlib.metadata import version
 
-import click
 import pytest
 from click.testing import CliRunner
 
@@ -32,8 +31,8 @@ def test_help_says_how_to_switch_completion_on() -> None:
 
 @pytest.mark.parametrize("name", SUMMARIES)
 def test_each_command_has_the_summary_of_the_table_and_an_example(name: str) -> None:
-    command: click.Command = import_module(f"caller.commands.{name}").command
-    assert (command.name, (command.help or "").partition("\n\n")[0]) == (name, SUMMARIES[name])
+    command = import_module(f"caller.commands.{name}").command
+    assert (command.name, command.help.partition("\n\n")[0]) == (name, SUMMARIES[name])
     for option in ("--help", "-h"):
         result = CliRunner().invoke(throwcount, [name, option])
         assert result.exit_code == 0
@@ -72,7 +71,11 @@ def completions(words: str) -> list[str]:
         "COMP_CWORD": str(len(words.split(" ")) - 1),
     }
     done = subprocess.run(
-        [sys.executable, "-m", "caller"], env=environment, check=True, capture_output=True, text=True
+        [sys.executable, "-m", "caller"],
+        env=environment,
+        check=True,
+        capture_output=True,
+        text=True,
     )
     return [line.partition(",")[2] for line in done.stdout.splitlines()]
 

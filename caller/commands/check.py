@@ -1,0 +1,37 @@
+"""`throwcount check`: whether a pattern can be thrown, and what it is."""
+
+import click
+
+from caller.arguments import PatternCommand, first_option, json_option
+from caller.pattern_document import pattern_document
+from caller.pattern_page import pattern_page
+from caller.terminal import show, show_json, terminal_width
+from caller.wrong_pattern import wrong_input_told
+from engine.jugglable import read
+from engine.pattern import Hand
+
+EPILOG = """\
+\b
+Examples:
+  throwcount check 531
+  throwcount check "(4,2x)*"
+  throwcount check "[33]33" --json
+"""
+
+
+@click.command("check", cls=PatternCommand, epilog=EPILOG)
+@click.argument("pattern")
+@first_option
+@json_option
+def command(pattern: str, first: Hand, as_json: bool) -> None:
+    """Say whether a pattern can be thrown, and what it is.
+
+    The page tells its objects, period and state, what each object does, what the hands hold at
+    the start, and draws the beats. Where it cannot be thrown, it is told why; the status is then 1.
+    """
+    with wrong_input_told(pattern, as_json):
+        known = read(pattern)
+    if as_json:
+        show_json(pattern_document(known, first))
+    else:
+        show(*pattern_page(known, terminal_width(), first))

@@ -1,0 +1,73 @@
+"""`throwcount heights`: how high each throw goes at a tempo, and what fits under a ceiling."""
+
+from typing import Final
+
+import click
+
+from caller.arguments import FiniteRange, PatternCommand, json_option
+from caller.heights_page import Question, heights_document, heights_page
+from caller.terminal import show, show_json
+from caller.wrong_pattern import wrong_input_told
+from engine.flight import DWELL_RATIO, default_tempo
+from engine.jugglable import read
+from engine.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
+
+HANDS_HEIGHT: Final = 1.0
+
+EPILOG = """\
+\b
+Examples:
+  throwcount heights 744
+  throwcount heights 97531 --tempo 220 --ceiling 2.6 --hands 1.1
+"""
+
+
+@click.command("heights", cls=PatternCommand, epilog=EPILOG)
+@click.argument("pattern")
+@click.option(
+    "--tempo",
+    type=FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO),
+    metavar="BPM",
+    help="Beats a minute.  [default: the highest throw rises about a metre]",
+)
+@click.option(
+    "--dwell",
+    type=FiniteRange(0, 1, min_open=True, max_open=True),
+    metavar="R",
+    default=DWELL_RATIO,
+    help="The share of the time that a hand holds an object.  [default: 2/3]",
+)
+@click.option(
+    "--ceiling", type=FiniteRange(min=0), metavar="M", help="Height of the room, in metres."
+)
+@click.option(
+    "--hands",
+    type=FiniteRange(min=0),
+    metavar="M",
+    default=HANDS_HEIGHT,
+    show_default=True,
+    help="Height of the hands above the floor, in metres.",
+)
+@json_option
+def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    pattern: str,
+    tempo: float | None,
+    dwell: float,
+    ceiling: float | None,
+    hands: float,
+    as_json: bool,
+) -> None:
+    """Show how high each throw of a pattern goes at a tempo.
+
+    A throw has to stay in the air for its beats, so the slower the tempo, the higher it goes.
+    With --ceiling the slowest tempo that the room allows is told too.
+    """
+    with wrong_input_told(pattern, as_json):
+        known = read(pattern)
+        asked = default_tempo(known) if tempo is None else tempo
+        question = Question(known, asked, dwell, ceiling, hands, tempo is not None)
+        document = heights_document(question)
+    if as_json:
+        show_json(document)
+    else:
+        show(*heights_page(question))

@@ -1,0 +1,63 @@
+"""`throwcount outputs`: what sound can be played on."""
+
+from typing import Final
+
+import click
+
+from caller.arguments import json_option
+from caller.errors import OutsideError
+from caller.terminal import show, show_json, table
+from sounds.devices import Output, outputs
+from sounds.errors import DeviceError
+
+NUMBERS: Final = ("channels", "frames a second")
+NO_OUTPUT: Final = (
+    "No sound output was found on this computer; `throwcount render` writes what would be "
+    "heard to a file."
+)
+
+EPILOG: Final = """\
+\b
+Examples:
+  throwcount outputs
+  throwcount play 531 --output "Built-in"
+"""
+
+
+@click.command("outputs", epilog=EPILOG)
+@json_option
+def command(as_json: bool) -> None:
+    """List the sound outputs of this computer.
+
+    Any part of a name that no other output has will do for --output.
+    """
+    found, failure = _found()
+    if as_json:
+        show_json({"outputs": [_document(output) for output in found], "message": failure})
+        raise click.exceptions.Exit(OutsideError.exit_code if failure else 0)
+    if failure:
+        raise OutsideError(failure)
+    listing = table("output", "through", "channels", "frames a second", numbers=NUMBERS)
+    for output in found:
+        name = f"{output.name} (default)" if output.is_default else output.name
+        listing.add_row(name, output.host, str(output.channels), str(output.rate))
+    show(listing)
+
+
+def _found() -> tuple[list[Output], str | None]:
+    """Return the outputs, and a sentence where there are none."""
+    try:
+        found = outputs()
+    except DeviceError as error:
+        return [], str(error)
+    return found, None if found else NO_OUTPUT
+
+
+def _document(output: Output) -> dict[str, object]:
+    return {
+        "name": output.name,
+        "through": output.host,
+        "channels": output.channels,
+        "rate": output.rate,
+        "default": output.is_default,
+    }
