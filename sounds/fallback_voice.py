@@ -1,0 +1,77 @@
+"""Several voices as one: what the first cannot say, the next one says."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
+
+from sounds.clip import Clip
+from sounds.errors import SoundError
+from sounds.voice import Voice
+
+
+class FallbackVoice:
+    """A row of voices; satisfies `sounds.voice.Voice`.
+
+    Whatever goes wrong with a voice is a reason to ask the next one, so that the beat never
+    stops for want of a word.
+
+    Parameters
+    ----------
+    voices
+        In the order in which they are asked, at least one, all at one rate.
+    last_resort
+        Says anything at all, but not in words; at the same rate.
+
+    Raises
+    ------
+    ValueError
+        If the rates differ.
+    """
+
+    def __init__(self, voices: Sequence[Voice], last_resort: Voice) -> None:
+        rates = {voice.rate for voice in (*voices, last_resort)}
+        if len(rates) > 1:
+            raise ValueError(f"Voices that stand in for each other are at one rate, not {rates}.")
+        self._voices = tuple(voices)
+        self._last_resort = last_resort
+        self._clips: dict[str, Sequence[Clip]] = {}
+        self._missing: dict[str, str] = {}
+
+    @property
+    def name(self) -> str:
+        """What a person calls the first voice."""
+        return self._voices[0].name
+
+    @property
+    def rate(self) -> int:
+        """Frames a second of every clip."""
+        return self._last_resort.rate
+
+    @property
+    def missing(self) -> Mapping[str, str]:
+        """The texts asked for so far that no voice could say, each with a sentence that says why.
+
+        The last resort stands in for them. The sentence is that of the last voice asked.
+        """
+        return MappingProxyType(self._missing)
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Get ready to say `texts`: each voice is handed at once all that those before it lack."""
+        left = [text for text in dict.fromkeys(texts) if text not in self._clips]
+        reasons: dict[str, str] = {}
+        for voice in self._voices:
+            if left:
+                voice.prepare(left)
+            for text in left:
+                try:
+                    self._clips[text] = voice.clips(text)
+                except SoundError as error:
+                    reasons[text] = str(error)
+            left = [text for text in left if text not in self._clips]
+        for text in left:
+            self._clips[text] = self._last_resort.clips(text)
+            self._missing[text] = reasons[text]
+
+    def clips(self, text: str) -> Sequence[Clip]:
+        """Return `text` at every pace of the first voice that can say it, the slowest first."""
+        self.prepare([text])
+        return self._clips[text]
