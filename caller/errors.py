@@ -1,7 +1,6 @@
 """What can go wrong on the command line: one plain sentence and one exit status each."""
 
 import os
-import shutil
 import sys
 import textwrap
 from collections.abc import Iterator
@@ -10,7 +9,7 @@ from typing import IO, Any, Final
 
 import click
 
-from caller.printable import printable
+from caller.printable import printable, terminal_size
 
 TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
 """Set in the environment, it lets a fault of the program itself show where it happened."""
@@ -47,7 +46,7 @@ class InterruptedByPersonError(PlainError):
 def _folded(line: str) -> str:
     if sys.stderr is None or not sys.stderr.isatty():
         return line
-    width = shutil.get_terminal_size().columns
+    width = terminal_size().columns
     return line if len(line) <= width else textwrap.fill(line, width)
 
 

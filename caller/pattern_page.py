@@ -105,7 +105,7 @@ def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
     shown = table("objects", "beats", "throws", "hands")
     for index, orbit in enumerate(found[:MOST_ORBITS]):
         shown.add_row(
-            listed(sharers[index]) if sharers else str(orbit.objects),
+            listed(sharers[index]) if sharers else counted(orbit.objects, "object"),
             listed(map(str, orbit.beats)),
             listed(orbit.throws),
             listed(hand[0].upper() for hand in orbit.hands),

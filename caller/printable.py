@@ -1,6 +1,12 @@
-"""What the terminal can write: not every one knows every sign."""
+"""What the terminal can write: which signs, and how many side by side."""
 
+import os
+import shutil
 import sys
+from contextlib import suppress
+from typing import Final
+
+USUAL_SIZE: Final = os.terminal_size((80, 24))
 
 
 def printable(text: str, *, errors: bool = False) -> str:
@@ -21,3 +27,17 @@ def printable(text: str, *, errors: bool = False) -> str:
 def can_print(text: str, *, errors: bool = False) -> bool:
     """Return whether the output can encode `text`; parameters as in `printable`."""
     return printable(text, errors=errors) == text
+
+
+def terminal_size() -> os.terminal_size:
+    """Return the columns and lines of the terminal, even where the output is piped to a pager."""
+    return shutil.get_terminal_size(fallback=_size_beside())
+
+
+def _size_beside() -> os.terminal_size:
+    """Return the size of the terminal that the other streams are on, or else the usual one."""
+    for stream in (sys.__stderr__, sys.__stdin__):
+        with suppress(OSError, ValueError):
+            if stream is not None:
+                return os.get_terminal_size(stream.fileno())
+    return USUAL_SIZE

@@ -5,7 +5,6 @@ only mark of anything, and lines have an ASCII form.
 """
 
 import json
-import shutil
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, Final
 
@@ -13,7 +12,7 @@ import click
 from rich.console import Console, RenderableType
 from rich.table import Table
 
-from caller.printable import printable
+from caller.printable import printable, terminal_size
 
 LONGEST_TEXT: Final = 60
 LONGEST_LIST: Final = 12
@@ -21,8 +20,14 @@ LONGEST_LIST: Final = 12
 
 def console() -> Console:
     """Return a console for standard output that takes every text literally."""
+    width, height = terminal_size()
     return Console(
-        width=terminal_width(), markup=False, highlight=False, emoji=False, legacy_windows=False
+        width=width,
+        height=height,
+        markup=False,
+        highlight=False,
+        emoji=False,
+        legacy_windows=False,
     )
 
 
@@ -39,11 +44,6 @@ def show(*parts: RenderableType) -> None:
 def show_json(document: Mapping[str, Any]) -> None:
     """Write one JSON document on standard output."""
     click.echo(json.dumps(document))
-
-
-def terminal_width() -> int:
-    """Return the columns of the terminal, 80 where there is none."""
-    return shutil.get_terminal_size().columns
 
 
 def table(*headings: str, numbers: Sequence[str] = ()) -> Table:

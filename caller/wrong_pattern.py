@@ -21,8 +21,8 @@ from caller.picture import (
     heading,
     row,
 )
-from caller.printable import can_print
-from caller.terminal import show_json, terminal_width
+from caller.printable import can_print, terminal_size
+from caller.terminal import show_json
 from engine.errors import EngineError, MalformedError, PatternError
 from engine.jugglable import Meeting, first_meeting
 from engine.notation import MARK_WIDTH, mark, parse
@@ -72,7 +72,7 @@ def wrong_pattern_page(text: str, error: PatternError) -> str:
     error
         What reading it raised.
     """
-    width = terminal_width() - len(INDENT)
+    width = terminal_size().columns - len(INDENT)
     if isinstance(error, MalformedError):
         drawn = mark(text, error.at, min(MARK_WIDTH, width - 2)).splitlines() if text else []
     else:

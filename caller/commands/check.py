@@ -5,7 +5,8 @@ import click
 from caller.arguments import PatternCommand, first_option, json_option
 from caller.pattern_document import pattern_document
 from caller.pattern_page import pattern_page
-from caller.terminal import show, show_json, terminal_width
+from caller.printable import terminal_size
+from caller.terminal import show, show_json
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from engine.pattern import Hand
@@ -34,4 +35,4 @@ def command(pattern: str, first: Hand, as_json: bool) -> None:
     if as_json:
         show_json(pattern_document(known, first))
     else:
-        show(*pattern_page(known, terminal_width(), first))
+        show(*pattern_page(known, terminal_size().columns, first))
