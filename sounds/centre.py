@@ -124,7 +124,7 @@ def envelope(samples: Samples, rate: int) -> Envelope:
 @lru_cache(maxsize=64)
 def _responses(length: int, rate: int) -> tuple[Envelope, Envelope]:
     """Return the magnitudes of the band pass and the low pass for a transform of `length`."""
-    hertz = np.fft.rfftfreq(length, 1 / rate)
+    hertz = np.fft.rfftfreq(length, 1 / rate).astype(np.float64)
     low, high = VOWEL_HERTZ
     passed_above = 1 - _low_pass(hertz, low)
     return passed_above * _low_pass(hertz, high), _low_pass(hertz, SYLLABLE_HERTZ)

@@ -99,7 +99,7 @@ def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
 def _k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
     """Return the response of both filters at the frequencies of a transform of `length`."""
     delay = np.exp(-2j * np.pi * np.fft.rfftfreq(length))
-    response = np.ones_like(delay)
+    response: npt.NDArray[np.complex128] = np.ones_like(delay)
     for above, below in (head_shelf(rate), ear_high_pass(rate)):
         response *= np.polyval(above[::-1], delay) / np.polyval(below[::-1], delay)
     return response
