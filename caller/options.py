@@ -1,19 +1,19 @@
 """The options that `play` and `render` share, and the run they ask for."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from typing import Any, Final, TypeVar, get_args
+from typing import Any, Final, Literal, TypeAlias, TypeVar, get_args
 
 import click
 
-from caller.arguments import FiniteRange
-from engine.pattern import HIGHEST_VALUE, VALUE_DIGITS, Hand
+from caller.arguments import FiniteRange, first_option
+from engine.pattern import VALUE_DIGITS, Hand
 from engine.run import SAY_MODES, SayMode
 from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
 
 STEPS: Final = "steps"
 CURVES: Final = (*EXPONENTS, STEPS)
-CLICK_CHOICES: Final = ("both", "right", "left", "cycle", "none")
+ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 DEFAULT_STEP: Final = 5.0
 DEFAULT_EVERY: Final = 4
 RATES: Final = (8_000, 192_000)
@@ -59,7 +59,7 @@ class Options:
     ready: float | None = None
     count_in: int = 4
     announce: bool = True
-    clicks: str = "both"
+    clicks: ClickChoice = "both"
     tune: bool = True
     voice_level: float = 0.0
     click_level: float = 0.0
@@ -73,22 +73,17 @@ class Options:
         return (self.cycles, self.beats, self.seconds) != (None, None, None)
 
 
-class OwnWord(click.ParamType):
-    """A throw value and the juggler's own word for it, such as ``2=hold``."""
+def own_words(_ctx: click.Context, _param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
+    """Return throw values with the juggler's own words for them, from texts such as ``2=hold``."""
+    return dict(map(_own_word, given))
 
-    name = "value=word"
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[int, str]:
-        """Return the value and the word."""
-        if isinstance(value, tuple):
-            return value
-        digit, _, word = str(value).partition("=")
-        number = VALUE_DIGITS.find(digit.strip().lower()) if len(digit.strip()) == 1 else -1
-        if not 0 <= number <= HIGHEST_VALUE or not word.strip():
-            self.fail(f"{value!r} is not a throw value and a word, as in 2=hold.", param, ctx)
-        return number, word.strip()
+def _own_word(text: str) -> tuple[int, str]:
+    digit, _, word = (part.strip() for part in text.partition("="))
+    value = VALUE_DIGITS.find(digit.lower()) if len(digit) == 1 else -1
+    if value < 0 or not word:
+        raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
+    return value, word
 
 
 TEMPO: Final = FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO)
@@ -134,18 +129,12 @@ SHARED: Final = (
     click.option("--letters", is_flag=True, help="Call values from 10 up by their letter."),
     click.option(
         "--word",
-        type=OwnWord(),
         multiple=True,
+        callback=own_words,
         metavar="VALUE=WORD",
         help="Your own word for a value, as in 2=hold; may be repeated.",
     ),
-    click.option(
-        "--first",
-        type=click.Choice(get_args(Hand)),
-        default="right",
-        show_default=True,
-        help="The hand of the first throw, where the hands alternate.",
-    ),
+    first_option,
     click.option(
         "--ready",
         type=FiniteRange(0, 3600),
@@ -167,7 +156,7 @@ SHARED: Final = (
     ),
     click.option(
         "--clicks",
-        type=click.Choice(CLICK_CHOICES),
+        type=click.Choice(get_args(ClickChoice)),
         default="both",
         show_default=True,
         help="Which throws click.",
@@ -215,7 +204,7 @@ def options_from(given: Mapping[str, Any]) -> Options:
     """
     names = {each.name for each in fields(Options)}
     chosen = {name: value for name, value in given.items() if name in names}
-    options = Options(**{**chosen, "word": dict(chosen.get("word", ()))})
+    options = Options(**chosen)
     _check(options)
     return options
 

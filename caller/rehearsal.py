@@ -16,6 +16,7 @@ from engine.scheduler import schedule
 from engine.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, steady, steps
 from engine.thinning import Spacing, spacings, thin
 from engine.timeline import Timeline
+from sounds.score import Balance
 from sounds.voice import Voice
 
 CHECKED_CYCLES: Final = 2000
@@ -84,6 +85,11 @@ def rehearse(
         wording=wording,
     )
     return _called(run, voice, reason)
+
+
+def balance_from(options: Options) -> Balance:
+    """Return what is heard, and how loud."""
+    return Balance(options.voice_level, options.click_level, options.clicks, options.tune)
 
 
 def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:

@@ -1,6 +1,6 @@
 """Plain sentences about what is going to be heard."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Final
 
@@ -13,6 +13,8 @@ CAUTION: Final = (
     "floor and the air above you of people, cables and pedals. For knives, fire, glass and heavy "
     "props follow local rules and learn from someone qualified."
 )
+
+INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to a file."
 
 
 def about(rehearsal: Rehearsal) -> Iterator[str]:
@@ -39,7 +41,7 @@ def about_file(path: Path) -> Iterator[str]:
         )
 
 
-def about_missing(texts: frozenset[str]) -> Iterator[str]:
+def about_missing(texts: Collection[str]) -> Iterator[str]:
     """Yield which words no voice could say."""
     if texts:
         some = ", ".join(sorted(texts)[:5]) + (" ..." if len(texts) > 5 else "")  # noqa: PLR2004

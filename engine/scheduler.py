@@ -127,9 +127,7 @@ def _throw_click(turn: BeatTurn, cycle_beat: int) -> Click | None:
         return None
     hands: ClickHands = "both" if len(turn.hands) > 1 else turn.hands[0].hand
     value = max((throw.value for hand in turn.hands for throw in hand.throws), default=0)
-    # Where every turn opens a cycle an accent would tell nothing apart.
-    accent = cycle_beat == 0 and len(turn.part.pattern.turns) > 1
-    return Click("throw", hands, accent, value)
+    return Click("throw", hands, accent=cycle_beat == 0, value=value)
 
 
 def _run_out(run: Run, clock: Clock, start: int, last: int) -> Iterator[Beat]:

@@ -1,11 +1,5 @@
-"""Sound is written to a file: block by block, beside its place, and put there when whole.
+"""Sound is written to a file, block by block; the file is there when it is whole."""
 
-An interruption or a full disk leaves no half file, and what stood there before is untouched.
-"""
-
-import errno
-import os
-import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -16,8 +10,9 @@ import numpy.typing as npt
 import soundfile
 
 from sounds.clip import Samples
-from sounds.errors import AudioFileError
+from sounds.errors import FileError
 from sounds.mixer import CHANNELS, Source
+from sounds.whole_file import ROOM, whole_file
 
 FORMATS: Final = {
     ".wav": ("WAV", "PCM_16"),
@@ -42,21 +37,6 @@ BLOCK: Final = 16_384
 
 SYSTEM_ERROR: Final = 2
 """libsndfile's code for an error of the system that it does not tell more about."""
-
-ROOM: Final = "The disk is full, or the file grew larger than is allowed there."
-REASONS: Final = {
-    errno.EEXIST: "There is a file of that name already; it was left as it is.",
-    errno.EISDIR: "There is a folder of that name.",
-    errno.ENOENT: "There is no such folder to put it in.",
-    errno.ENOTDIR: "Part of the path to it is a file and no folder.",
-    errno.EACCES: "You have no permission to write there.",
-    errno.EPERM: "You have no permission to write there.",
-    errno.EROFS: "What it would be on can only be read.",
-    errno.ENAMETOOLONG: "Its name is too long.",
-    errno.ENOSPC: ROOM,
-    errno.EDQUOT: ROOM,
-}
-"""What the system's error numbers mean here."""
 
 
 def write_audio(  # noqa: PLR0913 - what is written, where, and three options
@@ -91,12 +71,11 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and three options
 
     Raises
     ------
-    AudioFileError
+    FileError
         If the file cannot be written, or is there already. Then nothing has changed.
     """
-    place = Path(os.path.realpath(path))
     form, coding = _format(path, frames, wav_limit)
-    with _sentences(path), _beside(place, overwrite=overwrite) as unfinished:
+    with _coding_errors_told(path), whole_file(path, overwrite=overwrite) as unfinished:
         written = _write(unfinished, source, rate, (form, coding), on_frames)
         _check_whole(unfinished, path, written)
 
@@ -113,7 +92,7 @@ def _format(path: Path, frames: int, wav_limit: int) -> tuple[str, str]:
     ending = path.suffix.lower()
     if ending not in FORMATS:
         named = f"the ending {path.suffix!r}" if path.suffix else "no ending"
-        raise AudioFileError(
+        raise FileError(
             f"{path} has {named}, which stands for no sound format known here; "
             f"use one of {', '.join(FORMATS)}."
         )
@@ -147,51 +126,14 @@ def _write(
 def _check_whole(unfinished: Path, path: Path, written: int) -> None:
     """Open what was written: the last block may have failed unheard when the file was closed."""
     if soundfile.info(str(unfinished)).frames != written:
-        raise AudioFileError(f"{path} could not be written whole. {ROOM}")
+        raise FileError(f"{path} could not be written whole. {ROOM}")
 
 
 @contextmanager
-def _beside(place: Path, *, overwrite: bool) -> Iterator[Path]:
-    """Hand out the path of a new file beside `place`, and put it there when all went well."""
-    if place.is_dir():
-        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-    if place.exists() and not overwrite:
-        raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST))
-    unfinished = place.with_name(f".throwcount-{secrets.token_hex(8)}.part")
-    _claim(unfinished)
-    try:
-        yield unfinished
-        _put(unfinished, place, overwrite=overwrite)
-    finally:
-        unfinished.unlink(missing_ok=True)
-
-
-def _claim(path: Path) -> None:
-    """Make an empty file that was not there before, with the usual permissions."""
-    os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
-
-
-def _put(unfinished: Path, place: Path, *, overwrite: bool) -> None:
-    """Move a whole file to its place; unless it may overwrite, the place is claimed first."""
-    if overwrite:
-        unfinished.replace(place)
-        return
-    _claim(place)
-    try:
-        unfinished.replace(place)
-    except BaseException:
-        place.unlink()
-        raise
-
-
-@contextmanager
-def _sentences(path: Path) -> Iterator[None]:
-    """Turn what the system and libsndfile report into plain sentences about `path`."""
+def _coding_errors_told(path: Path) -> Iterator[None]:
+    """Turn what libsndfile reports into plain sentences about `path`."""
     try:
         yield
-    except OSError as error:
-        reason = REASONS.get(error.errno or 0, f"The system says: {error.strerror or error}.")
-        raise AudioFileError(f"{path} cannot be written. {reason}") from error
     except soundfile.LibsndfileError as error:
         reason = ROOM if error.code == SYSTEM_ERROR else error.error_string.removeprefix("Error : ")
-        raise AudioFileError(f"{path} cannot be written. {reason}") from error
+        raise FileError(f"{path} cannot be written. {reason}") from error

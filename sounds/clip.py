@@ -32,7 +32,7 @@ class Clip:
     @property
     def frames(self) -> int:
         """Length in frames."""
-        return self.samples.shape[0]
+        return len(self.samples)
 
     @property
     def seconds(self) -> float:

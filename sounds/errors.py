@@ -17,5 +17,5 @@ class DeviceError(SoundError):
     """There is no device to play on, or it failed."""
 
 
-class AudioFileError(SoundError):
-    """An audio file cannot be read or written."""
+class FileError(SoundError):
+    """A file cannot be read or written."""

@@ -160,7 +160,7 @@ def test_the_run_out_lasts_until_the_last_catch(text: str, beats: int, run_out: 
 
 @pytest.mark.parametrize(
     ("text", "accents"),
-    [("531", [True, False, False]), ("3", [False]), ("(4,2x)*", [True, False])],
+    [("531", [True, False, False]), ("3", [True, True]), ("(4,2x)*", [True, False])],
 )
 def test_the_first_beat_of_a_cycle_is_accented(text: str, accents: list[bool]) -> None:
     clicks = [beat.click for beat in thrown(run_of(text)) if beat.click]

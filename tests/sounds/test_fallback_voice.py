@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sounds.clip import Clip
-from sounds.errors import AudioFileError, SoundError, UnknownWordError, VoiceError
+from sounds.errors import FileError, SoundError, UnknownWordError, VoiceError
 from sounds.fallback_voice import FallbackVoice
 from sounds.tone_voice import ToneVoice
 
@@ -63,7 +63,7 @@ def test_where_nothing_is_left_the_next_voice_is_not_asked() -> None:
     [
         UnknownWordError("No word for it."),
         VoiceError("No speech engine."),
-        AudioFileError("The file is broken."),
+        FileError("The file is broken."),
         SoundError("Something failed."),
     ],
 )

@@ -1,0 +1,73 @@
+"""`throwcount demo`: a rehearsal of about a minute, heard or written to a file."""
+
+from itertools import chain, count
+from pathlib import Path
+from typing import Final
+
+import click
+
+from caller.boathouse import SETS, TITLE
+from caller.called_voice import called_voice
+from caller.live import USUAL_RATE, live_rate, play_live
+from caller.rehearsal import rehearse
+from caller.telling import CAUTION, length_told
+from engine.jugglable import read
+from engine.sequence import in_turn
+from engine.timeline import Timeline
+from sounds.audio_file import write_audio
+from sounds.devices import sound_library
+from sounds.errors import DeviceError
+from sounds.moments import frame_at
+from sounds.score import Balance, mix
+from sounds.voice import Voice
+
+EPILOG: Final = """\
+\b
+Example:
+  throwcount demo
+"""
+
+
+@click.command("demo", epilog=EPILOG)
+def command() -> None:
+    """Play a rehearsal of about a minute: four patterns, each called throw by throw.
+
+    With nothing to play on, the same sound is written to a file in this folder.
+    """
+    click.echo(f"{TITLE}.\n")
+    for number, each in enumerate(SETS, start=1):
+        click.echo(f"{number}. {each.pattern:<8} {each.story}")
+    click.echo(f"\n{CAUTION}\n")
+    try:
+        library = sound_library()
+        voice: Voice = called_voice(None, live_rate(library, None))
+        play_live(_timeline(voice), voice, None, Balance(), library)
+    except DeviceError as error:
+        click.echo(f"{error} So the rehearsal goes to a file.")
+        _write()
+
+
+def _timeline(voice: Voice) -> Timeline:
+    return in_turn(
+        [
+            rehearse(read(each.pattern), each.options, voice, each.ready, cycles=None).timeline
+            for each in SETS
+        ]
+    )
+
+
+def _write() -> None:
+    voice = called_voice(None, USUAL_RATE)
+    timeline = _timeline(voice)
+    seconds = timeline.seconds or 0.0
+    source = mix(timeline, voice, voice.rate)
+    place = _free_place()
+    write_audio(place, source, voice.rate, frame_at(seconds, voice.rate))
+    click.echo(f"Wrote {place.resolve()}, {length_told(seconds)} long.")
+
+
+def _free_place() -> Path:
+    """Return a name in this folder that no file has."""
+    numbered = (f"throwcount-demo-{number}.wav" for number in count(2))
+    places = map(Path, chain(["throwcount-demo.wav"], numbered))
+    return next(place for place in places if not place.exists())

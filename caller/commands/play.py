@@ -1,0 +1,56 @@
+"""`throwcount play`: a pattern, live, from the speakers."""
+
+from typing import Any, Final
+
+import click
+
+from caller.arguments import PatternCommand
+from caller.called_voice import called_voice
+from caller.live import device_told, live_rate, play_live
+from caller.options import options_from, shared_options
+from caller.rehearsal import balance_from, rehearse
+from caller.telling import about, about_missing
+from caller.wrong_pattern import wrong_input_told
+from engine.jugglable import read
+from sounds.devices import sound_library
+
+READY: Final = 8.0
+"""Seconds to fill the hands, before the announcement."""
+
+EPILOG: Final = """\
+\b
+Examples:
+  throwcount play 531
+  throwcount play 744 --tempo 200 --cycles 20 --first left
+  throwcount play 97531 --tempo 160 --to 240 --curve steps --step 5 --every 4
+"""
+
+
+@click.command("play", cls=PatternCommand, epilog=EPILOG)
+@click.argument("subject")
+@shared_options
+def command(
+    subject: str,
+    **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
+) -> None:
+    """Play a pattern: clicks and spoken throws on the beat.
+
+    SUBJECT is a pattern, such as 531. Without a length it goes on until Ctrl-C.
+    """
+    options = options_from(given)
+    with wrong_input_told(subject, as_json=False):
+        pattern = read(subject)
+    with device_told():
+        library = sound_library()
+        rate = options.rate or live_rate(library, options.output)
+    voice = called_voice(options.voice, rate)
+    rehearsal = rehearse(pattern, options, voice, READY, cycles=None)
+    ending = "" if options.has_length else " Ctrl-C stops."
+    click.echo(f"{pattern.text}: fill your hands.{ending}")
+    for line in (*about(rehearsal), *about_missing(voice.missing)):
+        click.echo(line)
+    with device_told():
+        thrown = play_live(
+            rehearsal.timeline, voice, options.output, balance_from(options), library
+        )
+    click.echo(f"{thrown} throws.")

@@ -1,0 +1,36 @@
+"""A progress bar for what takes more than a moment, on standard error, if someone can see it."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
+
+@contextmanager
+def progress(title: str, total: int) -> Iterator[Callable[[int], None]]:
+    """Show a bar while the context lasts.
+
+    Parameters
+    ----------
+    title
+        What is being done.
+    total
+        How much there is to do.
+
+    Yields
+    ------
+    Callable[[int], None]
+        To be called with how much more has been done.
+    """
+    screen = Console(stderr=True, markup=False)
+    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
+    with Progress(
+        *columns,
+        TimeRemainingColumn(),
+        console=screen,
+        transient=True,
+        disable=not screen.is_terminal,
+    ) as bar:
+        task = bar.add_task(title, total=total)
+        yield lambda done: bar.advance(task, done)
