@@ -1,6 +1,7 @@
 """Several voices as one: what the first cannot say, the next one says."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from types import MappingProxyType
 
 from sounds.clip import Clip
@@ -35,6 +36,7 @@ class FallbackVoice:
         self._last_resort = last_resort
         self._clips: dict[str, Sequence[Clip]] = {}
         self._missing: dict[str, str] = {}
+        self._borrowed: dict[str, str] = {}
 
     @property
     def name(self) -> str:
@@ -54,22 +56,38 @@ class FallbackVoice:
         """
         return MappingProxyType(self._missing)
 
+    @property
+    def borrowed(self) -> Mapping[str, str]:
+        """The texts asked for so far that another voice than the first says.
+
+        Each with a sentence that says why the first could not.
+        """
+        return MappingProxyType(self._borrowed)
+
     def prepare(self, texts: Iterable[str]) -> None:
         """Get ready to say `texts`: each voice is handed at once all that those before it lack."""
-        left = [text for text in dict.fromkeys(texts) if text not in self._clips]
-        reasons: dict[str, str] = {}
+        new = [text for text in dict.fromkeys(texts) if text not in self._clips]
+        reasons: dict[str, list[str]] = {text: [] for text in new}
         for voice in self._voices:
+            left = [text for text in new if text not in self._clips]
             if left:
-                voice.prepare(left)
-            for text in left:
-                try:
-                    self._clips[text] = voice.clips(text)
-                except SoundError as error:
-                    reasons[text] = str(error)
-            left = [text for text in left if text not in self._clips]
-        for text in left:
-            self._clips[text] = self._last_resort.clips(text)
-            self._missing[text] = reasons[text]
+                self._ask(voice, left, reasons)
+        for text in new:
+            if text not in self._clips:
+                self._clips[text] = self._last_resort.clips(text)
+                self._missing[text] = reasons[text][-1]
+            elif reasons[text]:
+                self._borrowed[text] = reasons[text][0]
+
+    def _ask(self, voice: Voice, texts: Sequence[str], reasons: dict[str, list[str]]) -> None:
+        """Have a voice say what it can of `texts`, and note why it cannot say the others."""
+        with suppress(SoundError):  # what failed says why when its own turn comes
+            voice.prepare(texts)
+        for text in texts:
+            try:
+                self._clips[text] = voice.clips(text)
+            except SoundError as error:
+                reasons[text].append(str(error))
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace of the first voice that can say it, the slowest first."""

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from sounds.clip import Clip
-from sounds.errors import FileError, SoundError, UnknownWordError, VoiceError
+from sounds.errors import SoundError, UnknownWordError, VoiceError
 from sounds.fallback_voice import FallbackVoice
 from sounds.tone_voice import ToneVoice
 
@@ -63,7 +63,6 @@ def test_where_nothing_is_left_the_next_voice_is_not_asked() -> None:
     [
         UnknownWordError("No word for it."),
         VoiceError("No speech engine."),
-        FileError("The file is broken."),
         SoundError("Something failed."),
     ],
 )
@@ -73,6 +72,26 @@ def test_what_nobody_can_say_is_kept_with_its_reason(error: SoundError) -> None:
     assert dict(voice.missing) == {}
     assert voice.clips("xyzzy")[0].seconds <= 0.15
     assert dict(voice.missing) == {"xyzzy": str(error)}
+
+
+def test_what_another_voice_says_is_kept_with_the_first_ones_reason() -> None:
+    first = WordList("one", error=VoiceError("The recording is silent."))
+    voice = FallbackVoice([first, WordList(), WordList("two")], ToneVoice(RATE))
+    voice.prepare(["one", "two", "three"])
+    assert dict(voice.borrowed) == {"two": "The recording is silent."}
+    assert list(voice.missing) == ["three"]
+
+
+def test_a_voice_that_fails_to_get_ready_is_still_asked() -> None:
+    class Broken(WordList):
+        def prepare(self, texts: Iterable[str]) -> None:
+            super().prepare(texts)
+            raise VoiceError("A recording cannot be read.")
+
+    voice = FallbackVoice([Broken("one"), WordList("two")], ToneVoice(RATE))
+    voice.prepare(["two", "one"])
+    assert list(voice.borrowed) == ["two"]
+    assert dict(voice.missing) == {}
 
 
 def test_it_goes_by_the_first_voice() -> None:
