@@ -105,8 +105,8 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
     Parameters
     ----------
     name
-        An id, a name, a language, or a part of an id or name. An id counts before a name, a name
-        before a language, and a part last.
+        An id, a name, a language (``fr`` stands for ``fr-be`` too), or a part of an id or name.
+        An id counts before a name, a name before a language, and a part last.
     voices
         Those to choose from.
 
@@ -116,10 +116,12 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
         If none is meant, or several.
     """
     wanted = name.casefold()
+    language = wanted.replace("_", "-")
     ways: tuple[Callable[[SystemVoiceInfo], bool], ...] = (
         lambda voice: voice.id.casefold() == wanted,
         lambda voice: voice.name.casefold() == wanted,
-        lambda voice: wanted.replace("_", "-") in voice.languages,
+        lambda voice: language in voice.languages,
+        lambda voice: voice.speaks(language),
         lambda voice: wanted in voice.id.casefold() or wanted in voice.name.casefold(),
     )
     for meant in ways:

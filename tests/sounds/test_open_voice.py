@@ -69,6 +69,7 @@ def test_a_voice_goes_by_id_name_language_or_part_of_it(name: str, voice_id: str
         ("french", "2 voices go by 'french': French (roa/fr), French (roa/fr-be)."),
         ("fr", "2 voices go by 'fr': French (roa/fr), French (roa/fr-be)."),
         ("english", "2 voices go by 'english'"),
+        ("en", "2 voices go by 'en': English (Great Britain)"),
         ("e", "7 voices go by 'e'"),
         ("e", "and 2 more"),
         ("gmw", "5 voices go by"),
