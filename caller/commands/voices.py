@@ -1,0 +1,51 @@
+"""`throwcount voices`: who can call the beats."""
+
+from typing import Final
+
+import click
+
+from caller.arguments import json_option
+from caller.terminal import show, show_json, table
+from sounds.open_voice import VoiceName, voice_names
+
+EPILOG: Final = """\
+\b
+Examples:
+  throwcount voices
+  throwcount voices --language en
+"""
+
+
+@click.command("voices", epilog=EPILOG)
+@click.option(
+    "--language", metavar="TAG", help="Only voices of a language, such as en, or a region, en-us."
+)
+@json_option
+def command(language: str | None, as_json: bool) -> None:
+    """List the voices that can call the beats.
+
+    The name is what --voice takes; a folder of recorded words is a voice as well.
+    """
+    found = [voice for voice in voice_names() if language is None or _speaks(voice, language)]
+    if as_json:
+        show_json({"voices": [_document(voice) for voice in found]})
+        return
+    listing = table("voice", "from", "languages", "note")
+    for voice in found:
+        listing.add_row(voice.name, voice.kind, " ".join(voice.languages), voice.note)
+    show(listing if found else f"No voice here says that it speaks {language}.")
+
+
+def _speaks(voice: VoiceName, language: str) -> bool:
+    """Return whether a voice speaks a language, in whatever region unless one is named."""
+    wanted = language.lower().replace("_", "-")
+    return any(f"{tag}-".startswith(f"{wanted}-") for tag in voice.languages)
+
+
+def _document(voice: VoiceName) -> dict[str, object]:
+    return {
+        "name": voice.name,
+        "kind": voice.kind,
+        "languages": voice.languages,
+        "note": voice.note,
+    }
