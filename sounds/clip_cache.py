@@ -9,8 +9,6 @@ or does not match its digest counts as absent, what cannot be written is kept in
 
 import hashlib
 import json
-import os
-import tempfile
 from dataclasses import astuple, dataclass
 from io import BytesIO
 from pathlib import Path
@@ -19,6 +17,8 @@ from typing import Final
 import numpy as np
 
 from sounds.clip import Clip
+from sounds.errors import FileError
+from sounds.whole_file import whole_file
 
 PROCESSING: Final = 1
 """To be raised whenever trimming, levels or perceptual centres change: older clips are then
@@ -31,7 +31,8 @@ KEPT_SHARE: Final = 0.75
 """Of `LARGEST`, when the oldest files make room for new ones."""
 
 SUFFIX: Final = ".clip"
-PART_SUFFIX: Final = ".clip-part"
+LEFT_OVER: Final = ".*.part"
+"""What `whole_file` leaves of a file when the process is killed."""
 
 DIGEST_BYTES: Final = 32
 
@@ -97,8 +98,9 @@ class ClipCache:
             if not self._pruned:
                 self._pruned = True
                 _prune(self._folder, self._largest)
-            _write_whole(self._folder / key.file_name, _packed(clip))
-        except OSError:
+            with whole_file(self._folder / key.file_name, overwrite=True) as unfinished:
+                unfinished.write_bytes(_packed(clip))
+        except (OSError, FileError):
             self._in_memory[key] = clip
 
 
@@ -119,21 +121,9 @@ def _unpacked(packed: bytes) -> Clip | None:
     return Clip(np.load(buffer, allow_pickle=False), rate, centre)
 
 
-def _write_whole(path: Path, content: bytes) -> None:
-    """Put a file in its place whole, or not at all."""
-    handle, beside = tempfile.mkstemp(dir=path.parent, suffix=PART_SUFFIX)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-        Path(beside).replace(path)
-    except BaseException:
-        Path(beside).unlink(missing_ok=True)
-        raise
-
-
 def _prune(folder: Path, largest: int) -> None:
     """Delete the oldest files of a folder that holds more than `largest` bytes."""
-    ours = [path for path in folder.iterdir() if path.suffix in {SUFFIX, PART_SUFFIX}]
+    ours = (*folder.glob(f"*{SUFFIX}"), *folder.glob(LEFT_OVER))
     found = [(path.stat(), path) for path in ours]
     excess = sum(status.st_size for status, _ in found)
     if excess <= largest:

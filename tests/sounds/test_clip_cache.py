@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from sounds.clip import Clip
-from sounds.clip_cache import PART_SUFFIX, SUFFIX, ClipCache, ClipKey
+from sounds.clip_cache import SUFFIX, ClipCache, ClipKey
+from sounds.whole_file import whole_file
 
 KEY = ClipKey("espeak", "gmw/en-us", "five", 200)
 CLIP = Clip(np.array([[0.5], [-0.25], [1 / 3], [1e-30]], dtype=np.float32), 22050, 2)
@@ -124,7 +125,10 @@ def aged(folder: Path, name: str, age: int, size: int = 1000) -> Path:
 
 def test_the_oldest_files_make_room_and_no_file_of_others_does(tmp_path: Path) -> None:
     foreign = aged(tmp_path, "thesis.txt", 100, size=10**6)
-    left_over = aged(tmp_path, f"x{PART_SUFFIX}", 50)
+    with whole_file(tmp_path / f"x{SUFFIX}", overwrite=True) as unfinished:
+        pass
+    (tmp_path / f"x{SUFFIX}").unlink()
+    left_over = aged(tmp_path, unfinished.name, 50)
     clips = [aged(tmp_path, f"{age}{SUFFIX}", age) for age in range(40)]
     cache = ClipCache(tmp_path, largest=20_000)
     cache.store(KEY, CLIP)
