@@ -1,0 +1,151 @@
+"""`throwcount render`, as a person and as a script would use it."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+import soundfile
+from click.testing import CliRunner, Result
+
+from caller.main import throwcount
+
+KEYS = {
+    "beat", "time", "tempo", "part", "cycle_beat", "throws", "objects", "click", "call", "call_time",
+}  # fmt: skip
+
+
+def render(*arguments: object) -> Result:
+    return CliRunner().invoke(throwcount, ["render", *map(str, arguments)])
+
+
+def events_of(folder: Path, *arguments: object) -> dict[str, Any]:
+    events = folder / "events.json"
+    result = render(*arguments, "-o", folder / "out.wav", "--events", events, "--force")
+    assert result.exit_code == 0, result.output
+    return json.loads(events.read_text("utf-8"))
+
+
+def test_events_follow_the_contract(tmp_path: Path) -> None:
+    document = events_of(tmp_path, "531", "--tempo", 180, "--cycles", 4)
+    assert set(document) == {"sample_rate", "seconds", "beats"}
+    assert document["sample_rate"] == 48_000
+    assert all(set(beat) >= KEYS for beat in document["beats"])
+    info = soundfile.info(str(tmp_path / "out.wav"))
+    assert info.frames == round(document["seconds"] * 48_000)
+    assert info.channels == 2
+
+
+def test_beats_of_a_pattern(tmp_path: Path) -> None:
+    beats = events_of(tmp_path, "531", "--tempo", 180, "--cycles", 2)["beats"]
+    assert [beat["beat"] for beat in beats] == list(range(-4, 8))
+    assert [beat["part"] for beat in beats] == ["count-in"] * 4 + ["531"] * 6 + ["run-out"] * 2
+    assert [beat["call"] for beat in beats[4:]] == [
+        "five", "three", "one", "five", "three", "stop", None, None,
+    ]  # fmt: skip
+    assert beats[4]["throws"] == {"right": ["5"], "left": []}
+    assert beats[5]["objects"] == {"right": [], "left": ["B"]}
+    assert [beat["cycle_beat"] for beat in beats[4:10]] == [0, 1, 2, 0, 1, 2]
+    assert all(beat["call_time"] == (beat["time"] if beat["call"] else None) for beat in beats)
+    times = [beat["time"] for beat in beats]
+    assert times == pytest.approx([times[0] + 60 / 180 * index for index in range(12)])
+
+
+def test_synchronous_events(tmp_path: Path) -> None:
+    beats = events_of(tmp_path, "(4,2x)*", "--tempo", 160, "--cycles", 1)["beats"][4:8]
+    assert [beat["throws"] for beat in beats] == [
+        {"right": ["2x"], "left": ["4"]},
+        {"right": [], "left": []},
+        {"right": ["4"], "left": ["2x"]},
+        {"right": [], "left": []},
+    ]
+    assert [beat["click"] for beat in beats] == ["both", None, "both", None]
+    assert [beat["call"] for beat in beats] == ["four", "two", "stop", None]
+
+
+@pytest.mark.parametrize("ending", ["wav", "flac", "ogg", "mp3", "WAV"])
+def test_every_kind_of_file(ending: str, tmp_path: Path) -> None:
+    result = render("531", "--cycles", 2, "-o", tmp_path / f"out.{ending}")
+    assert result.exit_code == 0
+    assert ("can shift sound in time" in result.output) == (ending in {"ogg", "mp3"})
+    assert soundfile.info(str(tmp_path / f"out.{ending}")).duration > 5
+
+
+def test_sixteen_cycles_unless_told_otherwise(tmp_path: Path) -> None:
+    beats = events_of(tmp_path, "531")["beats"]
+    assert len([beat for beat in beats if beat["part"] == "531"]) == 48
+
+
+def test_the_default_tempo_is_explained(tmp_path: Path) -> None:
+    assert "240 beats a minute" in render("531", "-o", tmp_path / "out.wav").output
+    assert "Tempo" not in render("531", "--tempo", 99, "-o", tmp_path / "other.wav").output
+
+
+def test_nothing_is_overwritten_without_force(tmp_path: Path) -> None:
+    for name in ("out.wav", "events.json"):
+        place = tmp_path / name
+        place.write_text("mine")
+        other = tmp_path / "other.wav"
+        target = ["-o", place] if name == "out.wav" else ["-o", other, "--events", place]
+        result = render("531", *target)
+        assert result.exit_code == 3
+        assert "already" in result.output
+        assert place.read_text() == "mine"
+        assert not other.exists()
+        assert render("531", *target, "--force").exit_code == 0
+        assert place.read_bytes()[:4] != b"mine"
+
+
+def test_json_is_one_document(tmp_path: Path) -> None:
+    result = render("531", "--tempo", 200, "-o", tmp_path / "out.wav", "--json")
+    document = json.loads(result.stdout)
+    assert document["seconds"] == soundfile.info(str(tmp_path / "out.wav")).duration
+    assert (document["tempo"], document["to"], document["beats"]) == (200, 200, 48)
+    wrong = render("543", "-o", tmp_path / "none.wav", "--json")
+    assert wrong.exit_code == 1
+    assert json.loads(wrong.stdout)["valid"] is False
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "fragment"),
+    [
+        (["543"], 1, "meet"),
+        (["53"], 0, ""),
+        (["hello (("], 1, "pattern"),
+        (["531", "--tempo", "0"], 2, "--tempo"),
+        (["531", "--tempo", "nan"], 2, "nan"),
+        (["531", "--cycles", "3", "--beats", "9"], 2, "length"),
+        (["531", "--say", "nonsense"], 2, "--say"),
+        (["531", "--word", "hold"], 2, "2=hold"),
+        (["531", "--voice", "no such voice"], 3, "no such voice"),
+        (["531", "--output", "mine.wav"], 2, "-o mine.wav"),
+        (["531", "--rate", "7"], 2, "--rate"),
+    ],
+)
+def test_statuses(arguments: list[str], status: int, fragment: str, tmp_path: Path) -> None:
+    result = render(*arguments, "--cycles" if "--beats" not in arguments else "--count-in", 1,
+                    "-o", tmp_path / "out.wav")  # fmt: skip
+    assert result.exit_code == status, result.output
+    assert fragment in result.output
+    assert (tmp_path / "out.wav").exists() == (status == 0)
+
+
+@pytest.mark.parametrize(
+    ("place", "fragment"),
+    [("out", "ending"), ("out.xyz", "ending"), ("none/out.wav", "no such folder"), (".", "folder")],
+)
+def test_places_that_cannot_be_written(place: str, fragment: str, tmp_path: Path) -> None:
+    result = render("531", "-o", tmp_path / place)
+    assert result.exit_code == 3
+    assert fragment in result.output
+
+
+def test_own_words_and_other_calls(tmp_path: Path) -> None:
+    def calls(*arguments: object) -> list[str | None]:
+        beats = events_of(tmp_path, *arguments, "--tempo", 90, "--cycles", 2)["beats"]
+        return [beat["call"] for beat in beats if beat["part"] not in {"count-in", "run-out"}]
+
+    assert calls("42", "--word", "2=hold") == ["four", "hold", "four", "stop"]
+    assert calls("42", "--say", "hands", "--first", "left") == ["left", "right", "left", "stop"]
+    assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
+    assert calls("42", "--say", "nothing") == [None] * 4
