@@ -7,12 +7,16 @@ from typing import Final
 from caller.rehearsal import Rehearsal
 from engine.pattern import Pattern
 from sounds.audio_file import EXACT_ENDINGS
+from sounds.fallback_voice import FallbackVoice
 
 CAUTION: Final = (
     "Keep the volume low enough to talk over, above all with headphones; take breaks; clear the "
     "floor and the air above you of people, cables and pedals. For knives, fire, glass and heavy "
     "props follow local rules and learn from someone qualified."
 )
+
+NAMED: Final = 5
+"""How many words are named, at most."""
 
 INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to a file."
 
@@ -41,11 +45,17 @@ def about_file(path: Path) -> Iterator[str]:
         )
 
 
-def about_missing(texts: Collection[str]) -> Iterator[str]:
-    """Yield which words no voice could say."""
-    if texts:
-        some = ", ".join(sorted(texts)[:5]) + (" ..." if len(texts) > 5 else "")  # noqa: PLR2004
-        yield f"No voice here can say {some}: a tone stands in."
+def about_voice(voice: FallbackVoice) -> Iterator[str]:
+    """Yield which words another voice had to say, and which none could."""
+    if voice.borrowed:
+        reason = next(iter(voice.borrowed.values()))
+        yield f"Another voice says {_some(voice.borrowed)}. {reason}"
+    if voice.missing:
+        yield f"No voice here can say {_some(voice.missing)}: a tone stands in."
+
+
+def _some(texts: Collection[str]) -> str:
+    return ", ".join(sorted(texts)[:NAMED]) + (" ..." if len(texts) > NAMED else "")
 
 
 def length_told(seconds: float) -> str:

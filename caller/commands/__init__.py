@@ -10,9 +10,9 @@ from typing import Final
 SUMMARIES: Final[Mapping[str, str]] = {
     "check": "Say whether a pattern can be thrown, and what it is.",
     "heights": "Show how high each throw of a pattern goes at a tempo.",
-    "play": "Play a pattern: clicks and spoken throws on the beat.",
-    "render": "Write a pattern as an audio file: clicks and spoken throws on the beat.",
-    "demo": "Play a rehearsal of about a minute: four patterns, each called throw by throw.",
+    "play": "Play a pattern: a click and a spoken throw on every beat.",
+    "render": "Write a pattern to an audio file.",
+    "demo": "Play a rehearsal of about a minute.",
     "voices": "List the voices that can call the beats.",
     "outputs": "List the sound outputs of this computer.",
 }

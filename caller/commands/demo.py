@@ -30,9 +30,10 @@ Example:
 
 @click.command("demo", epilog=EPILOG)
 def command() -> None:
-    """Play a rehearsal of about a minute: four patterns, each called throw by throw.
+    """Play a rehearsal of about a minute.
 
-    With nothing to play on, the same sound is written to a file in this folder.
+    Four patterns are called throw by throw. With nothing to play on, the same sound is written
+    to a file in this folder.
     """
     click.echo(f"{TITLE}.\n")
     for number, each in enumerate(SETS, start=1):

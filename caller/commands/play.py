@@ -9,7 +9,7 @@ from caller.called_voice import called_voice
 from caller.live import device_told, live_rate, play_live
 from caller.options import options_from, shared_options
 from caller.rehearsal import balance_from, rehearse
-from caller.telling import about, about_missing
+from caller.telling import about, about_voice
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from sounds.devices import sound_library
@@ -33,7 +33,7 @@ def command(
     subject: str,
     **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
 ) -> None:
-    """Play a pattern: clicks and spoken throws on the beat.
+    """Play a pattern: a click and a spoken throw on every beat.
 
     SUBJECT is a pattern, such as 531. Without a length it goes on until Ctrl-C.
     """
@@ -47,7 +47,7 @@ def command(
     rehearsal = rehearse(pattern, options, voice, READY, cycles=None)
     ending = "" if options.has_length else " Ctrl-C stops."
     click.echo(f"{pattern.text}: fill your hands.{ending}")
-    for line in (*about(rehearsal), *about_missing(voice.missing)):
+    for line in (*about(rehearsal), *about_voice(voice)):
         click.echo(line)
     with device_told():
         thrown = play_live(

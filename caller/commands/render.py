@@ -11,7 +11,7 @@ from caller.events import event_lines
 from caller.options import Options, options_from, shared_options
 from caller.progress import progress
 from caller.rehearsal import Rehearsal, balance_from, rehearse
-from caller.telling import about, about_file, about_missing, length_told, part_told
+from caller.telling import about, about_file, about_voice, length_told, part_told
 from caller.terminal import show_json
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
@@ -62,9 +62,10 @@ def command(
     as_json: bool,
     **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
 ) -> None:
-    """Write a pattern as an audio file: clicks and spoken throws on the beat.
+    """Write a pattern to an audio file.
 
-    SUBJECT is a pattern, such as 531. Without a length it is repeated 16 times.
+    Sample for sample it is what `throwcount play` lets you hear. SUBJECT is a pattern, such as
+    531. Without a length it is repeated 16 times.
     """
     options = options_from(given)
     _check_output(options)
@@ -84,7 +85,7 @@ def command(
         return
     beats = rehearsal.run.parts[0].beats or 0
     click.echo(f"{file}: {part_told(pattern, beats)}, {length_told(seconds)} long.")
-    for line in (*about(rehearsal), *about_file(file), *about_missing(voice.missing)):
+    for line in (*about(rehearsal), *about_file(file), *about_voice(voice)):
         click.echo(line)
 
 

@@ -13,9 +13,8 @@ from sounds.tone_voice import ToneVoice
 RATE = 8_000
 
 
-def beats_of(text: str, **chosen: Any) -> int | None:
-    voice = ToneVoice(RATE)
-    run = rehearse(read(text), Options(**chosen), voice, ready=1.0, cycles=16).run
+def beats_of(text: str, options: Options) -> int | None:
+    run = rehearse(read(text), options, ToneVoice(RATE), ready=1.0, cycles=16).run
     return run.parts[0].beats
 
 
@@ -41,7 +40,7 @@ def beats_of(text: str, **chosen: Any) -> int | None:
     ],
 )
 def test_length(text: str, chosen: dict[str, Any], beats: int) -> None:
-    assert beats_of(text, **chosen) == beats
+    assert beats_of(text, Options(**chosen)) == beats
 
 
 @pytest.mark.parametrize(

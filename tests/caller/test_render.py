@@ -10,9 +10,7 @@ from click.testing import CliRunner, Result
 
 from caller.main import throwcount
 
-KEYS = {
-    "beat", "time", "tempo", "part", "cycle_beat", "throws", "objects", "click", "call", "call_time",
-}  # fmt: skip
+KEYS = set("beat time tempo part cycle_beat throws objects click call call_time".split())
 
 
 def render(*arguments: object) -> Result:
