@@ -47,15 +47,20 @@ def about_file(path: Path) -> Iterator[str]:
 
 def about_voice(voice: FallbackVoice) -> Iterator[str]:
     """Yield which words another voice had to say, and which none could."""
-    if voice.borrowed:
-        reason = next(iter(voice.borrowed.values()))
-        yield f"Another voice says {_some(voice.borrowed)}. {reason}"
+    borrowed = _shortest(voice.borrowed)
+    if borrowed:
+        yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"
     if voice.missing:
-        yield f"No voice here can say {_some(voice.missing)}: a tone stands in."
+        yield f"No voice here can say {_some(_shortest(voice.missing))}: a tone stands in."
 
 
-def _some(texts: Collection[str]) -> str:
-    return ", ".join(sorted(texts)[:NAMED]) + (" ..." if len(texts) > NAMED else "")
+def _shortest(texts: Collection[str]) -> list[str]:
+    """Return `texts` without those that hold another of them as one of their words."""
+    return sorted(text for text in texts if not set(text.split()) & (set(texts) - {text}))
+
+
+def _some(texts: list[str]) -> str:
+    return ", ".join(texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
 
 
 def length_told(seconds: float) -> str:

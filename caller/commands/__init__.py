@@ -10,6 +10,7 @@ from typing import Final
 SUMMARIES: Final[Mapping[str, str]] = {
     "check": "Say whether a pattern can be thrown, and what it is.",
     "heights": "Show how high each throw of a pattern goes at a tempo.",
+    "leadup": "Lay out the steps to a throw or a pattern.",
     "play": "Play a pattern: a click and a spoken throw on every beat.",
     "render": "Write a pattern to an audio file.",
     "demo": "Play a rehearsal of about a minute.",

@@ -1,0 +1,139 @@
+"""`throwcount play` and `demo`: through a sound server in software, and with nothing to play on."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+from sound_server import SoundServer, recorded
+
+from caller.follow import Follower, beat_line
+from engine.jugglable import read
+from engine.run import Part, Run
+from engine.scheduler import schedule
+from engine.tempo import steady
+
+COMMAND = (sys.executable, "-m", "caller")
+SHARED = "531 --tempo 200 --cycles 6 --ready 0.5 --no-announce --rate 48000".split()
+# Modules that stand in for sounddevice, as it is without PortAudio and without any device.
+NO_PORTAUDIO = "raise OSError('PortAudio library not found')"
+NO_DEVICE = """
+class PortAudioError(Exception): ...
+
+def query_devices(device=None, kind=None):
+    if kind is None:
+        return []
+    raise PortAudioError('Error querying device -1')
+
+def query_hostapis():
+    return []
+"""
+LIMIT = 60.0
+
+
+def run(*arguments: object, cwd: Path, **environment: str) -> "subprocess.CompletedProcess[str]":
+    return subprocess.run(
+        (*COMMAND, *map(str, arguments)),
+        cwd=cwd,
+        env=os.environ | environment,
+        capture_output=True,
+        text=True,
+        timeout=LIMIT,
+        check=False,
+    )
+
+
+def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: Path) -> None:
+    """Sample for sample, from the first to the last."""
+    assert run("render", *SHARED, "-o", "out.wav", cwd=tmp_path).returncode == 0
+    with sound_server.recording() as path:
+        played = run("play", *SHARED, cwd=tmp_path, **sound_server.environment)
+    assert played.returncode == 0, played.stderr
+    assert "18 throws" in played.stdout
+    written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
+    heard = recorded(path)
+    sounding = np.flatnonzero(heard.any(axis=1))
+    start = sounding[0] - np.flatnonzero(written.any(axis=1))[0]
+    assert np.array_equal(heard[start : start + len(written)], written)
+    assert not heard[start + len(written) :].any()
+
+
+def test_ctrl_c_stops_cleanly(sound_server: SoundServer, tmp_path: Path) -> None:
+    with sound_server.recording() as path:
+        process = subprocess.Popen(
+            (*COMMAND, "play", "3", "--ready", "0", "--no-announce"),
+            cwd=tmp_path,
+            env=os.environ | sound_server.environment,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        wait_for(lambda: path.stat().st_size > 0 and recorded(path)[-48_000:].any())
+        time.sleep(1)
+        process.send_signal(signal.SIGINT)
+        output, errors = process.communicate(timeout=LIMIT)
+    assert process.returncode == 0
+    assert errors == ""
+    assert re.search(r"Stopped\.\n\d+ throws\.", output)
+
+
+def wait_for(condition: Callable[[], object]) -> None:
+    deadline = time.monotonic() + LIMIT
+    while not condition():
+        assert time.monotonic() < deadline
+        time.sleep(0.05)
+
+
+@pytest.fixture(params=[NO_PORTAUDIO, NO_DEVICE], ids=["no PortAudio", "no device"])
+def silent_machine(
+    request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, str]:
+    """The environment of a machine that cannot play."""
+    folder = tmp_path_factory.mktemp("modules")
+    (folder / "sounddevice.py").write_text(request.param)
+    return {"PYTHONPATH": str(folder)}
+
+
+def test_with_nothing_to_play_on(silent_machine: dict[str, str], tmp_path: Path) -> None:
+    played = run("play", "531", cwd=tmp_path, **silent_machine)
+    assert played.returncode == 3
+    assert "throwcount render" in played.stderr
+    assert len(played.stderr.splitlines()) == 1
+    assert run("play", "543", cwd=tmp_path, **silent_machine).returncode == 1
+
+
+def test_the_demo_goes_to_a_file_where_nothing_plays(
+    silent_machine: dict[str, str], tmp_path: Path
+) -> None:
+    for name in ("throwcount-demo.wav", "throwcount-demo-2.wav"):
+        shown = run("demo", cwd=tmp_path, **silent_machine)
+        assert shown.returncode == 0, shown.stderr
+        assert str(tmp_path / name) in shown.stdout
+        assert 50 < soundfile.info(str(tmp_path / name)).duration < 75
+
+
+@pytest.mark.parametrize("text", ["531", "(4,2x)*", "[33]33"])
+def test_the_shown_beat_is_the_heard_one(text: str) -> None:
+    timeline = schedule(Run((Part(read(text), 12),), steady(120)))
+    follower = Follower(timeline, rate=1000)
+    for beat in timeline:
+        follower.advance(round(beat.time * 1000) + 100)
+        assert follower.beat == beat
+        assert not follower.advance(round(beat.time * 1000) + 101)
+        assert len(beat_line(beat)) < 80
+    assert follower.throws == sum(len(beat.objects.right + beat.objects.left) for beat in timeline)
+
+
+def test_the_line_of_a_beat() -> None:
+    beats = list(schedule(Run((Part(read("[54]24"), 3),), steady(120))))
+    assert beat_line(beats[0]).split() == ["count-in", "120", "a", "minute"]
+    assert "right [54]" in beat_line(beats[4])
+    assert "left 2" in beat_line(beats[5])
+    assert "cycle 1, beat 3" in beat_line(beats[6])
