@@ -74,21 +74,29 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and three options
     FileError
         If the file cannot be written, or is there already. Then nothing has changed.
     """
-    form, coding = _format(path, frames, wav_limit)
+    form, coding = file_format(path, frames, wav_limit)
     with _coding_errors_told(path), whole_file(path, overwrite=overwrite) as unfinished:
         written = _write(unfinished, source, rate, (form, coding), on_frames)
         _check_whole(unfinished, path, written)
 
 
-def as_int16(samples: Samples) -> npt.NDArray[np.int16]:
-    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, held at 32767."""
-    scaled = samples * np.float32(32768)
-    np.rint(scaled, out=scaled)
-    np.clip(scaled, -32768, 32767, out=scaled)
-    return scaled.astype(np.int16)
+def file_format(path: Path, frames: int, wav_limit: int = WAV_LIMIT) -> tuple[str, str]:
+    """Return the format and coding for a file, as libsndfile names them.
 
+    Parameters
+    ----------
+    path
+        Its ending decides.
+    frames
+        How many it will hold.
+    wav_limit
+        Bytes from which on a WAV file is written as RF64.
 
-def _format(path: Path, frames: int, wav_limit: int) -> tuple[str, str]:
+    Raises
+    ------
+    FileError
+        If the ending is none of `FORMATS`.
+    """
     ending = path.suffix.lower()
     if ending not in FORMATS:
         named = f"the ending {path.suffix!r}" if path.suffix else "no ending"
@@ -100,6 +108,14 @@ def _format(path: Path, frames: int, wav_limit: int) -> tuple[str, str]:
     if form == "WAV" and frames * BYTES_A_FRAME + HEADER_BYTES > wav_limit:
         form = "RF64"
     return form, coding
+
+
+def as_int16(samples: Samples) -> npt.NDArray[np.int16]:
+    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, held at 32767."""
+    scaled = samples * np.float32(32768)
+    np.rint(scaled, out=scaled)
+    np.clip(scaled, -32768, 32767, out=scaled)
+    return scaled.astype(np.int16)
 
 
 def _write(
@@ -124,7 +140,9 @@ def _write(
 
 
 def _check_whole(unfinished: Path, path: Path, written: int) -> None:
-    """Open what was written: the last block may have failed unheard when the file was closed."""
+    """Look at what was written: the last block may have failed unheard when the file was closed."""
+    if written == 0:
+        raise FileError(f"There is no sound to write to {path}.")
     if soundfile.info(str(unfinished)).frames != written:
         raise FileError(f"{path} could not be written whole. {ROOM}")
 

@@ -6,11 +6,13 @@ from dataclasses import dataclass, replace
 from itertools import count
 from typing import Literal, TypeAlias
 
+import numpy as np
+
 from engine.timeline import Click, Timeline
 from sounds.clicks import CLICK_PEAK, click_clip
 from sounds.delivery import clip_peak, delivered
 from sounds.gain import Gains, lay_out_gains
-from sounds.mixer import FADE_SECONDS, Mixer, Placement
+from sounds.mixer import CHANNELS, FADE_SECONDS, Mixer, Placement
 from sounds.moments import Moment, Word, frame_at, moments, with_next
 from sounds.voice import Voice
 
@@ -18,6 +20,8 @@ ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
 """How long a click takes to fade where the next one starts before it has rung out."""
+
+SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +157,11 @@ def _word_placement(word: Word, gains: Gains, rate: int) -> Placement:
 
 
 def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:
-    """Yield placements in order of start; a word starts before the click of its moment."""
+    """Yield placements in order of start; a word starts before the click of its moment.
+
+    A moment without any sound yields silence, so that whoever asks for the next sound of an
+    endless timeline is never kept waiting.
+    """
     waiting: list[tuple[int, int, Placement]] = []
     number = count()
     for moment, sounds in row:
@@ -162,6 +170,8 @@ def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Itera
         settled = frame_at(moment.time, rate)
         if moment.coming is not None:
             settled = min(settled, moment.coming)
+        if not waiting:
+            yield Placement(settled, SILENCE)
         while waiting and waiting[0][0] <= settled:
             yield heapq.heappop(waiting)[-1]
     while waiting:

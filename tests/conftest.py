@@ -2,7 +2,6 @@
 
 import os
 from collections.abc import Callable, Iterator
-from pathlib import Path
 
 import pytest
 from sound_server import SoundServer, missing_programs
