@@ -59,3 +59,7 @@ class TempoError(EngineError):
 
 class RunError(EngineError):
     """Parts, or preparations, that do not make a run."""
+
+
+class LeadUpError(EngineError):
+    """A target that nothing leads up to."""
