@@ -4,7 +4,7 @@ import os
 from collections.abc import Callable, Iterator
 
 import pytest
-from sound_server import SoundServer, missing_programs
+from sound_server import SoundServer, missing_parts
 
 REQUIRE_ALL = "THROWCOUNT_REQUIRE_ALL"
 
@@ -31,7 +31,7 @@ def sound_server(
     require: Callable[[object, str], None], tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[SoundServer]:
     """Give a sound server of our own that records what is played on it."""
-    missing = missing_programs()
+    missing = missing_parts()
     require(not missing, f"no {' and no '.join(missing)} on this machine")
     server = SoundServer(tmp_path_factory.mktemp("sound-server"))
     yield server

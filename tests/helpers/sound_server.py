@@ -11,6 +11,7 @@ import subprocess
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from ctypes.util import find_library
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +21,8 @@ RATE = 48_000
 CHANNELS = 2
 SINK = "loopback"
 PROGRAMS = ("pulseaudio", "pactl", "parec")
+PLUGIN = "alsa-lib/libasound_module_pcm_pulse.so"
+PLUGIN_FOLDERS = ("lib", "lib64", "lib/*")
 START_SECONDS = 10.0
 ALSA_CONFIG = """\
 </usr/share/alsa/alsa.conf>
@@ -28,9 +31,16 @@ ctl.!default { type pulse }
 """
 
 
-def missing_programs() -> list[str]:
-    """Return the programs that a server needs and this machine lacks."""
-    return [program for program in PROGRAMS if shutil.which(program) is None]
+def missing_parts() -> list[str]:
+    """Return what a server that can be played on needs and this machine lacks."""
+    missing = [program for program in PROGRAMS if shutil.which(program) is None]
+    if find_library("portaudio") is None:
+        missing.append("PortAudio")
+    if not any(
+        found for folder in PLUGIN_FOLDERS for found in Path("/usr").glob(f"{folder}/{PLUGIN}")
+    ):
+        missing.append("plug-in of ALSA for PulseAudio")
+    return missing
 
 
 class SoundServer:
