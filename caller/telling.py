@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Final
 
 from caller.rehearsal import Rehearsal
+from caller.terminal import shortened
 from engine.pattern import Pattern
 from sounds.audio_file import EXACT_ENDINGS
 from sounds.fallback_voice import FallbackVoice
@@ -74,5 +75,5 @@ def part_told(pattern: Pattern, beats: int) -> str:
     """Return how long a pattern goes on, in cycles where they are whole."""
     cycles, rest = divmod(beats, pattern.period)
     if rest:
-        return f"{pattern.text} for {beats} beats"
-    return f"{pattern.text}, {cycles} cycle" + ("s" if cycles > 1 else "")
+        return f"{shortened(pattern.text)} for {beats} beats"
+    return f"{shortened(pattern.text)}, {cycles} cycle" + ("s" if cycles > 1 else "")

@@ -10,6 +10,7 @@ from caller.live import device_told, live_rate, play_live
 from caller.options import options_from, shared_options
 from caller.rehearsal import balance_from, rehearse
 from caller.telling import about, about_voice
+from caller.terminal import shortened
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from sounds.devices import sound_library
@@ -46,7 +47,7 @@ def command(
     voice = called_voice(options.voice, rate)
     rehearsal = rehearse(pattern, options, voice, READY, cycles=None)
     ending = "" if options.has_length else " Ctrl-C stops."
-    click.echo(f"{pattern.text}: fill your hands.{ending}")
+    click.echo(f"{shortened(pattern.text)}: fill your hands.{ending}")
     for line in (*about(rehearsal), *about_voice(voice)):
         click.echo(line)
     with device_told():
