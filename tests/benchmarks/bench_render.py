@@ -1,0 +1,123 @@
+"""How long rendering takes, against the bare work that any way of making such a file needs.
+
+Run it with ``python tests/benchmarks/bench_render.py``. It prints, measured side by side in turns:
+
+- ten minutes of 531, spoken by the built-in voice, rendered to WAV, start-up left out, against
+  the copy, the conversion to 16 bits and the writing of as many samples;
+- the whole process of ``throwcount render``, as multiples of real time;
+- the peak memory of ten and of a hundred minutes, where the system tells it.
+"""
+
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+import soundfile
+
+from engine.jugglable import read
+from engine.run import Part, Run
+from engine.scheduler import schedule
+from engine.tempo import steady
+from engine.timeline import Timeline
+from sounds.audio_file import BLOCK, as_int16, write_audio
+from sounds.mixer import CHANNELS
+from sounds.moments import frame_at
+from sounds.open_voice import open_voice
+from sounds.score import mix
+from sounds.voice import Voice
+
+ROOT = Path(__file__).parents[2]
+RATE = 48_000
+TEMPO = 200
+ROUNDS = 7
+MINUTES = 10
+LONG_MINUTES = 100
+
+
+def practice(minutes: int) -> Timeline:
+    """Return a timeline of about as many minutes."""
+    part = Part(read("531"), beats=minutes * TEMPO)
+    return schedule(Run((part,), steady(TEMPO)))
+
+
+def render(timeline: Timeline, voice: Voice, path: Path) -> int:
+    """Write a timeline to a file; return its frames."""
+    frames = frame_at(timeline.seconds or 0.0, RATE)
+    write_audio(path, mix(timeline, voice, RATE), RATE, frames, overwrite=True)
+    return frames
+
+
+def bare(samples: np.ndarray, frames: int, path: Path) -> None:
+    """Copy, convert and write `frames` frames, and nothing else."""
+    with soundfile.SoundFile(str(path), "w", RATE, CHANNELS, "PCM_16", format="WAV") as file:
+        for start in range(0, frames, BLOCK):
+            file.write(as_int16(samples[: frames - start].copy()))
+
+
+def timed(work: Callable[[], object]) -> float:
+    start = perf_counter()
+    work()
+    return perf_counter() - start
+
+
+def whole_process(path: Path) -> float:
+    """Return the seconds of the whole command."""
+    length = ("--seconds", str(60 * MINUTES), "--tempo", str(TEMPO), "--rate", str(RATE))
+    command = [sys.executable, "-m", "caller", "render", "531", *length, "--force", "-o", str(path)]
+    quiet = {"cwd": ROOT, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    return timed(lambda: subprocess.run(command, check=True, **quiet))
+
+
+def peak_megabytes(minutes: int) -> float:
+    """Return the peak memory of a process that renders as many minutes."""
+    command = [sys.executable, __file__, str(minutes)]
+    path = {"PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        command, check=True, env=os.environ | path, capture_output=True, text=True
+    )
+    return float(done.stdout)
+
+
+def print_own_peak(minutes: int) -> None:
+    import resource  # noqa: PLC0415 - not on every system
+
+    with tempfile.TemporaryDirectory() as folder:
+        render(practice(minutes), open_voice(None, RATE, None), Path(folder) / "long.wav")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    sys.stdout.write(str(peak / (2**20 if sys.platform == "darwin" else 2**10)))
+
+
+def main() -> None:
+    """Measure and print."""
+    voice = open_voice(None, RATE, None)
+    timeline = practice(MINUTES)
+    ours, least, whole = [], [], []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "bench.wav"
+        frames = render(timeline, voice, path)
+        samples = mix(timeline, voice, RATE).read(BLOCK)
+        for _ in range(ROUNDS):
+            ours.append(timed(lambda: render(timeline, voice, path)))
+            least.append(timed(lambda: bare(samples, frames, path)))
+            whole.append(whole_process(path))
+    seconds = frames / RATE
+    for name, taken in (("render", ours), ("bare work", least), ("whole process", whole)):
+        quickest = min(taken)
+        sys.stdout.write(
+            f"{name:14} {quickest * 1000:7.0f} ms  {seconds / quickest:6.0f} x real time  "
+            f"{quickest / min(least):5.2f} x bare work\n"
+        )
+    for minutes in (MINUTES, LONG_MINUTES):
+        sys.stdout.write(f"{minutes:4} minutes: {peak_megabytes(minutes):5.0f} MB at the most\n")
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 1:
+        print_own_peak(int(sys.argv[1]))
+    else:
+        main()
