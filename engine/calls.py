@@ -6,12 +6,16 @@ it; once if both are the same.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
-from typing import Final
+from typing import Final, TypeAlias
 
+from engine.fading import is_heard
 from engine.numbers import spoken
-from engine.objects import BeatTurn
+from engine.objects import BeatTurn, object_index
 from engine.pattern import VALUE_DIGITS, Throw, Throws
 from engine.run import Run, Wording
+
+Called: TypeAlias = tuple[BeatTurn, str | None]
+"""A beat, and what is said on it."""
 
 STOP: Final = "stop"
 SEVERAL: Final = {2: "double", 3: "triple"}
@@ -39,21 +43,37 @@ def throws_words(throws: Throws, wording: Wording) -> str:
     return " ".join(words)
 
 
-def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Yield each beat of a run with its call, None where nothing is said.
 
-    The last throw of the run is called "stop", unless nothing is to be said at all.
+    The last throw of the run is called "stop", and its last cycle opens with `run.last_cycle`,
+    unless nothing is to be said at all. These two do not fade.
     """
     if run.say == "nothing":
         return ((turn, None) for turn in turns)
-    return _with_stop(_CALLERS[run.say](turns, run))
+    faded = _faded(_CALLERS[run.say](turns, run), run)
+    return _with_stop(_with_last_cycle(faded, run))
 
 
-def _with_stop(
-    called: Iterable[tuple[BeatTurn, str | None]],
-) -> Iterator[tuple[BeatTurn, str | None]]:
+def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
+    """Leave out the calls of the cycles in which the count has dropped out."""
+    for turn, call in called:
+        heard = is_heard(turn.since // turn.part.pattern.period, run.fading.calls)
+        yield turn, call if heard else None
+
+
+def _with_last_cycle(called: Iterable[Called], run: Run) -> Iterator[Called]:
+    """Say `run.last_cycle` on the first beat of the last cycle, if there are others before it."""
+    last = run.parts[-1]
+    opening = None if last.beats is None else last.beats - last.pattern.period
+    for turn, call in called:
+        opens = run.last_cycle and turn.part is last and turn.since == opening and turn.since > 0
+        yield turn, run.last_cycle if opens else call
+
+
+def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
     """Say "stop" on the last beat with throws, and nothing after it."""
-    waiting: list[tuple[BeatTurn, str | None]] = []
+    waiting: list[Called] = []
     for turn, call in called:
         if turn.hands:
             yield from waiting
@@ -63,7 +83,7 @@ def _with_stop(
         yield turn, STOP if turn.hands else None
 
 
-def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     second = None
     for turn in turns:
         words = [throws_words(hand.throws, run.wording) for hand in turn.hands]
@@ -74,24 +94,30 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str
         yield turn, words[0]
 
 
-def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
         position = turn.since % turn.part.pattern.period + 1
         yield turn, spoken(position) if turn.hands else None
 
 
-def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
         busy = [hand.hand for hand in turn.hands if hand.throws]
         yield turn, "both" if len(busy) > 1 else busy[0] if busy else None
 
 
-def _objects(turns: Iterable[BeatTurn], _run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def _objects(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     for turn in turns:
-        yield turn, " ".join(name for hand in turn.hands for name in hand.objects) or None
+        names = (name for hand in turn.hands for name in hand.objects)
+        yield turn, " ".join(_object_word(name, run.wording) for name in names) or None
 
 
-def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[tuple[BeatTurn, str | None]]:
+def _object_word(name: str, wording: Wording) -> str:
+    index = object_index(name)
+    return wording.object_names[index] if index < len(wording.object_names) else name
+
+
+def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Count catches: every tenth, and those that make a flash and a qualifying run."""
     objects = run.parts[0].pattern.objects
     milestones = {objects: "flash", 2 * objects: "qualified"}

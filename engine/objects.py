@@ -4,13 +4,13 @@ Objects are named A, B, C ... in the order in which they are first thrown. Where
 one hand at once, those thrown earlier leave first: a convention, as the notation leaves it open.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import count
 from string import ascii_uppercase
 
 from engine.errors import RunError
-from engine.pattern import Hand, Throw, Throws, other_hand
+from engine.pattern import HIGHEST_VALUE, Hand, Throw, Throws, other_hand
 from engine.run import Part, Run
 from engine.states import state
 
@@ -66,8 +66,24 @@ def object_name(index: int) -> str:
     return name
 
 
+def object_index(name: str) -> int:
+    """Return the index of an object from its name: `object_name`, inverted."""
+    index = 0
+    for letter in name:
+        index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
+    return index - 1
+
+
 class Juggle:
     """A walk over the throws of a run; iterate it once.
+
+    Parameters
+    ----------
+    run
+        What is thrown.
+    start
+        The first beat of the walk, from 0. However late it is, the walk is there at once: over
+        whole repetitions of a pattern the objects just change places, in the same way each time.
 
     Raises
     ------
@@ -75,20 +91,53 @@ class Juggle:
         While walking, if a part does not take over the objects as the one before leaves them.
     """
 
-    def __init__(self, run: Run) -> None:
+    def __init__(self, run: Run, start: int = 0) -> None:
         self._run = run
+        self._start = start
         self._due: dict[tuple[int, Hand], list[Landing]] = {}
-        for site, landing in _first_objects(run):
-            self._due.setdefault(site, []).append(landing)
+        for landing in _first_objects(run):
+            self._expect(landing)
 
     def __iter__(self) -> Iterator[BeatTurn]:
-        beat = 0
+        first = 0
         for part in self._run.parts:
-            for since in count():
-                if part.beats is not None and since >= part.beats:
-                    break
-                yield BeatTurn(beat, part, since, tuple(self._hand_turns(part, since, beat)))
-                beat += 1
+            skipped = self._skip(part, first)
+            for since in count(skipped) if part.beats is None else range(skipped, part.beats):
+                turn = BeatTurn(
+                    first + since, part, since, tuple(self._hand_turns(part, since, first + since))
+                )
+                if turn.beat >= self._start:
+                    yield turn
+            first += part.beats or 0
+
+    def _skip(self, part: Part, first: int) -> int:
+        """Leave out whole repetitions before the start; return how many beats of the part."""
+        ahead = self._start - first
+        before = ahead if part.beats is None else min(ahead, part.beats)
+        repetition = 2 * part.pattern.period  # after which each hand is where it was
+        # Long enough for all that is in the air at its start to have landed.
+        block = repetition * -(-(HIGHEST_VALUE + 1) // repetition)
+        blocks = before // block
+        if blocks < 2:  # noqa: PLR2004 - the first one is walked
+            return 0
+        names = [landing.object for landing in self._in_place()]
+        for since in range(block):
+            tuple(self._hand_turns(part, since, first + since))
+        landings = self._in_place()
+        came_from = [names.index(landing.object) for landing in landings]
+        self._due = {}
+        for place, landing in enumerate(landings):
+            name = names[_led_back(came_from, place, blocks)]
+            beat = landing.beat + (blocks - 1) * block
+            self._expect(replace(landing, beat=beat, object=name))
+        return blocks * block
+
+    def _in_place(self) -> list[Landing]:
+        """Return the objects that are due, in the order in which they will be thrown."""
+        return [landing for site in sorted(self._due) for landing in self._due[site]]
+
+    def _expect(self, landing: Landing) -> None:
+        self._due.setdefault((landing.beat, landing.hand), []).append(landing)
 
     def landings(self) -> tuple[Landing, ...]:
         """Return the objects due after the beats walked so far, in no particular order."""
@@ -114,17 +163,20 @@ class Juggle:
 
     def _fly(self, beat: int, hand: Hand, throw: Throw, name: str, *, alternating: bool) -> None:
         crosses = throw.value % 2 == 1 if alternating else throw.crossed
-        landing = Landing(
-            beat + throw.value,
-            other_hand(hand) if crosses else hand,
-            name,
-            throw.held,
-        )
-        self._due.setdefault((landing.beat, landing.hand), []).append(landing)
+        to = other_hand(hand) if crosses else hand
+        self._expect(Landing(beat + throw.value, to, name, throw.held))
 
 
-def _first_objects(run: Run) -> Iterator[tuple[tuple[int, Hand], Landing]]:
-    """Yield the site and the object of each first throw, in the order thrown."""
+def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
+    """Return where what is in a place was, after going back so many times."""
+    circle = [place]
+    while came_from[circle[-1]] != place:
+        circle.append(came_from[circle[-1]])
+    return circle[times % len(circle)]
+
+
+def _first_objects(run: Run) -> Iterator[Landing]:
+    """Yield the object of each first throw, in the order thrown."""
     pattern = run.parts[0].pattern
     names = map(object_name, count())
     places = state(pattern)
@@ -133,4 +185,4 @@ def _first_objects(run: Run) -> Iterator[tuple[tuple[int, Hand], Landing]]:
             beat = turn * pattern.beats_per_turn
             hand = pattern.hand(turn, place, run.first)
             for _ in range(due[turn] if turn < len(due) else 0):
-                yield (beat, hand), Landing(beat, hand, next(names), held=True)
+                yield Landing(beat, hand, next(names), held=True)

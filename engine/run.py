@@ -6,6 +6,7 @@ from typing import Literal, TypeAlias, get_args
 
 from engine.pattern import Hand, Pattern
 from engine.tempo import TempoMap
+from engine.timeline import Cue
 
 SayMode: TypeAlias = Literal["values", "position", "hands", "objects", "tally", "nothing"]
 SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
@@ -21,10 +22,28 @@ class Wording:
         The juggler's own word for a throw value, such as ``{2: "hold"}``.
     letters
         Whether values from 10 up are called by their letter and not by their number.
+    object_names
+        The juggler's own names for objects A, B, C ... in this order; those left over keep
+        their letters.
     """
 
     own_words: Mapping[int, str] = field(default_factory=dict)
     letters: bool = False
+    object_names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Fading:
+    """How the count and the clicks drop out and come back; see `engine.fading`.
+
+    Parameters
+    ----------
+    calls, clicks
+        Cycles of the longest stretch without them; 0 where they stay.
+    """
+
+    calls: int = 0
+    clicks: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +94,15 @@ class Run:
         What is called on the beats.
     wording
         How throws are put in words.
+    lead
+        Beats by which a call comes before its throw; 0 or more, at most `count_in` to have the
+        first throws called too.
+    last_cycle
+        What is said where the last cycle begins, in place of its first call; empty for nothing.
+    fading
+        How the count and the clicks drop out and come back.
+    prelude
+        What is said while the hands are filled, in order of time; over before `ready` is.
     """
 
     parts: tuple[Part, ...]
@@ -86,3 +114,7 @@ class Run:
     count_in: int = 4
     say: SayMode = "values"
     wording: Wording = field(default_factory=Wording)
+    lead: int = 0
+    last_cycle: str = ""
+    fading: Fading = field(default_factory=Fading)
+    prelude: tuple[Cue, ...] = ()

@@ -5,13 +5,15 @@ in which the clicks go on until the last object is caught.
 """
 
 import math
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
-from engine.calls import calls
+from engine.calls import Called, calls
 from engine.errors import RunError
+from engine.fading import is_heard
 from engine.flight import DWELL_RATIO
 from engine.objects import BeatTurn, Juggle
 from engine.pattern import Hand, Throw, other_hand
@@ -51,19 +53,19 @@ def schedule(run: Run) -> Timeline:
     """
     _check(run)
     clock = Clock(run, _first_throw(run))
-    cues = (Cue(run.ready, run.announcement),) if run.announcement else ()
+    announced = (Cue(run.ready, run.announcement),) if run.announcement else ()
     endless = run.parts[-1].beats is None
     return Timeline(
         beats=lambda: _beats(run, clock),
-        cues=cues,
+        cues=run.prelude + announced,
         seconds=None if endless else clock.time_at(_last_beat(run)) + TAIL,
         words=_words(run),
     )
 
 
 def _check(run: Run) -> None:
-    if run.count_in < 0 or run.ready < 0 or run.announcement_seconds < 0:
-        raise RunError("Getting ready and the count-in cannot be negative.")
+    if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
+        raise RunError("Getting ready, the count-in and the lead cannot be negative.")
     for part in run.parts[:-1]:
         if part.beats is None:
             raise RunError(f"{part.title} never ends, so that nothing can follow it.")
@@ -79,19 +81,35 @@ def _first_throw(run: Run) -> float:
 
 
 def _beats(run: Run, clock: Clock) -> Iterator[Beat]:
-    yield from _count_in(run, clock)
     juggle = Juggle(run)
+    called = calls(juggle, run)
+    ahead = deque(islice(called, run.lead))
+    yield from _count_in(run, clock, [call for _, call in ahead])
     beat = 0
-    for turn, call in calls(juggle, run):
+    for turn, call in _led(called, ahead):
         beat = turn.beat
         yield _throw_beat(turn, call, run, clock)
     yield from _run_out(run, clock, beat + 1, _last_clicked(run, juggle))
 
 
-def _count_in(run: Run, clock: Clock) -> Iterator[Beat]:
+def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
+    """Pair each beat with the call of the beat that comes `len(ahead)` later."""
+    for later in called:
+        ahead.append(later)
+        yield ahead.popleft()[0], later[1]
+    for turn, _ in ahead:
+        yield turn, None
+
+
+def _count_in(run: Run, clock: Clock, ahead: list[str | None]) -> Iterator[Beat]:
+    """Count in; the calls that come before their throws begin on the last of these beats."""
     for beat in range(-run.count_in, 0):
         click = Click("count-in", _hands_at(run, beat, run.parts[0].pattern.kind == "sync"))
-        yield Beat(beat, clock.time_at(beat), run.tempo.tempo_at(beat), COUNT_IN, click=click)
+        call = ahead[beat] if beat >= -len(ahead) else None
+        time = clock.time_at(beat)
+        tempo = run.tempo.tempo_at(beat)
+        call_time = None if call is None else time
+        yield Beat(beat, time, tempo, COUNT_IN, click=click, call=call, call_time=call_time)
 
 
 def _throw_beat(turn: BeatTurn, call: str | None, run: Run, clock: Clock) -> Beat:
@@ -106,7 +124,7 @@ def _throw_beat(turn: BeatTurn, call: str | None, run: Run, clock: Clock) -> Bea
         cycle_beat=cycle_beat,
         throws=_throws_by_hand(turn),
         objects=_objects_by_hand(turn),
-        click=_throw_click(turn, cycle_beat),
+        click=_throw_click(turn, cycle_beat) if is_heard(cycle, run.fading.clicks) else None,
         call=call,
         call_time=None if call is None else time,
     )

@@ -81,6 +81,24 @@ def test_tally(text: str, expected: dict[int, str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("beats", "expected"),
+    [
+        (9, ["five", "three", "one", "five", "three", "one", "last one", "three", "stop"]),
+        (3, ["five", "three", "stop"]),  # the only cycle is not told to be the last one
+        (7, ["five", "three", "one", "five", "last one", "one", "stop"]),
+    ],
+)
+def test_the_last_cycle(beats: int, expected: list[str]) -> None:
+    run = Run((Part(read("531"), beats),), steady(120), last_cycle="last one")
+    assert [call for _, call in calls(Juggle(run), run)] == expected
+
+
+def test_names_of_objects() -> None:
+    wording = Wording(object_names=("ruby", "jade"))
+    assert called("3", 5, "objects", wording) == ["ruby", "jade", "C", "ruby", "stop"]
+
+
+@pytest.mark.parametrize(
     ("number", "words"),
     [
         (0, "zero"),

@@ -13,7 +13,7 @@ from engine.objects import object_name
 from engine.run import Part, Run
 from engine.scheduler import PAUSE_AFTER_ANNOUNCEMENT, SHORTEST_LEAD_IN, TAIL, schedule
 from engine.tempo import ramp, steady
-from engine.timeline import COUNT_IN, RUN_OUT, Beat
+from engine.timeline import COUNT_IN, RUN_OUT, Beat, Cue
 
 TEMPO = 120
 PERIOD = 0.5
@@ -132,6 +132,29 @@ def test_multiplex(text: str, right: list[tuple[str, ...]]) -> None:
     played = thrown(run_of(text, 6))
     assert [beat.throws.right for beat in played] == right
     assert [len(beat.objects.right) for beat in played] == list(map(len, right))
+
+
+@pytest.mark.parametrize(
+    ("lead", "said"),
+    [
+        (0, [None, None, "five", "three", "one", "five", "three", "stop"]),
+        (1, [None, "five", "three", "one", "five", "three", "stop", None]),
+        (2, ["five", "three", "one", "five", "three", "stop", None, None]),
+        (3, ["three", "one", "five", "three", "stop", None, None, None]),  # no beat for the first
+    ],
+)
+def test_calls_can_come_before_their_throws(lead: int, said: list[str | None]) -> None:
+    beats = [beat for beat in schedule(run_of("531", 6, lead=lead, count_in=2)) if beat.beat < 6]
+    assert [beat.call for beat in beats] == said
+    assert [beat.call_time for beat in beats] == [
+        beat.time if beat.call else None for beat in beats
+    ]
+
+
+def test_what_is_said_while_the_hands_are_filled() -> None:
+    said = (Cue(0.0, "rest"), Cue(10.0, "ten seconds"))
+    run = run_of("3", ready=20.0, prelude=said, announcement="go", announcement_seconds=0.5)
+    assert schedule(run).cues == (*said, Cue(20.0, "go"))
 
 
 def test_an_empty_hand_has_a_turn_and_throws_nothing() -> None:
