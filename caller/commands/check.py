@@ -1,10 +1,14 @@
 """`throwcount check`: whether a pattern can be thrown, and what it is."""
 
+from pathlib import Path
+
 import click
 
 from caller.arguments import PatternCommand, first_option, json_option
 from caller.pattern_document import pattern_document
 from caller.pattern_page import pattern_page
+from caller.pattern_picture import draw_pattern
+from caller.picture_file import force_option, picture_option
 from caller.printable import terminal_size
 from caller.terminal import show, show_json
 from caller.wrong_pattern import wrong_input_told
@@ -17,14 +21,17 @@ Examples:
   throwcount check 531
   throwcount check "(4,2x)*"
   throwcount check "[33]33" --json
+  throwcount check 97531 --picture 97531.svg
 """
 
 
 @click.command("check", cls=PatternCommand, epilog=EPILOG)
 @click.argument("pattern")
 @first_option
+@picture_option
+@force_option
 @json_option
-def command(pattern: str, first: Hand, as_json: bool) -> None:
+def command(pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool) -> None:
     """Say whether a pattern can be thrown, and what it is.
 
     The page tells its objects, period and state, what each object does, what the hands hold at
@@ -32,6 +39,8 @@ def command(pattern: str, first: Hand, as_json: bool) -> None:
     """
     with wrong_input_told(pattern, as_json):
         known = read(pattern)
+    if picture is not None:
+        draw_pattern(known, picture, first, overwrite=force)
     if as_json:
         show_json(pattern_document(known, first))
     else:
