@@ -10,7 +10,7 @@ onset is exact and nothing precedes it. It tells four things apart:
 - the opening of a cycle, by level and a ringing octave;
 - the count-in and the run-out, by tones that no throw has.
 
-Clicks are over in 40 ms and stay above the first formant of speech (up to about 800 Hz), so that
+Clicks are over in 45 ms and stay above the first formant of speech (up to about 800 Hz), so that
 words are understood through them.
 """
 
@@ -25,7 +25,7 @@ from sounds.clip import Clip, Samples
 from sounds.gain import linear
 from sounds.loudness import true_peak, word_loudness
 
-CLICK_SECONDS: Final = 0.04
+CLICK_SECONDS: Final = 0.045
 RELEASE_SECONDS: Final = 0.005
 """The end of a click, in which what is left of its ringing goes to zero."""
 
@@ -38,8 +38,8 @@ SURROUNDINGS: Final = 64
 CLICK_PEAK: Final = 0.7
 """No click has a higher true peak, linear."""
 
-CLICK_LEVEL: Final = -29.0
-"""Loudness of a click, measured as words are, in LKFS: some 14 dB below a word that is heard from
+CLICK_LEVEL: Final = -27.0
+"""Loudness of a click, measured as words are, in LKFS: some 12 dB below a word that is heard from
 both sides. By what the others differ, in dB:"""
 
 ACCENT: Final = 4.0
@@ -81,14 +81,14 @@ class Partial:
     decay: float
 
 
-BAR: Final = (Partial(1.0, 1.0, 0.007), Partial(2.756, 0.5, 0.004), Partial(5.404, 0.25, 0.002))
+BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.4, 0.005), Partial(5.404, 0.2, 0.003))
 """The right hand: the first modes of a bar with free ends (ratios 1 : 2.756 : 5.404, Fletcher &
 Rossing, The Physics of Musical Instruments, 1998; from memory)."""
 
-PIPE: Final = (Partial(1.0, 1.0, 0.009), Partial(3.0, 0.2, 0.004))
+PIPE: Final = (Partial(1.0, 1.0, 0.011), Partial(3.0, 0.2, 0.005))
 """The left hand: the odd harmonics of a stopped pipe."""
 
-RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.012)
+RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
 """Added where a cycle opens."""
 
 COUNT_IN_PARTIALS: Final = (Partial(1.0, 1.0, 0.012), Partial(4.0, 0.3, 0.002))

@@ -30,6 +30,7 @@ def places(
     return [placement for placement in found if len(placement.samples)]
 
 
+CLICK_FRAMES = 2_160
 RIGHT, LEFT, BOTH = (Click("throw", hands, value=3) for hands in ("right", "left", "both"))
 OPENS = Click("throw", "right", accent=True, value=3)
 COUNT_IN, RUN_OUT = Click("count-in", "left"), Click("run-out", "left")
@@ -81,7 +82,7 @@ def test_every_sound_comes_in_order_of_start() -> None:
         found = list(score(line, ToneVoice(centre=centre), RATE))
         assert all(one.start <= other.start for one, other in pairwise(found))
         assert sum(placement.stop is not None for placement in found) > 0
-        assert len([1 for one in found if len(one.samples) != 1920]) == 62
+        assert len([1 for one in found if len(one.samples) not in (0, CLICK_FRAMES)]) == 62
 
 
 def test_a_click_under_a_word_is_ducked_and_one_alone_is_not() -> None:
@@ -97,12 +98,12 @@ def test_a_click_under_a_word_is_ducked_and_one_alone_is_not() -> None:
 @pytest.mark.parametrize(
     ("start", "gain"),
     [
-        # The click at 24,000 lasts 1,920 frames and the word 1,000.
+        # The click at 24,000 lasts 2,160 frames and the word 1,000.
         (22_999, 1.0),
         (23_000, 1.0),
         (23_001, linear(DUCKING)),
-        (25_919, linear(DUCKING)),
-        (25_920, 1.0),
+        (26_159, linear(DUCKING)),
+        (26_160, 1.0),
     ],
 )
 def test_ducking_begins_and_ends_with_the_word(start: int, gain: float) -> None:
