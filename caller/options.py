@@ -18,6 +18,8 @@ DEFAULT_STEP: Final = 5.0
 DEFAULT_EVERY: Final = 4
 RATES: Final = (8_000, 192_000)
 LEVELS: Final = (-60.0, 12.0)
+READY_SECONDS: Final = (0.0, 3600.0)
+COUNT_INS: Final = (0, 64)
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -73,17 +75,25 @@ class Options:
         return (self.cycles, self.beats, self.seconds) != (None, None, None)
 
 
-def own_words(_ctx: click.Context, _param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
-    """Return throw values with the juggler's own words for them, from texts such as ``2=hold``."""
-    return dict(map(_own_word, given))
+def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
+    """Return throw values with the juggler's own words for them, from texts such as ``2=hold``.
+
+    The settings may hold some as well; the command line wins value by value.
+    """
+    words: dict[int, str] = {}
+    for text in (*(ctx.lookup_default(param.name or "") or ()), *given):
+        pair = own_word(text)
+        if pair is None:
+            raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
+        words.update([pair])
+    return words
 
 
-def _own_word(text: str) -> tuple[int, str]:
+def own_word(text: str) -> tuple[int, str] | None:
+    """Return the throw value and the word in a text such as ``2=hold``; None where it is none."""
     digit, _, word = (part.strip() for part in text.partition("="))
     value = VALUE_DIGITS.find(digit.lower()) if len(digit) == 1 else -1
-    if value < 0 or not word:
-        raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
-    return value, word
+    return (value, word) if value >= 0 and word else None
 
 
 TEMPO: Final = FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO)
@@ -137,13 +147,13 @@ SHARED: Final = (
     first_option,
     click.option(
         "--ready",
-        type=FiniteRange(0, 3600),
+        type=FiniteRange(*READY_SECONDS),
         metavar="SECONDS",
         help="Time to fill the hands.  [default: 8 when live, 1 in a file]",
     ),
     click.option(
         "--count-in",
-        type=click.IntRange(0, 64),
+        type=click.IntRange(*COUNT_INS),
         metavar="BEATS",
         default=4,
         show_default=True,

@@ -6,6 +6,7 @@ import click
 
 from caller.arguments import FiniteRange, PatternCommand, json_option
 from caller.heights_page import Question, heights_document, heights_page
+from caller.settings.file import settings_option
 from caller.terminal import show, show_json
 from caller.wrong_pattern import wrong_input_told
 from engine.flight import DWELL_RATIO, default_tempo
@@ -48,6 +49,7 @@ Examples:
     show_default=True,
     help="Height of the hands above the floor, in metres.",
 )
+@settings_option
 @json_option
 def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     pattern: str,

@@ -7,8 +7,10 @@ import click
 from caller.arguments import PatternCommand
 from caller.called_voice import called_voice
 from caller.live import device_told, live_rate, play_live
+from caller.live_options import live_options
 from caller.options import options_from, shared_options
 from caller.rehearsal import balance_from, rehearse
+from caller.settings.file import settings_option
 from caller.telling import about, about_voice
 from caller.terminal import shortened
 from caller.wrong_pattern import wrong_input_told
@@ -30,6 +32,8 @@ Examples:
 @click.command("play", cls=PatternCommand, epilog=EPILOG)
 @click.argument("subject")
 @shared_options
+@live_options
+@settings_option
 def command(
     subject: str,
     **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`

@@ -11,6 +11,7 @@ from caller.events import event_lines
 from caller.options import Options, options_from, shared_options
 from caller.progress import progress
 from caller.rehearsal import Rehearsal, balance_from, rehearse
+from caller.settings.file import settings_option
 from caller.telling import about, about_file, about_voice, length_told, part_told
 from caller.terminal import show_json
 from caller.wrong_pattern import wrong_input_told
@@ -54,6 +55,7 @@ Examples:
 @click.option("--force", is_flag=True, help="Replace files that are there already.")
 @json_option
 @shared_options
+@settings_option
 def command(
     subject: str,
     file: Path,
