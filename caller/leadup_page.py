@@ -7,7 +7,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from caller.terminal import counted, shortened, table
+from caller.terminal import counted, listed, shortened, table
 from engine.leadup import Step
 from engine.orbits import start
 from engine.pattern import VALUE_DIGITS, Pattern
@@ -42,6 +42,8 @@ def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict
                 "difficulty": round(step.difficulty.total, 2),
                 "preparation": step.preparation,
                 "start": start(step.pattern),
+                "way_in": step.way_in,
+                "way_out": step.way_out,
             }
             for step in steps
         ],
@@ -53,7 +55,7 @@ def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict
 def leadup_page(target: Pattern, steps: tuple[Step, ...], safe: int) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom; parameters as in `leadup_document`."""
     yield Text(
-        f"{counted(len(steps), 'step')} to {shortened(target.text)} and its throw, the "
+        f"{counted(len(steps), 'step')} to {shortened(target.text)} and its highest throw, the "
         f"{VALUE_DIGITS[target.highest]}, for a juggler who is safe with "
         f"{counted(safe, 'object')}.",
         "bold",
@@ -70,5 +72,20 @@ def _steps_table(steps: tuple[Step, ...]) -> Table:
     for number, step in enumerate(steps, 1):
         points = f"{step.difficulty.total:.1f}"
         objects = str(step.pattern.objects)
-        shown.add_row(str(number), shortened(step.pattern.text), objects, points, step.why)
+        why = " ".join([step.why, *_picked_up(step)])
+        shown.add_row(str(number), shortened(step.pattern.text), objects, points, why)
     return shown
+
+
+def _picked_up(step: Step) -> Iterator[str]:
+    """Yield how to begin and to end what does not begin in the ground state."""
+    if step.way_in is None:
+        hands = start(step.pattern)
+        yield f"Begin with {hands['right']} in the right hand and {hands['left']} in the left: no "
+        yield "throws this low lead there from the plain pattern."
+    elif step.way_in:
+        yield f"From the plain pattern of {step.pattern.objects} it takes {listed(step.way_in)}."
+    if step.way_out is None:
+        yield "No throws this low lead back to the plain pattern: end by catching what comes down."
+    elif step.way_out:
+        yield f"Back to the plain pattern: {listed(step.way_out)}."

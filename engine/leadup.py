@@ -10,9 +10,9 @@ resort. As taking an object out makes every pattern easier, there is always a wa
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Final, NamedTuple
 
+from engine.bridge import BridgeError, bridge
 from engine.difficulty import Difficulty
 from engine.drill_levels import Drill, levels
 from engine.drills import changed_share
@@ -57,12 +57,18 @@ class Step:
         Whether the new throw is missing.
     why
         Why this step is here, in a sentence or two.
+    way_in, way_out
+        The throws that lead there from the ground state, and back, in notation: none where the
+        pattern begins in it; None where no throws as low as its own lead there, so that it
+        begins with the objects in the hands.
     """
 
     pattern: Pattern
     difficulty: Difficulty
     preparation: bool
     why: str
+    way_in: tuple[str, ...] | None
+    way_out: tuple[str, ...] | None
 
 
 class _Way(NamedTuple):
@@ -169,7 +175,19 @@ def _own_cost(drill: Drill) -> float:
 
 
 def _steps(way: tuple[Drill, ...], target: Pattern) -> Iterator[Step]:
-    for before, drill in pairwise((None, *way)):
-        if drill is not None:
-            why = reason(before, drill, target)
-            yield Step(drill.pattern, drill.difficulty, drill.preparation, why)
+    for before, drill in zip((None, *way), way, strict=False):
+        yield Step(
+            drill.pattern,
+            drill.difficulty,
+            drill.preparation,
+            reason(before, drill, target),
+            _bridged(None, drill.pattern),
+            _bridged(drill.pattern, None),
+        )
+
+
+def _bridged(leaving: Pattern | None, entering: Pattern | None) -> tuple[str, ...] | None:
+    try:
+        return bridge(leaving, entering).throws
+    except BridgeError:
+        return None
