@@ -6,12 +6,13 @@ it; once if both are the same.
 
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from itertools import takewhile
 from typing import Final, TypeAlias
 
 from engine.fading import is_heard
 from engine.numbers import spoken
-from engine.objects import BeatTurn, object_index
-from engine.pattern import VALUE_DIGITS, Throw, Throws
+from engine.objects import BeatTurn, Juggle, object_index
+from engine.pattern import HIGHEST_VALUE, VALUE_DIGITS, Pattern, Throw, Throws
 from engine.run import Run, Wording
 
 Called: TypeAlias = tuple[BeatTurn, str | None]
@@ -121,9 +122,11 @@ def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Count catches: every tenth, and those that make a flash and a qualifying run."""
     objects = run.parts[0].pattern.objects
     milestones = {objects: "flash", 2 * objects: "qualified"}
-    catches = 0
+    catches: int | None = None
     coming: Counter[int] = Counter()
     for turn in turns:
+        if catches is None:
+            catches, coming = _caught_before(turn.beat, run)
         coming.update(_catches(turn))
         numbers = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
         catches += len(numbers)
@@ -131,6 +134,26 @@ def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
         tens = [spoken(number) for number in numbers if number % TALLY_STEP == 0]
         said = named or tens
         yield turn, said[-1] if said else None
+
+
+def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
+    """Return the catches before a beat, and on which beats those of earlier throws will come."""
+    thrown = first = 0
+    for part in run.parts:
+        beats = max(0, beat - first if part.beats is None else min(beat - first, part.beats))
+        cycles, rest = divmod(beats, part.pattern.period)
+        thrown += cycles * _thrown_to_be_caught(part.pattern, part.pattern.period)
+        thrown += _thrown_to_be_caught(part.pattern, rest)
+        first += part.beats or 0
+    lately = takewhile(lambda turn: turn.beat < beat, Juggle(run, max(0, beat - HIGHEST_VALUE)))
+    coming = Counter(catch for turn in lately for catch in _catches(turn) if catch >= beat)
+    return thrown - coming.total(), coming
+
+
+def _thrown_to_be_caught(pattern: Pattern, beats: int) -> int:
+    """Return how many throws of the first `beats` beats of a pattern end in a catch."""
+    step = pattern.beats_per_turn
+    return sum(not throw.held for (turn, _), throw in pattern.throws() if turn * step < beats)
 
 
 def _catches(turn: BeatTurn) -> Iterator[int]:

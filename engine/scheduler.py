@@ -6,9 +6,9 @@ in which the clicks go on until the last object is caught.
 
 import math
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import dropwhile, islice
 from typing import Final
 
 from engine.calls import Called, calls
@@ -42,9 +42,26 @@ class Clock:
         """Return the time of `beat`; beat 0 is the first throw."""
         return self.first_throw + self.run.tempo.time_at(beat)
 
+    def beat_at(self, seconds: float) -> float:
+        """Return the beat at a time: `time_at`, inverted."""
+        return self.run.tempo.beat_at(seconds - self.first_throw)
 
-def schedule(run: Run) -> Timeline:
+
+def clock_of(run: Run) -> Clock:
+    """Return when each beat of a run falls."""
+    return Clock(run, _first_throw(run))
+
+
+def schedule(run: Run, since: int | None = None) -> Timeline:
     """Return the timeline of a run.
+
+    Parameters
+    ----------
+    run
+        From hands being filled to the last catch.
+    since
+        The beat from which it is walked, with nothing before it; the whole if None. However late
+        that beat is, the walk begins at once.
 
     Raises
     ------
@@ -52,13 +69,13 @@ def schedule(run: Run) -> Timeline:
         If a part that is not the last never ends, or has no beats, or the count-in is negative.
     """
     _check(run)
-    clock = Clock(run, _first_throw(run))
+    clock = clock_of(run)
     announced = (Cue(run.ready, run.announcement),) if run.announcement else ()
-    endless = run.parts[-1].beats is None
+    last = last_beat(run)
     return Timeline(
-        beats=lambda: _beats(run, clock),
-        cues=run.prelude + announced,
-        seconds=None if endless else clock.time_at(_last_beat(run)) + TAIL,
+        beats=lambda: _beats(run, clock, since),
+        cues=run.prelude + announced if since is None else (),
+        seconds=None if last is None else clock.time_at(last) + TAIL,
         words=_words(run),
     )
 
@@ -80,16 +97,17 @@ def _first_throw(run: Run) -> float:
     return max(run.ready + announced, SHORTEST_LEAD_IN) + counted
 
 
-def _beats(run: Run, clock: Clock) -> Iterator[Beat]:
-    juggle = Juggle(run)
-    called = calls(juggle, run)
+def _beats(run: Run, clock: Clock, since: int | None) -> Iterator[Beat]:
+    counted = -run.count_in if since is None else max(since, -run.count_in)
+    start = max(counted, 0)
+    # From one beat before, as the second value of a pair is called on a beat of its own.
+    juggle = Juggle(run, max(start - 1, 0))
+    called = dropwhile(lambda each: each[0].beat < start, calls(juggle, run))
     ahead = deque(islice(called, run.lead))
-    yield from _count_in(run, clock, [call for _, call in ahead])
-    beat = 0
+    yield from _count_in(run, clock, counted, [call for _, call in ahead])
     for turn, call in _led(called, ahead):
-        beat = turn.beat
         yield _throw_beat(turn, call, run, clock)
-    yield from _run_out(run, clock, beat + 1, _last_clicked(run, juggle))
+    yield from _run_out(run, clock, max(start, _throws_end(run)), _last_clicked(run, juggle))
 
 
 def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
@@ -101,9 +119,9 @@ def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
         yield turn, None
 
 
-def _count_in(run: Run, clock: Clock, ahead: list[str | None]) -> Iterator[Beat]:
+def _count_in(run: Run, clock: Clock, start: int, ahead: Sequence[str | None]) -> Iterator[Beat]:
     """Count in; the calls that come before their throws begin on the last of these beats."""
-    for beat in range(-run.count_in, 0):
+    for beat in range(start, 0):
         click = Click("count-in", _hands_at(run, beat, run.parts[0].pattern.kind == "sync"))
         call = ahead[beat] if beat >= -len(ahead) else None
         time = clock.time_at(beat)
@@ -173,11 +191,25 @@ def _last_clicked(run: Run, juggle: Juggle) -> int:
     return last + (last - _last_start(run)) % 2 if pairs else last
 
 
-def _last_beat(run: Run) -> int:
-    """Return the last beat of a run that ends: of its run-out, or its last throw."""
-    juggle = Juggle(run)
-    last = max(turn.beat for turn in juggle)
-    return max(last, _last_clicked(run, juggle))
+def _throws_end(run: Run) -> int:
+    """Return the first beat after the throws of a run that ends."""
+    return sum(part.beats or 0 for part in run.parts)
+
+
+def last_beat(run: Run) -> int | None:
+    """Return the last beat of its run-out, or of its throws; None for a run that never ends.
+
+    Raises
+    ------
+    RunError
+        If a part does not take over the objects as the one before leaves them.
+    """
+    if run.parts[-1].beats is None:
+        return None
+    end = _throws_end(run)
+    juggle = Juggle(run, end)
+    deque(juggle, maxlen=0)  # walked to the end, where what is still in the air is seen
+    return max(end - 1, _last_clicked(run, juggle))
 
 
 def _hands_at(run: Run, beat: int, pairs: bool) -> ClickHands:

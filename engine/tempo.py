@@ -12,8 +12,8 @@ beats, exponent 2 linear in time, and the limit 0 a constant ratio a beat. The `
 """
 
 import math
-from bisect import bisect_right
-from dataclasses import dataclass, field
+from bisect import bisect_left, bisect_right
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import accumulate
 from typing import Final, Literal, TypeAlias
@@ -56,6 +56,9 @@ class Segment:
     exponent
         The power of the tempo that changes linearly over the beats, 0 or more; 0 is a constant
         ratio.
+    kept
+        The beats of it that are kept, where another tempo takes over before its end; None for
+        all.
 
     Raises
     ------
@@ -67,6 +70,7 @@ class Segment:
     end: float
     beats: float
     exponent: float = 1.0
+    kept: float | None = None
     _growth: float = field(init=False, repr=False, compare=False)
     _rise: float = field(init=False, repr=False, compare=False)
 
@@ -85,9 +89,19 @@ class Segment:
         return self.start == self.end
 
     @property
+    def length(self) -> float:
+        """Its length in beats, as far as it is kept."""
+        return self.beats if self.kept is None else self.kept
+
+    @property
     def seconds(self) -> float:
-        """Its length in seconds."""
-        return self.time_at(self.beats)
+        """Its length in seconds, as far as it is kept."""
+        return self.time_at(self.length)
+
+    @property
+    def last(self) -> float:
+        """The tempo on the first beat after what is kept of it, in beats a minute."""
+        return self.end if self.kept is None else self.tempo_at(self.kept)
 
     def time_at(self, beat: float) -> float:
         """Return the seconds from the start of the segment to `beat`."""
@@ -145,12 +159,28 @@ class TempoMap:
         # Exact sums, each rounded once: a thousand parts lose no more than one does.
         lengths = (Fraction(segment.seconds) for segment in self.segments)
         times = tuple(float(time) for time in accumulate(lengths, initial=Fraction(0)))
-        beats = tuple(accumulate((segment.beats for segment in self.segments), initial=0))
+        beats = tuple(accumulate((segment.length for segment in self.segments), initial=0))
         object.__setattr__(self, "_first_beats", beats)
         object.__setattr__(self, "_first_times", times)
 
     def __add__(self, following: "TempoMap") -> "TempoMap":
         return TempoMap(self.segments + following.segments)
+
+    def until(self, beat: float) -> "TempoMap":
+        """Return the first `beat` beats, more than 0, each to the last bit where it was.
+
+        Raises
+        ------
+        TempoError
+            If `beat` is not more than 0.
+        """
+        if beat > self.beats:
+            return self + steady(self.end, beat - self.beats)
+        index = bisect_left(self._first_beats, beat) - 1
+        kept = beat - self._first_beats[max(index, 0)]
+        if not kept > 0:
+            raise TempoError(f"A tempo cannot be kept for {beat:g} beats; it takes more than 0.")
+        return TempoMap((*self.segments[:index], replace(self.segments[index], kept=kept)))
 
     @property
     def beats(self) -> float:
@@ -170,7 +200,7 @@ class TempoMap:
     @property
     def end(self) -> float:
         """The tempo held at the end, in beats a minute."""
-        return self.segments[-1].end
+        return self.segments[-1].last
 
     def time_at(self, beat: float) -> float:
         """Return the time of `beat` in seconds; both may be negative."""
