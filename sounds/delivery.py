@@ -21,9 +21,8 @@ from sounds.voice import Voice, slowest_that_fits
 OVERLAP = 0.025
 """Seconds of a word's end that may be lost to the next word.
 
-With none, words are said quicker than they have to be. Of 500 digits at 260 beats a minute an
-independent recogniser understood 92 % with none and 99 % with this; up to 220 it makes none of
-them any harder to understand.
+With none, words are said quicker than they have to be. An independent recogniser understands
+digits as well with it as without, up to 260 beats a minute.
 """
 
 
