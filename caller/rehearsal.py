@@ -1,6 +1,5 @@
 """From a pattern and the options to a run, its voice, and its timeline."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import islice
 from typing import Final
@@ -17,7 +16,7 @@ from engine.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, steady, s
 from engine.thinning import Spacing, spacings, thin
 from engine.timeline import Timeline
 from sounds.score import Balance
-from sounds.voice import Voice
+from sounds.voice import Voice, quickest_seconds
 
 CHECKED_CYCLES: Final = 2000
 """How many cycles of an endless run are looked at to tell how far its calls thin out."""
@@ -105,18 +104,6 @@ def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
     if widest is None or widest.every == 1:
         return Rehearsal(run, whole, reason)
     return Rehearsal(run, thin(whole, quickest), reason, widest)
-
-
-def quickest_seconds(voice: Voice) -> Callable[[str], float]:
-    """Return a function that tells how long a text takes at the quickest pace of `voice`."""
-    known: dict[str, float] = {}
-
-    def seconds(text: str) -> float:
-        if text not in known:
-            known[text] = voice.clips(text)[-1].seconds
-        return known[text]
-
-    return seconds
 
 
 def _start_tempo(pattern: Pattern, options: Options) -> tuple[float, str]:

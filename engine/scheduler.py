@@ -71,11 +71,10 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
     _check(run)
     clock = clock_of(run)
     announced = (Cue(run.ready, run.announcement),) if run.announcement else ()
-    last = last_beat(run)
     return Timeline(
         beats=lambda: _beats(run, clock, since),
         cues=run.prelude + announced if since is None else (),
-        seconds=None if last is None else clock.time_at(last) + TAIL,
+        seconds=seconds_of(run),
         words=_words(run),
     )
 
@@ -210,6 +209,12 @@ def last_beat(run: Run) -> int | None:
     juggle = Juggle(run, end)
     deque(juggle, maxlen=0)  # walked to the end, where what is still in the air is seen
     return max(end - 1, _last_clicked(run, juggle))
+
+
+def seconds_of(run: Run) -> float | None:
+    """Return the length of a run in seconds, its last sounds included; None if it never ends."""
+    last = last_beat(run)
+    return None if last is None else clock_of(run).time_at(last) + TAIL
 
 
 def _hands_at(run: Run, beat: int, pairs: bool) -> ClickHands:

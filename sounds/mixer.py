@@ -6,7 +6,7 @@ heard live is, bit for bit, what is written to a file.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -34,6 +34,13 @@ class Placement:
         The frame by which the sound has faded to silence; None to let it end by itself.
     fade
         Length of that fade in frames.
+    moment
+        The frame of the beat or cue that it belongs to, from which a word may begin some way off;
+        its start if None.
+    spoken
+        Whether it is a word.
+    alone
+        The factor where no word is heard; `gain` if None.
     """
 
     start: int
@@ -41,6 +48,18 @@ class Placement:
     gain: float = 1.0
     stop: int | None = None
     fade: int = 0
+    moment: int | None = None
+    spoken: bool = False
+    alone: float | None = None
+
+    @property
+    def belongs(self) -> int:
+        """The frame of the beat or cue that it belongs to."""
+        return self.start if self.moment is None else self.moment
+
+    def by_itself(self) -> "Placement":
+        """Return it as it is where no word is heard."""
+        return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
         """Return the samples as they are heard: cut, faded and with their gain."""
@@ -52,6 +71,38 @@ class Placement:
             fade = min(self.fade, length)
             heard[length - fade :] *= falling(fade)[:, np.newaxis]
         return heard
+
+
+class Sounding:
+    """A sound that has started, and may be cut short.
+
+    Parameters
+    ----------
+    placement
+        The sound at its place.
+    """
+
+    def __init__(self, placement: Placement) -> None:
+        self.placement = placement
+        self._samples = placement.heard()
+
+    @property
+    def end(self) -> int:
+        """The frame where it is over."""
+        return self.placement.start + len(self._samples)
+
+    def add_to(self, block: Samples, position: int) -> int:
+        """Add what falls in `block`, which begins at `position`; return where that part ends."""
+        offset = self.placement.start - position
+        first, last = max(offset, 0), min(offset + len(self._samples), len(block))
+        block[first:last] += self._samples[first - offset : last - offset]
+        return position + last
+
+    def cut(self, start: int, frames: int) -> None:
+        """Fade to silence over `frames` frames, from frame `start` on."""
+        first = max(start - self.placement.start, 0)
+        self._samples = self._samples[: first + frames]
+        self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
 
 
 def falling(frames: int) -> Samples:
@@ -81,7 +132,7 @@ class Mixer:
     def __init__(self, placements: Iterable[Placement], frames: int | None = None) -> None:
         self._coming = iter(placements)
         self._next = next(self._coming, None)
-        self._sounding: list[tuple[int, Samples]] = []
+        self._sounding: list[Sounding] = []
         self._frames = frames
         self.position = 0
 
@@ -98,19 +149,17 @@ class Mixer:
         block = np.zeros((count, CHANNELS), dtype=np.float32)
         self._start_sounds(before=self.position + count)
         end = self.position
-        for start, heard in self._sounding:
-            end = max(end, self._add(start, heard, block))
+        for sounding in self._sounding:
+            end = max(end, sounding.add_to(block, self.position))
         if self._frames is None and self._next is None:
             block = block[: end - self.position]
         self.position += len(block)
-        self._sounding = [
-            (start, heard) for start, heard in self._sounding if start + len(heard) > self.position
-        ]
+        self._sounding = [each for each in self._sounding if each.end > self.position]
         return block
 
     def _start_sounds(self, before: int) -> None:
         while self._next is not None and self._next.start < before:
-            self._sounding.append((self._next.start, self._next.heard()))
+            self._sounding.append(Sounding(self._next))
             following = next(self._coming, None)
             if following is not None and following.start < self._next.start:
                 raise ValueError(
@@ -118,10 +167,3 @@ class Mixer:
                     f"{self._next.start}; placements must come in order of their start."
                 )
             self._next = following
-
-    def _add(self, start: int, heard: Samples, block: Samples) -> int:
-        """Add the part of a sound that falls in `block`; return the frame where that part ends."""
-        offset = start - self.position
-        first, last = max(offset, 0), min(offset + len(heard), len(block))
-        block[first:last] += heard[first - offset : last - offset]
-        return self.position + last

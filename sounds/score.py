@@ -136,10 +136,10 @@ def _placed(
             gain = gains.ducked_click if spoken else gains.click
             stop = None if following is None else frame_at(following.time, rate)
             fade = frame_at(CLICK_FADE_SECONDS, rate)
-            sounds.append(Placement(start, samples, gain, stop, fade))
+            sounds.append(Placement(start, samples, gain, stop, fade, alone=gains.click))
         if moment.word is not None:
             spoken_until = max(spoken_until, moment.word.end)
-            sounds.append(_word_placement(moment.word, gains, rate))
+            sounds.append(_word_placement(moment.word, moment.time, gains, rate))
         yield moment, sounds
 
 
@@ -151,9 +151,16 @@ def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> b
     return own or later or spoken_until > start
 
 
-def _word_placement(word: Word, gains: Gains, rate: int) -> Placement:
-    fade = frame_at(FADE_SECONDS, rate)
-    return Placement(word.start, word.samples, gains.for_word(word.peak), word.stop, fade)
+def _word_placement(word: Word, time: float, gains: Gains, rate: int) -> Placement:
+    return Placement(
+        word.start,
+        word.samples,
+        gains.for_word(word.peak),
+        word.stop,
+        fade=frame_at(FADE_SECONDS, rate),
+        moment=frame_at(time, rate),
+        spoken=True,
+    )
 
 
 def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:

@@ -4,21 +4,18 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Final, TypeAlias, cast
 
+from sounds.child_process import child_command, child_environment
 from sounds.errors import VoiceError
 from sounds.speech_child import Answer, Request
 
 Speak: TypeAlias = Callable[[Request, float], Answer]
 """Has a request answered within a number of seconds; raises VoiceError where that fails."""
 
-ROOT: Final = Path(__file__).parent.parent
-
-CHILD: Final = (sys.executable, "-P", "-m", "sounds.speech_child")
-"""``-P``: a folder named "sounds" where the user happens to be is not ours."""
+CHILD: Final = child_command("sounds.speech_child")
 
 LISTING_SECONDS: Final = 20.0
 """Time to start an engine and have it list its voices; takes a tenth of a second as a rule."""
@@ -120,7 +117,7 @@ def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) 
             capture_output=True,
             timeout=seconds,
             check=False,
-            env=_environment(os.environ),
+            env=child_environment(os.environ),
         )
     except subprocess.TimeoutExpired:
         raise VoiceError(
@@ -160,12 +157,6 @@ def find_engine(speak: Speak = run_child) -> SpeechEngine:
 def system_voices(speak: Speak = run_child) -> list[SystemVoiceInfo]:
     """Return the voices of the system; parameters and errors as those of `find_engine`."""
     return list(find_engine(speak).voices)
-
-
-def _environment(inherited: Mapping[str, str]) -> dict[str, str]:
-    """Return an environment in which the child finds this package."""
-    paths = [str(ROOT), *filter(None, [inherited.get("PYTHONPATH")])]
-    return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
 
 
 def _parsed(output: bytes) -> Answer:

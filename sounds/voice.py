@@ -1,6 +1,6 @@
 """What every voice can do, wherever its words come from."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Protocol
 
 from sounds.clip import Clip
@@ -39,3 +39,15 @@ class Voice(Protocol):
 def slowest_that_fits(clips: Sequence[Clip], seconds: float) -> Clip:
     """Return the slowest of `clips` (slowest first) no longer than `seconds`, else the quickest."""
     return next((clip for clip in clips if clip.seconds <= seconds), clips[-1])
+
+
+def quickest_seconds(voice: Voice) -> Callable[[str], float]:
+    """Return a function that tells how long a text takes at the quickest pace of `voice`."""
+    known: dict[str, float] = {}
+
+    def seconds(text: str) -> float:
+        if text not in known:
+            known[text] = voice.clips(text)[-1].seconds
+        return known[text]
+
+    return seconds

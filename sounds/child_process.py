@@ -1,0 +1,23 @@
+"""How a module of this package is started as a process of its own."""
+
+import os
+import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Final
+
+ROOT: Final = Path(__file__).parent.parent
+
+
+def child_command(module: str) -> tuple[str, ...]:
+    """Return the command that runs `module`.
+
+    ``-P``: a folder named like one of ours where the user happens to be is not ours.
+    """
+    return (sys.executable, "-P", "-m", module)
+
+
+def child_environment(inherited: Mapping[str, str]) -> dict[str, str]:
+    """Return an environment in which the child finds this package."""
+    paths = [str(ROOT), *filter(None, [inherited.get("PYTHONPATH")])]
+    return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
