@@ -1,0 +1,139 @@
+"""`throwcount log`: what was practised."""
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from itertools import islice
+from pathlib import Path
+from typing import Final
+
+import click
+
+from caller.arguments import json_option
+from caller.picture_file import force_option, picture_option
+from caller.practice_log.chart import draw_days
+from caller.practice_log.document import document_pieces
+from caller.practice_log.history import Choice, History
+from caller.practice_log.page import View, log_page, nothing_told
+from caller.practice_log.place import log_option
+from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
+from caller.printable import printable, terminal_size
+from caller.terminal import show
+from caller.wrong_pattern import wrong_input_told
+from engine.canonical import canonical
+from engine.jugglable import read
+
+PIECES_AT_ONCE: Final = 500
+"""Lines that are handed to the output together."""
+
+EPILOG: Final = (
+    """\
+\b
+Examples:
+  throwcount log
+  throwcount log --pattern 531 --props clubs
+  throwcount log --since 2026-03-01 --picture march.svg
+  throwcount log --csv > sets.csv
+\b
+Columns of --csv, a line a set:
+"""
+    + "\n".join(f"  {name:15}{what}" for name, (what, _) in COLUMNS.items())
+    + "\n"
+)
+
+
+def _day_began(
+    _ctx: click.Context, _param: click.Parameter, day: datetime | None
+) -> datetime | None:
+    """Return when a day began here."""
+    try:
+        return None if day is None else day.astimezone()
+    except (ValueError, OverflowError, OSError) as error:
+        raise click.BadParameter(f"{day:%Y-%m-%d} is too far away.") from error
+
+
+@click.command("log", epilog=EPILOG)
+@click.option("--pattern", metavar="PATTERN", help="Only this pattern, in whatever rotation.")
+@click.option("--props", metavar="NAME", help="Only sets with these props, such as clubs.")
+@click.option(
+    "--since",
+    type=click.DateTime(["%Y-%m-%d"]),
+    callback=_day_began,
+    metavar="DAY",
+    help="Only from this day on, such as 2026-03-31.",
+)
+@click.option(
+    "--lately",
+    type=click.IntRange(1, 36_500),
+    metavar="DAYS",
+    default=14,
+    show_default=True,
+    help="A pattern waits when it has not been practised for so long.",
+)
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 10_000),
+    metavar="N",
+    default=10,
+    show_default=True,
+    help="Lines of each table, at most.",
+)
+@json_option
+@click.option("--csv", "as_csv", is_flag=True, help="Print the sets as comma-separated values.")
+@picture_option
+@force_option
+@log_option
+def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    pattern: str | None,
+    props: str | None,
+    since: datetime | None,
+    lately: int,
+    rows: int,
+    as_json: bool,
+    as_csv: bool,
+    picture: Path | None,
+    force: bool,
+    log_file: Path,
+) -> None:
+    """Show what was practised: sessions, the best of each pattern, and what has waited long.
+
+    A pattern is known in whatever rotation it was typed. A set counts as clean or as a drop by
+    how it was marked. Times are local here, and UTC in --json and --csv.
+    """
+    if as_json and as_csv:
+        raise click.UsageError("--json and --csv both fill the output; keep one of them.")
+    choice = Choice(_canonical(pattern, as_json), props, since)
+    view = View(rows, lately, datetime.now(UTC), terminal_size().columns)
+    with _opened(log_file) as history:
+        empty = not history.totals(choice).sets
+        if picture is not None and not empty:
+            draw_days(history.days(choice), picture, overwrite=force)
+        if as_json:
+            _print(document_pieces(history, choice, view, log_file))
+        elif as_csv:
+            _print(map(printable, spreadsheet_lines(history.sets(choice))))
+        elif empty:
+            show(nothing_told(choice, log_file))
+        else:
+            show(*log_page(history, choice, view))
+
+
+def _canonical(pattern: str | None, as_json: bool) -> str | None:
+    if pattern is None:
+        return None
+    with wrong_input_told(pattern, as_json):
+        return canonical(read(pattern)).text
+
+
+@contextmanager
+def _opened(path: Path) -> Iterator[History]:
+    """Hand out the log, as it is now; before the first practice, an empty one."""
+    opened = History.open(path) if path.exists() else History.empty(path)
+    with opened as history, history.unchanging():
+        yield history
+
+
+def _print(pieces: Iterable[str]) -> None:
+    waiting = iter(pieces)
+    while text := "".join(islice(waiting, PIECES_AT_ONCE)):
+        click.echo(text, nl=False)

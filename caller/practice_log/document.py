@@ -1,0 +1,67 @@
+"""The log as one JSON document, in pieces, so that a log of any length can be written."""
+
+import json
+from collections.abc import Iterable, Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any, TypeAlias
+
+from caller.practice_log.history import Choice, History
+from caller.practice_log.moments import utc_text
+from caller.practice_log.page import View
+from caller.practice_log.records import MarkGiven, PatternKept, SessionKept, SetKept, Totals
+
+Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven
+
+
+def document_pieces(history: History, choice: Choice, view: View, path: Path) -> Iterator[str]:
+    """Yield the document: what was asked for, sums, sessions, patterns, and every set.
+
+    Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
+
+    Parameters
+    ----------
+    history
+        What was practised.
+    choice
+        Which sets of it.
+    view
+        What counts as lately.
+    path
+        Of the log.
+    """
+    asked = {
+        "log": str(path),
+        "pattern": choice.pattern,
+        "props": choice.props,
+        "since": utc_text(choice.since),
+    }
+    yield json.dumps({**asked, "totals": _document(history.totals(choice))})[:-1]
+    yield from _listed("sessions", map(_document, history.sessions(choice)))
+    yield from _listed("patterns", map(_document, history.patterns(choice)))
+    waiting = history.patterns_not_since(view.lately_began, choice)
+    yield f', "lately_days": {view.lately}'
+    yield from _listed("not_lately", map(_document, waiting))
+    yield from _listed("sets", map(_set, history.sets(choice)))
+    yield "}\n"
+
+
+def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
+    yield f', "{name}": ['
+    separator = "\n"
+    for document in documents:
+        yield separator + json.dumps(document)
+        separator = ",\n"
+    yield "\n]"
+
+
+def _set(kept: SetKept) -> dict[str, Any]:
+    return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
+
+
+def _document(record: Record) -> dict[str, Any]:
+    """Return the fields of a record, with moments as text."""
+    fields = ((name, getattr(record, name)) for name in record.__slots__)
+    return {
+        name: utc_text(value) if isinstance(value, datetime) else value for name, value in fields
+    }

@@ -1,0 +1,207 @@
+"""Reads the practice log: what was practised, added up in ever other ways.
+
+Everything comes one by one from the file, in an order that an index gives where it can, so that a
+log of a lifetime takes no more memory than one of a week.
+"""
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from itertools import groupby
+from pathlib import Path
+from sqlite3 import Row
+from types import TracebackType
+from typing import Any, Final, Self
+
+from caller.practice_log.database import Database, empty_database, open_database_to_read
+from caller.practice_log.names import tidied
+from caller.practice_log.queries import (
+    DAYS,
+    EARLIEST,
+    MARKS,
+    OUTCOMES,
+    PATTERNS,
+    PATTERNS_BY_AGE,
+    SESSIONS,
+    SETS,
+    TOTALS,
+    Query,
+)
+from caller.practice_log.records import (
+    DayKept,
+    MarkGiven,
+    PatternKept,
+    SessionKept,
+    SetKept,
+    Totals,
+    known_moment,
+    milliseconds,
+    moment,
+)
+
+SILENCE: Final = 60.0
+"""Seconds without a sign after which a set that was not ended is taken to be interrupted."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Which sets are looked at.
+
+    Parameters
+    ----------
+    pattern
+        In its canonical form; None for every one.
+    props
+        None for any.
+    since
+        When they began, at the earliest; None for all time.
+    """
+
+    pattern: str | None = None
+    props: str | None = None
+    since: datetime | None = None
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """What stands for it in a query."""
+        return {
+            "pattern": self.pattern,
+            "props": None if self.props is None else tidied(self.props),
+            "since": EARLIEST if self.since is None else milliseconds(self.since.timestamp()),
+        }
+
+
+EVERYTHING: Final = Choice()
+
+
+class History:
+    """A practice log that is being read.
+
+    Every method raises a `LogError` if the file cannot be read.
+
+    Parameters
+    ----------
+    database
+        Open.
+    clock
+        Gives the seconds since 1970.
+    """
+
+    def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
+        self._database = database
+        self._clock = clock
+
+    @classmethod
+    def open(cls, path: Path, clock: Callable[[], float] = time.time) -> Self:
+        """Open the log at `path`, which is there.
+
+        Raises
+        ------
+        LogError
+            If it cannot be used.
+        """
+        return cls(open_database_to_read(path), clock)
+
+    @classmethod
+    def empty(cls, path: Path) -> Self:
+        """Return the history that a log at `path` has before anything was practised."""
+        return cls(empty_database(path))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self._database.close()
+
+    def unchanging(self) -> AbstractContextManager[None]:
+        """Show the log as it is now for as long as this lasts, whatever others write meanwhile."""
+        return self._database.unchanging()
+
+    def totals(self, choice: Choice = EVERYTHING) -> Totals:
+        """Return everything added up."""
+        (row,) = self._rows(TOTALS, choice)
+        return Totals(**_fields(row, "first", "last"))
+
+    def sessions(
+        self, choice: Choice = EVERYTHING, most: int | None = None
+    ) -> Iterator[SessionKept]:
+        """Yield the sessions in which a set was begun, the latest first, `most` of them at most."""
+        for row in self._rows(SESSIONS, choice, most):
+            fields = _fields(row, "started", "ended")
+            yield SessionKept(**fields | {"whole": bool(row["whole"])})
+
+    def patterns(
+        self, choice: Choice = EVERYTHING, most: int | None = None
+    ) -> Iterator[PatternKept]:
+        """Yield the patterns with their props, the one practised last first."""
+        return self._patterns(PATTERNS, choice, most)
+
+    def patterns_not_since(
+        self, day: datetime, choice: Choice = EVERYTHING, most: int | None = None
+    ) -> Iterator[PatternKept]:
+        """Yield the patterns that were last practised before `day`, the longest ago first."""
+        before = milliseconds(day.timestamp())
+        return self._patterns(PATTERNS_BY_AGE, choice, most, before=before)
+
+    def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetKept]:
+        """Yield the sets with their marks, in the order begun."""
+        marks = _MarksInTurn(self._rows(MARKS, choice))
+        silent = milliseconds(self._clock() - SILENCE)
+        for row in self._rows(SETS, choice, silent=silent):
+            yield SetKept(**_fields(row, "started", "ended"), marks=marks.of(row["number"]))
+
+    def days(self, choice: Choice = EVERYTHING) -> Iterator[DayKept]:
+        """Yield what was practised day by day, on each day pattern by pattern."""
+        for row in self._rows(DAYS, choice):
+            yield DayKept(**_fields(row))
+
+    def _patterns(
+        self, query: Query, choice: Choice, most: int | None, **values: object
+    ) -> Iterator[PatternKept]:
+        for row in self._rows(query, choice, most, **values):
+            one = replace(choice, pattern=row["pattern"], props=row["props"])
+            yield PatternKept(**_fields(row, "last"), longest_row=self._longest_row(one))
+
+    def _longest_row(self, choice: Choice) -> int:
+        """Return how many sets of one pattern that count were clean in a row, at most."""
+        rows = groupby(outcome for (outcome,) in self._rows(OUTCOMES, choice))
+        return max((sum(1 for _ in row) for outcome, row in rows if outcome == "clean"), default=0)
+
+    def _rows(
+        self, query: Query, choice: Choice, most: int | None = None, **values: object
+    ) -> Iterator[Row]:
+        limit = -1 if most is None else most
+        text = query(pattern=choice.pattern is not None, props=choice.props is not None)
+        return self._database.rows(text, {**choice.values, "most": limit, **values})
+
+
+class _MarksInTurn:
+    """Deals out marks, which come in the order of their sets, to sets that come in that order."""
+
+    def __init__(self, rows: Iterator[Row]) -> None:
+        self._groups = groupby(rows, key=lambda row: int(row["set_id"]))
+        self._next = next(self._groups, None)
+
+    def of(self, number: int) -> tuple[MarkGiven, ...]:
+        if self._next is None or self._next[0] != number:
+            return ()
+        given = tuple(_mark(row) for row in self._next[1])
+        self._next = next(self._groups, None)
+        return given
+
+
+def _mark(row: Row) -> MarkGiven:
+    return MarkGiven(row["mark"], moment(row["moment"]), row["beat"], row["given_by"])
+
+
+def _fields(row: Row, *moments: str) -> dict[str, Any]:
+    """Return a row by the names of its columns, which are the names of a record's fields."""
+    fields = dict(row)
+    return fields | {name: known_moment(fields[name]) for name in moments}
