@@ -14,6 +14,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "play": "Play a pattern: a click and a spoken throw on every beat.",
     "render": "Write a pattern to an audio file.",
     "demo": "Play a rehearsal of about a minute.",
+    "log": "Show what was practised.",
     "voices": "List the voices that can call the beats.",
     "outputs": "List the sound outputs of this computer.",
 }
