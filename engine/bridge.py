@@ -83,7 +83,8 @@ def bridge(
     leaving, entering
         Patterns that can be thrown; None is the ground state of the other one's objects.
     highest
-        The highest throw of the bridge; that of the two patterns if None.
+        The highest throw of the bridge; if None that of the two patterns, where the ground state
+        counts as the pattern that throws every object equally high.
     any_rotation
         Whether the patterns may be left and entered anywhere, and not only as written. Of equal
         ways the one that enters, and then the one that leaves, nearest to the beginning is taken.
@@ -133,7 +134,7 @@ def _ways(
 ) -> list[_Way]:
     """Return all pairs of states between which a bridge is shortest, in order of preference."""
     named = _checked(leaving, entering)
-    limit = max(pattern.highest for pattern in named) if highest is None else highest
+    limit = _usual_limit(named) if highest is None else highest
     leave = _doors(leaving, named[0], any_rotation)
     enter = _doors(entering, named[0], any_rotation)
     if len(leave) * len(enter) > MOST_PAIRS:
@@ -174,6 +175,15 @@ def _doors(pattern: Pattern | None, other: Pattern, any_rotation: bool) -> list[
     return [_Door(rotation, one) for one, rotation in first.items()]
 
 
+def _usual_limit(named: list[Pattern]) -> int:
+    """Return the highest throw of both ends; at the ground state, of the plain pattern there."""
+    limit = max(pattern.highest for pattern in named)
+    if len(named) == 1:
+        beats = named[0].beats_per_turn
+        limit = max(limit, -(-named[0].objects // beats) * beats)
+    return limit
+
+
 def _capacity(patterns: list[Pattern], doors: list[_Door]) -> int:
     """Return how many objects some hand of these patterns throws at once."""
     thrown = (len(throws) for pattern in patterns for turn in pattern.turns for throws in turn)
@@ -200,11 +210,13 @@ def _checked(leaving: Pattern | None, entering: Pattern | None) -> list[Pattern]
 def _pick_up(before: int, after: int) -> str:
     number = abs(before - after)
     objects = "1 object has" if number == 1 else f"{number} objects have"
-    done = "picked up" if after > before else "put down"
+    if after > before:
+        needed = f"a pick-up is needed, as {objects} to be taken up"
+    else:
+        needed = f"{objects} to be put down, and a pick-up is needed on the way back"
     return (
         f"The first pattern has {before} and the second {after}, and no bridge changes the number "
-        f"of objects: this takes a {'pick-up' if after > before else 'put-down'}, as {objects} "
-        f"to be {done}."
+        f"of objects: {needed}."
     )
 
 

@@ -18,7 +18,7 @@ something of each:
 It knows nothing of how hard a throw is, of a style, or of what a person likes.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from heapq import heappush, heappushpop
 from itertools import groupby
@@ -63,31 +63,39 @@ def worth(pattern: Pattern, highest: int) -> Worth:
     )
 
 
-def best(patterns: Iterable[Pattern], number: int, highest: int) -> list[tuple[Pattern, Worth]]:
-    """Return the patterns that are worth most, best first.
+class Ranking:
+    """The patterns that are worth most of those added so far.
 
     Of equal ones those with lower throws come first, and then the longer ones. Of two
     synchronous patterns that mirror each other only one is kept.
 
     Parameters
     ----------
-    patterns
-        Any number; no more than `number` are kept in memory.
-    number
-        How many to return, at least 1.
+    size
+        How many patterns to keep, at least 1.
     highest
         The highest throw that they might have had.
     """
-    kept: list[_Ranked] = []
-    for order, pattern in enumerate(patterns):
-        one = _Ranked(worth(pattern, highest), pattern, order)
-        if _is_mirrored(one, kept):
-            continue
-        if len(kept) < number:
-            heappush(kept, one)
+
+    def __init__(self, size: int, highest: int) -> None:
+        self._size, self._highest = size, highest
+        self._kept: list[_Ranked] = []
+        self._added = 0
+
+    def add(self, pattern: Pattern) -> None:
+        """Take one more pattern into account."""
+        self._added += 1
+        one = _Ranked(worth(pattern, self._highest), pattern, self._added)
+        if _is_mirrored(one, self._kept):
+            return
+        if len(self._kept) < self._size:
+            heappush(self._kept, one)
         else:
-            heappushpop(kept, one)
-    return [(one.pattern, one.worth) for one in sorted(kept, reverse=True)]
+            heappushpop(self._kept, one)
+
+    def ranked(self) -> list[tuple[Pattern, Worth]]:
+        """Return the patterns kept, best first."""
+        return [(one.pattern, one.worth) for one in sorted(self._kept, reverse=True)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,13 +13,14 @@ from math import comb
 from typing import Final, Literal, TypeAlias
 
 from engine.ground import ground_states, turns_from_ground
+from engine.ground_walks import largest_ground_walks
 from engine.necklaces import necklaces
 from engine.pattern import Pattern
 from engine.prime_cycles import prime_cycles, state_graph
 from engine.rows import Hands, Row, swapped
 from engine.states import states
 from engine.walks import walks
-from engine.watch import Watch, unwatched
+from engine.watch import Watch, part, unwatched
 
 Symmetry: TypeAlias = Literal["symmetric", "one-sided"]
 
@@ -27,6 +28,7 @@ LARGEST_GRAPH: Final = 1000
 """States up to which prime patterns are found as cycles of the whole graph.
 
 Where there are more, patterns of a usual length are mostly prime, and they are picked out of all.
+The same goes for short periods in a graph that is not quite small.
 """
 
 
@@ -109,7 +111,7 @@ def _rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     if query.ground:
         found = _ground_rows(query, turns, watch)
         return (row for row in found if _is_wanted(query, row))
-    if query.prime and hands.plain and _is_small(query):
+    if query.prime and _has_small_graph(query, turns):
         graph = state_graph(objects, hands.highest, hands.without)
         classes = prime_cycles(graph, turns, watch=watch)
     else:
@@ -123,21 +125,24 @@ def _rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
 def _ground_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     """Yield the rows from the ground state that do not repeat within themselves."""
     hands, objects = query.hands, query.objects
-    if query.prime and hands.plain and _is_small(query):
+    if query.prime and _has_small_graph(query, turns):
         yield from prime_cycles(
             state_graph(objects, hands.highest, hands.without), turns, roots=[0], watch=watch
         )
         return
-    for ground in ground_states(hands.kind, objects):
-        for row in walks(hands, ground, ground, turns, watch):
-            if not hands.repeats(row) and (
-                query.rotations or row == chosen_rotation(hands, objects, row)
-            ):
-                yield row
+    grounds = ground_states(hands.kind, objects)
+    if query.rotations:
+        every = (row for ground in grounds for row in walks(hands, ground, ground, turns, watch))
+        yield from (row for row in every if not hands.repeats(row))
+        return
+    for row in largest_ground_walks(hands, grounds, turns, watch):
+        if row == chosen_rotation(hands, objects, row) and not hands.repeats(row):
+            yield row
 
 
-def _is_small(query: Query) -> bool:
-    return comb(query.hands.highest, query.objects) <= LARGEST_GRAPH
+def _has_small_graph(query: Query, turns: int) -> bool:
+    states = comb(query.hands.highest, query.objects)
+    return query.hands.plain and states <= min(LARGEST_GRAPH, 4 << turns)
 
 
 def _is_wanted(query: Query, row: Row) -> bool:
@@ -211,8 +216,4 @@ def _watched(periods: tuple[int, ...], watch: Watch) -> Iterator[tuple[int, Watc
     whole = sum(weights)
     ends = accumulate(weights)
     for period, weight, end in zip(periods, weights, ends, strict=True):
-        yield period, _part(watch, (end - weight) / whole, weight / whole)
-
-
-def _part(watch: Watch, start: float, part: float) -> Watch:
-    return lambda share: watch(start + part * share)
+        yield period, part(watch, (end - weight) / whole, weight / whole)

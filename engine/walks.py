@@ -70,10 +70,10 @@ def walks(
         ``turns * hands.lanes`` codes.
     """
     if can_lead(hands, start, end, turns):
-        yield from _Walk(hands, start, end, turns).rows(watch)
+        yield from WalkSearch(hands, start, end, turns).rows(watch)
 
 
-class _Walk:
+class WalkSearch:
     """A depth-first search; lists hold what is known at each position of the row."""
 
     def __init__(self, hands: Hands, start: State, end: State, turns: int) -> None:
@@ -81,17 +81,24 @@ class _Walk:
         self.length = turns * hands.lanes
         self.span = turns + max(map(len, end))
         self.sites = self.span * hands.places
+        self.layers = max(hands.capacity, *(count for due in end for count in due), 1)
         self.row = [0] * self.length
         # Codes not yet tried, and how many there were.
         self.open = [0] * self.length
         self.width = [1] * self.length
         # Landings left: bit s of layer k is set if more than k objects have yet to land at s.
         self.room = [0] * (self.length + 1)
+        self.room[0] = self.landings_left(start, end, turns)
+
+    def landings_left(self, due: State, end: State, turns: int) -> int:
+        """Return the landings that are left where objects are due as in `due`, from turn 0 on."""
+        left = 0
         for turn in range(self.span):
-            for place, (due, wanted) in enumerate(zip(start, end, strict=True)):
-                room = _at(wanted, turn - turns) if turn >= turns else hands.capacity
-                for layer in range(room - _at(due, turn)):
-                    self.room[0] |= 1 << self.sites * layer + turn * hands.places + place
+            for place, wanted in enumerate(end):
+                room = _at(wanted, turn - turns) if turn >= turns else self.hands.capacity
+                for layer in range(room - _at(due[place], turn)):
+                    left |= 1 << self.sites * layer + turn * self.hands.places + place
+        return left
 
     def rows(self, watch: Watch) -> Iterator[Row]:
         """Yield the rows."""
@@ -132,9 +139,8 @@ class _Walk:
         self.open[position] ^= lowest
         code = lowest.bit_length() - 1
         self.row[position] = code
-        places, capacity = self.hands.places, self.hands.capacity
-        site = position // self.hands.lanes * places + code
-        layer = 1 << site + self.sites * (capacity - 1)
+        site = position // self.hands.lanes * self.hands.places + code
+        layer = 1 << site + self.sites * (self.layers - 1)
         while not self.room[position] & layer:
             layer >>= self.sites
         self.room[position + 1] = self.room[position] ^ layer
@@ -145,8 +151,7 @@ class _Walk:
         places, lanes, farthest = self.hands.places, self.hands.lanes, self.hands.farthest
         room = self.room[position]
         layers = [
-            room >> self.sites * layer & (1 << self.sites) - 1
-            for layer in range(self.hands.capacity)
+            room >> self.sites * layer & (1 << self.sites) - 1 for layer in range(self.layers)
         ]
         earlier = 0
         for turn in range(position // lanes, self.span):

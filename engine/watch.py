@@ -30,3 +30,8 @@ def share_done(open_choices: Sequence[int], widths: Sequence[int], position: int
         tried = widths[here] - open_choices[here].bit_count()
         done = (max(tried - 1, 0) + done) / max(widths[here], 1)
     return done
+
+
+def part(watch: Watch, start: float, size: float) -> Watch:
+    """Return a watch for a part of a search that begins at the share `start` of the whole."""
+    return lambda share: watch(start + size * share)

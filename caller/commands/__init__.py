@@ -10,11 +10,15 @@ from typing import Final
 SUMMARIES: Final[Mapping[str, str]] = {
     "check": "Say whether a pattern can be thrown, and what it is.",
     "heights": "Show how high each throw of a pattern goes at a tempo.",
+    "find": "Find patterns: so many objects, so high, so long.",
+    "bridge": "Find the throws that lead from one pattern to another.",
+    "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",
     "play": "Play a pattern: a click and a spoken throw on every beat.",
     "render": "Write a pattern to an audio file.",
     "demo": "Play a rehearsal of about a minute.",
     "log": "Show what was practised.",
+    "settings": "Show your own defaults, and where they are kept.",
     "voices": "List the voices that can call the beats.",
     "outputs": "List the sound outputs of this computer.",
 }

@@ -1,0 +1,189 @@
+"""`throwcount find`: the patterns of so many objects, so high and so long."""
+
+from itertools import islice
+from typing import Any, Final
+
+import click
+
+from caller.arguments import json_option
+from caller.errors import PlainError
+from caller.find_options import Asked, periods, throw_value
+from caller.find_page import NO_WORD, best_page, endless_told, is_endless, none_told
+from caller.pattern_list import count_up, write_count, write_json, write_lines
+from caller.printable import terminal_size
+from caller.search_bar import search_bar
+from caller.terminal import show
+from caller.wrong_pattern import wrong_input_told
+from engine.counting import count
+from engine.errors import EngineError
+from engine.pattern import HIGHEST_VALUE
+from engine.ranking import Ranking
+from engine.search import Query, search
+from engine.words import jugglable_words
+
+MOST_AT_ONCE: Final = 4
+MOST_RANKED: Final = 1000
+
+EPILOG: Final = """\
+\b
+Examples:
+  throwcount find --objects 3 --max 5 --period 3
+  throwcount find --objects 4 --max 7 --period 3-6 --prime --with 7 --without 2
+  throwcount find --objects 5 --max 9 --period 3-7 --best 10
+  throwcount find --objects 4 --max 6 --period 4 --sync
+  throwcount find --words story.txt
+"""
+
+
+@click.command("find", epilog=EPILOG)
+@click.option("--objects", type=click.IntRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
+@click.option(
+    "--max",
+    "highest",
+    type=click.IntRange(1, HIGHEST_VALUE),
+    metavar="H",
+    help="The highest throw.",
+)
+@click.option(
+    "--period",
+    type=periods,
+    metavar="P",
+    help="Beats until it repeats: 4, or several as in 3-6 or 3,5,8.",
+)
+@click.option(
+    "--with",
+    "containing",
+    type=throw_value,
+    multiple=True,
+    metavar="V",
+    help="Only patterns with this throw value; may be given again.",
+)
+@click.option(
+    "--without",
+    type=throw_value,
+    multiple=True,
+    metavar="V",
+    help="Only patterns without this throw value; may be given again.",
+)
+@click.option("--prime", is_flag=True, help="Only patterns in which no state comes twice.")
+@click.option("--ground", is_flag=True, help="Only patterns that pass the ground state.")
+@click.option(
+    "--symmetric",
+    "symmetry",
+    flag_value="symmetric",
+    help="Only patterns in which both hands do the same in the end (an odd period, or *).",
+)
+@click.option(
+    "--one-sided",
+    "symmetry",
+    flag_value="one-sided",
+    help="Only patterns in which each hand keeps throws of its own.",
+)
+@click.option("--rotations", is_flag=True, help="Each rotation as a pattern of its own.")
+@click.option("--sync", is_flag=True, help="Both hands together, in pairs.")
+@click.option(
+    "--multiplex",
+    "capacity",
+    type=click.IntRange(1, MOST_AT_ONCE),
+    metavar="M",
+    help="Up to M objects from one hand at once.",
+)
+@click.option(
+    "--words",
+    type=click.File("r", encoding="utf-8", errors="replace"),
+    metavar="FILE",
+    help="The words in a text that can be juggled; - reads standard input.",
+)
+@click.option(
+    "--best",
+    type=click.IntRange(1, MOST_RANKED),
+    metavar="K",
+    help="The K patterns most worth rehearsing, and why.",
+)
+@click.option("--limit", type=click.IntRange(min=1), metavar="L", help="Stop after L patterns.")
+@click.option("--count-only", is_flag=True, help="Only how many there are.")
+@json_option
+def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one of them
+    """Find every pattern of so many objects, so high and so long.
+
+    Patterns are listed as they are found, lower throws first, and Ctrl-C keeps those found so
+    far. Of all rotations of a pattern one is listed, the one that is easiest to get into: it
+    begins in the state nearest to the ground state, and of several such with the largest throws
+    first. A pattern that repeats within itself is listed only under its true period.
+
+    --best ranks: busy patterns before those that hold and wait, whole ones before those strung
+    together from shorter ones, varied throws, and a short way in. It is a rule of thumb.
+    """
+    asked = Asked(**options)
+    asked.check()
+    if asked.words is not None:
+        _find_words(asked)
+        return
+    query = asked.query()
+    if asked.best is not None:
+        _find_best(query, asked, asked.best)
+    elif asked.count_only:
+        _count(query, asked)
+    else:
+        _list(query, asked)
+
+
+def _list(query: Query, asked: Asked) -> None:
+    if asked.limit is None and is_endless(query):
+        PlainError(endless_told(query)).show()
+    with search_bar("searching") as watch:
+        texts = (pattern.text for pattern in islice(search(query, watch), asked.limit))
+        if asked.as_json:
+            write_json(texts)
+            return
+        found = write_lines(texts)
+    if not found:
+        PlainError(none_told(query)).show()
+
+
+def _count(query: Query, asked: Asked) -> None:
+    known = count(query)
+    if known is not None:
+        write_count(known if asked.limit is None else min(known, asked.limit), asked.as_json)
+        return
+    _refuse_endless(query, asked)
+    with search_bar("counting") as watch:
+        count_up(islice(search(query, watch), asked.limit), asked.as_json)
+
+
+def _find_best(query: Query, asked: Asked, size: int) -> None:
+    _refuse_endless(query, asked)
+    ranking = Ranking(size, query.hands.highest)
+    stopped = False
+    with search_bar("ranking") as watch:
+        try:
+            for pattern in islice(search(query, watch), asked.limit):
+                ranking.add(pattern)
+        except KeyboardInterrupt:
+            stopped = True
+    ranked = ranking.ranked()
+    if asked.as_json:
+        write_json(pattern.text for pattern, _ in ranked)
+    elif ranked:
+        show(*best_page(ranked, terminal_size().columns))
+    else:
+        PlainError(none_told(query)).show()
+    if stopped:
+        raise KeyboardInterrupt
+
+
+def _find_words(asked: Asked) -> None:
+    patterns = islice(filter(asked.takes, jugglable_words(asked.words or ())), asked.limit)
+    texts = (pattern.text for pattern in patterns)
+    if asked.count_only:
+        count_up(texts, asked.as_json)
+    elif asked.as_json:
+        write_json(texts)
+    elif not write_lines(texts):
+        PlainError(NO_WORD).show()
+
+
+def _refuse_endless(query: Query, asked: Asked) -> None:
+    if asked.limit is None and is_endless(query):
+        with wrong_input_told("", asked.as_json):
+            raise EngineError(endless_told(query))
