@@ -1,5 +1,6 @@
-"""What is said before a run: the pattern, the tempo, and the hand that begins."""
+"""What is said before a run: the pattern, the tempo, what the hands hold, and which one begins."""
 
+from collections.abc import Mapping
 from typing import Final
 
 from engine.calls import throws_words
@@ -11,9 +12,25 @@ LONGEST_READ_OUT: Final = 8
 """Turns of a pattern that are read out; of a longer one only its length is told."""
 
 
-def announcement(pattern: Pattern, tempo: float, first: Hand, wording: Wording) -> str:
-    """Return the words, such as "five three one tempo one hundred fifty right hand first"."""
+def announcement(
+    pattern: Pattern,
+    tempo: float,
+    first: Hand,
+    wording: Wording,
+    held: Mapping[Hand, int] | None = None,
+) -> str:
+    """Return the words, such as "five three one tempo one hundred fifty right hand first".
+
+    Parameters
+    ----------
+    pattern, tempo, first, wording
+        As in the run.
+    held
+        How many objects each hand holds at the start; not said if None.
+    """
     words = [_pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
+    if held is not None:
+        words.append(f"right {spoken(held['right'])} left {spoken(held['left'])}")
     if pattern.kind == "async":
         words.append(f"{first} hand first")
     return " ".join(words)

@@ -1,0 +1,372 @@
+"""Leads through a practice: what is played next, and what becomes of what is asked for.
+
+The conductor knows the deck's clock and nothing of devices, keys or screens: it is told what is
+asked for, and it sends commands.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Protocol, TypeAlias
+
+from caller.controls import (
+    AGAIN,
+    BACK,
+    CLEAN,
+    DROP,
+    FASTER,
+    NEXT,
+    PAUSE,
+    SLOWER,
+    STOP,
+    VOICE,
+    Control,
+)
+from caller.practice.keeper import Keeper
+from caller.practice.plan import PracticePlan, rest_calls, set_run
+from caller.practice_log.records import Ending, Plan, Thrown
+from engine.marks import Mark, outcome
+from engine.numbers import spoken
+from engine.practice import TempoRule, held_tempo
+from engine.scheduler import TAIL, clock_of
+from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, SpeakUp
+from sounds.score import Balance
+
+AGAIN_READY: Final = 3.0
+"""Seconds for filling the hands before a set that was asked for."""
+
+AFTER_REST: Final = 0.3
+"""Seconds between a rest and the announcement."""
+
+RESUME: Final = 0.6
+"""Seconds from asking to go on until the next beat."""
+
+NUDGE: Final = 4.0
+"""Beats a minute that faster and slower change the tempo by."""
+
+PROGRESS_SECONDS: Final = 5.0
+"""Seconds between two notes of how far a set has come."""
+
+
+class Deck(Protocol):
+    """What plays: the clock in seconds since it began, and what it is asked to play."""
+
+    def send(self, command: Command) -> None:
+        """Obey a command."""
+
+    def soon(self) -> float:
+        """Return when what is sent now can start."""
+
+    def played(self) -> float:
+        """Return how far the clock has come."""
+
+    def heard(self) -> float:
+        """Return what is heard now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """A set that is being played, from a beat on where it began in its middle."""
+
+    passage: Passage
+    since: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Resting:
+    """A rest, until a time of the deck's clock."""
+
+    until: float
+
+
+@dataclass(frozen=True, slots=True)
+class Paused:
+    """A set that waits to go on with a beat, or a rest with some seconds left."""
+
+    passage: Passage | None = None
+    beat: int = 0
+    left: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """What is said at the end of the practice, until a time of the deck's clock."""
+
+    until: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """All is over when what is left of the sound has been heard."""
+
+
+Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
+
+
+class Conductor:
+    """Leads through a practice.
+
+    Parameters
+    ----------
+    plan
+        What is practised.
+    deck
+        What plays.
+    keeper
+        What is told how it went.
+    balance
+        What is heard, and how loud.
+    seconds
+        How long a text takes to say.
+
+    Attributes
+    ----------
+    situation
+        What is going on.
+    number
+        Of the set that is played, or that was played before the rest, from zero.
+    marks
+        Those of this set.
+    speaking
+        Whether words are heard.
+    clean, drops
+        Marks of the whole practice.
+    """
+
+    def __init__(
+        self,
+        plan: PracticePlan,
+        deck: Deck,
+        keeper: Keeper,
+        balance: Balance,
+        seconds: Callable[[str], float],
+    ) -> None:
+        self.situation: Situation = Ended()
+        self.number = 0
+        self.marks: list[Mark] = []
+        self.speaking = True
+        self.clean = self.drops = 0
+        self._plan = plan
+        self._deck = deck
+        self._keeper = keeper
+        self._balance = balance
+        self._seconds = seconds
+        self._rules: list[TempoRule] = [plan.rule]
+        self._offset = 0.0
+        self._set_open = False
+        self._noted = 0.0
+
+    @property
+    def tempo(self) -> float:
+        """The tempo that the current set began at, or that a set now would, in beats a minute."""
+        return held_tempo(self._rules[-1].tempo + self._offset)
+
+    @property
+    def place(self) -> str:
+        """Which set this is, in words."""
+        return self._plan.place(self.number)
+
+    def begin(self) -> None:
+        """Begin with the first set."""
+        self._play_set(self._plan.ready)
+
+    def step(self) -> None:
+        """Go on where something has come to its end; to be called often."""
+        match self.situation:
+            case Playing(passage) if passage.end is not None and self._deck.heard() >= passage.end:
+                self._finish_set()
+            case Playing(passage) if self._deck.heard() >= self._noted + PROGRESS_SECONDS:
+                self._noted = self._deck.heard()
+                self._keeper.progress(self._thrown(passage))
+            case Resting(until) if self._deck.heard() >= until:
+                self._settle(self._plan.unmarked)
+                self._next_set(AFTER_REST)
+            case Closing(until) if self._deck.heard() >= until:
+                self._end()
+
+    def ask(self, control: Control) -> None:
+        """Do what is asked for, if it means anything now."""
+        if isinstance(self.situation, Closing | Ended):
+            return
+        doing: dict[Control, Callable[[], None]] = {
+            PAUSE: self._pause_or_go_on,
+            AGAIN: self._again,
+            NEXT: self._skip,
+            BACK: self._back,
+            SLOWER: lambda: self._nudge(-NUDGE),
+            FASTER: lambda: self._nudge(NUDGE),
+            VOICE: self._voice,
+            CLEAN: lambda: self._mark("clean"),
+            DROP: lambda: self._mark("drop"),
+            STOP: self.stop,
+        }
+        doing[control]()
+
+    def stop(self) -> None:
+        """End the practice now."""
+        self._close_set("stopped")
+        self._end()
+
+    def start_over(self) -> None:
+        """Begin the set again with its count-in, after the deck itself has begun anew."""
+        if isinstance(self.situation, Closing | Ended):
+            self._end()
+            return
+        self._close_set("stopped")
+        if not self.speaking:
+            self._deck.send(SpeakUp(on=False))
+        self._play_set(AGAIN_READY)
+
+    def _play_set(self, ready: float) -> None:
+        run = set_run(self._plan, self.tempo, ready, self._seconds)
+        passage = Passage(run, self._deck.soon(), self._balance)
+        part = run.parts[0]
+        self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
+        self._set_open = True
+        self.marks = []
+        self._deck.send(Play(passage))
+        self._noted = passage.start
+        self.situation = Playing(passage)
+
+    def _finish_set(self) -> None:
+        """End a set that has come to its end, and rest, or end the practice."""
+        self._close_set("finished")
+        following = self.number + 1
+        if self._plan.total is not None and following >= self._plan.total:
+            self._settle(self._plan.unmarked)
+            self._close()
+            return
+        self._rest(self._plan.rest_before(following))
+
+    def _rest(self, seconds: float) -> None:
+        start = self._deck.soon()
+        for moment, text in rest_calls(seconds):
+            if self._plan.run.say != "nothing":
+                self._deck.send(Say(text, start + moment, self._balance))
+        self.situation = Resting(start + seconds)
+
+    def _close(self) -> None:
+        """Tell the tempo reached after several sets, and end when that has been said."""
+        if self._plan.total == 1 or self._plan.run.say == "nothing":
+            self._end()
+            return
+        told = f"tempo {spoken(round(self.tempo))}"
+        start = self._deck.soon()
+        self._deck.send(Say(told, start, self._balance))
+        self.situation = Closing(start + self._seconds(told) + TAIL)
+
+    def _end(self) -> None:
+        self._deck.send(End())
+        self.situation = Ended()
+
+    def _next_set(self, ready: float) -> None:
+        self.number += 1
+        self._play_set(ready)
+
+    def _settle(self, unmarked: Mark | None) -> None:
+        """Let the tempo move by how the set counts, now that no more marks are waited for."""
+        self._rules.append(self._rules[-1].after(outcome(self.marks, unmarked)))
+
+    def _pause_or_go_on(self) -> None:
+        match self.situation:
+            case Playing(passage):
+                beat = passage.beat_from(self._deck.played())
+                if beat is not None:
+                    self._deck.send(Silence())
+                    self.situation = Paused(passage, beat)
+            case Resting(until):
+                self._deck.send(Silence())
+                self.situation = Paused(left=max(until - self._deck.heard(), 0.0))
+            case Paused(None, _, left):
+                self._rest(left)
+            case Paused(passage, beat) if passage is not None:
+                going_on = passage.resumed(beat, self._deck.soon() + RESUME)
+                self._deck.send(going_on)
+                self.situation = Playing(going_on.passage, going_on.pivot)
+
+    def _again(self) -> None:
+        self._interrupt()
+        self._play_set(AGAIN_READY)
+
+    def _skip(self) -> None:
+        """Go on to the next set, or end after the last one."""
+        # A set that was left does not count without a mark.
+        unmarked = None if self._set_open else self._plan.unmarked
+        self._interrupt()
+        self._settle(unmarked)
+        if self._plan.total is not None and self.number + 1 >= self._plan.total:
+            self._close()
+        else:
+            self._next_set(AGAIN_READY)
+
+    def _back(self) -> None:
+        """Go back to the set before, as fast as it was; from a rest, to the set that it follows."""
+        if self._set_open and self.number > 0:
+            self.number -= 1
+            self._rules.pop()
+        self._again()
+
+    def _interrupt(self) -> None:
+        self._close_set("stopped")
+        self._deck.send(Silence())
+
+    def _nudge(self, change: float) -> None:
+        tempo = held_tempo(self._tempo_now() + change)
+        match self.situation:
+            case Playing(passage):
+                changed = passage.at_tempo(tempo, self._deck.played())
+                if changed is not None:
+                    self._deck.send(changed)
+                    self.situation = Playing(changed.passage, changed.pivot)
+            case Paused(passage, beat) if passage is not None:
+                changed = passage.at_tempo(tempo, passage.time_at(beat) - AHEAD)
+                self.situation = Paused(changed.passage if changed else passage, beat)
+        self._offset += change
+
+    def _tempo_now(self) -> float:
+        passage = self._passage()
+        if passage is None:
+            return self.tempo
+        beat = clock_of(passage.run).beat_at(self._deck.played() - passage.start)
+        return passage.run.tempo.tempo_at(beat)
+
+    def _voice(self) -> None:
+        self.speaking = not self.speaking
+        self._deck.send(SpeakUp(self.speaking))
+
+    def _mark(self, mark: Mark) -> None:
+        self.marks.append(mark)
+        self.clean += mark == "clean"
+        self.drops += mark == "drop"
+        self._keeper.mark(mark, self._beat())
+
+    def _passage(self) -> Passage | None:
+        match self.situation:
+            case Playing(passage) | Paused(passage):
+                return passage
+        return None
+
+    def _beat(self) -> int | None:
+        """Return the last beat heard of the throws; None outside them."""
+        passage = self._passage()
+        if passage is None:
+            return None
+        beats = self._thrown(passage).beats
+        return beats - 1 if beats else None
+
+    def _thrown(self, passage: Passage) -> Thrown:
+        clock = clock_of(passage.run)
+        until = self._deck.heard()
+        if isinstance(self.situation, Paused):
+            until = passage.time_at(self.situation.beat)
+        beat = clock.beat_at(until - passage.start)
+        planned = passage.run.parts[-1].beats
+        begun = int(beat) + 1 if beat >= 0 else 0
+        beats = begun if planned is None else min(begun, planned)
+        seconds = clock.time_at(beats) - clock.time_at(0)
+        return Thrown(beats, seconds, passage.run.tempo.tempo_at(max(beats - 1, 0)))
+
+    def _close_set(self, status: Ending) -> None:
+        passage = self._passage()
+        if self._set_open and passage is not None:
+            self._keeper.end_set(self._thrown(passage), status, self._plan.unmarked)
+        self._set_open = False

@@ -1,0 +1,96 @@
+"""Keeps a practice in the log, and lets the practice go on where the log fails."""
+
+from collections.abc import Callable
+from typing import Protocol
+
+from caller.practice_log.errors import LogError
+from caller.practice_log.log import PracticeLog
+from caller.practice_log.records import Ending, Plan, Thrown
+from engine.marks import Mark
+
+
+class Keeper(Protocol):
+    """What becomes of a practice is told to it."""
+
+    def begin_set(self, plan: Plan) -> None:
+        """Take in that a set begins."""
+
+    def mark(self, mark: Mark, beat: int | None) -> None:
+        """Take in a mark for the set that has begun last."""
+
+    def progress(self, thrown: Thrown) -> None:
+        """Take in how far the set has come."""
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """Take in that the set has ended."""
+
+
+class NoKeeper:
+    """Keeps nothing."""
+
+    def begin_set(self, plan: Plan) -> None:
+        """Do nothing."""
+
+    def mark(self, mark: Mark, beat: int | None) -> None:
+        """Do nothing."""
+
+    def progress(self, thrown: Thrown) -> None:
+        """Do nothing."""
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """Do nothing."""
+
+
+class LogKeeper:
+    """Keeps everything at once in the practice log, as one session of it.
+
+    Parameters
+    ----------
+    log
+        Where it is kept.
+    session
+        The number of the session in it.
+    on_failure
+        Called once, with a sentence, when something could not be kept.
+    """
+
+    def __init__(self, log: PracticeLog, session: int, on_failure: Callable[[str], None]) -> None:
+        self._log = log
+        self._session = session
+        self._on_failure = on_failure
+        self._set: int | None = None
+        self._failed = False
+
+    def begin_set(self, plan: Plan) -> None:
+        """Begin a set in the log."""
+        self._set = None
+        self._kept(lambda: self._begin(plan))
+
+    def mark(self, mark: Mark, beat: int | None) -> None:
+        """Keep a mark."""
+        number = self._set
+        if number is not None:
+            self._kept(lambda: self._log.mark(number, mark, beat))
+
+    def progress(self, thrown: Thrown) -> None:
+        """Keep how far the set has come."""
+        number = self._set
+        if number is not None:
+            self._kept(lambda: self._log.progress(number, thrown))
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """End the set in the log; it can still be marked."""
+        number = self._set
+        if number is not None:
+            self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
+
+    def _begin(self, plan: Plan) -> None:
+        self._set = self._log.begin_set(self._session, plan)
+
+    def _kept(self, write: Callable[[], object]) -> None:
+        try:
+            write()
+        except LogError as error:
+            if not self._failed:
+                self._on_failure(str(error))
+            self._failed = True

@@ -1,0 +1,123 @@
+"""A practice as plain data: the set that is repeated, the rests, and how the tempo moves."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Final
+
+from engine.announcement import announcement
+from engine.marks import Mark
+from engine.numbers import spoken
+from engine.orbits import start
+from engine.practice import TempoRule
+from engine.run import Run
+from engine.tempo import TempoMap
+
+LAST_CYCLE: Final = "last one"
+REST: Final = "rest"
+TIMES_LEFT: Final = (60, 30, 10)
+"""Seconds before the end of a rest at which the time left is said."""
+
+SHORTEST_TOLD: Final = 5
+"""Seconds that a rest has to last yet for its time left to be said, beyond that time."""
+
+
+@dataclass(frozen=True, slots=True)
+class PracticePlan:
+    """A practice.
+
+    Parameters
+    ----------
+    run
+        The set that is repeated; its tempo, announcement and time to get ready are filled in.
+    tempos
+        Gives the tempo map of a set from the tempo that it begins at.
+    rule
+        How fast the first set is, and how the tempo moves from set to set.
+    sets
+        Sets a round; None without end.
+    rounds
+        Rounds of sets, at least 1.
+    rest, round_rest
+        Seconds between two sets, and between two rounds.
+    ready
+        Seconds for filling the hands before the first set, and before one that is begun again.
+    unmarked
+        How a set counts that got no mark.
+    announce
+        Whether each set is announced.
+    """
+
+    run: Run
+    tempos: Callable[[float], TempoMap]
+    rule: TempoRule
+    sets: int | None = 1
+    rounds: int = 1
+    rest: float = 20.0
+    round_rest: float = 60.0
+    ready: float = 8.0
+    unmarked: Mark | None = None
+    announce: bool = True
+
+    @property
+    def total(self) -> int | None:
+        """All sets of all rounds; None without end."""
+        return None if self.sets is None else self.sets * self.rounds
+
+    def place(self, number: int) -> str:
+        """Return which set this is, from zero, in words; nothing where there is only one."""
+        if self.total == 1:
+            return ""
+        if self.sets is None:
+            return f"set {number + 1}"
+        round_number, in_round = divmod(number, self.sets)
+        told = f"set {in_round + 1} of {self.sets}"
+        return told if self.rounds == 1 else f"{told}, round {round_number + 1} of {self.rounds}"
+
+    def rest_before(self, number: int) -> float:
+        """Return the seconds of rest before a set, from zero, that is not the first."""
+        opens_round = self.sets is not None and number % self.sets == 0
+        return self.round_rest if opens_round else self.rest
+
+
+def set_run(plan: PracticePlan, tempo: float, ready: float, seconds: Callable[[str], float]) -> Run:
+    """Return the run of one set.
+
+    Parameters
+    ----------
+    plan
+        The practice.
+    tempo
+        Of its first throw, in beats a minute.
+    ready
+        Seconds for filling the hands, before the announcement.
+    seconds
+        How long a text takes to say.
+    """
+    run = plan.run
+    text = _announcement(plan, tempo)
+    return replace(
+        run,
+        tempo=plan.tempos(tempo),
+        ready=ready,
+        announcement=text,
+        announcement_seconds=seconds(text) if text else 0.0,
+        last_cycle=LAST_CYCLE if run.parts[-1].beats is not None else "",
+    )
+
+
+def _announcement(plan: PracticePlan, tempo: float) -> str:
+    run = plan.run
+    if not plan.announce or run.say == "nothing":
+        return ""
+    pattern = run.parts[0].pattern
+    return announcement(pattern, tempo, run.first, run.wording, start(pattern, run.first))
+
+
+def rest_calls(seconds: float) -> list[tuple[float, str]]:
+    """Return what is said in a rest, each with its seconds from the beginning."""
+    left = [
+        (seconds - each, f"{spoken(each)} seconds")
+        for each in TIMES_LEFT
+        if seconds >= each + SHORTEST_TOLD
+    ]
+    return [(0.0, REST), *left]

@@ -1,0 +1,312 @@
+"""A practice led through its sets and rests, on a deck whose clock the test moves."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+
+from caller.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, SLOWER, STOP, VOICE
+from caller.practice.conductor import AGAIN_READY, Conductor, Ended, Paused, Playing, Resting
+from caller.practice.plan import PracticePlan, rest_calls
+from caller.practice_log.records import Ending, Plan, Thrown
+from engine.jugglable import read
+from engine.marks import Mark
+from engine.practice import Climb
+from engine.run import Part, Run
+from engine.staircase import Rule, Staircase
+from engine.tempo import steady
+from sounds.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
+from sounds.score import Balance
+
+WORD = 0.5
+SOON = 0.25
+TICK = 0.125
+
+
+class Deck:
+    """Keeps what it is sent, and a clock that `Hall.wait` moves."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+        self.sent: list[Command] = []
+
+    def send(self, command: Command) -> None:
+        self.sent.append(command)
+
+    def soon(self) -> float:
+        return self.now + SOON
+
+    def played(self) -> float:
+        return self.now
+
+    def heard(self) -> float:
+        return self.now
+
+
+class Diary:
+    """Keeps what it is told, a line each."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self.thrown: list[Thrown] = []
+
+    def begin_set(self, plan: Plan) -> None:
+        self.lines.append(f"set at {plan.tempo:g}")
+
+    def mark(self, mark: Mark, beat: int | None) -> None:
+        self.lines.append(f"{mark} on {beat}")
+
+    def progress(self, thrown: Thrown) -> None:
+        self.thrown.append(thrown)
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        self.unmarked = unmarked
+        self.thrown.append(thrown)
+        self.lines.append(f"{status} after {thrown.beats}")
+
+
+class Hall:
+    """A practice of sets of 12 throws of 531 at 120 beats a minute, 6 s each."""
+
+    def __init__(self, **changes: object) -> None:
+        run = Run((Part(read("531"), 12),), steady(120))
+        plan = PracticePlan(run, steady, Climb(120.0), sets=3, rest=20.0, ready=8.0)
+        self.deck = Deck()
+        self.diary = Diary()
+        plan = replace(plan, **changes)
+        self.conductor = Conductor(plan, self.deck, self.diary, Balance(), lambda _: WORD)
+        self.conductor.begin()
+
+    def wait(self, until: Callable[[], object], limit: float = 600.0) -> None:
+        end = self.deck.now + limit
+        while not until():
+            assert self.clock() < end, "it never came to that"
+            self.conductor.step()
+
+    def clock(self) -> float:
+        self.deck.now += TICK
+        return self.deck.now
+
+    def wait_for(self, kind: type) -> None:
+        self.wait(lambda: isinstance(self.conductor.situation, kind))
+
+    def wait_until_beat(self, beat: int) -> None:
+        situation = self.conductor.situation
+        assert isinstance(situation, Playing)
+        moment = situation.passage.time_at(beat)
+        self.wait(lambda: self.deck.now >= moment)
+
+    def said(self) -> list[str]:
+        return [command.text for command in self.deck.sent if isinstance(command, Say)]
+
+    def last(self, kind: type) -> Command:
+        return next(command for command in reversed(self.deck.sent) if isinstance(command, kind))
+
+
+def test_a_practice_leads_itself() -> None:
+    hall = Hall(rule=Climb(120.0, 10.0))
+    hall.wait_for(Ended)
+    sets = [command.passage for command in hall.deck.sent if isinstance(command, Play)]
+    assert [passage.run.tempo.start for passage in sets] == [120, 130, 140]
+    assert [passage.run.announcement for passage in sets] == [
+        f"five three one tempo one hundred {tempo} right two left one right hand first"
+        for tempo in ("twenty", "thirty", "forty")
+    ]
+    assert {passage.run.last_cycle for passage in sets} == {"last one"}
+    assert hall.said() == ["rest", "ten seconds"] * 2 + ["tempo one hundred fifty"]
+    assert isinstance(hall.deck.sent[-1], End)
+    assert hall.diary.lines == [
+        "set at 120", "finished after 12",
+        "set at 130", "finished after 12",
+        "set at 140", "finished after 12",
+    ]  # fmt: skip
+    gaps = [later.start - earlier.end for earlier, later in pairwise(sets)]
+    assert all(20 <= gap < 20 + 2 * SOON + 2 * TICK for gap in gaps)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "calls"),
+    [
+        (5.0, ["rest"]),
+        (15.0, ["rest", "ten seconds"]),
+        (40.0, ["rest", "thirty seconds", "ten seconds"]),
+        (90.0, ["rest", "sixty seconds", "thirty seconds", "ten seconds"]),
+    ],
+)
+def test_what_is_said_in_a_rest(seconds: float, calls: list[str]) -> None:
+    assert [text for _, text in rest_calls(seconds)] == calls
+
+
+def test_rounds_have_longer_rests() -> None:
+    hall = Hall(sets=2, rounds=2, round_rest=45.0)
+    places, rests = [], []
+    for _ in range(3):
+        places.append(hall.conductor.place)
+        hall.wait_for(Resting)
+        situation = hall.conductor.situation
+        rests.append(round(situation.until - hall.deck.now - SOON))
+        hall.wait_for(Playing)
+    assert rests == [20, 45, 20]
+    assert places == ["set 1 of 2, round 1 of 2", "set 2 of 2, round 1 of 2",
+                      "set 1 of 2, round 2 of 2"]  # fmt: skip
+
+
+def test_the_staircase_follows_the_marks() -> None:
+    rule = Rule(clean_sets=1, largest_step=8, smallest_step=4)
+    hall = Hall(sets=None, rule=Staircase(120.0, rule), unmarked="clean")
+    tempos = []
+    for asked in (None, CLEAN, DROP, None, DROP):
+        hall.wait_for(Playing)
+        tempos.append(hall.conductor.tempo)
+        hall.wait_until_beat(3)
+        if asked is not None:
+            hall.conductor.ask(asked)
+        hall.wait_for(Resting)
+    assert tempos == [120, 128, 136, 132, 136]
+    assert (hall.conductor.clean, hall.conductor.drops) == (1, 2)
+    assert [line for line in hall.diary.lines if " on " in line] == [
+        "clean on 3", "drop on 3", "drop on 3",
+    ]  # fmt: skip
+
+
+def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
+    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)))
+    hall.wait_for(Resting)
+    hall.conductor.ask(DROP)
+    hall.wait_for(Playing)
+    assert hall.conductor.tempo == 112
+    assert hall.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
+
+
+def test_pause_and_go_on() -> None:
+    hall = Hall()
+    hall.wait_until_beat(4)
+    hall.conductor.ask(PAUSE)
+    paused = hall.conductor.situation
+    assert isinstance(paused, Paused)
+    assert isinstance(hall.deck.sent[-1], Silence)
+    hall.wait(lambda: hall.deck.now > 100)
+    assert hall.conductor.situation is paused
+    hall.conductor.ask(PAUSE)
+    going_on = hall.last(Continue)
+    assert going_on.pivot == paused.beat in {4, 5}
+    assert going_on.passage.time_at(going_on.pivot) > hall.deck.now + SOON
+    hall.wait_for(Resting)
+    assert hall.diary.lines == ["set at 120", "finished after 12"]
+    assert hall.diary.thrown[-1].seconds == pytest.approx(6)
+
+
+def test_pausing_a_rest() -> None:
+    hall = Hall()
+    hall.wait_for(Resting)
+    hall.wait(lambda: hall.conductor.situation.until - hall.deck.now < 12)
+    hall.conductor.ask(PAUSE)
+    hall.wait(lambda: hall.deck.now > 100)
+    hall.conductor.ask(PAUSE)
+    situation = hall.conductor.situation
+    assert isinstance(situation, Resting)
+    assert situation.until - hall.deck.now == pytest.approx(12 + SOON, abs=2 * TICK)
+
+
+def test_again_next_and_back() -> None:
+    hall = Hall(rule=Climb(120.0, 10.0))
+    hall.wait_until_beat(4)
+    hall.conductor.ask(AGAIN)
+    assert hall.conductor.situation.passage.run.ready == AGAIN_READY
+    hall.conductor.ask(NEXT)
+    hall.conductor.ask(NEXT)
+    hall.conductor.ask(BACK)
+    hall.wait_for(Resting)
+    hall.conductor.ask(BACK)
+    hall.conductor.ask(BACK)
+    hall.conductor.ask(BACK)
+    assert hall.diary.lines == [
+        "set at 120", "stopped after 5",  # again
+        "set at 120", "stopped after 0",  # next
+        "set at 130", "stopped after 0",  # next
+        "set at 140", "stopped after 0",  # back
+        "set at 130", "finished after 12",  # back, from the rest
+        "set at 130", "stopped after 0",  # back
+        "set at 120", "stopped after 0",  # back: there is none before
+        "set at 120",
+    ]  # fmt: skip
+
+
+def test_next_after_the_last_set_ends() -> None:
+    hall = Hall(sets=1)
+    hall.conductor.ask(NEXT)
+    assert isinstance(hall.conductor.situation, Ended)
+    assert isinstance(hall.deck.sent[-1], End)
+
+
+def test_a_set_that_was_left_does_not_count_without_a_mark() -> None:
+    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)), unmarked="clean")
+    hall.conductor.ask(NEXT)
+    assert hall.conductor.tempo == 120
+
+
+def test_faster_and_slower_keep_the_beat() -> None:
+    hall = Hall()
+    hall.wait_until_beat(3)
+    before = hall.conductor.situation.passage
+    hall.conductor.ask(FASTER)
+    changed = hall.last(Continue)
+    assert changed.passage.run.tempo.end == 124
+    assert changed.passage.time_at(changed.pivot) == before.time_at(changed.pivot)
+    assert changed.passage.time_at(changed.pivot + 1) == pytest.approx(
+        before.time_at(changed.pivot) + 60 / 124
+    )
+    hall.conductor.ask(SLOWER)
+    hall.conductor.ask(SLOWER)
+    hall.wait_for(Resting)
+    hall.conductor.ask(SLOWER)
+    hall.wait_for(Playing)
+    assert hall.conductor.situation.passage.run.tempo.start == 112
+
+
+def test_the_voice_goes_off_and_on() -> None:
+    hall = Hall()
+    hall.conductor.ask(VOICE)
+    assert hall.last(SpeakUp) == SpeakUp(on=False)
+    hall.conductor.ask(VOICE)
+    assert hall.last(SpeakUp) == SpeakUp(on=True)
+
+
+@pytest.mark.parametrize("waits", [Playing, Resting, Paused])
+def test_stop_at_any_time(waits: type) -> None:
+    hall = Hall()
+    if waits is Paused:
+        hall.conductor.ask(PAUSE)
+    hall.wait_for(waits)
+    hall.conductor.ask(STOP)
+    assert isinstance(hall.conductor.situation, Ended)
+    assert isinstance(hall.deck.sent[-1], End)
+    sent = len(hall.deck.sent)
+    for control in (PAUSE, AGAIN, NEXT, BACK, FASTER, STOP):
+        hall.conductor.ask(control)
+    assert len(hall.deck.sent) == sent
+
+
+def test_a_new_device_begins_the_set_again() -> None:
+    hall = Hall()
+    hall.wait_until_beat(7)
+    hall.conductor.ask(VOICE)
+    hall.deck.now = 0.0
+    hall.deck.sent.clear()
+    hall.conductor.start_over()
+    assert [type(command) for command in hall.deck.sent] == [SpeakUp, Play]
+    assert hall.conductor.situation.passage.run.ready == AGAIN_READY
+    hall.wait_for(Ended)
+    assert hall.diary.lines.count("finished after 12") == 3
+
+
+def test_an_endless_set_notes_how_far_it_has_come() -> None:
+    run = Run((Part(read("531"), None),), steady(120))
+    hall = Hall(run=run)
+    hall.wait(lambda: hall.deck.now > 40)
+    noted = [thrown.beats for thrown in hall.diary.thrown]
+    assert len(noted) == 7
+    assert all(9 <= later - earlier <= 11 for earlier, later in pairwise(noted[2:]))
+    hall.conductor.ask(STOP)
+    assert hall.diary.lines[-1].startswith("stopped after")
