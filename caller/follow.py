@@ -1,14 +1,27 @@
-"""The current throw on the screen, in step with what is heard."""
+"""The current throw on the screen, in step with what is heard, and the keys that are pressed."""
 
+import math
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Final, Protocol
 
-from rich.live import Live
-from rich.text import Text
-
-from caller.terminal import console
-from engine.timeline import Beat, ByHand, Timeline
+from caller.controls import Control, Presses
+from caller.display.glance import Glance, is_shown
+from caller.display.screen import display
+from caller.keys.reading import reading_keys
+from engine.timeline import Beat, Timeline
 
 REFRESH_SECONDS: Final = 0.03
+"""The longest time between two looks at what is heard; a beat that is due is not slept through."""
+
+SHORTEST_WAIT: Final = 0.002
+"""Seconds; what is heard stands still where a device does, and must not be asked without a rest."""
+
+AHEAD: Final = 24
+"""Beats that are known before they are heard."""
 
 
 class Heard(Protocol):
@@ -22,7 +35,7 @@ class Heard(Protocol):
 
 
 class Follower:
-    """Walks a timeline in step with the sound, and knows the beat that is heard.
+    """Walks a timeline in step with the sound, and knows the beats that are heard and that come.
 
     Parameters
     ----------
@@ -30,51 +43,95 @@ class Follower:
         What is played.
     rate
         Frames a second.
+    ahead
+        How many beats it knows beforehand; no others are kept.
+
+    Attributes
+    ----------
+    beat
+        The one that is heard; None before the first.
+    throws
+        Objects thrown so far.
     """
 
-    def __init__(self, timeline: Timeline, rate: int) -> None:
-        self._beats = iter(timeline)
-        self._rate = rate
-        self._coming = next(self._beats, None)
+    def __init__(self, timeline: Timeline, rate: int, ahead: int = AHEAD) -> None:
         self.beat: Beat | None = None
         self.throws = 0
+        self._seconds = timeline.seconds
+        self._beats = iter(timeline)
+        self._rate = rate
+        self._coming = deque(islice(self._beats, ahead))
+        self._shown: Beat | None = None
 
     def advance(self, frame: int) -> bool:
         """Go on to the last beat that is heard at `frame`; return whether that is a new one."""
         moved = False
-        while self._coming is not None and self._coming.time * self._rate <= frame:
-            self.beat, self._coming = self._coming, next(self._beats, None)
+        while self._coming and self._coming[0].time * self._rate <= frame:
+            self.beat = self._coming.popleft()
+            self._coming.extend(islice(self._beats, 1))
             self.throws += len(self.beat.objects.right) + len(self.beat.objects.left)
+            if is_shown(self.beat):
+                self._shown = self.beat
             moved = True
         return moved
 
+    def seconds_to_next(self, frame: int) -> float:
+        """Return how long after `frame` the next beat is heard; infinite where none comes."""
+        return self._coming[0].time - frame / self._rate if self._coming else math.inf
 
-def follow(player: Heard, follower: Follower) -> None:
-    """Show each beat while it is heard, until all has been heard; nothing where no one can see."""
-    screen = console()
-    if not screen.is_terminal:
-        while not player.wait(REFRESH_SECONDS):
-            follower.advance(player.heard())
-        return
-    with Live(console=screen, auto_refresh=False, transient=True) as live:
-        while not player.wait(REFRESH_SECONDS):
-            if follower.advance(player.heard()) and follower.beat is not None:
-                live.update(Text(beat_line(follower.beat), no_wrap=True), refresh=True)
+    def glance(self, frame: int) -> Glance:
+        """Return what there is to see at `frame`, to which `advance` has gone on."""
+        left = None if self._seconds is None else self._seconds - frame / self._rate
+        return Glance(
+            beat=self._shown,
+            coming=tuple(self._coming),
+            seconds_to_throw=self._seconds_to_throw(frame),
+            seconds_left=None if left is None else max(0, math.ceil(left)),
+        )
 
-
-def beat_line(beat: Beat) -> str:
-    """Return a beat as one line: what each hand throws, where in the pattern, and the tempo."""
-    tempo = f"{beat.tempo:.0f} a minute"
-    if beat.cycle is None or beat.cycle_beat is None:
-        return f"{beat.part:<32}{tempo}"
-    where = f"cycle {beat.cycle + 1}, beat {beat.cycle_beat + 1}"
-    return f"{_hands(beat.throws):<32}{tempo:<16}{where}"
+    def _seconds_to_throw(self, frame: int) -> int | None:
+        if self.beat is not None:
+            return None
+        first = next((beat.time for beat in self._coming if beat.cycle is not None), None)
+        return None if first is None else max(0, math.ceil(first - frame / self._rate))
 
 
-def _hands(throws: ByHand) -> str:
-    named = (("left", throws.left), ("right", throws.right))
-    return "  ".join(f"{hand} {_at_once(thrown)}" for hand, thrown in named if thrown)
+@dataclass(frozen=True, slots=True)
+class View:
+    """What is seen and asked for beside the beats.
+
+    Parameters
+    ----------
+    keys
+        What each key asks for.
+    ask
+        Called with what is asked for.
+    frame
+        What does not change from beat to beat.
+    delay
+        Seconds that pass between the device and the ear.
+    """
+
+    keys: Mapping[str, Control]
+    ask: Callable[[Control], None]
+    frame: Glance
+    delay: float
 
 
-def _at_once(thrown: tuple[str, ...]) -> str:
-    return thrown[0] if len(thrown) == 1 else f"[{''.join(thrown)}]"
+def follow(player: Heard, follower: Follower, rate: int, view: View) -> None:
+    """Show each beat while it is heard, and pass on what is asked for, until all has been heard."""
+    presses = Presses(view.keys)
+    with display() as screen, reading_keys(screen.hide) as keys:
+        while not player.wait(0):
+            frame = player.heard() - round(view.delay * rate)
+            follower.advance(frame)
+            screen.show(_framed(follower.glance(frame), view.frame))
+            wait = max(follower.seconds_to_next(frame), SHORTEST_WAIT)
+            for key in keys.read(min(wait, REFRESH_SECONDS)):
+                asked = presses.asked(key, time.monotonic())
+                if asked is not None:
+                    view.ask(asked)
+
+
+def _framed(glance: Glance, frame: Glance) -> Glance:
+    return replace(glance, cycles=frame.cycles, legend=frame.legend, notice=frame.notice)

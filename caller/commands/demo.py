@@ -8,7 +8,8 @@ import click
 
 from caller.boathouse import SETS, TITLE
 from caller.called_voice import called_voice
-from caller.live import USUAL_RATE, live_rate, play_live
+from caller.controls import key_map
+from caller.live import USUAL_RATE, Speakers, live_rate, play_live
 from caller.rehearsal import rehearse
 from caller.telling import CAUTION, length_told
 from engine.jugglable import read
@@ -42,7 +43,7 @@ def command() -> None:
     try:
         library = sound_library()
         voice: Voice = called_voice(None, live_rate(library, None))
-        play_live(_timeline(voice), voice, None, Balance(), library)
+        play_live(_timeline(voice), voice, Speakers(), Balance(), library, key_map())
     except DeviceError as error:
         click.echo(f"{error} So the rehearsal goes to a file.")
         _write()

@@ -1,12 +1,15 @@
 """`throwcount play`: a pattern, live, from the speakers."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 import click
 
 from caller.arguments import PatternCommand
 from caller.called_voice import called_voice
-from caller.live import device_told, live_rate, play_live
+from caller.controls import STOP, Control, keys_of
+from caller.keys.reading import can_read_keys
+from caller.live import Speakers, device_told, live_rate, play_live
 from caller.live_options import live_options
 from caller.options import options_from, shared_options
 from caller.rehearsal import balance_from, rehearse
@@ -40,7 +43,7 @@ def command(
 ) -> None:
     """Play a pattern: a click and a spoken throw on every beat.
 
-    SUBJECT is a pattern, such as 531. Without a length it goes on until Ctrl-C.
+    SUBJECT is a pattern, such as 531. Without a length it goes on until you stop it.
     """
     options = options_from(given)
     with wrong_input_told(subject, as_json=False):
@@ -50,12 +53,22 @@ def command(
         rate = options.rate or live_rate(library, options.output)
     voice = called_voice(options.voice, rate)
     rehearsal = rehearse(pattern, options, voice, READY, cycles=None)
-    ending = "" if options.has_length else " Ctrl-C stops."
+    ending = "" if options.has_length else f" {_stopping(given['key'])}"
     click.echo(f"{shortened(pattern.text)}: fill your hands.{ending}")
     for line in (*about(rehearsal), *about_voice(voice)):
         click.echo(line)
+    beats = rehearsal.run.parts[0].beats
+    cycles = None if beats is None else -(-beats // pattern.period)
+    speakers = Speakers(options.output, given["latency"], given["speaker_delay"] / 1000)
+    balance = balance_from(options)
     with device_told():
         thrown = play_live(
-            rehearsal.timeline, voice, options.output, balance_from(options), library
+            rehearsal.timeline, voice, speakers, balance, library, given["key"], cycles
         )
     click.echo(f"{thrown} throws.")
+
+
+def _stopping(keys: Mapping[str, Control]) -> str:
+    """Return how to stop, in a sentence."""
+    own = keys_of(STOP, keys) if can_read_keys() else ()
+    return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."

@@ -179,7 +179,7 @@ def _sign(held: bytes) -> tuple[int, str | None]:
     if text == " ":
         return 1, "space"
     lower = text.lower()
-    return length, (lower if len(lower) == 1 else text) if text.isprintable() else None
+    return length, lower if len(lower) == 1 and text.isprintable() else None
 
 
 def _text(found: re.Match[bytes], group: str) -> str:

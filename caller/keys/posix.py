@@ -15,6 +15,7 @@ from contextlib import contextmanager, suppress
 from typing import Any, Final
 
 from caller.keys.decoder import KeyDecoder
+from caller.keys.foreground import in_front
 from caller.keys.names import RESUMED
 from caller.keys.paste import PasteGuard
 from caller.keys.sequences import PASTE_OFF, PASTE_ON
@@ -63,7 +64,7 @@ class TerminalKeys:
 
     def take(self) -> None:
         """Let the terminal hand out single keys, unless others are reading from it."""
-        if self._terminal is None or self._taken or not _in_front(self._terminal):
+        if self._terminal is None or self._taken or not in_front(self._terminal):
             return
         with suppress(termios.error):
             mode = termios.tcgetattr(self._terminal)
@@ -78,7 +79,7 @@ class TerminalKeys:
 
     def give_back(self) -> None:
         """Leave the terminal as it was; what was typed ahead is not for whoever reads next."""
-        if self._terminal is None or not self._taken or not _in_front(self._terminal):
+        if self._terminal is None or not self._taken or not in_front(self._terminal):
             return
         self._taken = False
         with suppress(termios.error):
@@ -102,7 +103,7 @@ class TerminalKeys:
         return self._guard.let_through(keys, moment)
 
     def _bytes(self, seconds: float) -> bytes:
-        if self._terminal is None or not _in_front(self._terminal):
+        if self._terminal is None or not in_front(self._terminal):
             time.sleep(seconds)  # A program in the background would be stopped for reading.
             return b""
         self.take()
@@ -139,14 +140,6 @@ def terminal_keys(
             yield keys
         finally:
             keys.give_back()
-
-
-def _in_front(terminal: int) -> bool:
-    """Return whether a terminal is this program's to read from."""
-    try:
-        return os.tcgetpgrp(terminal) == os.getpgrp()
-    except OSError:  # It is not the terminal that starts and stops this program.
-        return True
 
 
 def _screen_of(terminal: int) -> int | None:

@@ -23,6 +23,11 @@ class NoKeys:
         return []
 
 
+def can_read_keys() -> bool:
+    """Return whether standard input is a terminal, so that keys can be pressed."""
+    return sys.stdin is not None and sys.stdin.isatty()
+
+
 @contextmanager
 def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterator[Keys]:
     """Read keys from standard input while the context lasts; none where it is no terminal.
@@ -39,14 +44,13 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
     Keys
         The names are those of `caller.keys.names`. After a suspension `RESUMED` is among them.
     """
-    on_terminal = sys.stdin is not None and sys.stdin.isatty()
     if sys.platform == "win32":
         from caller.keys.windows import ConsoleKeys  # noqa: PLC0415 - only there
 
-        yield ConsoleKeys() if on_terminal else NoKeys()
+        yield ConsoleKeys() if can_read_keys() else NoKeys()
     else:
         from caller.keys.posix import terminal_keys  # noqa: PLC0415 - only there
 
-        terminal = sys.stdin.fileno() if on_terminal else None
+        terminal = sys.stdin.fileno() if can_read_keys() else None
         with terminal_keys(terminal, before_suspension) as keys:
             yield keys

@@ -14,12 +14,6 @@ import pytest
 import soundfile
 from sound_server import SoundServer, recorded
 
-from caller.follow import Follower, beat_line
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-
 COMMAND = (sys.executable, "-m", "caller")
 SHARED = "531 --tempo 200 --cycles 6 --ready 0.5 --no-announce --rate 48000".split()
 # Modules that stand in for sounddevice, as it is without PortAudio and without any device.
@@ -117,23 +111,3 @@ def test_the_demo_goes_to_a_file_where_nothing_plays(
         assert shown.returncode == 0, shown.stderr
         assert str(tmp_path / name) in shown.stdout
         assert 50 < soundfile.info(str(tmp_path / name)).duration < 75
-
-
-@pytest.mark.parametrize("text", ["531", "(4,2x)*", "[33]33"])
-def test_the_shown_beat_is_the_heard_one(text: str) -> None:
-    timeline = schedule(Run((Part(read(text), 12),), steady(120)))
-    follower = Follower(timeline, rate=1000)
-    for beat in timeline:
-        follower.advance(round(beat.time * 1000) + 100)
-        assert follower.beat == beat
-        assert not follower.advance(round(beat.time * 1000) + 101)
-        assert len(beat_line(beat)) < 80
-    assert follower.throws == sum(len(beat.objects.right + beat.objects.left) for beat in timeline)
-
-
-def test_the_line_of_a_beat() -> None:
-    beats = list(schedule(Run((Part(read("[54]24"), 3),), steady(120))))
-    assert beat_line(beats[0]).split() == ["count-in", "120", "a", "minute"]
-    assert "right [54]" in beat_line(beats[4])
-    assert "left 2" in beat_line(beats[5])
-    assert "cycle 1, beat 3" in beat_line(beats[6])
