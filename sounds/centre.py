@@ -4,8 +4,8 @@ Words placed on a beat by their onsets sound uneven (Morton, Marcus & Frankish, 
 Review 83 (1976) 405-408): "six" opens with a long hiss, "eight" with its vowel. Three published
 estimates of the centre are here, all read off a word's *envelope*: its strength over time between
 300 and 3000 Hz, where vowels are, smoothed to the pace of syllables by a low pass at 10 Hz that
-does not shift it. Where one alone is led astray by a word, the others are not, so words are
-placed by their mean.
+does not shift it. Where one is led astray by a word the others are not, so words are placed by
+their mean.
 
 Frames are counted from the first sample and are not rounded here. No mean is subtracted from a
 word: that would put a step at its edges.
@@ -32,6 +32,10 @@ FROM_VOWEL: Final = 0.25
 """Shares of the time from onset to vowel and from vowel to end (Marcus, Perception &
 Psychophysics 30 (1981) 247-256)."""
 
+MARCUS_CONSTANT: Final = 0.028
+"""Seconds. Marcus's rule holds up to a constant; this one brings it, over spoken digits of 0.2 to
+0.4 s, to within 10 ms of the other two."""
+
 SYLLABLE_SHARE: Final = 0.5
 """The envelope's first summit at least this high, against the highest, is the first syllable's."""
 
@@ -47,8 +51,8 @@ class Centres:
     half_rise
         Where the envelope first reaches half its maximum.
     hybrid
-        Onset + 0.65 (vowel - onset) + 0.25 (end - vowel), with the half rise for the vowel's
-        start (Marcus 1981).
+        Onset + 0.65 (vowel - onset) + 0.25 (end - vowel) - `MARCUS_CONSTANT`, with the half rise
+        for the vowel's start (Marcus 1981).
     fastest_rise
         Where the envelope rises fastest on its way up the first syllable (Rathcke et al.,
         Journal of the Acoustical Society of America 155 (2024) 2698-2706).
@@ -66,7 +70,7 @@ class Centres:
 
 def perceptual_centre(samples: Samples, rate: int) -> int:
     """Return the frame of a word that belongs on the beat; parameters as those of `centres`."""
-    return round(centres(samples, rate).mean)
+    return min(max(round(centres(samples, rate).mean), 0), len(samples) - 1)
 
 
 def centres(samples: Samples, rate: int) -> Centres:
@@ -91,7 +95,7 @@ def centres(samples: Samples, rate: int) -> Centres:
     strength = envelope(mono, rate)
     half_rise = _half_rise(strength)
     hybrid = onset + TO_VOWEL * (half_rise - onset) + FROM_VOWEL * (end - half_rise)
-    return Centres(half_rise, hybrid, _fastest_rise(strength))
+    return Centres(half_rise, hybrid - MARCUS_CONSTANT * rate, _fastest_rise(strength))
 
 
 def envelope(samples: Samples, rate: int) -> Envelope:

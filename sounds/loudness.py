@@ -90,7 +90,7 @@ def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     padded = len(samples) + round(PADDING_SECONDS * rate)
     length = 1 << (padded - 1).bit_length()
     response = _k_response(length, rate)
-    spectrum = np.fft.rfft(samples, length, axis=0)
+    spectrum = np.fft.rfft(samples.astype(np.float64), length, axis=0)
     weighted = np.fft.irfft((spectrum.T * response).T, length, axis=0)
     return np.asarray(weighted[: len(samples)], dtype=np.float64)
 

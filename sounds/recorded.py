@@ -54,7 +54,7 @@ class RecordedVoice:
         self._rate = rate
         self._files = _files_by_word(folder)
         self._longest = max(word.count(" ") + 1 for word in self._files)
-        self._recorded: dict[str, tuple[Clip, ...]] = {}
+        self._said: dict[str, tuple[Clip, ...]] = {}
 
     @property
     def name(self) -> str:
@@ -74,15 +74,14 @@ class RecordedVoice:
     def prepare(self, texts: Iterable[str]) -> None:
         """Read the recordings of all of `texts` that this voice can say."""
         for text in texts:
-            for words in self._parts(text):
-                if words in self._files:
-                    self._recordings(words)
+            if all(part in self._files for part in self._parts(text)):
+                self.clips(text)
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` said at every pace that was recorded, the slowest first.
 
         A text of several recordings is said as quickly as they are, pace by pace; its centre is
-        the first one's.
+        the first one's. The same text gives the same clips, made once.
 
         Raises
         ------
@@ -91,6 +90,11 @@ class RecordedVoice:
         VoiceError
             If a recording cannot be used.
         """
+        if text not in self._said:
+            self._said[text] = self._made(text)
+        return self._said[text]
+
+    def _made(self, text: str) -> tuple[Clip, ...]:
         parts = self._parts(text)
         unknown = [part for part in parts if part not in self._files]
         if unknown or not parts:
@@ -98,8 +102,10 @@ class RecordedVoice:
                 f"The voice {self.name} has no recording of “{unknown[0] if unknown else text}”"
                 + (f", which it needs to say “{text}”." if len(parts) > 1 else ".")
             )
-        takes = [self._recordings(part) for part in parts]
-        return takes[0] if len(takes) == 1 else _joined(takes)
+        if parts == [text]:
+            return self._recordings(text)
+        takes = [self.clips(part) for part in parts]
+        return tuple(takes[0]) if len(takes) == 1 else _joined(takes)
 
     def _parts(self, text: str) -> list[str]:
         """Split a text into the longest recorded texts it is made of, from its start."""
@@ -114,10 +120,8 @@ class RecordedVoice:
         return parts
 
     def _recordings(self, word: str) -> tuple[Clip, ...]:
-        if word not in self._recorded:
-            clips = [_clip(file).at_rate(self.rate) for file in self._files[word]]
-            self._recorded[word] = tuple(sorted(clips, key=lambda clip: -clip.frames))
-        return self._recorded[word]
+        clips = [_clip(file).at_rate(self.rate) for file in self._files[word]]
+        return tuple(sorted(clips, key=lambda clip: -clip.frames))
 
 
 def built_in(rate: int) -> RecordedVoice:

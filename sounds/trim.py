@@ -52,6 +52,8 @@ def trimmed(samples: Samples, rate: int) -> Samples:
         A copy; of no frames for silence.
     """
     first, last = span(samples)
+    if first == last:
+        return samples[:0].copy()
     fade = round(FADE_SECONDS * rate)
     head, tail = min(fade, first), min(fade, len(samples) - last)
     cut = samples[first - head : last + tail].copy()

@@ -19,8 +19,9 @@ DIGITS: Final = {
     "six": "sˈɪks",
     "seven": "sˈɛvən",
     "eight": "ˈAt",
-    "nine": "nˈIn",
+    "nine": "nˈaɪn",
 }
+"""The open a of "nine" tells it from "five" where both are short."""
 
 NUMBERS: Final = {
     "ten": "tˈɛn",
@@ -32,15 +33,15 @@ NUMBERS: Final = {
     "sixteen": "sˌɪkstˈin",
     "seventeen": "sˌɛvəntˈin",
     "eighteen": "ˌAtˈin",
-    "nineteen": "nˌIntˈin",
+    "nineteen": "nˌaɪntˈin",
     "twenty": "twˈɛnti",
     "thirty": "θˈɜɹTi",
-    "forty": "fˈɔɹTi",
+    "forty": "fˈɔɹɾi",
     "fifty": "fˈɪfti",
     "sixty": "sˈɪksti",
     "seventy": "sˈɛvənti",
     "eighty": "ˈATi",
-    "ninety": "nˈInti",
+    "ninety": "nˈaɪnti",
     "hundred": "hˈʌndɹəd",
     "thousand": "θˈWzənd",
 }
@@ -74,10 +75,13 @@ LETTERS: Final = {
     "z": "zˈi",
 }
 
-CALLS: Final = {
+HANDS: Final = {
     "right": "ɹˈIt",
     "left": "lˈɛft",
     "both": "bˈOθ",
+}
+
+CALLS: Final = {
     "double": "dˈʌbəl",
     "triple": "tɹˈɪpəl",
     "hold": "hˈOld",
@@ -102,7 +106,7 @@ CALLS: Final = {
     "switch": "swˈɪʧ",
     "now": "nˈW",
 }
-"""What may fall on a beat beside numbers and letters."""
+"""What else may fall on a beat."""
 
 PHRASES: Final = {
     "again from the top": "əɡˈɛn fɹʌm ðə tˈɑp",
