@@ -36,3 +36,13 @@ def sound_server(
     server = SoundServer(tmp_path_factory.mktemp("sound-server"))
     yield server
     server.close()
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _no_settings_of_a_person(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Let no test depend on the settings of whoever runs it."""
+    place = tmp_path_factory.mktemp("settings") / "settings.toml"
+    place.touch()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("THROWCOUNT_SETTINGS", str(place))
+        yield

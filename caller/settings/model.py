@@ -146,9 +146,9 @@ def facts(field: FieldInfo) -> dict[str, Any]:
 def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
     """Return what the settings say, by the names of the options of a command, as it takes them."""
     found = settings.model_dump(exclude_none=True, exclude={"words", "keys"})
-    if settings.words is not None:
+    if settings.words:
         found["word"] = [f"{value}={word}" for value, word in settings.words.items()]
-    if settings.keys is not None:
+    if settings.keys:
         found["key"] = [
             f"{name}={key}" for name, keys in settings.keys.items() for key in keys or [""]
         ]

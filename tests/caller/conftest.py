@@ -12,4 +12,4 @@ from caller.main import throwcount
 def run(monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
     """Return a function that runs the command with arguments, on a terminal 80 columns wide."""
     monkeypatch.setenv("COLUMNS", "80")
-    return lambda *arguments: CliRunner().invoke(throwcount, list(arguments))
+    return lambda *arguments: CliRunner().invoke(throwcount, [*map(str, arguments)])
