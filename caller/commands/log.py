@@ -1,7 +1,6 @@
 """`throwcount log`: what was practised."""
 
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
@@ -104,7 +103,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     choice = Choice(_canonical(pattern, as_json), props, since)
     view = View(rows, lately, datetime.now(UTC), terminal_size().columns)
-    with _opened(log_file) as history:
+    with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
             draw_days(history.days(choice), picture, overwrite=force)
@@ -123,14 +122,6 @@ def _canonical(pattern: str | None, as_json: bool) -> str | None:
         return None
     with wrong_input_told(pattern, as_json):
         return canonical(read(pattern)).text
-
-
-@contextmanager
-def _opened(path: Path) -> Iterator[History]:
-    """Hand out the log, as it is now; before the first practice, an empty one."""
-    opened = History.open(path) if path.exists() else History.empty(path)
-    with opened as history, history.unchanging():
-        yield history
 
 
 def _print(pieces: Iterable[str]) -> None:

@@ -23,6 +23,9 @@ from caller.practice_log.schema import APPLICATION_ID, STEPS, Step
 PATIENCE: Final = 2.0
 """Seconds to wait for another program that writes."""
 
+IN_MEMORY: Final = ":memory:"
+"""What SQLite calls a file that is none."""
+
 PAUSE: Final = 0.02
 """Seconds between two tries, where SQLite itself does not wait."""
 
@@ -51,7 +54,9 @@ class Database:
             If the file cannot be read.
         """
         with failures_told(self.path):
-            yield from self._connection.execute(query, values)
+            rows = self._connection.execute(query, values)
+            for row in rows:  # noqa: UP028 - `yield from` may close it after the connection
+                yield row
 
     def row(self, query: str, values: Mapping[str, Any]) -> sqlite3.Row | None:
         """Return the first row of a query, or None; errors as those of `rows`."""
@@ -109,23 +114,22 @@ def open_database(
 def open_database_to_read(
     path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
 ) -> Database:
-    """Open the log at `path`, which is there, for reading; parameters and errors as above.
+    """Open the log at `path` for reading; without a file, an empty one that is none either.
 
-    An older log is brought up to date where it can be written. On a disk that can only be read,
-    a log of this version is read as it stands in the file.
+    Parameters and errors are those of `open_database`. An older log is brought up to date where it
+    can be written. On a disk that can only be read, a log of this version is read as it stands in
+    the file.
     """
+    with failures_told(path):
+        if not path.exists():
+            return _opened(path, IN_MEMORY, patience, steps)
     try:
         return _opened(path, _address(path, "mode=rw"), patience, steps)
     except UnwritableLogError:
         journal = path.with_name(f"{path.name}-wal")
-        if not path.exists() or (journal.exists() and journal.stat().st_size):
+        if journal.exists() and journal.stat().st_size:
             raise
         return _opened(path, _address(path, "mode=ro&immutable=1"), patience, steps)
-
-
-def empty_database(path: Path) -> Database:
-    """Return an empty log in memory, which stands for a file at `path` that is not there yet."""
-    return _opened(path, ":memory:", PATIENCE, STEPS)
 
 
 def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:

@@ -33,6 +33,7 @@ class UnwritableLogError(LogError):
     """It cannot be written there."""
 
 
+DAMAGED: Final = "is damaged. Move it away, and a new one is begun."
 FULL: Final = "The disk is full, or failed."
 NO_PLACE: Final = (
     "It is on a disk that can only be read, or in a folder that does not exist or is closed to you."
@@ -50,7 +51,7 @@ REASONS: Final[dict[int, tuple[type[LogError], str]]] = {
     sqlite3.SQLITE_IOERR: (UnwritableLogError, f"cannot be read or written. {FULL}"),
     sqlite3.SQLITE_CORRUPT: (
         DamagedLogError,
-        "is damaged. Move it away, and a new one is begun.",
+        DAMAGED,
     ),
     sqlite3.SQLITE_NOTADB: (
         DamagedLogError,
@@ -77,8 +78,15 @@ def failures_told(path: Path) -> Iterator[None]:
         code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & PRIMARY_CODE
         kind, reason = REASONS.get(code, (LogError, f"cannot be used: {error}."))
         raise kind(f"The practice log {path} {reason}") from error
+    except UnicodeDecodeError as error:
+        raise damaged(path) from error
     except OSError as error:
         reason = error.strerror or str(error)
         raise UnwritableLogError(
             f"The practice log {path} cannot be put there: {reason}."
         ) from error
+
+
+def damaged(path: Path) -> DamagedLogError:
+    """Return the error for a log at `path` with values in it that cannot be."""
+    return DamagedLogError(f"The practice log {path} {DAMAGED}")

@@ -15,7 +15,8 @@ from sqlite3 import Row
 from types import TracebackType
 from typing import Any, Final, Self
 
-from caller.practice_log.database import Database, empty_database, open_database_to_read
+from caller.practice_log.database import Database, open_database_to_read
+from caller.practice_log.errors import damaged
 from caller.practice_log.names import tidied
 from caller.practice_log.queries import (
     DAYS,
@@ -36,7 +37,6 @@ from caller.practice_log.records import (
     SessionKept,
     SetKept,
     Totals,
-    known_moment,
     milliseconds,
     moment,
 )
@@ -95,7 +95,7 @@ class History:
 
     @classmethod
     def open(cls, path: Path, clock: Callable[[], float] = time.time) -> Self:
-        """Open the log at `path`, which is there.
+        """Open the log at `path`; without a file, there is no history yet.
 
         Raises
         ------
@@ -103,11 +103,6 @@ class History:
             If it cannot be used.
         """
         return cls(open_database_to_read(path), clock)
-
-    @classmethod
-    def empty(cls, path: Path) -> Self:
-        """Return the history that a log at `path` has before anything was practised."""
-        return cls(empty_database(path))
 
     def __enter__(self) -> Self:
         return self
@@ -127,14 +122,14 @@ class History:
     def totals(self, choice: Choice = EVERYTHING) -> Totals:
         """Return everything added up."""
         (row,) = self._rows(TOTALS, choice)
-        return Totals(**_fields(row, "first", "last"))
+        return Totals(**self._fields(row, "first", "last"))
 
     def sessions(
         self, choice: Choice = EVERYTHING, most: int | None = None
     ) -> Iterator[SessionKept]:
         """Yield the sessions in which a set was begun, the latest first, `most` of them at most."""
         for row in self._rows(SESSIONS, choice, most):
-            fields = _fields(row, "started", "ended")
+            fields = self._fields(row, "started", "ended")
             yield SessionKept(**fields | {"whole": bool(row["whole"])})
 
     def patterns(
@@ -152,27 +147,40 @@ class History:
 
     def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetKept]:
         """Yield the sets with their marks, in the order begun."""
-        marks = _MarksInTurn(self._rows(MARKS, choice))
+        marks = _MarksInTurn(self._rows(MARKS, choice), self._mark)
         silent = milliseconds(self._clock() - SILENCE)
         for row in self._rows(SETS, choice, silent=silent):
-            yield SetKept(**_fields(row, "started", "ended"), marks=marks.of(row["number"]))
+            yield SetKept(**self._fields(row, "started", "ended"), marks=marks.of(row["number"]))
 
     def days(self, choice: Choice = EVERYTHING) -> Iterator[DayKept]:
         """Yield what was practised day by day, on each day pattern by pattern."""
         for row in self._rows(DAYS, choice):
-            yield DayKept(**_fields(row))
+            yield DayKept(**self._fields(row))
 
     def _patterns(
         self, query: Query, choice: Choice, most: int | None, **values: object
     ) -> Iterator[PatternKept]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
-            yield PatternKept(**_fields(row, "last"), longest_row=self._longest_row(one))
+            yield PatternKept(**self._fields(row, "last"), longest_row=self._longest_row(one))
 
     def _longest_row(self, choice: Choice) -> int:
         """Return how many sets of one pattern that count were clean in a row, at most."""
         rows = groupby(outcome for (outcome,) in self._rows(OUTCOMES, choice))
         return max((sum(1 for _ in row) for outcome, row in rows if outcome == "clean"), default=0)
+
+    def _mark(self, row: Row) -> MarkGiven:
+        fields = self._fields(row, "moment")
+        del fields["set_id"]
+        return MarkGiven(**fields)
+
+    def _fields(self, row: Row, *moments: str) -> dict[str, Any]:
+        """Return a row by the names of its columns, which are the names of a record's fields."""
+        fields = dict(row)
+        try:
+            return fields | {name: moment(fields[name]) for name in moments}
+        except (TypeError, ValueError, OverflowError, OSError) as error:
+            raise damaged(self._database.path) from error
 
     def _rows(
         self, query: Query, choice: Choice, most: int | None = None, **values: object
@@ -185,23 +193,14 @@ class History:
 class _MarksInTurn:
     """Deals out marks, which come in the order of their sets, to sets that come in that order."""
 
-    def __init__(self, rows: Iterator[Row]) -> None:
+    def __init__(self, rows: Iterator[Row], told: Callable[[Row], MarkGiven]) -> None:
+        self._told = told
         self._groups = groupby(rows, key=lambda row: int(row["set_id"]))
         self._next = next(self._groups, None)
 
     def of(self, number: int) -> tuple[MarkGiven, ...]:
         if self._next is None or self._next[0] != number:
             return ()
-        given = tuple(_mark(row) for row in self._next[1])
+        given = tuple(self._told(row) for row in self._next[1])
         self._next = next(self._groups, None)
         return given
-
-
-def _mark(row: Row) -> MarkGiven:
-    return MarkGiven(row["mark"], moment(row["moment"]), row["beat"], row["given_by"])
-
-
-def _fields(row: Row, *moments: str) -> dict[str, Any]:
-    """Return a row by the names of its columns, which are the names of a record's fields."""
-    fields = dict(row)
-    return fields | {name: known_moment(fields[name]) for name in moments}

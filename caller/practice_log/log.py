@@ -7,7 +7,7 @@ from types import TracebackType
 from typing import Final, Self
 
 from caller.practice_log.database import PATIENCE, Database, open_database
-from caller.practice_log.errors import LogError
+from caller.practice_log.errors import LogError, damaged
 from caller.practice_log.history import History
 from caller.practice_log.names import tidied
 from caller.practice_log.records import Ending, Plan, Thrown, milliseconds
@@ -231,7 +231,12 @@ class PracticeLog:
         query = LAST_TEMPO_OF_ANY_PROPS if props is None else LAST_TEMPO
         values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}
         found = self._database.row(query, values)
-        return None if found is None else float(found[0])
+        if found is None:
+            return None
+        tempo = found["tempo_end"]
+        if not isinstance(tempo, float):
+            raise damaged(self._database.path)
+        return tempo
 
     def _added(self, statement: str, **values: object) -> int:
         with self._database.change() as connection:

@@ -223,11 +223,6 @@ def milliseconds(moment: float) -> int:
     return round(moment * 1000)
 
 
-def moment(kept: int) -> datetime:
-    """Return a moment of the log in UTC."""
-    return datetime.fromtimestamp(kept / 1000, UTC)
-
-
-def known_moment(kept: int | None) -> datetime | None:
+def moment(kept: int | None) -> datetime | None:
     """Return a moment of the log in UTC, if there is one."""
-    return None if kept is None else moment(kept)
+    return None if kept is None else datetime.fromtimestamp(kept / 1000, UTC)
