@@ -134,6 +134,7 @@ def test_totals_sessions_sets_and_days(sets: list[Made], choice: Choice) -> None
         totals = history.totals(choice)
         sessions = list(history.sessions(choice))
         kept = list(history.sets(choice))
+        days = list(history.days(choice))
         assert (totals.sets, totals.patterns, totals.sessions) == (
             len(wanted),
             len({NAMES[made.pattern] for made in wanted}),
