@@ -120,7 +120,7 @@ class Deck:
         return frame_at(seconds, self._bank.rate)
 
     def _lane(self, passage: Passage, pivot: int | None) -> Lane:
-        timeline = passage.timeline(self._bank, pivot)
+        timeline = passage.in_context(self._bank, pivot)
         row = score(timeline, self._bank, self._bank.rate, passage.balance)
         frames = None if timeline.seconds is None else self._frame(timeline.seconds)
         since = None

@@ -7,6 +7,7 @@ in seconds since its first frame.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import dropwhile
 from typing import Final, TypeAlias
 
 from engine.nudge import first_beat_from, nudged
@@ -57,9 +58,16 @@ class Passage:
         voice
             Who calls.
         since
-            A beat from which on it is wanted: the walk begins a little earlier, where the calls
-            of that beat are sure to be as in the whole. The whole if None.
+            The beat from which on it is wanted, without the cues; the whole if None.
         """
+        timeline = self.in_context(voice, since)
+        if since is None:
+            return timeline
+        beats = timeline.beats
+        return replace(timeline, beats=lambda: dropwhile(lambda beat: beat.beat < since, beats()))
+
+    def in_context(self, voice: Voice, since: int | None) -> Timeline:
+        """Return what `timeline` does, and what may bear on how the beat `since` is called."""
         beat = None if since is None else _with_context(self.run, since)
         whole = schedule(self.run, beat)
         return thin(replace(whole, words=whole.words | self.words), quickest_seconds(voice))
