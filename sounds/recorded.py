@@ -74,7 +74,8 @@ class RecordedVoice:
     def prepare(self, texts: Iterable[str]) -> None:
         """Read the recordings of all of `texts` that this voice can say."""
         for text in texts:
-            if all(part in self._files for part in self._parts(text)):
+            parts = self._parts(text)
+            if parts and all(part in self._files for part in parts):
                 self.clips(text)
 
     def clips(self, text: str) -> Sequence[Clip]:

@@ -13,6 +13,7 @@ import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Final
 
 import numpy as np
@@ -113,13 +114,9 @@ def cut_free(speech: Samples) -> Samples:
     width = round(POWER_SECONDS * RATE)
     power = np.convolve(clean**2, np.ones(width) / width, mode="same")
     power /= power.max()
-    fade_in, fade_out = round(FADE_IN_SECONDS * RATE), round(FADE_OUT_SECONDS * RATE)
-    first = max(int(np.flatnonzero(power >= HEAD)[0]) - fade_in // 2, 0)
-    last = int(np.flatnonzero(power >= TAIL)[-1]) + fade_out // 2
-    word = clean[first:last].copy()
-    word[:fade_in] *= np.sin(np.linspace(0, np.pi / 2, fade_in)) ** 2
-    word[-fade_out:] *= np.cos(np.linspace(0, np.pi / 2, fade_out)) ** 2
-    return word.astype(np.float32)
+    first = int(np.flatnonzero(power >= HEAD)[0]) - round(FADE_IN_SECONDS / 2 * RATE)
+    last = int(np.flatnonzero(power >= TAIL)[-1]) + round(FADE_OUT_SECONDS / 2 * RATE)
+    return clean[max(first, 0) : last].astype(np.float32)
 
 
 def _without_rumble(speech: Samples) -> Samples:
@@ -142,15 +139,26 @@ def squeezed(word: Samples, before: float, after: float) -> Samples:
         quick = shortened(word, RATE, factor)
 
 
+def faded(word: Samples) -> Samples:
+    """Return a word whose edges rise from silence and fall back to it."""
+    rise, fall = round(FADE_IN_SECONDS * RATE), round(FADE_OUT_SECONDS * RATE)
+    soft = word.copy()
+    soft[:rise] *= (np.sin(np.linspace(0, np.pi / 2, rise)) ** 2).astype(np.float32)
+    soft[-fall:] *= (np.cos(np.linspace(0, np.pi / 2, fall)) ** 2).astype(np.float32)
+    return soft
+
+
 def main(voices: Path) -> None:
     """Make the bank; `voices` is the npm package that holds the voice."""
     speaker = Speaker(voices)
-    shutil.rmtree(CLIPS, ignore_errors=True)
-    for path, samples in clips(speaker):
-        (CLIPS / path).parent.mkdir(parents=True, exist_ok=True)
-        soundfile.write(
-            CLIPS / path, levelled(samples, RATE), RATE, subtype="PCM_16", compression_level=1.0
-        )
+    with TemporaryDirectory(dir=CLIPS.parent) as fresh:
+        for path, samples in clips(speaker):
+            place = Path(fresh, CLIPS.name, path)
+            place.parent.mkdir(parents=True, exist_ok=True)
+            clip = levelled(faded(samples), RATE)
+            soundfile.write(place, clip, RATE, subtype="PCM_16", compression_level=1.0)
+        shutil.rmtree(CLIPS, ignore_errors=True)
+        Path(fresh, CLIPS.name).rename(CLIPS)
 
 
 if __name__ == "__main__":
