@@ -10,8 +10,8 @@ from typing import Final, Protocol
 
 from caller.controls import Control, Presses
 from caller.display.glance import Glance, is_shown
-from caller.display.screen import display
-from caller.keys.reading import reading_keys
+from caller.display.screen import Display, display
+from caller.keys.reading import Keys, reading_keys
 from engine.timeline import Beat, Timeline
 
 REFRESH_SECONDS: Final = 0.03
@@ -119,18 +119,28 @@ class View:
 
 
 def follow(player: Heard, follower: Follower, rate: int, view: View) -> None:
-    """Show each beat while it is heard, and pass on what is asked for, until all has been heard."""
-    presses = Presses(view.keys)
+    """Show each beat while it is heard, and pass on what is asked for, until all has been heard.
+
+    The terminal is taken over for that long, and given back.
+    """
     with display() as screen, reading_keys(screen.hide) as keys:
-        while not player.wait(0):
-            frame = player.heard() - round(view.delay * rate)
-            follower.advance(frame)
-            screen.show(_framed(follower.glance(frame), view.frame))
-            wait = max(follower.seconds_to_next(frame), SHORTEST_WAIT)
-            for key in keys.read(min(wait, REFRESH_SECONDS)):
-                asked = presses.asked(key, time.monotonic())
-                if asked is not None:
-                    view.ask(asked)
+        watch(player, follower, rate, view, screen, keys)
+
+
+def watch(  # noqa: PLR0913, PLR0917 - what is heard, and where it is shown and asked from
+    player: Heard, follower: Follower, rate: int, view: View, screen: Display, keys: Keys
+) -> None:
+    """Do what `follow` does, with a screen and keys that are there already."""
+    presses = Presses(view.keys)
+    while not player.wait(0):
+        frame = player.heard() - round(view.delay * rate)
+        follower.advance(frame)
+        screen.show(_framed(follower.glance(frame), view.frame))
+        wait = max(follower.seconds_to_next(frame), SHORTEST_WAIT)
+        for key in keys.read(min(wait, REFRESH_SECONDS)):
+            asked = presses.asked(key, time.monotonic())
+            if asked is not None:
+                view.ask(asked)
 
 
 def _framed(glance: Glance, frame: Glance) -> Glance:

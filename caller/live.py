@@ -1,9 +1,8 @@
 """Playing a timeline from the speakers, with the current throw on the screen."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import Final
+from dataclasses import dataclass, replace
 
 import click
 
@@ -11,15 +10,14 @@ from caller.controls import STOP, Control, legend
 from caller.display.glance import Glance
 from caller.errors import OutsideError
 from caller.follow import Follower, View, follow
+from caller.rehearsal import Rehearsal
 from caller.telling import INSTEAD_OF_A_DEVICE
-from engine.timeline import Timeline
-from sounds.devices import SoundLibrary, find_output
+from engine.sequence import in_turn
 from sounds.errors import DeviceError
-from sounds.player import LATENCY, Player, playing
-from sounds.score import Balance, mix
+from sounds.live import LATENCY, LivePlayer
+from sounds.passage import End, Passage, Play
+from sounds.score import Balance
 from sounds.voice import Voice
-
-USUAL_RATE: Final = 48_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,73 +48,117 @@ def device_told() -> Iterator[None]:
         raise OutsideError(f"{error} {INSTEAD_OF_A_DEVICE}") from error
 
 
-def live_rate(library: SoundLibrary, device: str | None) -> int:
-    """Return the rate that a device, or the default one, likes best, in frames a second.
+def open_player(speakers: Speakers, rate: int | None = None) -> LivePlayer:
+    """Open a device, at its own rate if none is given.
 
     Raises
     ------
     DeviceError
-        If there is no such device.
+        If there is no such device, or it cannot be opened so.
     """
-    return round(find_output(library, device)["default_samplerate"]) or USUAL_RATE
+    return LivePlayer(speakers.device, rate, speakers.latency)
 
 
 def play_live(  # noqa: PLR0913, PLR0917 - what is played, on what, and what is shown and pressed
-    timeline: Timeline,
+    rehearsals: Sequence[Rehearsal],
+    player: LivePlayer,
     voice: Voice,
-    speakers: Speakers,
     balance: Balance,
-    library: SoundLibrary,
     keys: Mapping[str, Control],
+    delay: float = 0.0,
     cycles: int | None = None,
 ) -> int:
-    """Play a timeline to its end or until it is stopped; return how many objects were thrown.
+    """Play to the end or until it is stopped; return how many objects were thrown.
 
     Parameters
     ----------
-    timeline
-        What to play.
-    voice
-        Who calls; its rate is the one played at.
-    speakers
+    rehearsals
+        What to play, one after another.
+    player
         What to play on.
+    voice
+        Who calls, at the player's rate.
     balance
         What is heard, and how loud.
-    library
-        The module sounddevice.
     keys
         What each key asks for.
+    delay
+        Seconds that pass between the device and the ear.
     cycles
         How many cycles the part has, for the screen; None without end.
 
     Raises
     ------
     DeviceError
-        If there is nothing to play on, or the device stops.
+        If the device stops.
     """
-    follower = Follower(timeline, voice.rate)
-    source = mix(timeline, voice, voice.rate, balance)
-    with playing(
-        source, voice.rate, speakers.device, latency=speakers.latency, library=library
-    ) as player:
+    timeline = in_turn([rehearsal.timeline for rehearsal in rehearsals])
+    player.speak_with(voice)
+    follower = Follower(timeline, player.rate)
 
-        def ask(control: Control) -> None:
-            if control is STOP:
-                player.stop()
+    def ask(control: Control) -> None:
+        if control is STOP:
+            player.send(End())
 
-        frame = Glance(cycles=cycles, legend=legend(keys, [STOP]))
-        try:
-            follow(player, follower, voice.rate, View(keys, ask, frame, speakers.delay))
-        except KeyboardInterrupt:
-            click.echo("Stopped.")
-        _tell_gaps(player)
+    frame = Glance(cycles=cycles, legend=legend(keys, [STOP]))
+    try:
+        heard = Hearing(player, _play(rehearsals, player, balance), timeline.seconds)
+        follow(heard, follower, player.rate, View(keys, ask, frame, delay))
+    except KeyboardInterrupt:
+        player.send(End())
+        click.echo("Stopped.")
+    tell_gaps(player)
     return follower.throws
 
 
-def _tell_gaps(player: Player) -> None:
-    if player.underflows:
+def _play(rehearsals: Sequence[Rehearsal], player: LivePlayer, balance: Balance) -> float:
+    """Have everything played, and return when it starts, on the player's clock."""
+    passages = [Passage(rehearsal.run, 0.0, balance) for rehearsal in rehearsals]
+    words = frozenset().union(*(passage.texts() for passage in passages))
+    player.teach(words)
+    start = coming = player.soon()
+    for passage in passages:
+        placed = replace(passage, start=coming, words=words)
+        player.send(Play(placed))
+        coming = coming if placed.end is None else placed.end
+    return start
+
+
+class Hearing:
+    """How far a timeline has been heard; ends the player when all of it has.
+
+    Parameters
+    ----------
+    player
+        What it is played on.
+    start
+        When it starts, on the player's clock.
+    seconds
+        Its length; None if it never ends.
+    """
+
+    def __init__(self, player: LivePlayer, start: float, seconds: float | None) -> None:
+        self._player = player
+        self._start = start
+        self._end = None if seconds is None else start + seconds
+
+    def heard(self) -> int:
+        """Return the frame that is heard now."""
+        return round((self._player.heard() - self._start) * self._player.rate)
+
+    def wait(self, seconds: float) -> bool:
+        """Wait, and return whether all has been heard."""
+        if self._end is not None and self._player.heard() >= self._end:
+            self._player.send(End())
+            self._end = None
+        return self._player.wait(seconds)
+
+
+def tell_gaps(player: LivePlayer) -> None:
+    """Tell how often the device ran out of sound, if it did."""
+    if player.gaps:
         click.echo(
-            f"The device ran out of sound {player.underflows} times: the computer was busy, and "
-            "what was heard had gaps.",
+            f"Gaps in what was heard: {player.gaps}. The computer was too busy for the device; a "
+            "longer --latency helps.",
             err=True,
         )

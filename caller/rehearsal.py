@@ -74,7 +74,7 @@ def rehearse(
     voice.prepare([spoken] if spoken else [])
     run = Run(
         parts=(Part(pattern, beats),),
-        tempo=_tempo_map(pattern, tempo, beats, options),
+        tempo=tempo_map(pattern, tempo, beats, options),
         first=options.first,
         ready=ready if options.ready is None else options.ready,
         announcement=spoken,
@@ -101,9 +101,8 @@ def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
         key=lambda spacing: spacing.every,
         default=None,
     )
-    if widest is None or widest.every == 1:
-        return Rehearsal(run, whole, reason)
-    return Rehearsal(run, thin(whole, quickest), reason, widest)
+    told = widest if widest is not None and widest.every > 1 else None
+    return Rehearsal(run, thin(whole, quickest), reason, told)
 
 
 def _start_tempo(pattern: Pattern, options: Options) -> tuple[float, str]:
@@ -136,7 +135,14 @@ def _beats_in(seconds: float, pattern: Pattern, tempo: float, options: Options) 
     return max(1, round(tempos.beat_at(seconds)))
 
 
-def _tempo_map(pattern: Pattern, tempo: float, beats: int | None, options: Options) -> TempoMap:
+def tempo_map(pattern: Pattern, tempo: float, beats: int | None, options: Options) -> TempoMap:
+    """Return the tempo map of a run that begins at `tempo` and has `beats` beats of throws.
+
+    Raises
+    ------
+    click.UsageError
+        If the tempo is to change over a length that is nowhere given.
+    """
     if options.to is None:
         return steady(tempo)
     if options.curve == STEPS:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Final
 
+from caller.practice.conductor import Conductor
 from caller.rehearsal import Rehearsal
 from caller.terminal import shortened
 from engine.pattern import Pattern
@@ -62,6 +63,16 @@ def _shortest(texts: Collection[str]) -> list[str]:
 
 def _some(texts: list[str]) -> str:
     return ", ".join(texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
+
+
+def practice_told(conductor: Conductor) -> Iterator[str]:
+    """Yield what became of a practice."""
+    several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
+    yield f"{conductor.throws} throws{several}."
+    if conductor.clean or conductor.drops:
+        yield f"Marks: {conductor.clean} clean, {conductor.drops} dropped."
+    if conductor.sets > 1:
+        yield f"The next set would be at {conductor.tempo:g} beats a minute."
 
 
 def length_told(seconds: float) -> str:

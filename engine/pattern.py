@@ -119,6 +119,13 @@ class Pattern:
                 for throw in throws:
                     yield (index, place), throw
 
+    def thrown_in(self, beats: int) -> int:
+        """Return how many objects are thrown in the first `beats` beats, held ones among them."""
+        cycles, rest = divmod(beats, self.period)
+        turns = -(-rest // self.beats_per_turn)
+        whole = sum(1 for _ in self.throws())
+        return cycles * whole + sum(1 for (turn, _), _ in self.throws() if turn < turns)
+
     def landing(self, site: Site, throw: Throw) -> Site:
         """Return where `throw`, made at `site`, is due to be thrown again (not reduced)."""
         turn, place = site

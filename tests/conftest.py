@@ -39,10 +39,12 @@ def sound_server(
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _no_settings_of_a_person(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Let no test depend on the settings of whoever runs it."""
-    place = tmp_path_factory.mktemp("settings") / "settings.toml"
-    place.touch()
+def _nothing_of_a_person(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Let no test depend on the settings of whoever runs it, or write to their practice log."""
+    folder = tmp_path_factory.mktemp("person")
+    settings = folder / "settings.toml"
+    settings.touch()
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("THROWCOUNT_SETTINGS", str(place))
+        patch.setenv("THROWCOUNT_SETTINGS", str(settings))
+        patch.setenv("THROWCOUNT_LOG", str(folder / "practice.sqlite"))
         yield

@@ -9,18 +9,18 @@ import click
 from caller.boathouse import SETS, TITLE
 from caller.called_voice import called_voice
 from caller.controls import key_map
-from caller.live import USUAL_RATE, Speakers, live_rate, play_live
-from caller.rehearsal import rehearse
+from caller.live import Speakers, open_player, play_live
+from caller.rehearsal import Rehearsal, rehearse
 from caller.telling import CAUTION, length_told
 from engine.jugglable import read
 from engine.sequence import in_turn
-from engine.timeline import Timeline
 from sounds.audio_file import write_audio
-from sounds.devices import sound_library
 from sounds.errors import DeviceError
 from sounds.moments import frame_at
 from sounds.score import Balance, mix
 from sounds.voice import Voice
+
+FILE_RATE: Final = 48_000
 
 EPILOG: Final = """\
 \b
@@ -41,26 +41,23 @@ def command() -> None:
         click.echo(f"{number}. {each.pattern:<8} {each.story}")
     click.echo(f"\n{CAUTION}\n")
     try:
-        library = sound_library()
-        voice: Voice = called_voice(None, live_rate(library, None))
-        play_live(_timeline(voice), voice, Speakers(), Balance(), library, key_map())
+        with open_player(Speakers()) as player:
+            voice = called_voice(None, player.rate)
+            play_live(_rehearsals(voice), player, voice, Balance(), key_map())
     except DeviceError as error:
         click.echo(f"{error} So the rehearsal goes to a file.")
         _write()
 
 
-def _timeline(voice: Voice) -> Timeline:
-    return in_turn(
-        [
-            rehearse(read(each.pattern), each.options, voice, each.ready, cycles=None).timeline
-            for each in SETS
-        ]
-    )
+def _rehearsals(voice: Voice) -> list[Rehearsal]:
+    return [
+        rehearse(read(each.pattern), each.options, voice, each.ready, cycles=None) for each in SETS
+    ]
 
 
 def _write() -> None:
-    voice = called_voice(None, USUAL_RATE)
-    timeline = _timeline(voice)
+    voice = called_voice(None, FILE_RATE)
+    timeline = in_turn([rehearsal.timeline for rehearsal in _rehearsals(voice)])
     seconds = timeline.seconds or 0.0
     source = mix(timeline, voice, voice.rate)
     place = _free_place()

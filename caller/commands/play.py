@@ -1,6 +1,8 @@
-"""`throwcount play`: a pattern, live, from the speakers."""
+"""`throwcount play`: practise a pattern live, hands-free."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any, Final
 
 import click
@@ -9,25 +11,32 @@ from caller.arguments import PatternCommand
 from caller.called_voice import called_voice
 from caller.controls import STOP, Control, keys_of
 from caller.keys.reading import can_read_keys
-from caller.live import Speakers, device_told, live_rate, play_live
+from caller.live import device_told, tell_gaps
 from caller.live_options import live_options
-from caller.options import options_from, shared_options
-from caller.rehearsal import balance_from, rehearse
+from caller.options import Options, options_from, shared_options
+from caller.practice.building import build
+from caller.practice.conductor import Conductor
+from caller.practice.hall import Hall, Watching, text_seconds
+from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
+from caller.practice.options import PracticeOptions, practice_from, practice_options
+from caller.practice_log.errors import LogError
+from caller.practice_log.log import PracticeLog
+from caller.rehearsal import balance_from
 from caller.settings.file import settings_option
-from caller.telling import about, about_voice
+from caller.telling import about, about_voice, practice_told
 from caller.terminal import shortened
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
-from sounds.devices import sound_library
-
-READY: Final = 8.0
-"""Seconds to fill the hands, before the announcement."""
+from engine.pattern import Pattern
+from sounds.live import LivePlayer
 
 EPILOG: Final = """\
 \b
 Examples:
   throwcount play 531
   throwcount play 744 --tempo 200 --cycles 20 --first left
+  throwcount play 531 --sets 5 --cycles 20 --rest 30 --raise 5
+  throwcount play 531 --sets 12 --staircase --unmarked clean
   throwcount play 97531 --tempo 160 --to 240 --curve steps --step 5 --every 4
 """
 
@@ -35,40 +44,110 @@ Examples:
 @click.command("play", cls=PatternCommand, epilog=EPILOG)
 @click.argument("subject")
 @shared_options
+@practice_options
 @live_options
 @settings_option
 def command(
     subject: str,
-    **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
+    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
 ) -> None:
     """Play a pattern: a click and a spoken throw on every beat.
 
-    SUBJECT is a pattern, such as 531. Without a length it goes on until you stop it.
+    SUBJECT is a pattern, such as 531. Without a length it goes on until you stop it; with --sets
+    or --staircase it is a practice of sets of 16 cycles, unless you give another length. Every
+    set and mark is kept in the practice log.
     """
-    options = options_from(given)
+    options, practice = options_from(given), practice_from(given)
     with wrong_input_told(subject, as_json=False):
         pattern = read(subject)
     with device_told():
-        library = sound_library()
-        rate = options.rate or live_rate(library, options.output)
-    voice = called_voice(options.voice, rate)
-    rehearsal = rehearse(pattern, options, voice, READY, cycles=None)
-    ending = "" if options.has_length else f" {_stopping(given['key'])}"
+        player = LivePlayer(options.output, options.rate, given["latency"])
+    with player, _log(practice) as log:
+        watching = Watching(
+            called_voice(options.voice, player.rate), given["key"], given["speaker_delay"] / 1000
+        )
+        options = _resumed(pattern, options, practice, log)
+        with _session(practice, options, log) as keeper:
+            _practise(pattern, options, practice, player, watching, keeper)
+
+
+def _practise(  # noqa: PLR0913, PLR0917 - what is practised, on what, and who is told
+    pattern: Pattern,
+    options: Options,
+    practice: PracticeOptions,
+    player: LivePlayer,
+    watching: Watching,
+    keeper: Keeper,
+) -> None:
+    voice = watching.voice
+    plan, rehearsal = build(pattern, options, practice, voice)
+    endless = plan.total is None or plan.run.parts[0].beats is None
+    ending = f" {_stopping(watching.keys)}" if endless else ""
     click.echo(f"{shortened(pattern.text)}: fill your hands.{ending}")
     for line in (*about(rehearsal), *about_voice(voice)):
         click.echo(line)
-    beats = rehearsal.run.parts[0].beats
-    cycles = None if beats is None else -(-beats // pattern.period)
-    speakers = Speakers(options.output, given["latency"], given["speaker_delay"] / 1000)
-    balance = balance_from(options)
+    player.speak_with(voice)
+    conductor = Conductor(plan, player, keeper, balance_from(options), text_seconds(voice))
+    hall = Hall(player, conductor, watching)
     with device_told():
-        thrown = play_live(
-            rehearsal.timeline, voice, speakers, balance, library, given["key"], cycles
-        )
-    click.echo(f"{thrown} throws.")
+        hall.practise()
+    if hall.interrupted:
+        click.echo("Stopped.")
+    for line in practice_told(conductor):
+        click.echo(line)
+    tell_gaps(player)
 
 
 def _stopping(keys: Mapping[str, Control]) -> str:
     """Return how to stop, in a sentence."""
     own = keys_of(STOP, keys) if can_read_keys() else ()
     return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
+
+
+@contextmanager
+def _log(practice: PracticeOptions) -> Iterator[PracticeLog | None]:
+    """Open the practice log; where that fails, say so, and practise without."""
+    if not practice.keep:
+        yield None
+        return
+    try:
+        log = PracticeLog.open(practice.log_file)
+    except LogError as error:
+        click.echo(f"{error} This practice is not kept.", err=True)
+        yield None
+        return
+    with log:
+        yield log
+
+
+@contextmanager
+def _session(
+    practice: PracticeOptions, options: Options, log: PracticeLog | None
+) -> Iterator[Keeper]:
+    """Begin a session in the log, and end it at the end."""
+    if log is None:
+        yield NoKeeper()
+        return
+    keeper = LogKeeper(log, practice.props, options.output or "", _tell_failure)
+    try:
+        yield keeper
+    finally:
+        keeper.close()
+
+
+def _tell_failure(sentence: str) -> None:
+    click.echo(f"{sentence} What follows may not be kept.", err=True)
+
+
+def _resumed(
+    pattern: Pattern, options: Options, practice: PracticeOptions, log: PracticeLog | None
+) -> Options:
+    """Return the options with the tempo last held, where that is asked for and known."""
+    if not practice.resume:
+        return options
+    held = None if log is None else log.last_tempo(pattern, practice.props or None)
+    if held is None:
+        click.echo("The practice log has no clean set of this pattern to go on from.")
+        return options
+    click.echo(f"Going on from {held:g} beats a minute, the tempo last held clean.")
+    return replace(options, tempo=held)

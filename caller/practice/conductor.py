@@ -130,6 +130,8 @@ class Conductor:
         Whether words are heard.
     clean, drops
         Marks of the whole practice.
+    sets, throws
+        Sets that have been closed, and the objects thrown in them.
     """
 
     def __init__(
@@ -145,6 +147,7 @@ class Conductor:
         self.marks: list[Mark] = []
         self.speaking = True
         self.clean = self.drops = 0
+        self.sets = self.throws = 0
         self._plan = plan
         self._deck = deck
         self._keeper = keeper
@@ -205,6 +208,10 @@ class Conductor:
         """End the practice now."""
         self._close_set("stopped")
         self._end()
+
+    def keep(self) -> None:
+        """Keep how far the set has come, when the practice cannot go on."""
+        self._close_set("stopped")
 
     def start_over(self) -> None:
         """Begin the set again with its count-in, after the deck itself has begun anew."""
@@ -368,5 +375,8 @@ class Conductor:
     def _close_set(self, status: Ending) -> None:
         passage = self._passage()
         if self._set_open and passage is not None:
-            self._keeper.end_set(self._thrown(passage), status, self._plan.unmarked)
+            thrown = self._thrown(passage)
+            self.sets += 1
+            self.throws += passage.run.parts[0].pattern.thrown_in(thrown.beats)
+            self._keeper.end_set(thrown, status, self._plan.unmarked)
         self._set_open = False

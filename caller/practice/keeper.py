@@ -48,23 +48,36 @@ class LogKeeper:
     ----------
     log
         Where it is kept.
-    session
-        The number of the session in it.
+    props
+        What is juggled.
+    device
+        What it is heard on.
     on_failure
         Called once, with a sentence, when something could not be kept.
     """
 
-    def __init__(self, log: PracticeLog, session: int, on_failure: Callable[[str], None]) -> None:
+    def __init__(
+        self, log: PracticeLog, props: str, device: str, on_failure: Callable[[str], None]
+    ) -> None:
         self._log = log
-        self._session = session
         self._on_failure = on_failure
+        self._session: int | None = None
         self._set: int | None = None
         self._failed = False
+        self._kept(lambda: self._begin_session(props, device))
+
+    def close(self) -> None:
+        """End the session."""
+        session = self._session
+        if session is not None:
+            self._kept(lambda: self._log.end_session(session))
 
     def begin_set(self, plan: Plan) -> None:
         """Begin a set in the log."""
         self._set = None
-        self._kept(lambda: self._begin(plan))
+        session = self._session
+        if session is not None:
+            self._kept(lambda: self._begin_set(session, plan))
 
     def mark(self, mark: Mark, beat: int | None) -> None:
         """Keep a mark."""
@@ -84,8 +97,11 @@ class LogKeeper:
         if number is not None:
             self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
 
-    def _begin(self, plan: Plan) -> None:
-        self._set = self._log.begin_set(self._session, plan)
+    def _begin_session(self, props: str, device: str) -> None:
+        self._session = self._log.begin_session(props, device)
+
+    def _begin_set(self, session: int, plan: Plan) -> None:
+        self._set = self._log.begin_set(session, plan)
 
     def _kept(self, write: Callable[[], object]) -> None:
         try:

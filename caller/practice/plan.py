@@ -80,7 +80,7 @@ class PracticePlan:
 
 
 def set_run(plan: PracticePlan, tempo: float, ready: float, seconds: Callable[[str], float]) -> Run:
-    """Return the run of one set.
+    """Return the run of one set; where there is only one, it is what `render` writes.
 
     Parameters
     ----------
@@ -101,7 +101,7 @@ def set_run(plan: PracticePlan, tempo: float, ready: float, seconds: Callable[[s
         ready=ready,
         announcement=text,
         announcement_seconds=seconds(text) if text else 0.0,
-        last_cycle=LAST_CYCLE if run.parts[-1].beats is not None else "",
+        last_cycle=LAST_CYCLE if plan.total != 1 and run.parts[-1].beats is not None else "",
     )
 
 
@@ -110,7 +110,8 @@ def _announcement(plan: PracticePlan, tempo: float) -> str:
     if not plan.announce or run.say == "nothing":
         return ""
     pattern = run.parts[0].pattern
-    return announcement(pattern, tempo, run.first, run.wording, start(pattern, run.first))
+    held = None if plan.total == 1 else start(pattern, run.first)
+    return announcement(pattern, tempo, run.first, run.wording, held)
 
 
 def rest_calls(seconds: float) -> list[tuple[float, str]]:

@@ -50,7 +50,7 @@ def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: 
     with sound_server.recording() as path:
         played = run("play", *SHARED, cwd=tmp_path, **sound_server.environment)
     assert played.returncode == 0, played.stderr
-    assert "18 throws" in played.stdout
+    assert "18 throws." in played.stdout
     written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
     heard = recorded(path)
     sounding = np.flatnonzero(heard.any(axis=1))

@@ -119,3 +119,11 @@ def test_numbers(number: int, words: str) -> None:
 def test_numbers_out_of_range(number: int) -> None:
     with pytest.raises(ValueError, match=str(number)):
         spoken(number)
+
+
+@pytest.mark.parametrize(
+    ("text", "beats", "thrown"),
+    [("531", 7, 7), ("420", 6, 4), ("[33]33", 4, 6), ("(4,2x)*", 6, 6), ("(4,4)", 3, 4)],
+)
+def test_objects_thrown(text: str, beats: int, thrown: int) -> None:
+    assert read(text).thrown_in(beats) == thrown

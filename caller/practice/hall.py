@@ -1,0 +1,157 @@
+"""The practice hall: the sound, the screen and the keys, while a practice leads itself."""
+
+import math
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
+
+from caller.controls import Control, Presses, legend
+from caller.display.glance import Glance
+from caller.display.screen import Display, display
+from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
+from caller.keys.reading import Keys, reading_keys
+from caller.practice.conductor import Closing, Conductor, Paused, Playing, Resting
+from sounds.fallback_voice import FallbackVoice
+from sounds.live import LivePlayer
+from sounds.voice import Voice
+
+REOPEN_SECONDS: Final = 10.0
+"""For how long a device that has gone is waited for, as for a sound server that is restarted."""
+
+DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
+
+
+@dataclass(frozen=True, slots=True)
+class Watching:
+    """What is shown and pressed.
+
+    Parameters
+    ----------
+    voice
+        The one that calls; the screen counts as it does.
+    keys
+        What each key asks for.
+    delay
+        Seconds that pass between the device and the ear.
+    """
+
+    voice: FallbackVoice
+    keys: Mapping[str, Control]
+    delay: float = 0.0
+
+
+class Hall:
+    """A practice while it goes on.
+
+    Parameters
+    ----------
+    player
+        What plays.
+    conductor
+        Who leads, on the same player.
+    watching
+        What is shown and pressed.
+
+    Attributes
+    ----------
+    interrupted
+        Whether Ctrl-C has ended it.
+    """
+
+    def __init__(self, player: LivePlayer, conductor: Conductor, watching: Watching) -> None:
+        self._player = player
+        self._conductor = conductor
+        self._watching = watching
+        self._followed: Playing | None = None
+        self._follower: Follower | None = None
+        self._notice = ""
+        self.interrupted = False
+
+    def practise(self) -> None:
+        """Lead through the practice until it is over or Ctrl-C ends it.
+
+        Raises
+        ------
+        DeviceError
+            If there is nothing to play on any more.
+        """
+        presses = Presses(self._watching.keys)
+        with display() as screen, reading_keys(screen.hide) as keys:
+            self._conductor.begin()
+            try:
+                self._loop(screen, keys, presses)
+            except KeyboardInterrupt:
+                self.interrupted = True
+                self._conductor.stop()
+            except BaseException:
+                # Whatever has happened, what was thrown is kept.
+                self._conductor.keep()
+                raise
+
+    def _loop(self, screen: Display, keys: Keys, presses: Presses) -> None:
+        while not self._player.over:
+            if self._player.fault():
+                self._player.reopen(REOPEN_SECONDS)
+                self._notice = DEVICE_BACK
+                self._conductor.start_over()
+            self._conductor.step()
+            wait = self._show(screen)
+            for key in keys.read(wait):
+                asked = presses.asked(key, time.monotonic())
+                if asked is not None:
+                    self._notice = ""
+                    self._conductor.ask(asked)
+
+    def _show(self, screen: Display) -> float:
+        """Show what there is to see now; return how long that stays so, in seconds."""
+        now = self._player.heard() - self._watching.delay
+        glance, change = self._glance(now)
+        conductor = self._conductor
+        screen.show(
+            replace(
+                glance,
+                place=conductor.place,
+                clean=conductor.clean,
+                drops=conductor.drops,
+                notice=self._notice,
+                legend=legend(self._watching.keys),
+            )
+        )
+        return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)
+
+    def _glance(self, now: float) -> tuple[Glance, float]:
+        """Return what there is to see, and the seconds until the next beat."""
+        match self._conductor.situation:
+            case Playing() as playing:
+                return self._beats(playing, now)
+            case Resting(until):
+                left = max(0, math.ceil(until - now))
+                return Glance(large="rest", seconds_left=left), math.inf
+            case Paused():
+                return Glance(large="pause"), math.inf
+            case Closing():
+                return Glance(large="done"), math.inf
+        return Glance(), math.inf
+
+    def _beats(self, playing: Playing, now: float) -> tuple[Glance, float]:
+        passage, rate = playing.passage, self._watching.voice.rate
+        if playing is not self._followed or self._follower is None:
+            timeline = passage.timeline(self._watching.voice, playing.since)
+            self._followed, self._follower = playing, Follower(timeline, rate)
+        frame = round((now - passage.start) * rate)
+        self._follower.advance(frame)
+        part = passage.run.parts[-1]
+        cycles = None if part.beats is None else math.ceil(part.beats / part.pattern.period)
+        glance = replace(self._follower.glance(frame), cycles=cycles)
+        return glance, self._follower.seconds_to_next(frame)
+
+
+def text_seconds(voice: Voice) -> Callable[[str], float]:
+    """Return a function that tells how long a text takes at the natural pace of `voice`."""
+
+    def seconds(text: str) -> float:
+        voice.prepare([text])
+        return voice.clips(text)[0].seconds
+
+    return seconds
