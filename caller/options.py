@@ -20,6 +20,8 @@ RATES: Final = (8_000, 192_000)
 LEVELS: Final = (-60.0, 12.0)
 READY_SECONDS: Final = (0.0, 3600.0)
 COUNT_INS: Final = (0, 64)
+LEADS: Final = (0, 8)
+FADES: Final = (0, 64)
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -36,8 +38,10 @@ class Options:
         How the tempo gets there; steps of `step` beats a minute every `every` cycles.
     cycles, beats, seconds
         How long the throws go on; at most one of them is given.
-    say, letters, word
+    say, letters, word, names
         What is called, and in which words.
+    lead, fade, fade_clicks
+        How many beats before its throw, and how the count and the clicks drop out.
     first, ready, count_in, announce
         What comes before the first throw.
     clicks, tune, voice_level, click_level
@@ -57,6 +61,10 @@ class Options:
     say: SayMode = "values"
     letters: bool = False
     word: Mapping[int, str] = field(default_factory=dict)
+    names: tuple[str, ...] = ()
+    lead: int = 0
+    fade: int = 0
+    fade_clicks: int = 0
     first: Hand = "right"
     ready: float | None = None
     count_in: int = 4
@@ -87,6 +95,14 @@ def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) 
             raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
         words.update([pair])
     return words
+
+
+def object_names(_ctx: click.Context, _param: click.Parameter, given: str) -> tuple[str, ...]:
+    """Return the names of objects from a text such as ``ruby,jade``."""
+    names = tuple(name.strip() for name in given.split(",")) if given else ()
+    if not all(names):
+        raise click.BadParameter(f"{given!r} lacks a name beside one of its commas.")
+    return names
 
 
 def own_word(text: str) -> tuple[int, str] | None:
@@ -143,6 +159,34 @@ SHARED: Final = (
         callback=own_words,
         metavar="VALUE=WORD",
         help="Your own word for a value, as in 2=hold; may be repeated.",
+    ),
+    click.option(
+        "--names",
+        default="",
+        callback=object_names,
+        metavar="NAME,NAME",
+        help="Your own names for objects A, B, C ..., with --say objects.",
+    ),
+    click.option(
+        "--lead",
+        type=click.IntRange(*LEADS),
+        default=0,
+        metavar="BEATS",
+        help="Call each throw so many beats before it.",
+    ),
+    click.option(
+        "--fade",
+        type=click.IntRange(*FADES),
+        default=0,
+        metavar="CYCLES",
+        help="Let the count drop out for a cycle, then two, up to so many, and come back.",
+    ),
+    click.option(
+        "--fade-clicks",
+        type=click.IntRange(*FADES),
+        default=0,
+        metavar="CYCLES",
+        help="Let the clicks drop out in the same way.",
     ),
     first_option,
     click.option(
@@ -227,6 +271,11 @@ def _check(options: Options) -> None:
         raise click.UsageError(f"{' and '.join(lengths)} both give the length; keep one of them.")
     if options.curve is not None and options.to is None:
         raise click.UsageError("--curve says how the tempo changes; say where to with --to BPM.")
+    if options.lead > options.count_in:
+        raise click.UsageError(
+            f"The first throws cannot be called {options.lead} beats before them, as only "
+            f"{options.count_in} are counted in; raise --count-in or lower --lead."
+        )
     for name in ("step", "every"):
         if getattr(options, name) is not None and options.curve != STEPS:
             raise click.UsageError(f"--{name} belongs to --curve {STEPS}.")

@@ -10,7 +10,7 @@ from caller.options import DEFAULT_EVERY, DEFAULT_STEP, STEPS, Options
 from engine.announcement import announcement
 from engine.flight import default_tempo, default_tempo_reason
 from engine.pattern import Pattern
-from engine.run import Part, Run, Wording
+from engine.run import Fading, Part, Run, Wording
 from engine.scheduler import schedule
 from engine.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, steady, steps
 from engine.thinning import Spacing, spacings, thin
@@ -69,7 +69,7 @@ def rehearse(
     """
     tempo, reason = _start_tempo(pattern, options)
     beats = _beats(pattern, tempo, options, cycles)
-    wording = Wording(options.word, options.letters)
+    wording = Wording(options.word, options.letters, options.names)
     spoken = _announcement(pattern, tempo, options, wording)
     voice.prepare([spoken] if spoken else [])
     run = Run(
@@ -82,6 +82,8 @@ def rehearse(
         count_in=options.count_in,
         say=options.say,
         wording=wording,
+        lead=options.lead,
+        fading=Fading(options.fade, options.fade_clicks),
     )
     return _called(run, voice, reason)
 

@@ -72,6 +72,7 @@ def test_default_tempo_has_a_reason() -> None:
         ({"cycles": 1, "beats": 2}, "--cycles and --beats"),
         ({"beats": 2, "seconds": 2.0}, "--beats and --seconds"),
         ({"curve": "ratio"}, "--to BPM"),
+        ({"lead": 5}, "only 4 are counted in"),
         ({"to": 200.0, "step": 5.0}, "--step belongs"),
         ({"to": 200.0, "curve": "ratio", "every": 5}, "--every belongs"),
     ],

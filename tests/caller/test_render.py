@@ -97,7 +97,8 @@ def test_nothing_is_overwritten_without_force(tmp_path: Path) -> None:
 def test_json_is_one_document(tmp_path: Path) -> None:
     result = render("531", "--tempo", 200, "-o", tmp_path / "out.wav", "--json")
     document = json.loads(result.stdout)
-    assert document["seconds"] == soundfile.info(str(tmp_path / "out.wav")).duration
+    info = soundfile.info(str(tmp_path / "out.wav"))
+    assert info.frames == round(document["seconds"] * 48_000)
     assert (document["tempo"], document["to"], document["beats"]) == (200, 200, 48)
     wrong = render("543", "-o", tmp_path / "none.wav", "--json")
     assert wrong.exit_code == 1
@@ -118,6 +119,8 @@ def test_json_is_one_document(tmp_path: Path) -> None:
         (["531", "--voice", "no such voice"], 3, "no such voice"),
         (["531", "--output", "mine.wav"], 2, "-o mine.wav"),
         (["531", "--rate", "7"], 2, "--rate"),
+        (["531", "--names", "ruby,,jade"], 2, "comma"),
+        (["531", "--lead", "9"], 2, "--lead"),
     ],
 )
 def test_statuses(arguments: list[str], status: int, fragment: str, tmp_path: Path) -> None:
@@ -140,10 +143,14 @@ def test_places_that_cannot_be_written(place: str, fragment: str, tmp_path: Path
 
 def test_own_words_and_other_calls(tmp_path: Path) -> None:
     def calls(*arguments: object) -> list[str | None]:
-        beats = events_of(tmp_path, *arguments, "--tempo", 90, "--cycles", 2)["beats"]
+        cycles = 3 if arguments[0] == "3" else 2
+        beats = events_of(tmp_path, *arguments, "--tempo", 90, "--cycles", cycles)["beats"]
         return [beat["call"] for beat in beats if beat["part"] not in {"count-in", "run-out"}]
 
     assert calls("42", "--word", "2=hold") == ["four", "hold", "four", "stop"]
     assert calls("42", "--say", "hands", "--first", "left") == ["left", "right", "left", "stop"]
+    objects = ("--say", "objects", "--names", "ruby, jade")
+    assert calls("3", *objects, "--lead", 1) == ["jade", "stop", None]
+    assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4
