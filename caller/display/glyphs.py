@@ -1,7 +1,7 @@
 """Large signs, drawn from squares: shapes of our own, seven squares high.
 
-What is easily mistaken is told apart: a 0 has a dot inside and an o has none, a 1 has a flag, an i
-two bars; 5, 2, 8 and 6 are round where s, z, b and g are not, or the other way about.
+What is easily mistaken is told apart: a 0 has a stroke inside and an o has none, a 1 has a flag and
+an i two bars, and the corners of 2, 5, 6 and 8 are not those of z, s, g and b.
 """
 
 from typing import Final
@@ -15,12 +15,12 @@ GAP: Final = 1
 """Squares between two signs."""
 
 SHAPES: Final = {
-    "0": ".###. #...# #...# #.#.# #...# #...# .###.",
+    "0": ".###. #...# #..## #.#.# ##..# #...# .###.",
     "1": "..#.. .##.. ..#.. ..#.. ..#.. ..#.. .###.",
     "2": ".###. #...# ....# ...#. ..#.. .#... #####",
     "3": "####. ....# ....# .###. ....# ....# ####.",
     "4": "...## ..#.# .#..# #...# ##### ....# ....#",
-    "5": "##### #.... #.... ####. ....# ....# ####.",
+    "5": "##### #.... ####. ....# ....# #...# .###.",
     "6": "..##. .#... #.... ####. #...# #...# .###.",
     "7": "##### ....# ...#. ...#. ..#.. ..#.. ..#..",
     "8": ".###. #...# #...# .###. #...# #...# .###.",

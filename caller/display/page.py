@@ -64,9 +64,8 @@ def _by_importance(glance: Glance, columns: int) -> Iterator[tuple[str, list[Tex
     if glance.notice:
         yield "notice", [Text(f" {glance.notice} ", "bold reverse")]
     yield "where", [_at_ends(_where(glance), _time_left(glance), columns)]
-    coming = coming_written(glance, columns)
-    if coming:
-        yield "coming", [coming]
+    if glance.beat is not None or glance.coming:
+        yield "coming", [coming_written(glance, columns)]
     yield "when", [_at_ends(_cycle(glance), _tempo(glance), columns)]
     yield "legend", list(_legend(glance, columns))
     if glance.clean is not None or glance.drops is not None:

@@ -45,30 +45,34 @@ def current(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Tex
 
 
 def coming_drawn(glance: Glance, columns: int, scale: int, *, plain: bool) -> list[Text]:
-    """Return the next throws, drawn at a scale; nothing where none can be."""
+    """Return the next throws, drawn at a scale; no lines where the first cannot be.
+
+    Where none comes the lines are empty, so that what stands above them keeps its place.
+    """
+    room = columns - len(NEXT)
     signs = ""
     for sign in _coming(glance):
         longer = f"{signs} {sign}" if signs else sign
-        if not can_draw(longer) or size(longer, scale)[0] > columns - len(NEXT):
+        if not can_draw(longer) or size(longer, scale)[0] > room:
+            if not signs:
+                return []
             break
         signs = longer
-    if not signs:
-        return []
-    lines = drawn(signs, scale, plain=plain)
-    labels = _amid([NEXT], len(lines))
+    lines = drawn(signs or " ", scale, plain=plain)
     return [
-        Text(label.ljust(len(NEXT))).append(line) for label, line in zip(labels, lines, strict=True)
+        Text(label.ljust(len(NEXT))).append(line)
+        for label, line in zip(_amid([NEXT], len(lines)), lines, strict=True)
     ]
 
 
 def coming_written(glance: Glance, columns: int) -> Text:
-    """Return the next throws as one line; empty where none comes."""
-    line = Text()
+    """Return the next throws as one line."""
+    line = Text(NEXT)
     for sign in _coming(glance):
-        if len(NEXT) + len(line) + len(sign) > columns:
+        if len(line) + len(sign) > columns:
             break
         line.append(f"{sign} ", "bold")
-    return Text(NEXT).append_text(line) if line else line
+    return line
 
 
 def _word(glance: Glance) -> str:
@@ -91,7 +95,7 @@ def _large(text: str, room_for: list[str], columns: int, rows: int, *, plain: bo
     scale = largest_scale(room_for, columns, rows, plain=plain) if drawable else 0
     if scale:
         return drawn(text, scale, plain=plain)
-    return [text.replace(TURN, "* " if plain else f"{TURN} ").rstrip()[:columns]]
+    return [text.replace(TURN, "* " if plain else f"{TURN} ").rstrip()[: max(columns, 1)]]
 
 
 def _amid(lines: list[str], rows: int) -> list[str]:
