@@ -15,6 +15,7 @@ from engine.staircase import CLEAN_SETS
 NOT_COUNTED: Final = "nothing"
 LONGEST_REST: Final = 3600.0
 LARGEST_RAISE: Final = 200.0
+CLEAN_IN_A_ROW: Final = (1, 10)
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
@@ -103,7 +104,7 @@ PRACTICE: Final = (
     ),
     click.option(
         "--clean-sets",
-        type=click.IntRange(1, 10),
+        type=click.IntRange(*CLEAN_IN_A_ROW),
         default=CLEAN_SETS,
         show_default=True,
         metavar="N",

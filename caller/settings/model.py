@@ -4,18 +4,31 @@ Each field has the name of its option, with dashes between words. The ranges are
 """
 
 from collections.abc import Mapping
-from typing import Annotated, Any, Final, TypeAlias, get_args
+from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic.fields import FieldInfo
 
 from caller.live_options import LATENCIES, SPEAKER_DELAYS
-from caller.options import COUNT_INS, LEVELS, RATES, READY_SECONDS, ClickChoice
+from caller.options import (
+    COUNT_INS,
+    FADES,
+    LEADS,
+    LEVELS,
+    RATES,
+    READY_SECONDS,
+    ClickChoice,
+)
+from caller.practice.options import CLEAN_IN_A_ROW, LONGEST_REST, NOT_COUNTED
+from engine.marks import MARKS, Mark
 from engine.pattern import Hand
 from engine.run import SAY_MODES, SayMode
 
 LIVE_ONLY: Final = frozenset({"ready", "output"})
 """What a person wants for a practice, and not in a file."""
+
+NAMES: Final = r"^\s*[^,\s][^,]*(,\s*[^,\s][^,]*)*$"
+"""Texts with commas between them, none of them empty."""
 
 YES_OR_NO: Final = ("true", "false")
 
@@ -59,6 +72,21 @@ class Settings(BaseModel):
     say: SayMode | None = _setting("What is called on the beats", SAY_MODES, "values", "values")
     letters: bool | None = _setting(
         "Call values from 10 up by their letter", YES_OR_NO, "false", True
+    )
+    names: Annotated[str, Field(pattern=NAMES)] | None = _setting(
+        "Your own names for objects A, B, C ..., to be called",
+        "a text in quotes, the names with commas between",
+        "A,B,C ...",
+        "ruby,jade,amber",
+    )
+    lead: Annotated[int, Field(ge=LEADS[0], le=LEADS[1])] | None = _setting(
+        "Beats by which each throw is called before it", _number(LEADS, "a whole number"), "0", 1
+    )
+    fade: Annotated[int, Field(ge=FADES[0], le=FADES[1])] | None = _setting(
+        "Cycles for which the count drops out, at most", _number(FADES, "a whole number"), "0", 4
+    )
+    fade_clicks: Annotated[int, Field(ge=FADES[0], le=FADES[1])] | None = _setting(
+        "Cycles for which the clicks drop out, at most", _number(FADES, "a whole number"), "0", 2
     )
     first: Hand | None = _setting(
         "The hand that begins, where the hands alternate", get_args(Hand), "right", "left"
@@ -111,6 +139,25 @@ class Settings(BaseModel):
             "0",
             150,
         )
+    )
+    rest: Annotated[float, Field(ge=0, le=LONGEST_REST)] | None = _setting(
+        "Seconds of rest between two sets", _number((0, LONGEST_REST)), "20", 30
+    )
+    round_rest: Annotated[float, Field(ge=0, le=LONGEST_REST)] | None = _setting(
+        "Seconds of rest between two rounds", _number((0, LONGEST_REST)), "60", 120
+    )
+    clean_sets: Annotated[int, Field(ge=CLEAN_IN_A_ROW[0], le=CLEAN_IN_A_ROW[1])] | None = _setting(
+        "Clean sets in a row that raise the staircase",
+        _number(CLEAN_IN_A_ROW, "a whole number"),
+        "3",
+        2,
+    )
+    unmarked: Mark | Literal["nothing"] | None = _setting(
+        "How a set counts that got no mark", (*MARKS, NOT_COUNTED), NOT_COUNTED, "clean"
+    )
+    keep: bool | None = _setting("Keep practices in the log", YES_OR_NO, "true", False)
+    props: str | None = _setting(
+        "What you juggle, for the log", "a text in quotes", "not told", "beanbags"
     )
     dwell: Annotated[float, Field(gt=0, lt=1)] | None = _setting(
         "The share of the time that a hand holds an object",
