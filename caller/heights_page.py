@@ -17,6 +17,7 @@ from engine.flight import (
     hand_rate,
     height,
     slowest_tempo,
+    tempo_for_height,
 )
 from engine.pattern import HELD_VALUE, Pattern, Throw
 
@@ -44,6 +45,9 @@ class Question:
         Height of the hands in metres.
     tempo_chosen
         Whether the person chose the tempo.
+    wanted
+        Height in metres above the hands that the highest throw is to reach, None where none is
+        asked for.
     """
 
     pattern: Pattern
@@ -52,6 +56,7 @@ class Question:
     ceiling: float | None
     hands: float
     tempo_chosen: bool
+    wanted: float | None = None
 
     @property
     def throws(self) -> list[Throw]:
@@ -73,6 +78,23 @@ class Question:
             for throw in self.throws
         ]
         return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def tempo_wanted(self) -> float | None:
+        """The tempo at which the highest throw reaches the wanted height; None without one."""
+        if self.wanted is None:
+            return None
+        tempos = [
+            tempo_for_height(throw.value, self.wanted, self.dwell, crossed=throw.crossed)
+            for throw in self.throws
+        ]
+        return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def hand_seconds(self) -> tuple[float, float]:
+        """Seconds that a hand holds an object, and is empty, between two of its throws."""
+        between = 60 / hand_rate(self.tempo)
+        return self.dwell * between, (1 - self.dwell) * between
 
     def flight(self, throw: Throw) -> float | None:
         """Return the seconds that a throw is in the air; None where it is not."""
@@ -97,6 +119,10 @@ def heights_document(question: Question) -> dict[str, Any]:
             for throw in question.throws
         ],
         "slowest_tempo": question.slowest,
+        "tempo_for_height": question.tempo_wanted,
+        "hand_throws_per_second": hand_rate(question.tempo) / 60,
+        "hand_full_s": question.hand_seconds[0],
+        "hand_empty_s": question.hand_seconds[1],
     }
 
 
@@ -104,8 +130,12 @@ def heights_page(question: Question) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     slowest = question.slowest
     yield Text(_tempo_told(question))
+    yield Text(_hands_told(question))
     yield Text()
     yield _heights_table(question)
+    if question.wanted is not None:
+        yield Text()
+        yield Text(_wanted_told(question.wanted, question.tempo_wanted))
     if question.ceiling is not None:
         yield Text()
         yield Text(_ceiling_told(question, slowest))
@@ -120,8 +150,22 @@ def _tempo_told(question: Question) -> str:
         told = default_tempo_reason(question.pattern)
         if question.dwell != DWELL_RATIO:
             told = f"{question.tempo:g} beats a minute, its tempo where none is asked for."
-    rate = f"Each hand throws {hand_rate(question.tempo):g} times a minute."
-    return f"{shortened(question.pattern.text)} at {told} {rate}"
+    return f"{shortened(question.pattern.text)} at {told}"
+
+
+def _hands_told(question: Question) -> str:
+    full, empty = question.hand_seconds
+    rate = hand_rate(question.tempo) / 60
+    return (
+        f"Each hand throws {rate:.2f} times a second: it holds an object for {full:.3f} s, and is "
+        f"empty for {empty:.3f} s."
+    )
+
+
+def _wanted_told(metres: float, tempo: float | None) -> str:
+    if tempo is None:
+        return "No tempo sends a throw up, as nothing leaves the hands."
+    return f"The highest throw rises {metres:g} m at {tempo:.1f} beats a minute."
 
 
 def _heights_table(question: Question) -> Table:

@@ -20,6 +20,7 @@ EPILOG = """\
 Examples:
   throwcount heights 744
   throwcount heights 97531 --tempo 220 --ceiling 2.6 --hands 1.1
+  throwcount heights 5 --height 1.5
 """
 
 
@@ -49,6 +50,12 @@ Examples:
     show_default=True,
     help="Height of the hands above the floor, in metres.",
 )
+@click.option(
+    "--height",
+    type=FiniteRange(min=0, min_open=True),
+    metavar="M",
+    help="Tell the tempo at which the highest throw rises so many metres above the hands.",
+)
 @settings_option
 @json_option
 def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -57,17 +64,19 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     dwell: float,
     ceiling: float | None,
     hands: float,
+    height: float | None,
     as_json: bool,
 ) -> None:
     """Show how high each throw of a pattern goes at a tempo.
 
     A throw has to stay in the air for its beats, so the slower the tempo, the higher it goes.
-    With --ceiling the slowest tempo that the room allows is told too.
+    With --ceiling the slowest tempo that the room allows is told too, and with --height the one
+    for a height of your choice.
     """
     with wrong_input_told(pattern, as_json):
         known = read(pattern)
         asked = default_tempo(known) if tempo is None else tempo
-        question = Question(known, asked, dwell, ceiling, hands, tempo is not None)
+        question = Question(known, asked, dwell, ceiling, hands, tempo is not None, height)
         document = heights_document(question)
     if as_json:
         show_json(document)

@@ -8,6 +8,7 @@ import pytest
 from click.testing import Result
 
 from engine.flight import GRAVITY
+from engine.jugglable import read
 
 Run = Callable[..., Result]
 
@@ -60,7 +61,7 @@ def test_each_kind_of_throw_once_and_null_where_nothing_flies(
 
 def test_json_fields_in_order(run: Run) -> None:
     document = json.loads(run("heights", "531", "--tempo", "200", "--json").stdout)
-    assert list(document) == ["tempo", "dwell", "throws", "slowest_tempo"]
+    assert list(document)[:4] == ["tempo", "dwell", "throws", "slowest_tempo"]
     assert list(document["throws"][0]) == ["value", "flight_s", "height_m"]
     assert (document["tempo"], document["slowest_tempo"]) == (200, None)
     assert document["dwell"] == 2 / 3
@@ -85,7 +86,7 @@ def test_what_is_told_as_enough_is_enough(run: Run) -> None:
     ("arguments", "fragments"),
     [
         (["531"], ["531 at 240 beats a minute, the fastest by default", "rises 1.03 m"]),
-        (["531", "--tempo", "200"], ["531 at 200 beats a minute. Each hand throws 100 times"]),
+        (["531", "--tempo", "200"], ["531 at 200 beats a minute. Each hand throws 1.67 times"]),
         (["531", "--dwell", "0.7"], ["its tempo where none is asked for"]),
         (["423", "--tempo", "200"], ["2, held - -", "4 0.800 s 0.78 m"]),
         (["(2,2)(2x,2x)", "--tempo", "200"], ["2x 0.200 s 0.05 m"]),
@@ -137,3 +138,32 @@ def test_a_room_without_height_is_told_in_json_too(run: Run) -> None:
     result = run("heights", "531", "--ceiling", "1", "--json")
     assert (result.exit_code, result.stderr) == (1, "")
     assert "leaves no room" in json.loads(result.stdout)["message"]
+
+
+@pytest.mark.parametrize("text", ["3", "5", "97531", "(4,2x)*", "744"])
+@pytest.mark.parametrize("dwell", [0.5, 2 / 3, 0.75])
+def test_shannon_theorem_holds_in_the_figures(run: Run, text: str, dwell: float) -> None:
+    """(F + D) H = (V + D) N, with the mean flight F: Shannon's theorem, for two hands."""
+    options = ("--tempo", "200", "--dwell", str(dwell), "--json")
+    document = json.loads(run("heights", text, *options).stdout)
+    full, empty = document["hand_full_s"], document["hand_empty_s"]
+    pattern = read(text)
+    # Flights come out of the throws' own rows; a throw too low to fly has a flight below zero.
+    flights = [throw.value * 60 / 200 - full for _, throw in pattern.throws()]
+    known = {row["value"]: row["flight_s"] for row in document["throws"]}
+    for (_, throw), flight in zip(pattern.throws(), flights, strict=True):
+        assert known[throw.value] is None or known[throw.value] == pytest.approx(flight)
+    hands = 2 * len(flights) / pattern.period  # as every turn of a hand throws one object
+    mean = sum(flights) / len(flights)
+    assert (mean + full) * hands == pytest.approx((empty + full) * pattern.objects)
+    assert document["hand_throws_per_second"] * (full + empty) == pytest.approx(1)
+
+
+def test_the_tempo_for_a_height(run: Run) -> None:
+    tempo = json.loads(run("heights", "744", "--height", "1.5", "--json").stdout)[
+        "tempo_for_height"
+    ]
+    at_it = json.loads(run("heights", "744", "--tempo", str(tempo), "--json").stdout)
+    assert at_it["throws"][0]["height_m"] == pytest.approx(1.5)
+    assert f"1.5 m at {tempo:.1f} beats" in run("heights", "744", "--height", "1.5").stdout
+    assert "No tempo" in run("heights", "2", "--height", "1.5").stdout
