@@ -2,7 +2,7 @@
 
 import re
 from dataclasses import dataclass
-from typing import IO, Final
+from typing import Final
 
 import click
 
@@ -66,7 +66,7 @@ class Asked:
     rotations: bool
     sync: bool
     capacity: int | None
-    words: IO[str] | None
+    words: str | None
     best: int | None
     limit: int | None
     count_only: bool

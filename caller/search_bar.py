@@ -14,6 +14,9 @@ from engine.watch import Watch, unwatched
 PATIENCE: Final = 1.0
 """Seconds before a bar is shown."""
 
+PAUSE: Final = 0.1
+"""Seconds from one look at the search to the next."""
+
 
 @contextmanager
 def search_bar(title: str, clock: Callable[[], float] = monotonic) -> Iterator[Watch]:
@@ -47,12 +50,15 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> Iterator[W
         redirect_stderr=False,
     )
     task = bar.add_task(title, total=1.0)
-    begin = clock()
+    due = clock() + PATIENCE
 
     def watch(share: float) -> None:
-        if clock() - begin >= PATIENCE:
+        nonlocal due
+        now = clock()
+        if now >= due:
             bar.start()
             bar.update(task, completed=share)
+            due = now + PAUSE
 
     try:
         yield watch

@@ -30,7 +30,7 @@ def necklaces(hands: Hands, objects: int, turns: int, watch: Watch = unwatched) 
 
     Yields
     ------
-    tuple of int
+    Row
         ``turns * hands.lanes`` codes, in rising order of the rows.
     """
     search = _Search(hands, objects, turns)
@@ -45,7 +45,7 @@ def necklaces(hands: Hands, objects: int, turns: int, watch: Watch = unwatched) 
             watch(share_done(search.open, search.width, position))
         position = search.step(position)
         if position == search.length:
-            yield tuple(search.row)
+            yield bytes(search.row)
             position -= 1
 
 

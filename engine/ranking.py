@@ -10,7 +10,8 @@ something of each:
     the share of states that are different: 1 for a prime pattern, little for one that only
     strings shorter patterns together;
 *varied*
-    how many different throws there are, of as many as its length and the highest throw allow;
+    how many different throws it has, of all its throws, or of all that the highest throw allows
+    if these are fewer; empty hands are no throws;
 *near*
     1 from the ground state, less for each throw that it takes to get in, as a share of the
     objects.

@@ -1,4 +1,4 @@
-"""Throws as whole numbers, for searches that make and compare very many of them.
+"""Throws as small whole numbers, for searches that make and compare very many of them.
 
 A period is written as a *row* of codes, one for each object that a hand may throw: turn by turn,
 in a turn hand by hand, and in a hand from the largest code down. A code says how far the throw
@@ -9,12 +9,15 @@ alternate and throw one object at a time, the codes are simply the throw values.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
-from engine.pattern import Kind, Pattern, Throw, Throws, Turn
+from engine.pattern import VALUE_DIGITS, Kind, Pattern, Throw, Throws, Turn
 
-Row: TypeAlias = tuple[int, ...]
-"""The codes of some turns."""
+DIGITS: Final = VALUE_DIGITS.encode().ljust(256)
+"""The digit of each throw value in its place, as `bytes.translate` takes it."""
+
+Row: TypeAlias = bytes
+"""The codes of some turns, a byte each."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +100,10 @@ class Hands:
             return Pattern("".join(text for _, text in told[:half]) + "*", self.kind, turns)
         return Pattern("".join(text for _, text in told), self.kind, turns)
 
+    def text(self, row: Row) -> str:
+        """Return the text of the pattern that a row is."""
+        return plain_text(row) if self.plain else self.pattern(row).text
+
     def _told(self, row: Row) -> list[tuple[Turn, str]]:
         lanes, known = self.lanes, self._known
         return [known[row[start : start + lanes]] for start in range(0, len(row), lanes)]
@@ -126,6 +133,11 @@ class _Turns(dict[Row, tuple[Turn, str]]):
         places = self._hands.places
         distances = [divmod(code, places) for code in codes]
         return tuple(Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+
+
+def plain_text(row: Row) -> str:
+    """Return the text of a row whose codes are throw values."""
+    return row.translate(DIGITS).decode()
 
 
 def swapped(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:

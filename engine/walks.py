@@ -66,7 +66,7 @@ def walks(
 
     Yields
     ------
-    tuple of int
+    Row
         ``turns * hands.lanes`` codes.
     """
     if can_lead(hands, start, end, turns):
@@ -103,7 +103,7 @@ class WalkSearch:
     def rows(self, watch: Watch) -> Iterator[Row]:
         """Yield the rows."""
         if not self.length:
-            yield ()
+            yield b""
             return
         self.enter(0)
         position = steps = 0
@@ -115,7 +115,7 @@ class WalkSearch:
                 position -= 1
             elif self.step(position):
                 if position + 1 == self.length:
-                    yield tuple(self.row)
+                    yield bytes(self.row)
                     continue
                 position += 1
                 self.enter(position)

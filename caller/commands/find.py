@@ -1,5 +1,6 @@
 """`throwcount find`: the patterns of so many objects, so high and so long."""
 
+from collections.abc import Iterable
 from itertools import islice
 from typing import Any, Final
 
@@ -18,7 +19,7 @@ from engine.counting import count
 from engine.errors import EngineError
 from engine.pattern import HIGHEST_VALUE
 from engine.ranking import Ranking
-from engine.search import Query, search
+from engine.search import Query, search, search_texts
 from engine.words import jugglable_words
 
 MOST_AT_ONCE: Final = 4
@@ -90,7 +91,7 @@ Examples:
 )
 @click.option(
     "--words",
-    type=click.File("r", encoding="utf-8", errors="replace"),
+    type=click.Path(exists=True, dir_okay=False, allow_dash=True),
     metavar="FILE",
     help="The words in a text that can be juggled; - reads standard input.",
 )
@@ -106,10 +107,10 @@ Examples:
 def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one of them
     """Find every pattern of so many objects, so high and so long.
 
-    Patterns are listed as they are found, lower throws first, and Ctrl-C keeps those found so
-    far. Of all rotations of a pattern one is listed, the one that is easiest to get into: it
-    begins in the state nearest to the ground state, and of several such with the largest throws
-    first. A pattern that repeats within itself is listed only under its true period.
+    Patterns are listed as they are found, those with lower throws mostly first, and Ctrl-C keeps
+    what was found. Of all rotations of a pattern one is listed, the one that is easiest to get
+    into: it begins in the state nearest to the ground state, and of several such with the largest
+    throws first. A pattern that repeats within itself is listed only under its true period.
 
     --best ranks: busy patterns before those that hold and wait, whole ones before those strung
     together from shorter ones, varied throws, and a short way in. It is a rule of thumb.
@@ -117,7 +118,8 @@ def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one o
     asked = Asked(**options)
     asked.check()
     if asked.words is not None:
-        _find_words(asked)
+        with click.open_file(asked.words, encoding="utf-8", errors="replace") as text:
+            _find_words(text, asked)
         return
     query = asked.query()
     if asked.best is not None:
@@ -132,7 +134,7 @@ def _list(query: Query, asked: Asked) -> None:
     if asked.limit is None and is_endless(query):
         PlainError(endless_told(query)).show()
     with search_bar("searching") as watch:
-        texts = (pattern.text for pattern in islice(search(query, watch), asked.limit))
+        texts = islice(search_texts(query, watch), asked.limit)
         if asked.as_json:
             write_json(texts)
             return
@@ -148,7 +150,7 @@ def _count(query: Query, asked: Asked) -> None:
         return
     _refuse_endless(query, asked)
     with search_bar("counting") as watch:
-        count_up(islice(search(query, watch), asked.limit), asked.as_json)
+        count_up(islice(search_texts(query, watch), asked.limit), asked.as_json)
 
 
 def _find_best(query: Query, asked: Asked, size: int) -> None:
@@ -172,8 +174,8 @@ def _find_best(query: Query, asked: Asked, size: int) -> None:
         raise KeyboardInterrupt
 
 
-def _find_words(asked: Asked) -> None:
-    patterns = islice(filter(asked.takes, jugglable_words(asked.words or ())), asked.limit)
+def _find_words(text: Iterable[str], asked: Asked) -> None:
+    patterns = islice(filter(asked.takes, jugglable_words(text)), asked.limit)
     texts = (pattern.text for pattern in patterns)
     if asked.count_only:
         count_up(texts, asked.as_json)

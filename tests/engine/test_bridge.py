@@ -64,7 +64,7 @@ def test_all_shortest_runs_between_all_states(objects: int, highest: int) -> Non
         assert set(found) == paths
 
 
-def visited(start: State, hands: Hands, row: tuple[int, ...]) -> tuple[State, ...]:
+def visited(start: State, hands: Hands, row: bytes) -> tuple[State, ...]:
     every = [start]
     for turn in hands.turns(row):
         every.append(after(every[-1], turn))

@@ -12,7 +12,7 @@ from engine.jugglable import read
 from engine.orbits import true_period
 from engine.pattern import Pattern
 from engine.rows import Hands
-from engine.search import Query, Symmetry, search
+from engine.search import Query, Symmetry, search, search_texts
 from engine.states import State, ground, is_prime, states, visits_ground
 
 
@@ -43,7 +43,7 @@ def query(  # noqa: PLR0913 - one argument an option
 
 
 def texts(asked: Query) -> list[str]:
-    return [pattern.text for pattern in search(asked)]
+    return list(search_texts(asked))
 
 
 def length(asked: Query) -> int:
@@ -206,6 +206,11 @@ def test_options_keep_just_what_they_say(asked: Query) -> None:
     for name, (options, fits) in kept.items():
         found = texts(with_options(asked, **options))
         assert sorted(found) == sorted(one.text for one in every if fits(one)), name
+
+
+@pytest.mark.parametrize("asked", SMALL, ids=repr)
+def test_texts_are_those_of_the_patterns(asked: Query) -> None:
+    assert texts(asked) == [pattern.text for pattern in search(asked)]
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)

@@ -1,0 +1,168 @@
+"""`bridge`: the JSON that others script against, the page, and why there is none.
+
+That 4 leads from the three-object cascade into 51 and 2 back is common practice.
+"""
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from caller.main import throwcount
+
+Run = Callable[..., Result]
+
+
+def facts(  # noqa: PLR0913 - one argument a field of the contract
+    leaving: str,
+    entering: str,
+    throws: str,
+    objects: int,
+    *,
+    rotations: tuple[int, int] = (0, 0),
+    first_hand: str | None = "right",
+) -> dict[str, Any]:
+    return {
+        "from": leaving,
+        "to": entering,
+        "throws": throws.split(),
+        "objects": objects,
+        "from_rotation": rotations[0],
+        "to_rotation": rotations[1],
+        "first_hand": first_hand,
+    }
+
+
+CASES = [
+    (["3", "51"], facts("3", "51", "4", 3)),
+    (["51", "3"], facts("51", "3", "2", 3)),
+    (["5 1", "GROUND"], facts("51", "GROUND", "2", 3)),
+    (["ground", "51"], facts("GROUND", "51", "4", 3)),
+    (["531", "441"], facts("531", "441", "", 3)),
+    (["3", "51", "--first", "left"], facts("3", "51", "4", 3, first_hand="left")),
+    (["15", "51"], facts("15", "51", "1", 3)),
+    (["15", "51", "--any-rotation"], facts("15", "51", "", 3, rotations=(1, 0), first_hand="left")),
+    (["3", "15", "--any-rotation"], facts("3", "15", "4", 3, rotations=(0, 1))),
+    (["(4,4)", "(6x,2x)"], facts("(4,4)", "(6x,2x)", "(4x,6)", 4, first_hand=None)),
+    (["4", "[33]33"], facts("4", "[33]33", "1", 4)),
+    (["[33]33", "4"], facts("[33]33", "4", "[43]", 4)),
+]
+
+
+@pytest.mark.parametrize(("arguments", "expected"), CASES, ids=repr)
+def test_json(run: Run, arguments: list[str], expected: dict[str, Any]) -> None:
+    result = run("bridge", *arguments, "--json")
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert json.loads(result.stdout) == expected
+    assert list(json.loads(result.stdout)) == list(expected)
+
+
+def test_all(run: Run) -> None:
+    lines = run("bridge", "(4,4)", "(6x,2x)", "--all")
+    assert (lines.exit_code, lines.stdout) == (0, "(4x,6)\n(6x,4)\n")
+    document = json.loads(run("bridge", "(4,4)", "(6x,2x)", "--all", "--json").stdout)
+    assert (document["from"], document["to"], document["count"]) == ("(4,4)", "(6x,2x)", 2)
+    assert [one["throws"] for one in document["bridges"]] == [["(4x,6)"], ["(6x,4)"]]
+
+
+def test_all_of_very_many_are_limited(run: Run) -> None:
+    result = run("bridge", "9", "i0", "--all", "--limit", "5")
+    assert (result.exit_code, len(result.stdout.splitlines())) == (0, 5)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "lines"),
+    [
+        (
+            ["3", "51"],
+            [
+                "From 3 to 51 with 3 objects: 1 throw, 4.",
+                "",
+                "throws  3 | 4 | 5 1",
+                "hands   L | R | L R",
+            ],
+        ),
+        (
+            ["53", "71", "--any-rotation"],
+            [
+                "From 53 to 71 with 4 objects: 1 throw, 6.",
+                "",
+                "throws  5 3 5 | 6 | 7 1",
+                "hands   R L R | L | R L",
+                "",
+                "53 is left 1 beat into a repetition.",
+            ],
+        ),
+        (
+            ["(4x,2x)", "(2x,4x)"],
+            [
+                "From (4x,2x) to (2x,4x) with 3 objects: 1 pair, (2,4x).",
+                "",
+                "throws  (4x,2x) | (2,4x) | (2x,4x)",
+            ],
+        ),
+    ],
+)
+def test_page(run: Run, arguments: list[str], lines: list[str]) -> None:
+    result = run("bridge", *arguments)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert result.stdout.splitlines()[: len(lines)] == lines
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragment"),
+    [
+        (["3", "5"], "a pick-up is needed, as 2 objects have to be taken up"),
+        (["97531", "3"], "a pick-up is needed on the way back"),
+        (["3", "51", "--max", "3"], "keeps to throws of at most 3"),
+        (["GROUND", "ground"], "name a pattern at one end"),
+        (["4", "(4,4)"], "one way of throwing"),
+        (["543", "3"], "meet"),
+        (["3", "54"], "mean"),
+        (["3", ""], "no pattern here"),
+        (["-1", "3"], "cannot be negative"),
+    ],
+)
+def test_no_bridge(run: Run, arguments: list[str], fragment: str) -> None:
+    result = run("bridge", *arguments)
+    assert (result.exit_code, result.stdout) == (1, "")
+    assert fragment in " ".join(result.stderr.split())
+    document = run("bridge", *arguments, "--json")
+    assert (document.exit_code, document.stderr) == (1, "")
+    assert fragment in json.loads(document.stdout)["message"]
+
+
+LIKELY = st.text("0123456789abz[](),x* -+.", max_size=8)
+WRITTEN = st.lists(
+    st.sampled_from(["3", "51", "531", "[33]33", "(4,4)", "(2x,4x)", "*", "GROUND", "b1", "0"]),
+    max_size=3,
+).map("".join)
+TEXTS = st.text(max_size=10) | LIKELY | WRITTEN
+
+
+@settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
+@given(TEXTS, TEXTS, st.lists(st.sampled_from(["--json", "--all", "--any-rotation"]), max_size=2))
+def test_any_texts_end_in_status_0_1_or_2(leaving: str, entering: str, flags: list[str]) -> None:
+    result = CliRunner().invoke(throwcount, ["bridge", *flags, "--limit", "9", leaving, entering])
+    assert result.exit_code in {0, 1, 2}, result.output
+    assert isinstance(result.exception, SystemExit | None)
+    assert "Traceback" not in result.output
+    if "--json" in flags and result.exit_code < 2 and "--help" not in {leaving, entering}:
+        json.loads(result.stdout)
+
+
+@pytest.mark.parametrize("columns", ["40", "80"])
+@pytest.mark.parametrize(
+    "ends", [("97531" * 20, "b97531"), ("9", "i0"), ("(8,2)(4,2x)(2x,4)", "(4,4)")]
+)
+def test_the_page_fits(
+    monkeypatch: pytest.MonkeyPatch, columns: str, ends: tuple[str, str]
+) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    result = CliRunner().invoke(throwcount, ["bridge", *ends])
+    assert result.exit_code in {0, 1}
+    assert max(map(len, [*result.stdout.splitlines(), ""])) <= int(columns)
