@@ -1,7 +1,7 @@
 """`states`: the table, JSON and DOT, and the throws from one state.
 
-The sizes are published: C(h, b) states, C(h-1, b-1)(h-b+1) + C(h-1, b) throws (FACTS of the graph
-of states: Chung & Graham (2008), recomputed).
+The graph has C(h, b) states and C(h-1, b-1)(h-b+1) + C(h-1, b) throws, by counting bits; the graph
+itself is that of Chung & Graham, Primitive juggling sequences (2008).
 """
 
 import json
