@@ -56,6 +56,9 @@ STOP: Final = Control("stop", ("q",), "end the practice", FOOT_SECONDS)
 CONTROLS: Final = (PAUSE, AGAIN, NEXT, BACK, SLOWER, FASTER, VOICE, CLEAN, DROP, STOP)
 """In the order in which they are shown."""
 
+PEDALS: Final = frozenset({"page-down", "page-up"})
+"""The keys that most pedals send."""
+
 BY_NAME: Final = {control.name: control for control in CONTROLS}
 
 
@@ -90,6 +93,23 @@ def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control
         key: control for control in CONTROLS if control.name not in own for key in control.keys
     }
     return {**chosen, **{key: control for key, control in usual.items() if key not in chosen}}
+
+
+def with_single_pedal(keys: Mapping[str, Control], unmarked: str | None) -> dict[str, Control]:
+    """Return `keys` with both pedals for the one mark that tells something.
+
+    Where a set without a mark counts as clean, only drops are worth a foot, and the other way
+    round; so a juggler with one pedal need not know which key it sends.
+    """
+    spare, needed = {"clean": (CLEAN, DROP), "drop": (DROP, CLEAN)}.get(
+        unmarked or "", (None, None)
+    )
+    if spare is None or needed is None:
+        return dict(keys)
+    return {
+        key: needed if control is spare and key in PEDALS else control
+        for key, control in keys.items()
+    }
 
 
 def keys_of(control: Control, keys: Mapping[str, Control]) -> tuple[str, ...]:

@@ -30,6 +30,7 @@ def progress(title: str, total: int) -> Iterator[Callable[[int], None]]:
         TimeRemainingColumn(),
         console=screen,
         transient=True,
+        redirect_stdout=False,  # or what is piped would end up on the terminal
         disable=not screen.is_terminal,
     ) as bar:
         task = bar.add_task(title, total=total)

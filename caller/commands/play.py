@@ -9,7 +9,7 @@ import click
 
 from caller.arguments import PatternCommand
 from caller.called_voice import called_voice
-from caller.controls import STOP, Control, keys_of
+from caller.controls import STOP, Control, keys_of, with_single_pedal
 from caller.keys.reading import can_read_keys
 from caller.live import device_told, tell_gaps
 from caller.live_options import live_options
@@ -64,7 +64,9 @@ def command(
         player = LivePlayer(options.output, options.rate, given["latency"])
     with player, _log(practice) as log:
         watching = Watching(
-            called_voice(options.voice, player.rate), given["key"], given["speaker_delay"] / 1000
+            called_voice(options.voice, player.rate),
+            with_single_pedal(given["key"], practice.unmarked),
+            given["speaker_delay"] / 1000,
         )
         options = _resumed(pattern, options, practice, log)
         with _session(practice, options, log) as keeper:

@@ -209,6 +209,11 @@ class Conductor:
         self._close_set("stopped")
         self._end()
 
+    def pause(self) -> None:
+        """Pause, unless that is done already."""
+        if isinstance(self.situation, Playing | Resting):
+            self._pause_or_go_on()
+
     def keep(self) -> None:
         """Keep how far the set has come, when the practice cannot go on."""
         self._close_set("stopped")

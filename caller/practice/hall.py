@@ -10,8 +10,10 @@ from caller.controls import Control, Presses, legend
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
+from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
 from caller.practice.conductor import Closing, Conductor, Paused, Playing, Resting
+from caller.telling import length_told
 from sounds.fallback_voice import FallbackVoice
 from sounds.live import LivePlayer
 from sounds.voice import Voice
@@ -98,6 +100,8 @@ class Hall:
             self._conductor.step()
             wait = self._show(screen)
             for key in keys.read(wait):
+                if key == RESUMED:  # The sound stood still as well, and objects did not.
+                    self._conductor.pause()
                 asked = presses.asked(key, time.monotonic())
                 if asked is not None:
                     self._notice = ""
@@ -127,7 +131,7 @@ class Hall:
                 return self._beats(playing, now)
             case Resting(until):
                 left = max(0, math.ceil(until - now))
-                return Glance(large="rest", seconds_left=left), math.inf
+                return Glance(large=length_told(left), seconds_left=left), math.inf
             case Paused():
                 return Glance(large="pause"), math.inf
             case Closing():

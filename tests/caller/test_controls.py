@@ -22,6 +22,7 @@ from caller.controls import (
     key_map,
     keys_of,
     legend,
+    with_single_pedal,
 )
 from caller.keys.names import TAKEN, key_name
 
@@ -122,3 +123,13 @@ def test_a_key_that_is_held_down_counts_once(
     presses: list[tuple[str, float]], names: list[str]
 ) -> None:
     assert asked(presses) == names
+
+
+@pytest.mark.parametrize(
+    ("unmarked", "down", "up"),
+    [(None, CLEAN, DROP), ("clean", DROP, DROP), ("drop", CLEAN, CLEAN)],
+)
+def test_one_pedal_is_enough(unmarked: str | None, down: Control, up: Control) -> None:
+    keys = with_single_pedal(key_map(), unmarked)
+    assert (keys["page-down"], keys["page-up"]) == (down, up)
+    assert (keys["c"], keys["d"]) == (CLEAN, DROP)
