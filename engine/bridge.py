@@ -134,7 +134,7 @@ def _ways(
 ) -> list[_Way]:
     """Return all pairs of states between which a bridge is shortest, in order of preference."""
     named = _checked(leaving, entering)
-    limit = _usual_limit(named) if highest is None else highest
+    limit = min(_usual_limit(named) if highest is None else highest, HIGHEST_VALUE)
     leave = _doors(leaving, named[0], any_rotation)
     enter = _doors(entering, named[0], any_rotation)
     if len(leave) * len(enter) > MOST_PAIRS:

@@ -1,12 +1,23 @@
 """What every test may use."""
 
 import os
+import signal
 from collections.abc import Callable, Iterator
 
 import pytest
 from sound_server import SoundServer, missing_parts
 
 REQUIRE_ALL = "THROWCOUNT_REQUIRE_ALL"
+
+
+def pytest_configure() -> None:
+    """Take signals as at a terminal: what runs in the background may have been told to ignore them.
+
+    What is ignored is ignored in every process that a test starts, and Ctrl-C is tried in many.
+    """
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    if hasattr(signal, "SIGHUP"):
+        signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 
 @pytest.fixture(scope="session")

@@ -54,12 +54,13 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     first: Hand,
     as_json: bool,
 ) -> None:
-    """Find the throws that lead from one pattern to another without a stop.
+    """Find the throws that lead from one pattern to another.
 
-    FROM is left, and TO is entered, as they are written; the word GROUND stands for the ground
-    state, from which most patterns are begun. Shown is a bridge with the fewest throws, and of
-    these one whose highest throw is lowest. It throws no more objects from a hand at once than
-    the patterns do. Where the hands alternate, FROM's first throw is the right hand's.
+    They are thrown without a stop. FROM is left, and TO is entered, as they are written; the word
+    GROUND stands for the ground state, from which most patterns are begun. Shown is a bridge with
+    the fewest throws, and of these one whose highest throw is lowest. It throws no more objects
+    from a hand at once than the patterns do. Where the hands alternate, FROM's first throw is the
+    right hand's.
     """
     start, end = _end(leaving, as_json), _end(entering, as_json)
     with wrong_input_told(f"{leaving} {entering}", as_json):

@@ -9,15 +9,16 @@ import click
 from caller.boathouse import SETS, TITLE
 from caller.called_voice import called_voice
 from caller.controls import key_map
-from caller.live import Speakers, open_player, play_live
+from caller.live import play_live
 from caller.rehearsal import Rehearsal, rehearse
 from caller.telling import CAUTION, length_told
 from engine.jugglable import read
 from engine.sequence import in_turn
 from sounds.audio_file import write_audio
 from sounds.errors import DeviceError
+from sounds.live import LivePlayer
 from sounds.moments import frame_at
-from sounds.score import Balance, mix
+from sounds.score import mix
 from sounds.voice import Voice
 
 FILE_RATE: Final = 48_000
@@ -41,9 +42,9 @@ def command() -> None:
         click.echo(f"{number}. {each.pattern:<8} {each.story}")
     click.echo(f"\n{CAUTION}\n")
     try:
-        with open_player(Speakers()) as player:
+        with LivePlayer() as player:
             voice = called_voice(None, player.rate)
-            play_live(_rehearsals(voice), player, voice, Balance(), key_map())
+            play_live(_rehearsals(voice), player, voice, key_map())
     except DeviceError as error:
         click.echo(f"{error} So the rehearsal goes to a file.")
         _write()

@@ -105,7 +105,7 @@ Examples:
 @click.option("--count-only", is_flag=True, help="Only how many there are.")
 @json_option
 def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one of them
-    """Find every pattern of so many objects, so high and so long.
+    """Find patterns: so many objects, so high, so long.
 
     Patterns are listed as they are found, those with lower throws mostly first, and Ctrl-C keeps
     what was found. Of all rotations of a pattern one is listed, the one that is easiest to get

@@ -94,10 +94,11 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     force: bool,
     log_file: Path,
 ) -> None:
-    """Show what was practised: sessions, the best of each pattern, and what has waited long.
+    """Show what was practised.
 
-    A pattern is known in whatever rotation it was typed. A set counts as clean or as a drop by
-    how it was marked. Times are local here, and UTC in --json and --csv.
+    These are the sessions, the best of each pattern, and what has waited long. A pattern is known
+    in whatever rotation it was typed. A set counts as clean or as a drop by how it was marked.
+    Times are local here, and UTC in --json and --csv.
     """
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")

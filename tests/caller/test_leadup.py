@@ -65,7 +65,8 @@ def test_the_juggler_may_be_safe_with_fewer_objects(run: Run) -> None:
             ],
         ),
         (["51"], ["From the plain pattern of 3 it takes 4. Back to the plain pattern: 2."]),
-        (["[33]33"], ["it takes 1. No throws this low lead back to the plain pattern"]),
+        (["[33]33"], ["it takes 1. Back to the plain pattern: [43]."]),
+        (["[zz]"], ["No throws this low lead back to the plain pattern"]),
         (["1"], ["Preparation without objects"]),
     ],
 )

@@ -186,7 +186,7 @@ def test_the_reasons(text: str, index: int, fragment: str) -> None:
         ("315", ("5",), ("2", "2")),
         ("(4,2x)*", (), ()),
         # From three due at once and one more, no throw of a 3 or less fills the fourth beat.
-        ("[33]33", ("1",), None),
+        ("[33]33", ("1",), ("[43]",)),
     ],
 )
 def test_ways_to_begin_and_to_end(
