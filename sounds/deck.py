@@ -38,7 +38,8 @@ SAME_MOMENT: Final = 0.005
 """Seconds within which two moments are one: no beats are so close."""
 
 SEAM: Final = 5.0
-"""Seconds in which the first word after a seam is looked for: words are not longer."""
+"""Seconds from the beginning that are worked out at once. In them the first word after a seam is
+looked for, too: words are not longer."""
 
 
 class Deck:
@@ -123,15 +124,15 @@ class Deck:
         timeline = passage.in_context(self._bank, pivot)
         row = score(timeline, self._bank, self._bank.rate, passage.balance)
         frames = None if timeline.seconds is None else self._frame(timeline.seconds)
-        since = None
-        if pivot is not None:
-            since = self._frame(passage.time_at(pivot) - passage.start - SAME_MOMENT)
-        return Lane(row, self._frame(passage.start), frames, since)
+        begins = passage.start if pivot is None else passage.time_at(pivot)
+        since = None if pivot is None else self._frame(begins - passage.start - SAME_MOMENT)
+        lane = Lane(row, self._frame(passage.start), frames, since)
+        lane.look_ahead(self._frame(begins + SEAM))
+        return lane
 
     def _change_to(self, passage: Passage, pivot: int) -> Callable[[], None]:
         lane = self._lane(passage, pivot)
         moment = passage.time_at(pivot)
-        lane.look_ahead(self._frame(moment + SEAM))
         return partial(self._change, lane, self._frame(moment - SAME_MOMENT), lane.first_word())
 
     def _change(self, lane: Lane, moment: int, word: int | None) -> None:

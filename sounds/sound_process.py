@@ -27,6 +27,9 @@ CHILD: Final = child_command("sounds.live_child")
 OPENING_SECONDS: Final = 15.0
 """Time to start and to open a device; takes half a second as a rule."""
 
+SENDING_SECONDS: Final = 0.1
+"""How long a message may take to be sent."""
+
 KILLING_SECONDS: Final = 1.0
 
 QUIET: Final = 0.6
@@ -74,6 +77,8 @@ class SoundProcess:
         self._clock = clock
         self._process = _started(command)
         self._orders: queue.SimpleQueue[ToPlayer | None] = queue.SimpleQueue()
+        self._queued = 0
+        self._sent = 0
         self._news = threading.Condition()
         self._answer: Opened | Refused | None = None
         self._pulse: Pulse | None = None
@@ -91,8 +96,16 @@ class SoundProcess:
         return self._pulse
 
     def send(self, message: ToPlayer) -> None:
-        """Send a message; never waits, and what nobody takes is lost."""
+        """Send a message, and see it off; but do not wait for a process that takes none.
+
+        Otherwise this thread, going on with something else, might long keep it from being sent.
+        """
+        others_wait = self._sent < self._queued
+        self._queued += 1
         self._orders.put(message)
+        if not others_wait:
+            with self._news:
+                self._news.wait_for(lambda: self._sent == self._queued, SENDING_SECONDS)
 
     def wait(self, seconds: float) -> None:
         """Wait for so many seconds, or until the process has ended."""
@@ -138,6 +151,9 @@ class SoundProcess:
         with suppress(OSError):
             while (message := self._orders.get()) is not None:
                 write_message(stream, message)
+                with self._news:
+                    self._sent += 1
+                    self._news.notify_all()
         with suppress(OSError):
             stream.close()
 

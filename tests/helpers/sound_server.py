@@ -57,7 +57,11 @@ class SoundServer:
             "PULSE_SERVER": f"unix:{folder / 'native'}",
             "PULSE_STATE_PATH": str(folder),
         }
-        self._process = self._start(
+        self.start()
+
+    def start(self) -> None:
+        """Start the server, as is done at first or after it has been killed."""
+        self._process = self._started(
             "pulseaudio",
             "-n",
             "--daemonize=no",
@@ -66,17 +70,25 @@ class SoundServer:
             "--disable-shm=yes",
             "--realtime=no",
             "--high-priority=no",
-            f"--log-target=file:{folder / 'log'}",
-            f"--load=module-native-protocol-unix socket={folder / 'native'} auth-anonymous=1",
+            f"--log-target=file:{self._folder / 'log'}",
+            f"--load=module-native-protocol-unix auth-anonymous=1 socket={self._folder / 'native'}",
             # Without norewinds the server takes back what it has been given, and leaves holes.
             f"--load=module-null-sink sink_name={SINK} rate={RATE} channels={CHANNELS} "
             "format=s16le norewinds=1",
         )
         try:
             self._wait_until(self._answers, "the server did not start")
+            if _may_hurry():  # It gives up the priority that it is started with.
+                urgent = ("chrt", "--all-tasks", "--fifo", "--pid", "30", str(self._process.pid))
+                subprocess.run(urgent, check=True)
         except BaseException:
             self.close()
             raise
+
+    def kill(self) -> None:
+        """Let the server die at once, as in a crash."""
+        self._process.kill()
+        self._process.wait(START_SECONDS)
 
     def close(self) -> None:
         """End the server."""
@@ -88,7 +100,7 @@ class SoundServer:
         """Record what is played while the context lasts; silence counts where nothing is."""
         path = self._folder / f"{time.monotonic_ns()}.raw"
         with path.open("wb") as file:
-            recorder = self._start(
+            recorder = self._started(
                 "parec",
                 f"--device={SINK}.monitor",
                 "--raw",
@@ -106,7 +118,9 @@ class SoundServer:
                 recorder.terminate()
                 recorder.wait(START_SECONDS)
 
-    def _start(self, *command: str, stdout: int = subprocess.DEVNULL) -> "subprocess.Popen[bytes]":
+    def _started(
+        self, *command: str, stdout: int = subprocess.DEVNULL
+    ) -> "subprocess.Popen[bytes]":
         urgent = ("chrt", "-f", "30") if _may_hurry() else ()
         return subprocess.Popen(
             (*urgent, *command),
