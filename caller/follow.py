@@ -50,13 +50,10 @@ class Follower:
     ----------
     beat
         The one that is heard; None before the first.
-    throws
-        Objects thrown so far.
     """
 
     def __init__(self, timeline: Timeline, rate: int, ahead: int = AHEAD) -> None:
         self.beat: Beat | None = None
-        self.throws = 0
         self._seconds = timeline.seconds
         self._beats = iter(timeline)
         self._rate = rate
@@ -69,7 +66,6 @@ class Follower:
         while self._coming and self._coming[0].time * self._rate <= frame:
             self.beat = self._coming.popleft()
             self._coming.extend(islice(self._beats, 1))
-            self.throws += len(self.beat.objects.right) + len(self.beat.objects.left)
             if is_shown(self.beat):
                 self._shown = self.beat
             moved = True
@@ -108,32 +104,27 @@ class View:
         Called with what is asked for.
     frame
         What does not change from beat to beat.
-    delay
-        Seconds that pass between the device and the ear.
     """
 
     keys: Mapping[str, Control]
     ask: Callable[[Control], None]
     frame: Glance
-    delay: float
 
 
-def follow(player: Heard, follower: Follower, rate: int, view: View) -> None:
+def follow(player: Heard, follower: Follower, view: View) -> None:
     """Show each beat while it is heard, and pass on what is asked for, until all has been heard.
 
     The terminal is taken over for that long, and given back.
     """
     with display() as screen, reading_keys(screen.hide) as keys:
-        watch(player, follower, rate, view, screen, keys)
+        watch(player, follower, view, screen, keys)
 
 
-def watch(  # noqa: PLR0913, PLR0917 - what is heard, and where it is shown and asked from
-    player: Heard, follower: Follower, rate: int, view: View, screen: Display, keys: Keys
-) -> None:
+def watch(player: Heard, follower: Follower, view: View, screen: Display, keys: Keys) -> None:
     """Do what `follow` does, with a screen and keys that are there already."""
     presses = Presses(view.keys)
     while not player.wait(0):
-        frame = player.heard() - round(view.delay * rate)
+        frame = player.heard()
         follower.advance(frame)
         screen.show(_framed(follower.glance(frame), view.frame))
         wait = max(follower.seconds_to_next(frame), SHORTEST_WAIT)

@@ -1,8 +1,8 @@
-"""Playing a timeline from the speakers, with the current throw on the screen."""
+"""Playing timelines in turn from the speakers, with the current throw on the screen."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import click
 
@@ -14,29 +14,9 @@ from caller.rehearsal import Rehearsal
 from caller.telling import INSTEAD_OF_A_DEVICE
 from engine.sequence import in_turn
 from sounds.errors import DeviceError
-from sounds.live import LATENCY, LivePlayer
+from sounds.live import LivePlayer
 from sounds.passage import End, Passage, Play
-from sounds.score import Balance
 from sounds.voice import Voice
-
-
-@dataclass(frozen=True, slots=True)
-class Speakers:
-    """What to play on.
-
-    Parameters
-    ----------
-    device
-        Name of the output; the default one if None.
-    latency
-        Seconds of sound kept ready.
-    delay
-        Seconds that pass between the device and the ear, for the screen to wait.
-    """
-
-    device: str | None = None
-    latency: float = LATENCY
-    delay: float = 0.0
 
 
 @contextmanager
@@ -48,27 +28,10 @@ def device_told() -> Iterator[None]:
         raise OutsideError(f"{error} {INSTEAD_OF_A_DEVICE}") from error
 
 
-def open_player(speakers: Speakers, rate: int | None = None) -> LivePlayer:
-    """Open a device, at its own rate if none is given.
-
-    Raises
-    ------
-    DeviceError
-        If there is no such device, or it cannot be opened so.
-    """
-    return LivePlayer(speakers.device, rate, speakers.latency)
-
-
-def play_live(  # noqa: PLR0913, PLR0917 - what is played, on what, and what is shown and pressed
-    rehearsals: Sequence[Rehearsal],
-    player: LivePlayer,
-    voice: Voice,
-    balance: Balance,
-    keys: Mapping[str, Control],
-    delay: float = 0.0,
-    cycles: int | None = None,
-) -> int:
-    """Play to the end or until it is stopped; return how many objects were thrown.
+def play_live(
+    rehearsals: Sequence[Rehearsal], player: LivePlayer, voice: Voice, keys: Mapping[str, Control]
+) -> None:
+    """Play to the end or until it is stopped.
 
     Parameters
     ----------
@@ -78,14 +41,8 @@ def play_live(  # noqa: PLR0913, PLR0917 - what is played, on what, and what is 
         What to play on.
     voice
         Who calls, at the player's rate.
-    balance
-        What is heard, and how loud.
     keys
         What each key asks for.
-    delay
-        Seconds that pass between the device and the ear.
-    cycles
-        How many cycles the part has, for the screen; None without end.
 
     Raises
     ------
@@ -100,20 +57,19 @@ def play_live(  # noqa: PLR0913, PLR0917 - what is played, on what, and what is 
         if control is STOP:
             player.send(End())
 
-    frame = Glance(cycles=cycles, legend=legend(keys, [STOP]))
+    frame = Glance(legend=legend(keys, [STOP]))
     try:
-        heard = Hearing(player, _play(rehearsals, player, balance), timeline.seconds)
-        follow(heard, follower, player.rate, View(keys, ask, frame, delay))
+        heard = Hearing(player, _play(rehearsals, player), timeline.seconds)
+        follow(heard, follower, View(keys, ask, frame))
     except KeyboardInterrupt:
         player.send(End())
         click.echo("Stopped.")
     tell_gaps(player)
-    return follower.throws
 
 
-def _play(rehearsals: Sequence[Rehearsal], player: LivePlayer, balance: Balance) -> float:
+def _play(rehearsals: Sequence[Rehearsal], player: LivePlayer) -> float:
     """Have everything played, and return when it starts, on the player's clock."""
-    passages = [Passage(rehearsal.run, 0.0, balance) for rehearsal in rehearsals]
+    passages = [Passage(rehearsal.run, 0.0) for rehearsal in rehearsals]
     words = frozenset().union(*(passage.texts() for passage in passages))
     player.teach(words)
     start = coming = player.soon()
