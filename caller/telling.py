@@ -71,6 +71,8 @@ def practice_told(conductor: Conductor) -> Iterator[str]:
     yield f"{conductor.throws} throws{several}."
     if conductor.clean or conductor.drops:
         yield f"Marks: {conductor.clean} clean, {conductor.drops} dropped."
+    if conductor.settled is not None:
+        yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
     if conductor.sets > 1:
         yield f"The next set would be at {conductor.tempo:g} beats a minute."
 

@@ -66,11 +66,6 @@ class Rule:
                 f"{self.fastest:g} beats a minute."
             )
 
-    @property
-    def proportion(self) -> float:
-        """The share of sets that are clean where the tempo settles."""
-        return math.pow(0.5, 1 / self.clean_sets)
-
     def step(self, reversals: int) -> float:
         """Return the length of a step after a number of reversals, in beats a minute."""
         return max(self.smallest_step, math.ldexp(self.largest_step, -reversals))

@@ -28,6 +28,7 @@ from engine.marks import Mark, outcome
 from engine.numbers import spoken
 from engine.practice import TempoRule, held_tempo
 from engine.scheduler import TAIL, clock_of
+from engine.staircase import Staircase
 from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
 
@@ -162,6 +163,13 @@ class Conductor:
     def tempo(self) -> float:
         """The tempo that the current set began at, or that a set now would, in beats a minute."""
         return held_tempo(self._rules[-1].tempo + self._offset)
+
+    @property
+    def settled(self) -> float | None:
+        """The tempo that a staircase has settled at, in beats a minute; None if none has."""
+        rule = self._rules[-1]
+        settled = rule.settled if isinstance(rule, Staircase) else None
+        return None if settled is None else held_tempo(settled + self._offset)
 
     @property
     def place(self) -> str:

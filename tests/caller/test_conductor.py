@@ -10,6 +10,7 @@ from caller.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, SLOWE
 from caller.practice.conductor import AGAIN_READY, Conductor, Ended, Paused, Playing, Resting
 from caller.practice.plan import PracticePlan, rest_calls
 from caller.practice_log.records import Ending, Plan, Thrown
+from caller.telling import practice_told
 from engine.jugglable import read
 from engine.marks import Mark
 from engine.practice import Climb
@@ -168,6 +169,11 @@ def test_the_staircase_follows_the_marks() -> None:
     assert [line for line in hall.diary.lines if " on " in line] == [
         "clean on 3", "drop on 3", "drop on 3",
     ]  # fmt: skip
+    assert hall.conductor.settled is None
+    hall.wait_for(Playing)
+    # It turned at 136, 132 and 136, and its steps were smallest from the second turn on.
+    assert hall.conductor.settled == 134
+    assert "The staircase has settled at about 134 beats a minute." in practice_told(hall.conductor)
 
 
 def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
