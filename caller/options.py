@@ -77,11 +77,6 @@ class Options:
     output: str | None = None
     rate: int | None = None
 
-    @property
-    def has_length(self) -> bool:
-        """Whether the person said how long the throws go on."""
-        return (self.cycles, self.beats, self.seconds) != (None, None, None)
-
 
 def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
     """Return throw values with the juggler's own words for them, from texts such as ``2=hold``.

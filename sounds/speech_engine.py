@@ -154,11 +154,6 @@ def find_engine(speak: Speak = run_child) -> SpeechEngine:
     return SpeechEngine(answer["engine"], answer["default"], voices)
 
 
-def system_voices(speak: Speak = run_child) -> list[SystemVoiceInfo]:
-    """Return the voices of the system; parameters and errors as those of `find_engine`."""
-    return list(find_engine(speak).voices)
-
-
 def _parsed(output: bytes) -> Answer:
     """Return the answer on the last line, whatever else was printed before it."""
     *_, last = output.splitlines() or [b""]

@@ -15,10 +15,10 @@ LONGEST_FUNCTION = 40
 
 MAY_IMPORT = {
     "engine": {"engine", "numpy"},
-    "sounds": {"engine", "sounds", "numpy", "soundfile", "soxr", "platformdirs"},
+    "sounds": {"engine", "sounds", "numpy", "soundfile", "soxr"},
     "caller": {
         *("engine", "sounds", "caller", "numpy"),
-        *("click", "rich", "pydantic", "mido", "platformdirs"),
+        *("click", "rich", "pydantic", "platformdirs"),
     },
 }
 NOT_ON_IMPORT = {

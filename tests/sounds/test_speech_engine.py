@@ -11,7 +11,6 @@ from sounds.speech_engine import (
     SystemVoiceInfo,
     find_engine,
     run_child,
-    system_voices,
 )
 
 LISTING = Request(voice=None, utterances=())
@@ -110,7 +109,7 @@ def test_no_engine_is_told_with_what_to_do(
 ) -> None:
     monkeypatch.setattr(sys, "platform", platform)
     with pytest.raises(VoiceError, match=told):
-        system_voices(Scripted(NONE_FOUND))
+        find_engine(Scripted(NONE_FOUND))
 
 
 @pytest.mark.parametrize(
