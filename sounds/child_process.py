@@ -18,6 +18,9 @@ def child_command(module: str) -> tuple[str, ...]:
 
 
 def child_environment(inherited: Mapping[str, str]) -> dict[str, str]:
-    """Return an environment in which the child finds this package."""
-    paths = [str(ROOT), *filter(None, [inherited.get("PYTHONPATH")])]
+    """Return an environment in which the child finds this package, and all else as its parent does.
+
+    This package comes last: it may lie beside every other one that is installed.
+    """
+    paths = [*filter(None, [inherited.get("PYTHONPATH")]), str(ROOT)]
     return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
