@@ -1,5 +1,6 @@
 """`throwcount render`: a pattern as an audio file, and its beats as JSON."""
 
+import os
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +17,8 @@ from caller.telling import about, about_file, about_voice, length_told, part_tol
 from caller.terminal import show_json
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
-from sounds.audio_file import FORMATS, write_audio
+from sounds.audio_file import FORMATS, file_format, write_audio
+from sounds.errors import FileError
 from sounds.moments import frame_at
 from sounds.score import mix
 from sounds.voice import Voice
@@ -70,7 +72,7 @@ def command(
     531. Without a length it is repeated 16 times.
     """
     options = options_from(given)
-    _check_output(options)
+    _check_files(file, events, options)
     with wrong_input_told(subject, as_json):
         pattern = read(subject)
     for place in (file, events):
@@ -91,7 +93,20 @@ def command(
         click.echo(line)
 
 
-def _check_output(options: Options) -> None:
+def _check_files(file: Path, events: Path | None, options: Options) -> None:
+    """Refuse names that cannot be meant, before any work is done.
+
+    Raises
+    ------
+    click.UsageError
+        If the ending stands for no sound format, both files are one, or the device is a file.
+    """
+    try:
+        file_format(file, 0)
+    except FileError as error:
+        raise click.UsageError(str(error)) from error
+    if events is not None and os.path.realpath(events) == os.path.realpath(file):
+        raise click.UsageError(f"-o and --events both name {file}; the beats need their own file.")
     if options.output is not None and Path(options.output).suffix.lower() in FORMATS:
         raise click.UsageError(
             f"--output names a sound device, for play; write the file with -o {options.output}."

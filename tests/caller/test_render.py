@@ -121,6 +121,7 @@ def test_json_is_one_document(tmp_path: Path) -> None:
         (["531", "--rate", "7"], 2, "--rate"),
         (["531", "--names", "ruby,,jade"], 2, "comma"),
         (["531", "--lead", "9"], 2, "--lead"),
+        (["531", "--to", "300", "--curve", "steps", "--step", "1e-9"], 2, "--step"),
     ],
 )
 def test_statuses(arguments: list[str], status: int, fragment: str, tmp_path: Path) -> None:
@@ -133,12 +134,30 @@ def test_statuses(arguments: list[str], status: int, fragment: str, tmp_path: Pa
 
 @pytest.mark.parametrize(
     ("place", "fragment"),
-    [("out", "ending"), ("out.xyz", "ending"), ("none/out.wav", "no such folder"), (".", "folder")],
+    [("none/out.wav", "no such folder"), ("folder.wav", "folder")],
 )
 def test_places_that_cannot_be_written(place: str, fragment: str, tmp_path: Path) -> None:
+    (tmp_path / "folder.wav").mkdir()
     result = render("531", "-o", tmp_path / place)
     assert result.exit_code == 3
     assert fragment in result.output
+
+
+@pytest.mark.parametrize(
+    ("file", "events", "fragment"),
+    [
+        ("out", "beats.json", "no ending"),
+        ("out.xyz", "beats.json", "'.xyz'"),
+        ("out.wav", "out.wav", "their own file"),
+        ("out.wav", "folder/../out.wav", "their own file"),
+    ],
+)
+def test_files_that_cannot_be_meant(file: str, events: str, fragment: str, tmp_path: Path) -> None:
+    (tmp_path / "folder").mkdir()
+    result = render("531", "-o", tmp_path / file, "--events", tmp_path / events, "--force")
+    assert result.exit_code == 2
+    assert fragment in " ".join(result.output.split())
+    assert [path.name for path in tmp_path.iterdir()] == ["folder"]
 
 
 def test_own_words_and_other_calls(tmp_path: Path) -> None:
