@@ -16,6 +16,9 @@ CURVES: Final = (*EXPONENTS, STEPS)
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 DEFAULT_STEP: Final = 5.0
 DEFAULT_EVERY: Final = 4
+SMALLEST_STEP: Final = 0.01
+"""Beats a minute: from the slowest tempo to the fastest in some hundred thousand steps."""
+
 RATES: Final = (8_000, 192_000)
 LEVELS: Final = (-60.0, 12.0)
 READY_SECONDS: Final = (0.0, 3600.0)
@@ -120,7 +123,7 @@ SHARED: Final = (
     ),
     click.option(
         "--step",
-        type=FiniteRange(0, min_open=True),
+        type=FiniteRange(SMALLEST_STEP),
         metavar="BPM",
         help=f"Beats a minute a step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
     ),

@@ -1,7 +1,8 @@
 """From a pattern and the options to a run, its voice, and its timeline."""
 
+import math
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from typing import Final
 
 import click
@@ -18,8 +19,9 @@ from engine.timeline import Timeline
 from sounds.score import Balance
 from sounds.voice import Voice, quickest_seconds
 
-CHECKED_CYCLES: Final = 2000
-"""How many cycles of an endless run are looked at to tell how far its calls thin out."""
+CHECKED_CYCLES: Final = 1000
+"""How many cycles are looked at to tell how far calls thin out, at the tempo of the beginning and
+at that of the end: between them the tempo only rises or only falls."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +100,24 @@ def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
     whole = schedule(run)
     voice.prepare(whole.words)
     quickest = quickest_seconds(voice)
-    widest = max(
+    looked_at = chain(
         islice(spacings(whole, quickest), CHECKED_CYCLES),
-        key=lambda spacing: spacing.every,
-        default=None,
+        islice(spacings(schedule(run, _last_tempo(run)), quickest), CHECKED_CYCLES),
     )
-    told = widest if widest is not None and widest.every > 1 else None
+    widest = max(looked_at, key=lambda spacing: spacing.every)
+    told = widest if widest.every > 1 else None
     return Rehearsal(run, thin(whole, quickest), reason, told)
+
+
+def _last_tempo(run: Run) -> int:
+    """Return a beat that opens a cycle, from which on the tempo is about that of the end."""
+    part = run.parts[0]
+    period = part.pattern.period
+    reached = math.ceil(run.tempo.beats / period) * period
+    if part.beats is None:
+        return reached
+    last = (part.beats - 1) // period * period
+    return max(0, min(reached, last - (CHECKED_CYCLES - 1) * period))
 
 
 def _start_tempo(pattern: Pattern, options: Options) -> tuple[float, str]:

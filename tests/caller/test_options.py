@@ -111,3 +111,13 @@ def test_calls_that_do_not_fit_are_thinned_and_told() -> None:
     assert thinned.thinned.every == 2
     called = [beat.beat for beat in thinned.timeline if beat.call]
     assert called == [*range(0, 64, 2), 63]
+
+
+@pytest.mark.parametrize("cycles", [6500, None])
+def test_calls_that_thin_out_late_are_told(cycles: int | None) -> None:
+    """Where the tempo has climbed for long, in a run that ends and in one that does not."""
+    steps = Options(tempo=400, to=500, curve="steps", step=0.1, every=6)
+    thinned = rehearse(read("4444"), steps, ToneVoice(RATE), 1.0, cycles).thinned
+    assert thinned is not None
+    assert thinned.every == 2
+    assert thinned.beat.tempo > 60 / 0.14
