@@ -2,12 +2,15 @@
 
 import re
 from math import comb
+from pathlib import Path
 from typing import Final
 
 import click
 
 from caller.arguments import json_option
 from caller.pattern_list import write_json, write_lines
+from caller.picture_file import force_option, picture_option
+from caller.state_picture import draw_states
 from caller.states_page import (
     dot_lines,
     open_document,
@@ -34,6 +37,7 @@ EPILOG: Final = """\
 Examples:
   throwcount states --objects 3 --max 5
   throwcount states --from 1101 --max 6
+  throwcount states --objects 3 --max 5 --picture states.svg
   throwcount states --objects 3 --max 5 --dot > states.dot
 """
 
@@ -56,8 +60,18 @@ Examples:
     "due, the next beat first.",
 )
 @click.option("--dot", is_flag=True, help="Print the graph in the DOT language of Graphviz.")
+@picture_option
+@force_option
 @json_option
-def command(objects: int | None, highest: int, state: str | None, dot: bool, as_json: bool) -> None:
+def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    objects: int | None,
+    highest: int,
+    state: str | None,
+    dot: bool,
+    picture: Path | None,
+    force: bool,
+    as_json: bool,
+) -> None:
     """Show the states and the throws between them.
 
     A state is the beats on which objects are due. Patterns are the ways from a state back to
@@ -65,6 +79,8 @@ def command(objects: int | None, highest: int, state: str | None, dot: bool, as_
     """
     if dot and (as_json or state is not None):
         raise click.UsageError("--dot is a form of its own: it takes no --json and no --from.")
+    if picture is not None and state is not None:
+        raise click.UsageError("--picture draws all states: it takes no --from.")
     if state is not None:
         with wrong_input_told(state, as_json):
             bits = _read_state(state, objects, highest)
@@ -74,6 +90,8 @@ def command(objects: int | None, highest: int, state: str | None, dot: bool, as_
         raise click.UsageError("Which states? Give --objects N, or one state with --from STATE.")
     with wrong_input_told("", as_json):
         _check_size(objects, highest, MOST_STATES if dot or as_json else MOST_ROWS)
+        if picture is not None:
+            draw_states(objects, highest, picture, overwrite=force)
     _show_all(objects, highest, dot, as_json)
 
 

@@ -8,6 +8,7 @@ import json
 import re
 from collections.abc import Callable
 from math import comb
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
@@ -57,6 +58,18 @@ def test_three_states(run: Run) -> None:
     }
 
 
+def test_a_picture_is_drawn_beside_the_table(run: Run, tmp_path: Path) -> None:
+    asked = ["states", "--objects", "3", "--max", "5"]
+    place = tmp_path / "states.svg"
+    drawn = run(*asked, "--picture", place)
+    assert (drawn.exit_code, drawn.stdout) == (0, run(*asked).stdout)
+    assert "10 states of 3 objects, throws up to 5" in place.read_text("utf-8")
+    before = place.read_bytes()
+    assert run(*asked, "--picture", place).exit_code == 3
+    assert run(*asked, "--picture", place, "--force").exit_code == 0
+    assert place.read_bytes() == before
+
+
 def test_dot_is_a_graph_in_its_language(run: Run) -> None:
     """Statements of the DOT grammar as Graphviz publishes it: a digraph, nodes and edges."""
     lines = run("states", "--objects", "3", "--max", "5", "--dot").stdout.splitlines()
@@ -103,6 +116,9 @@ def test_open_throws(run: Run) -> None:
         (["--max", "4"], 2, "Which states?"),
         (["--objects", "3"], 2, "--max"),
         (["--objects", "3", "--max", "5", "--dot", "--json"], 2, "--dot is a form of its own"),
+        (["--from", "11", "--max", "4", "--picture", "a.svg"], 2, "--picture draws all states"),
+        (["--objects", "3", "--max", "5", "--picture", "states.doc"], 2, ".svg or .png"),
+        (["--objects", "4", "--max", "9", "--picture", "a.svg"], 1, "126 states"),
     ],
 )
 def test_what_is_wrong(run: Run, arguments: list[str], status: int, fragment: str) -> None:
