@@ -4,7 +4,8 @@ PortAudio does not tell all of them. So the frames handed out are compared with 
 a device that has had to wait for sound falls behind for good. It also falls behind for a moment
 whenever a request comes late, which costs nothing as long as its store of sound lasts; so what
 counts is how far behind it is at best within each second. The clocks of devices differ from the
-computer's by up to a few parts in ten thousand, which is far below what is taken for a gap.
+computer's by up to a few parts in ten thousand, which is far below what is taken for a gap. The
+first second is no measure: a sound server may take in more then than it keeps afterwards.
 """
 
 from typing import Final
@@ -30,6 +31,7 @@ class GapWatch:
         self._rate = rate
         self._since: float | None = None
         self._told = [False, False]  # within the second before, and within this one
+        self._settling = True
         self._before: float | None = None
         self._best: float | None = None
 
@@ -57,5 +59,7 @@ class GapWatch:
         if self._before is not None and self._best is not None:
             missed = self._best - self._before > MISSED
             self.gaps += missed and not any(self._told)
-        self._since, self._before, self._best = moment, self._best, None
+        before = None if self._settling else self._best
+        self._settling = self._best is None
+        self._since, self._before, self._best = moment, before, None
         self._told = [self._told[1], False]
