@@ -48,3 +48,11 @@ def test_what_the_device_tells_counts_once() -> None:
     number = next(index for index, (_, moment) in enumerate(asked) if moment > 105)
     assert gaps(*asked, told=frozenset({number})) == 1
     assert gaps(*requests(12), told=frozenset({100, 1500})) == 2
+
+
+@pytest.mark.parametrize("taken", [0.02, 0.1, 0.5])
+def test_a_server_that_takes_in_more_at_first_has_none(taken: float) -> None:
+    """It asks for the first of it at once, and from then on as it plays."""
+    asked = [(each, max(100.0, moment - taken)) for each, moment in requests(12)]
+    settled = [(each, moment + 0.015 * (moment > 100.4)) for each, moment in asked]
+    assert gaps(*settled) == 0
