@@ -37,6 +37,9 @@ NOTICED = 1.0
 IN_STEP = 0.03
 """Seconds between what is heard and what is said to be heard."""
 
+NEARLY_ALL = 0.9
+"""Of the clicks: a busy machine may look at the recording late."""
+
 
 @pytest.fixture
 def player_of(monkeypatch: pytest.MonkeyPatch) -> Callable[..., LivePlayer]:
@@ -284,7 +287,7 @@ def test_what_is_said_to_be_heard_is_heard(
     with sound_server.recording() as path, player_of(sound_server, latency=latency) as player:
         arrivals = Arrivals(path)
         arrivals.start()
-        passage = passage_of(player, 6.0, say="nothing")
+        passage = passage_of(player, 4.0, say="nothing")
         player.send(Play(passage))
         while player.heard() < (passage.end or 0.0):
             time.sleep(0.002)
@@ -296,8 +299,4 @@ def test_what_is_said_to_be_heard_is_heard(
     assert len(clicks) == len(beats)
     said = np.interp(beats, *np.transpose(told))
     late = arrivals.of(clicks) - said
-    print(
-        f"latency {latency}: {np.median(late) * 1000:.1f} ms, "
-        f"{late.min() * 1000:.1f} to {late.max() * 1000:.1f}"
-    )
-    assert abs(np.median(late)) < IN_STEP
+    assert np.quantile(np.abs(late), NEARLY_ALL) < IN_STEP
