@@ -1,7 +1,6 @@
 """Whole practices, through a sound server in software, with keys from a terminal."""
 
 import os
-import pty
 import random
 import subprocess
 import sys
@@ -21,6 +20,7 @@ from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import SetKept
 from engine.jugglable import read
 
+pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
 LIMIT = 60.0
 CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"

@@ -7,7 +7,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import termios
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -18,8 +17,10 @@ import pytest
 from tmux import Tmux
 
 from caller.keys.paste import BURST_SECONDS
-from caller.keys.posix import TerminalKeys
 from caller.keys.sequences import PASTE_BEGINS, PASTE_ENDS, PASTE_OFF, PASTE_ON
+
+termios = pytest.importorskip("termios", reason="this system has no terminals of this kind")
+from caller.keys.posix import TerminalKeys  # noqa: E402 - only where there are such terminals
 
 LIMIT = 20.0
 LOCAL_FLAGS = 3
