@@ -134,7 +134,7 @@ def open_database_to_read(
 
 def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:
     with failures_told(path):
-        connection = sqlite3.connect(address, patience, isolation_level=None, uri=True)
+        connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
         try:
             if _version(path, connection, len(steps)) < len(steps):
