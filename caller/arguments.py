@@ -45,8 +45,16 @@ json_option = click.option(
 )
 
 
+class WholeRange(click.IntRange):
+    """A range of whole numbers."""
+
+    name = "whole number"  # as errors have it
+
+
 class FiniteRange(click.FloatRange):
     """A range of finite numbers: ``nan`` lies in none."""
+
+    name = "number"  # as errors have it
 
     def convert(
         self,

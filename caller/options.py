@@ -6,7 +6,7 @@ from typing import Any, Final, Literal, TypeAlias, TypeVar, get_args
 
 import click
 
-from caller.arguments import FiniteRange, first_option
+from caller.arguments import FiniteRange, WholeRange, first_option
 from engine.pattern import VALUE_DIGITS, Hand
 from engine.run import SAY_MODES, SayMode
 from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
@@ -129,14 +129,12 @@ SHARED: Final = (
     ),
     click.option(
         "--every",
-        type=click.IntRange(1),
+        type=WholeRange(1),
         metavar="CYCLES",
         help=f"Cycles a step, with --curve steps.  [default: {DEFAULT_EVERY}]",
     ),
-    click.option(
-        "--cycles", type=click.IntRange(1), metavar="N", help="Repeat the pattern N times."
-    ),
-    click.option("--beats", type=click.IntRange(1), metavar="N", help="Throw for N beats."),
+    click.option("--cycles", type=WholeRange(1), metavar="N", help="Repeat the pattern N times."),
+    click.option("--beats", type=WholeRange(1), metavar="N", help="Throw for N beats."),
     click.option(
         "--seconds",
         type=FiniteRange(0, 86_400, min_open=True),
@@ -167,21 +165,21 @@ SHARED: Final = (
     ),
     click.option(
         "--lead",
-        type=click.IntRange(*LEADS),
+        type=WholeRange(*LEADS),
         default=0,
         metavar="BEATS",
         help="Call each throw so many beats before it.",
     ),
     click.option(
         "--fade",
-        type=click.IntRange(*FADES),
+        type=WholeRange(*FADES),
         default=0,
         metavar="CYCLES",
         help="Let the count drop out for a cycle, then two, up to so many, and come back.",
     ),
     click.option(
         "--fade-clicks",
-        type=click.IntRange(*FADES),
+        type=WholeRange(*FADES),
         default=0,
         metavar="CYCLES",
         help="Let the clicks drop out in the same way.",
@@ -195,7 +193,7 @@ SHARED: Final = (
     ),
     click.option(
         "--count-in",
-        type=click.IntRange(*COUNT_INS),
+        type=WholeRange(*COUNT_INS),
         metavar="BEATS",
         default=4,
         show_default=True,
@@ -232,7 +230,7 @@ SHARED: Final = (
     click.option("--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."),
     click.option(
         "--rate",
-        type=click.IntRange(*RATES),
+        type=WholeRange(*RATES),
         metavar="HZ",
         help="Frames a second.  [default: 48000, or the device's own when live]",
     ),

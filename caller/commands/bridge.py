@@ -5,7 +5,7 @@ from typing import Final
 
 import click
 
-from caller.arguments import PatternCommand, first_option, json_option
+from caller.arguments import PatternCommand, WholeRange, first_option, json_option
 from caller.bridge_page import GROUND, bridge_document, bridge_line, bridge_page, end_name
 from caller.pattern_list import write_json, write_lines
 from caller.printable import terminal_size
@@ -31,7 +31,7 @@ Examples:
 @click.option(
     "--max",
     "highest",
-    type=click.IntRange(1, HIGHEST_VALUE),
+    type=WholeRange(1, HIGHEST_VALUE),
     metavar="H",
     help="The highest throw of the bridge.  [default: the highest of both patterns]",
 )
@@ -40,7 +40,7 @@ Examples:
 )
 @click.option("--all", "every", is_flag=True, help="All the shortest, one a line.")
 @click.option(
-    "--limit", type=click.IntRange(min=1), metavar="L", help="With --all, stop after L bridges."
+    "--limit", type=WholeRange(min=1), metavar="L", help="With --all, stop after L bridges."
 )
 @first_option
 @json_option

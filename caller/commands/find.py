@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import json_option
+from caller.arguments import WholeRange, json_option
 from caller.errors import PlainError
 from caller.find_options import Asked, periods, throw_value
 from caller.find_page import NO_WORD, best_page, endless_told, is_endless, none_told
@@ -37,11 +37,11 @@ Examples:
 
 
 @click.command("find", epilog=EPILOG)
-@click.option("--objects", type=click.IntRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
+@click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
 @click.option(
     "--max",
     "highest",
-    type=click.IntRange(1, HIGHEST_VALUE),
+    type=WholeRange(1, HIGHEST_VALUE),
     metavar="H",
     help="The highest throw.",
 )
@@ -85,7 +85,7 @@ Examples:
 @click.option(
     "--multiplex",
     "capacity",
-    type=click.IntRange(1, MOST_AT_ONCE),
+    type=WholeRange(1, MOST_AT_ONCE),
     metavar="M",
     help="Up to M objects from one hand at once.",
 )
@@ -97,11 +97,11 @@ Examples:
 )
 @click.option(
     "--best",
-    type=click.IntRange(1, MOST_RANKED),
+    type=WholeRange(1, MOST_RANKED),
     metavar="K",
     help="The K patterns most worth rehearsing, and why.",
 )
-@click.option("--limit", type=click.IntRange(min=1), metavar="L", help="Stop after L patterns.")
+@click.option("--limit", type=WholeRange(min=1), metavar="L", help="Stop after L patterns.")
 @click.option("--count-only", is_flag=True, help="Only how many there are.")
 @json_option
 def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one of them

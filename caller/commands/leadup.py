@@ -4,7 +4,7 @@ from typing import Final
 
 import click
 
-from caller.arguments import PatternCommand, json_option
+from caller.arguments import PatternCommand, WholeRange, json_option
 from caller.leadup_page import leadup_document, leadup_page
 from caller.terminal import show, show_json
 from caller.wrong_pattern import wrong_input_told
@@ -25,7 +25,7 @@ Examples:
 @click.option(
     "--objects",
     "safe",
-    type=click.IntRange(min=1),
+    type=WholeRange(min=1),
     metavar="N",
     help="How many objects you handle safely now.  [default: one fewer than TARGET has]",
 )

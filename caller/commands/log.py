@@ -8,7 +8,7 @@ from typing import Final
 
 import click
 
-from caller.arguments import json_option
+from caller.arguments import WholeRange, json_option
 from caller.picture_file import force_option, picture_option
 from caller.practice_log.chart import draw_days
 from caller.practice_log.document import document_pieces
@@ -63,7 +63,7 @@ def _day_began(
 )
 @click.option(
     "--lately",
-    type=click.IntRange(1, 36_500),
+    type=WholeRange(1, 36_500),
     metavar="DAYS",
     default=14,
     show_default=True,
@@ -71,7 +71,7 @@ def _day_began(
 )
 @click.option(
     "--rows",
-    type=click.IntRange(1, 10_000),
+    type=WholeRange(1, 10_000),
     metavar="N",
     default=10,
     show_default=True,

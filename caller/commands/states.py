@@ -7,7 +7,7 @@ from typing import Final
 
 import click
 
-from caller.arguments import json_option
+from caller.arguments import WholeRange, json_option
 from caller.pattern_list import write_json, write_lines
 from caller.picture_file import force_option, picture_option
 from caller.state_picture import draw_states
@@ -43,11 +43,11 @@ Examples:
 
 
 @click.command("states", epilog=EPILOG)
-@click.option("--objects", type=click.IntRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
+@click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
 @click.option(
     "--max",
     "highest",
-    type=click.IntRange(1, HIGHEST_VALUE),
+    type=WholeRange(1, HIGHEST_VALUE),
     metavar="H",
     required=True,
     help="The highest throw.",

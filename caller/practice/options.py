@@ -7,7 +7,7 @@ from typing import Any, Final, TypeVar
 
 import click
 
-from caller.arguments import FiniteRange
+from caller.arguments import FiniteRange, WholeRange
 from caller.practice_log.place import log_option
 from engine.marks import MARKS, Mark
 from engine.staircase import CLEAN_SETS
@@ -62,10 +62,10 @@ class PracticeOptions:
 
 
 PRACTICE: Final = (
-    click.option("--sets", type=click.IntRange(1), metavar="N", help="Sets, with rests between."),
+    click.option("--sets", type=WholeRange(1), metavar="N", help="Sets, with rests between."),
     click.option(
         "--rounds",
-        type=click.IntRange(1),
+        type=WholeRange(1),
         default=1,
         metavar="N",
         help="Rounds of so many sets, with a longer rest between.",
@@ -104,7 +104,7 @@ PRACTICE: Final = (
     ),
     click.option(
         "--clean-sets",
-        type=click.IntRange(*CLEAN_IN_A_ROW),
+        type=WholeRange(*CLEAN_IN_A_ROW),
         default=CLEAN_SETS,
         show_default=True,
         metavar="N",

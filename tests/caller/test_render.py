@@ -113,6 +113,8 @@ def test_json_is_one_document(tmp_path: Path) -> None:
         (["hello (("], 1, "pattern"),
         (["531", "--tempo", "0"], 2, "--tempo"),
         (["531", "--tempo", "nan"], 2, "nan"),
+        (["531", "--tempo", "fast"], 2, "'fast' is not a valid number."),
+        (["531", "--lead", "1.5"], 2, "'1.5' is not a valid whole number."),
         (["531", "--cycles", "3", "--beats", "9"], 2, "length"),
         (["531", "--say", "nonsense"], 2, "--say"),
         (["531", "--word", "hold"], 2, "2=hold"),
