@@ -130,7 +130,8 @@ def heights_page(question: Question) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     slowest = question.slowest
     yield Text(_tempo_told(question))
-    yield Text(_hands_told(question))
+    if question.pattern.objects:
+        yield Text(_hands_told(question))
     yield Text()
     yield _heights_table(question)
     if question.wanted is not None:

@@ -75,7 +75,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     """
     with wrong_input_told(pattern, as_json):
         known = read(pattern)
-        asked = default_tempo(known) if tempo is None else tempo
+        asked = float(default_tempo(known)) if tempo is None else tempo
         question = Question(known, asked, dwell, ceiling, hands, tempo is not None, height)
         document = heights_document(question)
     if as_json:

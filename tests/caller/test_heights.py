@@ -91,6 +91,7 @@ def test_what_is_told_as_enough_is_enough(run: Run) -> None:
         (["423", "--tempo", "200"], ["2, held - -", "4 0.800 s 0.78 m"]),
         (["(2,2)(2x,2x)", "--tempo", "200"], ["2x 0.200 s 0.05 m"]),
         (["40"], ["0, empty hand - -"]),
+        (["0", "--tempo", "200"], ["0 at 200 beats a minute. throw in the air"]),
         (
             ["5", "--tempo", "240", "--ceiling", "3"],
             ["5 0.917 s 1.03 m 2.03 m", "leave room above"],
