@@ -44,6 +44,9 @@ RESUME: Final = 0.6
 NUDGE: Final = 4.0
 """Beats a minute that faster and slower change the tempo by."""
 
+STILL_SHOWN: Final = 8
+"""Beats before a change of tempo that are still to be seen when it is asked for."""
+
 PROGRESS_SECONDS: Final = 5.0
 """Seconds between two notes of how far a set has come."""
 
@@ -158,6 +161,8 @@ class Conductor:
         self._offset = 0.0
         self._set_open = False
         self._noted = 0.0
+        # Levels are laid out for all that has been said, so that no set is louder than the last.
+        self._words = frozenset(text for _, text in rest_calls(plan.rest))
 
     @property
     def tempo(self) -> float:
@@ -238,7 +243,8 @@ class Conductor:
 
     def _play_set(self, ready: float) -> None:
         run = set_run(self._plan, self.tempo, ready, self._seconds)
-        passage = Passage(run, self._deck.soon(), self._balance)
+        passage = Passage(run, self._deck.soon(), self._balance, self._words)
+        self._words |= passage.texts()
         part = run.parts[0]
         self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
@@ -336,7 +342,8 @@ class Conductor:
                 changed = passage.at_tempo(tempo, self._deck.played())
                 if changed is not None:
                     self._deck.send(changed)
-                    self.situation = Playing(changed.passage, changed.pivot)
+                    # The beats before the change are as they were, and are still to be seen.
+                    self.situation = Playing(changed.passage, changed.pivot - STILL_SHOWN)
             case Paused(passage, beat) if passage is not None:
                 changed = passage.at_tempo(tempo, passage.time_at(beat) - AHEAD)
                 self.situation = Paused(changed.passage if changed else passage, beat)
