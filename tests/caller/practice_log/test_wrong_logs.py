@@ -139,6 +139,7 @@ def in_a_process(code: str, *arguments: object) -> "subprocess.CompletedProcess[
 
 AS_NOBODY = f"""
 import os, sys
+import urllib.parse  # where only root may read Python itself, nothing can be imported later
 from pathlib import Path
 import caller.commands.log, caller.main, caller.practice_log.log, sounds.errors
 if os.geteuid() == 0:
