@@ -13,6 +13,7 @@ Examples:
   throwcount check 531
   throwcount play 531 --tempo 160
   throwcount render 744 -o 744.wav
+
 \b
 To complete commands and options with the Tab key, add one line:
   bash, to ~/.bashrc  eval "$(_THROWCOUNT_COMPLETE=bash_source throwcount)"

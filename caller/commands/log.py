@@ -33,6 +33,7 @@ Examples:
   throwcount log --pattern 531 --props clubs
   throwcount log --since 2026-03-01 --picture march.svg
   throwcount log --csv > sets.csv
+
 \b
 Columns of --csv, a line a set:
 """

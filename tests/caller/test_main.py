@@ -39,6 +39,12 @@ def test_each_command_has_the_summary_of_the_table_and_an_example(name: str) -> 
         assert f"  throwcount {name}" in result.stdout.partition("Example")[2]
 
 
+@pytest.mark.parametrize("arguments", [[], *([name] for name in SUMMARIES)])
+def test_help_holds_no_control_characters(arguments: list[str]) -> None:
+    output = CliRunner().invoke(throwcount, [*arguments, "--help"]).stdout
+    assert [sign for sign in output if not sign.isprintable() and sign != "\n"] == []
+
+
 def test_version_is_that_of_the_distribution() -> None:
     result = CliRunner().invoke(throwcount, ["--version"])
     assert (result.exit_code, result.stdout) == (0, f"throwcount {version('throwcount')}\n")
