@@ -2,14 +2,13 @@
 
 import os
 import sys
-import textwrap
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import IO, Any, Final
 
 import click
 
-from caller.printable import printable, terminal_size
+from caller.printable import folded, printable
 
 TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
 """Set in the environment, it lets a fault of the program itself show where it happened."""
@@ -21,8 +20,8 @@ class PlainError(click.ClickException):
     def show(self, file: IO[Any] | None = None) -> None:
         """Write the text on standard error, or on `file`, without cutting words on a terminal."""
         if self.message:
-            lines = printable(self.message, errors=True).splitlines()
-            click.echo("\n".join(map(_folded, lines)), file=file, err=True)
+            text = folded(printable(self.message, errors=True), errors=True)
+            click.echo(text, file=file, err=True)
 
 
 class WrongInputError(PlainError):
@@ -41,13 +40,6 @@ class InterruptedByPersonError(PlainError):
     """The person stopped the command (Ctrl-C); the status is the shells' for that signal."""
 
     exit_code = 130
-
-
-def _folded(line: str) -> str:
-    if sys.stderr is None or not sys.stderr.isatty():
-        return line
-    width = terminal_size().columns
-    return line if len(line) <= width else textwrap.fill(line, width)
 
 
 @contextmanager

@@ -4,14 +4,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 
-import click
-
 from caller.controls import STOP, Control, legend
 from caller.display.glance import Glance
 from caller.errors import OutsideError
 from caller.follow import Follower, View, follow
 from caller.rehearsal import Rehearsal
 from caller.telling import INSTEAD_OF_A_DEVICE
+from caller.terminal import tell
 from engine.sequence import in_turn
 from sounds.errors import DeviceError
 from sounds.live import LivePlayer
@@ -63,7 +62,7 @@ def play_live(
         follow(heard, follower, View(keys, ask, frame))
     except KeyboardInterrupt:
         player.send(End())
-        click.echo("Stopped.")
+        tell("Stopped.")
     tell_gaps(player)
 
 
@@ -113,8 +112,8 @@ class Hearing:
 def tell_gaps(player: LivePlayer) -> None:
     """Tell how often the device ran out of sound, if it did."""
     if player.gaps:
-        click.echo(
+        tell(
             f"Gaps in what was heard: {player.gaps}. The computer was too busy for the device; a "
             "longer --latency helps.",
-            err=True,
+            errors=True,
         )

@@ -3,6 +3,7 @@
 import os
 import shutil
 import sys
+import textwrap
 from contextlib import suppress
 from typing import Final
 
@@ -27,6 +28,23 @@ def printable(text: str, *, errors: bool = False) -> str:
 def can_print(text: str, *, errors: bool = False) -> bool:
     """Return whether the output can encode `text`; parameters as in `printable`."""
     return printable(text, errors=errors) == text
+
+
+def folded(text: str, *, errors: bool = False) -> str:
+    """Return `text` without a line that the terminal would cut within a word.
+
+    Where the output is no terminal, lines stay whole: whoever reads them may want that.
+    Parameters are as in `printable`.
+    """
+    stream = sys.stderr if errors else sys.stdout
+    if stream is None or not stream.isatty():
+        return text
+    wrapper = textwrap.TextWrapper(
+        terminal_size().columns, break_long_words=False, break_on_hyphens=False
+    )
+    return "\n".join(
+        line if len(line) <= wrapper.width else wrapper.fill(line) for line in text.splitlines()
+    )
 
 
 def terminal_size() -> os.terminal_size:

@@ -1,5 +1,6 @@
 """Plain sentences about what is going to be heard."""
 
+import math
 from collections.abc import Collection, Iterator
 from pathlib import Path
 from typing import Final
@@ -7,7 +8,9 @@ from typing import Final
 from caller.practice.conductor import Conductor
 from caller.rehearsal import Rehearsal
 from caller.terminal import shortened
-from engine.pattern import Pattern
+from engine.orbits import start
+from engine.pattern import Hand, Pattern
+from engine.tempo import TempoMap
 from sounds.audio_file import EXACT_ENDINGS
 from sounds.fallback_voice import FallbackVoice
 
@@ -29,13 +32,27 @@ def about(rehearsal: Rehearsal) -> Iterator[str]:
     if rehearsal.tempo_reason:
         yield f"Tempo: {rehearsal.tempo_reason}"
     if tempo.start != tempo.end:
-        yield f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute."
+        yield _change_told(tempo, rehearsal.run.parts[0].beats)
     thinned = rehearsal.thinned
     if thinned is not None:
         yield (
             f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
             f"a minute: one call every {thinned.every} beats, counted from the start of each cycle."
         )
+
+
+def _change_told(tempo: TempoMap, beats: int | None) -> str:
+    """Return how the tempo changes, as far as it comes within so many beats."""
+    change = f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute"
+    reached = tempo.end if beats is None else tempo.tempo_at(beats)
+    if math.isclose(reached, tempo.end):
+        return f"{change}."
+    return f"{change}, and comes as far as {reached:g} in this length."
+
+
+def hands_told(pattern: Pattern, first: Hand) -> str:
+    """Return how many objects each hand begins with, such as "right 2, left 1"."""
+    return ", ".join(f"{hand} {objects}" for hand, objects in start(pattern, first).items())
 
 
 def about_file(path: Path) -> Iterator[str]:

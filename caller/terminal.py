@@ -12,7 +12,7 @@ import click
 from rich.console import Console, RenderableType
 from rich.table import Table
 
-from caller.printable import printable, terminal_size
+from caller.printable import folded, printable, terminal_size
 
 LONGEST_TEXT: Final = 60
 LONGEST_LIST: Final = 12
@@ -39,6 +39,12 @@ def show(*parts: RenderableType) -> None:
             screen.print(part)
     lines = (line.rstrip() for line in printable(captured.get()).splitlines())
     click.echo("\n".join(lines), color=screen.color_system is not None)
+
+
+def tell(*sentences: str, errors: bool = False) -> None:
+    """Write sentences, each on lines of its own, on standard output or standard error."""
+    for sentence in sentences:
+        click.echo(folded(printable(sentence, errors=errors), errors=errors), err=errors)
 
 
 def show_json(document: Mapping[str, Any]) -> None:

@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Final
 
 import click
+from rich.table import Table
+from rich.text import Text
 
 from caller.boathouse import SETS, TITLE
 from caller.called_voice import called_voice
@@ -12,6 +14,7 @@ from caller.controls import key_map
 from caller.live import play_live
 from caller.rehearsal import Rehearsal, rehearse
 from caller.telling import CAUTION, length_told
+from caller.terminal import show, tell
 from engine.jugglable import read
 from engine.sequence import in_turn
 from sounds.audio_file import write_audio
@@ -37,16 +40,16 @@ def command() -> None:
     Four patterns are called throw by throw. With nothing to play on, the same sound is written
     to a file in this folder.
     """
-    click.echo(f"{TITLE}.\n")
+    evening = Table.grid(padding=(0, 2, 0, 0))
     for number, each in enumerate(SETS, start=1):
-        click.echo(f"{number}. {each.pattern:<8} {each.story}")
-    click.echo(f"\n{CAUTION}\n")
+        evening.add_row(f"{number}.", each.pattern, each.story)
+    show(Text(f"{TITLE}.\n"), evening, Text(f"\n{CAUTION}\n"))
     try:
         with LivePlayer() as player:
             voice = called_voice(None, player.rate)
             play_live(_rehearsals(voice), player, voice, key_map())
     except DeviceError as error:
-        click.echo(f"{error} So the rehearsal goes to a file.")
+        tell(f"{error} So the rehearsal goes to a file.")
         _write()
 
 
@@ -63,7 +66,7 @@ def _write() -> None:
     source = mix(timeline, voice, voice.rate)
     place = _free_place()
     write_audio(place, source, voice.rate, frame_at(seconds, voice.rate))
-    click.echo(f"Wrote {place.resolve()}, {length_told(seconds)} long.")
+    tell(f"Wrote {place.resolve()}, {length_told(seconds)} long.")
 
 
 def _free_place() -> Path:

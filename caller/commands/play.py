@@ -23,8 +23,8 @@ from caller.practice_log.errors import LogError
 from caller.practice_log.log import PracticeLog
 from caller.rehearsal import balance_from
 from caller.settings.file import settings_option
-from caller.telling import about, about_voice, practice_told
-from caller.terminal import shortened
+from caller.telling import about, about_voice, hands_told, practice_told
+from caller.terminal import shortened, tell
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from engine.pattern import Pattern
@@ -85,18 +85,17 @@ def _practise(  # noqa: PLR0913, PLR0917 - what is practised, on what, and who i
     plan, rehearsal = build(pattern, options, practice, voice)
     endless = plan.total is None or plan.run.parts[0].beats is None
     ending = f" {_stopping(watching.keys)}" if endless else ""
-    click.echo(f"{shortened(pattern.text)}: fill your hands.{ending}")
-    for line in (*about(rehearsal), *about_voice(voice)):
-        click.echo(line)
+    hands = hands_told(pattern, plan.run.first)
+    tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
+    tell(*about(rehearsal), *about_voice(voice))
     player.speak_with(voice)
     conductor = Conductor(plan, player, keeper, balance_from(options), text_seconds(voice))
     hall = Hall(player, conductor, watching)
     with device_told():
         hall.practise()
     if hall.interrupted:
-        click.echo("Stopped.")
-    for line in practice_told(conductor):
-        click.echo(line)
+        tell("Stopped.")
+    tell(*practice_told(conductor))
     tell_gaps(player)
 
 
@@ -115,7 +114,7 @@ def _log(practice: PracticeOptions) -> Iterator[PracticeLog | None]:
     try:
         log = PracticeLog.open(practice.log_file)
     except LogError as error:
-        click.echo(f"{error} This practice is not kept.", err=True)
+        tell(f"{error} This practice is not kept.", errors=True)
         yield None
         return
     with log:
@@ -138,7 +137,7 @@ def _session(
 
 
 def _tell_failure(sentence: str) -> None:
-    click.echo(f"{sentence} What follows may not be kept.", err=True)
+    tell(f"{sentence} What follows may not be kept.", errors=True)
 
 
 def _resumed(
@@ -149,7 +148,7 @@ def _resumed(
         return options
     held = None if log is None else log.last_tempo(pattern, practice.props or None)
     if held is None:
-        click.echo("The practice log has no clean set of this pattern to go on from.")
+        tell("The practice log has no clean set of this pattern to go on from.")
         return options
-    click.echo(f"Going on from {held:g} beats a minute, the tempo last held clean.")
+    tell(f"Going on from {held:g} beats a minute, the tempo last held clean.")
     return replace(options, tempo=held)

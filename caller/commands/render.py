@@ -14,7 +14,7 @@ from caller.progress import progress
 from caller.rehearsal import Rehearsal, balance_from, rehearse
 from caller.settings.file import settings_option
 from caller.telling import about, about_file, about_voice, length_told, part_told
-from caller.terminal import show_json
+from caller.terminal import show_json, tell
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from sounds.audio_file import FORMATS, file_format, write_audio
@@ -88,9 +88,8 @@ def command(
         show_json(_document(rehearsal, voice, seconds, file, events))
         return
     beats = rehearsal.run.parts[0].beats or 0
-    click.echo(f"{file}: {part_told(pattern, beats)}, {length_told(seconds)} long.")
-    for line in (*about(rehearsal), *about_file(file), *about_voice(voice)):
-        click.echo(line)
+    tell(f"{file}: {part_told(pattern, beats)}, {length_told(seconds)} long.")
+    tell(*about(rehearsal), *about_file(file), *about_voice(voice))
 
 
 def _check_files(file: Path, events: Path | None, options: Options) -> None:

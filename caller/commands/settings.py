@@ -11,7 +11,7 @@ from caller.controls import CONTROLS, Control, key_map, keys_of
 from caller.settings.file import VARIABLE, read_settings, usual_place
 from caller.settings.model import FIELDS, Settings, facts
 from caller.settings.starter import KEYS, starter_lines
-from caller.terminal import show, show_json, table
+from caller.terminal import show, show_json, table, tell
 from sounds.whole_file import write_text
 
 YOURS: Final = "yours"
@@ -45,19 +45,19 @@ def command(new: bool, file: Path | None, as_json: bool) -> None:
     if new:
         place.parent.mkdir(parents=True, exist_ok=True)
         write_text(place, starter_lines(), overwrite=False)
-        click.echo(f"Wrote {place}: take away the # before what you want to set.")
+        tell(f"Wrote {place}: take away the # before what you want to set.")
         return
     known = read_settings(place, may_be_absent=True)
     settings = known or Settings()
     if as_json:
         show_json(_document(place, known is not None, settings))
         return
-    click.echo(
-        f"Your settings are in {place}.\n"
+    tell(
+        f"Your settings are in {place}."
         if known is not None
-        else f"There are no settings of yours; `throwcount settings --new` writes {place}.\n"
+        else f"There are no settings of yours; `throwcount settings --new` writes {place}."
     )
-    show(_settings_table(settings), "", _keys_table(settings))
+    show("", _settings_table(settings), "", _keys_table(settings))
 
 
 def _settings_table(settings: Settings) -> Table:

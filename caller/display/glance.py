@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from caller.telling import length_told
 from engine.flight import height
 from engine.pattern import VALUE_DIGITS
 from engine.timeline import Beat
@@ -25,6 +26,8 @@ class Glance:
         How many cycles the part has; None without end.
     seconds_to_throw
         Until the first throw, while hands are filled; None after it.
+    hands
+        What to begin with, such as "right 2, left 1"; empty once that is past.
     seconds_left
         Until the end; None without end.
     clean, drops
@@ -42,6 +45,7 @@ class Glance:
     place: str = ""
     cycles: int | None = None
     seconds_to_throw: int | None = None
+    hands: str = ""
     seconds_left: int | None = None
     clean: int | None = None
     drops: int | None = None
@@ -70,6 +74,14 @@ def title(glance: Glance) -> str:
     """Return the name of the part that is thrown, or of the one that comes."""
     beats = ([glance.beat] if glance.beat else []) + list(glance.coming)
     return next((beat.part for beat in beats if beat.cycle is not None), "")
+
+
+def getting_ready(glance: Glance) -> str:
+    """Return how long there is for filling the hands, and with what; empty after that."""
+    if glance.seconds_to_throw is None:
+        return ""
+    first = f"first throw in {length_told(glance.seconds_to_throw)}"
+    return f"{first}   in hand: {glance.hands}" if glance.hands else first
 
 
 def heights(glance: Glance) -> Iterator[tuple[str, float]]:

@@ -2,8 +2,7 @@
 
 from typing import Final
 
-from caller.display.glance import Glance, at_once, has_throws, title
-from caller.telling import length_told
+from caller.display.glance import Glance, at_once, getting_ready, has_throws, title
 from caller.terminal import shortened
 from engine.timeline import COUNT_IN, RUN_OUT, Beat
 
@@ -57,7 +56,7 @@ def _happening(glance: Glance) -> str:
     if beat is None:
         if glance.seconds_to_throw is None:
             return name
-        return f"{name}: first throw in {length_told(glance.seconds_to_throw)}"
+        return f"{name}: {getting_ready(glance)}"
     if beat.part in {COUNT_IN, RUN_OUT}:
         return f"{beat.part}, {beat.tempo:.0f} a minute"
     of_all = "" if glance.cycles is None else f" of {glance.cycles}"

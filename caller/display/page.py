@@ -8,7 +8,7 @@ from typing import Final
 
 from rich.text import Text
 
-from caller.display.glance import Glance, heights, title
+from caller.display.glance import Glance, getting_ready, heights, title
 from caller.display.glyphs import largest_scale, size
 from caller.display.throws import coming_drawn, coming_written, current
 from caller.telling import length_told
@@ -106,7 +106,7 @@ def _tempo(glance: Glance) -> str:
 def _cycle(glance: Glance) -> str:
     """Return where in the part this is, in words."""
     if glance.seconds_to_throw is not None:
-        return f"first throw in {length_told(glance.seconds_to_throw)}"
+        return getting_ready(glance)
     beat = glance.beat
     if beat is None:
         return ""

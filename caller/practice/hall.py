@@ -13,7 +13,7 @@ from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
 from caller.practice.conductor import Closing, Conductor, Paused, Playing, Resting
-from caller.telling import length_told
+from caller.telling import hands_told, length_told
 from sounds.fallback_voice import FallbackVoice
 from sounds.live import LivePlayer
 from sounds.voice import Voice
@@ -148,6 +148,8 @@ class Hall:
         part = passage.run.parts[-1]
         cycles = None if part.beats is None else math.ceil(part.beats / part.pattern.period)
         glance = replace(self._follower.glance(frame), cycles=cycles)
+        if playing.since is None or playing.since <= 0:
+            glance = replace(glance, hands=hands_told(part.pattern, passage.run.first))
         return glance, self._follower.seconds_to_next(frame)
 
 

@@ -50,6 +50,8 @@ def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: 
     with sound_server.recording() as path:
         played = run("play", *SHARED, cwd=tmp_path, **sound_server.environment)
     assert played.returncode == 0, played.stderr
+    assert "531: fill your hands, right 2, left 1." in played.stdout
+    assert re.search(r"first throw in 0:0\d   in hand: right 2, left 1", played.stdout)
     assert "18 throws." in played.stdout
     written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
     heard = recorded(path)

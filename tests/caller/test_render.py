@@ -175,3 +175,22 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
     assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        ("--to 200 --cycles 10", "goes from 240 to 200 beats a minute."),
+        ("--to 200 --cycles 10 --curve ratio", "goes from 240 to 200 beats a minute."),
+        ("--to 230 --cycles 10 --curve steps", "goes from 240 to 230 beats a minute."),
+        (
+            "--to 200 --cycles 10 --curve steps",
+            "goes from 240 to 200 beats a minute, and comes as far as 230 in this length.",
+        ),
+    ],
+)
+def test_a_change_of_tempo_is_told_as_far_as_it_comes(
+    options: str, told: str, tmp_path: Path
+) -> None:
+    result = render("531", "--tempo", 240, *options.split(), "-o", tmp_path / "out.wav")
+    assert f"The tempo {told}\n" in result.stdout

@@ -1,5 +1,6 @@
 """What a person sees, on terminals of every kind."""
 
+import io
 import os
 import subprocess
 import sys
@@ -7,7 +8,7 @@ import sys
 import pytest
 from rich.text import Text
 
-from caller.terminal import counted, listed, shortened, show
+from caller.terminal import counted, listed, shortened, show, tell
 
 ESCAPE = "\x1b["
 
@@ -83,3 +84,27 @@ def test_long_lists_and_texts_are_begun() -> None:
     assert listed("a" * 13) == "a a a a a a a a a a a a ... (13)"
     assert shortened("5" * 60) == "5" * 60
     assert shortened("5" * 61) == "5" * 60 + "..."
+
+
+class Screen(io.StringIO):
+    """Standard output that goes to a terminal."""
+
+    def isatty(self) -> bool:
+        """Return whether this is a terminal."""
+        return True
+
+
+@pytest.mark.parametrize(
+    ("output", "lines"),
+    [
+        (Screen(), ["A longer --latency", "helps", "/a/folder/of/a/long/name", "", "Yes."]),
+        (io.StringIO(), ["A longer --latency helps /a/folder/of/a/long/name", "", "Yes."]),
+    ],
+)
+def test_sentences_are_folded_between_words_on_a_terminal_alone(
+    output: io.StringIO, lines: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "20")
+    monkeypatch.setattr(sys, "stdout", output)
+    tell("A longer --latency helps /a/folder/of/a/long/name", "", "Yes.")
+    assert output.getvalue().splitlines() == lines

@@ -129,6 +129,10 @@ def test_a_count_in_shows_no_number_that_could_be_a_throw() -> None:
     ("glance", "fragments"),
     [
         (glances("531")[0], ["531", "first throw in 0:03", "200 a minute", "left"]),
+        (
+            replace(glances("531")[0], hands="right 2, left 1"),
+            ["first throw in 0:03   in hand: right 2, left 1", "200 a minute"],
+        ),
         (glances("531")[7], ["cycle 1, beat 3", "5: 1.48 m", "3: 0.31 m"]),
         (framed(glances("531")[7]), ["531   set 2 of 5", "2:35 left", "cycle 1 of 12, beat 3"]),
         (framed(glances("531")[7]), ["paused", "clean 4   drops 1", "space pause", "q stop"]),
