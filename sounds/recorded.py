@@ -198,6 +198,9 @@ def _read(file: Traversable) -> tuple[Samples, int]:
                 )
             samples = sound.read(dtype="float32", always_2d=True)
             rate = sound.samplerate
+    except soundfile.LibsndfileError as problem:
+        reason = problem.error_string
+        raise VoiceError(f"The recording {file} cannot be read: {reason}") from problem
     except (OSError, soundfile.SoundFileError) as problem:
         raise VoiceError(f"The recording {file} cannot be read: {problem}") from problem
     if not np.isfinite(samples).all():

@@ -194,8 +194,8 @@ def not_numbers(path: Path) -> None:
 @pytest.mark.parametrize(
     ("spoil", "told"),
     [
-        (unreadable, "cannot be read"),
-        (empty, "cannot be read"),
+        (unreadable, r"cannot be read: Format not recognised\.$"),
+        (empty, r"cannot be read: Format not recognised\.$"),
         (no_frames, "is silent"),
         (silent, "is silent"),
         (too_long, "lasts 6.0 s; a word may last at most 5 s"),
