@@ -63,6 +63,8 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
         yield orbits_table(found, orbit_sharers(found, objects, pattern) if followed else [])
         yield Text()
     yield from picture(pattern, objects, layout, lines, first)
+    if not pattern.objects:
+        return
     yield Text()
     yield Text(caption(pattern, layout.beats, len(objects)), "dim")
 
