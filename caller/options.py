@@ -168,7 +168,7 @@ SHARED: Final = (
         type=WholeRange(*LEADS),
         default=0,
         metavar="BEATS",
-        help="Call each throw so many beats before it.",
+        help='Call each throw so many beats before it; "stop" stays on the last one.',
     ),
     click.option(
         "--fade",

@@ -95,8 +95,8 @@ class Run:
     wording
         How throws are put in words.
     lead
-        Beats by which a call comes before its throw; 0 or more, at most `count_in` to have the
-        first throws called too.
+        Beats by which a call comes before its throw, all but the final "stop"; 0 or more, at most
+        `count_in` to have the first throws called too.
     last_cycle
         What is said where the last cycle begins, in place of its first call; empty for nothing.
     fading

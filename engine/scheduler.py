@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import dropwhile, islice
 from typing import Final
 
-from engine.calls import Called, calls
+from engine.calls import STOP, Called, calls
 from engine.errors import RunError
 from engine.fading import is_heard
 from engine.flight import DWELL_RATIO
@@ -103,19 +103,21 @@ def _beats(run: Run, clock: Clock, since: int | None) -> Iterator[Beat]:
     juggle = Juggle(run, max(start - 1, 0))
     called = dropwhile(lambda each: each[0].beat < start, calls(juggle, run))
     ahead = deque(islice(called, run.lead))
-    yield from _count_in(run, clock, counted, [call for _, call in ahead])
+    early = [None if call == STOP else call for _, call in ahead]
+    yield from _count_in(run, clock, counted, early)
     for turn, call in _led(called, ahead):
         yield _throw_beat(turn, call, run, clock)
     yield from _run_out(run, clock, max(start, _throws_end(run)), _last_clicked(run, juggle))
 
 
 def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
-    """Pair each beat with the call of the beat that comes `len(ahead)` later."""
+    """Pair each beat with the call of the beat that comes `len(ahead)` later; "stop" stays."""
     for later in called:
         ahead.append(later)
-        yield ahead.popleft()[0], later[1]
-    for turn, _ in ahead:
-        yield turn, None
+        turn, own = ahead.popleft()
+        yield turn, STOP if own == STOP else None if later[1] == STOP else later[1]
+    for turn, own in ahead:
+        yield turn, STOP if own == STOP else None
 
 
 def _count_in(run: Run, clock: Clock, start: int, ahead: Sequence[str | None]) -> Iterator[Beat]:

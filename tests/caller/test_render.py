@@ -171,7 +171,7 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
     assert calls("42", "--word", "2=hold") == ["four", "hold", "four", "stop"]
     assert calls("42", "--say", "hands", "--first", "left") == ["left", "right", "left", "stop"]
     objects = ("--say", "objects", "--names", "ruby, jade")
-    assert calls("3", *objects, "--lead", 1) == ["jade", "stop", None]
+    assert calls("3", *objects, "--lead", 1) == ["jade", None, "stop"]
     assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4

@@ -138,9 +138,9 @@ def test_multiplex(text: str, right: list[tuple[str, ...]]) -> None:
     ("lead", "said"),
     [
         (0, [None, None, "five", "three", "one", "five", "three", "stop"]),
-        (1, [None, "five", "three", "one", "five", "three", "stop", None]),
-        (2, ["five", "three", "one", "five", "three", "stop", None, None]),
-        (3, ["three", "one", "five", "three", "stop", None, None, None]),  # no beat for the first
+        (1, [None, "five", "three", "one", "five", "three", None, "stop"]),
+        (2, ["five", "three", "one", "five", "three", None, None, "stop"]),
+        (3, ["three", "one", "five", "three", None, None, None, "stop"]),  # no beat for the first
     ],
 )
 def test_calls_can_come_before_their_throws(lead: int, said: list[str | None]) -> None:
@@ -149,6 +149,11 @@ def test_calls_can_come_before_their_throws(lead: int, said: list[str | None]) -
     assert [beat.call_time for beat in beats] == [
         beat.time if beat.call else None for beat in beats
     ]
+
+
+def test_a_run_shorter_than_the_lead_is_stopped_once() -> None:
+    beats = list(schedule(run_of("5", 1, lead=3)))
+    assert [beat.beat for beat in beats if beat.call == "stop"] == [0]
 
 
 def test_what_is_said_while_the_hands_are_filled() -> None:
