@@ -81,12 +81,13 @@ class Partial:
     decay: float
 
 
-BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.4, 0.005), Partial(5.404, 0.2, 0.003))
+BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.9, 0.009), Partial(5.404, 0.6, 0.005))
 """The right hand: the first modes of a bar with free ends (ratios 1 : 2.756 : 5.404, Fletcher &
-Rossing, The Physics of Musical Instruments, 1998; from memory)."""
+Rossing, The Physics of Musical Instruments, 1998; from memory), the upper ones strong, so that it
+is bright and not to be taken for the left hand on a single speaker either."""
 
-PIPE: Final = (Partial(1.0, 1.0, 0.011), Partial(3.0, 0.2, 0.005))
-"""The left hand: the odd harmonics of a stopped pipe."""
+PIPE: Final = (Partial(1.0, 1.0, 0.013), Partial(3.0, 0.1, 0.003))
+"""The left hand: the odd harmonics of a stopped pipe, dull and round."""
 
 RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
 """Added where a cycle opens."""
