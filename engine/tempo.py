@@ -103,6 +103,11 @@ class Segment:
         """The tempo on the first beat after what is kept of it, in beats a minute."""
         return self.end if self.kept is None else self.tempo_at(self.kept)
 
+    def since(self, beat: float) -> "Segment":
+        """Return what is left of it from `beat` on, which lies within what is kept."""
+        kept = None if self.kept is None else self.kept - beat
+        return Segment(self.tempo_at(beat), self.end, self.beats - beat, self.exponent, kept)
+
     def time_at(self, beat: float) -> float:
         """Return the seconds from the start of the segment to `beat`."""
         if self.flat:
@@ -181,6 +186,14 @@ class TempoMap:
         if not kept > 0:
             raise TempoError(f"A tempo cannot be kept for {beat:g} beats; it takes more than 0.")
         return TempoMap((*self.segments[:index], replace(self.segments[index], kept=kept)))
+
+    def since(self, beat: float) -> "TempoMap":
+        """Return what follows from `beat` on, 0 or more, as a map whose beat 0 it is."""
+        index = bisect_right(self._first_beats, beat) - 1
+        if index == len(self.segments):
+            return steady(self.end)
+        first = self.segments[index].since(beat - self._first_beats[index])
+        return TempoMap((first, *self.segments[index + 1 :]))
 
     @property
     def beats(self) -> float:

@@ -22,7 +22,7 @@ from caller.controls import (
     Control,
 )
 from caller.practice.keeper import Keeper
-from caller.practice.plan import PracticePlan, rest_calls, set_run
+from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
 from caller.practice_log.records import Ending, Plan, Thrown
 from engine.marks import Mark, outcome
 from engine.numbers import spoken
@@ -33,13 +33,10 @@ from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, Spe
 from sounds.score import Balance
 
 AGAIN_READY: Final = 3.0
-"""Seconds for filling the hands before a set that was asked for."""
+"""Seconds for filling the hands before a set that was asked for, or that goes on."""
 
 AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""
-
-RESUME: Final = 0.6
-"""Seconds from asking to go on until the next beat."""
 
 NUDGE: Final = 4.0
 """Beats a minute that faster and slower change the tempo by."""
@@ -160,6 +157,8 @@ class Conductor:
         self._rules: list[TempoRule] = [plan.rule]
         self._offset = 0.0
         self._set_open = False
+        self._thrown_before = 0
+        self._seconds_before = 0.0
         self._noted = 0.0
         # Levels are laid out for all that has been said, so that no set is louder than the last.
         self._words = frozenset(text for _, text in rest_calls(plan.rest))
@@ -248,6 +247,7 @@ class Conductor:
         part = run.parts[0]
         self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
+        self._thrown_before, self._seconds_before = 0, 0.0
         self.marks = []
         self._deck.send(Play(passage))
         self._noted = passage.start
@@ -305,9 +305,19 @@ class Conductor:
             case Paused(None, _, left):
                 self._rest(left)
             case Paused(passage, beat) if passage is not None:
-                going_on = passage.resumed(beat, self._deck.soon() + RESUME)
-                self._deck.send(going_on)
-                self.situation = Playing(going_on.passage, going_on.pivot)
+                self._go_on(passage, beat)
+
+    def _go_on(self, passage: Passage, beat: int) -> None:
+        """Count in again, and go on with the cycle that was cut short."""
+        period = passage.run.parts[0].pattern.period
+        opening = max(beat, 0) // period * period
+        run = remainder(passage.run, opening, AGAIN_READY)
+        self._thrown_before += opening
+        self._seconds_before += passage.time_at(opening) - passage.time_at(0)
+        rest = Passage(run, self._deck.soon(), self._balance, self._words)
+        self._deck.send(Play(rest))
+        self._noted = rest.start
+        self.situation = Playing(rest)
 
     def _again(self) -> None:
         self._interrupt()
@@ -390,7 +400,11 @@ class Conductor:
         begun = int(beat) + 1 if beat >= 0 else 0
         beats = begun if planned is None else min(begun, planned)
         seconds = clock.time_at(beats) - clock.time_at(0)
-        return Thrown(beats, seconds, passage.run.tempo.tempo_at(max(beats - 1, 0)))
+        return Thrown(
+            self._thrown_before + beats,
+            self._seconds_before + seconds,
+            passage.run.tempo.tempo_at(max(beats - 1, 0)),
+        )
 
     def _close_set(self, status: Ending) -> None:
         passage = self._passage()

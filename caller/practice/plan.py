@@ -8,6 +8,7 @@ from engine.announcement import announcement
 from engine.marks import Mark
 from engine.numbers import spoken
 from engine.orbits import start
+from engine.pattern import other_hand
 from engine.practice import TempoRule
 from engine.run import Run
 from engine.tempo import TempoMap
@@ -102,6 +103,32 @@ def set_run(plan: PracticePlan, tempo: float, ready: float, seconds: Callable[[s
         announcement=text,
         announcement_seconds=seconds(text) if text else 0.0,
         last_cycle=LAST_CYCLE if plan.total != 1 and run.parts[-1].beats is not None else "",
+    )
+
+
+def remainder(run: Run, beat: int, ready: float) -> Run:
+    """Return what is left of a set from `beat` on, the opening of a cycle, with a new count-in.
+
+    Parameters
+    ----------
+    run
+        The whole set.
+    beat
+        From its first throw; 0 or more.
+    ready
+        Seconds for filling the hands.
+    """
+    (part,) = run.parts
+    left = None if part.beats is None else part.beats - beat
+    return replace(
+        run,
+        parts=(replace(part, beats=left),),
+        tempo=run.tempo.since(beat),
+        first=run.first if beat % 2 == 0 else other_hand(run.first),
+        ready=ready,
+        announcement="",
+        announcement_seconds=0.0,
+        prelude=(),
     )
 
 

@@ -16,7 +16,7 @@ from engine.marks import Mark
 from engine.practice import Climb
 from engine.run import Part, Run
 from engine.staircase import Rule, Staircase
-from engine.tempo import steady
+from engine.tempo import ramp, steady
 from sounds.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
 
@@ -195,12 +195,33 @@ def test_pause_and_go_on() -> None:
     hall.wait(lambda: hall.deck.now > 100)
     assert hall.conductor.situation is paused
     hall.conductor.ask(PAUSE)
-    going_on = hall.last(Continue)
-    assert going_on.pivot == paused.beat in {4, 5}
-    assert going_on.passage.time_at(going_on.pivot) > hall.deck.now + SOON
+    going_on = hall.last(Play).passage
+    # The cycle that was cut begins again, with the hand that began it, after a count-in.
+    assert going_on.run.parts[0].beats == 12 - 3
+    assert (going_on.run.first, going_on.run.count_in) == ("left", 4)
+    assert going_on.time_at(-4) == going_on.start + AGAIN_READY
     hall.wait_for(Resting)
     assert hall.diary.lines == ["set at 120", "finished after 12"]
     assert hall.diary.thrown[-1].seconds == pytest.approx(6)
+
+
+def test_pausing_before_the_first_throw_loses_nothing() -> None:
+    hall = Hall()
+    hall.conductor.ask(PAUSE)
+    hall.wait(lambda: hall.deck.now > 100)
+    hall.conductor.ask(PAUSE)
+    hall.wait_for(Resting)
+    assert hall.diary.lines == ["set at 120", "finished after 12"]
+
+
+def test_a_changing_tempo_goes_on_where_it_was() -> None:
+    hall = Hall(tempos=lambda tempo: ramp(tempo, 2 * tempo, 12, "linear-beats"))
+    hall.wait_until_beat(7)
+    hall.conductor.ask(PAUSE)
+    hall.conductor.ask(PAUSE)
+    run = hall.last(Play).passage.run
+    assert run.tempo.start == pytest.approx(180)
+    assert run.tempo.end == 240
 
 
 def test_pausing_a_rest() -> None:

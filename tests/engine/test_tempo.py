@@ -188,3 +188,15 @@ def test_an_hour_long_ramp_against_quadrature(exponent: float) -> None:
     expected, _ = quad(lambda at: 60 / segment.tempo_at(at), 0, 9600, epsabs=1e-9, limit=500)
     assert segment.seconds == pytest.approx(expected, abs=SAMPLE / 100)
     assert segment.seconds > HOUR / 4
+
+
+@given(tempos, tempos, lengths, curves, st.floats(0, 1))
+def test_what_follows_a_beat_goes_on_as_before(
+    start: float, end: float, beats: int, curve: Curve, share: float
+) -> None:
+    tempo = steady(start, 3) + ramp(start, end, beats, curve).until(beats) + steady(end, 2)
+    beat = share * (beats + 6)
+    later = tempo.since(beat)
+    for ahead in (0.0, 1.0, 2.5, beats / 2):
+        passed = tempo.time_at(beat + ahead) - tempo.time_at(beat)
+        assert later.time_at(ahead) == pytest.approx(passed, rel=1e-6, abs=1e-6)
