@@ -28,11 +28,21 @@ INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to 
 
 def about(rehearsal: Rehearsal) -> Iterator[str]:
     """Yield what a person may want to know before they listen."""
+    yield from about_tempo(rehearsal)
+    yield from about_calls(rehearsal)
+
+
+def about_tempo(rehearsal: Rehearsal) -> Iterator[str]:
+    """Yield why this tempo, and how it changes."""
     tempo = rehearsal.run.tempo
     if rehearsal.tempo_reason:
         yield f"Tempo: {rehearsal.tempo_reason}"
     if tempo.start != tempo.end:
         yield _change_told(tempo, rehearsal.run.parts[0].beats)
+
+
+def about_calls(rehearsal: Rehearsal) -> Iterator[str]:
+    """Yield whether calls are made less often than on every beat."""
     thinned = rehearsal.thinned
     if thinned is not None:
         yield (

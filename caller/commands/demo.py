@@ -1,5 +1,7 @@
 """`throwcount demo`: a rehearsal of about a minute, heard or written to a file."""
 
+import sys
+import time
 from itertools import chain, count
 from pathlib import Path
 from typing import Final
@@ -26,6 +28,9 @@ from sounds.voice import Voice
 
 FILE_RATE: Final = 48_000
 
+READING_SECONDS: Final = 6.0
+"""For reading what the evening holds."""
+
 EPILOG: Final = """\
 \b
 Example:
@@ -47,6 +52,8 @@ def command() -> None:
     try:
         with LivePlayer() as player:
             voice = called_voice(None, player.rate)
+            if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
+                time.sleep(READING_SECONDS)
             play_live(_rehearsals(voice), player, voice, key_map())
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")

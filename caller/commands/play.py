@@ -23,7 +23,7 @@ from caller.practice_log.errors import LogError
 from caller.practice_log.log import PracticeLog
 from caller.rehearsal import balance_from
 from caller.settings.file import settings_option
-from caller.telling import about, about_voice, hands_told, practice_told
+from caller.telling import about_calls, about_tempo, about_voice, hands_told, practice_told
 from caller.terminal import shortened, tell
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
@@ -87,10 +87,11 @@ def _practise(  # noqa: PLR0913, PLR0917 - what is practised, on what, and who i
     ending = f" {_stopping(watching.keys)}" if endless else ""
     hands = hands_told(pattern, plan.run.first)
     tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
-    tell(*about(rehearsal), *about_voice(voice))
+    heard_so = [*about_calls(rehearsal), *about_voice(voice)]
+    tell(*about_tempo(rehearsal), *heard_so)
     player.speak_with(voice)
     conductor = Conductor(plan, player, keeper, balance_from(options), text_seconds(voice))
-    hall = Hall(player, conductor, watching)
+    hall = Hall(player, conductor, replace(watching, notice=" ".join(heard_so)))
     with device_told():
         hall.practise()
     if hall.interrupted:

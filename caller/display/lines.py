@@ -30,7 +30,7 @@ class LineWriter:
         if news == self._told and not begins:
             return None
         self._told, self._time = news, time
-        return _line(glance)
+        return _line(glance) or None
 
 
 def _phase(beat: Beat | None) -> str:
@@ -42,7 +42,7 @@ def _phase(beat: Beat | None) -> str:
 def _line(glance: Glance) -> str:
     """Return a glance as a line."""
     marks = ""
-    if glance.clean is not None or glance.drops is not None:
+    if glance.clean or glance.drops:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
     said = (glance.place, glance.notice, glance.large, _happening(glance), marks)
     return "; ".join(filter(None, said))

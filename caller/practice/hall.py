@@ -36,11 +36,14 @@ class Watching:
         What each key asks for.
     delay
         Seconds that pass between the device and the ear.
+    notice
+        What is to be known before the first key is pressed.
     """
 
     voice: FallbackVoice
     keys: Mapping[str, Control]
     delay: float = 0.0
+    notice: str = ""
 
 
 class Hall:
@@ -67,7 +70,7 @@ class Hall:
         self._watching = watching
         self._followed: Playing | None = None
         self._follower: Follower | None = None
-        self._notice = ""
+        self._notice = watching.notice
         self.interrupted = False
 
     def practise(self) -> None:
