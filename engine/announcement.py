@@ -19,7 +19,7 @@ def announcement(
     wording: Wording,
     held: Mapping[Hand, int] | None = None,
 ) -> str:
-    """Return the words, such as "five three one tempo one hundred fifty right hand first".
+    """Return the words, such as "five three one, tempo one hundred fifty, right hand first".
 
     Parameters
     ----------
@@ -30,10 +30,10 @@ def announcement(
     """
     words = [_pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
     if held is not None:
-        words.append(f"right {spoken(held['right'])} left {spoken(held['left'])}")
+        words.append(f"right {spoken(held['right'])}, left {spoken(held['left'])}")
     if pattern.kind == "async":
         words.append(f"{first} hand first")
-    return " ".join(words)
+    return ", ".join(words)
 
 
 def _pattern_words(pattern: Pattern, wording: Wording) -> str:

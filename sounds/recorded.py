@@ -27,6 +27,9 @@ LONGEST_SECONDS: Final = 5.0
 BETWEEN_WORDS_SECONDS: Final = 0.02
 """Silence between the words of a text that has no recording of its own."""
 
+BETWEEN_PHRASES_SECONDS: Final = 0.2
+"""Silence at a comma."""
+
 
 class RecordedVoice:
     """A folder of recorded words, as a voice.
@@ -81,8 +84,8 @@ class RecordedVoice:
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` said at every pace that was recorded, the slowest first.
 
-        A text of several recordings is said as quickly as they are, pace by pace; its centre is
-        the first one's. The same text gives the same clips, made once.
+        A text of several recordings is said as quickly as they are, pace by pace, with a rest at
+        each comma; its centre is the first one's. The same text gives the same clips, made once.
 
         Raises
         ------
@@ -96,6 +99,9 @@ class RecordedVoice:
         return self._said[text]
 
     def _made(self, text: str) -> tuple[Clip, ...]:
+        phrases = [phrase for phrase in text.split(",") if phrase.strip()]
+        if len(phrases) > 1:
+            return _joined([self.clips(phrase) for phrase in phrases], BETWEEN_PHRASES_SECONDS)
         parts = self._parts(text)
         unknown = [part for part in parts if part not in self._files]
         if unknown or not parts:
@@ -106,7 +112,7 @@ class RecordedVoice:
         if parts == [text]:
             return self._recordings(text)
         takes = [self.clips(part) for part in parts]
-        return tuple(takes[0]) if len(takes) == 1 else _joined(takes)
+        return tuple(takes[0]) if len(takes) == 1 else _joined(takes, BETWEEN_WORDS_SECONDS)
 
     def _parts(self, text: str) -> list[str]:
         """Split a text into the longest recorded texts it is made of, from its start."""
@@ -208,16 +214,25 @@ def _read(file: Traversable) -> tuple[Samples, int]:
     return samples.mean(axis=1, keepdims=True), rate
 
 
-def _joined(takes: Sequence[Sequence[Clip]]) -> tuple[Clip, ...]:
-    """Return recordings said one after another, once for each pace of the one that has most."""
+def _joined(takes: Sequence[Sequence[Clip]], between: float) -> tuple[Clip, ...]:
+    """Return recordings said one after another, once for each pace of the one that has most.
+
+    Parameters
+    ----------
+    takes
+        The clips of each, the slowest first.
+    between
+        Seconds of silence between them.
+    """
     paces = max(map(len, takes))
     rows = ([take[min(pace, len(take) - 1)] for take in takes] for pace in range(paces))
-    return tuple(sorted(map(_in_a_row, rows), key=lambda clip: -clip.frames))
+    joined = (_in_a_row(row, between) for row in rows)
+    return tuple(sorted(joined, key=lambda clip: -clip.frames))
 
 
-def _in_a_row(clips: Sequence[Clip]) -> Clip:
+def _in_a_row(clips: Sequence[Clip], between: float) -> Clip:
     rate = clips[0].rate
-    gap = np.zeros((round(BETWEEN_WORDS_SECONDS * rate), 1), dtype=np.float32)
+    gap = np.zeros((round(between * rate), 1), dtype=np.float32)
     pieces = [clips[0].samples]
     for clip in clips[1:]:
         pieces += [gap, clip.samples]

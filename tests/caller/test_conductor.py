@@ -111,7 +111,7 @@ def test_a_practice_leads_itself() -> None:
     sets = [command.passage for command in hall.deck.sent if isinstance(command, Play)]
     assert [passage.run.tempo.start for passage in sets] == [120, 130, 140]
     assert [passage.run.announcement for passage in sets] == [
-        f"five three one tempo one hundred {tempo} right two left one right hand first"
+        f"five three one, tempo one hundred {tempo}, right two, left one, right hand first"
         for tempo in ("twenty", "thirty", "forty")
     ]
     assert {passage.run.last_cycle for passage in sets} == {"last one"}

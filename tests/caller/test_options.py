@@ -97,7 +97,7 @@ def test_an_endless_run_climbs_in_steps() -> None:
 def test_the_announcement_takes_its_time() -> None:
     voice = ToneVoice(RATE)
     said = rehearse(read("531"), Options(), voice, 1.0, 16).run
-    assert said.announcement == "five three one tempo two hundred forty right hand first"
+    assert said.announcement == "five three one, tempo two hundred forty, right hand first"
     assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
     for silent in (Options(announce=False), Options(say="nothing")):
         assert rehearse(read("531"), silent, voice, 1.0, 16).run.announcement == ""

@@ -11,7 +11,7 @@ import soundfile
 from sounds.centre import perceptual_centre
 from sounds.errors import UnknownWordError, VoiceError
 from sounds.loudness import WORD_LEVEL, word_loudness
-from sounds.recorded import BETWEEN_WORDS_SECONDS, RecordedVoice
+from sounds.recorded import BETWEEN_PHRASES_SECONDS, BETWEEN_WORDS_SECONDS, RecordedVoice
 
 RATE = 48_000
 LENGTH_TOLERANCE = 0.008
@@ -141,6 +141,15 @@ def test_words_of_one_text_keep_pace_with_each_other(record: Record) -> None:
     assert [clip.seconds for clip in voice.clips("double three")] == pytest.approx(
         [0.5 + gap + 0.5, 0.4 + gap + 0.3, 0.3 + gap + 0.3], abs=2 * LENGTH_TOLERANCE
     )
+
+
+def test_a_comma_is_a_rest(record: Record) -> None:
+    record("five.wav")
+    voice = RecordedVoice(record("six.wav"), RATE)
+    together, apart = voice.clips("five six")[0], voice.clips("five, six")[0]
+    longer = BETWEEN_PHRASES_SECONDS - BETWEEN_WORDS_SECONDS
+    assert apart.frames - together.frames == round(longer * RATE)
+    assert apart.centre == together.centre
 
 
 def test_the_same_text_gives_the_same_clips(record: Record) -> None:
