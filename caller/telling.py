@@ -85,7 +85,8 @@ def about_voice(voice: FallbackVoice) -> Iterator[str]:
 
 def _shortest(texts: Collection[str]) -> list[str]:
     """Return `texts` without those that hold another of them as one of their words."""
-    return sorted(text for text in texts if not set(text.split()) & (set(texts) - {text}))
+    words = {text: set(text.replace(",", " ").split()) for text in texts}
+    return sorted(text for text in texts if not words[text] & (set(texts) - {text}))
 
 
 def _some(texts: list[str]) -> str:
