@@ -5,8 +5,7 @@ asked for, and it sends commands.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import Final, Protocol, TypeAlias
+from typing import Final, Protocol
 
 from caller.controls import (
     AGAIN,
@@ -23,6 +22,7 @@ from caller.controls import (
 )
 from caller.practice.keeper import Keeper
 from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
+from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
 from caller.practice_log.records import Ending, Plan, Thrown
 from engine.marks import Mark, outcome
 from engine.numbers import spoken
@@ -62,45 +62,6 @@ class Deck(Protocol):
 
     def heard(self) -> float:
         """Return what is heard now."""
-
-
-@dataclass(frozen=True, slots=True)
-class Playing:
-    """A set that is being played, from a beat on where it began in its middle."""
-
-    passage: Passage
-    since: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Resting:
-    """A rest, until a time of the deck's clock."""
-
-    until: float
-
-
-@dataclass(frozen=True, slots=True)
-class Paused:
-    """A set that waits to go on with a beat, or a rest with some seconds left."""
-
-    passage: Passage | None = None
-    beat: int = 0
-    left: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Closing:
-    """What is said at the end of the practice, until a time of the deck's clock."""
-
-    until: float
-
-
-@dataclass(frozen=True, slots=True)
-class Ended:
-    """All is over when what is left of the sound has been heard."""
-
-
-Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
 
 
 class Conductor:

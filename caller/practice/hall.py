@@ -12,7 +12,8 @@ from caller.display.screen import Display, display
 from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
-from caller.practice.conductor import Closing, Conductor, Paused, Playing, Resting
+from caller.practice.conductor import Conductor
+from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.telling import hands_told, length_told
 from sounds.fallback_voice import FallbackVoice
 from sounds.live import LivePlayer

@@ -7,8 +7,9 @@ from itertools import pairwise
 import pytest
 
 from caller.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, SLOWER, STOP, VOICE
-from caller.practice.conductor import AGAIN_READY, Conductor, Ended, Paused, Playing, Resting
+from caller.practice.conductor import AGAIN_READY, Conductor
 from caller.practice.plan import PracticePlan, rest_calls
+from caller.practice.situation import Ended, Paused, Playing, Resting
 from caller.practice_log.records import Ending, Plan, Thrown
 from caller.telling import practice_told
 from engine.jugglable import read
