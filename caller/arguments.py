@@ -1,8 +1,10 @@
-"""How patterns are read from the command line."""
+"""Arguments and options that several commands have, and how patterns are read."""
 
 import math
 import re
-from typing import Any, Final
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields
+from typing import Any, Final, TypeVar
 
 import click
 
@@ -31,6 +33,24 @@ class PatternCommand(click.Command):
     def _options_with_value(self) -> set[str]:
         options = (param for param in self.params if isinstance(param, click.Option))
         return {name for option in options if not option.is_flag for name in option.opts}
+
+
+Decorated = TypeVar("Decorated", bound=Callable[..., Any])
+
+
+def with_options(
+    options: Sequence[Callable[[Decorated], Decorated]], command: Decorated
+) -> Decorated:
+    """Return `command` with `options`, which its help lists in this order."""
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def chosen(given: Mapping[str, Any], into: type) -> dict[str, Any]:
+    """Return those of click's arguments that the dataclass `into` has fields for."""
+    names = {each.name for each in fields(into)}
+    return {name: value for name, value in given.items() if name in names}
 
 
 first_option = click.option(

@@ -1,11 +1,11 @@
 """The options of playing live: the keys, and how sound gets to the ear."""
 
-from collections.abc import Callable, Sequence
-from typing import Any, Final, TypeVar
+from collections.abc import Sequence
+from typing import Final
 
 import click
 
-from caller.arguments import FiniteRange
+from caller.arguments import Decorated, FiniteRange, with_options
 from caller.controls import Control, KeysError, key_map
 
 LATENCIES: Final = (0.01, 0.2)
@@ -13,8 +13,6 @@ LATENCIES: Final = (0.01, 0.2)
 
 SPEAKER_DELAYS: Final = (0.0, 2000.0)
 """Milliseconds."""
-
-Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
 def keys_from(
@@ -72,6 +70,4 @@ LIVE: Final = (
 
 def live_options(command: Decorated) -> Decorated:
     """Add the options of playing live to a command."""
-    for option in reversed(LIVE):
-        command = option(command)
-    return command
+    return with_options(LIVE, command)

@@ -1,12 +1,12 @@
 """The options that `play` and `render` share, and the run they ask for."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
-from typing import Any, Final, Literal, TypeAlias, TypeVar, get_args
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any, Final, Literal, TypeAlias, get_args
 
 import click
 
-from caller.arguments import FiniteRange, WholeRange, first_option
+from caller.arguments import Decorated, FiniteRange, WholeRange, chosen, first_option, with_options
 from engine.pattern import VALUE_DIGITS, Hand
 from engine.run import SAY_MODES, SayMode
 from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
@@ -25,8 +25,6 @@ READY_SECONDS: Final = (0.0, 3600.0)
 COUNT_INS: Final = (0, 64)
 LEADS: Final = (0, 8)
 FADES: Final = (0, 64)
-
-Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -239,9 +237,7 @@ SHARED: Final = (
 
 def shared_options(command: Decorated) -> Decorated:
     """Add the options that `play` and `render` share to a command."""
-    for option in reversed(SHARED):
-        command = option(command)
-    return command
+    return with_options(SHARED, command)
 
 
 def options_from(given: Mapping[str, Any]) -> Options:
@@ -252,9 +248,7 @@ def options_from(given: Mapping[str, Any]) -> Options:
     click.UsageError
         If two options contradict each other.
     """
-    names = {each.name for each in fields(Options)}
-    chosen = {name: value for name, value in given.items() if name in names}
-    options = Options(**chosen)
+    options = Options(**chosen(given, Options))
     _check(options)
     return options
 

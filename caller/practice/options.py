@@ -1,13 +1,13 @@
 """The options of a practice: sets, rests, how the tempo moves, and what is kept."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
 import click
 
-from caller.arguments import FiniteRange, WholeRange
+from caller.arguments import Decorated, FiniteRange, WholeRange, chosen, with_options
 from caller.practice_log.place import log_option
 from engine.marks import MARKS, Mark
 from engine.staircase import CLEAN_SETS
@@ -16,8 +16,6 @@ NOT_COUNTED: Final = "nothing"
 LONGEST_REST: Final = 3600.0
 LARGEST_RAISE: Final = 200.0
 CLEAN_IN_A_ROW: Final = (1, 10)
-
-Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,9 +124,7 @@ PRACTICE: Final = (
 
 def practice_options(command: Decorated) -> Decorated:
     """Add the options of a practice to a command."""
-    for option in reversed(PRACTICE):
-        command = option(command)
-    return command
+    return with_options(PRACTICE, command)
 
 
 def practice_from(given: Mapping[str, Any]) -> PracticeOptions:
@@ -139,11 +135,10 @@ def practice_from(given: Mapping[str, Any]) -> PracticeOptions:
     click.UsageError
         If two options contradict each other.
     """
-    names = {each.name for each in fields(PracticeOptions)}
-    chosen = {name: value for name, value in given.items() if name in names}
-    if chosen.get("unmarked") == NOT_COUNTED:
-        chosen["unmarked"] = None
-    options = PracticeOptions(**chosen)
+    asked = chosen(given, PracticeOptions)
+    if asked.get("unmarked") == NOT_COUNTED:
+        asked["unmarked"] = None
+    options = PracticeOptions(**asked)
     _check(options)
     return options
 
