@@ -192,14 +192,17 @@ class Conductor:
         self._close_set("stopped")
 
     def start_over(self) -> None:
-        """Begin the set again with its count-in, after the deck itself has begun anew."""
-        if isinstance(self.situation, Closing | Ended):
-            self._end()
-            return
-        self._close_set("stopped")
+        """Begin the set, or the rest, again after the deck itself has begun anew."""
         if not self.speaking:
             self._deck.send(SpeakUp(on=False))
-        self._play_set(AGAIN_READY)
+        match self.situation:
+            case Playing():
+                self._close_set("stopped")
+                self._play_set(AGAIN_READY)
+            case Resting():
+                self._rest(self._plan.rest_before(self.number + 1))
+            case Closing() | Ended():
+                self._end()
 
     def _play_set(self, ready: float) -> None:
         run = set_run(self._plan, self.tempo, ready, self._seconds)

@@ -329,6 +329,29 @@ def test_a_new_device_begins_the_set_again() -> None:
     assert hall.diary.lines.count("finished after 12") == 3
 
 
+def test_a_new_device_in_a_rest_begins_the_rest_again_and_keeps_its_marks() -> None:
+    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)))
+    hall.wait_for(Resting)
+    hall.conductor.ask(DROP)
+    hall.deck.now = 0.0
+    hall.conductor.start_over()
+    hall.wait_for(Playing)
+    assert 20 <= hall.deck.now < 20 + SOON + 2 * TICK
+    assert hall.conductor.tempo == 112
+    assert hall.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
+
+
+def test_a_new_device_leaves_a_pause_as_it_is() -> None:
+    hall = Hall()
+    hall.wait_until_beat(4)
+    hall.conductor.ask(PAUSE)
+    hall.deck.now = 0.0
+    hall.conductor.start_over()
+    hall.conductor.ask(PAUSE)
+    hall.wait_for(Resting)
+    assert hall.diary.lines == ["set at 120", "finished after 12"]
+
+
 def test_an_endless_set_notes_how_far_it_has_come() -> None:
     run = Run((Part(read("531"), None),), steady(120))
     hall = Hall(run=run)
