@@ -17,7 +17,7 @@ from engine.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, steady, s
 from engine.thinning import Spacing, spacings, thin
 from engine.timeline import Timeline
 from sounds.score import Balance
-from sounds.voice import Voice, quickest_seconds
+from sounds.voice import Voice, natural_seconds, quickest_seconds
 
 CHECKED_CYCLES: Final = 1000
 """How many cycles are looked at to tell how far calls thin out, at the tempo of the beginning and
@@ -73,14 +73,13 @@ def rehearse(
     beats = _beats(pattern, tempo, options, cycles)
     wording = Wording(options.word, options.letters, options.names)
     spoken = _announcement(pattern, tempo, options, wording)
-    voice.prepare([spoken] if spoken else [])
     run = Run(
         parts=(Part(pattern, beats),),
         tempo=tempo_map(pattern, tempo, beats, options),
         first=options.first,
         ready=ready if options.ready is None else options.ready,
         announcement=spoken,
-        announcement_seconds=voice.clips(spoken)[0].seconds if spoken else 0.0,
+        announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
         count_in=options.count_in,
         say=options.say,
         wording=wording,

@@ -51,3 +51,13 @@ def quickest_seconds(voice: Voice) -> Callable[[str], float]:
         return known[text]
 
     return seconds
+
+
+def natural_seconds(voice: Voice) -> Callable[[str], float]:
+    """Return a function that tells how long a text takes at the natural, slowest pace."""
+
+    def seconds(text: str) -> float:
+        voice.prepare([text])
+        return voice.clips(text)[0].seconds
+
+    return seconds

@@ -16,7 +16,7 @@ from caller.live_options import live_options
 from caller.options import Options, options_from, shared_options
 from caller.practice.building import build
 from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall, Watching, text_seconds
+from caller.practice.hall import Hall, Watching
 from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
 from caller.practice.options import PracticeOptions, practice_from, practice_options
 from caller.practice_log.errors import LogError
@@ -29,6 +29,7 @@ from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from engine.pattern import Pattern
 from sounds.live import LivePlayer
+from sounds.voice import natural_seconds
 
 EPILOG: Final = """\
 \b
@@ -90,7 +91,7 @@ def _practise(  # noqa: PLR0913, PLR0917 - what is practised, on what, and who i
     heard_so = [*about_calls(rehearsal), *about_voice(voice)]
     tell(*about_tempo(rehearsal), *heard_so)
     player.speak_with(voice)
-    conductor = Conductor(plan, player, keeper, balance_from(options), text_seconds(voice))
+    conductor = Conductor(plan, player, keeper, balance_from(options), natural_seconds(voice))
     hall = Hall(player, conductor, replace(watching, notice=" ".join(heard_so)))
     with device_told():
         hall.practise()

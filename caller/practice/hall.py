@@ -2,7 +2,7 @@
 
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -17,7 +17,6 @@ from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.telling import hands_told, length_told
 from sounds.fallback_voice import FallbackVoice
 from sounds.live import LivePlayer
-from sounds.voice import Voice
 
 REOPEN_SECONDS: Final = 10.0
 """For how long a device that has gone is waited for, as for a sound server that is restarted."""
@@ -155,13 +154,3 @@ class Hall:
         if playing.since is None or playing.since <= 0:
             glance = replace(glance, hands=hands_told(part.pattern, passage.run.first))
         return glance, self._follower.seconds_to_next(frame)
-
-
-def text_seconds(voice: Voice) -> Callable[[str], float]:
-    """Return a function that tells how long a text takes at the natural pace of `voice`."""
-
-    def seconds(text: str) -> float:
-        voice.prepare([text])
-        return voice.clips(text)[0].seconds
-
-    return seconds
