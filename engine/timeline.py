@@ -14,6 +14,7 @@ ClickHands: TypeAlias = Literal["right", "left", "both"]
 
 COUNT_IN = "count-in"
 RUN_OUT = "run-out"
+REST = "rest"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,6 +73,8 @@ class Beat:
         What is said, None where nothing is.
     call_time
         Where the perceptual centre of the call falls, in seconds; None without a call.
+    how
+        In words, how the throws of this part are made, such as "under the leg".
     """
 
     beat: int
@@ -85,14 +88,29 @@ class Beat:
     click: Click | None = None
     call: str | None = None
     call_time: float | None = None
+    how: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """Something said at a moment of its own and not on a beat; it starts at `time` seconds."""
+    """Something said at a moment of its own and not on a beat.
+
+    Parameters
+    ----------
+    time
+        Where it starts, in seconds.
+    text
+        What is said.
+    change
+        The first beat of what it announces while throws are made; None for what is said besides.
+    seconds
+        How long it takes; 0 where that was not asked.
+    """
 
     time: float
     text: str
+    change: int | None = None
+    seconds: float = 0.0
 
 
 @dataclass(frozen=True)
