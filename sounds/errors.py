@@ -19,3 +19,7 @@ class DeviceError(SoundError):
 
 class FileError(SoundError):
     """A file cannot be read or written."""
+
+
+class TakeError(SoundError):
+    """A recording of a person who juggles cannot be listened to."""

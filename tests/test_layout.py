@@ -22,7 +22,7 @@ MAY_IMPORT = {
     },
 }
 NOT_ON_IMPORT = {
-    "sounds": {"sounddevice", "pyttsx3", "onnxruntime"},
+    "sounds": {"av", "sounddevice", "pyttsx3", "onnxruntime"},
     "caller": {"matplotlib"},
 }
 
