@@ -1,6 +1,5 @@
 """Everything that is wrong with a settings file, in plain sentences."""
 
-import json
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -8,7 +7,8 @@ from pydantic import ValidationError
 
 from caller.controls import KeysError, key_map, near
 from caller.options import own_word
-from caller.settings.model import FIELDS, Settings, as_list, facts
+from caller.settings.model import FIELDS, Settings, as_list
+from caller.toml_fields import as_written, facts
 
 
 def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
@@ -35,25 +35,17 @@ def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
             yield f"{within[0]} in [{name}] has to be {what}."
         else:
             known = facts(field)
-            told = f" cannot be {_as_written(given)}" if _is_short(given) else " cannot be that"
+            written = as_written(given)
+            told = " cannot be that" if written is None else f" cannot be {written}"
             guess = near(given, known["choices"]) if isinstance(given, str) else ""
             yield f"{name}{told}: it is {known['allowed']}.{guess}"
-
-
-def _is_short(given: object) -> bool:
-    return isinstance(given, str | int | float)
-
-
-def _as_written(given: object) -> str:
-    """Return a value as TOML has it."""
-    return str(given) if isinstance(given, float) else json.dumps(given, ensure_ascii=False)
 
 
 def _of_words(words: object) -> list[str]:
     if not isinstance(words, dict):
         return []
     return [
-        f"{value} = {_as_written(word)} in [words] gives no throw value a word: the value is one "
+        f"{value} = {as_written(word)} in [words] gives no throw value a word: the value is one "
         "digit or letter, and the word is not empty."
         for value, word in words.items()
         if isinstance(word, str) and own_word(f"{value}={word}") is None

@@ -6,13 +6,13 @@ fault is told at once: a practice with other settings than the person's would co
 when the hands are full.
 """
 
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from caller.errors import PlainError
+from caller.toml_file import TomlFileError, read_toml
 
 if TYPE_CHECKING:
     from caller.settings.model import Settings
@@ -49,17 +49,13 @@ def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
         If the file is not there or cannot be read, or for all that is wrong in it.
     """
     try:
-        document = tomllib.loads(place.read_text("utf-8-sig"))
+        document = read_toml(place)
     except (FileNotFoundError, NotADirectoryError):
         if may_be_absent:
             return None
         raise SettingsError(place, ["There is no such file."]) from None
-    except OSError as error:
-        raise SettingsError(place, [f"The system refused: {error.strerror}."]) from error
-    except UnicodeDecodeError as error:
-        raise SettingsError(place, ["It is not text in UTF-8."]) from error
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError(place, [f"It is not written as TOML has it: {error}."]) from error
+    except TomlFileError as error:
+        raise SettingsError(place, [str(error)]) from error
     from caller.settings.faults import checked  # noqa: PLC0415 - pydantic, only where there is a file
 
     settings, faults = checked(document)

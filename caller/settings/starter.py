@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Final
 
 from caller.controls import CONTROLS
-from caller.settings.model import FIELDS, facts
+from caller.settings.model import FIELDS
+from caller.toml_fields import facts
 
 HEAD: Final = """\
 # Settings of throwcount: what you want by default, so that you need not type it.

@@ -18,8 +18,10 @@ from caller.commands.render import command as render
 from caller.controls import CONTROLS, key_map, keys_of
 from caller.settings.faults import checked
 from caller.settings.file import SettingsError, read_settings
-from caller.settings.model import FIELDS, LIVE_ONLY, facts, option_defaults
+from caller.settings.model import FIELDS, LIVE_ONLY, option_defaults
 from caller.settings.starter import starter_lines
+from caller.toml_fields import facts
+from caller.toml_file import LARGEST
 
 TABLES = {"words": "word", "keys": "key"}
 """Settings whose option is named for one of them."""
@@ -118,6 +120,8 @@ def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
         ('names = "ruby,,jade"', 'names cannot be "ruby,,jade": it is a text in quotes, the names'),
         ('unmarked = "cleen"', "clean, drop or nothing. Did you mean 'clean'?"),
         ('tune = "yes"', 'tune cannot be "yes": it is true or false.'),
+        (f"count-in = 0x{'f' * 5000}", "count-in cannot be that: it is a whole number"),
+        ('say = "\\u001b[2J\\u009b"', r'say cannot be "\u001b[2J\u009b": it is'),
         ("latency = 2024-01-01", "latency cannot be that: it is a number"),
         ("words = 3", "words cannot be 3: it is a table of texts."),
         ("[words]\n2 = 5", "2 in [words] has to be a text in quotes."),
@@ -152,6 +156,9 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
         ("say = ", "It is not written as TOML has it"),
         ("say = 'values'\nsay = 'hands'", "It is not written as TOML has it"),
         (b"say = '\xff'", "It is not text in UTF-8."),
+        ("lead = " + "9" * 5000, "It holds a number with more digits than can be read."),
+        ("keys = " + "[" * 5000, "Its brackets are nested deeper than can be read."),
+        (" " * (LARGEST + 1), "It is larger than"),
     ],
 )
 def test_files_that_are_not_toml(text: str | bytes, fragment: str, tmp_path: Path) -> None:
