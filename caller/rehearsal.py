@@ -110,7 +110,7 @@ def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
 
 def _last_tempo(run: Run) -> int:
     """Return a beat that opens a cycle, from which on the tempo is about that of the end."""
-    part = run.parts[0]
+    part = run.opening
     period = part.pattern.period
     reached = math.ceil(run.tempo.beats / period) * period
     if part.beats is None:

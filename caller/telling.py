@@ -38,7 +38,7 @@ def about_tempo(rehearsal: Rehearsal) -> Iterator[str]:
     if rehearsal.tempo_reason:
         yield f"Tempo: {rehearsal.tempo_reason}"
     if tempo.start != tempo.end:
-        yield _change_told(tempo, rehearsal.run.parts[0].beats)
+        yield _change_told(tempo, rehearsal.run.opening.beats)
 
 
 def about_calls(rehearsal: Rehearsal) -> Iterator[str]:

@@ -45,15 +45,15 @@ def throws_words(throws: Throws, wording: Wording) -> str:
 
 
 def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
-    """Yield each beat of a run with its call, None where nothing is said.
+    """Yield each beat of a run without rests with its call, None where nothing is said.
 
-    The last throw of the run is called "stop", and its last cycle opens with `run.last_cycle`,
-    unless nothing is to be said at all. These two do not fade.
+    The last throw of the run is called "stop", and the last cycle of a part opens with what the
+    part says for it, unless nothing is to be said at all. These two do not fade.
     """
     if run.say == "nothing":
         return ((turn, None) for turn in turns)
     faded = _faded(_CALLERS[run.say](turns, run), run)
-    return _with_stop(_with_last_cycle(faded, run))
+    return _with_stop(_with_last_cycle(faded))
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -63,13 +63,13 @@ def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
         yield turn, call if heard else None
 
 
-def _with_last_cycle(called: Iterable[Called], run: Run) -> Iterator[Called]:
-    """Say `run.last_cycle` on the first beat of the last cycle, if there are others before it."""
-    last = run.parts[-1]
-    opening = None if last.beats is None else last.beats - last.pattern.period
+def _with_last_cycle(called: Iterable[Called]) -> Iterator[Called]:
+    """Open the last cycle of a part with its own call, if there are others before it."""
     for turn, call in called:
-        opens = run.last_cycle and turn.part is last and turn.since == opening and turn.since > 0
-        yield turn, run.last_cycle if opens else call
+        part = turn.part
+        opening = None if part.beats is None else part.beats - part.pattern.period
+        opens = part.last_cycle and turn.since == opening and turn.since > 0
+        yield turn, part.last_cycle if opens else call
 
 
 def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
@@ -120,7 +120,7 @@ def _object_word(name: str, wording: Wording) -> str:
 
 def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Count catches: every tenth, and those that make a flash and a qualifying run."""
-    objects = run.parts[0].pattern.objects
+    objects = run.opening.pattern.objects
     milestones = {objects: "flash", 2 * objects: "qualified"}
     catches: int | None = None
     coming: Counter[int] = Counter()
@@ -139,7 +139,7 @@ def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
     """Return the catches before a beat, and on which beats those of earlier throws will come."""
     thrown = first = 0
-    for part in run.parts:
+    for part in run.throwing:
         beats = max(0, beat - first if part.beats is None else min(beat - first, part.beats))
         cycles, rest = divmod(beats, part.pattern.period)
         thrown += cycles * _thrown_to_be_caught(part.pattern, part.pattern.period)

@@ -3,8 +3,9 @@
 import math
 from dataclasses import dataclass, replace
 
+from engine.clock import clock_of
 from engine.run import Run
-from engine.scheduler import clock_of, last_beat
+from engine.scheduler import last_beat
 from engine.tempo import steady
 
 NEARLY: float = 1e-9

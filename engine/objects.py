@@ -4,13 +4,15 @@ Objects are named A, B, C ... in the order in which they are first thrown. Where
 one hand at once, those thrown earlier leave first: a convention, as the notation leaves it open.
 """
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import count
 from string import ascii_uppercase
+from typing import TypeAlias
 
 from engine.errors import RunError
-from engine.pattern import HIGHEST_VALUE, Hand, Throw, Throws, other_hand
+from engine.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
 from engine.run import Part, Run
 from engine.states import state
 
@@ -56,6 +58,10 @@ class Landing:
     held: bool
 
 
+InHands: TypeAlias = Mapping[Hand, tuple[str, ...]]
+"""The objects that each hand holds."""
+
+
 def object_name(index: int) -> str:
     """Return the name of an object from its index: A to Z, then AA, AB and so on."""
     name = ""
@@ -75,7 +81,7 @@ def object_index(name: str) -> int:
 
 
 class Juggle:
-    """A walk over the throws of a run; iterate it once.
+    """A walk over the throws of a run without rests; iterate it once.
 
     Parameters
     ----------
@@ -84,6 +90,11 @@ class Juggle:
     start
         The first beat of the walk, from 0. However late it is, the walk is there at once: over
         whole repetitions of a pattern the objects just change places, in the same way each time.
+    held
+        What the hands hold before it, after a rest. An object is thrown by the hand that holds
+        it, as far as possible; of what there is too much, something is put down.
+    named
+        How many objects have a name already.
 
     Raises
     ------
@@ -91,16 +102,20 @@ class Juggle:
         While walking, if a part does not take over the objects as the one before leaves them.
     """
 
-    def __init__(self, run: Run, start: int = 0) -> None:
+    def __init__(
+        self, run: Run, start: int = 0, held: InHands | None = None, named: int = 0
+    ) -> None:
         self._run = run
         self._start = start
         self._due: dict[tuple[int, Hand], list[Landing]] = {}
-        for landing in _first_objects(run):
-            self._expect(landing)
+        self.named = named
+        for beat, hand, name in _shared_out(list(_first_places(run)), held or {}):
+            self._expect(Landing(beat, hand, name or self._new_name(), held=True))
 
     def __iter__(self) -> Iterator[BeatTurn]:
         first = 0
-        for part in self._run.parts:
+        for part in self._run.throwing:
+            self._take_up(part, first)
             skipped = self._skip(part, first)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
                 turn = BeatTurn(
@@ -139,6 +154,29 @@ class Juggle:
     def _expect(self, landing: Landing) -> None:
         self._due.setdefault((landing.beat, landing.hand), []).append(landing)
 
+    def _new_name(self) -> str:
+        self.named += 1
+        return object_name(self.named - 1)
+
+    def _take_up(self, part: Part, first: int) -> None:
+        """Expect what the hands take up in the course of a part."""
+        for turn, place in part.taken_up:
+            beat = first + turn * part.pattern.beats_per_turn
+            hand = self._hand(part, beat, place)
+            self._expect(Landing(beat, hand, self._new_name(), held=True))
+
+    def _hand(self, part: Part, beat: int, place: int) -> Hand:
+        alternating = part.pattern.kind == "async"
+        return part.pattern.hand(beat if alternating else 0, place, self._run.first)
+
+    def in_hands(self) -> InHands:
+        """Return what each hand holds once all that has been thrown so far is caught."""
+        caught = self._in_place()
+        return {
+            hand: tuple(landing.object for landing in caught if landing.hand == hand)
+            for hand in ("right", "left")
+        }
+
     def landings(self) -> tuple[Landing, ...]:
         """Return the objects due after the beats walked so far, in no particular order."""
         return tuple(landing for due in self._due.values() for landing in due)
@@ -149,20 +187,21 @@ class Juggle:
         if between:
             return
         for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-            alternating = pattern.kind == "async"
-            hand = pattern.hand(beat if alternating else 0, place, self._run.first)
+            hand = self._hand(part, beat, place)
             arrived = self._due.pop((beat, hand), [])
+            if (turn, place) in part.put_down:
+                del arrived[:1]
             if len(arrived) != len(throws):
                 raise RunError(
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
                     f"but {len(arrived)} are there: the part before leaves them elsewhere."
                 )
             for throw, landing in zip(throws, arrived, strict=True):
-                self._fly(beat, hand, throw, landing.object, alternating=alternating)
+                self._fly(pattern.kind, beat, hand, throw, landing.object)
             yield HandTurn(hand, throws, tuple(landing.object for landing in arrived))
 
-    def _fly(self, beat: int, hand: Hand, throw: Throw, name: str, *, alternating: bool) -> None:
-        crosses = throw.value % 2 == 1 if alternating else throw.crossed
+    def _fly(self, kind: Kind, beat: int, hand: Hand, throw: Throw, name: str) -> None:
+        crosses = throw.value % 2 == 1 if kind == "async" else throw.crossed
         to = other_hand(hand) if crosses else hand
         self._expect(Landing(beat + throw.value, to, name, throw.held))
 
@@ -175,14 +214,28 @@ def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
     return circle[times % len(circle)]
 
 
-def _first_objects(run: Run) -> Iterator[Landing]:
-    """Yield the object of each first throw, in the order thrown."""
-    pattern = run.parts[0].pattern
-    names = map(object_name, count())
+def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
+    """Yield the beat and the hand of each first throw, in the order thrown."""
+    pattern = run.opening.pattern
     places = state(pattern)
     for turn in range(max(map(len, places))):
         for place, due in enumerate(places):
             beat = turn * pattern.beats_per_turn
             hand = pattern.hand(turn, place, run.first)
             for _ in range(due[turn] if turn < len(due) else 0):
-                yield Landing(beat, hand, next(names), held=True)
+                yield beat, hand
+
+
+def _shared_out(
+    places: Sequence[tuple[int, Hand]], held: InHands
+) -> Iterator[tuple[int, Hand, str | None]]:
+    """Give each first throw an object from its own hand, else from the other; None for a new one.
+
+    Only what the one hand has too many of is handed to the other.
+    """
+    own = {hand: list(names) for hand, names in held.items()}
+    wanted = Counter(hand for _, hand in places)
+    spare = [name for hand, names in own.items() for name in names[wanted[hand] :]]
+    for beat, hand in places:
+        names = own.get(hand) or spare
+        yield beat, hand, names.pop(0) if names else None

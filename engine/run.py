@@ -4,9 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias, get_args
 
-from engine.pattern import Hand, Pattern
+from engine.pattern import Hand, Pattern, Site
 from engine.tempo import TempoMap
-from engine.timeline import Cue
+from engine.timeline import REST, Cue
 
 SayMode: TypeAlias = Literal["values", "position", "hands", "objects", "tally", "nothing"]
 SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
@@ -48,26 +48,101 @@ class Fading:
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One pattern for a number of beats.
+    """One pattern for a number of beats, or the throws that lead from one pattern to another.
 
     Parameters
     ----------
     pattern
-        A pattern that can be thrown.
+        A pattern that can be thrown; or throws that are made once, in which case `beats` is their
+        length and they lead from the state before to that of the part after.
     beats
         How long its throws go on; None never ends, and only the last part may.
     name
         What the part is called in a timeline; the pattern's text unless given.
+    how
+        In words, how its throws are made.
+    last_cycle
+        What is said where its last cycle begins, in place of the first call; empty for nothing.
+    first
+        The hand of its first beat where it follows a rest and the hands alternate; that of the
+        run if None.
+    taken_up
+        Turns, since the part began, and places in which a hand throws an object that was not in
+        play before.
+    put_down
+        Turns and places in which a hand puts down the object that is due.
     """
 
     pattern: Pattern
     beats: int | None
     name: str = ""
+    how: str = ""
+    last_cycle: str = ""
+    first: Hand | None = None
+    taken_up: tuple[Site, ...] = ()
+    put_down: tuple[Site, ...] = ()
 
     @property
     def title(self) -> str:
         """The name, or the pattern's text."""
         return self.name or self.pattern.text
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A stop between two parts: everything is caught, and the next part is counted in.
+
+    Parameters
+    ----------
+    beats
+        How long it lasts, at least until the last object is caught.
+    name
+        What it is called in a timeline.
+    count_in
+        Of its beats, those at its end that are counted, as far as the catches leave room.
+    """
+
+    beats: int
+    name: str = REST
+    count_in: int = 4
+
+    @property
+    def title(self) -> str:
+        """The name."""
+        return self.name
+
+
+@dataclass(frozen=True, slots=True)
+class CueText:
+    """What announces a change, and has to be over before it.
+
+    Parameters
+    ----------
+    change
+        The beat that it announces.
+    text
+        What is said.
+    paces
+        How many seconds that takes, at each pace of the voice, the slowest first.
+    since
+        The beat of the change before, from which on it may begin.
+    over
+        The beat by which it is over, at most `change`: that of the last throw before a rest, or
+        the first of a count-in.
+    last_cycle
+        The beat on which the last cycle is called in between, which it leaves alone; None for
+        none.
+    ahead
+        Beats before the change by which it begins; as late as it fits if None.
+    """
+
+    change: int
+    text: str
+    paces: tuple[float, ...]
+    since: int
+    over: int
+    last_cycle: int | None = None
+    ahead: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,11 +152,13 @@ class Run:
     Parameters
     ----------
     parts
-        At least one; each must take over the objects as the one before leaves them.
+        At least one, with rests between them, if any; a part takes over the objects as the one
+        before leaves them, but for those it takes up or puts down. After a rest the objects are
+        shared out anew.
     tempo
         Over the beats from the first throw on.
     first
-        The hand of beat 0 where the hands alternate.
+        The hand of beat 0, and of the first beat after a rest, where the hands alternate.
     ready
         Seconds for filling the hands, before anything is heard.
     announcement
@@ -97,15 +174,15 @@ class Run:
     lead
         Beats by which a call comes before its throw, all but the final "stop"; 0 or more, at most
         `count_in` to have the first throws called too.
-    last_cycle
-        What is said where the last cycle begins, in place of its first call; empty for nothing.
     fading
         How the count and the clicks drop out and come back.
     prelude
         What is said while the hands are filled, in order of time; over before `ready` is.
+    cues
+        What announces the changes, in order of the beat.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[Part | Rest, ...]
     tempo: TempoMap
     first: Hand = "right"
     ready: float = 1.0
@@ -115,6 +192,21 @@ class Run:
     say: SayMode = "values"
     wording: Wording = field(default_factory=Wording)
     lead: int = 0
-    last_cycle: str = ""
     fading: Fading = field(default_factory=Fading)
     prelude: tuple[Cue, ...] = ()
+    cues: tuple[CueText, ...] = ()
+
+    @property
+    def throwing(self) -> tuple[Part, ...]:
+        """The parts without the rests."""
+        return tuple(part for part in self.parts if isinstance(part, Part))
+
+    @property
+    def opening(self) -> Part:
+        """The first part in which something is thrown."""
+        return self.throwing[0]
+
+    @property
+    def closing(self) -> Part:
+        """The last part in which something is thrown."""
+        return self.throwing[-1]

@@ -10,9 +10,10 @@ from dataclasses import dataclass, field, replace
 from itertools import dropwhile
 from typing import Final, TypeAlias
 
+from engine.clock import clock_of
 from engine.nudge import first_beat_from, nudged
-from engine.run import Run
-from engine.scheduler import clock_of, schedule, seconds_of
+from engine.run import Rest, Run
+from engine.scheduler import schedule, seconds_of
 from engine.thinning import thin
 from engine.timeline import Timeline
 from sounds.clip import Clip
@@ -191,6 +192,7 @@ def _with_context(run: Run, beat: int) -> int:
     first = 0
     for part in run.parts:
         if part.beats is None or earlier < first + part.beats:
-            return earlier - (earlier - first) % part.pattern.period
+            period = 1 if isinstance(part, Rest) else part.pattern.period
+            return earlier - (earlier - first) % period
         first += part.beats
     return earlier

@@ -84,7 +84,7 @@ def _practise(  # noqa: PLR0913, PLR0917 - what is practised, on what, and who i
 ) -> None:
     voice = watching.voice
     plan, rehearsal = build(pattern, options, practice, voice)
-    endless = plan.total is None or plan.run.parts[0].beats is None
+    endless = plan.total is None or plan.run.opening.beats is None
     ending = f" {_stopping(watching.keys)}" if endless else ""
     hands = hands_told(pattern, plan.run.first)
     tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")

@@ -87,7 +87,7 @@ def command(
     if as_json:
         show_json(_document(rehearsal, voice, seconds, file, events))
         return
-    beats = rehearsal.run.parts[0].beats or 0
+    beats = rehearsal.run.opening.beats or 0
     tell(f"{file}: {part_told(pattern, beats)}, {length_told(seconds)} long.")
     tell(*about(rehearsal), *about_file(file), *about_voice(voice))
 
@@ -133,8 +133,8 @@ def _document(
         "events": None if events is None else str(events),
         "seconds": seconds,
         "sample_rate": voice.rate,
-        "pattern": run.parts[0].pattern.text,
-        "beats": run.parts[0].beats,
+        "pattern": run.opening.pattern.text,
+        "beats": run.opening.beats,
         "tempo": run.tempo.start,
         "to": run.tempo.end,
         "call_every": 1 if rehearsal.thinned is None else rehearsal.thinned.every,

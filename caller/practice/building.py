@@ -42,7 +42,7 @@ def build(
     one = practice.sets is None and not practice.staircase
     rehearsal = rehearse(pattern, options, voice, READY, None if one else CYCLES_A_SET)
     run = rehearsal.run
-    beats = run.parts[0].beats
+    beats = run.opening.beats
 
     def tempos(tempo: float) -> TempoMap:
         to = None if options.to is None else held_tempo(options.to + tempo - run.tempo.start)

@@ -24,10 +24,11 @@ from caller.practice.keeper import Keeper
 from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
 from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
 from caller.practice_log.records import Ending, Plan, Thrown
+from engine.clock import clock_of
 from engine.marks import Mark, outcome
 from engine.numbers import spoken
 from engine.practice import TempoRule, held_tempo
-from engine.scheduler import TAIL, clock_of
+from engine.scheduler import TAIL
 from engine.staircase import Staircase
 from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
@@ -208,7 +209,7 @@ class Conductor:
         run = set_run(self._plan, self.tempo, ready, self._seconds)
         passage = Passage(run, self._deck.soon(), self._balance, self._words)
         self._words |= passage.texts()
-        part = run.parts[0]
+        part = run.opening
         self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
         self._thrown_before, self._seconds_before = 0, 0.0
@@ -273,7 +274,7 @@ class Conductor:
 
     def _go_on(self, passage: Passage, beat: int) -> None:
         """Count in again, and go on with the cycle that was cut short."""
-        period = passage.run.parts[0].pattern.period
+        period = passage.run.opening.pattern.period
         opening = max(beat, 0) // period * period
         run = remainder(passage.run, opening, AGAIN_READY)
         self._thrown_before += opening
@@ -360,7 +361,7 @@ class Conductor:
         if isinstance(self.situation, Paused):
             until = passage.time_at(self.situation.beat)
         beat = clock.beat_at(until - passage.start)
-        planned = passage.run.parts[-1].beats
+        planned = passage.run.closing.beats
         begun = int(beat) + 1 if beat >= 0 else 0
         beats = begun if planned is None else min(begun, planned)
         seconds = clock.time_at(beats) - clock.time_at(0)
@@ -375,6 +376,6 @@ class Conductor:
         if self._set_open and passage is not None:
             thrown = self._thrown(passage)
             self.sets += 1
-            self.throws += passage.run.parts[0].pattern.thrown_in(thrown.beats)
+            self.throws += passage.run.opening.pattern.thrown_in(thrown.beats)
             self._keeper.end_set(thrown, status, self._plan.unmarked)
         self._set_open = False

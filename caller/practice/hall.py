@@ -148,7 +148,7 @@ class Hall:
             self._followed, self._follower = playing, Follower(timeline, rate)
         frame = round((now - passage.start) * rate)
         self._follower.advance(frame)
-        part = passage.run.parts[-1]
+        part = passage.run.closing
         cycles = None if part.beats is None else math.ceil(part.beats / part.pattern.period)
         glance = replace(self._follower.glance(frame), cycles=cycles)
         if playing.since is None or playing.since <= 0:

@@ -96,13 +96,14 @@ def set_run(plan: PracticePlan, tempo: float, ready: float, seconds: Callable[[s
     """
     run = plan.run
     text = _announcement(plan, tempo)
+    several = plan.total != 1 and run.closing.beats is not None
     return replace(
         run,
+        parts=(replace(run.closing, last_cycle=LAST_CYCLE if several else ""),),
         tempo=plan.tempos(tempo),
         ready=ready,
         announcement=text,
         announcement_seconds=seconds(text) if text else 0.0,
-        last_cycle=LAST_CYCLE if plan.total != 1 and run.parts[-1].beats is not None else "",
     )
 
 
@@ -118,7 +119,7 @@ def remainder(run: Run, beat: int, ready: float) -> Run:
     ready
         Seconds for filling the hands.
     """
-    (part,) = run.parts
+    (part,) = run.throwing
     left = None if part.beats is None else part.beats - beat
     return replace(
         run,
@@ -136,7 +137,7 @@ def _announcement(plan: PracticePlan, tempo: float) -> str:
     run = plan.run
     if not plan.announce or run.say == "nothing":
         return ""
-    pattern = run.parts[0].pattern
+    pattern = run.opening.pattern
     held = None if plan.total == 1 else start(pattern, run.first)
     return announcement(pattern, tempo, run.first, run.wording, held)
 

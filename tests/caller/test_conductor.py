@@ -115,7 +115,7 @@ def test_a_practice_leads_itself() -> None:
         f"five three one, tempo one hundred {tempo}, right two, left one, right hand first"
         for tempo in ("twenty", "thirty", "forty")
     ]
-    assert {passage.run.last_cycle for passage in sets} == {"last one"}
+    assert {passage.run.closing.last_cycle for passage in sets} == {"last one"}
     assert hall.said() == ["rest", "ten seconds"] * 2 + ["tempo one hundred fifty"]
     assert isinstance(hall.deck.sent[-1], End)
     assert hall.diary.lines == [

@@ -89,7 +89,7 @@ def test_tally(text: str, expected: dict[int, str]) -> None:
     ],
 )
 def test_the_last_cycle(beats: int, expected: list[str]) -> None:
-    run = Run((Part(read("531"), beats),), steady(120), last_cycle="last one")
+    run = Run((Part(read("531"), beats, last_cycle="last one"),), steady(120))
     assert [call for _, call in calls(Juggle(run), run)] == expected
 
 

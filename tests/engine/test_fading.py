@@ -34,6 +34,6 @@ def test_calls_and_clicks_fade_apart() -> None:
 
 
 def test_stop_and_the_last_cycle_do_not_fade() -> None:
-    run = Run((Part(read("51"), 8),), steady(120), last_cycle="last one", fading=Fading(calls=5))
+    run = Run((Part(read("51"), 8, last_cycle="last one"),), steady(120), fading=Fading(calls=5))
     said = [call for _, call in calls(Juggle(run), run)]
     assert said == ["five", "one", None, None, "five", "one", "last one", "stop"]

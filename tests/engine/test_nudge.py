@@ -6,11 +6,12 @@ from random import Random
 
 import pytest
 
+from engine.clock import clock_of
 from engine.errors import TempoError
 from engine.jugglable import read
 from engine.nudge import first_beat_from, nudged
 from engine.run import SAY_MODES, Fading, Part, Run
-from engine.scheduler import clock_of, last_beat, schedule
+from engine.scheduler import last_beat, schedule
 from engine.tempo import TempoMap, ramp, steady, steps
 
 RUNS = {
@@ -19,9 +20,8 @@ RUNS = {
     "pairs": Run((Part(read("(6x,4)*"), 500),), steps(150, 200, 10, 24), count_in=6, lead=2),
     "several at once": Run((Part(read("[54]24"), 333),), ramp(240, 120, 99, "ratio")),
     "parts": Run(
-        (Part(read("3"), 101), Part(read("441"), 303), Part(read("3"), 50)),
+        (Part(read("3"), 101), Part(read("441"), 303), Part(read("3"), 50, last_cycle="last one")),
         steady(173, 150) + ramp(173, 190, 40, "linear-time"),
-        last_cycle="last one",
         fading=Fading(2, 3),
     ),
 }

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from engine.clock import PAUSE_AFTER_ANNOUNCEMENT, SHORTEST_LEAD_IN
 from engine.errors import RunError
 from engine.jugglable import read
 from engine.objects import object_name
 from engine.run import Part, Run
-from engine.scheduler import PAUSE_AFTER_ANNOUNCEMENT, SHORTEST_LEAD_IN, TAIL, schedule
+from engine.scheduler import TAIL, schedule
 from engine.tempo import ramp, steady
 from engine.timeline import COUNT_IN, RUN_OUT, Beat, Cue
 
@@ -159,7 +160,7 @@ def test_a_run_shorter_than_the_lead_is_stopped_once() -> None:
 def test_what_is_said_while_the_hands_are_filled() -> None:
     said = (Cue(0.0, "rest"), Cue(10.0, "ten seconds"))
     run = run_of("3", ready=20.0, prelude=said, announcement="go", announcement_seconds=0.5)
-    assert schedule(run).cues == (*said, Cue(20.0, "go"))
+    assert schedule(run).cues == (*said, Cue(20.0, "go", seconds=0.5))
 
 
 def test_an_empty_hand_has_a_turn_and_throws_nothing() -> None:
