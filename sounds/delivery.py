@@ -2,17 +2,19 @@
 
 A word's perceptual centre falls on its moment, so it starts before it, and how long before
 differs from word to word. It is said as slowly as fits: after the end of the word before, and
-over when the next one starts. What still runs into the next word fades away before that.
+over when the next one starts. What still runs into the next word fades away before that, but for
+a cue call, which is heard to its end.
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from sounds.clip import Clip, Samples
+from sounds.cue_voice import is_cue_line
 from sounds.loudness import true_peak
 from sounds.mixer import CHANNELS, FADE_SECONDS, falling
 from sounds.moments import REACH, Moment, Word, frame_at, with_next
@@ -53,23 +55,31 @@ def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
 
 def _placed(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
     """Choose each word's pace, and with it the frame where it starts."""
-    start, end = 0, 0
+    overlap = OVERLAP * voice.rate
+    earliest, free = 0, -overlap
     for moment, following in with_next(row, lambda later: later.text is not None):
         if moment.text is None:
             yield moment
             continue
         on = frame_at(moment.spoken_at, voice.rate)
-        clip = voice.clips(moment.text)[0]
-        if moment.heard is not None:
-            clip = _at_pace(moment, following, voice, on - end)
+        if moment.heard is None:
+            clip = _in_room(voice.clips(moment.text), moment.room)
+        else:
+            clip = _at_pace(moment, following, voice, on - free)
             on -= clip.centre
-        word = _word(clip, on, earliest=start)
-        start, end = word.start, word.end
+        word = _word(clip, on, earliest)
+        whole = is_cue_line(moment.text)
+        earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
         yield replace(moment, word=word)
 
 
+def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
+    """Return what starts at a moment of its own: at its natural pace, where that has room."""
+    return clips[0] if room is None else slowest_that_fits(clips, room)
+
+
 def _at_pace(moment: Moment, following: Moment | None, voice: Voice, before: float) -> Clip:
-    """Return the slowest clip with room for it, `before` frames after the last word's end.
+    """Return the slowest clip with room for it, which is free from `before` frames earlier on.
 
     Where there is room for none, the length alone decides.
     """
@@ -82,7 +92,7 @@ def _at_pace(moment: Moment, following: Moment | None, voice: Voice, before: flo
     fitting = [
         clip
         for clip in clips
-        if clip.centre <= before + overlap and clip.frames - clip.centre <= after + overlap
+        if clip.centre <= before and clip.frames - clip.centre <= after + overlap
     ]
     return fitting[0] if fitting else slowest_that_fits(clips, gap)
 

@@ -10,7 +10,7 @@ from sounds.voice import Voice
 
 
 class FallbackVoice:
-    """A row of voices; satisfies `sounds.voice.Voice`.
+    """A row of voices; satisfies `sounds.voice.CallingVoice`.
 
     Whatever goes wrong with a voice is a reason to ask the next one, so that the beat never
     stops for want of a word.
@@ -21,6 +21,8 @@ class FallbackVoice:
         In the order in which they are asked, at least one, all at one rate.
     last_resort
         Says anything at all, but not in words; at the same rate.
+    remarks
+        What there is to know of them before anything is said, in sentences.
 
     Raises
     ------
@@ -28,12 +30,15 @@ class FallbackVoice:
         If the rates differ.
     """
 
-    def __init__(self, voices: Sequence[Voice], last_resort: Voice) -> None:
+    def __init__(
+        self, voices: Sequence[Voice], last_resort: Voice, remarks: Sequence[str] = ()
+    ) -> None:
         rates = {voice.rate for voice in (*voices, last_resort)}
         if len(rates) > 1:
             raise ValueError(f"Voices that stand in for each other are at one rate, not {rates}.")
         self._voices = tuple(voices)
         self._last_resort = last_resort
+        self._remarks = tuple(remarks)
         self._clips: dict[str, Sequence[Clip]] = {}
         self._missing: dict[str, str] = {}
         self._borrowed: dict[str, str] = {}
@@ -47,6 +52,11 @@ class FallbackVoice:
     def rate(self) -> int:
         """Frames a second of every clip."""
         return self._last_resort.rate
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What there is to know of these voices before anything is said, in sentences."""
+        return self._remarks
 
     @property
     def missing(self) -> Mapping[str, str]:

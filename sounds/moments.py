@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from engine.timeline import Beat, Click, Cue, Timeline
 from sounds.clip import Samples
+from sounds.cue_voice import said_at
 
 REACH = 30.0
 """Seconds of look-ahead. Bounded, so that an endless timeline needs no more memory than a short
@@ -56,10 +57,13 @@ class Moment:
     time
         In seconds; the click falls on it, and moments are in its order.
     click, text
-        What clicks and what is said; None for nothing.
+        What clicks and what is said, as a voice is asked for it; None for nothing.
     heard
         Where the perceptual centre of what is said falls, in seconds; None where it just starts
         at `time`.
+    room
+        Seconds within which it is over; None where it takes the time it takes, or has to make
+        way for the next word.
     word
         What is said, once it has its place.
     coming
@@ -70,6 +74,7 @@ class Moment:
     click: Click | None = None
     text: str | None = None
     heard: float | None = None
+    room: float | None = None
     word: Word | None = None
     coming: int | None = None
 
@@ -91,7 +96,8 @@ def _of_beat(beat: Beat) -> Moment:
 
 
 def _of_cue(cue: Cue) -> Moment:
-    return Moment(cue.time, text=cue.text)
+    room = cue.seconds if cue.change is not None and cue.seconds else None
+    return Moment(cue.time, text=said_at(cue), room=room)
 
 
 def with_next(

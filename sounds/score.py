@@ -1,15 +1,17 @@
 """A timeline becomes placed sounds: every click and every word at its frame, with its gain."""
 
 import heapq
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
 from typing import Literal, TypeAlias
 
 import numpy as np
 
+from engine.routine import CuePlace
 from engine.timeline import Click, Timeline
-from sounds.clicks import CLICK_PEAK, click_clip
+from sounds.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
+from sounds.cue_voice import is_cue_line, said_at
 from sounds.delivery import clip_peak, delivered
 from sounds.gain import Gains, lay_out_gains
 from sounds.mixer import CHANNELS, FADE_SECONDS, Mixer, Placement
@@ -20,6 +22,13 @@ ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
 """How long a click takes to fade where the next one starts before it has rung out."""
+
+SIDES: Mapping[CuePlace, tuple[float, float]] = {
+    "centre": (1.0, 1.0),
+    "left": (NEAR_SIDE, FAR_SIDE),
+    "right": (FAR_SIDE, NEAR_SIDE),
+}
+"""Factors of the two channels; a side is where the clicks of that hand are."""
 
 SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
 
@@ -37,12 +46,16 @@ class Balance:
         The run-out keeps to the same choice; the count-in is heard unless the choice is none.
     tune
         Whether a click's pitch follows the throw's value.
+    cue_place
+        Where cue calls stand. At a side they lose what the other side gets less of, and are some
+        3 dB softer: no side is ever louder than in the centre.
     """
 
     voice_level: float = 0.0
     click_level: float = 0.0
     clicks: ClickChoice = "both"
     tune: bool = True
+    cue_place: CuePlace = "centre"
 
 
 def mix(
@@ -93,6 +106,7 @@ def score(
     row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
     click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
     gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level)
+    row = (_at_side(moment, balance.cue_place) for moment in row)
     return _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
 
 
@@ -106,7 +120,7 @@ def _check_rate(voice: Voice, rate: int) -> None:
 
 def _loudest_word(timeline: Timeline, voice: Voice) -> float:
     """Return the highest true peak of all that may be said, at any pace."""
-    texts = sorted(timeline.words.union(cue.text for cue in timeline.cues))
+    texts = sorted(timeline.words.union(map(said_at, timeline.cues)))
     voice.prepare(texts)
     return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
@@ -120,6 +134,14 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     if choice == "cycle":
         return click if click.accent else None
     return replace(click, hands=choice) if click.hands in (choice, "both") else None
+
+
+def _at_side(moment: Moment, place: CuePlace) -> Moment:
+    """Put the word of a cue call at its place."""
+    if moment.word is None or moment.text is None or not is_cue_line(moment.text):
+        return moment
+    samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
+    return replace(moment, word=replace(moment.word, samples=samples))
 
 
 def _placed(

@@ -1,6 +1,6 @@
 """What every voice can do, wherever its words come from."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Protocol
 
 from sounds.clip import Clip
@@ -34,6 +34,22 @@ class Voice(Protocol):
         UnknownWordError
             If this voice has no way to say `text`.
         """
+
+
+class CallingVoice(Voice, Protocol):
+    """A voice that always has something to say, and can tell a person where it had to improvise."""
+
+    @property
+    def missing(self) -> Mapping[str, str]:
+        """The texts asked for so far that a tone stands in for, each with a sentence why."""
+
+    @property
+    def borrowed(self) -> Mapping[str, str]:
+        """The texts asked for so far that a stand-in says, each with a sentence why."""
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What there is to know of this voice before anything is said, in sentences."""
 
 
 def slowest_that_fits(clips: Sequence[Clip], seconds: float) -> Clip:
