@@ -17,6 +17,7 @@ from engine.scheduler import schedule, seconds_of
 from engine.thinning import thin
 from engine.timeline import Timeline
 from sounds.clip import Clip
+from sounds.cue_voice import said_at
 from sounds.score import Balance
 from sounds.voice import Voice, quickest_seconds
 
@@ -76,7 +77,7 @@ class Passage:
     def texts(self) -> frozenset[str]:
         """Return all that may be said in it."""
         whole = schedule(self.run)
-        return whole.words | self.words | {cue.text for cue in whole.cues}
+        return whole.words | self.words | set(map(said_at, whole.cues))
 
     @property
     def end(self) -> float | None:
