@@ -7,6 +7,7 @@ sounds are added in the same order.
 
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -122,10 +123,14 @@ class Deck:
 
     def _lane(self, passage: Passage, pivot: int | None) -> Lane:
         timeline = passage.in_context(self._bank, pivot)
-        row = score(timeline, self._bank, self._bank.rate, passage.balance)
-        frames = None if timeline.seconds is None else self._frame(timeline.seconds)
         begins = passage.start if pivot is None else passage.time_at(pivot)
-        since = None if pivot is None else self._frame(begins - passage.start - SAME_MOMENT)
+        seam = None if pivot is None else begins - passage.start - SAME_MOMENT
+        track = passage.track
+        if track is not None and seam is not None:
+            track = replace(track, since=seam)
+        row = score(timeline, self._bank, self._bank.rate, passage.balance, track)
+        frames = None if timeline.seconds is None else self._frame(timeline.seconds)
+        since = None if seam is None else self._frame(seam)
         lane = Lane(row, self._frame(passage.start), frames, since)
         lane.look_ahead(self._frame(begins + SEAM))
         return lane

@@ -23,3 +23,7 @@ class FileError(SoundError):
 
 class TakeError(SoundError):
     """A recording of a person who juggles cannot be listened to."""
+
+
+class MusicError(SoundError):
+    """Music cannot be read, or its beats cannot be estimated."""

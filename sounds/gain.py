@@ -1,9 +1,9 @@
 """How loud each kind of sound is, laid out beforehand so that no sum of them can clip.
 
-At most one word and one click sound at a time (the score sees to it), and the true peak of a
-sum is at most the sum of the true peaks. So one factor for the whole piece, worked out from the
-loudest word and the loudest click, keeps every moment under the ceiling; it does not depend on
-the length, and is the same in a file and live.
+At most one word and one click sound at a time (the score sees to it), with music under them, and
+the true peak of a sum is at most the sum of the true peaks. So one factor for the whole piece,
+worked out from the loudest word, the loudest click and the peak of the music, keeps every moment
+under the ceiling; it does not depend on the length, and is the same in a file and live.
 """
 
 from dataclasses import dataclass
@@ -24,6 +24,28 @@ def linear(decibels: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class MusicLevel:
+    """How loud music is to be.
+
+    Parameters
+    ----------
+    peak
+        Its true peak as it is recorded, linear; 0 where there is no music.
+    level
+        Wanted level in dB against the recorded one.
+    duck
+        How much lower it is under words, in dB.
+    """
+
+    peak: float = 0.0
+    level: float = 0.0
+    duck: float = 0.0
+
+
+NO_MUSIC = MusicLevel()
+
+
+@dataclass(frozen=True, slots=True)
 class Gains:
     """The factors of one piece, all linear.
 
@@ -35,12 +57,16 @@ class Gains:
         The highest true peak of a word that they were laid out for.
     click, ducked_click
         Of clicks alone, and of clicks together with a word.
+    music, ducked_music
+        Of music where nobody speaks, and under a word.
     """
 
     word: float
     word_peak: float
     click: float
     ducked_click: float
+    music: float
+    ducked_music: float
 
     def for_word(self, peak: float) -> float:
         """Return the factor for a word of this true peak, lower if it exceeds the one expected."""
@@ -48,7 +74,11 @@ class Gains:
 
 
 def lay_out_gains(
-    word_peak: float, click_peak: float, voice_level: float = 0.0, click_level: float = 0.0
+    word_peak: float,
+    click_peak: float,
+    voice_level: float = 0.0,
+    click_level: float = 0.0,
+    music: MusicLevel = NO_MUSIC,
 ) -> Gains:
     """Return the factors that keep every moment of a piece under the ceiling.
 
@@ -59,6 +89,8 @@ def lay_out_gains(
         is none.
     voice_level, click_level
         Wanted levels in dB, against the usual ones.
+    music
+        What music is under it, and how loud.
 
     Returns
     -------
@@ -68,7 +100,19 @@ def lay_out_gains(
     word = linear(voice_level)
     click = linear(click_level)
     ducked = click * linear(DUCKING)
-    loudest = max(click_peak * click, word_peak * word + click_peak * ducked)
+    under = linear(music.level)
+    ducked_under = under * linear(-music.duck)
+    loudest = max(
+        click_peak * click + music.peak * under,
+        word_peak * word + click_peak * ducked + music.peak * ducked_under,
+    )
     ceiling = linear(TRUE_PEAK_CEILING - MARGIN)
     master = min(1.0, ceiling / loudest) if loudest > 0.0 else 1.0
-    return Gains(word * master, word_peak, click * master, ducked * master)
+    return Gains(
+        word=word * master,
+        word_peak=word_peak,
+        click=click * master,
+        ducked_click=ducked * master,
+        music=under * master,
+        ducked_music=ducked_under * master,
+    )

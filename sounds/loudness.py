@@ -116,7 +116,7 @@ def loudness(samples: Samples, rate: int) -> float:
     rate
         Frames a second.
     """
-    return _level(float(np.mean(_power(samples, rate))))
+    return level_of(float(np.mean(_power(samples, rate))))
 
 
 def word_loudness(samples: Samples, rate: int) -> float:
@@ -136,7 +136,7 @@ def word_loudness(samples: Samples, rate: int) -> float:
     total = np.concatenate(([0.0], np.cumsum(power)))
     first = np.arange(max(len(power) - window, 0) + 1)
     energy = total[np.minimum(first + window, len(power))] - total[first]
-    return _level(float(np.max(energy)) / window)
+    return level_of(float(np.max(energy)) / window)
 
 
 def true_peak(samples: Samples, rate: int) -> float:
@@ -182,5 +182,6 @@ def _power(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     return squares if squares.ndim == 1 else squares.sum(axis=1)
 
 
-def _level(power: float) -> float:
+def level_of(power: float) -> float:
+    """Return the level of a K-weighted power, summed over the channels, in LKFS; -inf for 0."""
     return OFFSET + 10 * float(np.log10(power)) if power > 0.0 else -np.inf

@@ -29,7 +29,8 @@ class Placement:
     samples
         Float32, shape (frames, 2).
     gain
-        Linear factor.
+        Linear factor, or one for each frame, float32 of shape (frames, 1), where there is no
+        `stop`.
     stop
         The frame by which the sound has faded to silence; None to let it end by itself.
     fade
@@ -45,7 +46,7 @@ class Placement:
 
     start: int
     samples: Samples
-    gain: float = 1.0
+    gain: float | Samples = 1.0
     stop: int | None = None
     fade: int = 0
     moment: int | None = None
@@ -57,16 +58,20 @@ class Placement:
         """The frame of the beat or cue that it belongs to."""
         return self.start if self.moment is None else self.moment
 
+    @property
+    def end(self) -> int:
+        """The frame where it is over."""
+        whole = self.start + len(self.samples)
+        return whole if self.stop is None else min(max(self.stop, self.start), whole)
+
     def by_itself(self) -> "Placement":
         """Return it as it is where no word is heard."""
         return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
         """Return the samples as they are heard: cut, faded and with their gain."""
-        length = len(self.samples)
-        if self.stop is not None:
-            length = min(length, max(self.stop - self.start, 0))
-        heard = self.samples[:length] * np.float32(self.gain)
+        length = self.end - self.start
+        heard = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
         if length < len(self.samples):
             fade = min(self.fade, length)
             heard[length - fade :] *= falling(fade)[:, np.newaxis]

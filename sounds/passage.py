@@ -18,6 +18,7 @@ from engine.thinning import thin
 from engine.timeline import Timeline
 from sounds.clip import Clip
 from sounds.cue_voice import said_at
+from sounds.music.music import Track
 from sounds.score import Balance
 from sounds.voice import Voice, quickest_seconds
 
@@ -45,12 +46,15 @@ class Passage:
     words
         What else is said in the same practice: levels are laid out for these words too, so that
         all passages are equally loud.
+    track
+        The music under it, its times those of the run; None for none.
     """
 
     run: Run
     start: float
     balance: Balance = field(default_factory=Balance)
     words: frozenset[str] = frozenset()
+    track: Track | None = None
 
     def timeline(self, voice: Voice, since: int | None = None) -> Timeline:
         """Return its beats with the calls that `voice` is quick enough for, in the run's time.
@@ -117,7 +121,10 @@ class Passage:
         if pivot is None:
             return None
         nudge = nudged(self.run, pivot, tempo)
-        return Continue(replace(self, run=nudge.run, start=self.start + nudge.later), pivot)
+        # Music goes on as it is.
+        track = None if self.track is None else self.track.later(-nudge.later)
+        start = self.start + nudge.later
+        return Continue(replace(self, run=nudge.run, start=start, track=track), pivot)
 
     def resumed(self, beat: int, moment: float) -> "Continue":
         """Return how it goes on after a silence, with `beat` at a moment of the deck's clock."""

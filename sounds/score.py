@@ -13,9 +13,11 @@ from engine.timeline import Click, Timeline
 from sounds.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from sounds.cue_voice import is_cue_line, said_at
 from sounds.delivery import clip_peak, delivered
-from sounds.gain import Gains, lay_out_gains
+from sounds.gain import NO_MUSIC, Gains, lay_out_gains
 from sounds.mixer import CHANNELS, FADE_SECONDS, Mixer, Placement
 from sounds.moments import Moment, Word, frame_at, moments, with_next
+from sounds.music.bed import with_music
+from sounds.music.music import Track
 from sounds.voice import Voice
 
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
@@ -59,15 +61,23 @@ class Balance:
 
 
 def mix(
-    timeline: Timeline, voice: Voice | None, rate: int, balance: Balance | None = None
+    timeline: Timeline,
+    voice: Voice | None,
+    rate: int,
+    balance: Balance | None = None,
+    track: Track | None = None,
 ) -> Mixer:
     """Return a timeline as sound, as long as the timeline; parameters as those of `score`."""
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
-    return Mixer(score(timeline, voice, rate, balance), frames)
+    return Mixer(score(timeline, voice, rate, balance, track), frames)
 
 
 def score(
-    timeline: Timeline, voice: Voice | None, rate: int, balance: Balance | None = None
+    timeline: Timeline,
+    voice: Voice | None,
+    rate: int,
+    balance: Balance | None = None,
+    track: Track | None = None,
 ) -> Iterator[Placement]:
     """Place every sound of a timeline.
 
@@ -81,17 +91,19 @@ def score(
         Frames a second.
     balance
         What is heard, and how loud; as usual if not given.
+    track
+        The music under it, decoded to the same `rate`; None for none.
 
     Returns
     -------
     Iterator[Placement]
         In order of start, made as it is asked for. Never more than one word and one click at a
-        time.
+        time, and the music.
 
     Raises
     ------
     ValueError
-        If the voice is at another rate.
+        If the voice or the music is at another rate.
     UnknownWordError
         If the voice has no way to say something: at once for what `timeline.words` and the cues
         hold, else when its turn comes.
@@ -105,9 +117,15 @@ def score(
         row = delivered(row, voice)
     row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
     click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
-    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level)
+    wanted = NO_MUSIC if track is None else track.wanted
+    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
     row = (_at_side(moment, balance.cue_place) for moment in row)
-    return _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+    placements = _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+    if track is None:
+        return placements
+    _check_music(track, rate)
+    frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
+    return with_music(placements, track, gains, frames)
 
 
 def _check_rate(voice: Voice, rate: int) -> None:
@@ -115,6 +133,14 @@ def _check_rate(voice: Voice, rate: int) -> None:
         raise ValueError(
             f"The voice is at {voice.rate} frames a second and the output at {rate}; a voice is "
             f"made for one rate."
+        )
+
+
+def _check_music(track: Track, rate: int) -> None:
+    if track.music.rate != rate:
+        raise ValueError(
+            f"The music is at {track.music.rate} frames a second and the output at {rate}; music "
+            f"is decoded for one rate."
         )
 
 

@@ -1,0 +1,100 @@
+"""Music as plain data: where its samples are, how loud it is, and where it lies under a piece."""
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from sounds.gain import MusicLevel
+
+USUAL_LEVEL: Final = -22.0
+"""Integrated loudness of music where nobody speaks, in LKFS (ITU-R BS.1770).
+
+A count has its loudest 125 ms at -18 LKFS, which is about -20 LKFS over the whole of it. Under
+words the music is `USUAL_DUCK` lower, hence some 10 LU below them: what listeners want of speech
+over music is a difference of at least 10 LU (Torcoli et al., Preferred levels for background
+ducking to produce esthetically pleasing audio for TV with clear speech, J. Audio Eng. Soc. 67
+(2019) 1003-1011, the abstract). Between the words it is as loud as two steps of 4 dB allow: just
+below the count, well above the clicks' sustained level, and no louder, since it is to be worked to.
+"""
+
+USUAL_DUCK: Final = 8.0
+"""How much lower music is under words, in dB."""
+
+SAMPLE: Final = np.dtype("<f4")
+"""One sample of a decoded file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Music:
+    """Decoded music.
+
+    Parameters
+    ----------
+    path
+        A file of bare samples, `SAMPLE`, left and right in turn.
+    rate
+        Frames a second.
+    frames
+        How many there are, at least 1.
+    peak
+        True peak, linear; above 1 where lossy coding has swung over.
+    loudness
+        Integrated loudness in LKFS (ITU-R BS.1770), as it is heard from both sides; -inf where
+        nothing is louder than its absolute gate of -70.
+    warning
+        A sentence on what is damaged; empty if nothing is.
+    """
+
+    path: Path
+    rate: int
+    frames: int
+    peak: float
+    loudness: float
+    warning: str = ""
+
+    @property
+    def seconds(self) -> float:
+        """Length in seconds."""
+        return self.frames / self.rate
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """Music at its place under a piece.
+
+    Parameters
+    ----------
+    music
+        What is heard.
+    start
+        When its first frame is heard, in seconds of the piece; negative if it began earlier, so
+        that the piece opens in the middle of it.
+    level
+        In dB against the usual level.
+    duck
+        How much lower it is under words, in dB, at least 0.
+    since
+        Nothing is heard of it before this moment of the piece, in seconds.
+    """
+
+    music: Music
+    start: float = 0.0
+    level: float = 0.0
+    duck: float = USUAL_DUCK
+    since: float = 0.0
+
+    def later(self, seconds: float) -> "Track":
+        """Return it with the music so much later in the piece."""
+        return replace(self, start=self.start + seconds)
+
+    @property
+    def wanted(self) -> MusicLevel:
+        """How loud it is to be, for laying out all gains of the piece.
+
+        Music that is all but silent is left as it is.
+        """
+        audible = self.music.loudness > -np.inf
+        change = USUAL_LEVEL - self.music.loudness if audible else 0.0
+        return MusicLevel(self.music.peak, change + self.level, self.duck)
