@@ -1,0 +1,204 @@
+"""Catches as they are heard: short sounds that rise at once and die away.
+
+A thud is a beanbag, ball or club that lands in a hand or anywhere else; claps, steps and clicks
+are thuds as well. Two that are less than 45 ms apart count as one, at the time of the stronger
+one: so two objects that are caught almost together are one thud.
+
+How it works: the power of the take in bands (`bands`) gives evidence of a thud, moment by moment
+(`evidence`). Bands are added up by how much they can be trusted on this take, and the sum, the
+score, is compared with what it usually is (`background`). Where it stands out more than anywhere
+near, there is a thud, whose beginning is then told more finely (`beginning`).
+"""
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from sounds.listening import beginning, evidence
+from sounds.listening.background import Background
+from sounds.listening.bands import BandPowers
+from sounds.listening.evidence import evidence_of
+from sounds.listening.rate import Mono
+
+APART: Final = 45
+"""Moments (milliseconds) by which two thuds are apart at least."""
+
+CHUNK: Final = 250
+"""Moments that are judged at a time, by one measure of the background."""
+
+PAST: Final = 2 * APART
+"""Moments that are kept before those that are judged next."""
+
+LOUDEST: Final = 10
+"""Moments over which the level of a thud is measured."""
+
+EVEN_ODDS: Final = 2.2
+STEEPNESS: Final = 10.4
+"""Where a score is so many times the usual one, half of the candidates are thuds; and how quickly
+that changes with the logarithm of this ratio. A logistic curve through synthesised takes from
+rooms of six kinds, each of which agrees with it."""
+
+LEAST_SCORE: Final = 1.5
+"""In dB: what rises by less, in the mean of the bands, is nothing, however quiet it is."""
+
+ECHO_SECONDS: Final = 0.15
+ECHO_DECIBELS: Final = 15.0
+"""What follows a thud within that time and is so much weaker is taken for an echo of it."""
+
+OPENING: Final = 6
+"""Moments that stand for what was before the take, so that its beginning is no thud."""
+
+CLOSING: Final = 1000
+CLOSING_SHARE: Final = 0.3
+"""Last moments of a take, and what they exceed in 7 of 10: it stands for what comes after it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thud:
+    """One thud.
+
+    Parameters
+    ----------
+    time
+        When it begins, in seconds from the first frame of the take.
+    level
+        Its loudest 10 ms over the background, in dB, from 95 Hz to 10.8 kHz.
+    sureness
+        How likely it is a thud and not noise, a voice or an echo, 0 to 1.
+    """
+
+    time: float
+    level: float
+    sureness: float
+
+
+def find_thuds(blocks: Iterable[Mono], rate: int, least_sureness: float = 0.5) -> Iterator[Thud]:
+    """Yield the thuds of a take in order of time.
+
+    Each is yielded at most half a second of the take after it was heard, and a block.
+
+    Parameters
+    ----------
+    blocks
+        The take in blocks of any length, float32 of shape (frames,).
+    rate
+        Frames a second; made for `sounds.listening.rate.RATE`, at least 16,000.
+    least_sureness
+        What is less likely to be a thud is left out, 0 to 1.
+    """
+    finder = ThudFinder(rate, least_sureness)
+    for block in blocks:
+        yield from finder.push(block)
+    yield from finder.finish()
+
+
+class ThudFinder:
+    """Finds thuds in blocks as they come; parameters as those of `find_thuds`."""
+
+    def __init__(self, rate: int, least_sureness: float = 0.5) -> None:
+        self._bands = BandPowers(rate)
+        self._background = Background(self._bands.bands, self._bands.period)
+        self._least_ratio = _ratio_of(least_sureness)
+        self._powers = np.zeros((0, self._bands.bands))
+        self._ratios = np.zeros(0)
+        self._first = 0
+        self._last: Thud | None = None
+
+    def push(self, block: Mono) -> list[Thud]:
+        """Return the thuds that are decided with `block`, in order of time."""
+        self._powers = np.concatenate((self._powers, self._bands.push(block)))
+        return self._decided()
+
+    def finish(self) -> list[Thud]:
+        """Return the last thuds, as if the background went on after the take."""
+        self._powers = np.concatenate((self._powers, self._bands.finish()))
+        if not len(self._powers):
+            return []
+        background = np.quantile(self._powers[-CLOSING:], CLOSING_SHARE, axis=0)
+        needed = APART + CHUNK + evidence.FUTURE
+        self._powers = np.concatenate((self._powers, np.tile(background, (needed, 1))))
+        return self._decided()
+
+    def _decided(self) -> list[Thud]:
+        """Judge as many chunks as there are."""
+        found: list[Thud] = []
+        while len(self._powers) >= PAST + CHUNK + evidence.FUTURE:
+            if not len(self._ratios):
+                self._open()
+            found += self._judged_chunk()
+            self._powers = self._powers[CHUNK:]
+            self._first += CHUNK
+        return found
+
+    def _open(self) -> None:
+        """Put something before the take, and let it be usual."""
+        before = np.tile(self._powers[:OPENING].mean(axis=0), (PAST, 1))
+        self._powers = np.concatenate((before, self._powers))
+        self._first = -PAST
+        self._ratios = np.zeros(PAST)
+
+    def _judged_chunk(self) -> list[Thud]:
+        """Return the thuds of the chunk that begins `APART` moments before the next scores."""
+        background = self._background
+        coming = slice(PAST - evidence.PAST, PAST + CHUNK + evidence.FUTURE)
+        background.add_powers(self._powers[PAST : PAST + CHUNK])
+        floor = background.floor
+        found = evidence_of(self._powers[coming], floor)
+        background.add_evidence(found)
+        weights = background.weights
+        scores = found @ weights
+        background.add_scores(scores)
+        ratios = np.where(scores < LEAST_SCORE, 0.0, scores / background.usual_score)
+        self._ratios = np.concatenate((self._ratios[-PAST:], ratios))
+        thuds = (
+            self._thud(place, floor, weights) for place in _peaks(self._ratios, self._least_ratio)
+        )
+        return [thud for thud in thuds if not self._is_echo(thud)]
+
+    def _thud(
+        self, place: int, floor: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]
+    ) -> Thud:
+        """Return the thud whose moment of most evidence is at `place` in what is kept."""
+        around = self._powers[place - beginning.PAST : place + beginning.FUTURE]
+        moment = self._first + place + beginning.beginning(around, floor, weights)
+        loudest = self._powers[place : place + LOUDEST].mean(axis=0)
+        level = 10 * math.log10(max(float(loudest.sum() / floor.sum()), 1e-30))
+        return Thud(max(moment, 0.0) * self._bands.period, level, _sureness(self._ratios[place]))
+
+    def _is_echo(self, thud: Thud) -> bool:
+        """Tell whether a thud is an echo of the last one; remember it if not."""
+        last = self._last
+        echo = (
+            last is not None
+            and thud.time - last.time < ECHO_SECONDS
+            and thud.level < last.level - ECHO_DECIBELS
+        )
+        if not echo:
+            self._last = thud
+        return echo
+
+
+def _peaks(ratios: npt.NDArray[np.float64], least: float) -> list[int]:
+    """Return where ratios are the highest within `APART` on either side, ends left out."""
+    inner = ratios[APART:-APART]
+    return [
+        place
+        for place in (np.flatnonzero((inner >= least) & (inner > 0.0)) + APART).tolist()
+        if ratios[place] > ratios[place - APART : place].max()
+        and ratios[place] >= ratios[place : place + APART + 1].max()
+    ]
+
+
+def _sureness(ratio: float) -> float:
+    return 1.0 / (1.0 + math.pow(EVEN_ODDS / ratio, STEEPNESS))
+
+
+def _ratio_of(sureness: float) -> float:
+    """Return the ratio at which a thud is so sure."""
+    if sureness >= 1.0:
+        return math.inf
+    return EVEN_ODDS * math.pow(max(sureness, 0.0) / (1.0 - sureness), 1 / STEEPNESS)
