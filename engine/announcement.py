@@ -28,7 +28,7 @@ def announcement(
     held
         How many objects each hand holds at the start; not said if None.
     """
-    words = [_pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
+    words = [pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
     if held is not None:
         words.append(f"right {spoken(held['right'])}, left {spoken(held['left'])}")
     if pattern.kind == "async":
@@ -36,7 +36,8 @@ def announcement(
     return ", ".join(words)
 
 
-def _pattern_words(pattern: Pattern, wording: Wording) -> str:
+def pattern_words(pattern: Pattern, wording: Wording) -> str:
+    """Return a pattern read out, or only its length where it is long."""
     if len(pattern.turns) > LONGEST_READ_OUT:
         return f"pattern {spoken(pattern.period)} beats"
     return " ".join(throws_words(throws, wording) for turn in pattern.turns for throws in turn)

@@ -14,7 +14,7 @@ from engine.ground import ground_states
 from engine.pattern import HIGHEST_VALUE, Kind, Pattern, Turn
 from engine.rows import Hands, written_turn
 from engine.states import State, state, states
-from engine.walks import can_lead, walks
+from engine.walks import can_lead, gentlest, walks
 
 MOST_PAIRS: Final = 40_000
 """Pairs of a state to leave and a state to enter that are looked at, at most."""
@@ -96,7 +96,8 @@ def bridge(
         only one of them, or no bridge stays under `highest`.
     """
     way = _ways(leaving, entering, highest, any_rotation)[0]
-    return next(_bridges(_gentlest(way)))
+    hands = gentlest(way.hands, way.leave.state, way.enter.state, way.turns)
+    return next(_bridges(way._replace(hands=hands)))
 
 
 def bridges(
@@ -116,17 +117,6 @@ def _bridges(way: _Way) -> Iterator[Bridge]:
     objects = sum(map(sum, way.leave.state))
     for row in walks(hands, way.leave.state, way.enter.state, way.turns):
         yield Bridge(hands.kind, objects, hands.turns(row), way.leave.rotation, way.enter.rotation)
-
-
-def _gentlest(way: _Way) -> _Way:
-    """Return `way` with the fewest objects at once, and then the lowest throws, that suffice."""
-    start, end, turns, hands = way.leave.state, way.enter.state, way.turns, way.hands
-    for capacity in range(1, hands.capacity + 1):
-        for highest in range(hands.highest + 1):
-            gentler = Hands(hands.kind, highest, capacity)
-            if can_lead(gentler, start, end, turns):
-                return way._replace(hands=gentler)
-    return way
 
 
 def _ways(

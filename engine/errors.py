@@ -1,5 +1,6 @@
 """What can be wrong with what is asked; each error's text is one or two plain sentences."""
 
+from dataclasses import dataclass
 from typing import ClassVar, Literal, TypeAlias
 
 Problem: TypeAlias = Literal["malformed", "average", "collision"]
@@ -63,3 +64,27 @@ class RunError(EngineError):
 
 class LeadUpError(EngineError):
     """A target that nothing leads up to."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something wrong in a routine.
+
+    Parameters
+    ----------
+    number
+        Of the part, from 1, with repeats written out; None for the whole.
+    sentence
+        What is wrong.
+    """
+
+    number: int | None
+    sentence: str
+
+
+class RoutineError(EngineError):
+    """A routine that does not add up; it tells all that is wrong at once."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__("\n".join(fault.sentence for fault in faults))
+        self.faults = faults

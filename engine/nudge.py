@@ -45,7 +45,8 @@ def first_beat_from(run: Run, seconds: float) -> int | None:
 def nudged(run: Run, pivot: int, tempo: float) -> Nudge:
     """Return `run` at another tempo from beat `pivot` on, in beats a minute.
 
-    Cycles, hands, objects and accents go on as they were.
+    Cycles, hands, objects and accents go on as they were. A single part keeps that tempo; several
+    keep their proportions.
 
     Raises
     ------
@@ -53,6 +54,8 @@ def nudged(run: Run, pivot: int, tempo: float) -> Nudge:
         If the tempo cannot be kept.
     """
     after = steady(tempo)
+    if len(run.parts) > 1:
+        after = run.tempo.since(max(pivot, 0)).scaled(tempo / run.tempo.tempo_at(pivot))
     if pivot > 0:
         return Nudge(replace(run, tempo=run.tempo.until(pivot) + after), pivot, 0.0)
     changed = replace(run, tempo=after)

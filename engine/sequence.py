@@ -39,4 +39,4 @@ def _later_beat(beat: Beat, seconds: float) -> Beat:
 def _later_cues(placed: list[tuple[float, Timeline]]) -> Iterator[Cue]:
     for start, timeline in placed:
         for cue in timeline.cues:
-            yield Cue(cue.time + start, cue.text)
+            yield replace(cue, time=cue.time + start)

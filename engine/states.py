@@ -6,7 +6,7 @@ Graham, Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194. Th
 here can all be thrown.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from itertools import islice
 from typing import TypeAlias
 
@@ -28,7 +28,7 @@ def state(pattern: Pattern) -> State:
         # The same throw was made in each earlier repetition; those still flying land after now.
         for landing in range(turn % turns, turn - turns + 1, turns):
             due[place][landing] += 1
-    return tuple(map(_trimmed, due))
+    return tuple(map(trimmed, due))
 
 
 def states(pattern: Pattern) -> Iterator[State]:
@@ -48,7 +48,7 @@ def after(before: State, turn: Turn) -> State:
             place = due[index ^ throw.crossed]
             place.extend([0] * (ahead + 1 - len(place)))
             place[ahead] += 1
-    return tuple(map(_trimmed, due))
+    return tuple(map(trimmed, due))
 
 
 def is_ground(one: State) -> bool:
@@ -93,6 +93,7 @@ def _with_odd_beats(place: Due) -> list[int]:
     return beats[:-1]
 
 
-def _trimmed(due: list[int]) -> Due:
+def trimmed(due: Sequence[int]) -> Due:
+    """Return the objects due on each turn without the zeros at the end."""
     zeros = next((index for index, count in enumerate(reversed(due)) if count), len(due))
     return tuple(islice(due, len(due) - zeros))

@@ -43,6 +43,11 @@ def checked_tempo(tempo: float) -> float:
     return tempo
 
 
+def _kept(tempo: float) -> float:
+    """Return the nearest tempo that can be kept."""
+    return min(max(tempo, SLOWEST_TEMPO), FASTEST_TEMPO)
+
+
 @dataclass(frozen=True, slots=True)
 class Segment:
     """A stretch of beats on one tempo curve; beats and seconds count from its start.
@@ -195,6 +200,14 @@ class TempoMap:
         first = self.segments[index].since(beat - self._first_beats[index])
         return TempoMap((first, *self.segments[index + 1 :]))
 
+    def scaled(self, factor: float) -> "TempoMap":
+        """Return the map with all tempos multiplied, as far as they can be kept."""
+        segments = (
+            replace(each, start=_kept(each.start * factor), end=_kept(each.end * factor))
+            for each in self.segments
+        )
+        return TempoMap(tuple(segments))
+
     @property
     def beats(self) -> float:
         """Beats until the last tempo is held."""
@@ -240,6 +253,13 @@ class TempoMap:
         if beat < 0:
             return self.start
         index = bisect_right(self._first_beats, beat) - 1
+        if index == len(self.segments):
+            return self.end
+        return self.segments[index].tempo_at(beat - self._first_beats[index])
+
+    def tempo_before(self, beat: float) -> float:
+        """Return the tempo reached on `beat`, more than 0, before another may take over there."""
+        index = bisect_left(self._first_beats, beat) - 1
         if index == len(self.segments):
             return self.end
         return self.segments[index].tempo_at(beat - self._first_beats[index])

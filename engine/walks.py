@@ -48,6 +48,22 @@ def can_lead(hands: Hands, start: State, end: State, turns: int) -> bool:
     return earlier == filled
 
 
+def gentlest(hands: Hands, start: State, end: State, turns: int) -> Hands:
+    """Return `hands` with the fewest objects at once, and then the lowest throws, that suffice.
+
+    Parameters
+    ----------
+    hands, start, end, turns
+        As in `can_lead`, which holds for them.
+    """
+    for capacity in range(1, hands.capacity + 1):
+        for highest in range(hands.highest + 1):
+            gentler = Hands(hands.kind, highest, capacity)
+            if can_lead(gentler, start, end, turns):
+                return gentler
+    return hands
+
+
 def walks(
     hands: Hands, start: State, end: State, turns: int, watch: Watch = unwatched
 ) -> Iterator[Row]:

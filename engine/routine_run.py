@@ -1,0 +1,187 @@
+"""A routine that is laid out becomes a run: its parts, its cue calls, and where music begins."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from typing import Final, TypeAlias
+
+from engine.clock import clock_of
+from engine.cue_texts import cue_texts
+from engine.joining import Joining
+from engine.laying_out import LaidOut, LaidPart
+from engine.pattern import Hand, Pattern, other_hand
+from engine.routine import PatternPart, RestPart
+from engine.run import CueText, Part, Rest, Run, Wording
+from engine.tempo_line import music_time
+
+LAST_CYCLE: Final = "last one"
+
+Paces: TypeAlias = Callable[[str], tuple[float, ...]]
+"""The seconds that a text takes at each pace of the voice, the slowest first; none if the voice
+cannot say it."""
+
+
+def run_parts(laid: LaidOut) -> Iterator[Part | Rest]:
+    """Yield the parts, the throws between them, and the rests."""
+    for before, each in zip([None, *laid.parts], laid.parts, strict=False):
+        part = each.part
+        if isinstance(part, RestPart):
+            yield Rest(each.beats, part.title, _count_in(laid, part))
+            continue
+        if before is not None and each.joining is not None and each.joining.turns:
+            yield _bridge(before, each, each.joining)
+        yield Part(
+            pattern=part.pattern,
+            beats=each.beats,
+            name=part.title,
+            how=part.how,
+            last_cycle=LAST_CYCLE if part.last_one else "",
+            first=part.first,
+        )
+
+
+def _count_in(laid: LaidOut, rest: RestPart) -> int:
+    return laid.routine.count_in if rest.count_in is None else rest.count_in
+
+
+def _bridge(before: LaidPart, after: LaidPart, joining: Joining) -> Part:
+    return Part(
+        pattern=Pattern(joining.text, joining.kind, joining.turns),
+        beats=joining.beats,
+        name=bridge_title(before, after),
+        taken_up=joining.taken_up,
+        put_down=joining.put_down,
+    )
+
+
+def bridge_title(before: LaidPart, after: LaidPart) -> str:
+    """Return what the throws between two parts are called."""
+    return f"{before.part.title} to {after.part.title}"
+
+
+def cue_words(
+    laid: LaidOut, wording: Wording, paces: Paces, ahead: int | None = None
+) -> Iterator[CueText]:
+    """Yield what is said before each change, in the fullest words that the voice can say.
+
+    Parameters
+    ----------
+    laid
+        The routine.
+    wording
+        How throws are put in words.
+    paces
+        How long texts take.
+    ahead
+        Beats before the change by which a cue begins, unless its part says; as late as it fits if
+        None.
+    """
+    for before, each in zip(laid.parts, laid.parts[1:], strict=False):
+        texts = list(cue_texts(each.part, each.change, wording))
+        text = next((text for text in texts if paces(text)), texts[-1] if texts else "")
+        if not text:
+            continue
+        own = each.part.cue_ahead
+        yield CueText(
+            change=each.change_beat,
+            text=text,
+            paces=paces(text),
+            since=before.beat,
+            over=_over(laid, before, each),
+            last_cycle=_last_cycle(before),
+            ahead=ahead if own is None else own,
+        )
+
+
+def _over(laid: LaidOut, before: LaidPart, each: LaidPart) -> int:
+    """Return the beat by which a cue call is over: that of "stop", or of the count-in."""
+    if isinstance(before.part, RestPart):
+        return max(before.beat + 1, each.beat - _count_in(laid, before.part))
+    if isinstance(each.part, RestPart):
+        return each.beat - before.part.pattern.beats_per_turn
+    return each.change_beat
+
+
+def _last_cycle(before: LaidPart) -> int | None:
+    """Return the beat on which the last cycle of a part is called; None where it is not."""
+    part = before.part
+    if not isinstance(part, PatternPart) or not part.last_one:
+        return None
+    since = before.beats - part.pattern.period
+    return before.beat + since if since > 0 else None
+
+
+def from_part(laid: LaidOut, run: Run, number: int) -> Run:
+    """Return what is left of a run from one of its parts on, with a count-in of its own.
+
+    Parameters
+    ----------
+    laid
+        The routine.
+    run
+        What it became, from its beginning.
+    number
+        The part, from 1; of a rest the pattern after it.
+    """
+    rest = isinstance(laid.parts[number - 1].part, RestPart)
+    opening = laid.parts[number if rest else number - 1]
+    beat = opening.beat
+    kept: list[Part | Rest] = []
+    at = 0
+    for part in run.parts:
+        if at >= beat:
+            kept.append(part)
+        at += part.beats or 0
+    if isinstance(kept[0], Part):
+        kept[0] = replace(kept[0], first=_hand_of(run, beat))
+    cues = (
+        replace(
+            cue,
+            change=cue.change - beat,
+            since=cue.since - beat,
+            over=cue.over - beat,
+            last_cycle=None if cue.last_cycle is None else cue.last_cycle - beat,
+        )
+        for cue in run.cues
+        if cue.change > beat
+    )
+    return replace(run, parts=tuple(kept), tempo=run.tempo.since(beat), cues=tuple(cues))
+
+
+def _hand_of(run: Run, beat: int) -> Hand:
+    """Return the hand of a beat that opens a part of a run in which the hands alternate."""
+    at, hand, since = 0, run.first, 0
+    for part in run.parts:
+        if at > beat:
+            break
+        if isinstance(part, Rest):
+            since = at + part.beats
+            hand = run.first
+        elif at == since:
+            hand = part.first or run.first
+        at += part.beats or 0
+    return hand if (beat - since) % 2 == 0 else other_hand(hand)
+
+
+def music_begins(laid: LaidOut, run: Run, number: int = 1) -> float | None:
+    """Return when the first sample of the music falls, in seconds of the run.
+
+    Parameters
+    ----------
+    laid
+        The routine.
+    run
+        What it became, from part `number` on.
+    number
+        The part that opens the run, from 1.
+
+    Returns
+    -------
+    float or None
+        Less than 0 where the music began before; None without music.
+    """
+    rest = isinstance(laid.parts[number - 1].part, RestPart)
+    position = laid.parts[number if rest else number - 1].position
+    if laid.routine.music is None or position is None:
+        return None
+    return clock_of(run).time_at(0) - music_time(laid.routine.music, Fraction(position))
