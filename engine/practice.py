@@ -9,7 +9,7 @@ from typing import Protocol, Self
 
 from engine.errors import TempoError
 from engine.marks import Mark
-from engine.tempo import FASTEST_TEMPO, SLOWEST_TEMPO, checked_tempo
+from engine.tempo import checked_tempo, held_tempo
 
 
 class TempoRule(Protocol):
@@ -66,8 +66,3 @@ class Climb:
     def after(self, mark: Mark | None) -> "Climb":  # noqa: ARG002 - planned, whatever the mark
         """Return the rule for the set after the coming one."""
         return replace(self, number=self.number + 1)
-
-
-def held_tempo(tempo: float) -> float:
-    """Return the tempo nearest to `tempo` that can be kept."""
-    return min(max(tempo, SLOWEST_TEMPO), FASTEST_TEMPO)

@@ -43,8 +43,8 @@ def checked_tempo(tempo: float) -> float:
     return tempo
 
 
-def _kept(tempo: float) -> float:
-    """Return the nearest tempo that can be kept."""
+def held_tempo(tempo: float) -> float:
+    """Return the tempo nearest to `tempo` that can be kept."""
     return min(max(tempo, SLOWEST_TEMPO), FASTEST_TEMPO)
 
 
@@ -203,7 +203,7 @@ class TempoMap:
     def scaled(self, factor: float) -> "TempoMap":
         """Return the map with all tempos multiplied, as far as they can be kept."""
         segments = (
-            replace(each, start=_kept(each.start * factor), end=_kept(each.end * factor))
+            replace(each, start=held_tempo(each.start * factor), end=held_tempo(each.end * factor))
             for each in self.segments
         )
         return TempoMap(tuple(segments))

@@ -8,9 +8,9 @@ from caller.practice.options import PracticeOptions
 from caller.practice.plan import PracticePlan
 from caller.rehearsal import Rehearsal, rehearse, tempo_map
 from engine.pattern import Pattern
-from engine.practice import Climb, TempoRule, held_tempo
+from engine.practice import Climb, TempoRule
 from engine.staircase import Rule, Staircase
-from engine.tempo import TempoMap
+from engine.tempo import TempoMap, held_tempo
 from sounds.voice import Voice
 
 READY: Final = 8.0

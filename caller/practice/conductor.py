@@ -5,7 +5,7 @@ asked for, and it sends commands.
 """
 
 from collections.abc import Callable
-from typing import Final, Protocol
+from typing import TYPE_CHECKING, Final, Protocol
 
 from caller.controls import (
     AGAIN,
@@ -27,11 +27,14 @@ from caller.practice_log.records import Ending, Plan, Thrown
 from engine.clock import clock_of
 from engine.marks import Mark, outcome
 from engine.numbers import spoken
-from engine.practice import TempoRule, held_tempo
 from engine.scheduler import TAIL
 from engine.staircase import Staircase
+from engine.tempo import held_tempo
 from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
+
+if TYPE_CHECKING:
+    from engine.practice import TempoRule
 
 AGAIN_READY: Final = 3.0
 """Seconds for filling the hands before a set that was asked for, or that goes on."""

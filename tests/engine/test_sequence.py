@@ -25,7 +25,7 @@ def test_each_set_starts_where_the_last_one_ended() -> None:
     later = beats[len(list(first)) :]
     assert [beat.time - first.seconds for beat in later] == [beat.time for beat in second]
     assert [beat.call for beat in later] == [beat.call for beat in second]
-    assert both.cues == (first.cues[0], Cue(second.cues[0].time + first.seconds, "go"))
+    assert both.cues == (first.cues[0], Cue(second.cues[0].time + first.seconds, "go", seconds=0.5))
     assert both.words == first.words | second.words
 
 
