@@ -18,7 +18,7 @@ MAY_IMPORT = {
     "sounds": {"engine", "sounds", "numpy", "soundfile", "soxr"},
     "caller": {
         *("engine", "sounds", "caller", "numpy"),
-        *("click", "rich", "pydantic", "platformdirs"),
+        *("click", "mido", "rich", "pydantic", "platformdirs"),
     },
 }
 NOT_ON_IMPORT = {
