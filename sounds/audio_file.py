@@ -1,6 +1,6 @@
 """Sound is written to a file, block by block; the file is there when it is whole."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
@@ -9,8 +9,10 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 
+from engine.chapters import Chapter
 from sounds.clip import Samples
 from sounds.errors import FileError
+from sounds.markers.marked import marker_bytes, write_markers
 from sounds.mixer import CHANNELS, Source
 from sounds.whole_file import ROOM, whole_file
 
@@ -29,7 +31,7 @@ WAV_LIMIT: Final = 2**32
 """A WAV file counts its bytes in 32 bits; a longer one has to be RF64 (ITU-R BS.2088)."""
 
 HEADER_BYTES: Final = 4096
-"""More than the header of any WAV file written here."""
+"""More than the header of any WAV file written here, without its markers."""
 
 BYTES_A_FRAME: Final = 2 * CHANNELS
 BLOCK: Final = 16_384
@@ -39,7 +41,7 @@ SYSTEM_ERROR: Final = 2
 """libsndfile's code for an error of the system that it does not tell more about."""
 
 
-def write_audio(  # noqa: PLR0913 - what is written, where, and three options
+def write_audio(  # noqa: PLR0913 - what is written, where, and five options
     path: Path,
     source: Source,
     rate: int,
@@ -48,6 +50,8 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and three options
     overwrite: bool = False,
     on_frames: Callable[[int], None] | None = None,
     wav_limit: int = WAV_LIMIT,
+    title: str = "",
+    chapters: Sequence[Chapter] = (),
 ) -> None:
     """Write all of `source` to a stereo file of 16 bits, in the format of the file's ending.
 
@@ -68,15 +72,19 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and three options
         Called after each block with the number of frames in it.
     wav_limit
         Bytes from which on a WAV file is written as RF64.
+    title, chapters
+        Written into the file besides the sound, which they do not change; see `sounds.markers`.
+        None if empty.
 
     Raises
     ------
     FileError
         If the file cannot be written, or is there already. Then nothing has changed.
     """
-    form, coding = file_format(path, frames, wav_limit)
+    form, coding = file_format(path, frames, wav_limit - marker_bytes(title, chapters, rate))
     with _coding_errors_told(path), whole_file(path, overwrite=overwrite) as unfinished:
         written = _write(unfinished, source, rate, (form, coding), on_frames)
+        write_markers(unfinished, form, title, chapters, rate)
         _check_whole(unfinished, path, written)
 
 

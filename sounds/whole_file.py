@@ -25,6 +25,7 @@ REASONS: Final = {
     errno.ENAMETOOLONG: "Its name is too long.",
     errno.ENOSPC: ROOM,
     errno.EDQUOT: ROOM,
+    errno.EFBIG: ROOM,
 }
 """What the system's error numbers mean here."""
 

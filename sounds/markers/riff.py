@@ -1,0 +1,92 @@
+"""Markers in WAV files: cue points, their labels and lengths, and the title, as RIFF chunks.
+
+Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991) has the
+chunks ``cue ``, ``LIST`` of ``adtl`` with ``labl`` and ``ltxt``, and ``LIST`` of ``INFO``; they may
+follow the samples, which stay as they are. Recommendation ITU-R BS.2088 has the sizes of RF64.
+Texts are in UTF-8.
+"""
+
+import struct
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from engine.chapters import Chapter
+from sounds.moments import frame_at
+
+LARGEST: Final = 2**32 - 1
+"""The last frame, and the longest length, that a chunk can name: a day of sound at 48 kHz."""
+
+UTF_8: Final = 65_001
+"""The number of the code page."""
+
+RIFF_SIZE_AT: Final = 4
+RF64_SIZE_AT: Final = 20
+"""Where a RIFF file has its size less 8, in 32 bits, and an RF64 file in 64, within ``ds64``."""
+
+
+def marker_chunks(title: str, chapters: Sequence[Chapter], rate: int) -> bytes:
+    """Return the chunks for a title and chapters, to stand after the samples.
+
+    Parameters
+    ----------
+    title
+        On one line; not written if empty.
+    chapters
+        Their titles on one line. Those that begin beyond `LARGEST` are left out.
+    rate
+        Frames a second.
+    """
+    placed = [(frame_at(each.start, rate), each) for each in chapters]
+    placed = [(frame, each) for frame, each in placed if frame <= LARGEST]
+    named = _list(b"INFO", [_chunk(b"INAM", _text(title))]) if title else b""
+    return named + _cues(placed) + _labels(placed, rate) if placed else named
+
+
+def append_chunks(path: Path, chunks: bytes) -> None:
+    """Put chunks at the end of a WAV or RF64 file, and count them in its size.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be read or written.
+    """
+    with path.open("r+b") as file:
+        long = file.read(4) == b"RF64"
+        file.seek(0, 2)
+        file.write(chunks)
+        size = file.tell() - 8
+        file.seek(RF64_SIZE_AT if long else RIFF_SIZE_AT)
+        file.write(struct.pack("<Q" if long else "<I", size))
+
+
+def _cues(placed: Sequence[tuple[int, Chapter]]) -> bytes:
+    records = [
+        struct.pack("<II4sIII", number, frame, b"data", 0, 0, frame)
+        for number, (frame, _) in enumerate(placed, 1)
+    ]
+    return _chunk(b"cue ", struct.pack("<I", len(records)) + b"".join(records))
+
+
+def _labels(placed: Sequence[tuple[int, Chapter]], rate: int) -> bytes:
+    # All labels first: some readers take the first chunk of another kind for the end of them.
+    labels, regions = [], []
+    for number, (frame, chapter) in enumerate(placed, 1):
+        frames = min(frame_at(chapter.end, rate) - frame, LARGEST)
+        region = struct.pack("<II4sHHHH", number, frames, b"rgn ", 0, 0, 0, UTF_8)
+        labels.append(_chunk(b"labl", struct.pack("<I", number) + _text(chapter.title)))
+        regions.append(_chunk(b"ltxt", region))
+    return _list(b"adtl", labels + regions)
+
+
+def _text(text: str) -> bytes:
+    return text.encode() + b"\0"
+
+
+def _list(kind: bytes, chunks: Sequence[bytes]) -> bytes:
+    return _chunk(b"LIST", kind + b"".join(chunks))
+
+
+def _chunk(name: bytes, body: bytes) -> bytes:
+    """Return a chunk; one of odd length is padded, which its size does not count."""
+    return name + struct.pack("<I", len(body)) + body + b"\0" * (len(body) % 2)
