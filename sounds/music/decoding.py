@@ -26,8 +26,13 @@ from sounds.music.music import SAMPLE, Music
 from sounds.whole_file import system_errors_told
 
 KINDS: Final = "WAV, FLAC, OGG or MP3"
-CHUNK: Final = 16_384
+CHUNK: Final = 65_536
 """Frames decoded at a time."""
+
+RUN_UP: Final = 16_384
+"""Frames of an MP3 file that are decoded once more before each chunk. soundfile seeks after every
+reading, and a frame of MP3 draws on bits of those before it, up to ten of them: without a run-up
+the beginning of a chunk may be garbled."""
 
 LOWEST_RATE: Final = 4_000
 HIGHEST_RATE: Final = 1_000_000
@@ -125,16 +130,22 @@ def _decode(
 
 def _stereo(source: soundfile.SoundFile) -> Iterator[Samples]:
     """Yield what can be decoded on two channels, the same on both if there is one."""
+    compressed = source.format == "MP3"
     # libmpg123 reports damaged frames on standard error, while it decodes.
-    quiet = native_chatter_discarded if source.format == "MP3" else nullcontext
+    quiet = native_chatter_discarded if compressed else nullcontext
+    position = 0
     while True:
+        run_up = min(RUN_UP, position) if compressed else 0
         with quiet():
             try:
-                samples: Samples = source.read(CHUNK, dtype="float32", always_2d=True)
+                source.seek(position - run_up)
+                samples: Samples = source.read(run_up + CHUNK, dtype="float32", always_2d=True)
             except soundfile.LibsndfileError:
                 return
+        samples = samples[run_up:]
         if not len(samples):
             return
+        position += len(samples)
         both = np.broadcast_to(samples, (len(samples), CHANNELS))
         yield np.nan_to_num(both, nan=0.0, posinf=0.0, neginf=0.0)
 

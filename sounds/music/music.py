@@ -8,15 +8,15 @@ import numpy as np
 
 from sounds.gain import MusicLevel
 
-USUAL_LEVEL: Final = -22.0
-"""Integrated loudness of music where nobody speaks, in LKFS (ITU-R BS.1770).
+USUAL_LEVEL: Final = -23.0
+"""Integrated loudness of music where nobody speaks, in LKFS: that of broadcast programmes (EBU
+R 128). It is then a little softer than a count, and well above the clicks alone.
 
-A count has its loudest 125 ms at -18 LKFS, which is about -20 LKFS over the whole of it. Under
-words the music is `USUAL_DUCK` lower, hence some 10 LU below them: what listeners want of speech
-over music is a difference of at least 10 LU (Torcoli et al., Preferred levels for background
+A count by the built-in voice measures -21 to -18 LKFS over the whole of it (100 to 240 beats a
+minute). Under words music is `USUAL_DUCK` lower, -31 LKFS, hence at least 10 LU below them, which
+is what listeners want of speech over music (Torcoli et al., Preferred levels for background
 ducking to produce esthetically pleasing audio for TV with clear speech, J. Audio Eng. Soc. 67
-(2019) 1003-1011, the abstract). Between the words it is as loud as two steps of 4 dB allow: just
-below the count, well above the clicks' sustained level, and no louder, since it is to be worked to.
+(2019) 1003-1011).
 """
 
 USUAL_DUCK: Final = 8.0
