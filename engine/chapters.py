@@ -1,9 +1,17 @@
 """The chapters of a piece: what comes when, for whoever reads a file and does not hear it."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
+
+from engine.clock import clock_of
+from engine.run import Part, Rest, Run
+from engine.scheduler import seconds_of
 
 ChapterKind: TypeAlias = Literal["ready", "part", "bridge", "rest", "run-out"]
+
+READY: Final = "getting ready"
+CAUGHT: Final = "the last catches"
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,3 +33,24 @@ class Chapter:
     end: float
     title: str
     kind: ChapterKind = "part"
+
+
+def chapters_of(run: Run) -> Iterator[Chapter]:
+    """Yield the chapters of a run that ends, from the first sample to the last."""
+    clock = clock_of(run)
+    beat, start = 0, clock.time_at(0)
+    yield Chapter(0.0, start, READY, "ready")
+    for part in run.parts:
+        beat += part.beats or 0
+        end = clock.time_at(beat)
+        yield Chapter(start, end, part.title, _kind(part))
+        start = end
+    seconds = seconds_of(run) or 0.0
+    if start < seconds:
+        yield Chapter(start, seconds, CAUGHT, "run-out")
+
+
+def _kind(part: Part | Rest) -> ChapterKind:
+    if isinstance(part, Rest):
+        return "rest"
+    return "bridge" if part.leads else "part"

@@ -1,15 +1,13 @@
 """A routine that is laid out becomes a run: its parts, its cue calls, and where music begins."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
-from fractions import Fraction
 from typing import Final, TypeAlias
 
 from engine.clock import clock_of
 from engine.cue_texts import cue_texts
 from engine.joining import Joining
 from engine.laying_out import LaidOut, LaidPart
-from engine.pattern import Hand, Pattern, other_hand
+from engine.pattern import Pattern
 from engine.routine import PatternPart, RestPart
 from engine.run import CueText, Part, Rest, Run, Wording
 from engine.tempo_line import music_time
@@ -17,8 +15,10 @@ from engine.tempo_line import music_time
 LAST_CYCLE: Final = "last one"
 
 Paces: TypeAlias = Callable[[str], tuple[float, ...]]
-"""The seconds that a text takes at each pace of the voice, the slowest first; none if the voice
-cannot say it."""
+"""The seconds that a text takes at each pace of the voice, the slowest first."""
+
+Says: TypeAlias = Callable[[str], bool]
+"""Whether the voice can say a text in words."""
 
 
 def run_parts(laid: LaidOut) -> Iterator[Part | Rest]:
@@ -49,6 +49,7 @@ def _bridge(before: LaidPart, after: LaidPart, joining: Joining) -> Part:
         pattern=Pattern(joining.text, joining.kind, joining.turns),
         beats=joining.beats,
         name=bridge_title(before, after),
+        leads=True,
         taken_up=joining.taken_up,
         put_down=joining.put_down,
     )
@@ -60,7 +61,7 @@ def bridge_title(before: LaidPart, after: LaidPart) -> str:
 
 
 def cue_words(
-    laid: LaidOut, wording: Wording, paces: Paces, ahead: int | None = None
+    laid: LaidOut, wording: Wording, paces: Paces, says: Says, ahead: int | None = None
 ) -> Iterator[CueText]:
     """Yield what is said before each change, in the fullest words that the voice can say.
 
@@ -70,15 +71,15 @@ def cue_words(
         The routine.
     wording
         How throws are put in words.
-    paces
-        How long texts take.
+    paces, says
+        How long texts take, and which of them can be said.
     ahead
         Beats before the change by which a cue begins, unless its part says; as late as it fits if
         None.
     """
     for before, each in zip(laid.parts, laid.parts[1:], strict=False):
         texts = list(cue_texts(each.part, each.change, wording))
-        text = next((text for text in texts if paces(text)), texts[-1] if texts else "")
+        text = next((text for text in texts if says(text)), texts[-1] if texts else "")
         if not text:
             continue
         own = each.part.cue_ahead
@@ -111,59 +112,7 @@ def _last_cycle(before: LaidPart) -> int | None:
     return before.beat + since if since > 0 else None
 
 
-def from_part(laid: LaidOut, run: Run, number: int) -> Run:
-    """Return what is left of a run from one of its parts on, with a count-in of its own.
-
-    Parameters
-    ----------
-    laid
-        The routine.
-    run
-        What it became, from its beginning.
-    number
-        The part, from 1; of a rest the pattern after it.
-    """
-    rest = isinstance(laid.parts[number - 1].part, RestPart)
-    opening = laid.parts[number if rest else number - 1]
-    beat = opening.beat
-    kept: list[Part | Rest] = []
-    at = 0
-    for part in run.parts:
-        if at >= beat:
-            kept.append(part)
-        at += part.beats or 0
-    if isinstance(kept[0], Part):
-        kept[0] = replace(kept[0], first=_hand_of(run, beat))
-    cues = (
-        replace(
-            cue,
-            change=cue.change - beat,
-            since=cue.since - beat,
-            over=cue.over - beat,
-            last_cycle=None if cue.last_cycle is None else cue.last_cycle - beat,
-        )
-        for cue in run.cues
-        if cue.change > beat
-    )
-    return replace(run, parts=tuple(kept), tempo=run.tempo.since(beat), cues=tuple(cues))
-
-
-def _hand_of(run: Run, beat: int) -> Hand:
-    """Return the hand of a beat that opens a part of a run in which the hands alternate."""
-    at, hand, since = 0, run.first, 0
-    for part in run.parts:
-        if at > beat:
-            break
-        if isinstance(part, Rest):
-            since = at + part.beats
-            hand = run.first
-        elif at == since:
-            hand = part.first or run.first
-        at += part.beats or 0
-    return hand if (beat - since) % 2 == 0 else other_hand(hand)
-
-
-def music_begins(laid: LaidOut, run: Run, number: int = 1) -> float | None:
+def music_begins(laid: LaidOut, run: Run) -> float | None:
     """Return when the first sample of the music falls, in seconds of the run.
 
     Parameters
@@ -171,17 +120,14 @@ def music_begins(laid: LaidOut, run: Run, number: int = 1) -> float | None:
     laid
         The routine.
     run
-        What it became, from part `number` on.
-    number
-        The part that opens the run, from 1.
+        What it became.
 
     Returns
     -------
     float or None
         Less than 0 where the music began before; None without music.
     """
-    rest = isinstance(laid.parts[number - 1].part, RestPart)
-    position = laid.parts[number if rest else number - 1].position
+    position = laid.parts[0].position
     if laid.routine.music is None or position is None:
         return None
-    return clock_of(run).time_at(0) - music_time(laid.routine.music, Fraction(position))
+    return clock_of(run).time_at(0) - music_time(laid.routine.music, position)

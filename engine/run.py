@@ -53,8 +53,7 @@ class Part:
     Parameters
     ----------
     pattern
-        A pattern that can be thrown; or throws that are made once, in which case `beats` is their
-        length and they lead from the state before to that of the part after.
+        A pattern that can be thrown, or the throws that lead to the next part.
     beats
         How long its throws go on; None never ends, and only the last part may.
     name
@@ -66,6 +65,8 @@ class Part:
     first
         The hand of its first beat where it follows a rest and the hands alternate; that of the
         run if None.
+    leads
+        Whether its throws are made once, from the state before it to that of the part after it.
     taken_up
         Turns, since the part began, and places in which a hand throws an object that was not in
         play before.
@@ -79,6 +80,7 @@ class Part:
     how: str = ""
     last_cycle: str = ""
     first: Hand | None = None
+    leads: bool = False
     taken_up: tuple[Site, ...] = ()
     put_down: tuple[Site, ...] = ()
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from engine.chapters import Chapter
+from engine.chapters import Chapter, chapters_of
 from engine.clock import clock_of
 from engine.cue_calls import CueCall, cue_calls
 from engine.flight import DWELL_RATIO, height
@@ -158,14 +158,13 @@ def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningO
         For the heights.
     """
     entries = tuple(_entries(laid, run))
-    seconds = seconds_of(run) or 0.0
     return RunningOrder(
         title=laid.routine.title,
         entries=entries,
         concerns=tuple(_concerns(entries, room or Room())),
-        seconds=seconds,
+        seconds=seconds_of(run) or 0.0,
         beats=laid.beats,
-        chapters=tuple(_chapters(entries, run, seconds)),
+        chapters=tuple(chapters_of(run)),
     )
 
 
@@ -240,19 +239,6 @@ def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
     if music is None or begins is None:
         return None
     return 1.0 + music_beat_at(music, time - begins) / music.a_bar
-
-
-def _chapters(entries: Sequence[Entry], run: Run, seconds: float) -> Iterator[Chapter]:
-    """Yield the chapters, from the first sample to the last."""
-    opening = entries[0].time
-    yield Chapter(0.0, opening, "getting ready", "ready")
-    ends = [entry.time for entry in entries[1:]]
-    last = entries[-1]
-    caught = clock_of(run).time_at(last.beat + last.beats)
-    for entry, end in zip(entries, [*ends, caught], strict=True):
-        yield Chapter(entry.time, end, entry.title, entry.kind)
-    if caught < seconds:
-        yield Chapter(caught, seconds, "the last catches", "run-out")
 
 
 def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:

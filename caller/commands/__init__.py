@@ -15,7 +15,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",
     "play": "Play a pattern: a click and a spoken throw on every beat.",
-    "render": "Write a pattern to an audio file.",
+    "render": "Write a pattern or a routine to an audio file.",
     "demo": "Play a rehearsal of about a minute.",
     "log": "Show what was practised.",
     "settings": "Show your own defaults, and where they are kept.",

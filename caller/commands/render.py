@@ -1,28 +1,30 @@
-"""`throwcount render`: a pattern as an audio file, and its beats as JSON."""
+"""`throwcount render`: a pattern or a routine as an audio file, and what goes with it."""
 
-import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
-from caller.arguments import PatternCommand, json_option
+from caller.arguments import PatternCommand, chosen, json_option
 from caller.called_voice import called_voice
-from caller.events import event_lines
 from caller.options import Options, options_from, shared_options
+from caller.piece import Piece, pattern_piece, routine_piece
 from caller.progress import progress
-from caller.rehearsal import Rehearsal, balance_from, rehearse
+from caller.routine_file.reading import is_routine_file, read_routine
+from caller.routine_options import refuse_without_routine, with_wishes
+from caller.routine_rehearsal import laid_out, part_number, rehearse_routine, routine_music
 from caller.settings.file import settings_option
+from caller.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
 from caller.telling import about, about_file, about_voice, length_told, part_told
 from caller.terminal import show_json, tell
 from caller.wrong_pattern import wrong_input_told
+from caller.wrong_routine import adding_up, wrong_routine_told
 from engine.jugglable import read
 from sounds.audio_file import FORMATS, file_format, write_audio
 from sounds.errors import FileError
 from sounds.moments import frame_at
-from sounds.score import mix
-from sounds.voice import Voice
-from sounds.whole_file import check_free, write_text
 
 DEFAULT_RATE: Final = 48_000
 DEFAULT_CYCLES: Final = 16
@@ -35,6 +37,7 @@ Examples:
   throwcount render 531 -o 531.wav
   throwcount render 744 --tempo 200 --to 260 --cycles 40 -o 744.flac --events 744.json
   throwcount render "(4,2x)*" --say hands --clicks cycle -o pairs.mp3
+  throwcount render walk.toml -o walk.flac --page walk.html --midi walk.mid
 """
 
 
@@ -48,12 +51,7 @@ Examples:
     type=click.Path(path_type=Path),
     help=f"The file to write; its ending says what kind: {', '.join(FORMATS)}.",
 )
-@click.option(
-    "--events",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write every beat to this file too, as JSON.",
-)
+@takeaway_options
 @click.option("--force", is_flag=True, help="Replace files that are there already.")
 @json_option
 @shared_options
@@ -61,80 +59,110 @@ Examples:
 def command(
     subject: str,
     file: Path,
-    events: Path | None,
     force: bool,
     as_json: bool,
-    **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
+    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
 ) -> None:
-    """Write a pattern to an audio file.
+    """Write a pattern or a routine to an audio file.
 
     Sample for sample it is what `throwcount play` lets you hear. SUBJECT is a pattern, such as
-    531. Without a length it is repeated 16 times.
+    531, which is repeated 16 times unless you give a length, or a routine file.
     """
-    options = options_from(given)
-    _check_files(file, events, options)
+    options, takeaway = options_from(given), Takeaway(**chosen(given, Takeaway))
+    _check_sound(file, options)
+    piece_of = _routine if is_routine_file(subject) else _pattern
+    with piece_of(subject, options, as_json=as_json) as piece:
+        check_takeaway(takeaway, file, overwrite=force)
+        _write(piece, file, overwrite=force)
+        write_takeaway(takeaway, piece, overwrite=force)
+    if as_json:
+        show_json(_document(piece, file, takeaway))
+        return
+    tell(f"{file}: {_told(piece)}, {length_told(piece.seconds)} long.")
+    tell(*about(piece.rehearsal), *about_file(file), *about_voice(piece.voice))
+
+
+@contextmanager
+def _pattern(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece]:
+    """Hand out a pattern as a piece."""
+    refuse_without_routine(options)
     with wrong_input_told(subject, as_json):
         pattern = read(subject)
-    for place in (file, events):
-        if place is not None:
-            check_free(place, overwrite=force)
-    voice = called_voice(options.voice, options.rate or DEFAULT_RATE)
-    rehearsal = rehearse(pattern, options, voice, READY, DEFAULT_CYCLES)
-    seconds = _write(rehearsal, voice, options, file, overwrite=force)
-    if events is not None:
-        lines = event_lines(rehearsal.timeline, voice.rate)
-        write_text(events, lines, overwrite=force)
-    if as_json:
-        show_json(_document(rehearsal, voice, seconds, file, events))
-        return
-    beats = rehearsal.run.opening.beats or 0
-    tell(f"{file}: {part_told(pattern, beats)}, {length_told(seconds)} long.")
-    tell(*about(rehearsal), *about_file(file), *about_voice(voice))
+    voice = called_voice(options, options.rate or DEFAULT_RATE)
+    yield pattern_piece(pattern, options, voice, READY, DEFAULT_CYCLES)
 
 
-def _check_files(file: Path, events: Path | None, options: Options) -> None:
-    """Refuse names that cannot be meant, before any work is done.
+@contextmanager
+def _routine(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece]:
+    """Hand out a routine as a piece, while its music is there."""
+    with wrong_routine_told(as_json):
+        file = read_routine(Path(subject))
+        options = with_wishes(options, file)
+        with adding_up(file):
+            laid = laid_out(file, options)
+    begin = part_number(laid, options.begin)
+    voice = called_voice(options, options.rate or DEFAULT_RATE, file.cue_voice)
+    rehearsed = rehearse_routine(file, laid, options, voice, READY, begin=begin)
+    with routine_music(file, voice.rate) as music:
+        yield routine_piece(rehearsed, options, voice, rehearsed.track(music))
+
+
+def _check_sound(file: Path, options: Options) -> None:
+    """Refuse a name that cannot be meant.
 
     Raises
     ------
     click.UsageError
-        If the ending stands for no sound format, both files are one, or the device is a file.
+        If the ending stands for no sound format, or the device is a file.
     """
     try:
         file_format(file, 0)
     except FileError as error:
         raise click.UsageError(str(error)) from error
-    if events is not None and os.path.realpath(events) == os.path.realpath(file):
-        raise click.UsageError(f"-o and --events both name {file}; the beats need their own file.")
     if options.output is not None and Path(options.output).suffix.lower() in FORMATS:
         raise click.UsageError(
             f"--output names a sound device, for play; write the file with -o {options.output}."
         )
 
 
-def _write(
-    rehearsal: Rehearsal, voice: Voice, options: Options, file: Path, *, overwrite: bool
-) -> float:
-    """Write the audio; return its length in seconds."""
-    seconds = rehearsal.timeline.seconds or 0.0
-    frames = frame_at(seconds, voice.rate)
-    source = mix(rehearsal.timeline, voice, voice.rate, balance_from(options))
+def _write(piece: Piece, file: Path, *, overwrite: bool) -> None:
+    """Write the audio."""
+    rate = piece.voice.rate
+    frames = frame_at(piece.seconds, rate)
     with progress(f"Writing {file.name}", frames) as on_frames:
-        write_audio(file, source, voice.rate, frames, overwrite=overwrite, on_frames=on_frames)
-    return seconds
+        write_audio(
+            file,
+            piece.sound(),
+            rate,
+            frames,
+            overwrite=overwrite,
+            on_frames=on_frames,
+            title=piece.title,
+            chapters=piece.chapters,
+        )
 
 
-def _document(
-    rehearsal: Rehearsal, voice: Voice, seconds: float, file: Path, events: Path | None
-) -> dict[str, Any]:
-    run = rehearsal.run
+def _told(piece: Piece) -> str:
+    """Return what was written."""
+    run = piece.rehearsal.run
+    if len(run.parts) > 1:
+        return f"{piece.title}, {len(run.parts)} parts with bridges and rests"
+    return part_told(run.opening.pattern, run.opening.beats or 0)
+
+
+def _document(piece: Piece, file: Path, takeaway: Takeaway) -> dict[str, Any]:
+    rehearsal, run = piece.rehearsal, piece.rehearsal.run
+    single = len(run.parts) == 1
+    written = {name: str(path) for name, path in takeaway.files()}
     return {
         "file": str(file),
-        "events": None if events is None else str(events),
-        "seconds": seconds,
-        "sample_rate": voice.rate,
-        "pattern": run.opening.pattern.text,
-        "beats": run.opening.beats,
+        "events": None,
+        **written,
+        "seconds": piece.seconds,
+        "sample_rate": piece.voice.rate,
+        "title": piece.title,
+        "pattern": run.opening.pattern.text if single else None,
+        "beats": sum(part.beats or 0 for part in run.parts),
         "tempo": run.tempo.start,
         "to": run.tempo.end,
         "call_every": 1 if rehearsal.thinned is None else rehearsal.thinned.every,

@@ -1,0 +1,222 @@
+"""From a routine file and the options to a run with its voices, its running order and its music."""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from typing import Final
+
+import click
+
+from caller.controls import near
+from caller.options import Options
+from caller.progress import progress
+from caller.rehearsal import Rehearsal
+from caller.routine_file.reading import RoutineFile
+from engine.announcement import announcement
+from engine.cue_texts import cue_texts
+from engine.flight import DWELL_RATIO
+from engine.laying_out import LaidOut, lay_out
+from engine.orbits import start
+from engine.routine import PatternPart
+from engine.routine_from import laid_from
+from engine.routine_run import cue_words, music_begins, run_parts
+from engine.run import Fading, Run, Wording
+from engine.running_order import Room, RunningOrder, running_order
+from engine.scheduler import schedule
+from engine.thinning import spacings, thin
+from sounds.cue_voice import CueVoice, cue_line, cue_paces
+from sounds.music.decoding import decoded_music, frames_of
+from sounds.music.music import USUAL_DUCK, Music, Track
+from sounds.score import Balance
+from sounds.voice import natural_seconds, quickest_seconds
+
+HANDS: Final = 1.0
+"""Metres above the floor, as elsewhere."""
+
+BATCH: Final = 50
+"""Cue calls that a voice gets ready at a time, so that there is progress to be seen."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoutineRehearsal:
+    """A routine, or what is left of it from a part on, that is ready to be heard.
+
+    Parameters
+    ----------
+    file
+        What its author wrote.
+    laid
+        Every part at its place.
+    rehearsal
+        The run, and its beats with the calls that can be said.
+    order
+        The running order.
+    """
+
+    file: RoutineFile
+    laid: LaidOut
+    rehearsal: Rehearsal
+    order: RunningOrder
+
+    @property
+    def run(self) -> Run:
+        """What is thrown, how fast, and what is said."""
+        return self.rehearsal.run
+
+    def track(self, music: Music | None) -> Track | None:
+        """Return decoded music at its place under the run; None without music."""
+        begins = music_begins(self.laid, self.run)
+        wanted = self.file.music
+        if music is None or wanted is None or begins is None:
+            return None
+        duck = USUAL_DUCK if wanted.duck is None else wanted.duck
+        return Track(music, begins, wanted.level, duck)
+
+
+def laid_out(file: RoutineFile, options: Options) -> LaidOut:
+    """Return the routine of a file with every part at its place, as fast as it is wanted.
+
+    Raises
+    ------
+    RoutineError
+        With all that does not add up.
+    click.UsageError
+        If the tempo is to be another than that of the music.
+    """
+    routine = replace(file.routine, first=options.first, count_in=options.count_in)
+    laid = lay_out(routine)
+    if options.percent is None:
+        return laid
+    if laid.routine.music is not None:
+        raise click.UsageError(
+            "--percent changes the tempo, and in this routine it is the music that gives it."
+        )
+    return replace(laid, tempo=laid.tempo.scaled(options.percent / 100))
+
+
+def part_number(laid: LaidOut, wanted: str | None) -> int | None:
+    """Return the number of the part that is wanted, by its number or its name; None for none.
+
+    Raises
+    ------
+    click.UsageError
+        If there is no such part, or it is a rest at the end.
+    """
+    if wanted is None:
+        return None
+    names = [each.part.title for each in laid.parts]
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted)
+    if wanted in names:
+        return names.index(wanted) + 1
+    raise click.UsageError(
+        f"--from {wanted}: the routine has no such part; its parts are 1 to {len(names)}."
+        + near(wanted, names)
+    )
+
+
+def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it is called
+    file: RoutineFile,
+    laid: LaidOut,
+    options: Options,
+    voice: CueVoice,
+    ready: float,
+    *,
+    begin: int | None = None,
+) -> RoutineRehearsal:
+    """Return a routine that is ready to be heard.
+
+    Parameters
+    ----------
+    file, laid
+        The routine.
+    options
+        What the person asked for.
+    voice
+        Who calls and who says the cues; told to get ready for what is said.
+    ready
+        Seconds to fill the hands, unless the options say.
+    begin
+        The number of the part to begin with; the first if None.
+    """
+    if begin is not None:
+        laid = laid_from(laid, begin)
+    run = _run(file, laid, options, voice, options.ready if options.ready is not None else ready)
+    whole = schedule(run)
+    voice.prepare(whole.words)
+    quickest = quickest_seconds(voice)
+    widest = max(spacings(whole, quickest), key=lambda spacing: spacing.every)
+    thinned = widest if widest.every > 1 else None
+    room = Room(
+        file.ceiling,
+        HANDS if file.hands is None else file.hands,
+        DWELL_RATIO if file.dwell is None else file.dwell,
+    )
+    rehearsal = Rehearsal(run, thin(whole, quickest), "", thinned)
+    return RoutineRehearsal(file, laid, rehearsal, running_order(laid, run, room))
+
+
+def _run(file: RoutineFile, laid: LaidOut, options: Options, voice: CueVoice, ready: float) -> Run:
+    wording = Wording(options.word, options.letters, options.names)
+    spoken = _announcement(laid, options, wording)
+    run = Run(
+        parts=tuple(run_parts(laid)),
+        tempo=laid.tempo,
+        first=laid.routine.first,
+        ready=ready,
+        announcement=spoken,
+        announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
+        count_in=options.count_in,
+        say=options.say,
+        wording=wording,
+        lead=options.lead,
+        fading=Fading(options.fade, options.fade_clicks),
+    )
+    if not options.cues:
+        return run
+    _prepare_cues(file, laid, wording, voice)
+    cues = cue_words(laid, wording, cue_paces(voice), lambda text: text not in voice.missing)
+    return replace(run, cues=tuple(cues))
+
+
+def _prepare_cues(file: RoutineFile, laid: LaidOut, wording: Wording, voice: CueVoice) -> None:
+    """Have the voice get ready for all that may be said before a change, at once."""
+    texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
+    lines = [cue_line(text) for text in dict.fromkeys(texts)]
+    with progress(f"Words for {file.title}", len(lines)) as done:
+        for batch in range(0, len(lines), BATCH):
+            voice.prepare(lines[batch : batch + BATCH])
+            done(len(lines[batch : batch + BATCH]))
+
+
+def _announcement(laid: LaidOut, options: Options, wording: Wording) -> str:
+    opening = laid.parts[0].part
+    if not options.announce or options.say == "nothing" or not isinstance(opening, PatternPart):
+        return ""
+    first = opening.first or laid.routine.first
+    held = start(opening.pattern, first)
+    return announcement(opening.pattern, laid.tempo.start, first, wording, held)
+
+
+def routine_balance(file: RoutineFile, options: Options) -> Balance:
+    """Return what is heard, and how loud."""
+    return Balance(
+        options.voice_level,
+        options.click_level,
+        options.clicks,
+        options.tune,
+        file.cue_place or "centre",
+    )
+
+
+@contextmanager
+def routine_music(file: RoutineFile, rate: int) -> Iterator[Music | None]:
+    """Decode the music of a routine, and keep it while the context lasts; None without any."""
+    if file.music is None:
+        yield None
+        return
+    path = file.music.path
+    with ExitStack() as keeping:
+        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
+            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
+        yield music
