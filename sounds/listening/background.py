@@ -12,9 +12,9 @@ from sounds.listening.bands import Powers
 from sounds.listening.evidence import Evidence
 from sounds.listening.history import History
 
-QUIETEST: Final = 1e-9
-"""Mean square of a band that counts as silence, -90 dB: what 16 bits and the noise of a good
-microphone leave. Nothing is told from the background below it."""
+QUIETEST: Final = 1e-10
+"""Mean square of a band that counts as silence, -100 dB: about what 16 bits leave.
+Nothing is told from the background below it."""
 
 FLOOR_MOMENTS: Final = 20
 FLOOR_SECONDS: Final = 4.0

@@ -7,7 +7,8 @@ one: so two objects that are caught almost together are one thud.
 How it works: the power of the take in bands (`bands`) gives evidence of a thud, moment by moment
 (`evidence`). Bands are added up by how much they can be trusted on this take, and the sum, the
 score, is compared with what it usually is (`background`). Where it stands out more than anywhere
-near, there is a thud, whose beginning is then told more finely (`beginning`).
+near, there may be a thud (`odds`); when it begins is then told more finely (`beginning`), and what
+is only its `echoes` is left out.
 """
 
 import math
@@ -21,7 +22,8 @@ import numpy.typing as npt
 from sounds.listening import beginning, evidence
 from sounds.listening.background import Background
 from sounds.listening.bands import BandPowers
-from sounds.listening.evidence import evidence_of
+from sounds.listening.echoes import Echoes
+from sounds.listening.odds import Odds, ratio_at
 from sounds.listening.rate import Mono
 
 APART: Final = 45
@@ -36,18 +38,8 @@ PAST: Final = 2 * APART
 LOUDEST: Final = 10
 """Moments over which the level of a thud is measured."""
 
-EVEN_ODDS: Final = 2.2
-STEEPNESS: Final = 10.4
-"""Where a score is so many times the usual one, half of the candidates are thuds; and how quickly
-that changes with the logarithm of this ratio. A logistic curve through synthesised takes from
-rooms of six kinds, each of which agrees with it."""
-
 LEAST_SCORE: Final = 1.5
 """In dB: what rises by less, in the mean of the bands, is nothing, however quiet it is."""
-
-ECHO_SECONDS: Final = 0.15
-ECHO_DECIBELS: Final = 15.0
-"""What follows a thud within that time and is so much weaker is taken for an echo of it."""
 
 OPENING: Final = 6
 """Moments that stand for what was before the take, so that its beginning is no thud."""
@@ -66,9 +58,9 @@ class Thud:
     time
         When it begins, in seconds from the first frame of the take.
     level
-        Its loudest 10 ms over the background, in dB, from 95 Hz to 10.8 kHz.
+        Its first 10 ms over the background, in dB, from 95 Hz to 10.8 kHz.
     sureness
-        How likely it is a thud and not noise, a voice or an echo, 0 to 1.
+        How likely it is a thud, and not noise or a voice, 0 to 1.
     """
 
     time: float
@@ -79,14 +71,14 @@ class Thud:
 def find_thuds(blocks: Iterable[Mono], rate: int, least_sureness: float = 0.5) -> Iterator[Thud]:
     """Yield the thuds of a take in order of time.
 
-    Each is yielded at most half a second of the take after it was heard, and a block.
+    Each is yielded within half a second of the take after it was heard, and a block.
 
     Parameters
     ----------
     blocks
         The take in blocks of any length, float32 of shape (frames,).
     rate
-        Frames a second; made for `sounds.listening.rate.RATE`, at least 16,000.
+        Frames a second, at least 16,000; made for `sounds.listening.rate.RATE`.
     least_sureness
         What is less likely to be a thud is left out, 0 to 1.
     """
@@ -102,11 +94,12 @@ class ThudFinder:
     def __init__(self, rate: int, least_sureness: float = 0.5) -> None:
         self._bands = BandPowers(rate)
         self._background = Background(self._bands.bands, self._bands.period)
-        self._least_ratio = _ratio_of(least_sureness)
+        self._odds = Odds()
+        self._echoes = Echoes()
+        self._least_sureness = least_sureness
         self._powers = np.zeros((0, self._bands.bands))
         self._ratios = np.zeros(0)
         self._first = 0
-        self._last: Thud | None = None
 
     def push(self, block: Mono) -> list[Thud]:
         """Return the thuds that are decided with `block`, in order of time."""
@@ -129,35 +122,34 @@ class ThudFinder:
         while len(self._powers) >= PAST + CHUNK + evidence.FUTURE:
             if not len(self._ratios):
                 self._open()
-            found += self._judged_chunk()
+            found += self._next_chunk()
             self._powers = self._powers[CHUNK:]
             self._first += CHUNK
         return found
 
     def _open(self) -> None:
-        """Put something before the take, and let it be usual."""
+        """Put before the take what its first moments are like."""
         before = np.tile(self._powers[:OPENING].mean(axis=0), (PAST, 1))
         self._powers = np.concatenate((before, self._powers))
-        self._first = -PAST
         self._ratios = np.zeros(PAST)
+        self._first = -PAST
 
-    def _judged_chunk(self) -> list[Thud]:
-        """Return the thuds of the chunk that begins `APART` moments before the next scores."""
+    def _next_chunk(self) -> list[Thud]:
+        """Score the next chunk; return the thuds of one that lies `APART` moments before it."""
         background = self._background
-        coming = slice(PAST - evidence.PAST, PAST + CHUNK + evidence.FUTURE)
         background.add_powers(self._powers[PAST : PAST + CHUNK])
         floor = background.floor
-        found = evidence_of(self._powers[coming], floor)
+        coming = slice(PAST - evidence.PAST, PAST + CHUNK + evidence.FUTURE)
+        found = evidence.evidence_of(self._powers[coming], floor)
         background.add_evidence(found)
         weights = background.weights
         scores = found @ weights
         background.add_scores(scores)
         ratios = np.where(scores < LEAST_SCORE, 0.0, scores / background.usual_score)
         self._ratios = np.concatenate((self._ratios[-PAST:], ratios))
-        thuds = (
-            self._thud(place, floor, weights) for place in _peaks(self._ratios, self._least_ratio)
-        )
-        return [thud for thud in thuds if not self._is_echo(thud)]
+        places = _peaks(self._ratios, ratio_at(self._least_sureness))
+        thuds = [self._thud(place, floor, weights) for place in places]
+        return [thud for thud in thuds if self._is_taken(thud)]
 
     def _thud(
         self, place: int, floor: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]
@@ -167,19 +159,13 @@ class ThudFinder:
         moment = self._first + place + beginning.beginning(around, floor, weights)
         loudest = self._powers[place : place + LOUDEST].mean(axis=0)
         level = 10 * math.log10(max(float(loudest.sum() / floor.sum()), 1e-30))
-        return Thud(max(moment, 0.0) * self._bands.period, level, _sureness(self._ratios[place]))
+        sureness = self._odds.sureness(float(self._ratios[place]))
+        return Thud(max(moment, 0.0) * self._bands.period, level, sureness)
 
-    def _is_echo(self, thud: Thud) -> bool:
-        """Tell whether a thud is an echo of the last one; remember it if not."""
-        last = self._last
-        echo = (
-            last is not None
-            and thud.time - last.time < ECHO_SECONDS
-            and thud.level < last.level - ECHO_DECIBELS
-        )
-        if not echo:
-            self._last = thud
-        return echo
+    def _is_taken(self, thud: Thud) -> bool:
+        if thud.sureness < self._least_sureness:
+            return False
+        return not self._echoes.is_echo(thud.time, thud.level)
 
 
 def _peaks(ratios: npt.NDArray[np.float64], least: float) -> list[int]:
@@ -191,14 +177,3 @@ def _peaks(ratios: npt.NDArray[np.float64], least: float) -> list[int]:
         if ratios[place] > ratios[place - APART : place].max()
         and ratios[place] >= ratios[place : place + APART + 1].max()
     ]
-
-
-def _sureness(ratio: float) -> float:
-    return 1.0 / (1.0 + math.pow(EVEN_ODDS / ratio, STEEPNESS))
-
-
-def _ratio_of(sureness: float) -> float:
-    """Return the ratio at which a thud is so sure."""
-    if sureness >= 1.0:
-        return math.inf
-    return EVEN_ODDS * math.pow(max(sureness, 0.0) / (1.0 - sureness), 1 / STEEPNESS)
