@@ -1,18 +1,22 @@
 """The voice that a person asked for."""
 
-from sounds.fallback_voice import FallbackVoice
+from caller.options import Options
+from sounds.cue_voice import CueVoice
+from sounds.languages.phrasebook import phrasebook
 from sounds.open_voice import open_voice
 
 
-def called_voice(name: str | None, rate: int) -> FallbackVoice:
-    """Return the voice of a name or folder, the built-in one if None.
+def called_voice(options: Options, rate: int, cue_voice: str | None = None) -> CueVoice:
+    """Return who speaks, in the language that was asked for.
 
     Parameters
     ----------
-    name
-        As given to ``--voice``.
+    options
+        Name the voice, the language, and the person's own phrases and words.
     rate
         Frames a second.
+    cue_voice
+        Another voice for cue calls, named as voices are; the same if None.
 
     Raises
     ------
@@ -21,4 +25,10 @@ def called_voice(name: str | None, rate: int) -> FallbackVoice:
     """
     from platformdirs import user_cache_path  # noqa: PLC0415 - only where a voice is opened
 
-    return open_voice(name, rate, user_cache_path("throwcount") / "words")
+    cache = user_cache_path("throwcount") / "words"
+    own = (*options.word.values(), *options.names)
+    book = phrasebook(options.language, options.phrase, own)
+    calls = open_voice(options.voice, rate, cache, phrasebook=book)
+    if cue_voice is None:
+        return CueVoice(calls, calls)
+    return CueVoice(calls, open_voice(cue_voice, rate, cache, phrasebook=book))

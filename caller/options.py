@@ -1,5 +1,6 @@
 """The options that `play` and `render` share, and the run they ask for."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, Literal, TypeAlias, get_args
@@ -7,8 +8,10 @@ from typing import Any, Final, Literal, TypeAlias, get_args
 import click
 
 from caller.arguments import Decorated, FiniteRange, WholeRange, chosen, first_option, with_options
+from caller.controls import near
 from engine.pattern import VALUE_DIGITS, Hand
 from engine.run import SAY_MODES, SayMode
+from engine.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
 from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
 
 STEPS: Final = "steps"
@@ -23,8 +26,11 @@ RATES: Final = (8_000, 192_000)
 LEVELS: Final = (-60.0, 12.0)
 READY_SECONDS: Final = (0.0, 3600.0)
 COUNT_INS: Final = (0, 64)
+PERCENTS: Final = (10.0, 300.0)
 LEADS: Final = (0, 8)
 FADES: Final = (0, 64)
+LANGUAGE: Final = r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*"
+"""A language tag, such as de or pt-BR (the form of BCP 47, as far as it is of use here)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,12 +49,17 @@ class Options:
         What is called, and in which words.
     lead, fade, fade_clicks
         How many beats before its throw, and how the count and the clicks drop out.
+    begin, percent, cues
+        Of a routine: the part to begin with, how fast it is against the file, and whether the
+        changes are announced.
     first, ready, count_in, announce
         What comes before the first throw.
     clicks, tune, voice_level, click_level
         What is heard, and how loud.
     voice, output, rate
         Whose voice, from which device, at how many frames a second.
+    language, phrase
+        What the voice speaks, and in which words it says what the program says of itself.
     """
 
     tempo: float | None = None
@@ -66,6 +77,9 @@ class Options:
     lead: int = 0
     fade: int = 0
     fade_clicks: int = 0
+    begin: str | None = None
+    percent: float | None = None
+    cues: bool = True
     first: Hand = "right"
     ready: float | None = None
     count_in: int = 4
@@ -77,6 +91,8 @@ class Options:
     voice: str | None = None
     output: str | None = None
     rate: int | None = None
+    language: str | None = None
+    phrase: Mapping[str, str] = field(default_factory=dict)
 
 
 def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
@@ -91,6 +107,40 @@ def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) 
             raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
         words.update([pair])
     return words
+
+
+def own_phrases(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[str, str]:
+    """Return a person's own phrases by name, from texts such as ``last-one=letzte Runde``.
+
+    The settings may hold some as well; the command line wins phrase by phrase.
+    """
+    phrases: dict[str, str] = {}
+    for text in (*(ctx.lookup_default(param.name or "") or ()), *given):
+        name, _, phrase = (part.strip() for part in text.partition("="))
+        fault = phrase_fault(name, phrase)
+        if fault:
+            raise click.BadParameter(fault)
+        phrases[name.lower()] = phrase
+    return phrases
+
+
+def phrase_fault(name: str, phrase: str) -> str:
+    """Return what is wrong with a phrase of a person's own, in a sentence; empty if nothing is."""
+    if name.lower() not in STOCK_PHRASES:
+        names = ", ".join(STOCK_PHRASES)
+        return f"{name!r} is nothing that is said: that is {names}.{near(name, STOCK_PHRASES)}"
+    if not phrase:
+        return f"{name!r} has no words of its own."
+    if SLOT in name.lower().split("-") and NUMBER not in phrase.split():
+        return f"{name!r} holds a number: write {NUMBER} where it is said, as a word of its own."
+    return ""
+
+
+def language_tag(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
+    """Return the tag of a language, if it looks like one."""
+    if given is not None and not re.fullmatch(LANGUAGE, given):
+        raise click.BadParameter(f"{given!r} is no language code, as de, fr and pt-br are.")
+    return given
 
 
 def object_names(_ctx: click.Context, _param: click.Parameter, given: str) -> tuple[str, ...]:
@@ -182,6 +232,23 @@ SHARED: Final = (
         metavar="CYCLES",
         help="Let the clicks drop out in the same way.",
     ),
+    click.option(
+        "--from",
+        "begin",
+        metavar="PART",
+        help="Begin a routine with this part: its number or its name.",
+    ),
+    click.option(
+        "--percent",
+        type=FiniteRange(*PERCENTS),
+        metavar="P",
+        help="Throw a routine at so many percent of its tempo.",
+    ),
+    click.option(
+        "--cues/--no-cues",
+        default=True,
+        help="Say what comes before it comes, in a routine, or not.",
+    ),
     first_option,
     click.option(
         "--ready",
@@ -224,6 +291,19 @@ SHARED: Final = (
         "--voice",
         metavar="NAME|FOLDER",
         help="Whose voice: see `throwcount voices`, or a folder of recorded words.",
+    ),
+    click.option(
+        "--language",
+        callback=language_tag,
+        metavar="CODE",
+        help="Call in another language, such as de or pt-br, with a system voice that speaks it.",
+    ),
+    click.option(
+        "--phrase",
+        multiple=True,
+        callback=own_phrases,
+        metavar="NAME=WORDS",
+        help='Your own words for what else is said, as in rest="take a break"; may be repeated.',
     ),
     click.option("--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."),
     click.option(

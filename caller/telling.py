@@ -12,7 +12,7 @@ from engine.orbits import start
 from engine.pattern import Hand, Pattern
 from engine.tempo import TempoMap
 from sounds.audio_file import EXACT_ENDINGS
-from sounds.fallback_voice import FallbackVoice
+from sounds.voice import CallingVoice
 
 CAUTION: Final = (
     "Keep the volume low enough to talk over, above all with headphones; take breaks; clear the "
@@ -37,7 +37,7 @@ def about_tempo(rehearsal: Rehearsal) -> Iterator[str]:
     tempo = rehearsal.run.tempo
     if rehearsal.tempo_reason:
         yield f"Tempo: {rehearsal.tempo_reason}"
-    if tempo.start != tempo.end:
+    if tempo.start != tempo.end and len(rehearsal.run.parts) == 1:
         yield _change_told(tempo, rehearsal.run.opening.beats)
 
 
@@ -74,8 +74,9 @@ def about_file(path: Path) -> Iterator[str]:
         )
 
 
-def about_voice(voice: FallbackVoice) -> Iterator[str]:
-    """Yield which words another voice had to say, and which none could."""
+def about_voice(voice: CallingVoice) -> Iterator[str]:
+    """Yield what is to be known of a voice, what another had to say, and what none could."""
+    yield from voice.remarks
     borrowed = _shortest(voice.borrowed)
     if borrowed:
         yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"

@@ -1,6 +1,11 @@
-"""Numbers in English words, as they are spoken."""
+"""Numbers in English words, as they are spoken, and back."""
 
-from typing import Final
+from collections.abc import Callable, Sequence
+from functools import partial
+from typing import Final, TypeAlias
+
+Reading: TypeAlias = Callable[[Sequence[str]], tuple[int, int]]
+"""Takes words, and returns the number that they open with, and how many of them it takes."""
 
 SMALL: Final = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
@@ -27,3 +32,30 @@ def spoken(number: int) -> str:
         return SMALL[number]
     ten, one = divmod(number, 10)
     return TENS[ten - 2] + (f" {SMALL[one]}" if one else "")
+
+
+def read_number(words: Sequence[str]) -> tuple[int, int]:
+    """Return the number that a row of words opens with, and how many of them it takes.
+
+    The longest number counts: "twenty one" is 21. Where there is none, it takes 0 words.
+    """
+    hundreds = partial(_with_scale, name="hundred", size=100, lower=_below_hundred)
+    return _with_scale(words, "thousand", 1000, hundreds)
+
+
+def _with_scale(words: Sequence[str], name: str, size: int, lower: Reading) -> tuple[int, int]:
+    """Read "three hundred five" for a size of 100, and so on."""
+    high, used = lower(words)
+    if not used or tuple(words[used : used + 1]) != (name,):
+        return high, used
+    low, more = lower(words[used + 1 :])
+    # "one hundred zero" is two numbers.
+    return (high * size + low, used + 1 + more) if low else (high * size, used + 1)
+
+
+def _below_hundred(words: Sequence[str]) -> tuple[int, int]:
+    first, *others = [*words[:2], ""]
+    if first in TENS:
+        one = SMALL.index(others[0]) if others[0] in SMALL[1:10] else 0
+        return 10 * (TENS.index(first) + 2) + one, 2 if one else 1
+    return (SMALL.index(first), 1) if first in SMALL else (0, 0)

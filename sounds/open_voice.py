@@ -1,6 +1,6 @@
 """From what a person calls a voice to the voice, with others behind it for words it lacks."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
@@ -9,6 +9,8 @@ from typing import Final, Literal
 from sounds.clip_cache import ClipCache
 from sounds.errors import VoiceError
 from sounds.fallback_voice import FallbackVoice
+from sounds.languages.phrasebook import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
+from sounds.languages.translated_voice import TranslatedVoice
 from sounds.recorded import RecordedVoice, built_in
 from sounds.speech_engine import Speak, SpeechEngine, SystemVoiceInfo, find_engine, run_child
 from sounds.system_voice import SystemVoice
@@ -19,6 +21,7 @@ BUILT_IN: Final = "built-in"
 SYSTEM: Final = "system"
 
 BUILT_IN_LANGUAGES: Final = ("en-us",)
+ENGLISH_ONLY: Final = "The built-in voice speaks no other language: the calls are in English."
 
 FEW: Final = 5
 """How many names an error lists."""
@@ -69,25 +72,33 @@ def voice_names(speak: Speak = run_child) -> list[VoiceName]:
 
 
 def open_voice(
-    name: str | None, rate: int, cache_folder: Path | None, speak: Speak = run_child
+    name: str | None,
+    rate: int,
+    cache_folder: Path | None,
+    speak: Speak = run_child,
+    phrasebook: Phrasebook = PLAIN_ENGLISH,
 ) -> FallbackVoice:
-    """Return a voice.
+    """Return a voice, which is asked for everything in the program's English.
 
     What it cannot say is said by the built-in voice, then by the system's voice, and last by a
-    tone; `FallbackVoice.missing` tells for which texts.
+    tone; `FallbackVoice.missing` tells for which texts. Where nobody speaks the language of the
+    phrasebook, English stays, and `FallbackVoice.remarks` says so.
 
     Parameters
     ----------
     name
         ``built-in``, ``system``, a folder of recorded words, or a voice of the system by its id,
         name, language, or a part of id or name that no other voice has; None for the built-in
-        voice.
+        voice, or for one of the system that speaks the phrasebook's language.
     rate
         Frames a second of every clip.
     cache_folder
         Where words of the system's voices are kept; None to keep none.
     speak
         How the speech engine's process is run.
+    phrasebook
+        The language, and how the program speaks it. The files of a folder are named in English
+        whatever they hold, so that only what the folder lacks is put in the language.
 
     Raises
     ------
@@ -96,7 +107,8 @@ def open_voice(
         asked for, or a folder holds no words.
     """
     cache = None if cache_folder is None else ClipCache(cache_folder)
-    return FallbackVoice(_row(name, rate, cache, speak), ToneVoice(rate))
+    row = _Opener(rate, cache, speak, phrasebook).row(name)
+    return FallbackVoice(row.voices, ToneVoice(rate), row.remarks)
 
 
 def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
@@ -134,17 +146,90 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
     raise VoiceError(f"There is no voice or folder {name!r}. {_near(name, voices)}")
 
 
-def _row(name: str | None, rate: int, cache: ClipCache | None, speak: Speak) -> list[Voice]:
-    """Return the voice of a name and those that stand in for it, in order."""
-    if name is None or name == BUILT_IN:
-        return [built_in(rate), SystemVoice(rate, None, cache, speak)]
-    folder = Path(name).resolve()
-    if name != SYSTEM and folder.is_dir():
-        own = RecordedVoice(folder, rate)
-        return [own, built_in(rate), SystemVoice(rate, None, cache, speak)]
-    engine = _engine_for(name, speak)
-    voice_id = None if name == SYSTEM else find_voice(name, engine.voices).id
-    return [SystemVoice(rate, voice_id, cache, speak, engine), built_in(rate)]
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Voices that stand in for each other, in order, and what there is to know of them."""
+
+    voices: tuple[Voice, ...]
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Opener:
+    """Opens voices at a rate, of a language; the fields are what `open_voice` is given."""
+
+    rate: int
+    cache: ClipCache | None
+    speak: Speak
+    phrasebook: Phrasebook
+
+    def row(self, name: str | None) -> _Row:
+        """Return the voice of a name and those that stand in for it."""
+        if name is None:
+            return self._unnamed("The calls are in English.")
+        if name == BUILT_IN:
+            return _Row(self._english(), () if self._built_in_speaks() else (ENGLISH_ONLY,))
+        folder = Path(name).resolve()
+        if name != SYSTEM and folder.is_dir():
+            behind = self._unnamed("What the recordings lack is said in English.")
+            return _Row((RecordedVoice(folder, self.rate), *behind.voices), behind.remarks)
+        engine = _engine_for(name, self.speak)
+        if name == SYSTEM:
+            return self._of_system(engine)
+        info = find_voice(name, engine.voices)
+        voices = (self._translated(self._system(info.id, engine)), self._built_in())
+        return _Row(voices, tuple(self._doubts(info)))
+
+    def _unnamed(self, otherwise: str) -> _Row:
+        """Return who speaks the language where nobody is named; `otherwise`, where nobody does."""
+        if self._built_in_speaks():
+            return _Row(self._english())
+        try:
+            engine = find_engine(self.speak)
+        except VoiceError as error:
+            return _Row(self._english(), (f"{error} {otherwise}",))
+        info = engine.speaking(self.phrasebook.language)
+        if info is None:
+            return _Row(self._english(), (f"{self._nobody()} {otherwise}",))
+        return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
+
+    def _of_system(self, engine: SpeechEngine) -> _Row:
+        """Return the system's voice for the language, else its English one."""
+        info = None if self._built_in_speaks() else engine.speaking(self.phrasebook.language)
+        if info is not None:
+            return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
+        voices = (self._in_english(self._system(None, engine)), self._built_in())
+        told = () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
+        return _Row(voices, told)
+
+    def _built_in_speaks(self) -> bool:
+        return self.phrasebook.language in (ENGLISH, *BUILT_IN_LANGUAGES)
+
+    def _nobody(self) -> str:
+        return f"The system has no voice that speaks {self.phrasebook.language}."
+
+    def _doubts(self, info: SystemVoiceInfo) -> Iterator[str]:
+        """Yield what may be wrong with a voice that was named along with a language."""
+        language = self.phrasebook.language
+        if not self._built_in_speaks() and not info.speaks(without_region(language)):
+            tags = ", ".join(info.languages) or "nobody knows what"
+            yield f"The voice {info.name} speaks {tags}, and is to call in {language}."
+
+    def _english(self) -> tuple[Voice, ...]:
+        return self._built_in(), self._in_english(self._system(None))
+
+    def _built_in(self) -> Voice:
+        return self._in_english(built_in(self.rate))
+
+    def _system(self, voice_id: str | None, engine: SpeechEngine | None = None) -> Voice:
+        return SystemVoice(self.rate, voice_id, self.cache, self.speak, engine)
+
+    def _in_english(self, voice: Voice) -> Voice:
+        return self._translated(voice) if self.phrasebook.in_english else voice
+
+    def _translated(self, voice: Voice) -> Voice:
+        plain = self.phrasebook.changes_nothing
+        return voice if plain else TranslatedVoice(voice, self.phrasebook)
 
 
 def _engine_for(name: str, speak: Speak) -> SpeechEngine:

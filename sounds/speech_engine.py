@@ -21,8 +21,9 @@ LISTING_SECONDS: Final = 20.0
 """Time to start an engine and have it list its voices; takes a tenth of a second as a rule."""
 
 ENGLISH: Final = "en"
-LIKE_THE_BUILT_IN: Final = "en-us"
-"""The accent of the built-in voice."""
+USUAL_REGIONS: Final = {ENGLISH: "en-us"}
+"""The region that is meant where none is named, if it is not that of the language's own name, as in
+``fr-fr``: for English, that of the built-in voice."""
 
 NO_ENGINE: Final = {
     "darwin": "The voices of macOS cannot be reached; reinstalling pyttsx3 may help.",
@@ -80,17 +81,27 @@ class SpeechEngine:
 
     @property
     def english(self) -> SystemVoiceInfo | None:
-        """The voice for English: the default if it speaks it, else the first that does.
+        """The voice for English; where none speaks it, the default.
 
-        The default of espeak is nobody's choice, so it only counts elsewhere. Where no voice
-        speaks English, the default; None where the engine cannot tell.
+        None where the engine cannot tell.
+        """
+        return self.speaking(ENGLISH) or self.voice(self.default)
+
+    def speaking(self, language: str) -> SystemVoiceInfo | None:
+        """Return the voice for a language, None if there is none.
+
+        The default if it speaks it, else the first that does: of the region named or the usual
+        one, before those of others. The default of espeak is nobody's choice, so it only counts
+        elsewhere.
         """
         default = self.voice(self.default)
-        if default is not None and default.speaks(ENGLISH) and self.name != "espeak":
+        if default is not None and default.speaks(language) and self.name != "espeak":
             return default
-        like_it = (voice for voice in self.voices if voice.speaks(LIKE_THE_BUILT_IN))
-        english = (voice for voice in self.voices if voice.speaks(ENGLISH))
-        return next(like_it, None) or next(english, None) or default
+        base = language.partition("-")[0]
+        usual = USUAL_REGIONS.get(base, f"{base}-{base}")
+        tags = (usual, base) if language == base else (language, usual, base)
+        found = (voice for tag in tags for voice in self.voices if voice.speaks(tag))
+        return next(found, None)
 
 
 def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) -> Answer:

@@ -14,6 +14,7 @@ from caller.boathouse import SETS, TITLE
 from caller.called_voice import called_voice
 from caller.controls import key_map
 from caller.live import play_live
+from caller.options import Options
 from caller.rehearsal import Rehearsal, rehearse
 from caller.telling import CAUTION, length_told
 from caller.terminal import show, tell
@@ -51,7 +52,7 @@ def command() -> None:
     show(Text(f"{TITLE}.\n"), evening, Text(f"\n{CAUTION}\n"))
     try:
         with LivePlayer() as player:
-            voice = called_voice(None, player.rate)
+            voice = called_voice(Options(), player.rate)
             if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
                 time.sleep(READING_SECONDS)
             play_live(_rehearsals(voice), player, voice, key_map())
@@ -67,7 +68,7 @@ def _rehearsals(voice: Voice) -> list[Rehearsal]:
 
 
 def _write() -> None:
-    voice = called_voice(None, FILE_RATE)
+    voice = called_voice(Options(), FILE_RATE)
     timeline = in_turn([rehearsal.timeline for rehearsal in _rehearsals(voice)])
     seconds = timeline.seconds or 0.0
     source = mix(timeline, voice, voice.rate)

@@ -65,7 +65,7 @@ def command(
         player = LivePlayer(options.output, options.rate, given["latency"])
     with player, _log(practice) as log:
         watching = Watching(
-            called_voice(options.voice, player.rate),
+            called_voice(options, player.rate),
             with_single_pedal(given["key"], practice.unmarked),
             given["speaker_delay"] / 1000,
         )

@@ -15,8 +15,8 @@ from caller.keys.reading import Keys, reading_keys
 from caller.practice.conductor import Conductor
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.telling import hands_told, length_told
-from sounds.fallback_voice import FallbackVoice
 from sounds.live import LivePlayer
+from sounds.voice import CallingVoice
 
 REOPEN_SECONDS: Final = 10.0
 """For how long a device that has gone is waited for, as for a sound server that is restarted."""
@@ -40,7 +40,7 @@ class Watching:
         What is to be known before the first key is pressed.
     """
 
-    voice: FallbackVoice
+    voice: CallingVoice
     keys: Mapping[str, Control]
     delay: float = 0.0
     notice: str = ""

@@ -6,7 +6,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from caller.controls import KeysError, key_map, near
-from caller.options import own_word
+from caller.options import own_word, phrase_fault
 from caller.settings.model import FIELDS, Settings, as_list
 from caller.toml_fields import as_written, facts
 
@@ -19,6 +19,7 @@ def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
     except ValidationError as error:
         faults = list(dict.fromkeys(_told(error, document)))
     faults += _of_words(document.get("words"))
+    faults += _of_phrases(document.get("phrases"))
     faults += _of_keys(document.get("keys"))
     return (None if faults else settings), faults
 
@@ -31,7 +32,7 @@ def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
         if field is None:
             yield f"{name!r} is no setting.{near(name, FIELDS)}"
         elif within and isinstance(given, dict):
-            what = "a text in quotes" if name == "words" else "a key in quotes, or a list of them"
+            what = "a key in quotes, or a list of them" if name == "keys" else "a text in quotes"
             yield f"{within[0]} in [{name}] has to be {what}."
         else:
             known = facts(field)
@@ -50,6 +51,17 @@ def _of_words(words: object) -> list[str]:
         for value, word in words.items()
         if isinstance(word, str) and own_word(f"{value}={word}") is None
     ]
+
+
+def _of_phrases(phrases: object) -> list[str]:
+    if not isinstance(phrases, dict):
+        return []
+    faults = (
+        phrase_fault(name, phrase.strip())
+        for name, phrase in phrases.items()
+        if isinstance(phrase, str)
+    )
+    return [f"In [phrases]: {fault}" for fault in faults if fault]
 
 
 def _of_keys(keys: object) -> list[str]:

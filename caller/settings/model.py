@@ -13,6 +13,7 @@ from caller.live_options import LATENCIES, SPEAKER_DELAYS
 from caller.options import (
     COUNT_INS,
     FADES,
+    LANGUAGE,
     LEADS,
     LEVELS,
     RATES,
@@ -93,6 +94,12 @@ class Settings(BaseModel):
         "my-recordings",
         "the built-in one",
     )
+    language: Annotated[str, Field(pattern=f"^{LANGUAGE}$")] | None = described(
+        "The language of the calls, spoken by a system voice",
+        'a language code in quotes, as in "de" or "pt-br"',
+        "de",
+        "en",
+    )
     output: str | None = described(
         "Where to play: see `throwcount outputs`",
         "a text in quotes",
@@ -155,6 +162,12 @@ class Settings(BaseModel):
     words: dict[str, str] | None = described(
         "Your own words for throw values", "a table of texts", {"2": "hold"}, "none"
     )
+    phrases: dict[str, str] | None = described(
+        "Your own words for what else is said",
+        "a table of texts",
+        {"last-one": "once more"},
+        "none",
+    )
     keys: dict[str, KeyList] | None = described(
         "The keys and pedals that ask for something while it plays", "a table of keys", {}, ""
     )
@@ -168,9 +181,11 @@ FIELDS: Final[Mapping[str, FieldInfo]] = {
 
 def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
     """Return what the settings say, by the names of the options of a command, as it takes them."""
-    found = settings.model_dump(exclude_none=True, exclude={"words", "keys"})
+    found = settings.model_dump(exclude_none=True, exclude={"words", "phrases", "keys"})
     if settings.words:
         found["word"] = [f"{value}={word}" for value, word in settings.words.items()]
+    if settings.phrases:
+        found["phrase"] = [f"{name}={phrase}" for name, phrase in settings.phrases.items()]
     if settings.keys:
         found["key"] = [
             f"{name}={key}" for name, keys in settings.keys.items() for key in keys or [""]

@@ -8,6 +8,7 @@ from typing import Final
 from caller.controls import CONTROLS
 from caller.settings.model import FIELDS
 from caller.toml_fields import facts
+from engine.stock_phrases import IN_ENGLISH, STOCK_PHRASES
 
 HEAD: Final = """\
 # Settings of throwcount: what you want by default, so that you need not type it.
@@ -16,8 +17,14 @@ HEAD: Final = """\
 """
 
 WORDS: Final = "words"
+PHRASES: Final = "phrases"
 KEYS: Final = "keys"
-TABLES: Final = (WORDS, KEYS)
+TABLES: Final = (WORDS, PHRASES, KEYS)
+
+PHRASES_TOLD: Final = (
+    "What you choose takes the place of the words shown here, in whatever language the calls are; "
+    "N stands for the number."
+)
 
 KEYS_TOLD: Final = (
     "A key is a sign, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
@@ -38,6 +45,10 @@ def starter_lines() -> Iterator[str]:
     yield f"[{WORDS}]\n"
     for value, word in facts(FIELDS[WORDS])["example"].items():
         yield f"# {value} = {json.dumps(word)}\n"
+    yield "\n" + _comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
+    yield f"[{PHRASES}]\n"
+    for name, told in STOCK_PHRASES.items():
+        yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {told}\n"
     yield "\n" + _comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
     yield f"[{KEYS}]\n"
     for control in CONTROLS:

@@ -23,7 +23,7 @@ from caller.settings.starter import starter_lines
 from caller.toml_fields import facts
 from caller.toml_file import LARGEST
 
-TABLES = {"words": "word", "keys": "key"}
+TABLES = {"words": "word", "phrases": "phrase", "keys": "key"}
 """Settings whose option is named for one of them."""
 
 

@@ -1,0 +1,167 @@
+"""From the program's English to what a voice of another language is asked to say.
+
+A text is taken apart at its commas, and each piece into the longest phrases, numbers and own words
+that it is made of. A piece that holds anything else is somebody's own text, and is left as it is.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+from engine.numbers import read_number
+from engine.stock_phrases import IN_ENGLISH, NEXT, NUMBER, SLOT, STOCK_PHRASES
+from sounds.errors import UnknownWordError
+from sounds.languages.tables import TABLES
+
+ENGLISH: Final = "en"
+
+WORDS: Final = sorted((name.split("-") for name in STOCK_PHRASES), key=len, reverse=True)
+"""The words of each stock phrase, those of most words first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of what is said.
+
+    Parameters
+    ----------
+    words
+        How many English words it is.
+    text
+        How a number or an own word is said; in a stock phrase, the number in it.
+    phrase
+        The name of a stock phrase; empty for anything else.
+    """
+
+    words: int
+    text: str
+    phrase: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Phrasebook:
+    """How the program speaks a language; as it is made, it speaks plain English.
+
+    Parameters
+    ----------
+    language
+        A lower-case tag, such as ``de`` or ``pt-br``.
+    phrases
+        What is said for each of `STOCK_PHRASES` by name, "N" for the number in it.
+    own
+        The juggler's own words, which are said as they are.
+    """
+
+    language: str = ENGLISH
+    phrases: Mapping[str, str] = field(default_factory=lambda: IN_ENGLISH)
+    own: frozenset[str] = frozenset()
+
+    @property
+    def in_english(self) -> bool:
+        """Whether it is English, of whatever region."""
+        return without_region(self.language) == ENGLISH
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether every text is said as it is."""
+        return self.in_english and self.phrases == IN_ENGLISH
+
+    def said(self, text: str) -> str:
+        """Return what a voice of the language is asked for in place of an English `text`.
+
+        Raises
+        ------
+        UnknownWordError
+            If it is not known how to say one of the stock phrases in it.
+        """
+        return ", ".join(self._piece(piece.split()) for piece in text.split(","))
+
+    def _piece(self, words: Sequence[str]) -> str:
+        """Return how the words between two commas are said."""
+        parts = self._parts(words)
+        if parts is not None:
+            return " ".join(map(self._part, parts))
+        if words[0] == NEXT:
+            return f"{self._part(Part(1, '', NEXT))} {self._piece(words[1:])}"
+        return " ".join(words)
+
+    def _parts(self, words: Sequence[str]) -> list[Part] | None:
+        """Take a row of words apart; None if somebody else's words are among them."""
+        parts = []
+        while words:
+            part = self._own_word(words) or self._stock_phrase(words) or self._number(words)
+            if part is None:
+                return None
+            parts.append(part)
+            words = words[part.words :]
+        return parts
+
+    def _own_word(self, words: Sequence[str]) -> Part | None:
+        """Return the longest own word that a row of words opens with."""
+        openings = (" ".join(words[:length]) for length in range(len(words), 0, -1))
+        longest = next((opening for opening in openings if opening in self.own), None)
+        return None if longest is None else Part(len(longest.split()), longest)
+
+    def _stock_phrase(self, words: Sequence[str]) -> Part | None:
+        """Return the longest stock phrase that a row of words opens with."""
+        found = (self._matched(phrase, words) for phrase in WORDS)
+        return next(filter(None, found), None)
+
+    def _matched(self, phrase: Sequence[str], words: Sequence[str]) -> Part | None:
+        """Return a stock phrase if a row of words opens with it."""
+        used, number = 0, ""
+        for word in phrase:
+            found = self._number(words[used:]) if word == SLOT else None
+            if found is not None:
+                used, number = used + found.words, found.text
+            elif word != SLOT and words[used : used + 1] == [word]:
+                used += 1
+            else:
+                return None
+        return Part(used, number, "-".join(phrase))
+
+    def _number(self, words: Sequence[str]) -> Part | None:
+        """Return the number, or the single letter, that a row of words opens with."""
+        number, used = read_number(words)
+        if used:
+            return Part(used, " ".join(words[:used]) if self.in_english else str(number))
+        return Part(1, words[0]) if words and len(words[0]) == 1 else None
+
+    def _part(self, part: Part) -> str:
+        if not part.phrase:
+            return part.text
+        if part.phrase not in self.phrases:
+            raise UnknownWordError(
+                f"It is not known here what “{IN_ENGLISH[part.phrase]}” is in {self.language}; you "
+                "can give a phrase of your own for it."
+            )
+        words = self.phrases[part.phrase].split()
+        return " ".join(part.text if word == NUMBER else word for word in words)
+
+
+PLAIN_ENGLISH: Final = Phrasebook()
+
+
+def phrasebook(
+    language: str | None, phrases: Mapping[str, str], own: Iterable[str] = ()
+) -> Phrasebook:
+    """Return how the program speaks a language.
+
+    Parameters
+    ----------
+    language
+        A tag such as ``de`` or ``pt_BR``; None for English.
+    phrases
+        A person's own, which take the place of those in the language's table.
+    own
+        The juggler's own words for values and objects.
+    """
+    tag = (language or ENGLISH).lower().replace("_", "-")
+    base = without_region(tag)
+    table = IN_ENGLISH if base == ENGLISH else TABLES.get(base, {})
+    return Phrasebook(tag, {**table, **phrases}, frozenset(own))
+
+
+def without_region(language: str) -> str:
+    """Return the language of a tag: ``pt`` of ``pt-br``."""
+    return language.partition("-")[0]
