@@ -1,0 +1,237 @@
+"""What the tables of a routine file may hold, key by key.
+
+The ranges are those of the options of the same name. What keys ask of one another is told by
+`part_rules`, `music_rules` and `order_rules`.
+"""
+
+import unicodedata
+from collections.abc import Mapping
+from typing import Annotated, Final, Literal, TypeAlias, TypeGuard, get_args
+
+from pydantic import AfterValidator, BaseModel, Field
+from pydantic.fields import FieldInfo
+
+from caller.options import COUNT_INS, LEVELS, READY_SECONDS, ClickChoice
+from caller.settings.model import NAMES, YES_OR_NO, Level
+from caller.toml_fields import STRICT, described, within
+from engine.pattern import HIGHEST_VALUE, Hand
+from engine.routine import CUE_PLACES, CuePlace
+from engine.run import SAY_MODES, SayMode
+from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO, Curve
+
+TEMPOS: Final = (SLOWEST_TEMPO, FASTEST_TEMPO)
+MOST_PARTS: Final = 10_000
+"""Parts of a routine with its repeats written out, at most."""
+
+REPEATS: Final = (1, MOST_PARTS)
+COUNTS: Final = (1, 1_000_000)
+"""Cycles or beats of a part."""
+
+LONGEST_SECONDS: Final = 86_400.0
+CUES_AHEAD: Final = (1, 64)
+CHANGES: Final = (1, HIGHEST_VALUE)
+BARS: Final = (1, 100_000)
+BAR_BEATS: Final = (1, 32)
+DUCKS: Final = (0.0, 60.0)
+FIRST_BEATS: Final = (0.0, LONGEST_SECONDS)
+LARGEST_RATIO: Final = 16
+
+LONGEST_LINE: Final = 200
+UNPRINTED: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
+"""Unicode's categories of characters that no line of text holds."""
+
+A_LINE: Final = f"a text in quotes, on one line, of up to {LONGEST_LINE} characters"
+A_RATIO: Final = (
+    f'two whole numbers from 1 to {LARGEST_RATIO} in quotes, as in "2:1" for two throws a beat of '
+    "the music"
+)
+WHOLE: Final = "a whole number"
+RATIO: Final = r"^\s*([1-9]|1[0-6])\s*:\s*([1-9]|1[0-6])\s*$"
+LANGUAGE: Final = r"^[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*$"
+
+
+def is_line(given: object) -> TypeGuard[str]:
+    """Return whether it is a short text without characters that a terminal or a voice acts on."""
+    return (
+        isinstance(given, str)
+        and len(given) <= LONGEST_LINE
+        and not any(unicodedata.category(char) in UNPRINTED for char in given)
+    )
+
+
+def _one_line(text: str) -> str:
+    if not is_line(text):
+        raise ValueError
+    return text
+
+
+Tempo: TypeAlias = Annotated[float, Field(ge=SLOWEST_TEMPO, le=FASTEST_TEMPO)]
+Count: TypeAlias = Annotated[int, Field(ge=COUNTS[0], le=COUNTS[1])]
+CountIn: TypeAlias = Annotated[int, Field(ge=COUNT_INS[0], le=COUNT_INS[1])]
+Ahead: TypeAlias = Annotated[int, Field(ge=CUES_AHEAD[0], le=CUES_AHEAD[1])]
+Change: TypeAlias = Annotated[int, Field(ge=CHANGES[0], le=CHANGES[1])]
+Line: TypeAlias = Annotated[str, AfterValidator(_one_line)]
+FullLine: TypeAlias = Annotated[Line, Field(min_length=1)]
+RatioText: TypeAlias = Annotated[str, Field(pattern=RATIO)]
+Seconds: TypeAlias = Annotated[float, Field(gt=0, le=LONGEST_SECONDS)]
+
+
+class RoutineTable(BaseModel):
+    """The top of the file: what holds for the whole act."""
+
+    model_config = STRICT
+
+    title: Line | None = described("What the routine is called", A_LINE, "The lantern walk")
+    props: Line | None = described("What is juggled", A_LINE, "beanbags")
+    tempo: Tempo | None = described(
+        "Beats a minute at the first throw; one that suits its height if left out",
+        within(TEMPOS),
+        180,
+    )
+    ceiling: Annotated[float, Field(ge=0)] | None = described(
+        "Height of the room, in metres", "a number, 0 or more", 2.8
+    )
+    hands: Annotated[float, Field(ge=0)] | None = described(
+        "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1
+    )
+    dwell: Annotated[float, Field(gt=0, lt=1)] | None = described(
+        "The share of the time that a hand holds an object",
+        "a number more than 0 and less than 1",
+        0.7,
+    )
+    first: Hand | None = described("The hand that begins", get_args(Hand), "left")
+    count_in: CountIn | None = described(
+        "Beats counted before the first throw, and after a rest", within(COUNT_INS, WHOLE), 8
+    )
+    ready: Annotated[float, Field(ge=READY_SECONDS[0], le=READY_SECONDS[1])] | None = described(
+        "Seconds to fill the hands before the first throw", within(READY_SECONDS), 10
+    )
+    say: SayMode | None = described("What is called on the beats", SAY_MODES, "values")
+    voice: FullLine | None = described(
+        "Whose voice: see `throwcount voices`, or a folder of recorded words", A_LINE, "recordings"
+    )
+    language: Annotated[str, Field(pattern=LANGUAGE)] | None = described(
+        "The language of the calls", 'its letters in quotes, as in "en" or "de"', "en"
+    )
+    cue_voice: FullLine | None = described("Another voice for cues", A_LINE, "recordings")
+    cue_place: CuePlace | None = described("Where cues are heard", CUE_PLACES, "centre")
+    cue_ahead: Ahead | None = described(
+        "Beats before a change by which its cue begins; as late as it fits if left out",
+        within(CUES_AHEAD, WHOLE),
+        8,
+    )
+    names: Annotated[Line, Field(pattern=NAMES)] | None = described(
+        'Your own names for objects A, B, C ..., called with say = "objects"',
+        "a text in quotes, the names with commas between",
+        "amber,ruby,jade",
+    )
+    clicks: ClickChoice | None = described("Which throws click", get_args(ClickChoice), "both")
+    voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)
+    click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6)
+    words: dict[str, Line] | None = described(
+        "Your own words for throw values", "a table of texts", {"2": "hold"}
+    )
+
+
+class MusicTable(BaseModel):
+    """The table [music]: the file, and where its beats are."""
+
+    model_config = STRICT
+
+    file: FullLine | None = described("The music, seen from this file", A_LINE, "walk.ogg")
+    tempo: Tempo | None = described(
+        "Its beats a minute, where they stay the same", within(TEMPOS), 100
+    )
+    first_beat: Annotated[float, Field(ge=FIRST_BEATS[0], le=FIRST_BEATS[1])] | None = described(
+        "Seconds from the start of the file to the first beat of bar 1", within(FIRST_BEATS), 0.5
+    )
+    beats: list[float] | FullLine | None = described(
+        "Or each of its beats, in seconds, where they do not",
+        "a list of seconds, or the path of a text file with one number a line",
+        "walk-beats.txt",
+    )
+    bar: Annotated[int, Field(ge=BAR_BEATS[0], le=BAR_BEATS[1])] | None = described(
+        "Beats in a bar", within(BAR_BEATS, WHOLE), 4
+    )
+    throws: RatioText | None = described("Throws to beats of the music", A_RATIO, "2:1")
+    level: Level | None = described("Louder or softer music, in dB", within(LEVELS), -3)
+    duck: Annotated[float, Field(ge=DUCKS[0], le=DUCKS[1])] | None = described(
+        "By how much it gives way to calls, in dB", within(DUCKS), 9
+    )
+
+
+class PartTable(BaseModel):
+    """A table [[part]]: a pattern, a rest, or a repeat; its own parts are not among its keys."""
+
+    model_config = STRICT
+
+    pattern: str | None = described("What is thrown", "a pattern in quotes", "531")
+    rest: Literal[True] | None = described("A stop", "true", True)
+    repeat: Annotated[int, Field(ge=REPEATS[0], le=REPEATS[1])] | None = described(
+        "How often the parts within it are repeated", within(REPEATS, WHOLE), 3
+    )
+    cycles: Count | None = described("How often the pattern is thrown", within(COUNTS, WHOLE), 12)
+    beats: Count | None = described("How long, in beats", within(COUNTS, WHOLE), 36)
+    seconds: Seconds | None = described(
+        "How long, in seconds", f"a number more than 0, up to {LONGEST_SECONDS:g}", 20
+    )
+    name: Line | None = described("What the part is called", A_LINE, "the well")
+    tempo: Tempo | None = described(
+        "Beats a minute at its first throw, where they change", within(TEMPOS), 180
+    )
+    to: Tempo | None = described("Beats a minute reached at its end", within(TEMPOS), 210)
+    curve: Curve | None = described("How the tempo gets there", tuple(EXPONENTS), "linear-beats")
+    throws: RatioText | None = described("Throws to beats of the music, here", A_RATIO, "2:1")
+    cue: Line | None = described(
+        'What is said before it comes, made from its name if left out; "" for nothing',
+        A_LINE,
+        "now the well",
+    )
+    cue_ahead: Ahead | None = described(
+        "Beats before it by which the cue begins", within(CUES_AHEAD, WHOLE), 8
+    )
+    how: Line | None = described("How it is thrown", A_LINE, "under the leg")
+    bridge: FullLine | None = described(
+        "The throws that lead into it, worked out if left out",
+        'throws in quotes, as in "4 2" or "(4,2x)"',
+        "4 2",
+    )
+    pick_up: Change | None = described(
+        "Objects taken up on the way into it", within(CHANGES, WHOLE), 1
+    )
+    put_down: Change | None = described(
+        "Objects put down on the way into it", within(CHANGES, WHOLE), 1
+    )
+    bar: Annotated[int, Field(ge=BARS[0], le=BARS[1])] | None = described(
+        "The bar of the music on which it begins", within(BARS, WHOLE), 17
+    )
+    last_one: bool | None = described("Call its last cycle", YES_OR_NO, True)
+    first: Hand | None = described(
+        "The hand that begins, after a rest or at the opening", get_args(Hand), "left"
+    )
+    count_in: CountIn | None = described(
+        "Beats counted at the end of a rest", within(COUNT_INS, WHOLE), 6
+    )
+
+
+def _fields(table: type[BaseModel]) -> Mapping[str, FieldInfo]:
+    return {field.alias or name: field for name, field in table.model_fields.items()}
+
+
+TOP: Final = _fields(RoutineTable)
+MUSIC: Final = _fields(MusicTable)
+PART: Final = _fields(PartTable)
+"""Every key by the name it has in the file."""
+
+Kind: TypeAlias = Literal["pattern", "rest", "repeat"]
+KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+LENGTHS: Final = ("cycles", "beats", "seconds")
+PARTS: Final = "part"
+SHARED: Final = frozenset({"beats", "seconds", "name", "cue", "cue-ahead", "bar"})
+"""What a pattern and a rest may both have."""
+
+KEYS_OF: Final[Mapping[Kind, frozenset[str]]] = {
+    "pattern": frozenset(PART) - {"rest", "repeat", "count-in"},
+    "rest": SHARED | {"rest", "count-in"},
+    "repeat": frozenset({"repeat", PARTS}),
+}

@@ -1,0 +1,203 @@
+"""From a routine file to the routine and what its author wants besides."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from caller.errors import PlainError
+from caller.options import ClickChoice, own_word
+from caller.routine_file.building import routine_of
+from caller.routine_file.checking import Document, check_document
+from caller.routine_file.faults import Fault
+from caller.routine_file.music_rules import Music
+from caller.routine_file.parts import part_place
+from caller.toml_file import TomlFileError, read_toml
+from engine.errors import RoutineError
+from engine.routine import CuePlace, Routine
+from engine.run import SayMode
+
+ENDING: Final = ".toml"
+NO_SUCH_FILE: Final = (
+    "There is no such file; `throwcount plan --new FILE` writes one to begin with."
+)
+
+
+class RoutineFileError(PlainError):
+    """A routine file that cannot be used; `faults` holds everything that is wrong with it."""
+
+    exit_code = 1
+
+    def __init__(self, path: Path, faults: Sequence[Fault]) -> None:
+        lines = [f"The routine in {path} cannot be used.", *map(str, faults)]
+        super().__init__("\n".join(lines))
+        self.path = path
+        self.faults = tuple(faults)
+
+
+@dataclass(frozen=True, slots=True)
+class MusicFile:
+    """The file of the music, and how loud it is.
+
+    Parameters
+    ----------
+    path
+        As it is found from the current folder.
+    level
+        dB against the usual.
+    duck
+        dB by which it gives way to calls; None where the file does not say.
+    """
+
+    path: Path
+    level: float = 0.0
+    duck: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoutineFile:
+    """What a routine file holds; None where it does not say.
+
+    Parameters
+    ----------
+    path
+        The file.
+    routine
+        The routine, which has at least one pattern.
+    places
+        Where each part of the routine stands in the file, such as "3", or "3.2" within a repeat.
+    props
+        What is juggled.
+    ceiling, hands
+        Heights above the floor, in metres.
+    dwell
+        The share of the time that a hand holds an object.
+    say, words, names, language
+        What is called, and how it is put.
+    voice
+        Whose voice: a name, or a folder as it is found from the current one.
+    cue_voice, cue_place
+        Those of the cues.
+    clicks, voice_level, click_level
+        What is heard, and how loud, in dB.
+    music
+        None without music.
+    """
+
+    path: Path
+    routine: Routine
+    places: tuple[str, ...]
+    props: str | None = None
+    ceiling: float | None = None
+    hands: float | None = None
+    dwell: float | None = None
+    say: SayMode | None = None
+    words: Mapping[int, str] = field(default_factory=dict)
+    names: tuple[str, ...] = ()
+    language: str | None = None
+    voice: str | None = None
+    cue_voice: str | None = None
+    cue_place: CuePlace | None = None
+    clicks: ClickChoice | None = None
+    voice_level: float | None = None
+    click_level: float | None = None
+    music: MusicFile | None = None
+
+    @property
+    def title(self) -> str:
+        """What the routine is called."""
+        return self.routine.title
+
+    def place(self, number: int) -> str:
+        """Return where a part of the routine, from 1, stands in the file, and its name."""
+        return part_place(self.places[number - 1], self.routine.parts[number - 1].name)
+
+
+def is_routine_file(subject: str) -> bool:
+    """Return whether a subject on the command line is a routine file and no pattern.
+
+    A file is one whatever its name; a name that ends as routine files do is one even where there
+    is no such file, and so told to be missing. A folder is none: it may be named like a pattern.
+    """
+    return subject.lower().endswith(ENDING) or _is_there(Path(subject))
+
+
+def read_routine(path: Path) -> RoutineFile:
+    """Return the routine in a file.
+
+    Raises
+    ------
+    RoutineFileError
+        For everything that is wrong with it.
+    """
+    try:
+        given = read_toml(path)
+    except (FileNotFoundError, NotADirectoryError):
+        raise RoutineFileError(path, [Fault("", "", NO_SUCH_FILE)]) from None
+    except TomlFileError as error:
+        raise RoutineFileError(path, [Fault("", "", str(error))]) from error
+    document, faults = check_document(given, path.parent)
+    if faults:
+        raise RoutineFileError(path, faults)
+    return _routine_file(document, path)
+
+
+def told_in_file(found: RoutineFile, error: RoutineError) -> RoutineFileError:
+    """Return what the engine says of a routine, with the places in its file."""
+    faults = [
+        Fault("" if fault.number is None else found.place(fault.number), "", fault.sentence)
+        for fault in error.faults
+    ]
+    return RoutineFileError(found.path, list(dict.fromkeys(faults)))
+
+
+def _routine_file(document: Document, path: Path) -> RoutineFile:
+    top = document.top
+    return RoutineFile(
+        path=path,
+        routine=routine_of(document, path.stem),
+        places=tuple(part.number for part in document.order),
+        props=top.props,
+        ceiling=top.ceiling,
+        hands=top.hands,
+        dwell=top.dwell,
+        say=top.say,
+        words=dict(_words(top.words or {})),
+        names=tuple(name.strip() for name in top.names.split(",")) if top.names else (),
+        language=top.language,
+        voice=_voice(top.voice, path.parent),
+        cue_voice=_voice(top.cue_voice, path.parent),
+        cue_place=top.cue_place,
+        clicks=top.clicks,
+        voice_level=top.voice_level,
+        click_level=top.click_level,
+        music=_music_file(document.music, path.parent),
+    )
+
+
+def _is_there(path: Path) -> bool:
+    """Return whether there is something that can be read as a file."""
+    try:
+        return path.exists() and not path.is_dir()
+    except (OSError, ValueError):  # A name that no file can have.
+        return False
+
+
+def _words(words: Mapping[str, str]) -> Iterator[tuple[int, str]]:
+    for value, word in words.items():
+        pair = own_word(f"{value}={word}")
+        if pair is not None:
+            yield pair
+
+
+def _voice(named: str | None, folder: Path) -> str | None:
+    """Return a voice as it was named, or the folder of that name beside the routine file."""
+    if named is not None and (folder / named).is_dir():
+        return str(folder / named)
+    return named
+
+
+def _music_file(music: Music | None, folder: Path) -> MusicFile | None:
+    if music is None or music.table.file is None:
+        return None
+    return MusicFile(folder / music.table.file, music.table.level or 0.0, music.table.duck)

@@ -1,0 +1,122 @@
+"""A new routine file, which can be played as it is, and in which every key is explained."""
+
+import json
+import textwrap
+from collections.abc import Iterator, Mapping
+from typing import Final
+
+from pydantic.fields import FieldInfo
+
+from caller.routine_file.faults import WORDS
+from caller.routine_file.model import A_LINE, MUSIC, PART, TOP
+from caller.toml_fields import facts
+
+WIDTH: Final = 90
+
+HEAD: Final = """\
+# A routine for throwcount: the whole act, its parts in order. It can be played as it is.
+# Take away the # before an example to let it count. See what it comes to: throwcount plan FILE
+"""
+
+PARTS_TOLD: Final = (
+    "The parts, in order. The throws that lead from one pattern to the next are worked out, and a "
+    "cue call says what comes before it comes. A part lasts so many cycles, beats or seconds."
+)
+REST_TOLD: Final = (
+    "A rest: the hands hold what they have, and the next part is counted in. Between patterns with "
+    "different numbers of objects there is a rest, or a pick-up or put-down on the way."
+)
+DOWN_TOLD: Final = (
+    "Without a rest it has to be written how many objects are put down, or taken up, on the way."
+)
+REPEAT_TOLD: Final = "A repeat: its parts stand under it, each in a [[part.part]]."
+MUSIC_TOLD: Final = (
+    "With music, it is the music that gives the tempo: leave out every tempo above, and the throws "
+    "are locked to its beats. A part may begin on a bar: the one before it then has no length of its "
+    "own, and lasts up to there."
+)
+
+OPENING: Final = {"pattern": "3", "cycles": 24}
+SECOND: Final = {"pattern": "531", "cycles": 8}
+REST: Final = {"rest": True, "seconds": 20}
+FOURTH: Final = {"pattern": "53", "beats": 40}
+FIFTH: Final = {"pattern": "3", "cycles": 12, "put-down": 1}
+ON_A_BAR: Final = {"pattern": "531", "cycles": 12, "bar": 41, "throws": "2:1"}
+REPEAT: Final = """\
+# [[part]]
+# repeat = 3
+# [[part.part]]
+# pattern = "423"
+# cycles = 4
+# [[part.part]]
+# pattern = "441"
+# cycles = 4
+"""
+
+
+def starter_lines() -> Iterator[str]:
+    """Yield the pieces of the file."""
+    yield HEAD
+    yield '\ntitle = "My routine"\n'
+    for key in TOP:
+        if key not in {"title", WORDS}:
+            yield from _example(key, TOP)
+    yield f"\n{_comment(f'{TOP[WORDS].description}, each by its digit or letter.')}[{WORDS}]\n"
+    for value, word in facts(TOP[WORDS])["example"].items():
+        yield f"# {value} = {_written(word)}\n"
+    yield f"\n{_comment(PARTS_TOLD)}"
+    yield from _part(OPENING, ("name", "tempo", ("to", "curve")))
+    yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "last-one"))
+    yield f"\n{_comment(REST_TOLD)}"
+    yield from _part(REST, ("count-in",))
+    yield from _part(FOURTH, ("pick-up", "first"))
+    yield f"\n{_comment(DOWN_TOLD)}"
+    yield from _part(FIFTH, ())
+    yield f"\n{_comment(REPEAT_TOLD)}{REPEAT}"
+    yield f"\n{_comment(MUSIC_TOLD)}"
+    yield from _music()
+
+
+def _part(
+    values: Mapping[str, object], examples: tuple[str | tuple[str, ...], ...]
+) -> Iterator[str]:
+    yield "\n[[part]]\n"
+    for key, value in values.items():
+        yield f"{key} = {_written(value)}\n"
+    for keys in examples:
+        yield from _example(keys, PART)
+
+
+def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
+    """Yield what keys are and may be, and an example of them, to be taken together."""
+    together = (keys,) if isinstance(keys, str) else keys
+    told = (_told(known[key]) for key in together)
+    yield f"\n{_comment(' '.join(told))}"
+    yield from (f"# {key} = {_written(facts(known[key])['example'])}\n" for key in together)
+
+
+def _music() -> Iterator[str]:
+    """Yield the table [music] and a part that begins on one of its bars, as one example."""
+    told = [f"{key}: {_told(field)}" for key, field in MUSIC.items()]
+    told += [f"{key}: {PART[key].description}." for key in ("bar", "throws")]
+    yield from map(_comment, told)
+    yield "# [music]\n"
+    for key, field in MUSIC.items():
+        if key != "beats":
+            yield f"# {key} = {_written(facts(field)['example'])}\n"
+    yield "# [[part]]\n# rest = true\n# [[part]]\n"
+    yield from (f"# {key} = {_written(value)}\n" for key, value in ON_A_BAR.items())
+
+
+def _told(field: FieldInfo) -> str:
+    """Return what a key is and may be; that a text is one short line goes without saying."""
+    allowed = facts(field)["allowed"]
+    return f"{field.description}{'' if allowed == A_LINE else f' ({allowed})'}."
+
+
+def _written(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _comment(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
