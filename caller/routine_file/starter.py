@@ -32,8 +32,8 @@ DOWN_TOLD: Final = (
 REPEAT_TOLD: Final = "A repeat: its parts stand under it, each in a [[part.part]]."
 MUSIC_TOLD: Final = (
     "With music, it is the music that gives the tempo: leave out every tempo above, and the throws "
-    "are locked to its beats. A part may begin on a bar: the one before it then has no length of its "
-    "own, and lasts up to there."
+    "are locked to its beats. A part may begin on a bar: the one before it then has no length, and "
+    "lasts up to there."
 )
 
 OPENING: Final = {"pattern": "3", "cycles": 24}
