@@ -5,7 +5,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-from caller.routine_file.faults import MUSIC_TABLE, WORDS, Fault, checked, word_faults
+from caller.routine_file.faults import (
+    MUSIC_TABLE,
+    PHRASES,
+    WORDS,
+    Fault,
+    checked,
+    phrase_faults,
+    word_faults,
+)
 from caller.routine_file.model import PARTS, TOP, RoutineTable
 from caller.routine_file.music_rules import Music, ratio_faults, read_music
 from caller.routine_file.order_rules import order_rules
@@ -56,6 +64,7 @@ def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, li
     own = {key: value for key, value in given.items() if key not in {PARTS, MUSIC_KEY}}
     top, faults = checked(RoutineTable, own, TOP, "")
     faults += word_faults(given.get(WORDS))
+    faults += phrase_faults(given.get(PHRASES))
     faults += _top_rules(top, given)
     music: Music | None = None
     if MUSIC_KEY in given:

@@ -8,7 +8,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from caller.controls import near
-from caller.options import own_word
+from caller.options import own_word, phrase_fault
 from caller.routine_file.model import A_LINE, MUSIC, PART, PARTS, TOP, is_line
 from caller.toml_fields import LONGEST_SHOWN, as_written, facts, printed
 
@@ -16,6 +16,9 @@ Table = TypeVar("Table", bound=BaseModel)
 
 MUSIC_TABLE: Final = "[music]"
 WORDS: Final = "words"
+PHRASES: Final = "phrases"
+OWN_WORDS: Final = (WORDS, PHRASES)
+"""Tables whose keys a person chooses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +71,7 @@ def checked(
     faults = [
         Fault(place, key, _told(key, given[key], known, place))
         for key in wrong
-        if not (key == WORDS and isinstance(given[key], dict))  # told word by word
+        if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
     ]
     right = {key: value for key, value in given.items() if key not in wrong}
     return table.model_validate(right), faults
@@ -87,6 +90,18 @@ def word_faults(words: object) -> Iterator[Fault]:
                 f"{shown} = {as_written(word)} in [words] gives no throw value a word: the value "
                 "is one digit or letter, and the word is not empty.",
             )
+
+
+def phrase_faults(phrases: object) -> Iterator[Fault]:
+    """Yield a fault for each phrase that is no text, or is for nothing that is said."""
+    for name, phrase in phrases.items() if isinstance(phrases, dict) else ():
+        if not is_line(phrase):
+            shown = printed(name[:LONGEST_SHOWN])
+            yield Fault("", PHRASES, f"{shown} in [phrases] has to be {A_LINE}.")
+            continue
+        fault = phrase_fault(name, phrase.strip())
+        if fault:
+            yield Fault("", PHRASES, f"In [phrases]: {printed(fault)}")
 
 
 def listed(keys: Iterable[str]) -> str:

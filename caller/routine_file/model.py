@@ -11,7 +11,7 @@ from typing import Annotated, Final, Literal, TypeAlias, TypeGuard, get_args
 from pydantic import AfterValidator, BaseModel, Field
 from pydantic.fields import FieldInfo
 
-from caller.options import COUNT_INS, LEVELS, READY_SECONDS, ClickChoice
+from caller.options import COUNT_INS, LANGUAGE, LEVELS, READY_SECONDS, ClickChoice
 from caller.settings.model import NAMES, YES_OR_NO, Level
 from caller.toml_fields import STRICT, described, within
 from engine.pattern import HIGHEST_VALUE, Hand
@@ -47,7 +47,6 @@ A_RATIO: Final = (
 )
 WHOLE: Final = "a whole number"
 RATIO: Final = r"^\s*([1-9]|1[0-6])\s*:\s*([1-9]|1[0-6])\s*$"
-LANGUAGE: Final = r"^[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*$"
 
 
 def is_line(given: object) -> TypeGuard[str]:
@@ -110,7 +109,7 @@ class RoutineTable(BaseModel):
     voice: FullLine | None = described(
         "Whose voice: see `throwcount voices`, or a folder of recorded words", A_LINE, "recordings"
     )
-    language: Annotated[str, Field(pattern=LANGUAGE)] | None = described(
+    language: Annotated[str, Field(pattern=f"^{LANGUAGE}$")] | None = described(
         "The language of the calls", 'its letters in quotes, as in "en" or "de"', "en"
     )
     cue_voice: FullLine | None = described("Another voice for cues", A_LINE, "recordings")
@@ -129,7 +128,14 @@ class RoutineTable(BaseModel):
     voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)
     click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6)
     words: dict[str, Line] | None = described(
-        "Your own words for throw values", "a table of texts", {"2": "hold"}
+        "Your own words for throw values, each by its digit or letter",
+        "a table of texts",
+        {"2": "hold"},
+    )
+    phrases: dict[str, Line] | None = described(
+        "Your own words for what else is said, such as last-one, next, stop or rest",
+        "a table of texts",
+        {"last-one": "once more"},
     )
 
 

@@ -11,9 +11,7 @@ from caller.routine_file.building import routine_of
 from caller.routine_file.checking import Document, check_document
 from caller.routine_file.faults import Fault
 from caller.routine_file.music_rules import Music
-from caller.routine_file.parts import part_place
 from caller.toml_file import TomlFileError, read_toml
-from engine.errors import RoutineError
 from engine.routine import CuePlace, Routine
 from engine.run import SayMode
 
@@ -72,7 +70,7 @@ class RoutineFile:
         Heights above the floor, in metres.
     dwell
         The share of the time that a hand holds an object.
-    say, words, names, language
+    say, words, phrases, names, language
         What is called, and how it is put.
     voice
         Whose voice: a name, or a folder as it is found from the current one.
@@ -93,6 +91,7 @@ class RoutineFile:
     dwell: float | None = None
     say: SayMode | None = None
     words: Mapping[int, str] = field(default_factory=dict)
+    phrases: Mapping[str, str] = field(default_factory=dict)
     names: tuple[str, ...] = ()
     language: str | None = None
     voice: str | None = None
@@ -107,10 +106,6 @@ class RoutineFile:
     def title(self) -> str:
         """What the routine is called."""
         return self.routine.title
-
-    def place(self, number: int) -> str:
-        """Return where a part of the routine, from 1, stands in the file, and its name."""
-        return part_place(self.places[number - 1], self.routine.parts[number - 1].name)
 
 
 def is_routine_file(subject: str) -> bool:
@@ -142,15 +137,6 @@ def read_routine(path: Path) -> RoutineFile:
     return _routine_file(document, path)
 
 
-def told_in_file(found: RoutineFile, error: RoutineError) -> RoutineFileError:
-    """Return what the engine says of a routine, with the places in its file."""
-    faults = [
-        Fault("" if fault.number is None else found.place(fault.number), "", fault.sentence)
-        for fault in error.faults
-    ]
-    return RoutineFileError(found.path, list(dict.fromkeys(faults)))
-
-
 def _routine_file(document: Document, path: Path) -> RoutineFile:
     top = document.top
     return RoutineFile(
@@ -163,6 +149,7 @@ def _routine_file(document: Document, path: Path) -> RoutineFile:
         dwell=top.dwell,
         say=top.say,
         words=dict(_words(top.words or {})),
+        phrases={name.lower(): words.strip() for name, words in (top.phrases or {}).items()},
         names=tuple(name.strip() for name in top.names.split(",")) if top.names else (),
         language=top.language,
         voice=_voice(top.voice, path.parent),

@@ -7,7 +7,7 @@ from typing import Final
 
 from pydantic.fields import FieldInfo
 
-from caller.routine_file.faults import WORDS
+from caller.routine_file.faults import OWN_WORDS
 from caller.routine_file.model import A_LINE, MUSIC, PART, TOP
 from caller.toml_fields import facts
 
@@ -59,11 +59,12 @@ def starter_lines() -> Iterator[str]:
     yield HEAD
     yield '\ntitle = "My routine"\n'
     for key in TOP:
-        if key not in {"title", WORDS}:
+        if key not in {"title", *OWN_WORDS}:
             yield from _example(key, TOP)
-    yield f"\n{_comment(f'{TOP[WORDS].description}, each by its digit or letter.')}[{WORDS}]\n"
-    for value, word in facts(TOP[WORDS])["example"].items():
-        yield f"# {value} = {_written(word)}\n"
+    for key in OWN_WORDS:
+        yield f"\n{_comment(f'{TOP[key].description}.')}[{key}]\n"
+        for name, word in facts(TOP[key])["example"].items():
+            yield f"# {name} = {_written(word)}\n"
     yield f"\n{_comment(PARTS_TOLD)}"
     yield from _part(OPENING, ("name", "tempo", ("to", "curve")))
     yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "last-one"))

@@ -82,6 +82,9 @@ def part(text: str) -> str:
         (f"[words]\n2 = 5\n{PART}", "2 in [words] has to be a text in quotes"),
         (f'[words]\n22 = "x"\n{PART}', '22 = "x" in [words] gives no throw value a word'),
         (f'[words]\n2 = " "\n{PART}', '2 = " " in [words] gives no throw value a word'),
+        (f'[phrases]\nlast_one = "x"\n{PART}', "In [phrases]: 'last_one' is nothing that is said"),
+        (f'[phrases]\nstop = ""\n{PART}', "In [phrases]: 'stop' has no words of its own."),
+        (f"[phrases]\nstop = 4\n{PART}", "stop in [phrases] has to be a text in quotes"),
         # parts as such
         ("", 'there is nothing to throw: write a [[part]] with pattern = "3".'),
         ('title = "x"', "there is nothing to throw"),

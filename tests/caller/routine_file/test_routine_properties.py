@@ -150,7 +150,7 @@ def documents(draw: st.DrawFn) -> dict[str, Any]:
     )
     document = dict(draw(TOPS))
     if musical:
-        beats = st.lists(st.floats(0.2, 1.0), min_size=1, max_size=4)
+        beats = st.lists(st.floats(0.3, 1.0), min_size=1, max_size=4)
         document["music"] = {"file": draw(LINES), "throws": draw(RATIOS)}
         document["music"]["beats"] = [sum([0.5, *steps]) for steps in _starts(draw(beats))]
     document["part"] = draw(st.lists(one | repeat, min_size=1, max_size=3))

@@ -5,8 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from caller.routine_file.reading import is_routine_file, read_routine, told_in_file
-from engine.errors import Fault, RoutineError
+from caller.routine_file.reading import is_routine_file, read_routine
 from engine.jugglable import read
 from engine.notation import parse
 from engine.routine import Length, MusicBeats, PatternPart, RestPart, Routine
@@ -34,6 +33,9 @@ click-level = -6.5
 [words]
 2 = "hold"
 B = "high"
+[phrases]
+Last-one = " once more "
+next = "now"
 [[part]]
 pattern = "3"
 cycles = 24
@@ -90,6 +92,7 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
     assert found.title == "The lantern walk"
     assert (found.props, found.ceiling, found.hands, found.dwell) == ("lanterns", 2.8, 1.1, 0.7)
     assert (found.say, found.words, found.language) == ("hands", {2: "hold", 11: "high"}, "de")
+    assert found.phrases == {"last-one": "once more", "next": "now"}
     assert found.names == ("amber", "ruby", "jade")
     assert found.voice == str(tmp_path / "spoken")  # a folder beside the file
     assert (found.cue_voice, found.cue_place) == ("sung", "left")
@@ -145,7 +148,7 @@ def test_what_is_left_out_is_left_to_the_program(tmp_path: Path) -> None:
     chosen = (found.props, found.ceiling, found.hands, found.dwell, found.say, found.voice)
     levels = (found.language, found.cue_voice, found.cue_place, found.clicks, found.voice_level)
     assert {*chosen, *levels, found.click_level, found.music} == {None}
-    assert (dict(found.words), found.names) == ({}, ())
+    assert (dict(found.words), dict(found.phrases), found.names) == ({}, {}, ())
 
 
 MUSICAL = """
@@ -197,19 +200,6 @@ def test_a_mark_of_byte_order_and_the_lines_of_other_systems_are_no_fault(tmp_pa
     place = tmp_path / "walk.toml"
     place.write_bytes(b'\xef\xbb\xbf[[part]]\r\npattern = "3"\r\ncycles = 4\r\n')
     assert len(read_routine(place).routine.parts) == 1
-
-
-def test_what_the_engine_tells_is_told_with_its_place_in_the_file(tmp_path: Path) -> None:
-    found = read_routine(file_of(tmp_path, EVERY_KEY))
-    wrong = RoutineError(
-        (Fault(None, "All."), Fault(1, "One."), Fault(7, "Two."), Fault(9, "Two."))
-    )
-    told = told_in_file(found, wrong)
-    assert [str(fault) for fault in told.faults] == [
-        "All.",
-        "Part 1, “from the boathouse”: One.",
-        "Part 5.2.2: Two.",
-    ]
 
 
 @pytest.mark.parametrize(

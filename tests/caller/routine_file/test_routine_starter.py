@@ -50,7 +50,7 @@ def test_it_can_be_used_as_it_is(tmp_path: Path) -> None:
 
 
 def test_every_key_is_in_it() -> None:
-    assert {*TOP, *MUSIC, *PART} - {"words", "beats"} <= set(KEY.findall(TEXT))
+    assert {*TOP, *MUSIC, *PART} - {"words", "phrases", "beats"} <= set(KEY.findall(TEXT))
     for field in (*TOP.values(), *PART.values(), *MUSIC.values()):
         assert field.description is not None
     assert max(map(len, TEXT.splitlines())) <= WIDTH + 5
