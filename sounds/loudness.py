@@ -89,15 +89,15 @@ def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     """
     padded = len(samples) + round(PADDING_SECONDS * rate)
     length = 1 << (padded - 1).bit_length()
-    response = _k_response(length, rate)
+    response = k_response(length, rate)
     spectrum = np.fft.rfft(samples.astype(np.float64), length, axis=0)
     weighted = np.fft.irfft((spectrum.T * response).T, length, axis=0)
     return np.asarray(weighted[: len(samples)], dtype=np.float64)
 
 
 @lru_cache(maxsize=64)
-def _k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
-    """Return the response of both filters at the frequencies of a transform of `length`."""
+def k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
+    """Return the response of both filters at the frequencies of a real transform of `length`."""
     delay = np.exp(-2j * np.pi * np.fft.rfftfreq(length))
     response: npt.NDArray[np.complex128] = np.ones_like(delay)
     for above, below in (head_shelf(rate), ear_high_pass(rate)):

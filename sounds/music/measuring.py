@@ -12,7 +12,7 @@ import numpy.typing as npt
 import soxr
 
 from sounds.clip import Samples
-from sounds.loudness import OVERSAMPLING, PADDING_SECONDS, k_weighted, level_of
+from sounds.loudness import OVERSAMPLING, k_response, level_of
 from sounds.mixer import CHANNELS
 
 STEPS_A_SECOND: Final = 10
@@ -22,8 +22,11 @@ STEPS_A_BLOCK: Final = 4
 ABSOLUTE_GATE: Final = -70.0
 RELATIVE_GATE: Final = -10.0
 
-SEGMENT: Final = 1 << 18
-"""Frames of the transform that weights a segment, its surroundings included; the quickest size."""
+TRANSFORM: Final = 1 << 16
+"""Frames of the transforms that weight a segment and what rings into it; the quickest size."""
+
+RINGING_SECONDS: Final = 0.15
+"""How long the filters ring: the high pass has fallen by more than 250 dB after it."""
 
 
 class Meter:
@@ -37,9 +40,9 @@ class Meter:
 
     def __init__(self, rate: int) -> None:
         self._rate = rate
-        self._padding = round(PADDING_SECONDS * rate)
-        self._segment = max(SEGMENT - 2 * self._padding, self._padding)
-        self._before: Samples = np.zeros((self._padding, CHANNELS), dtype=np.float32)
+        self._ringing = round(RINGING_SECONDS * rate)
+        self._segment = TRANSFORM - self._ringing
+        self._before: Samples = np.zeros((self._ringing, CHANNELS), dtype=np.float32)
         self._waiting: list[Samples] = []
         self._frames_waiting = 0
         self._position = 0
@@ -81,10 +84,13 @@ class Meter:
     def _weigh(self) -> None:
         """Weight what waits, with what came before it still ringing in the filters."""
         samples = np.concatenate((self._before, *self._waiting))
-        self._before = samples[len(samples) - self._padding :]
+        self._before = samples[len(samples) - self._ringing :]
         self._waiting, self._frames_waiting = [], 0
-        weighted = k_weighted(samples, self._rate)[self._padding :]
-        self._add_steps((weighted**2).sum(axis=1))
+        channels = np.ascontiguousarray(samples.T, dtype=np.float64)
+        spectrum = np.fft.rfft(channels, TRANSFORM) * k_response(TRANSFORM, self._rate)
+        # What rings on at the end of the transform comes round to its beginning, and is left out.
+        weighted = np.fft.irfft(spectrum, TRANSFORM)[:, self._ringing : len(samples)]
+        self._add_steps((weighted**2).sum(axis=0))
 
     def _add_steps(self, power: npt.NDArray[np.float64]) -> None:
         """Sum the power of frames into steps of 100 ms; the last is as a rule begun only."""
