@@ -24,11 +24,11 @@ from engine.run import Fading, Run, Wording
 from engine.running_order import Room, RunningOrder, running_order
 from engine.scheduler import schedule
 from engine.thinning import spacings, thin
-from sounds.cue_voice import CueVoice, cue_line, cue_paces
+from sounds.cue_voice import cue_line, cue_paces
 from sounds.music.decoding import decoded_music, frames_of
 from sounds.music.music import USUAL_DUCK, Music, Track
 from sounds.score import Balance
-from sounds.voice import natural_seconds, quickest_seconds
+from sounds.voice import CallingVoice, natural_seconds, quickest_seconds
 
 HANDS: Final = 1.0
 """Metres above the floor, as elsewhere."""
@@ -63,14 +63,14 @@ class RoutineRehearsal:
         """What is thrown, how fast, and what is said."""
         return self.rehearsal.run
 
-    def track(self, music: Music | None) -> Track | None:
-        """Return decoded music at its place under the run; None without music."""
-        begins = music_begins(self.laid, self.run)
-        wanted = self.file.music
-        if music is None or wanted is None or begins is None:
-            return None
-        duck = USUAL_DUCK if wanted.duck is None else wanted.duck
-        return Track(music, begins, wanted.level, duck)
+
+def track_under(file: RoutineFile, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
+    """Return decoded music at its place under a run; None without music."""
+    begins = music_begins(laid, run)
+    if music is None or file.music is None or begins is None:
+        return None
+    duck = USUAL_DUCK if file.music.duck is None else file.music.duck
+    return Track(music, begins, file.music.level, duck)
 
 
 def laid_out(file: RoutineFile, options: Options) -> LaidOut:
@@ -119,7 +119,7 @@ def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it 
     file: RoutineFile,
     laid: LaidOut,
     options: Options,
-    voice: CueVoice,
+    voice: CallingVoice,
     ready: float,
     *,
     begin: int | None = None,
@@ -141,7 +141,8 @@ def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it 
     """
     if begin is not None:
         laid = laid_from(laid, begin)
-    run = _run(file, laid, options, voice, options.ready if options.ready is not None else ready)
+    prepare_cues(file, laid, options, voice)
+    run = routine_run(laid, options, voice, ready if options.ready is None else options.ready)
     whole = schedule(run)
     voice.prepare(whole.words)
     quickest = quickest_seconds(voice)
@@ -156,11 +157,24 @@ def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it 
     return RoutineRehearsal(file, laid, rehearsal, running_order(laid, run, room))
 
 
-def _run(file: RoutineFile, laid: LaidOut, options: Options, voice: CueVoice, ready: float) -> Run:
-    wording = Wording(options.word, options.letters, options.names)
+def routine_run(laid: LaidOut, options: Options, voice: CallingVoice, ready: float) -> Run:
+    """Return a routine as a run.
+
+    Parameters
+    ----------
+    laid
+        Every part at its place.
+    options
+        What the person asked for.
+    voice
+        Who calls and says the cues; quicker if it is ready for them, see `prepare_cues`.
+    ready
+        Seconds to fill the hands.
+    """
+    wording = wording_of(options)
     spoken = _announcement(laid, options, wording)
     run = Run(
-        parts=tuple(run_parts(laid)),
+        parts=tuple(part for _, part in run_parts(laid)),
         tempo=laid.tempo,
         first=laid.routine.first,
         ready=ready,
@@ -174,19 +188,26 @@ def _run(file: RoutineFile, laid: LaidOut, options: Options, voice: CueVoice, re
     )
     if not options.cues:
         return run
-    _prepare_cues(file, laid, wording, voice)
     cues = cue_words(laid, wording, cue_paces(voice), lambda text: text not in voice.missing)
     return replace(run, cues=tuple(cues))
 
 
-def _prepare_cues(file: RoutineFile, laid: LaidOut, wording: Wording, voice: CueVoice) -> None:
-    """Have the voice get ready for all that may be said before a change, at once."""
+def prepare_cues(file: RoutineFile, laid: LaidOut, options: Options, voice: CallingVoice) -> None:
+    """Have the voice get ready for all that may be said before a change."""
+    if not options.cues:
+        return
+    wording = wording_of(options)
     texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
     lines = [cue_line(text) for text in dict.fromkeys(texts)]
     with progress(f"Words for {file.title}", len(lines)) as done:
-        for batch in range(0, len(lines), BATCH):
-            voice.prepare(lines[batch : batch + BATCH])
-            done(len(lines[batch : batch + BATCH]))
+        for first in range(0, len(lines), BATCH):
+            batch = lines[first : first + BATCH]
+            voice.prepare(batch)
+            done(len(batch))
+
+
+def _wording(options: Options) -> Wording:
+    return Wording(options.word, options.letters, options.names)
 
 
 def _announcement(laid: LaidOut, options: Options, wording: Wording) -> str:

@@ -6,8 +6,9 @@ from pathlib import Path
 from typing import Final
 
 from caller.practice.conductor import Conductor
+from caller.practice.routine_conductor import RoutineConductor
 from caller.rehearsal import Rehearsal
-from caller.terminal import shortened
+from caller.terminal import counted, shortened
 from engine.orbits import start
 from engine.pattern import Hand, Pattern
 from engine.tempo import TempoMap
@@ -104,6 +105,13 @@ def practice_told(conductor: Conductor) -> Iterator[str]:
         yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
     if conductor.sets > 1:
         yield f"The next set would be at {conductor.tempo:g} beats a minute."
+
+
+def routine_told(conductor: RoutineConductor) -> Iterator[str]:
+    """Yield what became of a routine."""
+    yield f"{conductor.throws} throws in {counted(conductor.sets, 'part')}."
+    if conductor.clean or conductor.drops:
+        yield f"Marks: {conductor.clean} clean, {conductor.drops} dropped."
 
 
 def length_told(seconds: float) -> str:

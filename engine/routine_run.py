@@ -21,23 +21,27 @@ Says: TypeAlias = Callable[[str], bool]
 """Whether the voice can say a text in words."""
 
 
-def run_parts(laid: LaidOut) -> Iterator[Part | Rest]:
-    """Yield the parts, the throws between them, and the rests."""
+def run_parts(laid: LaidOut) -> Iterator[tuple[int, Part | Rest]]:
+    """Yield the parts, the throws between them, and the rests, each with the number of its part."""
     for before, each in zip([None, *laid.parts], laid.parts, strict=False):
         part = each.part
         if isinstance(part, RestPart):
-            yield Rest(each.beats, part.title, _count_in(laid, part))
+            yield each.number, Rest(each.beats, part.title, _count_in(laid, part))
             continue
         if before is not None and each.joining is not None and each.joining.turns:
-            yield _bridge(before, each, each.joining)
-        yield Part(
-            pattern=part.pattern,
-            beats=each.beats,
-            name=part.title,
-            how=part.how,
-            last_cycle=LAST_CYCLE if part.last_one else "",
-            first=part.first,
-        )
+            yield each.number, _bridge(before, each, each.joining)
+        yield each.number, _part(part, each.beats)
+
+
+def _part(part: PatternPart, beats: int) -> Part:
+    return Part(
+        pattern=part.pattern,
+        beats=beats,
+        name=part.title,
+        how=part.how,
+        last_cycle=LAST_CYCLE if part.last_one else "",
+        first=part.first,
+    )
 
 
 def _count_in(laid: LaidOut, rest: RestPart) -> int:

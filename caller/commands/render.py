@@ -14,7 +14,13 @@ from caller.piece import Piece, pattern_piece, routine_piece
 from caller.progress import progress
 from caller.routine_file.reading import is_routine_file, read_routine
 from caller.routine_options import refuse_without_routine, with_wishes
-from caller.routine_rehearsal import laid_out, part_number, rehearse_routine, routine_music
+from caller.routine_rehearsal import (
+    laid_out,
+    part_number,
+    rehearse_routine,
+    routine_music,
+    track_under,
+)
 from caller.settings.file import settings_option
 from caller.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
 from caller.telling import about, about_file, about_voice, length_told, part_told
@@ -104,7 +110,8 @@ def _routine(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece
     voice = called_voice(options, options.rate or DEFAULT_RATE, file.cue_voice)
     rehearsed = rehearse_routine(file, laid, options, voice, READY, begin=begin)
     with routine_music(file, voice.rate) as music:
-        yield routine_piece(rehearsed, options, voice, rehearsed.track(music))
+        track = track_under(file, rehearsed.laid, rehearsed.run, music)
+        yield routine_piece(rehearsed, options, voice, track)
 
 
 def _check_sound(file: Path, options: Options) -> None:

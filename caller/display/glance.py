@@ -24,6 +24,8 @@ class Glance:
         Where in the practice this is, such as "set 2 of 5"; empty where it has one part.
     cycles
         How many cycles the part has; None without end.
+    following
+        What comes after this part, and when, such as "51 in 12 beats"; empty where nothing does.
     seconds_to_throw
         Until the first throw, while hands are filled; None after it.
     hands
@@ -44,6 +46,7 @@ class Glance:
     coming: tuple[Beat, ...] = ()
     place: str = ""
     cycles: int | None = None
+    following: str = ""
     seconds_to_throw: int | None = None
     hands: str = ""
     seconds_left: int | None = None
@@ -74,6 +77,11 @@ def title(glance: Glance) -> str:
     """Return the name of the part that is thrown, or of the one that comes."""
     beats = ([glance.beat] if glance.beat else []) + list(glance.coming)
     return next((beat.part for beat in beats if beat.cycle is not None), "")
+
+
+def how(glance: Glance) -> str:
+    """Return how the throws of this part are made, in words; empty where that is not said."""
+    return "" if glance.beat is None else glance.beat.how
 
 
 def getting_ready(glance: Glance) -> str:

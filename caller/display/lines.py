@@ -4,7 +4,7 @@ from typing import Final
 
 from caller.display.glance import Glance, at_once, getting_ready, has_throws, title
 from caller.terminal import shortened
-from engine.timeline import COUNT_IN, RUN_OUT, Beat
+from engine.timeline import Beat
 
 BETWEEN_LINES: Final = 1.0
 """Seconds of what is heard between two cycles that are told, at least: short ones are many."""
@@ -44,7 +44,8 @@ def _line(glance: Glance) -> str:
     marks = ""
     if glance.clean or glance.drops:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
-    said = (glance.place, glance.notice, glance.large, _happening(glance), marks)
+    following = f"next: {glance.following}" if glance.following else ""
+    said = (glance.place, glance.notice, glance.large, _happening(glance), following, marks)
     return "; ".join(filter(None, said))
 
 
@@ -57,7 +58,7 @@ def _happening(glance: Glance) -> str:
         if glance.seconds_to_throw is None:
             return name
         return f"{name}: {getting_ready(glance)}"
-    if beat.part in {COUNT_IN, RUN_OUT}:
+    if beat.cycle is None:
         return f"{beat.part}, {beat.tempo:.0f} a minute"
     of_all = "" if glance.cycles is None else f" of {glance.cycles}"
     cycle = f"cycle {(beat.cycle or 0) + 1}{of_all}, {beat.tempo:.0f} a minute"

@@ -8,7 +8,7 @@ from typing import Final
 
 from rich.text import Text
 
-from caller.display.glance import Glance, getting_ready, heights, title
+from caller.display.glance import Glance, getting_ready, heights, how, title
 from caller.display.glyphs import largest_scale, size
 from caller.display.throws import coming_drawn, coming_written, current
 from caller.telling import length_told
@@ -26,7 +26,17 @@ COMING_SHARE: Final = 6
 """The throws that come are drawn if the current one can be twice as large, and take up to one
 row in so many."""
 
-ORDER: Final = ("where", "when", "notice", "current", "coming", "heights", "marks", "legend")
+ORDER: Final = (
+    "where",
+    "next",
+    "when",
+    "notice",
+    "current",
+    "coming",
+    "heights",
+    "marks",
+    "legend",
+)
 """From top to bottom."""
 
 
@@ -64,6 +74,8 @@ def _by_importance(glance: Glance, columns: int) -> Iterator[tuple[str, list[Tex
     if glance.notice:
         yield "notice", [Text(f" {glance.notice} ", "bold reverse")]
     yield "where", [_at_ends(_where(glance), _time_left(glance), columns)]
+    if glance.following:
+        yield "next", [Text(f"next: {glance.following}", "bold")]
     if glance.beat is not None or glance.coming:
         yield "coming", [coming_written(glance, columns)]
     yield "when", [_at_ends(_cycle(glance), _tempo(glance), columns)]
@@ -91,7 +103,7 @@ def _at_ends(left: str, right: str, columns: int) -> Text:
 
 
 def _where(glance: Glance) -> str:
-    return GAP.join(filter(None, (title(glance), glance.place)))
+    return GAP.join(filter(None, (title(glance), how(glance), glance.place)))
 
 
 def _time_left(glance: Glance) -> str:

@@ -5,21 +5,11 @@ asked for, and it sends commands.
 """
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Final, Protocol
+from typing import TYPE_CHECKING, Final
 
-from caller.controls import (
-    AGAIN,
-    BACK,
-    CLEAN,
-    DROP,
-    FASTER,
-    NEXT,
-    PAUSE,
-    SLOWER,
-    STOP,
-    VOICE,
-    Control,
-)
+from caller.controls import Control
+from caller.practice.asking import obey
+from caller.practice.deck import AGAIN_READY, STILL_SHOWN, Deck
 from caller.practice.keeper import Keeper
 from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
 from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
@@ -30,42 +20,17 @@ from engine.numbers import spoken
 from engine.scheduler import TAIL
 from engine.staircase import Staircase
 from engine.tempo import held_tempo
-from sounds.passage import AHEAD, Command, End, Passage, Play, Say, Silence, SpeakUp
+from sounds.passage import AHEAD, End, Passage, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
 
 if TYPE_CHECKING:
     from engine.practice import TempoRule
 
-AGAIN_READY: Final = 3.0
-"""Seconds for filling the hands before a set that was asked for, or that goes on."""
-
 AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""
 
-NUDGE: Final = 4.0
-"""Beats a minute that faster and slower change the tempo by."""
-
-STILL_SHOWN: Final = 8
-"""Beats before a change of tempo that are still to be seen when it is asked for."""
-
 PROGRESS_SECONDS: Final = 5.0
 """Seconds between two notes of how far a set has come."""
-
-
-class Deck(Protocol):
-    """What plays: the clock in seconds since it began, and what it is asked to play."""
-
-    def send(self, command: Command) -> None:
-        """Obey a command."""
-
-    def soon(self) -> float:
-        """Return when what is sent now can start."""
-
-    def played(self) -> float:
-        """Return how far the clock has come."""
-
-    def heard(self) -> float:
-        """Return what is heard now."""
 
 
 class Conductor:
@@ -98,7 +63,11 @@ class Conductor:
         Marks of the whole practice.
     sets, throws
         Sets that have been closed, and the objects thrown in them.
+    answer
+        Empty: everything that is asked for can be done.
     """
+
+    answer = ""
 
     def __init__(
         self,
@@ -167,19 +136,7 @@ class Conductor:
         """Do what is asked for, if it means anything now."""
         if isinstance(self.situation, Closing | Ended):
             return
-        doing: dict[Control, Callable[[], None]] = {
-            PAUSE: self._pause_or_go_on,
-            AGAIN: self._again,
-            NEXT: self._skip,
-            BACK: self._back,
-            SLOWER: lambda: self._nudge(-NUDGE),
-            FASTER: lambda: self._nudge(NUDGE),
-            VOICE: self._voice,
-            CLEAN: lambda: self._mark("clean"),
-            DROP: lambda: self._mark("drop"),
-            STOP: self.stop,
-        }
-        doing[control]()
+        obey(control, self)
 
     def stop(self) -> None:
         """End the practice now."""
@@ -189,7 +146,7 @@ class Conductor:
     def pause(self) -> None:
         """Pause, unless that is done already."""
         if isinstance(self.situation, Playing | Resting):
-            self._pause_or_go_on()
+            self.pause_or_go_on()
 
     def keep(self) -> None:
         """Keep how far the set has come, when the practice cannot go on."""
@@ -260,7 +217,8 @@ class Conductor:
         """Let the tempo move by how the set counts, now that no more marks are waited for."""
         self._rules.append(self._rules[-1].after(outcome(self.marks, unmarked)))
 
-    def _pause_or_go_on(self) -> None:
+    def pause_or_go_on(self) -> None:
+        """Pause, or go on after a pause."""
         match self.situation:
             case Playing(passage):
                 beat = passage.beat_from(self._deck.played())
@@ -287,11 +245,12 @@ class Conductor:
         self._noted = rest.start
         self.situation = Playing(rest)
 
-    def _again(self) -> None:
+    def again(self) -> None:
+        """Begin the set again."""
         self._interrupt()
         self._play_set(AGAIN_READY)
 
-    def _skip(self) -> None:
+    def skip(self) -> None:
         """Go on to the next set, or end after the last one."""
         # A set that was left does not count without a mark.
         unmarked = None if self._set_open else self._plan.unmarked
@@ -302,18 +261,19 @@ class Conductor:
         else:
             self._next_set(AGAIN_READY)
 
-    def _back(self) -> None:
+    def back(self) -> None:
         """Go back to the set before, as fast as it was; from a rest, to the set that it follows."""
         if self._set_open and self.number > 0:
             self.number -= 1
             self._rules.pop()
-        self._again()
+        self.again()
 
     def _interrupt(self) -> None:
         self._close_set("stopped")
         self._deck.send(Silence())
 
-    def _nudge(self, change: float) -> None:
+    def nudge(self, change: float) -> None:
+        """Change the tempo by so many beats a minute, from the next beats on."""
         tempo = held_tempo(self._tempo_now() + change)
         match self.situation:
             case Playing(passage):
@@ -334,11 +294,13 @@ class Conductor:
         beat = clock_of(passage.run).beat_at(self._deck.played() - passage.start)
         return passage.run.tempo.tempo_at(beat)
 
-    def _voice(self) -> None:
+    def switch_voice(self) -> None:
+        """Let words be heard, or not."""
         self.speaking = not self.speaking
         self._deck.send(SpeakUp(self.speaking))
 
-    def _mark(self, mark: Mark) -> None:
+    def mark(self, mark: Mark) -> None:
+        """Take a mark for this set."""
         self.marks.append(mark)
         self.clean += mark == "clean"
         self.drops += mark == "drop"

@@ -12,9 +12,12 @@ from caller.display.screen import Display, display
 from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
-from caller.practice.conductor import Conductor
+from caller.practice.asking import Leader
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.telling import hands_told, length_told
+from caller.terminal import counted, shortened
+from engine.places import Places
+from engine.run import Part, Rest
 from sounds.live import LivePlayer
 from sounds.voice import CallingVoice
 
@@ -64,11 +67,12 @@ class Hall:
         Whether Ctrl-C has ended it.
     """
 
-    def __init__(self, player: LivePlayer, conductor: Conductor, watching: Watching) -> None:
+    def __init__(self, player: LivePlayer, conductor: Leader, watching: Watching) -> None:
         self._player = player
         self._conductor = conductor
         self._watching = watching
         self._followed: Playing | None = None
+        self._places: Places | None = None
         self._follower: Follower | None = None
         self._notice = watching.notice
         self.interrupted = False
@@ -107,8 +111,8 @@ class Hall:
                     self._conductor.pause()
                 asked = presses.asked(key, time.monotonic())
                 if asked is not None:
-                    self._notice = ""
                     self._conductor.ask(asked)
+                    self._notice = self._conductor.answer
 
     def _show(self, screen: Display) -> float:
         """Show what there is to see now; return how long that stays so, in seconds."""
@@ -146,11 +150,32 @@ class Hall:
         if playing is not self._followed or self._follower is None:
             timeline = passage.timeline(self._watching.voice, playing.since)
             self._followed, self._follower = playing, Follower(timeline, rate)
+            self._places = Places(passage.run)
         frame = round((now - passage.start) * rate)
         self._follower.advance(frame)
-        part = passage.run.closing
-        cycles = None if part.beats is None else math.ceil(part.beats / part.pattern.period)
-        glance = replace(self._follower.glance(frame), cycles=cycles)
+        glance = self._follower.glance(frame)
+        if self._places is not None:
+            glance = placed(glance, self._places)
         if playing.since is None or playing.since <= 0:
-            glance = replace(glance, hands=hands_told(part.pattern, passage.run.first))
+            opening = passage.run.opening
+            first = opening.first or passage.run.first
+            glance = replace(glance, hands=hands_told(opening.pattern, first))
         return glance, self._follower.seconds_to_next(frame)
+
+
+def placed(glance: Glance, places: Places) -> Glance:
+    """Return a glance with how long its part goes on, and what comes after it."""
+    beat = 0 if glance.beat is None else glance.beat.beat
+    place = places.at(beat)
+    part, following = place.part, places.after(place)
+    cycles = None
+    if isinstance(part, Part) and part.beats is not None:
+        cycles = math.ceil(part.beats / part.pattern.period)
+    resting = isinstance(part, Rest) and glance.beat is not None and glance.beat.part == part.title
+    glance = replace(glance, cycles=cycles, large=part.title if resting else "")
+    if following is None:
+        return glance
+    how = following.part.how if isinstance(following.part, Part) else ""
+    named = ", ".join(filter(None, [shortened(following.part.title), how]))
+    left = counted(following.first - max(beat, 0), "beat")
+    return replace(glance, following=f"{named} in {left}")

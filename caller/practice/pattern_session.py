@@ -1,0 +1,35 @@
+"""A practice of one pattern, from the options to what is told at its end."""
+
+from caller.practice.building import build
+from caller.practice.conductor import Conductor
+from caller.practice.session import Setting, led, stopping
+from caller.rehearsal import balance_from
+from caller.telling import about_calls, about_tempo, about_voice, hands_told, practice_told
+from caller.terminal import shortened, tell
+from engine.pattern import Pattern
+from sounds.voice import natural_seconds
+
+
+def practise(pattern: Pattern, setting: Setting) -> None:
+    """Practise a pattern.
+
+    Raises
+    ------
+    click.UsageError
+        If the options contradict each other.
+    OutsideError
+        If there is nothing to play on any more.
+    """
+    voice = setting.watching.voice
+    plan, rehearsal = build(pattern, setting.options, setting.practice, voice)
+    endless = plan.total is None or plan.run.opening.beats is None
+    ending = f" {stopping(setting.watching.keys)}" if endless else ""
+    hands = hands_told(pattern, plan.run.first)
+    tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
+    heard_so = [*about_calls(rehearsal), *about_voice(voice)]
+    tell(*about_tempo(rehearsal), *heard_so)
+    setting.player.speak_with(voice)
+    balance = balance_from(setting.options)
+    conductor = Conductor(plan, setting.player, setting.keeper, balance, natural_seconds(voice))
+    led(setting, conductor, " ".join(heard_so))
+    tell(*practice_told(conductor))
