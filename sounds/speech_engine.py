@@ -99,9 +99,11 @@ class SpeechEngine:
             return default
         base = language.partition("-")[0]
         usual = USUAL_REGIONS.get(base, f"{base}-{base}")
-        tags = (usual, base) if language == base else (language, usual, base)
-        found = (voice for tag in tags for voice in self.voices if voice.speaks(tag))
-        return next(found, None)
+        for tag in (usual, base) if language == base else (language, usual, base):
+            found = [voice for voice in self.voices if voice.speaks(tag)]
+            if found:
+                return next((voice for voice in found if tag in voice.languages), found[0])
+        return None
 
 
 def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) -> Answer:

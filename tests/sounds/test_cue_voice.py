@@ -9,16 +9,21 @@ from handmade import RATE, ClipVoice, ToneVoice, beats, timeline, tone
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from engine.jugglable import read
 from engine.routine import CUE_PLACES, CuePlace
+from engine.run import CueText, Part, Run
+from engine.tempo import steady
 from engine.timeline import Beat, Cue, Timeline
 from sounds.clicks import FAR_SIDE
-from sounds.clip import Samples
+from sounds.clip import Clip, Samples
 from sounds.clip_bank import ClipBank
 from sounds.cue_voice import CueVoice, cue_line, cue_paces, is_cue_line, said_at
+from sounds.deck import Deck
 from sounds.delivery import delivered, stereo
 from sounds.errors import UnknownWordError
 from sounds.fallback_voice import FallbackVoice
 from sounds.moments import Moment, Word, frame_at, moments
+from sounds.passage import Learn, Passage, Play
 from sounds.score import Balance, mix
 from sounds.tone_voice import ToneVoice as LastResort
 from sounds.voice import Voice
@@ -222,3 +227,35 @@ def test_the_count_keeps_to_the_centre_beside_a_cue_call() -> None:
     sided[cue] = 0.0
     assert sided.any()
     assert np.array_equal(sided[:, 0], sided[:, 1])
+
+
+def lengths(*frames: int) -> list[Clip]:
+    return [tone(length, centre=length // 5) for length in frames]
+
+
+COUNTED = {text: lengths(11_000, 7_000) for text in ("one", "three", "five", "four", "stop")}
+CHANGES = Run(
+    (Part(read("531"), 24), Part(read("441"), 24)),
+    steady(200),
+    ready=0.3,
+    cues=(CueText(24, "next four", paces=(31_000 / RATE, 20_000 / RATE), since=0, over=24),),
+)
+
+
+@pytest.mark.parametrize("place", CUE_PLACES)
+def test_live_a_cue_call_is_what_is_rendered(place: CuePlace) -> None:
+    voice = CueVoice(calling("count", COUNTED), calling("cues", {"next four": lengths(31_000)}))
+    passage = Passage(CHANGES, 0.5, Balance(cue_place=place))
+    timeline = passage.timeline(voice)
+    assert [cue.text for cue in timeline.cues] == ["next four"]
+    assert timeline.seconds is not None
+    whole = mix(timeline, voice, RATE, passage.balance).read(frame_at(timeline.seconds, RATE))
+    deck = Deck(ClipBank(RATE))
+    deck.obey(Learn({text: tuple(voice.clips(text)) for text in passage.texts()}))
+    deck.obey(Play(passage))
+    heard = deck.read(len(whole) + RATE)[frame_at(0.5, RATE) :]
+    assert np.array_equal(heard[: len(whole)], whole)
+    (cue,) = timeline.cues
+    loudness = np.abs(whole[frame_at(cue.time, RATE) :][:31_000]).sum(axis=0)
+    louder = {"left": loudness[0] > 1.5 * loudness[1], "right": loudness[1] > 1.5 * loudness[0]}
+    assert louder == {side: side == place for side in louder}

@@ -8,10 +8,11 @@ from fake_engine import FakeEngine, cut, good, none, word
 
 from sounds.errors import VoiceError
 from sounds.fallback_voice import FallbackVoice
-from sounds.open_voice import VoiceName, find_voice, open_voice, voice_names
+from sounds.languages.phrasebook import phrasebook
+from sounds.open_voice import ENGLISH_ONLY, VoiceName, find_voice, open_voice, voice_names
 from sounds.recorded import built_in
 from sounds.speech_child import Answer, Request, Utterance
-from sounds.speech_engine import NO_ENGINE_ELSEWHERE, SystemVoiceInfo
+from sounds.speech_engine import NO_ENGINE_ELSEWHERE, Speak, SystemVoiceInfo
 
 RATE = 48_000
 
@@ -202,3 +203,111 @@ def test_the_list_of_voices_holds_names_that_open() -> None:
 
 def test_a_system_without_voices_says_so_in_the_list() -> None:
     assert voice_names(no_engine)[1:] == [VoiceName("system", "system", (), NO_ENGINE_ELSEWHERE)]
+
+
+GERMAN = phrasebook("de", {})
+NO_VOICE = "The system has no voice that speaks eo."
+STAYS = "The calls are in English."
+
+
+def said_by(engine: FakeEngine) -> set[tuple[str | None, str]]:
+    """Return each text that the engine was asked for, with the voice."""
+    return {
+        (request["voice"], utterance["text"])
+        for request, _ in engine.requests
+        for utterance in request["utterances"]
+    }
+
+
+@pytest.mark.parametrize(
+    ("name", "called"), [(None, "German"), ("system", "German"), ("gmw/de", "German")]
+)
+def test_a_language_is_spoken_by_a_system_voice_in_its_own_numerals(
+    name: str | None, called: str
+) -> None:
+    engine = FakeEngine()
+    voice = open_voice(name, RATE, None, engine, GERMAN)
+    voice.prepare(["five", "stop", "Kaskade"])
+    assert voice.name == called
+    assert said_by(engine) == {("gmw/de", "5"), ("gmw/de", "stopp"), ("gmw/de", "Kaskade")}
+    assert (voice.remarks, dict(voice.borrowed), dict(voice.missing)) == ((), {}, {})
+
+
+@pytest.mark.parametrize("language", [None, "en", "en-us"])
+def test_english_needs_no_engine(language: str | None) -> None:
+    engine = FakeEngine()
+    voice = open_voice(None, RATE, None, engine, phrasebook(language, {}))
+    assert voice.clips("five")[0].frames == built_in(RATE).clips("five")[0].frames
+    assert (voice.remarks, engine.listings, engine.requests) == ((), 0, [])
+
+
+def test_english_of_another_region_is_a_system_voice_s() -> None:
+    engine = FakeEngine()
+    voice = open_voice(None, RATE, None, engine, phrasebook("en-GB", {}))
+    voice.prepare(["five", "tempo ninety"])
+    assert said_by(engine) == {("gmw/en", "five"), ("gmw/en", "tempo ninety")}
+
+
+@pytest.mark.parametrize(
+    ("name", "speak", "told"),
+    [
+        (None, FakeEngine(), f"{NO_VOICE} {STAYS}"),
+        (None, no_engine, f"{NO_ENGINE_ELSEWHERE} {STAYS}"),
+        ("system", FakeEngine(), f"{NO_VOICE} {STAYS}"),
+        ("built-in", FakeEngine(), ENGLISH_ONLY),
+        ("German", FakeEngine(), "The voice German speaks de, and is to call in eo."),
+    ],
+)
+def test_where_nobody_speaks_the_language_a_sentence_says_so(
+    name: str | None, speak: Speak, told: str
+) -> None:
+    voice = open_voice(name, RATE, None, speak, phrasebook("eo", {}))
+    assert voice.remarks == (told,)
+    voice.prepare(["five", "stop"])
+    assert dict(voice.missing) == {}
+
+
+@pytest.mark.parametrize("name", [None, "built-in"])
+def test_the_built_in_voice_stays_where_nobody_speaks_the_language(name: str | None) -> None:
+    voice = open_voice(name, RATE, None, no_engine, phrasebook("eo", {}))
+    for text in ("five", "stop", "tempo one hundred fifty"):
+        assert voice.clips(text)[0].frames == built_in(RATE).clips(text)[0].frames
+    assert dict(voice.borrowed) == {}
+
+
+def test_words_without_a_translation_are_said_in_english_and_told() -> None:
+    engine = FakeEngine()
+    voice = open_voice("gmw/de", RATE, None, engine, phrasebook("eo", {"rest": "paŭzo"}))
+    voice.prepare(["five", "stop", "rest"])
+    assert said_by(engine) == {("gmw/de", "5"), ("gmw/de", "paŭzo")}
+    assert voice.clips("stop")[0].frames == built_in(RATE).clips("stop")[0].frames
+    assert list(voice.borrowed) == ["stop"]
+    assert "what “stop” is in eo" in voice.borrowed["stop"]
+
+
+def test_a_folder_is_asked_in_english_and_what_it_lacks_is_said_in_the_language(
+    folder: Path,
+) -> None:
+    engine = FakeEngine()
+    voice = open_voice(str(folder), RATE, None, engine, GERMAN)
+    voice.prepare(["five", "three"])
+    assert said_by(engine) == {("gmw/de", "3")}
+    assert list(voice.borrowed) == ["three"]
+    lacking = open_voice(str(folder), RATE, None, FakeEngine(), phrasebook("eo", {}))
+    assert lacking.remarks == (f"{NO_VOICE} What the recordings lack is said in English.",)
+
+
+def test_own_phrases_are_said_in_english_too() -> None:
+    engine = FakeEngine()
+    voice = open_voice(
+        None, RATE, None, engine, phrasebook(None, {"stop": "hold", "rest": "xyzzy"})
+    )
+    assert voice.clips("stop")[0].frames == built_in(RATE).clips("hold")[0].frames
+    voice.prepare(["rest"])
+    assert said_by(engine) == {("gmw/en-us", "xyzzy")}
+
+
+def test_what_a_language_s_voice_fails_at_is_said_by_the_built_in_one() -> None:
+    voice = open_voice(None, RATE, None, FakeEngine([none, none]), GERMAN)
+    assert voice.clips("five")[0].frames == built_in(RATE).clips("five")[0].frames
+    assert list(voice.borrowed) == ["five"]

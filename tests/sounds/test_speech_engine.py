@@ -135,3 +135,64 @@ def test_english_is_spoken_by_a_voice_that_can(
     )
     found = SpeechEngine(name, default, voices).english
     assert (found.id if found else None) == chosen
+
+
+MANY = (
+    "en-gb-scotland",
+    "en-gb",
+    "de",
+    "fr-be",
+    "fr-ch",
+    "fr-fr",
+    "es-419",
+    "es",
+    "pt-br",
+    "pt",
+    "en-us",
+    "zh-cn",
+)
+
+
+@pytest.mark.parametrize(
+    ("language", "chosen"),
+    [
+        ("de", "de"),
+        ("de-at", "de"),
+        ("fr", "fr-fr"),
+        ("fr-ch", "fr-ch"),
+        ("fr-ca", "fr-fr"),
+        ("es", "es"),
+        ("pt", "pt"),
+        ("pt-br", "pt-br"),
+        ("zh", "zh-cn"),
+        ("en", "en-us"),
+        ("en-gb", "en-gb"),
+        ("en-au", "en-us"),
+        ("en-gb-scotland", "en-gb-scotland"),
+        ("ja", None),
+        ("e", None),
+    ],
+)
+def test_a_language_is_spoken_by_a_voice_that_can(language: str, chosen: str | None) -> None:
+    voices = tuple(SystemVoiceInfo(tag, "", (tag,)) for tag in MANY)
+    found = SpeechEngine("espeak", "en-gb", voices).speaking(language)
+    assert (found.id if found else None) == chosen
+
+
+@pytest.mark.parametrize(
+    ("engine", "default", "language", "chosen"),
+    [
+        ("sapi5", "fr-ch", "fr", "fr-ch"),
+        ("sapi5", "fr-ch", "fr-be", "fr-be"),
+        ("sapi5", "fr-ch", "de", "de"),
+        ("sapi5", None, "fr", "fr-fr"),
+        ("espeak", "fr-ch", "fr", "fr-fr"),
+    ],
+)
+def test_a_system_s_own_choice_of_voice_counts(
+    engine: str, default: str | None, language: str, chosen: str
+) -> None:
+    voices = tuple(SystemVoiceInfo(tag, "", (tag,)) for tag in MANY)
+    found = SpeechEngine(engine, default, voices).speaking(language)
+    assert found is not None
+    assert found.id == chosen

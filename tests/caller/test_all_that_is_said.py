@@ -1,0 +1,158 @@
+"""Everything the program says of itself is in the one list of phrases that languages translate."""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import islice
+
+import pytest
+
+from caller.practice.conductor import Conductor
+from caller.practice.keeper import NoKeeper
+from caller.practice.plan import LAST_CYCLE, PracticePlan, rest_calls
+from engine.announcement import announcement
+from engine.calls import calls
+from engine.cue_texts import cue_texts
+from engine.jugglable import read
+from engine.objects import Juggle
+from engine.orbits import start
+from engine.practice import Climb
+from engine.routine import Length, PatternPart, RestPart
+from engine.run import SAY_MODES, Part, Run, SayMode, Wording
+from engine.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
+from engine.tempo import steady
+from sounds.languages.phrasebook import Phrasebook
+from sounds.passage import Command, Say
+from sounds.score import Balance
+
+PATTERNS = [
+    read(text)
+    for text in (
+        "531",
+        "3",
+        "40",
+        "744",
+        "(4,2x)*",
+        "(4,[22])",
+        "[33]33",
+        "[333]33",
+        "b1",
+        "5" * 12,
+    )
+]
+WORDINGS = [
+    Wording(),
+    Wording(letters=True),
+    Wording({0: "empty hand", 2: "hold", 3: "hop"}, object_names=("ruby", "sea green", "jade")),
+]
+OWN = frozenset(
+    word for wording in WORDINGS for word in (*wording.own_words.values(), *wording.object_names)
+)
+CODED = Phrasebook(
+    "xx",
+    {name: f"<{name}>" + f" {NUMBER}" * name.split("-").count(SLOT) for name in STOCK_PHRASES},
+    OWN,
+)
+KNOWN = re.compile(rf"<[a-z-]+>|\b(\d+|[A-Za-z]|{'|'.join(sorted(OWN))})\b|[ ,]")
+
+
+def untranslated(texts: Iterable[str]) -> set[str]:
+    """Return the texts in which any English is left, once all that is in the list is not."""
+    return {text for text in texts if KNOWN.sub("", CODED.said(text))}
+
+
+def phrases_in(texts: Iterable[str]) -> set[str]:
+    return {name for text in texts for name in re.findall("<([a-z-]+)>", CODED.said(text))}
+
+
+def count_of(say: SayMode) -> Iterator[str]:
+    for pattern in PATTERNS:
+        for wording in WORDINGS:
+            part = Part(pattern, 20 * pattern.period, last_cycle=LAST_CYCLE)
+            run = Run((part,), steady(200), say=say, wording=wording)
+            yield from (call for _, call in calls(Juggle(run), run) if call is not None)
+
+
+def announcements() -> Iterator[str]:
+    for pattern in PATTERNS:
+        for wording in WORDINGS:
+            for tempo in (5, 60, 199.6, 1234):
+                yield announcement(pattern, tempo, "left", wording)
+                yield announcement(pattern, tempo, "right", wording, start(pattern, "right"))
+
+
+def cues() -> Iterator[str]:
+    for pattern in PATTERNS:
+        for wording in WORDINGS:
+            for change in (-2, -1, 0, 1, 12):
+                yield from cue_texts(PatternPart(pattern=pattern, length=Length()), change, wording)
+    yield from cue_texts(RestPart(length=Length()), 0, Wording())
+
+
+def rests() -> Iterator[str]:
+    for seconds in (0, 20, 61, 3600):
+        yield from (text for _, text in rest_calls(seconds))
+
+
+@dataclass
+class Deck:
+    """Keeps what it is sent; its clock goes on at every look."""
+
+    now: float = 0.0
+    sent: list[Command] = field(default_factory=list)
+
+    def send(self, command: Command) -> None:
+        self.sent.append(command)
+
+    def soon(self) -> float:
+        return self.now
+
+    def played(self) -> float:
+        return self.now
+
+    def heard(self) -> float:
+        self.now += 1.0
+        return self.now
+
+
+def practice() -> Iterator[str]:
+    run = Run((Part(read("531"), 12),), steady(120))
+    plan = PracticePlan(run, steady, Climb(120.0), sets=2, rest=20.0)
+    deck = Deck()
+    conductor = Conductor(plan, deck, NoKeeper(), Balance(), lambda _: 0.5)
+    conductor.begin()
+    for _ in islice(range(1000), 200):
+        conductor.step()
+    yield from (command.text for command in deck.sent if isinstance(command, Say))
+
+
+@pytest.mark.parametrize("say", SAY_MODES)
+def test_the_count_is_in_the_list(say: SayMode) -> None:
+    texts = set(count_of(say))
+    assert (say == "nothing") == (not texts)
+    assert untranslated(texts) == set()
+
+
+@pytest.mark.parametrize("texts", [announcements, cues, rests, practice])
+def test_what_else_is_said_is_in_the_list(texts: object) -> None:
+    found = set(texts())
+    assert len(found) > 2
+    assert untranslated(found) == set()
+
+
+def test_nothing_is_in_the_list_that_is_not_said() -> None:
+    every = [*announcements(), *cues(), *rests(), *practice()]
+    for say in SAY_MODES:
+        every += set(count_of(say))
+    assert phrases_in(every) == set(STOCK_PHRASES)
+
+
+@pytest.mark.parametrize("text", ["five throws", "tempo", "set one", "next kaskade"])
+def test_what_is_not_in_the_list_would_be_found(text: str) -> None:
+    assert untranslated([text]) == {text}
+
+
+def test_a_phrase_that_is_missing_would_be_found() -> None:
+    less = {name: said for name, said in CODED.phrases.items() if name != "tempo-n"}
+    with pytest.raises(Exception, match="tempo N"):
+        replace(CODED, phrases=less).said("tempo sixty")
