@@ -1,0 +1,1 @@
+"""What is taken away besides the sound: MIDI files, captions, pages."""

@@ -1,0 +1,73 @@
+"""The beats of a timeline in bars: as a rule a cycle of the pattern each."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from engine.timeline import Beat, Timeline
+
+LONGEST_BAR: Final = 16
+"""Beats; a longer cycle is cut into bars of about the same length."""
+
+BESIDES: Final = 4
+"""Beats in a bar where nothing is thrown: of a count-in, a rest, a run-out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """Some beats in a row.
+
+    Parameters
+    ----------
+    beats
+        At least one, all of one part, and of one cycle where something is thrown.
+    end
+        When the next bar begins, or all is over, in seconds.
+    """
+
+    beats: tuple[Beat, ...]
+    end: float
+
+    @property
+    def start(self) -> float:
+        """When it begins, in seconds."""
+        return self.beats[0].time
+
+
+def bars(timeline: Timeline) -> Iterator[Bar]:
+    """Yield the bars of a timeline that ends; no more than a cycle is kept in memory."""
+    cut = _cut(timeline)
+    before = next(cut, None)
+    if before is None:
+        return
+    for beats in cut:
+        yield Bar(before, beats[0].time)
+        before = beats
+    yield Bar(before, max(before[-1].time, timeline.seconds or 0.0))
+
+
+def _cut(timeline: Timeline) -> Iterator[tuple[Beat, ...]]:
+    row: list[Beat] = []
+    for beat in timeline:
+        if row and _opens(beat, row):
+            yield from _pieces(row)
+            row = []
+        row.append(beat)
+    yield from _pieces(row)
+
+
+def _opens(beat: Beat, row: list[Beat]) -> bool:
+    """Return whether a beat opens a bar after those of `row`."""
+    before = row[-1]
+    if beat.part != before.part or (beat.cycle is None) != (before.cycle is None):
+        return True
+    return len(row) == BESIDES if beat.cycle is None else beat.cycle_beat == 0
+
+
+def _pieces(row: list[Beat]) -> Iterator[tuple[Beat, ...]]:
+    """Cut the beats of a cycle that is too long; in even numbers, so that no pair is cut."""
+    count = -(-len(row) // LONGEST_BAR) or 1
+    size = -(-len(row) // count)
+    size += size % 2 if count > 1 else 0
+    for at in range(0, len(row), size or 1):
+        yield tuple(row[at : at + size])

@@ -1,0 +1,165 @@
+"""A timeline as a Standard MIDI File, for sequencers and notation programs.
+
+Three tracks, on one tempo map on which every beat is a quarter note: the first has the tempo map,
+the bars, chapters as markers and cue calls as cue points, the second the clicks on the drum
+channel, the third the calls as lyrics. Standard MIDI Files 1.0 (MIDI Manufacturers Association)
+has the events, Recommended Practice RP-017 says how words stand in lyrics. Texts are in UTF-8: the
+standard has ASCII only, and most programs read UTF-8.
+"""
+
+import heapq
+from collections.abc import Iterable, Iterator, Sequence
+from operator import itemgetter
+from pathlib import Path
+from typing import Final, TypeAlias
+
+from mido import Message, MetaMessage, MidiFile
+
+from caller.exports.bars import BESIDES, bars
+from caller.exports.midi_clock import TICKS, MidiClock, midi_clock
+from engine.chapters import Chapter
+from engine.timeline import Click, Timeline
+from sounds.errors import FileError
+from sounds.one_line import one_line
+from sounds.whole_file import whole_file
+
+ENDINGS: Final = (".mid", ".midi")
+
+DRUMS: Final = 9
+"""Channel 10 of General MIDI, counted from zero."""
+
+CLAVES: Final = 75
+HAND_NOTES: Final = {"right": (76,), "left": (77,), "both": (76, 77)}
+"""General MIDI percussion: claves count in; the high wood block is the right hand, the low one the
+left."""
+
+VELOCITIES: Final = {"count-in": 100, "throw": 90, "run-out": 50}
+ACCENT: Final = 127
+
+CLICK_TICKS: Final = TICKS // 4
+
+Event: TypeAlias = tuple[int, Message | MetaMessage]
+"""A message and its tick from the beginning."""
+
+
+def write_midi(
+    path: Path, timeline: Timeline, chapters: Sequence[Chapter], title: str, *, overwrite: bool
+) -> None:
+    """Write a timeline to a Standard MIDI File.
+
+    Parameters
+    ----------
+    path
+        Where to; the ending is one of `ENDINGS`.
+    timeline
+        One that ends. It is walked several times and not kept.
+    chapters
+        In order of time.
+    title
+        Of the whole.
+    overwrite
+        Whether a file that is there already is replaced.
+
+    Raises
+    ------
+    FileError
+        If the file cannot be written, or is there already. Then nothing has changed.
+    """
+    check_midi_name(path)
+    clock = midi_clock(timeline)
+    tracks = [
+        _track(title, _conducting(timeline, chapters, clock), clock),
+        _track("Clicks", _clicks(timeline, clock), clock),
+        _track("Calls", _calls(timeline, clock), clock),
+    ]
+    # Each track is made while it is written, message by message.
+    file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8", tracks=tracks)
+    with whole_file(path, overwrite=overwrite) as unfinished:
+        file.save(unfinished)
+
+
+def check_midi_name(path: Path) -> None:
+    """Tell before any work is done whether a file's name is that of a MIDI file.
+
+    Raises
+    ------
+    FileError
+        If it is not.
+    """
+    if path.suffix.lower() not in ENDINGS:
+        raise FileError(f"{path} is no name for a MIDI file; let it end in .mid.")
+
+
+def _track(name: str, events: Iterable[Event], clock: MidiClock) -> Iterator[Message | MetaMessage]:
+    """Yield the messages of a track, each with the ticks since the one before."""
+    yield MetaMessage("track_name", name=one_line(name))
+    before = 0
+    for tick, message in events:
+        message.time = tick - before
+        before = tick
+        yield message
+    yield MetaMessage("end_of_track", time=max(0, clock.end - before))
+
+
+def _conducting(
+    timeline: Timeline, chapters: Sequence[Chapter], clock: MidiClock
+) -> Iterator[Event]:
+    tempos = (
+        (tempo.quarter * TICKS, MetaMessage("set_tempo", tempo=tempo.length))
+        for tempo in clock.tempos
+    )
+    markers = (
+        (clock.tick_at(chapter.start), MetaMessage("marker", text=one_line(chapter.title)))
+        for chapter in chapters
+    )
+    cues = (
+        (clock.tick_at(cue.time), MetaMessage("cue_marker", text=one_line(cue.text)))
+        for cue in timeline.cues
+    )
+    return heapq.merge(tempos, _signatures(timeline, clock), markers, cues, key=itemgetter(0))
+
+
+def _signatures(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
+    """Yield how many quarter notes a bar has, wherever that changes."""
+    before, quarter = 0, 0
+    for length in _bar_lengths(timeline, clock):
+        if length != before:
+            yield quarter * TICKS, MetaMessage("time_signature", numerator=length, denominator=4)
+        before = length
+        quarter += length
+
+
+def _bar_lengths(timeline: Timeline, clock: MidiClock) -> Iterator[int]:
+    whole, rest = divmod(clock.lead_in, BESIDES)
+    yield from [rest] if rest else []
+    yield from [BESIDES] * whole
+    for bar in bars(timeline):
+        yield len(bar.beats)
+
+
+def _clicks(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
+    for quarter, beat in enumerate(timeline, clock.lead_in):
+        if beat.click is None:
+            continue
+        tick = quarter * TICKS
+        notes, velocity = _struck(beat.click)
+        for note in notes:
+            yield tick, Message("note_on", channel=DRUMS, note=note, velocity=velocity)
+        for note in notes:
+            yield tick + CLICK_TICKS, Message("note_off", channel=DRUMS, note=note)
+
+
+def _struck(click: Click) -> tuple[tuple[int, ...], int]:
+    """Return the notes of a click, and how hard they are struck."""
+    notes = (CLAVES,) if click.kind == "count-in" else HAND_NOTES[click.hands]
+    return notes, ACCENT if click.accent else VELOCITIES[click.kind]
+
+
+def _calls(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
+    """Yield the calls: a space ends a word, and a carriage return the words of a bar."""
+    for bar in bars(timeline):
+        called = [beat for beat in bar.beats if beat.call is not None]
+        for left, beat in zip(reversed(range(len(called))), called, strict=True):
+            tick = clock.tick_at(beat.time if beat.call_time is None else beat.call_time)
+            word = one_line(beat.call or "") + (" " if left else " \r")
+            yield tick, MetaMessage("lyrics", text=word)
