@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from engine.chapters import Chapter
+from sounds.clock_time import milliseconds
 
 MOST_ENTRIES: Final = 255
 """In one table of contents: they are counted in one byte."""
@@ -60,7 +61,7 @@ def _table(name: str, flags: int, entries: Sequence[str]) -> bytes:
 
 
 def _chapter(name: str, chapter: Chapter) -> bytes:
-    start, end = round(chapter.start * 1000), round(chapter.end * 1000)
+    start, end = milliseconds(chapter.start), milliseconds(chapter.end)
     times = struct.pack(">IIII", start, end, NO_OFFSET, NO_OFFSET)
     return _frame(b"CHAP", _name(name) + times + _title(chapter.title))
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from engine.chapters import Chapter
+from sounds.clock_time import clock_time
 
 MOST_CHAPTERS: Final = 999
 """From 001 on."""
@@ -27,7 +28,7 @@ def marker_fields(title: str, chapters: Sequence[Chapter]) -> Iterator[str]:
     if title:
         yield f"TITLE={title}"
     for number, chapter in enumerate(chapters, 1):
-        yield f"CHAPTER{number:03}={_time(chapter.start)}"
+        yield f"CHAPTER{number:03}={clock_time(chapter.start)}"
         yield f"CHAPTER{number:03}NAME={chapter.title}"
 
 
@@ -47,11 +48,3 @@ def with_fields(comment: bytes, fields: Sequence[str]) -> bytes:
 def _length(comment: bytes, at: int) -> int:
     (length,) = struct.unpack_from("<I", comment, at)
     return int(length)
-
-
-def _time(seconds: float) -> str:
-    """Return a time as hours, minutes, seconds and thousandths."""
-    whole, thousandths = divmod(round(seconds * 1000), 1000)
-    minutes, second = divmod(whole, 60)
-    hours, minute = divmod(minutes, 60)
-    return f"{hours:02}:{minute:02}:{second:02}.{thousandths:03}"
