@@ -70,6 +70,7 @@ def _wishes(file: RoutineFile) -> Mapping[str, Any]:
         "names": file.names or None,
         "voice": file.voice,
         "language": file.language,
+        "phrase": file.phrases or None,
         "clicks": file.clicks,
         "voice_level": file.voice_level,
         "click_level": file.click_level,

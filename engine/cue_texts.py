@@ -6,9 +6,7 @@ from engine.announcement import pattern_words
 from engine.numbers import spoken
 from engine.routine import PatternPart, RoutinePart
 from engine.run import Wording
-
-NEXT = "next"
-"""Opens the cue call of a pattern, so that its values are not taken for the count."""
+from engine.stock_phrases import NEXT
 
 
 def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:

@@ -15,7 +15,8 @@ NUMBER: Final = "N"
 """Stands for the number in what is said for the phrase."""
 
 NEXT: Final = "next"
-"""The one phrase that a name of any kind may follow: "next the long way round"."""
+"""Opens the cue call of a pattern, so that its values are not taken for the count. The one phrase
+that words of any kind may follow, such as "next the long way round"."""
 
 STOCK_PHRASES: Final[Mapping[str, str]] = {
     "stop": "on the last throw",
