@@ -46,14 +46,14 @@ def act(
     parts = (
         Part(read("531"), 30, first, how="under the leg"),
         Part(read("3"), 1, bridge),
-        Rest(40, rest),
+        Rest(80, rest),
         Part(read("(4,2x)*"), 24, pairs),
         Rest(20, "pause"),
         Part(read("[33]33"), 31, last),
     )
     run = Run(
         parts,
-        steady(260, 71) + ramp(200, 260, 40, "linear-time"),
+        steady(260, 111) + ramp(200, 260, 40, "linear-time"),
         announcement="five three one",
         announcement_seconds=2.0,
     )
@@ -64,7 +64,7 @@ def act(
     said = (
         Cue(time(20), cues[0], change=31, seconds=1.0),
         Cue(time(45), cues[1], seconds=1.0),
-        Cue(time(60), cues[2], change=71, seconds=1.0),
+        Cue(time(95), cues[2], change=111, seconds=1.0),
     )
     kinds = ("part", "bridge", "rest", "part", "rest", "part")
     between = (
