@@ -14,6 +14,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "bridge": "Find the throws that lead from one pattern to another.",
     "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",
+    "plan": "Lay out a routine, part by part.",
     "play": "Play a pattern or a routine: a click and a spoken throw on every beat.",
     "render": "Write a pattern or a routine to an audio file.",
     "demo": "Play a rehearsal of about a minute.",

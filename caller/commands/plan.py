@@ -1,0 +1,161 @@
+"""`throwcount plan`: a routine, part by part, before it is heard."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import click
+from click.core import ParameterSource
+
+from caller.arguments import FiniteRange, json_option
+from caller.called_voice import called_voice
+from caller.commands.heights import HANDS_HEIGHT
+from caller.commands.render import DEFAULT_RATE, READY
+from caller.options import Options, options_from, shared_options
+from caller.picture_file import force_option, picture_option
+from caller.plan_document import plan_document
+from caller.plan_notes import music_notes
+from caller.plan_page import plan_page
+from caller.plan_picture import draw_plan
+from caller.routine_file.reading import RoutineFile, read_routine
+from caller.routine_file.starter import starter_lines
+from caller.routine_options import with_wishes
+from caller.routine_rehearsal import laid_out, part_number, prepare_cues, routine_run
+from caller.settings.file import settings_option
+from caller.telling import about_voice
+from caller.terminal import show, show_json, tell
+from caller.wrong_pattern import wrong_input_told
+from caller.wrong_routine import adding_up, wrong_routine_told
+from engine.flight import DWELL_RATIO
+from engine.routine_from import laid_from
+from engine.run import Run
+from engine.running_order import Room, RunningOrder, running_order
+from sounds.whole_file import check_free, write_text
+
+EPILOG: Final = """\
+\b
+Examples:
+  throwcount plan walk.toml
+  throwcount plan walk.toml --percent 80 --ceiling 2.6 --picture walk.svg
+  throwcount plan --new walk.toml
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A routine as it would be heard.
+
+    Parameters
+    ----------
+    file
+        What its author wrote.
+    run
+        What becomes of it.
+    order
+        The same, row by row.
+    notes
+        What else is to be known, in sentences.
+    """
+
+    file: RoutineFile
+    run: Run
+    order: RunningOrder
+    notes: tuple[str, ...]
+
+
+@click.command("plan", epilog=EPILOG)
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
+@picture_option
+@force_option
+@json_option
+@click.option("--ceiling", type=FiniteRange(min=0), metavar="M", help="Another ceiling, in metres.")
+@click.option(
+    "--hands",
+    type=FiniteRange(min=0),
+    metavar="M",
+    default=HANDS_HEIGHT,
+    help="Another height of the hands, in metres.",
+)
+@click.option(
+    "--dwell",
+    type=FiniteRange(0, 1, min_open=True, max_open=True),
+    metavar="R",
+    default=DWELL_RATIO,
+    help="Another share of the time that a hand holds an object.",
+)
+@shared_options
+@settings_option
+def command(
+    file: Path,
+    new: bool,
+    picture: Path | None,
+    force: bool,
+    as_json: bool,
+    **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
+) -> None:
+    """Lay out a routine, part by part.
+
+    FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
+    with tempo, heights and cue calls, and what may go wrong is told. The options are those of
+    `throwcount render`, and the times those in its file.
+    """
+    if new:
+        _write_new(file, force=force, alone=picture is None and not as_json)
+        return
+    if picture is not None:
+        check_free(picture, overwrite=force)
+    with wrong_routine_told(as_json):
+        planned = _planned(read_routine(file), options_from(given))
+    room = _room(planned.file)
+    if picture is not None:
+        with wrong_input_told(str(file), as_json):
+            draw_plan(planned.order, planned.run, room, picture, overwrite=force)
+    if as_json:
+        show_json(plan_document(planned.file, planned.order, room, planned.notes))
+    else:
+        show(*plan_page(planned.file, planned.order, room, planned.notes))
+
+
+def _write_new(file: Path, *, force: bool, alone: bool) -> None:
+    """Write a new routine file.
+
+    Raises
+    ------
+    click.UsageError
+        If something else is asked for too.
+    """
+    if not alone:
+        raise click.UsageError("--new writes a file to begin with; plan it afterwards.")
+    write_text(file, starter_lines(), overwrite=force)
+    tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
+
+
+def _planned(file: RoutineFile, asked: Options) -> Planned:
+    options = with_wishes(asked, file)
+    with adding_up(file):
+        laid = laid_out(file, options)
+    begin = part_number(laid, options.begin)
+    if begin is not None:
+        laid = laid_from(laid, begin)
+    voice = called_voice(options, options.rate or DEFAULT_RATE, file.cue_voice)
+    prepare_cues(file, laid, options, voice)
+    run = routine_run(laid, options, voice, READY if options.ready is None else options.ready)
+    order = running_order(laid, run, _room(file))
+    return Planned(file, run, order, (*music_notes(file, laid, run, order), *about_voice(voice)))
+
+
+def _room(file: RoutineFile) -> Room:
+    """Return the room: as it is typed, or else as the file has it, or else as the settings do."""
+    return Room(
+        _chosen("ceiling", file.ceiling),
+        _chosen("hands", file.hands) or 0.0,
+        _chosen("dwell", file.dwell) or DWELL_RATIO,
+    )
+
+
+def _chosen(name: str, in_file: float | None) -> float | None:
+    ctx = click.get_current_context()
+    value: float | None = ctx.params[name]
+    typed = ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE
+    return value if typed or in_file is None else in_file
