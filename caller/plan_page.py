@@ -12,7 +12,7 @@ from caller.heights_page import ROOM_CAUTION
 from caller.plan_document import highest
 from caller.routine_file.reading import RoutineFile
 from caller.telling import length_told
-from caller.terminal import counted, listed, shortened, table
+from caller.terminal import LONGEST_LIST, counted, in_words, shortened, table
 from engine.cue_calls import CueCall
 from engine.notation import parse
 from engine.running_order import Entry, Room, RunningOrder
@@ -141,9 +141,16 @@ def _cue(cue: CueCall) -> str:
 
 def _concerns(order: RunningOrder) -> Iterator[str]:
     """Yield what may go wrong, what is the same in several parts once."""
-    parts: dict[str, list[str]] = defaultdict(list)
+    parts: dict[str, dict[int, None]] = defaultdict(dict)
     for concern in order.concerns:
-        parts[concern.sentence].append(str(concern.number))
+        parts[concern.sentence][concern.number] = None
     for sentence, numbers in parts.items():
-        which = dict.fromkeys(numbers)
-        yield f"{'Parts' if len(which) > 1 else 'Part'} {listed(which)}: {sentence}"
+        yield f"{_parts_named(list(numbers))}: {sentence}"
+
+
+def _parts_named(numbers: Sequence[int]) -> str:
+    """Return parts by their numbers, such as "Parts 2, 5 and 8", the first few of many."""
+    first = [str(number) for number in numbers[:LONGEST_LIST]]
+    if len(numbers) > LONGEST_LIST:
+        return f"Parts {', '.join(first)} ... ({len(numbers):,})"
+    return f"{'Parts' if len(first) > 1 else 'Part'} {in_words(first)}"

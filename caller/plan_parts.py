@@ -25,9 +25,13 @@ LOOKS: Final[dict[EntryKind, dict[str, Any]]] = {
     "bridge": {"facecolor": "white", "edgecolor": "black", "hatch": "//////"},
     "rest": {"facecolor": "#d0d0d0", "edgecolor": "black"},
 }
-PAPER: Final = {"facecolor": "white", "edgecolor": "none", "pad": 0.6}
-"""Under the words of a cue call, so that no line runs through them."""
-
+CUE_LOOKS: Final[dict[str, Any]] = {
+    "size": 7,
+    "style": "italic",
+    "zorder": 3,
+    # Paper under the words, so that no line runs through them.
+    "bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.6},
+}
 LINES: Final = ((0.72, 8.0, "bold"), (0.42, 8.0, "normal"), (0.15, 7.0, "normal"))
 """Height in a block, size and weight of each of its lines."""
 
@@ -77,17 +81,24 @@ def draw_cues(
     """
     cues = [entry.cue for entry in entries if entry.cue is not None]
     level = (top - 1) / LEVELS
+    ends = [span[0]] * LEVELS
     for index, cue in enumerate(cues):
         if not span[0] <= cue.time < span[1]:
             continue
-        # On the same line the next but one follows, or the end of the row.
-        later = [each.time for each in cues[index + LEVELS : index + LEVELS + 1]]
-        room = (min([*later, span[1]]) - cue.time) * inches - 2 * EDGE
-        height = 1 + level * (index % LEVELS + 0.5)
+        line = index % LEVELS
+        height = 1 + level * (line + 0.5)
         axes.plot([cue.time, cue.time], [1, height + level / 3], color="black", linewidth=0.9)
-        told = fitting(cue.text if cue.said else f"not said: {cue.text}", room)
-        along = cue.time + EDGE / inches
-        axes.text(along, height, told, size=7, style="italic", va="center", bbox=PAPER, zorder=3)
+        # On the same line the next but one follows.
+        later = [each.time for each in cues[index + LEVELS : index + LEVELS + 1]]
+        told = cue.text if cue.said else f"not said: {cue.text}"
+        before, after = cue.time - ends[line], min([*later, span[1]]) - cue.time
+        at_the_end = after * inches < len(told) * LETTER and after < before
+        room = (before if at_the_end else after) * inches - 2 * EDGE
+        along = cue.time + (-EDGE if at_the_end else EDGE) / inches
+        side = "right" if at_the_end else "left"
+        shown = fitting(told, room)
+        axes.text(along, height, shown, ha=side, va="center", **CUE_LOOKS)
+        ends[line] = cue.time + len(shown) * LETTER / inches
 
 
 def fitting(text: str, inches: float) -> str:

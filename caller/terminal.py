@@ -73,6 +73,12 @@ def listed(names: Iterable[str]) -> str:
     return " ".join(every)
 
 
+def in_words(names: Sequence[str]) -> str:
+    """Return one or more names as a sentence has them, such as "a, b and c"."""
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last
+
+
 def shortened(text: str) -> str:
     """Return `text`, or its beginning where it is long."""
     return text if len(text) <= LONGEST_TEXT else f"{text[:LONGEST_TEXT]}..."

@@ -54,7 +54,8 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
         yield
     except RoutineError as error:
         faults = [Fault(_place(file, each.number), "", each.sentence) for each in error.faults]
-        raise RoutineFileError(file.path, faults) from error
+        # A repeat has a fault each time it comes.
+        raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
 
 def _place(file: RoutineFile, number: int | None) -> str:

@@ -1,5 +1,7 @@
 """`throwcount plan`: a routine, part by part, before it is heard."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -17,19 +19,23 @@ from caller.plan_document import plan_document
 from caller.plan_notes import music_notes
 from caller.plan_page import plan_page
 from caller.plan_picture import draw_plan
-from caller.routine_file.reading import RoutineFile, read_routine
+from caller.progress import progress
+from caller.routine_file.faults import Fault
+from caller.routine_file.reading import RoutineFile, RoutineFileError, read_routine
 from caller.routine_file.starter import starter_lines
-from caller.routine_options import with_wishes
+from caller.routine_options import NOT_OF_A_ROUTINE, with_wishes
 from caller.routine_rehearsal import laid_out, part_number, prepare_cues, routine_run
 from caller.settings.file import settings_option
 from caller.telling import about_voice
 from caller.terminal import show, show_json, tell
 from caller.wrong_pattern import wrong_input_told
 from caller.wrong_routine import adding_up, wrong_routine_told
+from engine.errors import RunError
 from engine.flight import DWELL_RATIO
 from engine.routine_from import laid_from
 from engine.run import Run
 from engine.running_order import Room, RunningOrder, running_order
+from engine.scheduler import schedule
 from sounds.whole_file import check_free, write_text
 
 EPILOG: Final = """\
@@ -39,6 +45,14 @@ Examples:
   throwcount plan walk.toml --percent 80 --ceiling 2.6 --picture walk.svg
   throwcount plan --new walk.toml
 """
+
+NOT_PLANNED: Final = frozenset(
+    {*NOT_OF_A_ROUTINE, "clicks", "tune", "voice_level", "click_level", "output", "rate"}
+)
+"""Options of `render` that a plan does without."""
+
+BATCH: Final = 1_000
+"""Beats between two steps of the bar that shows how far it is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +131,10 @@ def command(
         show(*plan_page(planned.file, planned.order, room, planned.notes))
 
 
+# What each part has for itself, and what is heard but changes nothing of what comes when.
+command.params = [param for param in command.params if param.name not in NOT_PLANNED]
+
+
 def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     """Write a new routine file.
 
@@ -138,11 +156,36 @@ def _planned(file: RoutineFile, asked: Options) -> Planned:
     begin = part_number(laid, options.begin)
     if begin is not None:
         laid = laid_from(laid, begin)
-    voice = called_voice(options, options.rate or DEFAULT_RATE, file.cue_voice)
+    voice = called_voice(options, DEFAULT_RATE, file.cue_voice)
     prepare_cues(file, laid, options, voice)
     run = routine_run(laid, options, voice, READY if options.ready is None else options.ready)
+    _go_through(file, run)
     order = running_order(laid, run, _room(file))
     return Planned(file, run, order, (*music_notes(file, laid, run, order), *about_voice(voice)))
+
+
+def _go_through(file: RoutineFile, run: Run) -> None:
+    """Follow every object from the first beat to the last, as when it is heard.
+
+    Raises
+    ------
+    RoutineFileError
+        If one cannot be followed, such as through a rest that is over before all is caught.
+    """
+    beats = sum(part.beats or 0 for part in run.parts)
+    with progress(f"Planning {file.title}", beats) as done, _followed(file):
+        for number, _ in enumerate(schedule(run), 1):
+            if number % BATCH == 0:
+                done(BATCH)
+
+
+@contextmanager
+def _followed(file: RoutineFile) -> Iterator[None]:
+    """Turn what the engine says of objects into a fault of the file."""
+    try:
+        yield
+    except RunError as error:
+        raise RoutineFileError(file.path, [Fault("", "", str(error))]) from error
 
 
 def _room(file: RoutineFile) -> Room:

@@ -1,6 +1,6 @@
 """What is wrong with a table of a routine file, key by key, in plain sentences."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, TypeVar
 
@@ -102,12 +102,6 @@ def phrase_faults(phrases: object) -> Iterator[Fault]:
         fault = phrase_fault(name, phrase.strip())
         if fault:
             yield Fault("", PHRASES, f"In [phrases]: {printed(fault)}")
-
-
-def listed(keys: Iterable[str]) -> str:
-    """Return keys in a row, such as "cycles, beats and seconds"."""
-    *others, last = keys
-    return f"{', '.join(others)} and {last}" if others else last
 
 
 def _told(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:

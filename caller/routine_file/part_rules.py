@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping
 from typing import Final
 
-from caller.routine_file.faults import Fault, listed
+from caller.routine_file.faults import Fault
 from caller.routine_file.model import KEYS_OF, LENGTHS, PART, PARTS, Kind
 from caller.routine_file.parts import WrittenPart
-from caller.terminal import shortened
+from caller.terminal import in_words, shortened
 from engine.pattern import Kind as Throwing
 
 ITS_TEMPO: Final = ("tempo", "to", "curve")
@@ -49,7 +49,7 @@ def _kind(part: WrittenPart) -> Iterator[Fault]:
     if not part.kinds:
         yield part.fault("", "it has to say one of pattern, rest and repeat.")
     elif len(part.kinds) > 1:
-        yield part.fault("", f"{listed(part.kinds)} stand together, and a part is one of them.")
+        yield part.fault("", f"{in_words(part.kinds)} stand together, and a part is one of them.")
 
 
 def _out_of_place(part: WrittenPart) -> Iterator[Fault]:
@@ -69,7 +69,7 @@ def _one_of(part: WrittenPart, keys: tuple[str, ...], purpose: str) -> Iterator[
     known = part.given if part.kind is None else part.given & KEYS_OF[part.kind]
     given = [key for key in keys if key in known]
     if len(given) > 1:
-        yield part.fault(given[1], f"{listed(given)}: each {purpose}; keep one of them.")
+        yield part.fault(given[1], f"{in_words(given)}: each {purpose}; keep one of them.")
 
 
 def _tempo(part: WrittenPart, *, with_music: bool) -> Iterator[Fault]:
