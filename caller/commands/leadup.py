@@ -1,15 +1,19 @@
 """`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered."""
 
+from pathlib import Path
 from typing import Final
 
 import click
 
 from caller.arguments import PatternCommand, WholeRange, json_option
 from caller.leadup_page import leadup_document, leadup_page
-from caller.terminal import show, show_json
+from caller.leadup_routine import routine_lines
+from caller.picture_file import force_option
+from caller.terminal import show, show_json, tell
 from caller.wrong_pattern import wrong_input_told
 from engine.jugglable import read
 from engine.leadup import lead_up, usual_safe
+from sounds.whole_file import write_text
 
 EPILOG: Final = """\
 \b
@@ -17,6 +21,7 @@ Examples:
   throwcount leadup 7
   throwcount leadup 97531 --objects 3
   throwcount leadup "(4,2x)*" --json
+  throwcount leadup 7 --routine seven.toml
 """
 
 
@@ -29,8 +34,17 @@ Examples:
     metavar="N",
     help="How many objects you handle safely now.  [default: one fewer than TARGET has]",
 )
+@click.option(
+    "--routine",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="Write the steps to this file too, as a routine: see `throwcount plan`.",
+)
+@force_option
 @json_option
-def command(target: str, safe: int | None, as_json: bool) -> None:
+def command(
+    target: str, safe: int | None, routine: Path | None, force: bool, as_json: bool
+) -> None:
     """Lay out the steps to a throw or a pattern.
 
     TARGET is a pattern; its highest throw is the new one. The first step has that throw with
@@ -41,7 +55,13 @@ def command(target: str, safe: int | None, as_json: bool) -> None:
         known = read(target)
         handled = safe or usual_safe(known)
         steps = lead_up(known, handled)
+    if routine is not None:
+        write_text(routine, routine_lines(known, steps), overwrite=force)
     if as_json:
-        show_json(leadup_document(known, steps, handled))
-    else:
-        show(*leadup_page(known, steps, handled))
+        written = {} if routine is None else {"routine": str(routine)}
+        show_json(leadup_document(known, steps, handled) | written)
+        return
+    show(*leadup_page(known, steps, handled))
+    if routine is not None:
+        show("")
+        tell(f"Wrote {routine}: `throwcount plan {routine}` lays it out, and `play` plays it.")
