@@ -2,7 +2,8 @@
 
 A moment here is one short window, a millisecond after the one before it. The window is as long as
 a thud takes to rise, so that its beginning is told to a fraction of a millisecond. The bands are
-as narrow as that window allows at the low end, where voices and hum lie, and wider above.
+as narrow as that window allows at the low end, where voices and hum lie, and wider above. What is
+below the lowest band, such as rumble, is for the most part in that band.
 """
 
 from typing import Final, TypeAlias
@@ -19,7 +20,7 @@ HOP_SECONDS: Final = 0.001
 WINDOW_SECONDS: Final = 0.0053
 
 EDGES: Final = (95, 280, 470, 660, 1030, 1400, 1970, 2720, 3840, 5340, 7590, 10780)
-"""Of the bands, in Hz. Below them is the rumble of steps and of hands on the microphone."""
+"""Of the bands, in Hz."""
 
 
 class BandPowers:
@@ -38,18 +39,13 @@ class BandPowers:
         bins = np.rint(np.array(EDGES) * length / rate + 0.5).astype(int)
         self._bins = np.unique(np.minimum(bins, length // 2 + 1))
         self._scale = 2.0 / (length * float(np.sum(self._window**2)))
-        self._left = np.zeros(length // 2, dtype=np.float32)
+        self._left = np.zeros(0, dtype=np.float32)
         self.period = self._hop / rate
 
     @property
     def bands(self) -> int:
         """How many bands there are."""
         return len(self._bins) - 1
-
-    @property
-    def widths(self) -> npt.NDArray[np.float64]:
-        """How many bins of the transform each band has."""
-        return np.diff(self._bins).astype(np.float64)
 
     def push(self, block: Mono) -> Powers:
         """Return the powers of all moments that are complete with `block`.
@@ -63,10 +59,11 @@ class BandPowers:
         -------
         Powers
             Moment number n is centred on frame n times the hop, `period` seconds after the one
-            before it.
+            before it. The first sample stands for what is before the take.
         """
-        samples = np.concatenate((self._left, block))
         length = len(self._window)
+        before = self._left if len(self._left) else np.repeat(block[:1], length // 2)
+        samples = np.concatenate((before, block))
         count = max((len(samples) - length) // self._hop + 1, 0)
         self._left = samples[count * self._hop :]
         if not count:
@@ -75,9 +72,9 @@ class BandPowers:
         spectra = np.fft.rfft(windows[:count] * self._window, axis=1)
         spectra = spectra[:, self._bins[0] : self._bins[-1]]
         powers = spectra.real**2 + spectra.imag**2
-        within = self._bins[:-1] - self._bins[0]
-        return np.add.reduceat(powers, within, axis=1, dtype=np.float64) * self._scale
+        first = self._bins[:-1] - self._bins[0]
+        return np.add.reduceat(powers, first, axis=1, dtype=np.float64) * self._scale
 
     def finish(self) -> Powers:
-        """Return the powers of the last moments, with silence after the take."""
-        return self.push(np.zeros(len(self._window) // 2, dtype=np.float32))
+        """Return the powers of the last moments; the last sample stands for what is after it."""
+        return self.push(np.repeat(self._left[-1:], len(self._window) // 2))

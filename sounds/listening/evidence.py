@@ -19,12 +19,14 @@ Evidence: TypeAlias = npt.NDArray[np.float64]
 
 BEFORE: Final = (-24, -4)
 STRUCK: Final = (-1, 6)
-AFTER: Final = (30, 91)
+SOON: Final = (28, 48)
+LATER: Final = (48, 91)
 """Stretches around a moment, in moments (milliseconds): from the first number on, until before the
-second. What `BEFORE` measures ends where the windows of what is struck begin."""
+second. What `BEFORE` measures ends where the windows of what is struck begin. What is left is
+measured in two stretches, so that a thud is not taken for a vowel if another one follows soon."""
 
 PAST: Final = -BEFORE[0]
-FUTURE: Final = AFTER[1] - 1
+FUTURE: Final = LATER[1] - 1
 """How many moments before and after a moment its evidence depends on."""
 
 HIGHEST: Final = 40.0
@@ -46,7 +48,8 @@ def evidence_of(powers: Powers, floor: npt.NDArray[np.float64]) -> Evidence:
     """
     usual = np.maximum(_means(powers, BEFORE), floor)
     rise = np.clip(decibels(_means(powers, STRUCK) / usual), 0.0, HIGHEST)
-    left = np.clip(decibels(_means(powers, AFTER) / usual), 0.0, rise)
+    least = np.minimum(_means(powers, SOON), _means(powers, LATER))
+    left = np.clip(decibels(least / usual), 0.0, rise)
     return np.asarray(rise - LEFT_WEIGHT * left)
 
 

@@ -30,7 +30,9 @@ APART: Final = 45
 """Moments (milliseconds) by which two thuds are apart at least."""
 
 CHUNK: Final = 250
-"""Moments that are judged at a time, by one measure of the background."""
+FIRST_CHUNK: Final = 1000
+"""Moments that are judged at a time, by one measure of the background; more of them where nothing
+is known of the background yet."""
 
 PAST: Final = 2 * APART
 """Moments that are kept before those that are judged next."""
@@ -104,7 +106,10 @@ class ThudFinder:
     def push(self, block: Mono) -> list[Thud]:
         """Return the thuds that are decided with `block`, in order of time."""
         self._powers = np.concatenate((self._powers, self._bands.push(block)))
-        return self._decided()
+        found: list[Thud] = []
+        while self._waiting >= self._chunk:
+            found += self._judged(self._chunk)
+        return found
 
     def finish(self) -> list[Thud]:
         """Return the last thuds, as if the background went on after the take."""
@@ -112,34 +117,40 @@ class ThudFinder:
         if not len(self._powers):
             return []
         background = np.quantile(self._powers[-CLOSING:], CLOSING_SHARE, axis=0)
-        needed = APART + CHUNK + evidence.FUTURE
-        self._powers = np.concatenate((self._powers, np.tile(background, (needed, 1))))
-        return self._decided()
+        after = np.tile(background, (APART + evidence.FUTURE, 1))
+        self._powers = np.concatenate((self._powers, after))
+        return self._judged(self._waiting)
 
-    def _decided(self) -> list[Thud]:
-        """Judge as many chunks as there are."""
-        found: list[Thud] = []
-        while len(self._powers) >= PAST + CHUNK + evidence.FUTURE:
-            if not len(self._ratios):
-                self._open()
-            found += self._next_chunk()
-            self._powers = self._powers[CHUNK:]
-            self._first += CHUNK
-        return found
+    @property
+    def _has_begun(self) -> bool:
+        return len(self._ratios) > 0
 
-    def _open(self) -> None:
+    @property
+    def _chunk(self) -> int:
+        """How many moments are judged next."""
+        return CHUNK if self._has_begun else FIRST_CHUNK
+
+    @property
+    def _waiting(self) -> int:
+        """How many moments can be scored now."""
+        kept = PAST if self._has_begun else 0
+        return len(self._powers) - kept - evidence.FUTURE
+
+    def _begin(self) -> None:
         """Put before the take what its first moments are like."""
         before = np.tile(self._powers[:OPENING].mean(axis=0), (PAST, 1))
         self._powers = np.concatenate((before, self._powers))
         self._ratios = np.zeros(PAST)
         self._first = -PAST
 
-    def _next_chunk(self) -> list[Thud]:
-        """Score the next chunk; return the thuds of one that lies `APART` moments before it."""
+    def _judged(self, count: int) -> list[Thud]:
+        """Score the next moments; return the thuds of as many that end `APART` before them."""
+        if not self._has_begun:
+            self._begin()
         background = self._background
-        background.add_powers(self._powers[PAST : PAST + CHUNK])
+        background.add_powers(self._powers[PAST : PAST + count])
         floor = background.floor
-        coming = slice(PAST - evidence.PAST, PAST + CHUNK + evidence.FUTURE)
+        coming = slice(PAST - evidence.PAST, PAST + count + evidence.FUTURE)
         found = evidence.evidence_of(self._powers[coming], floor)
         background.add_evidence(found)
         weights = background.weights
@@ -149,6 +160,8 @@ class ThudFinder:
         self._ratios = np.concatenate((self._ratios[-PAST:], ratios))
         places = _peaks(self._ratios, ratio_at(self._least_sureness))
         thuds = [self._thud(place, floor, weights) for place in places]
+        self._powers = self._powers[count:]
+        self._first += count
         return [thud for thud in thuds if self._is_taken(thud)]
 
     def _thud(
