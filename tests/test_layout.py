@@ -22,7 +22,7 @@ MAY_IMPORT = {
     },
 }
 NOT_ON_IMPORT = {
-    "sounds": {"av", "sounddevice", "pyttsx3", "onnxruntime"},
+    "sounds": {"av", "librosa", "sounddevice", "pyttsx3", "onnxruntime"},
     "caller": {"matplotlib"},
 }
 

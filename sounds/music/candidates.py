@@ -1,0 +1,234 @@
+"""Rows of beats that may be those of some music, each with the doubts there are about it.
+
+Thresholds were set on synthesised music whose beats are known, so that what is held for sure is
+within 20 ms of them: drums, chords and clicks at 60 to 180 beats a minute, steady, drifting,
+breathing and played unevenly.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sounds.music.evidence import CLEAR, REACH, Evidence, evidence_for
+from sounds.music.onsets import Array, Onsets
+from sounds.music.pulse import Pulse, find_pulse
+
+SURE: Final = 0.7
+"""Confidence from which on every beat may be taken to be within 20 ms."""
+
+FEWEST_BEATS: Final = 12
+
+SLOWEST: Final = 45.0
+QUICKEST: Final = 240.0
+"""Beats a minute beyond which half or twice the tempo is not preferred."""
+
+USUAL_TEMPO: Final = 115.0
+"""Of tempos that fit equally well the one nearest to this is taken."""
+
+RATIOS: Final = (1.0, 0.5, 2.0, 2 / 3, 1.5, 0.75, 4 / 3)
+"""By how much the tracker may be wrong: it may hear halves, doubles, triplets or dotted notes."""
+
+RIVALS: Final = 0.75
+"""Onsets half way between the beats that are as strong as this are beats too."""
+
+ALIKE: Final = 0.65
+"""Where every other beat is weaker than this, the others alone are the beats."""
+
+SAME_BEAT: Final = 0.3
+"""Two beats that come this close together, in shares of the usual interval, are one."""
+
+AGREED_SECONDS: Final = 0.02
+AGREED_ROUGHLY: Final = 0.06
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """What may be wrong: how sure it leaves us, from 0 to 1, and what to say of it."""
+
+    sureness: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A row of beats that may be the right one, and the doubts there are."""
+
+    beats: Array
+    steady: bool
+    doubts: tuple[Doubt, ...]
+
+    @property
+    def confidence(self) -> float:
+        """From 0 to 1."""
+        return math.prod(doubt.sureness for doubt in self.doubts)
+
+    @property
+    def seconds(self) -> float:
+        """From the first beat to the last."""
+        return float(self.beats[-1] - self.beats[0])
+
+
+def most_confident(candidates: list[Candidate]) -> Candidate:
+    """Return the candidate about which there is least doubt."""
+    return max(candidates, key=lambda each: each.confidence)
+
+
+def steady_beats(tracked: Array, onsets: Onsets) -> Candidate | None:
+    """Return the beats at the one tempo that fits best, None where there is none.
+
+    Parameters
+    ----------
+    tracked
+        The beat tracker's, in seconds, at least `FEWEST_BEATS`.
+    onsets
+        Of the music.
+    """
+    rough = _period(tracked)
+    periods = [rough / ratio for ratio in RATIOS]
+    candidates = [
+        _of_pulse(pulse, tracked, onsets)
+        for pulse in (find_pulse(onsets, period) for period in periods)
+        if pulse is not None
+    ]
+    found = [each for each in candidates if each is not None]
+    if not found:
+        return None
+    fitting = [each for each in found if each.confidence >= SURE]
+    return min(fitting, key=_unusual) if fitting else most_confident(found)
+
+
+def _period(beats: Array) -> float:
+    """Return the seconds from beat to beat, where some beats may be left out."""
+    intervals = np.diff(beats)
+    numbers = np.concatenate(([0.0], np.cumsum(np.rint(intervals / np.median(intervals)))))
+    return float(np.polyfit(numbers, beats, 1)[0])
+
+
+def _unusual(candidate: Candidate) -> float:
+    """Return how far the tempo is from the usual one, in octaves."""
+    return abs(math.log2(tempo_of(candidate.beats) / USUAL_TEMPO))
+
+
+def _of_pulse(pulse: Pulse, tracked: Array, onsets: Onsets) -> Candidate | None:
+    beats = _heard(pulse.beats, onsets)
+    if len(beats) < FEWEST_BEATS:
+        return None
+    evidence = evidence_for(beats, onsets)
+    share = (pulse.end - pulse.begin) / (onsets.end - onsets.start)
+    within = tracked[(tracked > beats[0] - REACH) & (tracked < beats[-1] + REACH)]
+    agreed = _agreed(within, beats, AGREED_ROUGHLY)
+    doubts = (
+        Doubt(_rising(share, 0.5, 0.6), "one tempo is only heard in part of it"),
+        Doubt(_rising(pulse.held, 0.6, 0.85), "the tempo does not stay the same"),
+        Doubt(_rising(pulse.stretches, 2.0, 5.0), "there are few distinct beats"),
+        Doubt(
+            _falling(evidence.deviation, 0.010, 0.014), "the onsets are not as even as the tempo"
+        ),
+        Doubt(_rising(agreed, 0.5, 0.85), "two ways of listening do not agree"),
+        *_common_doubts(evidence),
+    )
+    return Candidate(beats, True, doubts)
+
+
+def moving_beats(tracked: list[Array], onsets: Onsets) -> Candidate | None:
+    """Return beats each on its own onset, for a tempo that moves; None where there are too few.
+
+    Parameters
+    ----------
+    tracked
+        What the beat tracker has found in one way or another, in seconds, each at least
+        `FEWEST_BEATS` beats; those of the first are taken.
+    onsets
+        Of the music.
+    """
+    rows = [_heard(_on_onsets(_level(beats, onsets), onsets), onsets) for beats in tracked]
+    beats = rows[0]
+    if len(beats) < FEWEST_BEATS:
+        return None
+    evidence = evidence_for(beats, onsets)
+    agreed = min(_agreed(beats, other, AGREED_SECONDS) for other in rows[1:])
+    doubts = (
+        Doubt(_rising(agreed, 0.7, 0.95), "two ways of listening do not agree"),
+        Doubt(_falling(evidence.jerk, 0.1, 0.2), "the beats are uneven"),
+        Doubt(_falling(evidence.worst_jerk, 0.15, 0.25), "the beats are uneven somewhere"),
+        *_common_doubts(evidence),
+    )
+    return Candidate(beats, False, doubts)
+
+
+def _common_doubts(evidence: Evidence) -> tuple[Doubt, ...]:
+    return (
+        Doubt(_rising(evidence.covered, 0.6, 0.85), "many beats have no onset"),
+        Doubt(
+            _falling(evidence.rival, RIVALS, 0.95),
+            "between the beats there are onsets as strong as on them",
+        ),
+        Doubt(_rising(evidence.alternation, 0.4, ALIKE), "every other beat is much weaker"),
+        Doubt(_rising(evidence.low, 0.3, 0.6), "the low notes fall between the beats"),
+    )
+
+
+def _rising(value: float, none: float, full: float) -> float:
+    """Return 0 up to `none`, 1 from `full` on, and in between in proportion."""
+    return min(max((value - none) / (full - none), 0.0), 1.0)
+
+
+def _falling(value: float, full: float, none: float) -> float:
+    return 1.0 - _rising(value, full, none)
+
+
+def _agreed(beats: Array, others: Array, seconds: float) -> float:
+    """Return the share of either row that is in the other too, the larger of the two.
+
+    Where one counts twice as fast, the other is wholly within it.
+    """
+    if not len(beats) or not len(others):
+        return 0.0
+    gaps = np.abs(beats[:, np.newaxis] - others)
+    both = np.mean(gaps.min(axis=1) < seconds), np.mean(gaps.min(axis=0) < seconds)
+    return float(max(both))
+
+
+def _heard(beats: Array, onsets: Onsets) -> Array:
+    """Return beats from the first with a clear onset to the last.
+
+    The end of the music itself, where it breaks off, is none.
+    """
+    beats = beats[beats < onsets.end - REACH]
+    if not len(beats):
+        return beats
+    _, strengths = onsets.near(beats, REACH)
+    clear = np.flatnonzero(strengths > CLEAR * np.median(strengths))
+    return beats[clear[0] : clear[-1] + 1] if len(clear) else beats[:0]
+
+
+def _on_onsets(beats: Array, onsets: Onsets) -> Array:
+    """Return beats moved to their onsets, those without one to where their neighbours want it."""
+    found, strengths = onsets.near(beats, REACH)
+    clear = strengths > CLEAR * np.median(strengths)
+    if not clear.any():
+        return beats
+    numbers = np.arange(len(beats))
+    moved = np.maximum.accumulate(np.interp(numbers, numbers[clear], found[clear]))
+    apart = np.diff(moved, prepend=-np.inf) > SAME_BEAT * np.median(np.diff(beats))
+    return np.asarray(moved[apart])
+
+
+def _level(beats: Array, onsets: Onsets) -> Array:
+    """Return every other beat where only those are strong, or twice as many where both are."""
+    evidence = evidence_for(beats, onsets)
+    tempo = tempo_of(beats)
+    if evidence.alternation < ALIKE and tempo / 2 >= SLOWEST:
+        _, strengths = onsets.near(beats, REACH)
+        return beats[int(strengths[1::2].mean() > strengths[::2].mean()) :: 2]
+    if evidence.halfway > RIVALS and tempo * 2 <= QUICKEST:
+        halves = np.arange(2 * len(beats) - 1) / 2
+        return np.interp(halves, np.arange(len(beats)), beats)
+    return beats
+
+
+def tempo_of(beats: Array) -> float:
+    """Return the usual tempo of a row of beats, in beats a minute."""
+    return float(60.0 / np.median(np.diff(beats)))

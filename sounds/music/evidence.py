@@ -1,0 +1,108 @@
+"""What speaks for and against a row of beats, in figures."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from sounds.music.onsets import Array, Onsets
+
+REACH: Final = 0.06
+"""Seconds within which a beat's own onset is looked for."""
+
+CLOSE: Final = 0.016
+"""Seconds within which an onset falls on a place."""
+
+CLEAR: Final = 0.25
+"""Share of the usual strength of an onset from which on it is clear."""
+
+PHASES: Final = np.arange(1, 24) / 24
+"""Places between two beats that are compared with the beats."""
+
+SAME_PLACE: Final = 0.045
+"""Seconds from a beat within which a place is still the beat's."""
+
+LEAST_LOW: Final = 2.0
+"""How much stronger low onsets gather somewhere than in the mean, for them to say anything."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """Figures about a row of beats.
+
+    Parameters
+    ----------
+    covered
+        The share of beats with a clear onset.
+    rival
+        How strong onsets are at the strongest place between the beats, against the beats.
+    halfway
+        The same half way between the beats.
+    alternation
+        How strong the weaker ones of every other beat are, against the stronger ones.
+    low
+        How strong low onsets are on the beats, against where they are strongest; 1 where there
+        are none to speak of.
+    deviation
+        Seconds that 95 % of the clear onsets are no further from their beats.
+    jerk, worst_jerk
+        By what share of a beat the intervals between onsets differ from the one before: 95 % of
+        them by no more, and all of them.
+    """
+
+    covered: float
+    rival: float
+    halfway: float
+    alternation: float
+    low: float
+    deviation: float
+    jerk: float
+    worst_jerk: float
+
+
+def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
+    """Return the figures for at least four beats, in seconds and in order."""
+    found, strengths = onsets.near(beats, REACH)
+    clear = strengths > CLEAR * np.median(strengths)
+    usual = float(np.median(np.diff(beats)))
+    on_beat = max(float(np.mean(_strongest(beats, onsets))), 1e-12)
+    between = _between(beats, onsets)
+    apart = (usual * PHASES > SAME_PLACE) & (usual * (1 - PHASES) > SAME_PLACE)
+    turns = sorted((float(strengths[::2].mean()), float(strengths[1::2].mean())))
+    jerks = np.abs(np.diff(found, 2)) / usual
+    return Evidence(
+        covered=float(clear.mean()),
+        rival=float(between[apart].max(initial=0.0) / on_beat),
+        halfway=float(between[len(PHASES) // 2] / on_beat),
+        alternation=turns[0] / max(turns[1], 1e-12),
+        low=_low(beats, onsets),
+        deviation=_most(np.abs(found - beats)[clear]),
+        jerk=_most(jerks),
+        worst_jerk=float(jerks.max(initial=0.0)),
+    )
+
+
+def _most(values: Array) -> float:
+    """Return what 95 % of the values do not exceed."""
+    return float(np.quantile(values, 0.95)) if len(values) else 0.0
+
+
+def _strongest(times: Array, onsets: Onsets, *, low: bool = False) -> Array:
+    """Return the strongest onset close to each time, times of any shape."""
+    offsets = np.linspace(-CLOSE, CLOSE, 9)
+    return np.asarray(onsets.at(times[..., np.newaxis] + offsets, low=low).max(axis=-1))
+
+
+def _between(beats: Array, onsets: Onsets, *, low: bool = False) -> Array:
+    """Return the mean strength at each of `PHASES`."""
+    times = beats[:-1] + PHASES[:, np.newaxis] * np.diff(beats)
+    return np.asarray(_strongest(times, onsets, low=low).mean(axis=1))
+
+
+def _low(beats: Array, onsets: Onsets) -> float:
+    on_beat = float(_strongest(beats, onsets, low=True).mean())
+    between = _between(beats, onsets, low=True)
+    strongest = max(on_beat, float(between.max()))
+    if strongest < LEAST_LOW * max(float(between.mean()), 1e-12):
+        return 1.0
+    return on_beat / strongest
