@@ -1,0 +1,155 @@
+"""Which thud is which catch.
+
+Where the call was found on the take, expected catches are on the take's clock but for a lead;
+else their shift is searched for, and their pace too, as a juggler who hears no beat keeps to a
+tempo only roughly (`placing`). What is left is a lead that varies slowly (`lead`), a spread around
+it and a rate of stray sounds (`mixture`); with these known each sound gets at most one thud, and
+each thud at most one sound (`pairing`).
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from engine.catching.expected import Catch
+from engine.catching.heard import Floats, Thuds
+from engine.catching.lead import follow
+from engine.catching.mixture import Mixture, fit
+from engine.catching.pairing import choices, pair_up
+from engine.catching.placing import Search, certainty, within
+from engine.catching.together import sounds_of
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Aligned:
+    """Expected sounds and the thuds that are theirs.
+
+    Parameters
+    ----------
+    catches
+        All that were expected, in order; none where no pattern is known.
+    sounds
+        The catches of each sound that lies on the take, as indices.
+    expected
+        When each of these sounds was expected, in seconds of the take.
+    thud
+        The thud of each sound, as an index, None where none was heard.
+    times
+        When each thud was heard, in seconds of the take.
+    extra
+        The thuds that are no catch.
+    mixture
+        The lead, the spread and how many were heard.
+    placed
+        Whether the catches came on the take's clock, so that the lead means something.
+    rate
+        Seconds of the take in a second of the timeline, about.
+    certainty
+        How surely the catches are at this place and not at another that is nearly as good, 0 to 1.
+    """
+
+    catches: tuple[Catch, ...]
+    sounds: tuple[tuple[int, ...], ...]
+    expected: Floats
+    thud: tuple[int | None, ...]
+    times: Floats
+    extra: tuple[int, ...]
+    mixture: Mixture
+    placed: bool
+    rate: float = 1.0
+    certainty: float = 1.0
+
+    @property
+    def pairs(self) -> tuple[tuple[int, int | None], ...]:
+        """Every catch that lies on the take, with its thud or None."""
+        return tuple(
+            (catch, thud)
+            for sound, thud in zip(self.sounds, self.thud, strict=True)
+            for catch in sound
+        )
+
+    @property
+    def asynchrony(self) -> Floats:
+        """Of each sound, in seconds; not a number where none was heard."""
+        heard = [math.nan if thud is None else float(self.times[thud]) for thud in self.thud]
+        return np.array(heard) - self.expected
+
+
+def align(
+    catches: Sequence[Catch], thuds: Thuds, seconds: float, *, placed: bool
+) -> Aligned | None:
+    """Return the catches with their thuds; None where there is nothing to compare.
+
+    Parameters
+    ----------
+    catches
+        In order of time; in seconds of the take if they are placed.
+    thuds
+        What was heard.
+    seconds
+        The length of the take.
+    placed
+        Whether the catches are on the take's clock, so that only a lead is not known.
+    """
+    groups = sounds_of([catch.time for catch in catches])
+    if not groups or not len(thuds):
+        return None
+    due = np.array([catches[group[0]].time for group in groups])
+    places = Search(due, thuds, seconds, placed).places()
+    if not places:
+        return None
+    best = places[0]
+    there = within(due * best.rate + best.shift, seconds)
+    # Without the call on the take a lead cannot be told from the shift, and is taken into it.
+    expected = due[there] * best.rate + (0.0 if placed else best.shift)
+    mixture, thud = _heard(expected, thuds, best.shift if placed else 0.0)
+    return Aligned(
+        catches=tuple(catches),
+        sounds=tuple(groups[index] for index in there),
+        expected=expected,
+        thud=thud,
+        times=thuds.times,
+        extra=_others(thud, len(thuds)),
+        mixture=mixture,
+        placed=placed,
+        rate=best.rate,
+        certainty=certainty(places),
+    )
+
+
+def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
+    """Return the places of a steady cadence with their thuds; no pattern is known.
+
+    Parameters
+    ----------
+    lattice
+        When a catch falls due, in seconds of the take, in order; at least one.
+    thuds
+        What was heard.
+    """
+    expected = np.asarray(lattice, dtype=np.float64)
+    mixture, thud = _heard(expected, thuds, 0.0)
+    return Aligned(
+        catches=(),
+        sounds=((),) * len(expected),
+        expected=expected,
+        thud=thud,
+        times=thuds.times,
+        extra=_others(thud, len(thuds)),
+        mixture=mixture,
+        placed=False,
+    )
+
+
+def _heard(expected: Floats, thuds: Thuds, start: float) -> tuple[Mixture, tuple[int | None, ...]]:
+    """Return the mixture that fits best, and the thud of each sound."""
+    mixture = fit(expected, thuds, follow(expected, thuds, start))
+    pairs = dict(pair_up(choices(mixture, thuds.weights)))
+    return mixture, tuple(pairs.get(index) for index in range(len(expected)))
+
+
+def _others(thud: Sequence[int | None], number: int) -> tuple[int, ...]:
+    used = set(thud)
+    return tuple(index for index in range(number) if index not in used)

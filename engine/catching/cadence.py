@@ -1,0 +1,234 @@
+"""How fast the catches come, from the thuds alone.
+
+In a window of some seconds every rate is tried: thuds are put on a circle that turns once for
+each catch, and the rate at which they fall on one side of it is theirs (the resultant length of
+directional statistics; Mardia & Jupp, Directional Statistics, Wiley 2000, chapters 2 and 6).
+Thuds that come in step at some rate do so at twice the rate too, so the slowest that explains
+them is taken. A rate that changes little from window to window is preferred by dynamic
+programming.
+
+A rate of catches is not yet a tempo in beats: where both hands catch at once, or every second
+throw makes no thud, there are two beats to a catch, and thuds cannot tell. So `readings` weighs
+the possibilities by how fast people juggle, and says so.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from engine.catching.heard import Floats
+from engine.catching.lead import eased
+
+SLOWEST: Final = 40.0
+FASTEST: Final = 420.0
+"""Catches a minute that are looked for."""
+
+WINDOW: Final = 8.0
+HOP: Final = 4.0
+"""Seconds of a window, and from one to the next."""
+
+STEP: Final = 0.01
+"""Ratio from one rate that is tried to the next, less 1."""
+
+FEWEST: Final = 6
+"""Thuds in a window that can tell a rate."""
+
+EASE: Final = 1.0
+"""Nats for each step of the rate from window to window."""
+
+LEAP: Final = 6.0
+"""Nats for a change of any size."""
+
+CLIMB: Final = 4
+"""Steps by which the bump of each rate is fitted."""
+
+LEAST_STRAY: Final = 0.05
+"""The share of thuds that may be strays, at least."""
+
+NARROWEST: Final = 0.004
+"""Seconds that thuds spread around their place, at least; nobody is steadier."""
+
+WIDEST: Final = 0.25
+"""The spread of thuds around their place, in turns, at most: there is no bump any more."""
+
+TRIALS: Final = 50
+"""Rates in a window that are independent of each other, about."""
+
+USUAL_TEMPO: Final = 190.0
+TEMPO_RANGE: Final = 0.35
+"""Beats a minute at which people juggle, and the sd of its logarithm: a guess of ours, made to
+hold the 150 to 260 that are usual within one sd."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cadence:
+    """The rate of catches in a window.
+
+    Parameters
+    ----------
+    start, end
+        In seconds.
+    rate
+        Catches a minute.
+    phase
+        Seconds from `start` to the first place where a catch falls due.
+    filled
+        The share of the places in the window where one was heard, about; above 1 with stray sounds.
+    in_step
+        How well the thuds keep to it, from 0 to 1 (the resultant length).
+    sureness
+        How surely they do so not by chance, 0 to 1.
+    """
+
+    start: float
+    end: float
+    rate: float
+    phase: float
+    filled: float
+    in_step: float
+    sureness: float
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A tempo that the thuds may mean, in beats a minute, and how likely it is, 0 to 1."""
+
+    tempo: float
+    share: float
+
+
+def cadences(times: Sequence[float]) -> tuple[Cadence, ...]:
+    """Return the rate of catches over time; nothing where there are too few thuds to tell.
+
+    Parameters
+    ----------
+    times
+        When each thud was heard, in seconds, in order.
+    """
+    heard = np.asarray(times, dtype=np.float64)
+    if len(heard) < FEWEST:
+        return ()
+    starts = np.arange(heard[0], max(heard[-1] - WINDOW, heard[0]) + HOP / 2, HOP)
+    spans = [(start, *np.searchsorted(heard, [start, start + WINDOW])) for start in starts]
+    windows = [(start, heard[low:high]) for start, low, high in spans if high - low >= FEWEST]
+    path = _smoothest([_explained(inside - start) for start, inside in windows])
+    return tuple(
+        _refined(start, inside, RATES[place])
+        for (start, inside), place in zip(windows, path, strict=True)
+    )
+
+
+def overall(found: Sequence[Cadence]) -> float | None:
+    """Return the usual rate of the windows, in catches a minute; None without any."""
+    if not found:
+        return None
+    order = sorted(found, key=lambda each: each.rate)
+    half = math.fsum(each.sureness for each in order) / 2
+    passed = 0.0
+    for each in order:
+        passed += each.sureness
+        if passed >= half:
+            return each.rate
+    return order[-1].rate
+
+
+def readings(rate: float) -> tuple[Reading, ...]:
+    """Return the tempos that a rate of catches may mean, the likeliest first.
+
+    One catch a beat, or one on every second beat: both hands at once, or every second throw
+    silent. Thuds alone cannot tell, so the shares come from how fast people juggle.
+    """
+    weights = {
+        tempo: math.exp(-0.5 * (math.log(tempo / USUAL_TEMPO) / TEMPO_RANGE) ** 2)
+        for tempo in (rate, 2 * rate)
+    }
+    total = math.fsum(weights.values())
+    if total == 0:
+        return (Reading(rate, 0.5), Reading(2 * rate, 0.5))
+    return tuple(
+        Reading(tempo, weight / total)
+        for tempo, weight in sorted(weights.items(), key=lambda each: -each[1])
+    )
+
+
+RATES: Final = SLOWEST * (1 + STEP) ** np.arange(
+    int(math.log(FASTEST / SLOWEST) / math.log1p(STEP)) + 1
+)
+
+LEAST_SPREAD: Final = (NARROWEST * RATES / 60)[:, np.newaxis]
+
+
+def _explained(since: Floats) -> Floats:
+    """Return how much better than chance each rate explains the thuds of a window, in nats.
+
+    On the circle a thud lies in a normal bump or is a stray. A rate that is twice too fast has
+    bumps that are twice too wide, and so explains less.
+    """
+    turns = np.outer(RATES / 60, since)
+    off, spread = _around(turns)
+    stray = np.full_like(spread, 0.2)
+    for _ in range(CLIMB):
+        bump = (1 - stray) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+        inside = bump / (bump + stray)
+        mass = inside.sum(axis=1, keepdims=True)
+        spread = np.sqrt((inside * off * off).sum(axis=1, keepdims=True) / mass)
+        spread = np.clip(spread, LEAST_SPREAD, WIDEST)
+        stray = np.clip(1 - mass / len(since), LEAST_STRAY, 1)
+    bump = (1 - stray) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+    nats: Floats = np.log(bump + stray).sum(axis=1)
+    return nats
+
+
+def _around(turns: Floats) -> tuple[Floats, Floats]:
+    """Return how far thuds are from the nearest place, in turns, and a guess of their spread."""
+    mean = np.exp(2j * np.pi * turns).mean(axis=-1, keepdims=True)
+    off = turns - np.angle(mean) / (2 * np.pi)
+    off -= np.round(off)
+    # Of a normal bump half lies within 0.6745 of its sd.
+    spread = np.median(np.abs(off), axis=-1, keepdims=True) / 0.6745
+    return off, np.clip(spread, LEAST_SPREAD, WIDEST)
+
+
+def _smoothest(values: Sequence[Floats]) -> list[int]:
+    """Return the rate of each window, as an index, that explains most and changes least."""
+    if not values:
+        return []
+    value, backs = values[0], []
+    for here in values[1:]:
+        moved, back = eased(value, EASE, LEAP)
+        backs.append(back)
+        value = moved + here
+    path = [int(np.argmax(value))]
+    for back in reversed(backs):
+        path.append(int(back[path[-1]]))
+    return path[::-1]
+
+
+def _refined(start: float, inside: Floats, rate: float) -> Cadence:
+    """Return the cadence of a window whose rate is about known."""
+    since = inside - start
+    fine = rate * (1 + STEP * np.linspace(-1, 1, 41))
+    mean = np.exp(2j * np.pi * np.outer(fine / 60, since)).mean(axis=1)
+    best = int(np.argmax(np.abs(mean)))
+    return _cadence(start, since, float(fine[best]), complex(mean[best]))
+
+
+def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence:
+    turn = 60 / rate
+    phase = (np.angle(mean) / (2 * math.pi) % 1) * turn
+    in_step = abs(mean)
+    places = max((since[-1] - since[0]) / turn + 1, 1)
+    # The chance that thuds at random keep so well in step at any of the rates (Rayleigh's test).
+    by_chance = min(1.0, TRIALS * math.exp(-len(since) * in_step**2))
+    return Cadence(
+        start=start,
+        end=start + WINDOW,
+        rate=rate,
+        phase=float(phase),
+        filled=len(since) / places,
+        in_step=in_step,
+        sureness=1 - by_chance,
+    )

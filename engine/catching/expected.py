@@ -1,0 +1,162 @@
+"""When each throw is expected to be caught, and by which hand.
+
+By Shannon's theorem a throw of value n made on beat i flies n - 2r beats, r being the dwell ratio
+(see `engine.flight`), and so is caught 2r beats before beat i + n, on which it is thrown again.
+Where n <= 2r, which with the usual dwell is a 1, no time is left to fly: the object is handed
+over, and its catch is taken to fall half-way, n / 2 beats after the throw. A 0 and a held 2 are
+no catches.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from heapq import heappop, heappush
+from itertools import count
+
+from engine.errors import MalformedError
+from engine.flight import DWELL_RATIO, flight_beats
+from engine.pattern import VALUE_DIGITS, Hand, Throw, other_hand
+from engine.timeline import Beat
+
+
+@dataclass(frozen=True, slots=True)
+class Catch:
+    """A catch as the timeline has it.
+
+    Parameters
+    ----------
+    time
+        In seconds, on the clock of the timeline.
+    beat
+        The beat on which it was thrown.
+    hand
+        The hand that catches.
+    cycle_beat
+        Where in its cycle it was thrown; None outside the parts.
+    value
+        Throw value, 1 to 35.
+    part
+        The part in which it was thrown.
+    tempo
+        Beats a minute at the moment of the catch.
+    throw
+        The throw in notation, such as "4x".
+    object
+        The object's name, empty where it is not known.
+    """
+
+    time: float
+    beat: int
+    hand: Hand
+    cycle_beat: int | None
+    value: int
+    part: str
+    tempo: float = 0.0
+    throw: str = ""
+    object: str = ""
+
+
+def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Iterator[Catch]:
+    """Yield every catch of a timeline in order of time.
+
+    Between two beats the tempo is that of the first, changing so that the second is met; after
+    the last beat its tempo goes on. Where beats begin to count anew, as from set to set of a
+    practice, everything thrown before is caught.
+
+    Parameters
+    ----------
+    beats
+        In order of time; they need not end.
+    dwell
+        Dwell ratio, between 0 and 1.
+
+    Raises
+    ------
+    FlightError
+        If the dwell ratio is out of range.
+    MalformedError
+        If a throw is not in notation.
+    """
+    sky = _Sky(dwell)
+    before: Beat | None = None
+    for beat in beats:
+        if before is not None and beat.beat != before.beat + 1:
+            yield from sky.all_down(before)
+        elif before is not None:
+            yield from sky.down(before, beat)
+        sky.throw(beat)
+        before = beat
+    if before is not None:
+        yield from sky.all_down(before)
+
+
+def read_throw(text: str) -> Throw:
+    """Return a throw written on its own, such as "5" or "4x".
+
+    Raises
+    ------
+    MalformedError
+        If it is not in notation.
+    """
+    digit, crossing = text[:1], text[1:]
+    if digit not in VALUE_DIGITS or not digit or crossing not in {"", "x"}:
+        raise MalformedError(
+            f'"{text}" is no throw: one digit or letter, and an x after it if a pair crosses.', (0,)
+        )
+    return Throw(VALUE_DIGITS.index(digit), crossing == "x")
+
+
+class _Sky:
+    """What was thrown and not yet caught, in order of its catch in beats."""
+
+    def __init__(self, dwell: float) -> None:
+        flight_beats(0, dwell)  # refuses a dwell ratio that is out of range, thrown or not
+        self._dwell = dwell
+        self._order = count()
+        self._flying: list[tuple[float, int, Beat, Hand, str, str]] = []
+
+    def throw(self, beat: Beat) -> None:
+        hands: tuple[Hand, Hand] = ("right", "left")
+        for hand in hands:
+            throws, names = getattr(beat.throws, hand), getattr(beat.objects, hand)
+            for index, text in enumerate(throws):
+                throw = read_throw(text)
+                flown = _flown(throw, self._dwell)
+                if flown is None:
+                    continue
+                # Throws of odd value cross where the hands alternate; pairs have none.
+                crosses = throw.crossed or throw.value % 2 == 1
+                to = other_hand(hand) if crosses else hand
+                name = names[index] if index < len(names) else ""
+                entry = (beat.beat + flown, next(self._order), beat, to, text, name)
+                heappush(self._flying, entry)
+
+    def down(self, before: Beat, after: Beat) -> Iterator[Catch]:
+        """Yield what is caught up to the beat `after`, which follows on `before`."""
+        length = after.time - before.time
+        first = 60 / before.tempo
+        bend = length - first
+        if not 0 < first < 2 * length:  # the tempo noted is not the one that is kept
+            first, bend = length, 0.0
+        while self._flying and self._flying[0][0] <= after.beat:
+            since = self._flying[0][0] - before.beat
+            time = before.time + (first + bend * since) * since
+            yield self._caught(time, 60 / (first + 2 * bend * since))
+
+    def all_down(self, last: Beat) -> Iterator[Catch]:
+        """Yield all that is left, at the tempo of the last beat."""
+        while self._flying:
+            since = self._flying[0][0] - last.beat
+            yield self._caught(last.time + 60 * since / last.tempo, last.tempo)
+
+    def _caught(self, time: float, tempo: float) -> Catch:
+        _, _, beat, hand, throw, name = heappop(self._flying)
+        value = read_throw(throw).value
+        return Catch(time, beat.beat, hand, beat.cycle_beat, value, beat.part, tempo, throw, name)
+
+
+def _flown(throw: Throw, dwell: float) -> float | None:
+    """Return the beats from a throw to its catch; None where nothing is caught."""
+    if throw.held or not throw.value:
+        return None
+    flying = flight_beats(throw.value, dwell, crossed=throw.crossed)
+    return throw.value / 2 if flying is None else flying

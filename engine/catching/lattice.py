@@ -1,0 +1,51 @@
+"""When catches fall due at the cadence that was found, where no pattern is known."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from engine.catching.cadence import Cadence
+
+PULL: Final = 0.3
+"""How far each place is drawn towards where the cadence of its window has one."""
+
+STRAYED: Final = 0.25
+"""Turns from there beyond which it is not drawn: the window may be a beat out."""
+
+
+def lattice(found: Sequence[Cadence], start: float, end: float) -> list[float]:
+    """Return when a catch falls due, in seconds, from `start` to `end`.
+
+    The places follow on each other at the rate of the nearest window and are drawn towards its
+    phase, so that none is left out or counted twice where the cadence changes slowly.
+
+    Parameters
+    ----------
+    found
+        The cadence over time; at least one window.
+    start, end
+        In seconds.
+    """
+    first = found[0]
+    turn = 60 / first.rate
+    place = first.start + first.phase
+    place -= turn * int((place - start) / turn)
+    places = []
+    index = 0
+    while place <= end:
+        places.append(place)
+        while index + 1 < len(found) and _middle(found[index + 1]) <= place:
+            index += 1
+        turn = 60 / found[index].rate
+        place = _drawn(place + turn, found[index], turn)
+    return places
+
+
+def _middle(window: Cadence) -> float:
+    return (window.start + window.end) / 2
+
+
+def _drawn(place: float, window: Cadence, turn: float) -> float:
+    origin = window.start + window.phase
+    off = (place - origin) / turn
+    off -= round(off)
+    return place - PULL * off * turn if abs(off) < STRAYED else place

@@ -1,0 +1,185 @@
+"""Which catches are late: the right hand against the left, each throw of the cycle against all.
+
+The mixture is fitted once more with a mean and a spread for each kind of catch, so that a kind
+which is wider than the others is not cut short. The lead, and what changes slowly, is left out.
+"""
+
+import math
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from typing import Final, TypeVar
+
+import numpy as np
+
+from engine.catching.alignment import Aligned
+from engine.catching.heard import Floats, Indices, summed
+from engine.catching.mixture import SMALLEST_SPREAD
+
+FEWEST: Final = 8
+"""Catches of a kind that tell anything of it."""
+
+ROUNDS: Final = 25
+"""Steps by which the kinds are fitted."""
+
+PRIOR: Final = 2.0
+"""Catches' worth of the overall spread in the spread of each kind."""
+
+Kind = TypeVar("Kind", bound=Hashable)
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Asynchronies of some catches.
+
+    Parameters
+    ----------
+    heard, expected
+        How many were heard, of how many.
+    mean
+        In seconds, against all catches around; below zero is early.
+    sd
+        In seconds, about that mean and what changes slowly.
+    uncertainty
+        The standard error of the mean, in seconds, as if each catch were independent.
+    """
+
+    heard: int
+    expected: int
+    mean: float
+    sd: float
+    uncertainty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """The right hand against the left.
+
+    Parameters
+    ----------
+    right, left
+        The catches of each hand.
+    difference
+        The mean of the right less that of the left, in seconds: above zero, the right is later.
+    uncertainty
+        Its standard error, in seconds.
+    """
+
+    right: Spread
+    left: Spread
+    difference: float
+    uncertainty: float
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """One throw of the cycle, or several whose catches fall together.
+
+    Parameters
+    ----------
+    part
+        The part it is of.
+    cycle_beats
+        Where in the cycle each is thrown, from zero; None outside the parts.
+    throws
+        Each in notation, such as "4x".
+    spread
+        How late and how steadily it is caught.
+    """
+
+    part: str
+    cycle_beats: tuple[int | None, ...]
+    throws: tuple[str, ...]
+    spread: Spread
+
+
+def hands(aligned: Aligned) -> Hands | None:
+    """Return the right hand against the left; None where one of them cannot be told."""
+    kinds = []
+    for sound in aligned.sounds:
+        of = {aligned.catches[catch].hand for catch in sound}
+        kinds.append(of.pop() if len(of) == 1 else "both")
+    spreads = _spreads(aligned, kinds)
+    if "right" not in spreads or "left" not in spreads:
+        return None
+    right, left = spreads["right"], spreads["left"]
+    if min(right.heard, left.heard) < FEWEST:
+        return None
+    uncertainty = math.hypot(right.uncertainty, left.uncertainty)
+    return Hands(right, left, right.mean - left.mean, uncertainty)
+
+
+def positions(aligned: Aligned) -> tuple[Position, ...]:
+    """Return each throw of the cycle that was heard, in order of part and cycle."""
+    kinds = [
+        tuple(
+            sorted(
+                {(catch.part, catch.cycle_beat, catch.throw) for catch in catches},
+                key=lambda each: (-1 if each[1] is None else each[1], each[2]),
+            )
+        )
+        for sound in aligned.sounds
+        if (catches := [aligned.catches[index] for index in sound])
+    ]
+    if not kinds:
+        return ()
+    parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
+    rows = [
+        Position(
+            part=kind[0][0],
+            cycle_beats=tuple(cycle_beat for _, cycle_beat, _ in kind),
+            throws=tuple(throw for _, _, throw in kind),
+            spread=spread,
+        )
+        for kind, spread in _spreads(aligned, kinds).items()
+    ]
+    return tuple(
+        sorted(
+            rows,
+            key=lambda row: (
+                parts.index(row.part),
+                [-1 if beat is None else beat for beat in row.cycle_beats],
+                row.throws,
+            ),
+        )
+    )
+
+
+def _spreads(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:
+    """Return the spread of each kind of sound of which one was heard."""
+    names = list(dict.fromkeys(kinds))
+    places = {name: place for place, name in enumerate(names)}
+    of_sound = np.array([places[kind] for kind in kinds])
+    mass, mean, sd = _fitted(aligned, of_sound, len(names))
+    heard = np.array([thud is not None for thud in aligned.thud])
+    return {
+        name: Spread(
+            heard=int(heard[of_sound == place].sum()),
+            expected=int((of_sound == place).sum()),
+            mean=float(mean[place]),
+            sd=float(sd[place]),
+            uncertainty=float(sd[place] / math.sqrt(mass[place])),
+        )
+        for place, name in enumerate(names)
+        if mass[place] >= 1
+    }
+
+
+def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Floats, Floats]:
+    """Return how many were heard of each kind, their mean and their sd, in seconds."""
+    mixture = aligned.mixture
+    near = mixture.near
+    kind = of_sound[near.sound]
+    late = near.late - mixture.lead[near.sound]
+    mean, sd = np.zeros(kinds), np.full(kinds, mixture.spread)
+    for _ in range(ROUNDS):
+        off = (late - mean[kind]) / sd[kind]
+        bump = mixture.heard * np.exp(-0.5 * off * off) / (sd[kind] * math.sqrt(2 * math.pi))
+        intensity = mixture.strays + summed(bump, near.thud, len(aligned.times))
+        share = bump / intensity[near.thud]
+        mass = summed(share, kind, kinds)
+        mean = summed(share * late, kind, kinds) / np.maximum(mass, 1)
+        square = summed(share * (late - mean[kind]) ** 2, kind, kinds)
+        # One less, as the mean was found from the same catches.
+        sd = np.sqrt((square + PRIOR * mixture.spread**2) / (np.maximum(mass - 1, 0) + PRIOR))
+        sd = np.maximum(sd, SMALLEST_SPREAD)
+    return mass, mean, sd

