@@ -206,7 +206,8 @@ def prepare_cues(file: RoutineFile, laid: LaidOut, options: Options, voice: Call
             done(len(batch))
 
 
-def _wording(options: Options) -> Wording:
+def wording_of(options: Options) -> Wording:
+    """Return how throws are put in words."""
     return Wording(options.word, options.letters, options.names)
 
 

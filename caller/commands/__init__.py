@@ -15,7 +15,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",
     "plan": "Lay out a routine, part by part.",
-    "play": "Play a pattern or a routine: a click and a spoken throw on every beat.",
+    "play": "Play a pattern or a routine, throw by throw.",
     "render": "Write a pattern or a routine to an audio file.",
     "demo": "Play a rehearsal of about a minute.",
     "log": "Show what was practised.",

@@ -50,12 +50,12 @@ def command(
     subject: str,
     **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
 ) -> None:
-    """Play a pattern or a routine: a click and a spoken throw on every beat.
+    """Play a pattern or a routine, throw by throw.
 
-    SUBJECT is a pattern, such as 531, or a routine file. A pattern without a length goes on until
-    you stop it; with --sets or --staircase it is a practice of sets of 16 cycles, unless you give
-    another length. A routine is gone through once, or as often as --sets says. Every set, every
-    part and every mark is kept in the practice log.
+    A click and a spoken value on every beat. SUBJECT is a pattern, such as 531, or a routine
+    file. A pattern without a length goes on until you stop it; with --sets or --staircase it is a
+    practice of sets of 16 cycles, unless you give another length. A routine is gone through once,
+    or as often as --sets says. Every set, every part and every mark is kept in the practice log.
     """
     options, practice = options_from(given), practice_from(given)
     if is_routine_file(subject):

@@ -150,8 +150,8 @@ def test_places_that_cannot_be_written(place: str, fragment: str, tmp_path: Path
     [
         ("out", "beats.json", "no ending"),
         ("out.xyz", "beats.json", "'.xyz'"),
-        ("out.wav", "out.wav", "their own file"),
-        ("out.wav", "folder/../out.wav", "their own file"),
+        ("out.wav", "out.wav", "each needs its own"),
+        ("out.wav", "folder/../out.wav", "each needs its own"),
     ],
 )
 def test_files_that_cannot_be_meant(file: str, events: str, fragment: str, tmp_path: Path) -> None:
