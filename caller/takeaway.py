@@ -2,17 +2,28 @@
 
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Final
 
 import click
 
 from caller.arguments import Decorated, with_options
 from caller.events import event_lines
+from caller.exports.captions import captions_format, write_captions
+from caller.exports.midi import check_midi_name, write_midi
+from caller.exports.page import write_page
 from caller.piece import Piece
+from caller.progress import progress
+from sounds.audio_file import write_audio
+from sounds.errors import FileError
+from sounds.moments import frame_at
 from sounds.whole_file import check_free, write_text
 
+FLAC: Final = ".flac"
+PAGE_ENDINGS: Final = {".html", ".htm"}
 _FILE: Final = click.Path(path_type=Path)
 
 OPTIONS: Final = (
@@ -66,10 +77,11 @@ def check_takeaway(takeaway: Takeaway, sound: Path, *, overwrite: bool) -> None:
     Raises
     ------
     click.UsageError
-        If two files are one.
+        If two files are one, or an ending stands for nothing.
     FileError
-        If a file cannot be put there, or its ending stands for nothing.
+        If a file cannot be put there.
     """
+    _check_endings(takeaway)
     taken = {os.path.realpath(sound): "-o"}
     for name, path in takeaway.files():
         option = f"--{name}"
@@ -80,15 +92,60 @@ def check_takeaway(takeaway: Takeaway, sound: Path, *, overwrite: bool) -> None:
         check_free(path, overwrite=overwrite)
 
 
-def write_takeaway(takeaway: Takeaway, piece: Piece, *, overwrite: bool) -> None:
+def _check_endings(takeaway: Takeaway) -> None:
+    try:
+        if takeaway.midi is not None:
+            check_midi_name(takeaway.midi)
+        if takeaway.captions is not None:
+            captions_format(takeaway.captions)
+    except FileError as error:
+        raise click.UsageError(str(error)) from error
+    page = takeaway.page
+    if page is not None and page.suffix.lower() not in PAGE_ENDINGS:
+        raise click.UsageError(f"--page {page}: a page has the ending .html, to open in a browser.")
+
+
+def write_takeaway(takeaway: Takeaway, piece: Piece, sound: Path, *, overwrite: bool) -> None:
     """Write the files that are wanted.
+
+    Parameters
+    ----------
+    takeaway
+        Which ones.
+    piece
+        Of what.
+    sound
+        The file with its sound, that has been written.
+    overwrite
+        Whether files that are there already are replaced.
 
     Raises
     ------
     FileError
         If one cannot be written.
     """
-    timeline = piece.rehearsal.timeline
+    title, timeline, chapters = piece.title, piece.rehearsal.timeline, piece.chapters
     if takeaway.events is not None:
         lines = event_lines(timeline, piece.voice.rate)
         write_text(takeaway.events, lines, overwrite=overwrite)
+    if takeaway.midi is not None:
+        write_midi(takeaway.midi, timeline, chapters, title, overwrite=overwrite)
+    if takeaway.captions is not None:
+        write_captions(takeaway.captions, timeline, chapters, title, overwrite=overwrite)
+    if takeaway.page is not None:
+        with _page_sound(piece, sound) as page_sound:
+            write_page(takeaway.page, title, timeline, chapters, page_sound, overwrite=overwrite)
+
+
+@contextmanager
+def _page_sound(piece: Piece, sound: Path) -> Iterator[Path]:
+    """Hand out the sound as FLAC, which keeps every moment and is small enough for a page."""
+    if sound.suffix.lower() == FLAC:
+        yield sound
+        return
+    with TemporaryDirectory(prefix="throwcount-page-") as folder:
+        place = Path(folder) / f"sound{FLAC}"
+        frames = frame_at(piece.seconds, piece.voice.rate)
+        with progress("Sound for the page", frames) as on_frames:
+            write_audio(place, piece.sound(), piece.voice.rate, frames, on_frames=on_frames)
+        yield place

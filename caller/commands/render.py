@@ -80,7 +80,7 @@ def command(
     with piece_of(subject, options, as_json=as_json) as piece:
         check_takeaway(takeaway, file, overwrite=force)
         _write(piece, file, overwrite=force)
-        write_takeaway(takeaway, piece, overwrite=force)
+        write_takeaway(takeaway, piece, file, overwrite=force)
     if as_json:
         show_json(_document(piece, file, takeaway))
         return

@@ -1,0 +1,108 @@
+/** Puts a glance on the page. All of it is set as text, so that nothing in it becomes markup. */
+
+function element(id) {
+  return document.getElementById(id);
+}
+
+function put(id, text) {
+  const holder = element(id);
+  if (holder.textContent !== text) holder.textContent = text;
+}
+
+/** Tell the style sheet how many signs have to fit in a line. */
+function fit(id, signs) {
+  element(id).style.setProperty("--signs", Math.max(1, signs));
+}
+
+/** Return how many signs a line has to hold when a text goes on two of them, parted between words. */
+function lineLength(text) {
+  const longest = Math.max(...text.split(/\s+/).map((word) => word.length));
+  return Math.max(longest, Math.min(text.length, Math.ceil(0.6 * text.length)));
+}
+
+/** Show the throws of the cycle, the one that is made marked. */
+function putCycle({ signs, made }) {
+  const list = element("cycle");
+  const text = signs.join(" ");
+  if (list.dataset.signs !== text) {
+    list.dataset.signs = text;
+    list.replaceChildren(...signs.map((sign) => {
+      const item = document.createElement("li");
+      item.textContent = sign;
+      return item;
+    }));
+    fit("cycle", text.length);
+  }
+  [...list.children].forEach((item, index) => {
+    if (index === made) item.setAttribute("aria-current", "step");
+    else item.removeAttribute("aria-current");
+  });
+}
+
+/** Say to those who listen to the page what is worth it: parts and cues, not throws. */
+const said = { chapter: -1, cue: "", phase: "" };
+
+function say({ chapter, name, how, cue, next: coming, throws }) {
+  const news = [];
+  if (session.phase !== said.phase && ["paused", "ended"].includes(session.phase)) {
+    news.push(session.phase === "ended" ? "End." : "Paused.");
+  }
+  if (throws && chapter !== said.chapter) {
+    news.push(`${[name, how].filter(Boolean).join(", ")}. Next: ${coming.title}.`);
+    said.chapter = chapter;
+  }
+  const now = cue.isNow ? cue.text : "";
+  if (now && now !== said.cue) news.push(`Cue: ${now}.`);
+  Object.assign(said, { cue: now, phase: session.phase });
+  if (news.length) put("said", news.join(" "));
+}
+
+/** Show what there is to see at this moment. */
+function draw() {
+  const seen = glance();
+  put("name", seen.name);
+  fit("name", lineLength(seen.name));
+  put("how", seen.how);
+  fit("how", seen.how.length);
+  put("left-over", seen.leftOver);
+  put("when", seen.when);
+  fit("when", seen.when.length);
+  put("over", seen.over);
+  put("word", seen.word);
+  put("under", seen.under);
+  const isCounted = seen.word.startsWith(SQUARE);
+  fit("word", isCounted ? seen.word.split(" ").length : seen.word.length);
+  element("stage").dataset.shows = isCounted ? "squares" : seen.word ? "word" : "throws";
+  fit("stage", seen.widest);
+  put("left", seen.left);
+  put("right", seen.right);
+  putCycle(seen.cycle);
+  put("next", seen.next.title);
+  fit("next", lineLength(seen.next.title));
+  put("in", seen.next.in === null ? "" : String(seen.next.in));
+  put("unit", seen.next.in === 1 ? "beat" : "beats");
+  element("unit").hidden = seen.next.in === null;
+  put("by", seen.next.by);
+  put("cue", seen.cue.text);
+  fit("cue", seen.cue.text.length);
+  element("cue").classList.toggle("now", seen.cue.isNow);
+  putControls();
+  say(seen);
+}
+
+/** Show what the large button does, and whether there is a part to go on to. */
+function putControls() {
+  const words = { paused: "Go on", ended: "Start" };
+  put("pause-word", words[session.phase] ?? "Pause");
+  const isLast = place() + 1 >= parts.length;
+  element("forward").setAttribute("aria-disabled", String(isLast));
+}
+
+/** Draw again and again while something goes on, and once more after it. */
+function follow() {
+  cancelAnimationFrame(follow.frame);
+  draw();
+  if (["filling", "playing"].includes(session.phase)) {
+    follow.frame = requestAnimationFrame(follow);
+  }
+}
