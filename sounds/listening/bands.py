@@ -59,7 +59,8 @@ class BandPowers:
         -------
         Powers
             Moment number n is centred on frame n times the hop, `period` seconds after the one
-            before it. The first sample stands for what is before the take.
+            before it. The first sample stands for what is before the take; the last moment is the
+            last whose window is within it.
         """
         length = len(self._window)
         before = self._left if len(self._left) else np.repeat(block[:1], length // 2)
@@ -74,7 +75,3 @@ class BandPowers:
         powers = spectra.real**2 + spectra.imag**2
         first = self._bins[:-1] - self._bins[0]
         return np.add.reduceat(powers, first, axis=1, dtype=np.float64) * self._scale
-
-    def finish(self) -> Powers:
-        """Return the powers of the last moments; the last sample stands for what is after it."""
-        return self.push(np.repeat(self._left[-1:], len(self._window) // 2))

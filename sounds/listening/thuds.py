@@ -113,7 +113,6 @@ class ThudFinder:
 
     def finish(self) -> list[Thud]:
         """Return the last thuds, as if the background went on after the take."""
-        self._powers = np.concatenate((self._powers, self._bands.finish()))
         if not len(self._powers):
             return []
         background = np.quantile(self._powers[-CLOSING:], CLOSING_SHARE, axis=0)

@@ -334,13 +334,11 @@ def _noise(length: int, rate: int, colour: Colour, random: np.random.Generator) 
 
 def _hum(length: int, rate: int, random: np.random.Generator) -> Signal:
     """Return 50 Hz with harmonics, of mean square 1."""
-    turns = 2 * np.pi * 50 * np.arange(length) / rate
-    harmonics = range(1, 13)
-    return _levelled(
-        sum(
-            (np.sin(k * turns + random.uniform(0, 6)) / k**0.7 for k in harmonics), np.zeros(length)
-        )
-    )
+    turns = 2 * np.pi * 50 * np.arange(rate) / rate
+    second = np.zeros(rate)
+    for harmonic in range(1, 13):
+        second += np.sin(harmonic * turns + random.uniform(0, 6)) / harmonic**0.7
+    return _levelled(np.resize(second, length))
 
 
 def _voices(length: int, rate: int, room: Room, random: np.random.Generator) -> Signal:

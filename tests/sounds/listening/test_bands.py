@@ -22,7 +22,7 @@ def powers_in_blocks(
     measure = BandPowers(rate)
     edges = [0, *np.cumsum(sizes).tolist(), len(samples)]
     blocks = [samples[start:end] for start, end in pairwise(edges)]
-    return np.concatenate([*(measure.push(block) for block in blocks), measure.finish()])
+    return np.concatenate([measure.push(block) for block in blocks])
 
 
 def test_the_powers_are_those_of_an_independent_short_time_transform() -> None:
@@ -52,10 +52,10 @@ def test_a_tone_is_in_its_band_with_its_mean_square(hertz: float, band: int) -> 
     assert powers.sum() == pytest.approx(0.125, rel=0.2)
 
 
-def test_the_ends_of_a_take_are_no_jumps() -> None:
+def test_the_beginning_of_a_take_is_no_jump() -> None:
     samples = np.full(2400, 0.5, dtype=np.float32)
     powers = powers_in_blocks(samples, [])
-    assert powers == pytest.approx(np.tile(powers[50], (101, 1)), rel=CLOSE, abs=1e-12)
+    assert powers == pytest.approx(np.tile(powers[50], (len(powers), 1)), rel=CLOSE, abs=1e-12)
 
 
 @pytest.mark.parametrize("sizes", [[1, 1, 1], [23, 24, 25, 1000], [0, 500, 0], [2399]])
@@ -64,7 +64,7 @@ def test_the_powers_do_not_depend_on_where_blocks_end(sizes: list[int]) -> None:
     assert np.array_equal(powers_in_blocks(samples, sizes), powers_in_blocks(samples, []))
 
 
-@pytest.mark.parametrize("place", [0, 5, 99])
+@pytest.mark.parametrize("place", [0, 5, 96])
 def test_a_moment_is_centred_on_its_frame(place: int) -> None:
     samples = np.zeros(2400, dtype=np.float32)
     samples[place * 24] = 1
