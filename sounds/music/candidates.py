@@ -127,7 +127,7 @@ def _of_pulse(pulse: Pulse, tracked: Array, onsets: Onsets) -> Candidate | None:
             _falling(evidence.deviation, 0.010, 0.014), "the onsets are not as even as the tempo"
         ),
         Doubt(_rising(agreed, 0.5, 0.85), "two ways of listening do not agree"),
-        *_common_doubts(evidence),
+        *_common_doubts(evidence, tempo_of(beats)),
     )
     return Candidate(beats, True, doubts)
 
@@ -151,15 +151,16 @@ def moving_beats(tracked: list[Array], onsets: Onsets) -> Candidate | None:
     agreed = min(_agreed(beats, other, AGREED_SECONDS) for other in rows[1:])
     doubts = (
         Doubt(_rising(agreed, 0.7, 0.95), "two ways of listening do not agree"),
-        Doubt(_falling(evidence.jerk, 0.1, 0.2), "the beats are uneven"),
-        Doubt(_falling(evidence.worst_jerk, 0.15, 0.25), "the beats are uneven somewhere"),
-        *_common_doubts(evidence),
+        Doubt(_falling(evidence.scatter, 0.008, 0.014), "the beats are uneven"),
+        Doubt(_falling(evidence.jerk, 0.15, 0.25), "the beats are uneven somewhere"),
+        *_common_doubts(evidence, tempo_of(beats)),
     )
     return Candidate(beats, False, doubts)
 
 
-def _common_doubts(evidence: Evidence) -> tuple[Doubt, ...]:
+def _common_doubts(evidence: Evidence, tempo: float) -> tuple[Doubt, ...]:
     return (
+        Doubt(_falling(tempo, QUICKEST, 1.1 * QUICKEST), "so many beats may be parts of beats"),
         Doubt(_rising(evidence.covered, 0.6, 0.85), "many beats have no onset"),
         Doubt(
             _falling(evidence.rival, RIVALS, 0.95),

@@ -45,9 +45,11 @@ class Evidence:
         are none to speak of.
     deviation
         Seconds that 95 % of the clear onsets are no further from their beats.
-    jerk, worst_jerk
-        By what share of a beat the intervals between onsets differ from the one before: 95 % of
-        them by no more, and all of them.
+    scatter
+        Seconds that 90 % of the onsets are no further from where the two on either side, on a
+        smooth curve, would have them.
+    jerk
+        By what share of a beat the intervals between onsets differ from the one before, at most.
     """
 
     covered: float
@@ -56,12 +58,12 @@ class Evidence:
     alternation: float
     low: float
     deviation: float
+    scatter: float
     jerk: float
-    worst_jerk: float
 
 
 def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
-    """Return the figures for at least four beats, in seconds and in order."""
+    """Return the figures for at least five beats, in seconds and in order."""
     found, strengths = onsets.near(beats, REACH)
     clear = strengths > CLEAR * np.median(strengths)
     usual = float(np.median(np.diff(beats)))
@@ -69,22 +71,27 @@ def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
     between = _between(beats, onsets)
     apart = (usual * PHASES > SAME_PLACE) & (usual * (1 - PHASES) > SAME_PLACE)
     turns = sorted((float(strengths[::2].mean()), float(strengths[1::2].mean())))
-    jerks = np.abs(np.diff(found, 2)) / usual
     return Evidence(
         covered=float(clear.mean()),
         rival=float(between[apart].max(initial=0.0) / on_beat),
         halfway=float(between[len(PHASES) // 2] / on_beat),
         alternation=turns[0] / max(turns[1], 1e-12),
         low=_low(beats, onsets),
-        deviation=_most(np.abs(found - beats)[clear]),
-        jerk=_most(jerks),
-        worst_jerk=float(jerks.max(initial=0.0)),
+        deviation=_quantile(np.abs(found - beats)[clear], 0.95),
+        scatter=_quantile(_off_curve(found), 0.9),
+        jerk=float(np.abs(np.diff(found, 2)).max() / usual),
     )
 
 
-def _most(values: Array) -> float:
-    """Return what 95 % of the values do not exceed."""
-    return float(np.quantile(values, 0.95)) if len(values) else 0.0
+def _quantile(values: Array, share: float) -> float:
+    return float(np.quantile(values, share)) if len(values) else 0.0
+
+
+def _off_curve(times: Array) -> Array:
+    """Return how far each time is from the cubic through the two before and the two after it."""
+    nearest = times[1:-3] + times[3:-1]
+    next_nearest = times[:-4] + times[4:]
+    return np.asarray(np.abs(times[2:-2] - (4.0 * nearest - next_nearest) / 6.0))
 
 
 def _strongest(times: Array, onsets: Onsets, *, low: bool = False) -> Array:

@@ -1,0 +1,277 @@
+"""From the moments of taps to the beats that were meant.
+
+A person taps some hundredths of a second early or late each time, misses a beat now and then, or
+hits a key twice. Where the music keeps one tempo, a line through all taps gives it far more
+exactly than any two of them: the errors average out. Music that breathes has its beats as tapped.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+FEWEST: Final = 8
+"""Taps that say something about a tempo."""
+
+DOUBLE: Final = 0.45
+"""A tap that follows another within this share of the usual interval is the same one, or none."""
+
+SHORTEST: Final = 0.1
+"""Seconds between two taps on two beats, at least."""
+
+CURVE: Final = 3
+"""Degree of the curve that taps lie on where the tempo moves a little."""
+
+STRAY_SPREADS: Final = 4.0
+STRAY_SECONDS: Final = 0.06
+"""A tap is left out that is further off than so many spreads, and than so many seconds."""
+
+UNEVEN: Final = 0.12
+"""Spread of the taps, in shares of a beat, from which on they tell no tempo."""
+
+MOVES: Final = 3.0
+"""The tempo moves if its change is so many times what the spread of the taps may feign, and"""
+
+MOVES_SHARE: Final = 0.01
+"""is more than this share of it from the first tap to the last: of a steady tempo a change of
+1.5 % is noticed at best (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
+
+SURENESS: Final = 2.0
+"""Standard errors to either side that hold the truth 19 times out of 20."""
+
+NO_TEMPO: Final = (
+    "The taps tell no one tempo: they are uneven, or the music breathes. Tap once more, or list "
+    "the beats one by one."
+)
+
+EARLY: Final = (
+    "People tap some 20 to 80 ms early (Repp, Psychon. Bull. Rev. 12 (2005) 969-992): if the "
+    "count comes before the music, make the first beat that much later."
+)
+
+Array: TypeAlias = npt.NDArray[np.float64]
+
+
+class TapsError(ValueError):
+    """Taps that tell no beats; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyTaps:
+    """Taps on music with one tempo.
+
+    Parameters
+    ----------
+    tempo
+        Beats a minute.
+    tempo_error
+        By how much it may be off, in beats a minute, 19 times out of 20.
+    first
+        The beat of the first tap that counts, in seconds.
+    spread
+        Standard deviation of the taps about the beats, in seconds.
+    beats
+        How many beats the taps go over.
+    doubles, strays
+        Taps that were left out, in seconds: right after another, and far from any beat.
+    missed
+        Beats without a tap.
+    moves
+        Whether the tempo seems to change over the taps, so that one tempo does not do.
+    """
+
+    tempo: float
+    tempo_error: float
+    first: float
+    spread: float
+    beats: int
+    doubles: tuple[float, ...]
+    strays: tuple[float, ...]
+    missed: int
+    moves: bool
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What a person should know of them."""
+        steadiness = (
+            f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
+            f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
+        )
+        moving = "The tempo seems to move: list the beats one by one instead." if self.moves else ""
+        left_out = _told_left_out(self.doubles, self.strays, self.missed)
+        return tuple(filter(None, (steadiness, moving, left_out, EARLY)))
+
+
+@dataclass(frozen=True, slots=True)
+class ListedTaps:
+    """Taps on music that breathes, each taken for a beat.
+
+    Parameters
+    ----------
+    beats
+        In seconds, in order, those without a tap put between their neighbours.
+    doubles
+        Taps that were left out since they came right after another, in seconds.
+    missed
+        How many beats had no tap.
+    """
+
+    beats: tuple[float, ...]
+    doubles: tuple[float, ...]
+    missed: int
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What a person should know of them."""
+        intervals = np.diff(self.beats)
+        told = (
+            f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
+            f"{60 / intervals.min():.0f} a minute."
+        )
+        return tuple(filter(None, (told, _told_left_out(self.doubles, (), self.missed), EARLY)))
+
+
+def steady_taps(taps: Sequence[float]) -> SteadyTaps:
+    """Return the one tempo and the first beat that taps tell of, by least squares.
+
+    Parameters
+    ----------
+    taps
+        In seconds of the music, in order.
+
+    Raises
+    ------
+    TapsError
+        If there are fewer than `FEWEST`, or they are too uneven for a tempo.
+    """
+    kept, doubles = _without_doubles(taps)
+    numbers = _numbered(kept)
+    counted = _near_curve(numbers, kept)
+    used, times = numbers[counted], kept[counted]
+    usual = float(np.median(np.diff(kept)))
+    if len(used) < FEWEST or _spread(used, times, CURVE) > UNEVEN * usual:
+        raise TapsError(NO_TEMPO)
+    slope, height = (float(each) for each in np.polyfit(used, times, 1))
+    moves = _moves(used, times, slope)
+    spread = _spread(used, times, CURVE if moves else 1)
+    swing = float(np.sqrt(((used - used.mean()) ** 2).sum()))
+    beats = int(used[-1] - used[0]) + 1
+    return SteadyTaps(
+        tempo=60.0 / slope,
+        tempo_error=60.0 / slope**2 * SURENESS * spread / swing,
+        first=height + slope * float(used[0]),
+        spread=spread,
+        beats=beats,
+        doubles=doubles,
+        strays=tuple(float(each) for each in kept[~counted]),
+        missed=beats - len(np.unique(used)),
+        moves=moves,
+    )
+
+
+def listed_taps(taps: Sequence[float]) -> ListedTaps:
+    """Return every beat as it was tapped.
+
+    Parameters
+    ----------
+    taps
+        In seconds of the music, in order.
+
+    Raises
+    ------
+    TapsError
+        If there are fewer than `FEWEST`.
+    """
+    kept, doubles = _without_doubles(taps)
+    numbers = _numbered(kept)
+    every = np.arange(int(numbers[-1]) + 1)
+    beats = np.interp(every, numbers, kept)
+    return ListedTaps(
+        tuple(round(float(beat), 4) for beat in beats), doubles, len(every) - len(kept)
+    )
+
+
+def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
+    """Return the taps without those that come right after another, and those."""
+    if len(taps) < FEWEST:
+        raise TapsError(
+            f"{len(taps)} taps tell no tempo; at least {FEWEST} are needed, and 30 are better."
+        )
+    usual = _usual_interval(np.asarray(taps, dtype=np.float64))
+    kept, doubles = [float(taps[0])], []
+    for tap in taps[1:]:
+        if tap - kept[-1] < max(DOUBLE * usual, SHORTEST):
+            doubles.append(float(tap))
+        else:
+            kept.append(float(tap))
+    if len(kept) < FEWEST:
+        raise TapsError(f"{len(kept)} taps are left without those right after another.")
+    return np.array(kept), tuple(doubles)
+
+
+def _usual_interval(taps: Array) -> float:
+    """Return the usual interval, doubles left out: they would halve it where they are many."""
+    intervals = np.diff(taps)
+    return float(np.median(intervals[intervals >= DOUBLE * np.quantile(intervals, 0.75)]))
+
+
+def _numbered(taps: Array) -> Array:
+    """Return the beat that each tap falls on, the first on 0, by the intervals round about it."""
+    intervals = np.diff(taps)
+    usual = np.median(intervals)
+    numbers, local = [0.0], float(usual)
+    for interval in intervals:
+        beats = max(1.0, float(np.rint(interval / local)))
+        numbers.append(numbers[-1] + beats)
+        local += 0.2 * (interval / beats - local)
+    return np.array(numbers)
+
+
+def _near_curve(numbers: Array, times: Array) -> npt.NDArray[np.bool_]:
+    """Return which taps are near a curve through them, on which a tempo may move a little."""
+    counted = np.ones(len(times), dtype=bool)
+    for _ in range(4):
+        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE)
+        off = times - curve(numbers)
+        counted = np.abs(off) <= max(STRAY_SPREADS * _robust_spread(off), STRAY_SECONDS)
+        if counted.sum() < FEWEST:
+            break
+    return counted
+
+
+def _spread(numbers: Array, times: Array, degree: int) -> float:
+    """Return the standard deviation about the polynomial of a degree that fits best."""
+    curve = np.polynomial.Polynomial.fit(numbers, times, degree)
+    off = times - curve(numbers)
+    return float(np.sqrt((off**2).sum() / (len(times) - degree - 1)))
+
+
+def _robust_spread(off: Array) -> float:
+    """Return the standard deviation as the median tells it, which strays hardly move."""
+    return float(1.4826 * np.median(np.abs(off - np.median(off))))
+
+
+def _moves(numbers: Array, times: Array, slope: float) -> bool:
+    """Tell whether a parabola fits better than chance would have it, and bends enough to matter."""
+    middle = numbers - numbers.mean()
+    basis = np.stack((np.ones(len(middle)), middle, middle**2), axis=1)
+    fitted, residual, *_ = np.linalg.lstsq(basis, times, rcond=None)
+    if len(times) <= FEWEST or not len(residual):
+        return False
+    variance = float(residual[0]) / (len(times) - 3) * np.linalg.inv(basis.T @ basis)[2, 2]
+    bend = abs(float(fitted[2]))
+    change = 2.0 * bend * float(np.ptp(numbers)) / slope
+    return bool(bend > MOVES * np.sqrt(variance) and change > MOVES_SHARE)
+
+
+def _told_left_out(doubles: Sequence[float], strays: Sequence[float], missed: int) -> str:
+    told = []
+    if doubles:
+        told.append(f"{len(doubles)} taps right after another")
+    if strays:
+        told.append(f"{len(strays)} far from any beat")
+    left_out = f"Left out: {' and '.join(told)}." if told else ""
+    without = f"{missed} beats had no tap." if missed else ""
+    return " ".join(filter(None, (left_out, without)))
