@@ -12,6 +12,7 @@ from typing import Final
 from engine.errors import EngineError, Fault, RoutineError
 from engine.flight import default_tempo
 from engine.joining import Joining, JoiningError, joined, joined_by, joined_in
+from engine.last_catches import catch_beats
 from engine.routine import PatternPart, RestPart, Routine, RoutinePart
 from engine.tempo import TempoMap
 from engine.tempo_line import MusicTempo, OwnTempo, TempoLine
@@ -99,6 +100,7 @@ class _Layout:
         self._faults = list(_out_of_place(routine.parts))
         self._beat = 0
         self._joining: Joining | None = None
+        self._before: PatternPart | None = None
         self._certain = True
 
     def done(self) -> LaidOut:
@@ -165,10 +167,12 @@ class _Layout:
 
     def _change(self, number: int, part: RoutinePart) -> int:
         """Return how many objects are taken up or put down, and check what the author says."""
-        patterns = [laid.part for laid in self._laid if isinstance(laid.part, PatternPart)]
-        if not patterns or not isinstance(part, PatternPart):
+        if not isinstance(part, PatternPart):
             return 0
-        before, now = patterns[-1].pattern.objects, part.pattern.objects
+        last, self._before = self._before, part
+        if last is None:
+            return 0
+        before, now = last.pattern.objects, part.pattern.objects
         change = now - before
         if part.change is not None and part.change != change:
             self._fault(
@@ -189,7 +193,7 @@ class _Layout:
         if part.length.open:
             return self._up_to_bar(part, following)
         if isinstance(part, RestPart):
-            return max(1, _rest_beats(part, self._line)), None
+            return self._rested(part, max(1, _rest_beats(part, self._line))), None
         beats = _pattern_beats(part, self._line)
         if not isinstance(following, PatternPart):
             return beats, None
@@ -197,6 +201,18 @@ class _Layout:
         if following.bridge is not None:
             return beats, joined_by(part.pattern, passed, following.pattern, following.bridge)
         return beats, joined(part.pattern, passed, following.pattern)
+
+    def _rested(self, part: RestPart, beats: int) -> int:
+        """Return the beats of a rest, if all that is in the air before it can be caught in it."""
+        before = self._laid[-1]
+        if isinstance(before.part, PatternPart):
+            caught = catch_beats(before.part.pattern, before.beats)
+            if beats < caught:
+                raise EngineError(
+                    f"{part.title} lasts {beats} beats, and the last object is caught {caught} "
+                    "beats after the last throw."
+                )
+        return beats
 
     def _up_to_bar(
         self, part: RoutinePart, following: RoutinePart | None

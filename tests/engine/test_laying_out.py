@@ -12,13 +12,16 @@ from engine.clock import clock_of
 from engine.cue_calls import cue_calls
 from engine.errors import RoutineError
 from engine.jugglable import read
+from engine.last_catches import catch_beats
 from engine.laying_out import LaidOut, LaidPart, lay_out
 from engine.routine import Length, MusicBeats, PatternPart, RestPart, Routine, RoutinePart
 from engine.routine_from import hand_of, laid_from
 from engine.routine_run import cue_words, music_begins, run_parts
+from engine.run import Part as RunPart
 from engine.run import Run, Wording
 from engine.running_order import Room, running_order
 from engine.scheduler import schedule
+from engine.tempo import steady
 from engine.timeline import Beat
 
 
@@ -88,6 +91,10 @@ def read_turns(text: str) -> tuple[object, ...]:
         ((part("3"), rest(), part("4", change=2)), ["says pick-up = 2", "4 objects"]),
         ((part("3"), part("(4,4)", change=1)), ["alternate in only one"]),
         ((part("531"), part("51", bridge=read("3").turns)), ["does not lead", "“4” does"]),
+        (
+            (part("5", 9), rest(2), part("5"), part("4")),
+            ["lasts 2 beats", "4 beats", "put-down = 1"],
+        ),
         ((rest(), part("3")), ["between two patterns"]),
         ((part("3"), rest(), rest(), part("3")), ["make them one"]),
         ((PatternPart(pattern=read("3"), length=Length()), part("531")), ["has no length"]),
@@ -212,6 +219,16 @@ def routines(draw: st.DrawFn) -> Routine:
         )
         before = pattern
     return routine(*parts, first=draw(st.sampled_from(["right", "left"])))
+
+
+@pytest.mark.parametrize("text", [*ALTERNATING, *PAIRS])
+@pytest.mark.parametrize("cycles", [1, 2, 9])
+def test_how_long_the_last_catches_take(text: str, cycles: int) -> None:
+    pattern = read(text)
+    beats = cycles * pattern.period
+    run = Run((RunPart(pattern, beats),), steady(180))
+    listed = sum(beat.part == "run-out" for beat in schedule(run))
+    assert catch_beats(pattern, beats) == listed
 
 
 @given(routines())
