@@ -173,7 +173,7 @@ NO_WAY = "does not lead from 3 to 531"
             ["Part 1.2, “531”"],
             NO_WAY,
         ),
-        (f"{SEVEN}[[part]]\nrest = true\nbeats = 3\n{SEVEN}", [""], "the last object is caught 6 beats after"),
+        (f"{SEVEN}[[part]]\nrest = true\nbeats = 3\n{SEVEN}", ["Part 2, “rest”"], "is caught 6"),
     ],
 )
 def test_wrong_routines_end_with_1_and_every_fault(
