@@ -9,13 +9,14 @@ from typing import Any, Final
 import click
 from click.core import ParameterSource
 
-from caller.arguments import FiniteRange, json_option
+from caller.arguments import FiniteRange, chosen, json_option
 from caller.called_voice import called_voice
 from caller.commands.heights import HANDS_HEIGHT
 from caller.commands.render import DEFAULT_RATE, READY
 from caller.options import Options, options_from, shared_options
 from caller.picture_file import force_option, picture_option
 from caller.plan_document import plan_document
+from caller.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
 from caller.plan_notes import music_notes
 from caller.plan_page import plan_page
 from caller.plan_picture import draw_plan
@@ -44,10 +45,11 @@ Examples:
   throwcount plan walk.toml
   throwcount plan walk.toml --percent 80 --ceiling 2.6 --picture walk.svg
   throwcount plan --new walk.toml
+  throwcount plan --estimate walk.ogg
 """
 
 NOT_PLANNED: Final = frozenset(
-    {*NOT_OF_A_ROUTINE, "clicks", "tune", "voice_level", "click_level", "output", "rate"}
+    {*NOT_OF_A_ROUTINE, "clicks", "tune", "voice_level", "click_level", "rate"}
 )
 """Options of `render` that a plan does without."""
 
@@ -80,6 +82,7 @@ class Planned:
 @click.command("plan", epilog=EPILOG)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
+@beats_options
 @picture_option
 @force_option
 @json_option
@@ -112,8 +115,13 @@ def command(
 
     FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
     with tempo, heights and cue calls, and what may go wrong is told. The options are those of
-    `throwcount render`, and the times those in its file.
+    `throwcount render`, and the times those in its file. With --tap or --estimate FILE may be
+    the music itself, and lines for the [music] of a routine file are told.
     """
+    asked = BeatsAsked(**chosen(given, BeatsAsked))
+    if asked.any(others=new or picture is not None):
+        tell_beats(found_beats(file, asked, options_from(given)), asked, as_json=as_json)
+        return
     if new:
         _write_new(file, force=force, alone=picture is None and not as_json)
         return

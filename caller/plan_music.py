@@ -1,0 +1,236 @@
+"""`plan --tap` and `plan --estimate`: where the beats of music are, for a routine file."""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from caller.arguments import Decorated, with_options
+from caller.errors import PlainError
+from caller.live import device_told
+from caller.music.beats_file import write_beats
+from caller.music.tapping import tap
+from caller.music.taps import TapsError, listed_taps, steady_taps
+from caller.options import Options
+from caller.progress import progress
+from caller.routine_file.reading import ENDING
+from caller.terminal import show_json, tell
+from caller.toml_file import TomlFileError, read_toml
+from sounds.live import LivePlayer
+from sounds.music.decoding import decoded_music, frames_of
+from sounds.music.estimate import estimate
+from sounds.music.music import Music
+
+ESTIMATE_RATE: Final = 44_100
+"""Frames a second at which music is listened to."""
+
+FROM_THE_FILE: Final = 'The file of music is missing: name it with file = "..." under [music].'
+
+
+class NoBeatsError(PlainError):
+    """Music, or taps, that tell no beats."""
+
+    exit_code = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BeatsAsked:
+    """What is asked for of the beats of music.
+
+    Parameters
+    ----------
+    tap, estimate
+        Whether they are to be tapped, or heard by the program itself.
+    beats_file
+        Where to list them; None for nowhere.
+    """
+
+    tap: bool = False
+    estimate: bool = False
+    beats_file: Path | None = None
+
+    def any(self, *, others: bool) -> bool:
+        """Return whether anything is asked for, and nothing else that does not go with it.
+
+        Raises
+        ------
+        click.UsageError
+            If things are asked for that do not go together.
+        """
+        asked = self.tap or self.estimate
+        if self.tap and self.estimate:
+            raise click.UsageError("--tap and --estimate both tell the beats; keep one of them.")
+        if self.beats_file is not None and not asked:
+            raise click.UsageError("--beats-file goes with --tap or --estimate; add one of them.")
+        if others and asked:
+            raise click.UsageError("--tap and --estimate tell the beats of music, and no plan.")
+        return asked
+
+
+OPTIONS: Final = (
+    click.option("--tap", is_flag=True, help="Play the music, and take each key for a beat."),
+    click.option(
+        "--estimate", is_flag=True, help="Listen for the beats of the music, and say how sure."
+    ),
+    click.option(
+        "--beats-file",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="List the beats that are tapped or heard in this file.",
+    ),
+)
+
+
+def beats_options(command: Decorated) -> Decorated:
+    """Add the options that ask for beats to a command."""
+    return with_options(OPTIONS, command)
+
+
+@dataclass(frozen=True, slots=True)
+class FoundBeats:
+    """Where the beats of some music are.
+
+    Parameters
+    ----------
+    music
+        Its file.
+    tempo
+        Beats a minute; None where they are to be listed.
+    beats
+        In seconds of the music.
+    confidence
+        From 0 to 1, of an estimate; None for taps.
+    sentences
+        What is to be known of them.
+    """
+
+    music: Path
+    tempo: float | None
+    beats: tuple[float, ...]
+    confidence: float | None
+    sentences: tuple[str, ...]
+
+
+def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
+    """Return the beats of the music that a routine file names, or of music itself.
+
+    Raises
+    ------
+    NoBeatsError
+        If the routine file names no music, or no beats are found.
+    MusicError
+        If the music cannot be read, or the extra for it is not installed.
+    OutsideError
+        If there is nothing to play on.
+    """
+    music = _music_of(file)
+    return _tapped_along(music, options) if asked.tap else _estimated(music)
+
+
+def _music_of(file: Path) -> Path:
+    """Return the music that a routine file names, or the file itself if it is no such file.
+
+    Raises
+    ------
+    NoBeatsError
+        If the routine file names none, or cannot be read.
+    """
+    if file.suffix.lower() != ENDING:
+        return file
+    try:
+        music = read_toml(file).get("music")
+    except (OSError, TomlFileError) as error:
+        raise NoBeatsError(f"{file} cannot be read: {error}") from error
+    named = music.get("file") if isinstance(music, dict) else None
+    if not isinstance(named, str):
+        raise NoBeatsError(f"{file}: {FROM_THE_FILE}")
+    return file.parent / named
+
+
+def _estimated(path: Path) -> FoundBeats:
+    """Return the beats that are heard in music by themselves.
+
+    Raises
+    ------
+    MusicError
+        If the music cannot be read, or the extra for it is not installed.
+    NoBeatsError
+        If there are none.
+    """
+    with _music(path, ESTIMATE_RATE) as music:
+        found = estimate(music)
+    if found.tempo is None:
+        raise NoBeatsError(f"{path}: {found.sentence}")
+    tempo = found.tempo if found.steady else None
+    return FoundBeats(path, tempo, found.beats, found.confidence, (found.sentence,))
+
+
+def _tapped_along(path: Path, options: Options) -> FoundBeats:
+    """Play music, and return the beats on which keys were pressed.
+
+    Raises
+    ------
+    MusicError
+        If the music cannot be read.
+    OutsideError
+        If there is nothing to play on.
+    NoBeatsError
+        If the taps tell no beats.
+    """
+    with device_told():
+        player = LivePlayer(options.output, options.rate)
+    with player, _music(path, player.rate) as music, device_told():
+        taps = tap(music, player)
+    try:
+        even = steady_taps(taps)
+        if not even.moves:
+            return FoundBeats(path, even.tempo, (even.first,), None, even.sentences)
+        listed = listed_taps(taps)
+    except TapsError as error:
+        raise NoBeatsError(str(error)) from error
+    return FoundBeats(path, None, listed.beats, None, listed.sentences)
+
+
+@contextmanager
+def _music(path: Path, rate: int) -> Iterator[Music]:
+    with ExitStack() as keeping:
+        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
+            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
+        yield music
+
+
+def tell_beats(found: FoundBeats, asked: BeatsAsked, *, as_json: bool) -> None:
+    """Tell what was found, and the lines for a routine file; write the beats if that is wanted."""
+    beats, path = asked.beats_file, found.music
+    if beats is not None:
+        write_beats(beats, found.beats, f"The beats of {path.name}", overwrite=False)
+    if as_json:
+        show_json(_document(found, beats))
+        return
+    tell(*found.sentences)
+    tell("", "[music]", f'file = "{path.name}"', *_lines(found, beats))
+
+
+def _lines(found: FoundBeats, beats: Path | None) -> Iterator[str]:
+    if found.tempo is not None:
+        yield f"tempo = {found.tempo:.3f}"
+        yield f"first-beat = {found.beats[0]:.3f}"
+    elif beats is not None:
+        yield f'beats = "{beats.name}"'
+    else:
+        yield f"beats = [{', '.join(f'{beat:.3f}' for beat in found.beats)}]"
+
+
+def _document(found: FoundBeats, beats: Path | None) -> dict[str, Any]:
+    return {
+        "music": str(found.music),
+        "tempo": found.tempo,
+        "first_beat": found.beats[0],
+        "beats": found.beats,
+        "confidence": found.confidence,
+        "sentences": found.sentences,
+        "file": None if beats is None else str(beats),
+    }
