@@ -78,8 +78,9 @@ function draw() {
   put("right", seen.right);
   putCycle(seen.cycle);
   put("next", seen.next.title);
-  fit("next", lineLength(seen.next.title));
-  put("in", seen.next.in === null ? "" : String(seen.next.in));
+  const left = seen.next.in === null ? "" : String(seen.next.in);
+  fit("next", lineLength(seen.next.title) + left.length);
+  put("in", left);
   put("unit", seen.next.in === 1 ? "beat" : "beats");
   element("unit").hidden = seen.next.in === null;
   put("by", seen.next.by);

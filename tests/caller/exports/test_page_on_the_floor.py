@@ -1,0 +1,349 @@
+"""The page on a phone: how large, in what colours, how it begins, stops and goes on."""
+
+import re
+import time
+from itertools import islice
+from pathlib import Path
+
+import pytest
+from acts import Act, act
+from phone_page import (
+    leap,
+    moment,
+    opened,
+    page_of,
+    shown,
+    start,
+    until,
+    until_heard,
+    watch,
+)
+from playwright.sync_api import Browser, Page, expect
+
+from engine.timeline import COUNT_IN, Beat
+
+MILLIMETRE = 1 / 0.159
+"""CSS pixels; a phone's is about 1/160 inch wide (its makers' common reference)."""
+
+COMFORTABLE = 9.3
+READABLE = 4.65
+"""Millimetres: 16 and 8 minutes of arc from two metres. Letters are to take 16 at least for reading
+at length (ISO 9241-303, from memory); an eye of normal sight tells letters of 5 apart (Snellen)."""
+
+SCREENS = {
+    "upright": (390, 844),
+    "on its side": (844, 390),
+    "small": (360, 640),
+    "small, on its side": (640, 360),
+    "tablet": (1024, 768),
+}
+
+INK = """
+(id) => {
+    const holder = document.getElementById(id);
+    const style = getComputedStyle(holder);
+    const context = document.createElement("canvas").getContext("2d");
+    context.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+    return context.measureText("5").actualBoundingBoxAscent;
+}
+"""
+"""How tall a digit is drawn in an element, in CSS pixels."""
+
+SPILLED = """
+() => [...document.querySelectorAll("#floor p, #floor h2, #floor li, #floor button, #stage")]
+    .filter((each) => each.checkVisibility({ checkVisibilityCSS: true }) && each.id !== "said")
+    .filter((each) => {
+        const box = each.getBoundingClientRect();
+        return box.left < -1 || box.top < -1 || box.right > innerWidth + 1
+            || box.bottom > innerHeight + 1 || each.scrollWidth > each.clientWidth + 1;
+    })
+    .map((each) => each.id || each.textContent)
+"""
+"""What is not wholly on the screen, or does not fit into its place."""
+
+COLOURS = """
+() => [...document.querySelectorAll("body *")]
+    .filter((each) => each.checkVisibility({ checkVisibilityCSS: true }))
+    .filter((each) => [...each.childNodes].some((node) => node.nodeType === 3 && node.data.trim()))
+    .map((each) => {
+        let ground = each;
+        while (getComputedStyle(ground).backgroundColor === "rgba(0, 0, 0, 0)") {
+            ground = ground.parentElement;
+        }
+        return [
+            each.id || each.className || each.tagName,
+            getComputedStyle(each).color,
+            getComputedStyle(ground).backgroundColor,
+        ];
+    })
+"""
+"""Every text with its colour and that behind it."""
+
+AWAKE = """
+window.asked = [];
+Object.defineProperty(navigator, "wakeLock", { value: {
+    request: async (kind) => {
+        window.asked.push(kind);
+        const lock = new EventTarget();
+        lock.release = async () => window.asked.push("released");
+        return lock;
+    },
+} });
+"""
+REFUSED = """
+Object.defineProperty(navigator, "wakeLock", { value: {
+    request: async () => { throw new DOMException("no", "NotAllowedError"); },
+} });
+"""
+UNKNOWN = 'Object.defineProperty(navigator, "wakeLock", { value: undefined });'
+
+
+def throws_of(an_act: Act, part: str) -> list[Beat]:
+    return [
+        beat
+        for beat in an_act.timeline
+        if beat.part == part and (beat.throws.left or beat.throws.right)
+    ]
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of a colour (W3C, WCAG 2.2)."""
+    red, green, blue = (
+        part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4
+        for part in (int(number) / 255 for number in re.findall(r"\d+", colour)[:3])
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    """Return the contrast ratio of two colours (W3C, WCAG 2.2)."""
+    darker, lighter = sorted((luminance(one), luminance(other)))
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def test_the_measure_of_contrast_is_the_published_one() -> None:
+    # Examples of WCAG's own: black on white is 21, #767676 is just 4.54 on white.
+    assert contrast("rgb(0, 0, 0)", "rgb(255, 255, 255)") == pytest.approx(21)
+    assert contrast("rgb(118, 118, 118)", "rgb(255, 255, 255)") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_all_is_on_the_screen_and_large_enough(
+    browser: Browser, path: Path, an_act: Act, screen: str
+) -> None:
+    width, height = SCREENS[screen]
+    page = opened(browser, path, viewport={"width": width, "height": height})
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    box = page.locator("#start").bounding_box()
+    assert box is not None
+    assert box["y"] + box["height"] <= height
+    start(page)
+    pairs = [throws_of(an_act, "pairs")[0].time, throws_of(an_act, "531")[26].time]
+    rest = next(beat.time for beat in an_act.timeline if beat.part == "pause")
+    for seconds in (0.1, *pairs, rest, (an_act.timeline.seconds or 0) - 0.9):
+        leap(page, seconds)
+        page.evaluate("new Promise(requestAnimationFrame)")
+        assert page.evaluate(SPILLED) == []
+    leap(page, pairs[1])
+    until(page, "document.getElementById('left').textContent !== ''")
+    assert page.evaluate(INK, "left") >= COMFORTABLE * MILLIMETRE
+    for element in ("name", "next", "in"):
+        assert page.evaluate(INK, element) >= READABLE * MILLIMETRE
+    for button in page.get_by_role("button").all():
+        box = button.bounding_box()
+        assert box is not None
+        assert min(box["width"], box["height"]) >= 44  # WCAG 2.2, 2.5.5
+    page.context.close()
+
+
+def test_long_names_fit_too(browser: Browser, tmp_path: Path) -> None:
+    name = "Synchronous half-shower with a very long name indeed and more of it"
+    names = [name, "to it", name, name, "Donaudampfschifffahrtsgesellschaft"]
+    long = act(names, [f"next {name}, pick up one, and breathe"] * 3, name)
+    page = opened(browser, page_of(tmp_path, long), viewport={"width": 360, "height": 640})
+    start(page)
+    for part in (0, 3):
+        leap(page, long.chapters[part + 1].start + 0.05)
+        page.evaluate("new Promise(requestAnimationFrame)")
+        assert page.evaluate(SPILLED) == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("scheme", ["dark", "light"])
+def test_all_text_stands_out(browser: Browser, path: Path, an_act: Act, scheme: str) -> None:
+    page = opened(browser, path, color_scheme=scheme, reduced_motion="reduce")
+    page.locator("summary").click()
+    seen = page.evaluate(COLOURS)
+    start(page)
+    leap(page, throws_of(an_act, "531")[23].time)  # the cue is on, and a throw is marked
+    until(page, "document.getElementById('left').textContent !== ''")
+    seen += page.evaluate(COLOURS)
+    leap(page, throws_of(an_act, "531")[24].time)
+    until(page, "document.getElementById('right').textContent !== ''")
+    seen += page.evaluate(COLOURS)
+    assert {"left", "right", "cue", "next", "pause-word", "KBD", "label"} <= {s[0] for s in seen}
+    for name, colour, ground in seen:
+        assert contrast(colour, ground) >= (7 if name in {"left", "right"} else 4.5), name
+    grounds = {ground for *_, ground in seen}
+    assert max(map(luminance, grounds)) > 0.9
+    assert luminance(page.evaluate("getComputedStyle(document.body).backgroundColor")) == (
+        pytest.approx(0 if scheme == "dark" else 1)
+    )
+    page.context.close()
+
+
+def test_nothing_on_it_moves(page: Page) -> None:
+    start(page)
+    assert page.evaluate("document.getAnimations().length") == 0
+    assert page.evaluate(
+        "[...document.querySelectorAll('*')].every(each => "
+        "getComputedStyle(each).transitionDuration === '0s'"
+        " && getComputedStyle(each).animationName === 'none')"
+    )
+
+
+def test_hands_are_filled_before_the_sound_begins(page: Page, an_act: Act) -> None:
+    page.select_option("#opening", "1")
+    page.select_option("#filling", "4")
+    first = throws_of(an_act, "pairs")[0].time
+    page.click("#start")
+    begun = time.monotonic()
+    assert page.evaluate("document.querySelector('audio').paused")
+    expect(page.locator("#over")).to_have_text("first throw in")
+    expect(page.locator("#under")).to_have_text("in hand: right 2, left 1")
+    assert shown(page, "word") == "0:04"
+    wait = 4 - (first - moment(page))
+    until(page, "!document.querySelector('audio').paused")
+    assert wait - 0.1 < time.monotonic() - begun < wait + 1.5
+    expect(page.locator("#stage")).to_have_attribute("data-shows", "squares")
+
+
+def test_a_part_is_counted_in_by_the_sound_or_by_the_beats_before_it(
+    browser: Browser, tmp_path: Path
+) -> None:
+    # Two patterns without a rest between them: the second one has no count-in of its own.
+    plain = act(("531", "531 to 51", "bow", "pairs", "[33]33"))
+    chapters = list(plain.chapters)
+    second = throws_of(plain, "531")[15].time
+    chapters[1:2] = [
+        type(chapters[1])(chapters[1].start, second, "531"),
+        type(chapters[1])(second, chapters[1].end, "531 again"),
+    ]
+    page = opened(browser, page_of(tmp_path, Act(plain.timeline, tuple(chapters), "two")))
+    beats = list(plain.timeline)
+    interval = 60 / 260
+    watch(page)
+    start(page, 1)
+    # Four beats are counted, as at the start of the piece, and the half of one before them.
+    assert page.evaluate("window.landed") == [pytest.approx(second - 4.5 * interval, abs=1e-3)]
+    seen = []
+    while (now := moment(page)) < second - 0.02:
+        seen.append((now, shown(page, "word"), shown(page, "left") + shown(page, "right")))
+    assert {throws for *_, throws in seen} == {""}
+    counted = [word for _, word, _ in seen if "\u25a0" in word]
+    assert list(dict.fromkeys(counted)) == ["\u25a0" * left for left in (4, 3, 2, 1)]
+    until_heard(page, second + 0.05)
+    assert shown(page, "left") == "5"
+    # After a rest the sound counts in: it begins half a beat before that.
+    page.keyboard.press("PageDown")
+    count_in, second_beat = (
+        beat.time for beat in islice((b for b in beats if b.part == COUNT_IN and b.beat > 0), 2)
+    )
+    half = (second_beat - count_in) / 2
+    assert page.evaluate("window.landed")[-1] == pytest.approx(count_in - half, abs=1e-3)
+    page.context.close()
+
+
+def test_a_pause_goes_on_with_the_cycle_that_was_cut(page: Page, an_act: Act) -> None:
+    start(page)
+    throws = throws_of(an_act, "531")
+    leap(page, throws[13].time)  # the second throw of the fifth cycle
+    until(page, "document.getElementById('when').textContent === 'cycle 5 of 10'")
+    page.keyboard.press("Space")
+    expect(page.locator("#word")).to_have_text("paused")
+    stopped = moment(page)
+    time.sleep(0.15)
+    assert moment(page) == stopped
+    watch(page)
+    page.keyboard.press("Space")
+    expect(page.locator("#stage")).to_have_attribute("data-shows", "squares")
+    half = (throws[8].time - throws[7].time) / 2
+    assert page.evaluate("window.landed") == [pytest.approx(throws[7].time + half, abs=1e-3)]
+    until_heard(page, throws[12].time + 0.1)
+    changes = page.evaluate("window.changes")
+    when, left, right = next(change[:3] for change in changes if change[1] or change[2])
+    assert left + right == "5"
+    assert when == pytest.approx(throws[12].time, abs=0.05)
+
+
+def test_a_pause_in_a_rest_goes_on_where_it_was(page: Page, an_act: Act) -> None:
+    start(page)
+    rest = [beat.time for beat in an_act.timeline if beat.part == "bow"]
+    leap(page, rest[10])
+    until(page, "document.getElementById('name').textContent === 'bow'")
+    page.keyboard.press("Space")
+    stopped = moment(page)
+    page.keyboard.press("Space")
+    until(page, "!document.querySelector('audio').paused")
+    assert stopped <= moment(page) < stopped + 2
+    # In a rest, "again" is the part that is over, and "next" the one to come.
+    leap(page, rest[20])
+    page.keyboard.press("PageUp")
+    expect(page.locator("#name")).to_have_text("531")
+
+
+def test_what_the_system_stops_is_paused(page: Page) -> None:
+    start(page)
+    page.evaluate("document.querySelector('audio').pause()")
+    expect(page.locator("#pause")).to_contain_text("Go on")
+    expect(page.locator("#word")).to_have_text("paused")
+    page.keyboard.press("Space")
+    expect(page.locator("#pause")).to_contain_text("Pause")
+
+
+def test_at_the_end_it_can_start_again(page: Page, an_act: Act) -> None:
+    start(page)
+    leap(page, (an_act.timeline.seconds or 0) - 0.2)
+    expect(page.locator("#word")).to_have_text("end")
+    assert page.locator("#forward").get_attribute("aria-disabled") == "true"
+    expect(page.locator("#pause")).to_contain_text("Start")
+    page.keyboard.press("Space")
+    expect(page.locator("#name")).to_have_text("531")
+    assert moment(page) < 0.5
+
+
+@pytest.mark.parametrize(
+    ("browser_has", "notice"),
+    [
+        (AWAKE, ""),
+        (REFUSED, "This browser lets the screen go dark: choose a long screen time-out."),
+        (UNKNOWN, "This browser lets the screen go dark: choose a long screen time-out."),
+    ],
+    ids=["it does", "it refuses", "it cannot"],
+)
+def test_the_screen_stays_on_or_it_is_told(
+    browser: Browser, path: Path, an_act: Act, browser_has: str, notice: str
+) -> None:
+    page = opened(browser, path, browser_has)
+    assert page.evaluate("window.asked ?? []") == []
+    start(page)
+    expect(page.locator("#awake")).to_have_text(notice)
+    if not notice:
+        page.keyboard.press("PageDown")
+        assert page.evaluate("window.asked") == ["screen"]
+        leap(page, (an_act.timeline.seconds or 0) - 0.1)
+        expect(page.locator("#word")).to_have_text("end")
+        assert page.evaluate("window.asked") == ["screen", "released"]
+    page.context.close()
+
+
+def test_a_sound_that_cannot_be_played_is_told(browser: Browser, tmp_path: Path) -> None:
+    path = page_of(tmp_path, act())
+    text = path.read_text("ascii")
+    damaged = re.sub(r'(text/plain">)[^<]+', r"\1AAAA", text)
+    path.write_text(damaged)
+    page = opened(browser, path)
+    expect(page.locator("#trouble")).to_have_text(
+        "This browser cannot play the sound in this page."
+    )
+    page.context.close()

@@ -1,0 +1,147 @@
+"""Pages for a phone, written from an act, and what a juggler sees and does on them."""
+
+import shutil
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+import soundfile
+from acts import Act
+from playwright.sync_api import Browser, Page, Playwright, ViewportSize
+
+from caller.exports.page import write_page
+from engine.timeline import Timeline
+
+CHROMIUM = shutil.which("chromium")
+RATE = 8_000
+CLICK_FRAMES = 80
+UPRIGHT = ViewportSize(width=390, height=844)
+
+WATCH = """
+() => {
+    const sound = document.querySelector("audio");
+    const [left, right] = [document.getElementById("left"), document.getElementById("right")];
+    window.landed = [];
+    sound.addEventListener("seeking", () => window.landed.push(sound.currentTime));
+    window.changes = [];
+    new MutationObserver(() => window.changes.push(
+        [sound.currentTime, left.textContent, right.textContent, Date.now() / 1000]
+    )).observe(document.getElementById("stage"), { childList: true, subtree: true });
+}
+"""
+
+
+@contextmanager
+def chromium(
+    playwright: Playwright, environment: Mapping[str, str] | None = None
+) -> Iterator[Browser]:
+    """Give the system's own Chromium, without a window; its sound goes nowhere, in real time.
+
+    With an `environment` that names a sound server, that is where its sound goes.
+    """
+    browser = playwright.chromium.launch(
+        executable_path=CHROMIUM,
+        args=["--no-sandbox"],  # whoever runs the tests may be root, as in a container
+        env=None if environment is None else dict(environment),
+        ignore_default_args=[] if environment is None else ["--mute-audio"],
+    )
+    try:
+        yield browser
+    finally:
+        browser.close()
+
+
+def clicks(path: Path, timeline: Timeline, rate: int = RATE) -> Path:
+    """Write a sound with a short tone on every throw of a timeline."""
+    samples = np.zeros((round((timeline.seconds or 0) * rate), 1), np.float32)
+    tone = 0.5 * np.sin(2 * np.pi * 1000 / rate * np.arange(CLICK_FRAMES * rate // RATE))
+    for beat in timeline:
+        if beat.throws.right or beat.throws.left:
+            start = round(beat.time * rate)
+            samples[start : start + len(tone), 0] = tone
+    soundfile.write(path, samples, rate)
+    return path
+
+
+def page_of(folder: Path, act: Act, rate: int = RATE) -> Path:
+    """Write an act's page, with clicks as its sound."""
+    sound = clicks(folder / "sound.flac", act.timeline, rate)
+    path = folder / "page.html"
+    write_page(path, act.title, act.timeline, act.chapters, sound, overwrite=True)
+    return path
+
+
+def opened(browser: Browser, path: Path, init: str = "", **options: object) -> Page:
+    """Open a page as a file, as it is on a phone, and wait until it can be started.
+
+    Parameters
+    ----------
+    browser
+        Which one.
+    path
+        The page.
+    init
+        A script that runs before those of the page.
+    options
+        Of the phone, as in Playwright's `new_context`.
+    """
+    page = browser.new_context(**({"viewport": UPRIGHT} | options)).new_page()
+    if init:
+        page.add_init_script(init)
+    page.goto(path.as_uri())
+    until(page, "!document.getElementById('start').disabled")
+    return page
+
+
+def until(page: Page, condition: str, seconds: float = 20.0) -> None:
+    """Wait until a condition holds; the page's policy forbids it to look by itself."""
+    deadline = time.monotonic() + seconds
+    while not page.evaluate(condition):
+        assert time.monotonic() < deadline, f"{condition} did not come true"
+        time.sleep(0.01)
+
+
+def until_heard(page: Page, seconds: float) -> None:
+    """Wait until a moment of the sound."""
+    until(page, f"document.querySelector('audio').currentTime >= {seconds}")
+
+
+def start(page: Page, part: int = 0) -> None:
+    """Start with a part, from 0, and with no time to fill the hands."""
+    page.select_option("#opening", str(part))
+    page.select_option("#filling", "0")
+    page.click("#start")
+    until(page, "!document.querySelector('audio').paused")
+
+
+def shown(page: Page, element: str) -> str:
+    """Return the text of an element."""
+    return page.locator(f"#{element}").inner_text().strip()
+
+
+def moment(page: Page) -> float:
+    """Return where the sound is, in seconds."""
+    return float(page.evaluate("document.querySelector('audio').currentTime"))
+
+
+def leap(page: Page, seconds: float) -> None:
+    """Let the sound go on from another moment, as if it had come there by itself."""
+    page.evaluate(
+        """time => new Promise(done => {
+            const sound = document.querySelector('audio');
+            sound.addEventListener('seeked', done, { once: true });
+            sound.currentTime = time;
+        })""",
+        seconds,
+    )
+
+
+def watch(page: Page) -> None:
+    """Keep in `window.changes` every change of what is shown, and leaps in `window.landed`.
+
+    A change is kept with the sound's clock, what is shown for the left and the right hand, and the
+    computer's clock; a leap with where it leads.
+    """
+    page.evaluate(WATCH)
