@@ -5,15 +5,14 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from pretend_deck import SOON, Deck, Diary
 
 from caller.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, SLOWER, STOP, VOICE
 from caller.practice.conductor import AGAIN_READY, Conductor
 from caller.practice.plan import PracticePlan, rest_calls
 from caller.practice.situation import Ended, Paused, Playing, Resting
-from caller.practice_log.records import Ending, Plan, Thrown
 from caller.telling import practice_told
 from engine.jugglable import read
-from engine.marks import Mark
 from engine.practice import Climb
 from engine.run import Part, Run
 from engine.staircase import Rule, Staircase
@@ -22,50 +21,7 @@ from sounds.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
 from sounds.score import Balance
 
 WORD = 0.5
-SOON = 0.25
 TICK = 0.125
-
-
-class Deck:
-    """Keeps what it is sent, and a clock that `Hall.wait` moves."""
-
-    def __init__(self) -> None:
-        self.now = 0.0
-        self.sent: list[Command] = []
-
-    def send(self, command: Command) -> None:
-        self.sent.append(command)
-
-    def soon(self) -> float:
-        return self.now + SOON
-
-    def played(self) -> float:
-        return self.now
-
-    def heard(self) -> float:
-        return self.now
-
-
-class Diary:
-    """Keeps what it is told, a line each."""
-
-    def __init__(self) -> None:
-        self.lines: list[str] = []
-        self.thrown: list[Thrown] = []
-
-    def begin_set(self, plan: Plan) -> None:
-        self.lines.append(f"set at {plan.tempo:g}")
-
-    def mark(self, mark: Mark, beat: int | None) -> None:
-        self.lines.append(f"{mark} on {beat}")
-
-    def progress(self, thrown: Thrown) -> None:
-        self.thrown.append(thrown)
-
-    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
-        self.unmarked = unmarked
-        self.thrown.append(thrown)
-        self.lines.append(f"{status} after {thrown.beats}")
 
 
 class Hall:

@@ -1,0 +1,49 @@
+"""A deck whose clock the test moves, and a diary of what a keeper is told."""
+
+from caller.practice_log.records import Ending, Plan, Thrown
+from engine.marks import Mark
+from sounds.passage import Command
+
+SOON = 0.25
+
+
+class Deck:
+    """Keeps what it is sent, and a clock that the test moves."""
+
+    def __init__(self) -> None:
+        self.now = 0.0
+        self.sent: list[Command] = []
+
+    def send(self, command: Command) -> None:
+        self.sent.append(command)
+
+    def soon(self) -> float:
+        return self.now + SOON
+
+    def played(self) -> float:
+        return self.now
+
+    def heard(self) -> float:
+        return self.now
+
+
+class Diary:
+    """Keeps what it is told, a line each."""
+
+    def __init__(self) -> None:
+        self.lines: list[str] = []
+        self.thrown: list[Thrown] = []
+
+    def begin_set(self, plan: Plan) -> None:
+        self.lines.append(f"set at {plan.tempo:g}")
+
+    def mark(self, mark: Mark, beat: int | None) -> None:
+        self.lines.append(f"{mark} on {beat}")
+
+    def progress(self, thrown: Thrown) -> None:
+        self.thrown.append(thrown)
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        self.unmarked = unmarked
+        self.thrown.append(thrown)
+        self.lines.append(f"{status} after {thrown.beats}")
