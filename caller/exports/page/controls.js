@@ -16,20 +16,30 @@ const KEYS = {
   b: "back",
 };
 
-/** What acts on keys by itself while it has the focus. */
-const OWN_KEYS = { BUTTON: [" ", "Enter"], SUMMARY: [" ", "Enter"], SELECT: null };
+const PRESSING = [" ", "Enter"];
 
-function takesKey(holder, key) {
-  const own = OWN_KEYS[holder?.tagName];
-  return own === null || Boolean(own?.includes(key));
+/** Return whether what has the focus acts on a key by itself. */
+function keepsKey({ tagName }, key) {
+  return tagName === "SELECT" || (tagName === "SUMMARY" && PRESSING.includes(key));
+}
+
+/** Return whether a key presses the button that has the focus. */
+function pressesButton({ target, key }) {
+  return target.tagName === "BUTTON" && PRESSING.includes(key);
 }
 
 document.addEventListener("keydown", (event) => {
   const asked = KEYS[event.key];
   if (!asked || event.ctrlKey || event.altKey || event.metaKey) return;
-  if (takesKey(event.target, event.key)) return;
+  if (keepsKey(event.target, event.key)) return;
   event.preventDefault();
-  if (!event.repeat) ask(asked); // a foot that rests on a pedal asks once
+  if (event.repeat) return; // a foot that rests on a pedal asks once
+  if (pressesButton(event)) event.target.click();
+  else ask(asked);
+});
+
+document.addEventListener("keyup", (event) => {
+  if (pressesButton(event)) event.preventDefault(); // it was pressed when the key went down
 });
 
 /** Let a button do something, and give back the focus that a tap has put on it, for the pedals. */

@@ -135,7 +135,7 @@ function glance() {
   const where = whereabouts();
   const { title, how, widest } = chapters[where.chapter];
   let shown = where.index;
-  while (where.throws && !isShown(beats[shown])) shown -= 1;
+  while (shown > 0 && !isShown(beats[shown])) shown -= 1;
   const bare = (sign) => sign.replace(/[[\]]/g, "");
   return {
     chapter: where.chapter,

@@ -241,12 +241,13 @@ def test_keys_and_pedals_do_all(page: Page, an_act: Act) -> None:
         until(page, "!document.querySelector('audio').paused")
 
 
-def test_a_pedal_that_is_held_asks_once(page: Page) -> None:
+@pytest.mark.parametrize("key", ["p", "Space", "Enter"])
+def test_a_pedal_that_is_held_asks_once(page: Page, key: str) -> None:
     start(page)
-    page.keyboard.down("p")
-    page.keyboard.down("p")  # a second one without letting go is a repetition
-    page.keyboard.down("p")
-    page.keyboard.up("p")
+    expect(page.locator("#pause")).to_be_focused()
+    page.keyboard.down(key)
+    page.keyboard.down(key)  # a second one without letting go is a repetition
+    page.keyboard.up(key)
     expect(page.locator("#pause")).to_contain_text("Go on")
 
 
