@@ -152,7 +152,7 @@ def moving_beats(tracked: list[Array], onsets: Onsets) -> Candidate | None:
     doubts = (
         Doubt(_rising(agreed, 0.7, 0.95), "two ways of listening do not agree"),
         Doubt(_falling(evidence.scatter, 0.008, 0.014), "the beats are uneven"),
-        Doubt(_falling(evidence.jerk, 0.15, 0.25), "the beats are uneven somewhere"),
+        Doubt(_falling(evidence.furthest, 0.012, 0.020), "some beats are uneven"),
         *_common_doubts(evidence, tempo_of(beats)),
     )
     return Candidate(beats, False, doubts)

@@ -45,11 +45,9 @@ class Evidence:
         are none to speak of.
     deviation
         Seconds that 95 % of the clear onsets are no further from their beats.
-    scatter
-        Seconds that 90 % of the onsets are no further from where the two on either side, on a
-        smooth curve, would have them.
-    jerk
-        By what share of a beat the intervals between onsets differ from the one before, at most.
+    scatter, furthest
+        Seconds that 90 % of the beats, and all of them, are no further from where the two on
+        either side, on a smooth curve, would have them.
     """
 
     covered: float
@@ -59,7 +57,7 @@ class Evidence:
     low: float
     deviation: float
     scatter: float
-    jerk: float
+    furthest: float
 
 
 def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
@@ -70,6 +68,7 @@ def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
     on_beat = max(float(np.mean(_strongest(beats, onsets))), 1e-12)
     between = _between(beats, onsets)
     apart = (usual * PHASES > SAME_PLACE) & (usual * (1 - PHASES) > SAME_PLACE)
+    off_curve = _off_curve(beats)
     turns = sorted((float(strengths[::2].mean()), float(strengths[1::2].mean())))
     return Evidence(
         covered=float(clear.mean()),
@@ -78,8 +77,8 @@ def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
         alternation=turns[0] / max(turns[1], 1e-12),
         low=_low(beats, onsets),
         deviation=_quantile(np.abs(found - beats)[clear], 0.95),
-        scatter=_quantile(_off_curve(found), 0.9),
-        jerk=float(np.abs(np.diff(found, 2)).max() / usual),
+        scatter=_quantile(off_curve, 0.9),
+        furthest=float(off_curve.max()),
     )
 
 
