@@ -1,7 +1,7 @@
 """Plain sentences about what is going to be heard."""
 
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +12,7 @@ from caller.terminal import counted, shortened
 from engine.orbits import start
 from engine.pattern import Hand, Pattern
 from engine.tempo import TempoMap
+from engine.timeline import Timeline
 from sounds.audio_file import EXACT_ENDINGS
 from sounds.voice import CallingVoice
 
@@ -75,14 +76,30 @@ def about_file(path: Path) -> Iterator[str]:
         )
 
 
-def about_voice(voice: CallingVoice) -> Iterator[str]:
-    """Yield what is to be known of a voice, what another had to say, and what none could."""
+def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterator[str]:
+    """Yield what is to be known of a voice, what another had to say, and what none could.
+
+    Parameters
+    ----------
+    voice
+        Who speaks.
+    timeline
+        What is said; of more that the voice was asked for, nothing is told. None for all of it.
+    """
     yield from voice.remarks
-    borrowed = _shortest(voice.borrowed)
+    borrowed = _shortest(_said(voice.borrowed, timeline))
+    missing = _shortest(_said(voice.missing, timeline))
     if borrowed:
         yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"
-    if voice.missing:
-        yield f"No voice here can say {_some(_shortest(voice.missing))}: a tone stands in."
+    if missing:
+        yield f"No voice here can say {_some(missing)}: a tone stands in."
+
+
+def _said(texts: Iterable[str], timeline: Timeline | None) -> list[str]:
+    if timeline is None:
+        return list(texts)
+    said = timeline.words.union(cue.text for cue in timeline.cues)
+    return [text for text in texts if text in said]
 
 
 def _shortest(texts: Collection[str]) -> list[str]:

@@ -99,7 +99,7 @@ class RecordedVoice:
         return self._said[text]
 
     def _made(self, text: str) -> tuple[Clip, ...]:
-        phrases = [phrase for phrase in text.split(",") if phrase.strip()]
+        phrases = [phrase.strip() for phrase in text.split(",") if phrase.strip()]
         if len(phrases) > 1:
             return _joined([self.clips(phrase) for phrase in phrases], BETWEEN_PHRASES_SECONDS)
         parts = self._parts(text)

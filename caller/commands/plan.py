@@ -169,7 +169,8 @@ def _planned(file: RoutineFile, asked: Options) -> Planned:
     run = routine_run(laid, options, voice, READY if options.ready is None else options.ready)
     _go_through(file, run)
     order = running_order(laid, run, _room(file))
-    return Planned(file, run, order, (*music_notes(file, laid, run, order), *about_voice(voice)))
+    notes = (*music_notes(file, laid, run, order), *about_voice(voice, schedule(run)))
+    return Planned(file, run, order, notes)
 
 
 def _go_through(file: RoutineFile, run: Run) -> None:

@@ -85,7 +85,8 @@ def command(
         show_json(_document(piece, file, takeaway))
         return
     tell(f"{file}: {_told(piece)}, {length_told(piece.seconds)} long.")
-    tell(*about(piece.rehearsal), *about_file(file), *about_voice(piece.voice))
+    said = about_voice(piece.voice, piece.rehearsal.timeline)
+    tell(*about(piece.rehearsal), *about_file(file), *said)
 
 
 @contextmanager

@@ -64,7 +64,8 @@ def rehearse(file: RoutineFile, laid: LaidOut, setting: Setting) -> None:
         + stopping(setting.watching.keys)
     )
     tell(*(concern.sentence for concern in order.concerns))
-    heard_so = [*about_calls(rehearsed.rehearsal), *about_voice(voice)]
+    rehearsal = rehearsed.rehearsal
+    heard_so = [*about_calls(rehearsal), *about_voice(voice, rehearsal.timeline)]
     tell(*heard_so)
     with routine_music(file, voice.rate) as music:
         setting.player.speak_with(voice)

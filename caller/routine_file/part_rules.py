@@ -8,6 +8,7 @@ from caller.routine_file.model import KEYS_OF, LENGTHS, PART, PARTS, Kind
 from caller.routine_file.parts import WrittenPart
 from caller.terminal import in_words, shortened
 from engine.pattern import Kind as Throwing
+from engine.timeline import COUNT_IN, RUN_OUT
 
 ITS_TEMPO: Final = ("tempo", "to", "curve")
 OF_MUSIC: Final = ("throws", "bar")
@@ -23,6 +24,9 @@ ELSEWHERE: Final[Mapping[tuple[Kind, str], str]] = {
 }
 """Where a key belongs that has no place in a kind of part."""
 
+TAKEN: Final = frozenset({COUNT_IN, RUN_OUT})
+"""Names that beats have outside the parts."""
+
 THROWING: Final[Mapping[Throwing, str]] = {
     "async": "the hands alternate",
     "sync": "both hands throw at once",
@@ -32,6 +36,7 @@ THROWING: Final[Mapping[Throwing, str]] = {
 def part_rules(part: WrittenPart, *, with_music: bool) -> Iterator[Fault]:
     """Yield what is wrong with a part beside its single values."""
     yield from _kind(part)
+    yield from _name(part)
     yield from _out_of_place(part)
     yield from _one_of(part, LENGTHS, "gives the length")
     yield from _one_of(part, CHANGE_KEYS, "changes the number of objects")
@@ -50,6 +55,11 @@ def _kind(part: WrittenPart) -> Iterator[Fault]:
         yield part.fault("", "it has to say one of pattern, rest and repeat.")
     elif len(part.kinds) > 1:
         yield part.fault("", f"{in_words(part.kinds)} stand together, and a part is one of them.")
+
+
+def _name(part: WrittenPart) -> Iterator[Fault]:
+    if part.table.name in TAKEN:
+        yield part.fault("name", f"name cannot be “{part.table.name}”, which the beats use.")
 
 
 def _out_of_place(part: WrittenPart) -> Iterator[Fault]:

@@ -12,6 +12,8 @@ from caller.routine_file.checking import Document, check_document
 from caller.routine_file.faults import Fault
 from caller.routine_file.music_rules import Music
 from caller.toml_file import TomlFileError, read_toml
+from engine.errors import PatternError
+from engine.jugglable import read
 from engine.routine import CuePlace, Routine
 from engine.run import SayMode
 
@@ -111,10 +113,12 @@ class RoutineFile:
 def is_routine_file(subject: str) -> bool:
     """Return whether a subject on the command line is a routine file and no pattern.
 
-    A file is one whatever its name; a name that ends as routine files do is one even where there
-    is no such file, and so told to be missing. A folder is none: it may be named like a pattern.
+    A name that ends as routine files do is one even where there is no such file, and so told to
+    be missing. Another file is one unless its name can be thrown; a folder is none.
     """
-    return subject.lower().endswith(ENDING) or _is_there(Path(subject))
+    return subject.lower().endswith(ENDING) or (
+        _is_there(Path(subject)) and not _is_pattern(subject)
+    )
 
 
 def read_routine(path: Path) -> RoutineFile:
@@ -160,6 +164,14 @@ def _routine_file(document: Document, path: Path) -> RoutineFile:
         click_level=top.click_level,
         music=_music_file(document.music, path.parent),
     )
+
+
+def _is_pattern(subject: str) -> bool:
+    try:
+        read(subject)
+    except PatternError:
+        return False
+    return True
 
 
 def _is_there(path: Path) -> bool:

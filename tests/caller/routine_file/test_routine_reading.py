@@ -212,6 +212,7 @@ def test_a_mark_of_byte_order_and_the_lines_of_other_systems_are_no_fault(tmp_pa
         ("walk", False),
         ("there", True),
         ("744", False),  # a folder named like a pattern
+        ("97531", False),  # a file named like one
         ("5" * 5000, False),
         ("5\0", False),
         ("", False),
@@ -222,5 +223,6 @@ def test_a_routine_file_and_a_pattern_are_told_apart(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     Path("there").write_text("", "utf-8")
+    Path("97531").write_text("", "utf-8")
     Path("744").mkdir()
     assert is_routine_file(subject) is expected
