@@ -73,7 +73,8 @@ class RoutineConductor:
         self._open: Place | None = None
         self._noted = 0.0
         # Levels are laid out for all that has been said, so that nothing is louder than before.
-        self._words = frozenset(text for _, text in rest_calls(plan.rest))
+        rests = rest_calls(plan.rest) if plan.times > 1 else []
+        self._words = frozenset(text for _, text in rests)
 
     @property
     def place(self) -> str:

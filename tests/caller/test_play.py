@@ -61,6 +61,51 @@ def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: 
     assert not heard[start + len(written) :].any()
 
 
+ROUTINE = """
+title = "A short walk"
+[music]
+file = "tune.wav"
+tempo = 100
+first-beat = 0.3
+throws = "2:1"
+[[part]]
+pattern = "3"
+cycles = 12
+[[part]]
+pattern = "531"
+cycles = 3
+cue = "five three one"
+[[part]]
+rest = true
+beats = 12
+[[part]]
+pattern = "4"
+pick-up = 1
+beats = 8
+"""
+
+
+def test_a_routine_with_music_is_heard_as_it_is_rendered(
+    sound_server: SoundServer, tmp_path: Path
+) -> None:
+    """Cue calls, a rest, more objects and music: all of it sample for sample."""
+    noise = np.random.default_rng(3).normal(0, 0.1, (44_100 * 14, 2))
+    soundfile.write(tmp_path / "tune.wav", noise, 44_100)
+    (tmp_path / "walk.toml").write_text(ROUTINE, "utf-8")
+    shared = "walk.toml --ready 0.5 --no-announce --rate 48000".split()
+    done = run("render", *shared, "-o", "out.wav", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    with sound_server.recording() as path:
+        played = run("play", *shared, "--no-keep", cwd=tmp_path, **sound_server.environment)
+    assert played.returncode == 0, played.stderr
+    assert "29 throws in 3 parts." in played.stdout
+    written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
+    heard = recorded(path)
+    sounding = np.flatnonzero(heard.any(axis=1))
+    start = sounding[0] - np.flatnonzero(written.any(axis=1))[0]
+    assert np.array_equal(heard[start : start + len(written)], written)
+
+
 def test_ctrl_c_stops_cleanly(sound_server: SoundServer, tmp_path: Path) -> None:
     with sound_server.recording() as path:
         process = subprocess.Popen(
