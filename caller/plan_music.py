@@ -1,7 +1,6 @@
 """`plan --tap` and `plan --estimate`: where the beats of music are, for a routine file."""
 
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -12,17 +11,15 @@ from caller.arguments import Decorated, with_options
 from caller.errors import PlainError
 from caller.live import device_told
 from caller.music.beats_file import write_beats
+from caller.music.reading import read_music
 from caller.music.tapping import tap
 from caller.music.taps import TapsError, listed_taps, steady_taps
 from caller.options import Options
-from caller.progress import progress
 from caller.routine_file.reading import ENDING
 from caller.terminal import show_json, tell
 from caller.toml_file import TomlFileError, read_toml
 from sounds.live import LivePlayer
-from sounds.music.decoding import decoded_music, frames_of
 from sounds.music.estimate import estimate
-from sounds.music.music import Music
 
 ESTIMATE_RATE: Final = 44_100
 """Frames a second at which music is listened to."""
@@ -160,7 +157,7 @@ def _estimated(path: Path) -> FoundBeats:
     NoBeatsError
         If there are none.
     """
-    with _music(path, ESTIMATE_RATE) as music:
+    with read_music(path, ESTIMATE_RATE) as music:
         found = estimate(music)
     if found.tempo is None:
         raise NoBeatsError(f"{path}: {found.sentence}")
@@ -182,7 +179,7 @@ def _tapped_along(path: Path, options: Options) -> FoundBeats:
     """
     with device_told():
         player = LivePlayer(options.output, options.rate)
-    with player, _music(path, player.rate) as music, device_told():
+    with player, read_music(path, player.rate) as music, device_told():
         taps = tap(music, player)
     try:
         even = steady_taps(taps)
@@ -192,14 +189,6 @@ def _tapped_along(path: Path, options: Options) -> FoundBeats:
     except TapsError as error:
         raise NoBeatsError(str(error)) from error
     return FoundBeats(path, None, listed.beats, None, listed.sentences)
-
-
-@contextmanager
-def _music(path: Path, rate: int) -> Iterator[Music]:
-    with ExitStack() as keeping:
-        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
-            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
-        yield music
 
 
 def tell_beats(found: FoundBeats, asked: BeatsAsked, *, as_json: bool) -> None:

@@ -1,13 +1,14 @@
 """From a routine file and the options to a run with its voices, its running order and its music."""
 
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import Final
 
 import click
 
 from caller.controls import near
+from caller.music.reading import read_music
 from caller.options import Options
 from caller.progress import progress
 from caller.rehearsal import Rehearsal
@@ -25,7 +26,6 @@ from engine.running_order import Room, RunningOrder, running_order
 from engine.scheduler import schedule
 from engine.thinning import spacings, thin
 from sounds.cue_voice import cue_line, cue_paces
-from sounds.music.decoding import decoded_music, frames_of
 from sounds.music.music import USUAL_DUCK, Music, Track
 from sounds.score import Balance
 from sounds.voice import CallingVoice, natural_seconds, quickest_seconds
@@ -237,8 +237,5 @@ def routine_music(file: RoutineFile, rate: int) -> Iterator[Music | None]:
     if file.music is None:
         yield None
         return
-    path = file.music.path
-    with ExitStack() as keeping:
-        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
-            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
+    with read_music(file.music.path, rate) as music:
         yield music
