@@ -1,0 +1,99 @@
+"""The call's own sound on a take: where it is, and the take without it.
+
+What the speakers were given is known sample for sample. On the take it is late by a delay, runs at
+the pace of another clock, and sounds as the speakers, the room and the microphone let it sound.
+`find_call` tells the delay and the clock; `without_call` learns what the room makes of it, takes
+that out, and turns down what is left of it.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from typing import Final, Protocol
+
+from sounds.listening.clock_line import clock_line
+from sounds.listening.clocks import Clocks
+from sounds.listening.pieces import cut_pieces, stretches
+from sounds.listening.played_call import PlayedCall
+from sounds.listening.rate import Mono
+from sounds.listening.removal import removed
+from sounds.listening.sightings import STEP, sightings
+from sounds.listening.survey import survey
+
+DOUBTFUL: Final = 0.5
+"""Sureness at the most where the call fits the take as well at another place."""
+
+
+class Recording(Protocol):
+    """What can be read from its beginning again and again, such as a `Take`."""
+
+    def blocks(self, size: int) -> Iterator[Mono]:
+        """Yield all of it at `RATE`, in blocks of `size` frames; the last may be shorter."""
+
+
+@dataclass(frozen=True, slots=True)
+class CallOnTake(Clocks):
+    """Where a call is on a take.
+
+    Parameters
+    ----------
+    sureness
+        How likely it is there, 0 to 1; no more than 0.5 where it fits as well at another place,
+        such as a cycle later.
+    """
+
+    sureness: float
+
+
+def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
+    """Find on a take what the speakers played while it was recorded.
+
+    The take is read twice, the call as often. Either may begin first, and end first.
+
+    Parameters
+    ----------
+    take
+        The recording.
+    call
+        What was played.
+
+    Returns
+    -------
+    CallOnTake | None
+        Delay (to a fraction of a millisecond) and drift (to a few parts in a million where take
+        and call have half a minute in common, up to 250 either way); None if the call is not
+        heard on the take.
+    """
+    about = survey(take.blocks(STEP))
+    if about.spectrum is None:
+        return None
+    wanted = stretches(call, about.seconds)
+    pieces = list(cut_pieces(call, wanted))
+    if not pieces:
+        return None
+    line = clock_line(sightings(take.blocks(STEP), pieces, about), about.seconds)
+    if line is None:
+        return None
+    sureness = min(line.sighted, DOUBTFUL) if line.ambiguous else line.sighted
+    return CallOnTake(line.clocks.delay, line.clocks.drift, sureness)
+
+
+def without_call(blocks: Iterable[Mono], call: PlayedCall, found: CallOnTake) -> Iterator[Mono]:
+    """Yield a take without the call.
+
+    Parameters
+    ----------
+    blocks
+        The take from its beginning at `RATE`, in blocks of any length.
+    call
+        What was played.
+    found
+        Where it is.
+
+    Yields
+    ------
+    Mono
+        As many frames as go in, in blocks of other lengths. What comes before the call is passed
+        on at once; of the call's beginning half a minute is heard before the first is passed on;
+        from there on, each within a second.
+    """
+    return removed(blocks, call, found)

@@ -1,0 +1,92 @@
+"""What a take is like as a whole: how long, and how strong at each frequency."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from sounds.listening.rate import RATE, Mono
+
+WINDOW: Final = 2_048
+"""Frames of each spectrum that is averaged."""
+
+FLOOR: Final = 1e-9
+"""No frequency counts as weaker than this share of the strongest: digital silence is no noise."""
+
+SILENCE: Final = 1e-12
+"""Mean square below which a window is silent: what 16 bits hold at the least is 100 times more."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """What a take is like.
+
+    Parameters
+    ----------
+    frames
+        How many it has.
+    spectrum
+        Mean square a bin of its background, from 0 Hz to half of `RATE`, shape
+        (`WINDOW` / 2 + 1,): the mean of its logarithm over the take, which short loud sounds
+        hardly move. None where all of the take is silent.
+    """
+
+    frames: int
+    spectrum: npt.NDArray[np.float64] | None
+
+    @property
+    def seconds(self) -> float:
+        """Length in seconds."""
+        return self.frames / RATE
+
+    def whitening(self, bins: int) -> npt.NDArray[np.float64]:
+        """Return the factors that make its background white, of mean square 1.
+
+        Parameters
+        ----------
+        bins
+            How many, from 0 Hz to half of `RATE`.
+
+        Raises
+        ------
+        ValueError
+            If all of the take is silent.
+        """
+        if self.spectrum is None:
+            raise ValueError("Silence has no spectrum.")
+        return whitening(self.spectrum, bins)
+
+
+def whitening(spectrum: npt.NDArray[np.float64], bins: int) -> npt.NDArray[np.float64]:
+    """Return the factors that make a spectrum flat, at `bins` frequencies of the same range."""
+    floored = np.maximum(spectrum, FLOOR * spectrum.max())
+    places = np.linspace(0.0, len(spectrum) - 1, bins)
+    return np.asarray(1 / np.sqrt(np.interp(places, np.arange(len(spectrum)), floored)))
+
+
+def survey(blocks: Iterable[Mono]) -> Survey:
+    """Return what a take is like.
+
+    Parameters
+    ----------
+    blocks
+        All of it, in blocks of any length; one window of each block is looked at.
+    """
+    window = np.hanning(WINDOW).astype(np.float32)
+    frames = windows = 0
+    logarithms = np.zeros(WINDOW // 2 + 1)
+    for block in blocks:
+        frames += len(block)
+        sound = block[:WINDOW]
+        if len(sound) and float(np.mean(sound**2)) > SILENCE:
+            padded = np.pad(sound, (0, WINDOW - len(sound)))
+            power = np.abs(np.fft.rfft(padded * window)) ** 2
+            logarithms += np.log(power + FLOOR * power.max())
+            windows += 1
+    if not windows:
+        return Survey(frames, None)
+    # The logarithm of a noise's power is less in the mean than that of its mean: by Euler's number.
+    mean = np.exp(logarithms / windows + np.euler_gamma)
+    return Survey(frames, mean / float(np.sum(window**2)))
