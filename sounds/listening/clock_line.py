@@ -1,13 +1,10 @@
-"""From where pieces of a call may be on a take to how the two clocks run.
+"""From where pieces of a call may be on a take to how the two clocks may run.
 
 Every sighting of a piece proposes a delay, for each of some drifts. A proposal says which pieces
-are on the take, and where. It is judged by three things:
-
-- how much of the take's energy it explains, if all pieces are equally loud: (sum of products)^2 /
-  (sum of energies), each piece standing for the stretch of the call around it;
-- the pieces that are not where it says: each speaks against it;
-- the pieces that are where it says and fit at few other places: each speaks for it, the more the
-  fewer. As cycles are alike, it is these, such as the announcement, that tell one from the next.
+are on the take, and where. It is judged by how much of the take's energy it explains, if all
+pieces are equally loud: (sum of products)^2 / (sum of energies), each piece standing for the
+stretch of the call around it. As cycles are alike, many proposals may be about as good; `rivals`
+tells them apart.
 """
 
 import math
@@ -38,49 +35,27 @@ SIGHTING_SECONDS: Final = 0.0002
 PROPOSALS: Final = 600
 """Delays that are judged for each drift, at the most about."""
 
+CANDIDATES: Final = 16
+"""The best of them, which are looked at more closely."""
+
+AT_AN_END: Final = 3
+STRONGEST: Final = 4
+"""And as many more: where each of so many pieces at either end of the call is the strongest, as
+there is nothing like them in between ..."""
+
+EXPLAINED: Final = 0.5
+"""... as far as that explains such a share of what the best one does."""
+
+APART_SECONDS: Final = 0.05
+"""By how much delays differ at the least to be told apart."""
+
 LEAST_SIGHTED: Final = 3
-LEAST_SHARE: Final = 0.3
+LEAST_SHARE: Final = 0.4
 """The call is not on the take unless so many of its pieces, and such a share of those that should
 be, are found in line."""
 
-FITS: Final = 0.75
-"""A piece is where it should be if it is found there so strongly, compared with what is usual."""
-
 MAY_FIT: Final = 0.5
-"""Where it is found so strongly, it cannot be ruled out."""
-
-TELLING: Final = 8.0
-"""Pieces that are usually found less strongly than that do not tell by not being found."""
-
-MISSED: Final = math.log(0.05)
-"""What a piece that is not where it should be adds to the judgement: how often noise hides one."""
-
-EXPLAINED: Final = 3.0
-"""What all the energy that can be explained adds."""
-
-RIVAL: Final = 1.5
-RIVAL_SECONDS: Final = 0.05
-"""There is doubt if a proposal that differs by more than so many seconds is judged less likely by
-a smaller logarithm than that."""
-
-
-@dataclass(frozen=True, slots=True)
-class ClockLine:
-    """How the clocks run, as the pieces tell.
-
-    Parameters
-    ----------
-    clocks
-        How they run.
-    sighted
-        Share of the pieces that should be on the take and are found in line, 0 to 1.
-    ambiguous
-        Whether other clocks are about as likely.
-    """
-
-    clocks: Clocks
-    sighted: float
-    ambiguous: bool
+"""Where a piece is found so strongly, compared with what is usual, it may be."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,8 +85,8 @@ class Proposals:
         return np.asarray(self.places + (time - self.times) * (1 + self.drift * 1e-6))
 
 
-def clock_line(pieces: Sequence[Sightings], take_seconds: float) -> ClockLine | None:
-    """Return how the clocks run; None if the pieces do not tell.
+def candidates(pieces: Sequence[Sightings], take_seconds: float) -> list[tuple[Clocks, float]]:
+    """Return how the clocks may run, for all that the pieces tell.
 
     Parameters
     ----------
@@ -119,29 +94,56 @@ def clock_line(pieces: Sequence[Sightings], take_seconds: float) -> ClockLine | 
         Where each piece may be, in the order of their time.
     take_seconds
         Length of the take.
+
+    Returns
+    -------
+    list[tuple[Clocks, float]]
+        The likeliest first, each with the share of the pieces that are found in line, of those
+        that should be on the take; nothing if the call is not on it.
     """
     if not any(len(piece.times) for piece in pieces):
-        return None
+        return []
     tried = [
-        (proposals, _strengths(pieces, proposals, take_seconds)) for proposals in _proposals(pieces)
+        (proposals, _explained(pieces, _strengths(pieces, proposals, take_seconds)))
+        for proposals in _proposals(pieces)
     ]
-    proposals, strengths = max(tried, key=lambda each: _explained(pieces, each[1]).max())
-    usual = _usual_loudness(pieces, strengths)
-    likelihoods = _likelihoods(pieces, strengths, usual)
-    best = int(likelihoods.argmax())
-    fitting = [piece.stronger(MAY_FIT * usual * piece.weight) for piece in pieces]
-    clocks = _refined(fitting, proposals.clocks(best))
-    share = _share_in_line(fitting, clocks, take_seconds)
-    if share < LEAST_SHARE or abs(clocks.drift) > MOST_DRIFT:
-        return None
-    starts = proposals.expected(0.0)
-    elsewhere = np.abs(starts - starts[best]) > RIVAL_SECONDS
-    rival = bool(np.any(likelihoods[elsewhere] > likelihoods[best] - RIVAL))
-    return ClockLine(clocks, share, rival)
+    proposals, explained = max(tried, key=lambda each: float(each[1].max()))
+    ranks = np.argsort(-explained)
+    likely = explained > EXPLAINED * explained.max()
+    kept = _apart(proposals, ranks[likely[ranks]].tolist(), CANDIDATES)
+    for piece in (*pieces[:AT_AN_END], *pieces[-AT_AN_END:]):
+        # Proposals of a piece come with the strongest first.
+        of_piece = np.flatnonzero(likely & (proposals.times == piece.time)).tolist()
+        kept = _apart(proposals, kept + of_piece, len(kept) + STRONGEST)
+    fitted_to_pieces = (_refined(pieces, proposals.clocks(index), take_seconds) for index in kept)
+    return [(clocks, share) for clocks, share in fitted_to_pieces if share >= LEAST_SHARE]
+
+
+def _refined(
+    pieces: Sequence[Sightings], clocks: Clocks, take_seconds: float
+) -> tuple[Clocks, float]:
+    """Return clocks as the pieces tell that are near to where they put them.
+
+    Returns
+    -------
+    Clocks, float
+        Together with the share of pieces in line; it is 0 where they are too few.
+    """
+    held = [
+        piece
+        for piece in pieces
+        if _on_take(piece, np.array(clocks.take_time(piece.time)), take_seconds)
+    ]
+    fitting = _fitting(held, clocks)
+    for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
+        clocks = _through(fitting, clocks, within)
+    found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in fitting)
+    enough = found >= LEAST_SIGHTED and abs(clocks.drift) <= MOST_DRIFT
+    return clocks, found / len(held) if enough else 0.0
 
 
 def _proposals(pieces: Sequence[Sightings]) -> Iterator[Proposals]:
-    """Yield, for each drift, the strongest sightings of each piece as proposals.
+    """Yield, for each drift, the strongest sightings of each piece as proposals, in this order.
 
     So many drifts are tried that one of them leaves every piece near its place.
     """
@@ -156,6 +158,18 @@ def _proposals(pieces: Sequence[Sightings]) -> Iterator[Proposals]:
         yield Proposals(times, places, drift)
 
 
+def _apart(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]:
+    """Return the first so many of some proposals that are apart from those before them."""
+    starts = proposals.expected(0.0)
+    kept: list[int] = []
+    for index in indices:
+        if len(kept) == most:
+            break
+        if np.all(np.abs(starts[kept] - starts[index]) > APART_SECONDS):
+            kept.append(index)
+    return kept
+
+
 def _on_take(piece: Sightings, moments: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
     """Tell whether all of a piece is on the take, if its middle is at moments of it."""
     half = piece.seconds / 2
@@ -168,7 +182,7 @@ def _strengths(pieces: Sequence[Sightings], proposals: Proposals, take_seconds: 
     Returns
     -------
     Floats
-        Shape (pieces, proposals), as for all that is told of both below.
+        Shape (pieces, proposals).
     """
     rows = []
     for piece in pieces:
@@ -178,44 +192,15 @@ def _strengths(pieces: Sequence[Sightings], proposals: Proposals, take_seconds: 
     return np.stack(rows)
 
 
-def _weights(pieces: Sequence[Sightings]) -> Floats:
-    """Return the weights of pieces, shape (pieces, 1)."""
-    return np.array([[max(piece.weight, 1e-9)] for piece in pieces])
-
-
 def _explained(pieces: Sequence[Sightings], strengths: Floats) -> Floats:
     """Return how much of the take's energy each proposal explains."""
-    weights = _weights(pieces)
+    weights = np.array([[piece.weight] for piece in pieces])
     times = np.array([piece.time for piece in pieces])
     stretches = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
     held = np.isfinite(strengths)
     products = np.sum(stretches * weights * np.where(held, strengths, 0.0), axis=0)
     energies = np.sum(stretches * weights**2 * held, axis=0)
     return np.asarray(products**2 / np.maximum(energies, 1e-30))
-
-
-def _usual_loudness(pieces: Sequence[Sightings], strengths: Floats) -> float:
-    """Return the median strength of a piece over its weight, in the proposal that explains most."""
-    best = int(_explained(pieces, strengths).argmax())
-    return float(np.nanmedian(strengths[:, best] / _weights(pieces)[:, 0]))
-
-
-def _likelihoods(pieces: Sequence[Sightings], strengths: Floats, usual: float) -> Floats:
-    """Return the logarithm of how likely each proposal is, but for a constant."""
-    wanted = usual * _weights(pieces)
-    places = np.array(
-        [
-            max(np.count_nonzero(piece.strengths >= MAY_FIT * least), 1)
-            for piece, least in zip(pieces, wanted[:, 0].tolist(), strict=True)
-        ]
-    )
-    told = np.maximum(np.log(np.median(places) / places), 0.0)[:, np.newaxis]
-    found = strengths >= FITS * wanted
-    missed = np.isfinite(strengths) & ~found
-    spoken = np.where(found, told, 0.0) + np.where(missed, MISSED, 0.0)
-    explained = _explained(pieces, strengths)
-    share = explained / max(float(explained.max()), 1e-30)
-    return np.asarray(EXPLAINED * share + np.sum((wanted > TELLING) * spoken, axis=0))
 
 
 def _strongest_near(piece: Sightings, expected: Floats) -> Floats:
@@ -232,33 +217,24 @@ def _strongest_near(piece: Sightings, expected: Floats) -> Floats:
     return strongest
 
 
-def _refined(pieces: Sequence[Sightings], clocks: Clocks) -> Clocks:
+def _fitting(pieces: Sequence[Sightings], clocks: Clocks) -> list[Sightings]:
+    """Return the sightings of pieces that are as strong as it is usual where clocks put them."""
+    ratios = []
+    for piece in pieces:
+        near = _strongest_near(piece, np.array([clocks.take_time(piece.time)]))
+        ratios.append(float(near[0]) / max(piece.weight, 1e-9))
+    usual = float(np.median(ratios)) if ratios else 0.0
+    return [piece.stronger(MAY_FIT * usual * piece.weight) for piece in pieces]
+
+
+def _through(pieces: Sequence[Sightings], clocks: Clocks, within: float) -> Clocks:
     """Return the clocks that the sightings near those proposed speak for."""
-    for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
-        pairs = [
-            (piece.time, place)
-            for piece in pieces
-            if (place := _nearest(piece, clocks, within)) is not None
-        ]
-        if not pairs:
-            break
-        times, places = np.array(pairs).T
-        clocks = fitted(times, places, np.full(len(times), SIGHTING_SECONDS))
-    return clocks
-
-
-def _share_in_line(pieces: Sequence[Sightings], clocks: Clocks, take_seconds: float) -> float:
-    """Return the share of the pieces on the take that are found where clocks put them.
-
-    It is 0 where too few are found.
-    """
-    held = [
-        piece
+    pairs = [
+        (piece.time, place, SIGHTING_SECONDS)
         for piece in pieces
-        if _on_take(piece, np.array(clocks.take_time(piece.time)), take_seconds)
+        if (place := _nearest(piece, clocks, within)) is not None
     ]
-    found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in held)
-    return found / len(held) if found >= LEAST_SIGHTED else 0.0
+    return fitted(*np.array(pairs).T) if pairs else clocks
 
 
 def _nearest(piece: Sightings, clocks: Clocks, within: float) -> float | None:

@@ -6,16 +6,17 @@ the pace of another clock, and sounds as the speakers, the room and the micropho
 that out, and turns down what is left of it.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
-from sounds.listening.clock_line import clock_line
+from sounds.listening.clock_line import candidates
 from sounds.listening.clocks import Clocks
-from sounds.listening.pieces import cut_pieces, stretches
+from sounds.listening.pieces import Piece, cut_pieces, stretches
 from sounds.listening.played_call import PlayedCall
-from sounds.listening.rate import Mono
+from sounds.listening.rate import RATE, Mono
 from sounds.listening.removal import removed
+from sounds.listening.rivals import PASSAGE, best_of
 from sounds.listening.sightings import STEP, sightings
 from sounds.listening.survey import survey
 
@@ -47,7 +48,7 @@ class CallOnTake(Clocks):
 def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     """Find on a take what the speakers played while it was recorded.
 
-    The take is read twice, the call as often. Either may begin first, and end first.
+    The take and the call are read three times. Either may begin first, and end first.
 
     Parameters
     ----------
@@ -66,15 +67,26 @@ def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     about = survey(take.blocks(STEP))
     if about.spectrum is None:
         return None
-    wanted = stretches(call, about.seconds)
-    pieces = list(cut_pieces(call, wanted))
+    pieces = list(cut_pieces(call, stretches(call, about.seconds)))
     if not pieces:
         return None
-    line = clock_line(sightings(take.blocks(STEP), pieces, about), about.seconds)
-    if line is None:
+    places = sightings(take.blocks(STEP), pieces, about)
+    possible = candidates(places, about.seconds)
+    if not possible:
         return None
-    sureness = min(line.sighted, DOUBTFUL) if line.ambiguous else line.sighted
-    return CallOnTake(line.clocks.delay, line.clocks.drift, sureness)
+    likeliest, doubtful = best_of(
+        [clocks for clocks, _ in possible], take.blocks(PASSAGE), call, about, _ends(pieces)
+    )
+    share = dict(possible)[likeliest]
+    sureness = min(share, DOUBTFUL) if doubtful else share
+    return CallOnTake(likeliest.delay, likeliest.drift, sureness)
+
+
+def _ends(pieces: Sequence[Piece]) -> tuple[float, float]:
+    """Return when the call begins to sound, and when it ends, in seconds."""
+    first = min(piece.stretch.start for piece in pieces)
+    last = max(piece.stretch.start + piece.stretch.frames for piece in pieces)
+    return first / RATE, last / RATE
 
 
 def without_call(blocks: Iterable[Mono], call: PlayedCall, found: CallOnTake) -> Iterator[Mono]:

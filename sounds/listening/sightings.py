@@ -17,6 +17,7 @@ from sounds.listening.rate import RATE, Mono
 from sounds.listening.survey import Survey
 
 Floats: TypeAlias = npt.NDArray[np.float64]
+Spectrum: TypeAlias = npt.NDArray[np.complex64]
 
 WINDOW: Final = 2**17
 """Frames of a take that a piece is slid along at a time."""
@@ -82,10 +83,10 @@ def sightings(blocks: Iterable[Mono], pieces: Sequence[Piece], take: Survey) -> 
         What the take is like; not silent.
     """
     white = take.whitening(WINDOW // 2 + 1).astype(np.float32)
-    patterns = [_pattern(piece, white) for piece in pieces]
+    patterns = [sought(piece.samples, white) for piece in pieces]
     found: list[list[Floats]] = [[] for _ in pieces]
     for first, window in windows(blocks):
-        spectrum = _held_spectrum(window, white)
+        spectrum = held_spectrum(window, white)
         for (pattern, weight), places in zip(patterns, found, strict=True):
             if weight > 0.0:
                 places.append(_peaks(first, spectrum * pattern, weight))
@@ -115,23 +116,40 @@ def windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
         first, kept = first + STEP, kept[STEP:]
 
 
-def _pattern(piece: Piece, white: Mono) -> tuple[npt.NDArray[np.complex64], float]:
-    """Return the spectrum that takes are multiplied with, and the root of a piece's energy."""
-    spectrum = np.fft.rfft(piece.samples, WINDOW) * white
-    frequencies = np.fft.rfftfreq(WINDOW, 1 / RATE)
+def sought(samples: Mono, white: Mono) -> tuple[Spectrum, float]:
+    """Return what spectra of a take are multiplied with, and the root of a piece's energy.
+
+    Parameters
+    ----------
+    samples
+        The piece, of no more frames than the part of the take.
+    white
+        Factors that make the take white, shape (frames of the part / 2 + 1,).
+    """
+    frames = 2 * (len(white) - 1)
+    spectrum = np.fft.rfft(samples, frames) * white
+    frequencies = np.fft.rfftfreq(frames, 1 / RATE)
     spectrum[(frequencies < BAND[0]) | (frequencies >= BAND[1])] = 0.0
-    half = spectrum[: WINDOW // 4 + 1].conj().astype(np.complex64)
-    return half, float(np.sqrt(2 * np.sum(np.abs(half) ** 2) / WINDOW))
+    half = spectrum[: frames // 4 + 1].conj().astype(np.complex64)
+    return half, float(np.sqrt(2 * np.sum(np.abs(half) ** 2) / frames))
 
 
-def _held_spectrum(window: Mono, white: Mono) -> npt.NDArray[np.complex64]:
-    """Return the spectrum of a window, made white and held, up to `BAND`'s end."""
-    sound = np.fft.irfft(np.fft.rfft(window) * white)
-    held = np.clip(sound, -HELD, HELD)
-    return np.fft.rfft(held)[: WINDOW // 4 + 1].astype(np.complex64)
+def held_spectrum(sound: Mono, white: Mono) -> Spectrum:
+    """Return the spectrum of a part of a take, made white and held, below the end of `BAND`.
+
+    Parameters
+    ----------
+    sound
+        An even number of frames.
+    white
+        Factors that make it white, shape (frames / 2 + 1,).
+    """
+    whole = np.fft.irfft(np.fft.rfft(sound) * white)
+    held = np.clip(whole, -HELD, HELD)
+    return np.fft.rfft(held)[: len(sound) // 4 + 1].astype(np.complex64)
 
 
-def _peaks(first: int, product: npt.NDArray[np.complex64], weight: float) -> Floats:
+def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     """Return the sightings in a window as rows of their time and strength.
 
     Parameters

@@ -79,10 +79,9 @@ def survey(blocks: Iterable[Mono]) -> Survey:
     logarithms = np.zeros(WINDOW // 2 + 1)
     for block in blocks:
         frames += len(block)
-        sound = block[:WINDOW]
-        if len(sound) and float(np.mean(sound**2)) > SILENCE:
-            padded = np.pad(sound, (0, WINDOW - len(sound)))
-            power = np.abs(np.fft.rfft(padded * window)) ** 2
+        sound = np.pad(block[:WINDOW], (0, max(WINDOW - len(block), 0))) * window
+        if float(np.mean(sound**2)) > SILENCE:
+            power = np.abs(np.fft.rfft(sound)) ** 2
             logarithms += np.log(power + FLOOR * power.max())
             windows += 1
     if not windows:
