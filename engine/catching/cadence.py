@@ -54,7 +54,7 @@ NARROWEST: Final = 0.004
 WIDEST: Final = 0.25
 """The spread of thuds around their place, in turns, at most: there is no bump any more."""
 
-TRIALS: Final = 50
+TRIALS: Final = 100
 """Rates in a window that are independent of each other, about."""
 
 USUAL_TEMPO: Final = 190.0

@@ -11,11 +11,15 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from heapq import heappop, heappush
 from itertools import count
+from typing import Final
 
 from engine.errors import MalformedError
 from engine.flight import DWELL_RATIO, flight_beats
 from engine.pattern import VALUE_DIGITS, Hand, Throw, other_hand
 from engine.timeline import Beat
+
+SUDDEN: Final = 0.25
+"""A change within a beat, as a share of it, that no tempo curve makes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +139,7 @@ class _Sky:
         length = after.time - before.time
         first = 60 / before.tempo
         bend = length - first
-        if not 0 < first < 2 * length:  # the tempo noted is not the one that is kept
+        if abs(bend) > SUDDEN * length:  # the tempo noted is not the one that is kept
             first, bend = length, 0.0
         while self._flying and self._flying[0][0] <= after.beat:
             since = self._flying[0][0] - before.beat

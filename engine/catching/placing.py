@@ -17,6 +17,7 @@ from engine.catching.lead import follow
 from engine.catching.mixture import LEAST_STRAYS, fit
 from engine.catching.pairing import choices, pair_up
 from engine.catching.shifts import around, shifts
+from engine.catching.together import MERGED
 
 NEARBY: Final = 0.6
 """Seconds by which catches that are on the take's clock may yet be off."""
@@ -37,7 +38,9 @@ STRAY_SHARE: Final = 0.1
 """What places are compared with: the share of sounds that is heard, and of thuds that is stray."""
 
 WORTH: Final = 3.0
-"""Nats that each sound on the take is worth beyond those on which places are compared."""
+QUIET: Final = 3.0
+"""Where not all sounds are compared: nats that each further one is worth, and that each thud costs
+in so many seconds of quiet before the first."""
 
 CLIMBS: Final = 8
 """How often the places beside the best are tried, at most."""
@@ -151,7 +154,10 @@ class Search:
             return None
         strays = max(LEAST_STRAYS, STRAY_SHARE * len(self.thuds) / max(self.seconds, 1.0))
         moved, evidence = _evidence(expected[chosen], self.thuds, strays)
-        evidence += WORTH * (len(there) - len(chosen))
+        if len(chosen) < len(there):
+            first = float(expected[chosen[0]])
+            before = self.thuds.between(first - QUIET, first - MERGED)
+            evidence += WORTH * (len(there) - len(chosen) - len(before))
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())

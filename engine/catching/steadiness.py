@@ -12,10 +12,18 @@ from typing import Final
 import numpy as np
 
 from engine.catching.alignment import Aligned
+from engine.catching.doubled import spread_of_pairs
 from engine.catching.heard import Floats
 
 FEWEST: Final = 8
 """Catches of a kind that tell anything of it."""
+
+
+PAIR: Final = 2
+SAME_TIME: Final = 0.002
+"""Seconds between two catches that are at the same time."""
+
+NEARLY_ALL: Final = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +42,7 @@ class Steadiness:
     drift_uncertainty
         Its standard error.
     asynchrony_sd
-        Of the asynchronies about lead and drift, in seconds.
+        Of the asynchronies of single catches about lead and drift, in seconds.
     wander_sd
         That part of it which is slow, over some twenty catches and more, in seconds.
     interval_sd
@@ -100,6 +108,7 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
     """Return how steady a take is, from its asynchronies about their line."""
     share = aligned.mixture.share
     mass = float(share.sum())
+    heard = sum(thud is not None for thud in aligned.thud)
     total = float((share * about.pair**2).sum())
     sd = math.sqrt(total / max(mass - 2, 1))
     slow = aligned.mixture.lead - about.level - about.slope * (aligned.expected - about.centre)
@@ -109,18 +118,32 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
     width = math.sqrt(float((share * (when - about.centre) ** 2).sum() / mass))
     uncertainty = sd / math.sqrt(max(independent, 1)) / width if width > 0 else math.inf
     return Steadiness(
-        heard=sum(thud is not None for thud in aligned.thud),
+        heard=heard,
         expected=len(aligned.thud),
         lead=about.level if aligned.placed else None,
         drift=60 * about.slope,
         drift_uncertainty=60 * uncertainty,
-        asynchrony_sd=sd,
+        asynchrony_sd=(
+            spread_of_pairs(sd, heard / len(aligned.thud), mass / len(aligned.thud))
+            if _in_pairs(aligned)
+            else sd
+        ),
         wander_sd=float(np.std(slow)),
         # Seldom so wide of the mark as by differences of pairs, whose widest go to the strays.
         interval_sd=sd * math.sqrt(2 * (1 - correlation)) if intervals >= FEWEST else None,
         intervals=intervals,
         correlation=correlation,
     )
+
+
+def _in_pairs(aligned: Aligned) -> bool:
+    """Return whether nearly every sound is of two catches at the same time."""
+    pairs = [
+        len(sound) == PAIR
+        and aligned.catches[sound[1]].time - aligned.catches[sound[0]].time < SAME_TIME
+        for sound in aligned.sounds
+    ]
+    return sum(pairs) > NEARLY_ALL * len(pairs)
 
 
 def _neighbours(late: Floats) -> tuple[float, int]:

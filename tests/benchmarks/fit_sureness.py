@@ -6,6 +6,7 @@ those left out is right in each range of sureness. The tests use other takes aga
 """
 
 import sys
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 
@@ -67,7 +68,7 @@ def main() -> None:
         values = np.array([value for value, _ in left_out])
         right = np.array([verdict for _, verdict in left_out])
         chance = expit(weights[0] + values @ weights[1:])
-        for low, high in zip(EDGES[:-1], EDGES[1:], strict=True):
+        for low, high in pairwise(EDGES):
             inside = (chance >= low) & (chance < high)
             if inside.any():
                 sys.stdout.write(

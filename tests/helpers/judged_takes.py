@@ -34,11 +34,11 @@ class Case:
     noise: bool
 
 
-def any_case(random: Random) -> Case:
-    """Return a take of any kind, from a clean one to noise."""
+def any_case(random: Random, longest: int = 480) -> Case:
+    """Return a take of any kind, from a clean one to noise, of so many beats at most."""
     pattern = random.choice(PATTERNS)
     bpm = random.uniform(110, 260)
-    catches = catches_of(pattern, bpm, random.choice((30, 60, 120, 240, 480)))
+    catches = catches_of(pattern, bpm, min(random.choice((30, 60, 120, 240, 480)), longest))
     sd = math.exp(random.uniform(math.log(0.004), math.log(0.06)))
     placed = random.random() < 0.6
     late = wandering(random, len(catches), sd, random.choice((0.0, 0.0, 0.4)))

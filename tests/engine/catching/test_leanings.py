@@ -1,0 +1,109 @@
+"""Hands and throws that lean are found by how much they do, with an honest uncertainty."""
+
+from collections.abc import Sequence
+from random import Random
+
+import numpy as np
+import pytest
+from scipy.stats import ttest_ind
+from thud_times import Manner, Take, catches_of, take_of
+
+from engine.catching.alignment import Aligned, align
+from engine.catching.expected import Catch
+from engine.catching.heard import thuds_of
+from engine.catching.leanings import hands, positions
+
+NEAR = 0.004
+
+
+def aligned(catches: Sequence[Catch], take: Take) -> Aligned:
+    found = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize("difference", [0.0, 0.015, -0.03])
+@pytest.mark.parametrize(("right", "left"), [(0.01, 0.01), (0.01, 0.03), (0.035, 0.012)])
+def test_right_against_left(difference: float, right: float, left: float) -> None:
+    random = Random(4)
+    catches = catches_of("3", 200, 400)
+    sds = {"right": right, "left": left}
+    late = [
+        random.gauss(difference if catch.hand == "right" else 0, sds[catch.hand])
+        for catch in catches
+    ]
+    found = hands(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
+    assert found is not None
+    assert found.difference == pytest.approx(difference, abs=NEAR)
+    assert found.right.sd == pytest.approx(right, abs=max(0.003, 0.12 * right))
+    assert found.left.sd == pytest.approx(left, abs=max(0.003, 0.12 * left))
+    assert found.right.expected == found.left.expected == 200
+    assert 0.75 * 200 < found.right.heard <= 200
+
+
+def test_the_uncertainty_is_that_of_two_means() -> None:
+    """Where all is clean it is the one of Welch's test, as scipy has it: difference over t."""
+    random = Random(6)
+    catches = catches_of("3", 200, 200)
+    late = [random.gauss(0.02 if catch.hand == "right" else 0, 0.015) for catch in catches]
+    manner = Manner(missing=0, extra=0, ppm=0)
+    found = hands(aligned(catches, take_of(catches, random, manner, asynchronies=late)))
+    assert found is not None
+    by_hand = {
+        hand: [off for off, catch in zip(late, catches, strict=True) if catch.hand == hand]
+        for hand in ("right", "left")
+    }
+    welch = ttest_ind(by_hand["right"], by_hand["left"], equal_var=False)
+    difference = np.mean(by_hand["right"]) - np.mean(by_hand["left"])
+    assert found.difference == pytest.approx(difference, abs=0.002)
+    assert found.uncertainty == pytest.approx(difference / welch.statistic, rel=0.1)
+
+
+def test_two_in_three_differences_lie_within_the_uncertainty() -> None:
+    within = []
+    for seed in range(60):
+        catches = catches_of("3", 200, 100)
+        found = hands(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.02))))
+        assert found is not None
+        within.append(abs(found.difference) < found.uncertainty)
+    assert 0.53 < np.mean(within) < 0.85
+
+
+def test_the_throw_that_is_late() -> None:
+    random = Random(5)
+    catches = catches_of("744", 220, 300)
+    lean = {0: 0.035, 1: -0.01, 2: 0.0}
+    late = [random.gauss(lean[catch.cycle_beat or 0], 0.012) for catch in catches]
+    found = positions(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
+    assert [(each.cycle_beats, each.throws) for each in found] == [
+        ((0,), ("7",)),
+        ((1,), ("4",)),
+        ((2,), ("4",)),
+    ]
+    middle = sum(lean.values()) / 3
+    for each, own in zip(found, lean.values(), strict=True):
+        assert each.spread.mean == pytest.approx(own - middle, abs=NEAR)
+        assert each.spread.sd == pytest.approx(0.012, abs=0.003)
+        assert each.spread.expected == 100
+
+
+def test_throws_that_are_caught_together_share_a_row() -> None:
+    catches = catches_of("(4x,2x)", 200, 80)
+    take = take_of(catches, Random(1), Manner(sd=0.01))
+    found = aligned(catches, take)
+    both = [each for each in positions(found) if len(each.throws) > 1]
+    assert [(each.throws, each.cycle_beats) for each in both] == [(("2x", "4x"), (0, 0))]
+    assert hands(found) is None
+
+
+def test_parts_keep_their_order() -> None:
+    catches = catches_of("531", 180, 60)
+    later = [
+        type(catch)(
+            catch.time + 30, catch.beat + 90, catch.hand, catch.cycle_beat, catch.value, "again"
+        )
+        for catch in catches
+    ]
+    both = [*catches, *later]
+    take = take_of(both, Random(2), Manner(sd=0.01))
+    assert [each.part for each in positions(aligned(both, take))] == ["531"] * 3 + ["again"] * 3
