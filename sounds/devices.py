@@ -1,4 +1,7 @@
-"""What sound can be played on, and the library that reaches it, loaded where it is first needed."""
+"""What sound can be played on and heard with, and the library that reaches it.
+
+The library is loaded where it is first needed.
+"""
 
 import importlib
 import os
@@ -6,20 +9,27 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from typing import Any, Final, TextIO, TypeAlias, TypeGuard
+from typing import Any, Final, Literal, TextIO, TypeAlias, TypeGuard
 
 from sounds.errors import DeviceError
 
 SoundLibrary: TypeAlias = Any
 """The module sounddevice (it has no types), or what stands in for it."""
 
+Kind: TypeAlias = Literal["input", "output"]
+
 STDERR: Final = 2
 """File descriptor of standard error."""
 
+NOTHING: Final[dict[Kind, str]] = {
+    "input": "There is no microphone, nor any other sound input, to listen with.",
+    "output": "There is no sound device to play on.",
+}
+
 
 @dataclass(frozen=True, slots=True)
-class Output:
-    """Something to play on.
+class Device:
+    """Something to play on, or to listen with.
 
     Parameters
     ----------
@@ -32,7 +42,7 @@ class Output:
     rate
         The rate it likes best, in frames a second.
     is_default
-        Whether it is played on when no other is asked for.
+        Whether it is used when no other is asked for.
     """
 
     name: str
@@ -55,12 +65,12 @@ def sound_library() -> SoundLibrary:
             return importlib.import_module("sounddevice")
     except OSError as error:
         raise DeviceError(
-            "Sound cannot be played because the PortAudio library was not found; "
+            "Sound can be neither played nor heard because the PortAudio library was not found; "
             "on Linux it comes with the package libportaudio2."
         ) from error
 
 
-def outputs(library: SoundLibrary | None = None) -> list[Output]:
+def outputs(library: SoundLibrary | None = None) -> list[Device]:
     """Return everything that can be played on; nothing where there is no device.
 
     Parameters
@@ -73,45 +83,64 @@ def outputs(library: SoundLibrary | None = None) -> list[Output]:
     DeviceError
         If PortAudio is not there.
     """
+    return _devices("output", library)
+
+
+def inputs(library: SoundLibrary | None = None) -> list[Device]:
+    """Return everything that can be listened with; parameters and errors as those of `outputs`."""
+    return _devices("input", library)
+
+
+def _devices(kind: Kind, library: SoundLibrary | None) -> list[Device]:
     library = library or sound_library()
+    channels = f"max_{kind}_channels"
     with native_chatter_discarded():
         hosts = library.query_hostapis()
-        default = _default_index(library)
+        default = _default_index(library, kind)
         return [
-            Output(
+            Device(
                 name=device["name"],
                 host=hosts[device["hostapi"]]["name"],
-                channels=device["max_output_channels"],
+                channels=device[channels],
                 rate=round(device["default_samplerate"]),
                 is_default=device["index"] == default,
             )
             for device in library.query_devices()
-            if device["max_output_channels"] > 0
+            if device[channels] > 0
         ]
 
 
-def _default_index(library: SoundLibrary) -> int | None:
+def _default_index(library: SoundLibrary, kind: Kind) -> int | None:
     with suppress(library.PortAudioError):
-        return int(library.query_devices(kind="output")["index"])
+        return int(library.query_devices(kind=kind)["index"])
     return None
 
 
 def find_output(library: SoundLibrary, device: str | None) -> dict[str, Any]:
-    """Return what PortAudio knows of a device, or of the default one.
+    """Return what PortAudio knows of an output, or of the default one.
 
     Raises
     ------
     DeviceError
         If there is no such device, or several, or none at all.
     """
+    return _found(library, device, "output")
+
+
+def find_input(library: SoundLibrary, device: str | None) -> dict[str, Any]:
+    """Return what PortAudio knows of an input, or of the default one; errors as `find_output`."""
+    return _found(library, device, "input")
+
+
+def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, Any]:
     try:
         with native_chatter_discarded():
-            found: dict[str, Any] = library.query_devices(device, kind="output")
+            found: dict[str, Any] = library.query_devices(device, kind=kind)
     except library.PortAudioError as error:
-        raise DeviceError("There is no sound device to play on.") from error
+        raise DeviceError(NOTHING[kind]) from error
     except ValueError as error:
         raise DeviceError(
-            f"No output, or more than one, has {device!r} in its name; write the name in full."
+            f"No {kind}, or more than one, has {device!r} in its name; write the name in full."
         ) from error
     return found
 

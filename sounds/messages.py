@@ -74,10 +74,9 @@ class Pulse:
 
 
 ToPlayer: TypeAlias = Opening | Command
-FromPlayer: TypeAlias = Opened | Refused | Pulse
 
 
-def write_message(stream: IO[bytes], message: ToPlayer | FromPlayer) -> None:
+def write_message(stream: IO[bytes], message: object) -> None:
     """Write one message at once."""
     pickle.dump(message, stream, protocol=pickle.HIGHEST_PROTOCOL)
     stream.flush()

@@ -1,6 +1,5 @@
 """The process that plays, as seen from the one that conducts."""
 
-import os
 import queue
 import subprocess
 import threading
@@ -9,7 +8,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import Final
 
-from sounds.child_process import child_command, child_environment
+from sounds.child_process import child_command, started_child
 from sounds.errors import DeviceError
 from sounds.messages import (
     Opened,
@@ -179,17 +178,8 @@ class SoundProcess:
 
 
 def _started(command: Sequence[str]) -> "subprocess.Popen[bytes]":
-    """Start the process where Ctrl-C in a terminal does not reach it."""
     try:
-        return subprocess.Popen(  # noqa: S603 - our own module, and nothing of the user's in the command
-            command,
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.DEVNULL,
-            env=child_environment(os.environ),
-            start_new_session=True,
-            creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # on Windows
-        )
+        return started_child(command)
     except OSError as error:
         raise DeviceError(
             f"The process that plays the sound cannot be started: {error}."

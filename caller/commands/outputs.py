@@ -7,7 +7,7 @@ import click
 from caller.arguments import json_option
 from caller.errors import OutsideError
 from caller.terminal import show, show_json, table
-from sounds.devices import Output, outputs
+from sounds.devices import Device, outputs
 from sounds.errors import DeviceError
 
 NUMBERS: Final = ("channels", "frames a second")
@@ -44,7 +44,7 @@ def command(as_json: bool) -> None:
     show(listing)
 
 
-def _found() -> tuple[list[Output], str | None]:
+def _found() -> tuple[list[Device], str | None]:
     """Return the outputs, and a sentence where there are none."""
     try:
         found = outputs()
@@ -53,7 +53,7 @@ def _found() -> tuple[list[Output], str | None]:
     return found, None if found else NO_OUTPUT
 
 
-def _document(output: Output) -> dict[str, object]:
+def _document(output: Device) -> dict[str, object]:
     return {
         "name": output.name,
         "through": output.host,

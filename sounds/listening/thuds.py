@@ -103,6 +103,12 @@ class ThudFinder:
         self._ratios = np.zeros(0)
         self._first = 0
 
+    @property
+    def decided(self) -> float:
+        """Seconds of the take of which every thud has been returned."""
+        certain = self._first + PAST - APART - beginning.PAST
+        return max(certain, 0) * self._bands.period if self._has_begun else 0.0
+
     def push(self, block: Mono) -> list[Thud]:
         """Return the thuds that are decided with `block`, in order of time."""
         self._powers = np.concatenate((self._powers, self._bands.push(block)))

@@ -7,21 +7,21 @@ import pytest
 from click.testing import Result
 
 from caller.commands import outputs as outputs_command
-from sounds.devices import Output
+from sounds.devices import Device
 from sounds.errors import DeviceError
 
 Run = Callable[..., Result]
 
-SPEAKERS = Output("Speakers [built in]", "ALSA", 2, 48_000, is_default=True)
-HEADSET = Output("Écouteurs", "ALSA", 1, 44_100, is_default=False)
+SPEAKERS = Device("Speakers [built in]", "ALSA", 2, 48_000, is_default=True)
+HEADSET = Device("Écouteurs", "ALSA", 1, 44_100, is_default=False)
 
 
-def has(monkeypatch: pytest.MonkeyPatch, *found: Output) -> None:
+def has(monkeypatch: pytest.MonkeyPatch, *found: Device) -> None:
     monkeypatch.setattr(outputs_command, "outputs", lambda: list(found))
 
 
 def has_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail() -> list[Output]:
+    def fail() -> list[Device]:
         raise DeviceError("The PortAudio library was not found.")
 
     monkeypatch.setattr(outputs_command, "outputs", fail)

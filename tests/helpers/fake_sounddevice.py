@@ -8,11 +8,14 @@ from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 HOSTS = ({"name": "First host"}, {"name": "Second host"})
-DEVICES = (("Microphone", 0, 0, 44_100), ("Speakers", 0, 2, 48_000), ("Speakers", 1, 6, 44_100),
-           ("One ear", 0, 1, 44_100))  # fmt: skip
-"""Name, number of the host, channels of output, rate."""
+DEVICES = (("Microphone", 0, 0, 44_100, 1), ("Speakers", 0, 2, 48_000), ("Speakers", 1, 6, 44_100),
+           ("One ear", 0, 1, 44_100, 2))  # fmt: skip
+"""Name, number of the host, channels of output, rate, channels of input if there are any."""
+DEFAULTS = ("input", "output")
+"""Of which kind the first devices are the default."""
 
 
 class PortAudioError(Exception):
@@ -46,13 +49,37 @@ class FakeStream:
         self.played = np.concatenate((self.played, frames))
 
 
+class FakeInput:
+    """An input that hears only what a test gives it."""
+
+    latency = 0.08
+
+    def __init__(self, settings: dict[str, Any]) -> None:
+        self.settings = settings
+        self.active = False
+        self.closed = False
+
+    def start(self) -> None:
+        self.active = True
+
+    def close(self) -> None:
+        self.closed = True
+
+    def hear(self, frames: npt.NDArray[np.float32], *, now: float = 0.0, adc: float = 0.0) -> None:
+        """Hand over frames, as PortAudio does from its own thread; they are gone afterwards."""
+        lent = frames.reshape(-1, self.settings["channels"]).copy()
+        moments = SimpleNamespace(currentTime=now, inputBufferAdcTime=adc)
+        self.settings["callback"](lent, len(lent), moments, SimpleNamespace(input_overflow=False))
+        lent[:] = np.nan
+
+
 class FakeSounddevice:
     """The part of the module that is used.
 
     Parameters
     ----------
     devices
-        Like `DEVICES`; the default output is the second.
+        Like `DEVICES`; the default input is the first, the default output the second.
     refusal
         What opening a stream is refused with.
     """
@@ -62,15 +89,17 @@ class FakeSounddevice:
     def __init__(self, devices: Sequence[tuple[Any, ...]] = DEVICES, refusal: str = "") -> None:
         self._refusal = refusal
         self.stream: FakeStream | None = None
+        self.input: FakeInput | None = None
         self._devices = [
             {
                 "index": index,
                 "name": name,
                 "hostapi": host,
                 "max_output_channels": channels,
+                "max_input_channels": sum(inputs),
                 "default_samplerate": float(rate),
             }
-            for index, (name, host, channels, rate) in enumerate(devices)
+            for index, (name, host, channels, rate, *inputs) in enumerate(devices)
         ]
 
     def query_hostapis(self) -> Sequence[dict[str, str]]:
@@ -82,15 +111,15 @@ class FakeSounddevice:
         if device is None:
             if not self._devices:
                 raise PortAudioError("Error querying device -1")
-            return self._devices[1]
+            return self._devices[DEFAULTS.index(kind)]
         found = [
             entry
             for entry in self._devices
-            if entry["max_output_channels"]
+            if entry[f"max_{kind}_channels"]
             and device in f"{entry['name']}, {HOSTS[entry['hostapi']]['name']}"
         ]
         if len(found) != 1:
-            raise ValueError("No or several output devices")
+            raise ValueError(f"No or several {kind} devices")
         return found[0]
 
     def OutputStream(self, **settings: object) -> FakeStream:  # noqa: N802 - as sounddevice names it
@@ -98,3 +127,9 @@ class FakeSounddevice:
             raise PortAudioError(self._refusal)
         self.stream = FakeStream(settings)
         return self.stream
+
+    def InputStream(self, **settings: object) -> FakeInput:  # noqa: N802 - likewise
+        if self._refusal:
+            raise PortAudioError(self._refusal)
+        self.input = FakeInput(settings)
+        return self.input

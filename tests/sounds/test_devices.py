@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from fake_sounddevice import FakeSounddevice
 
-from sounds.devices import Output, find_output, outputs
+from sounds.devices import Device, find_input, find_output, inputs, outputs
 from sounds.errors import DeviceError
 
 ROOT = Path(__file__).parents[2]
@@ -22,14 +22,21 @@ def run(code: str, **environment: str) -> "subprocess.CompletedProcess[str]":
 
 def test_outputs_are_listed_without_inputs() -> None:
     assert outputs(FakeSounddevice()) == [
-        Output("Speakers", "First host", 2, 48_000, is_default=True),
-        Output("Speakers", "Second host", 6, 44_100, is_default=False),
-        Output("One ear", "First host", 1, 44_100, is_default=False),
+        Device("Speakers", "First host", 2, 48_000, is_default=True),
+        Device("Speakers", "Second host", 6, 44_100, is_default=False),
+        Device("One ear", "First host", 1, 44_100, is_default=False),
     ]
 
 
-def test_a_machine_without_devices_has_no_outputs() -> None:
-    assert outputs(FakeSounddevice(devices=())) == []
+def test_inputs_are_listed_without_outputs() -> None:
+    assert inputs(FakeSounddevice()) == [
+        Device("Microphone", "First host", 1, 44_100, is_default=True),
+        Device("One ear", "First host", 2, 44_100, is_default=False),
+    ]
+
+
+def test_a_machine_without_devices_has_neither() -> None:
+    assert outputs(FakeSounddevice(devices=())) == inputs(FakeSounddevice(devices=())) == []
 
 
 @pytest.mark.parametrize(
@@ -44,6 +51,21 @@ def test_a_name_that_stands_for_no_single_output_is_told(device: str) -> None:
     with pytest.raises(DeviceError, match="No output, or more than one, has") as caught:
         find_output(FakeSounddevice(), device)
     assert repr(device) in str(caught.value)
+
+
+@pytest.mark.parametrize(("device", "index"), [(None, 0), ("ear", 3)])
+def test_an_input_is_found_by_its_name(device: str | None, index: int) -> None:
+    assert find_input(FakeSounddevice(), device)["index"] == index
+
+
+def test_a_name_that_stands_for_no_input_is_told() -> None:
+    with pytest.raises(DeviceError, match="No input, or more than one, has 'Speakers'"):
+        find_input(FakeSounddevice(), "Speakers")
+
+
+def test_nothing_to_listen_with_is_told() -> None:
+    with pytest.raises(DeviceError, match="There is no microphone, nor any other sound input"):
+        find_input(FakeSounddevice(devices=()), None)
 
 
 def test_nothing_to_play_on_is_told() -> None:

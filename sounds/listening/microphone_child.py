@@ -1,0 +1,176 @@
+"""The process that listens: it opens an input, finds thuds in it, and tells them.
+
+It has an interpreter of its own, so that finding thuds cannot hold up the sound that is played.
+Nothing is kept unless a take is asked for. It ends with the process that started it, however that
+ends, since its orders then come to an end.
+"""
+
+import os
+import signal
+import sys
+import threading
+from contextlib import suppress
+from typing import IO, Final
+
+import soxr
+
+from sounds.devices import find_input, sound_library
+from sounds.errors import DeviceError, FileError
+from sounds.listening.capture import Capture, Piece
+from sounds.listening.microphone_messages import ListeningOpening, Lost, NotKept, Overheard
+from sounds.listening.rate import RATE, Mono
+from sounds.listening.take_clock import TakeClock
+from sounds.listening.take_file import TakeFile
+from sounds.listening.thuds import Thud, ThudFinder
+from sounds.messages import Opened, Refused, read_message, write_message
+
+PATIENCE: Final = 0.1
+"""Seconds for which a piece of sound is waited for before anything else is looked at."""
+
+USUAL_RATE: Final = 48_000
+STOPPED: Final = "The microphone stopped; it may have been unplugged or switched."
+
+
+class Listener:
+    """Finds thuds in pieces of sound as they come, on the clock of the computer.
+
+    Parameters
+    ----------
+    rate
+        Frames a second of the pieces.
+    """
+
+    def __init__(self, rate: int) -> None:
+        self._finder = ThudFinder(RATE)
+        self._clock = TakeClock(rate)
+        self._resampler = soxr.ResampleStream(rate, RATE, 1, dtype="float32")
+        self._frames = 0
+        self._decided = 0.0
+
+    def push(self, piece: Piece) -> Overheard | None:
+        """Return what is decided with a piece; None where nothing more is."""
+        self._clock.note(self._frames, piece.moment)
+        self._frames += len(piece.samples)
+        thuds = self._finder.push(self._resampled(piece.samples))
+        decided, self._decided = self._decided, self._finder.decided
+        if self._decided == decided:
+            return None
+        return self._overheard(thuds, self._decided)
+
+    def finish(self) -> Overheard | None:
+        """Return the last thuds; None where nothing was heard at all."""
+        if not self._frames:
+            return None
+        return self._overheard(self._finder.finish(), self._decided)
+
+    def _resampled(self, samples: Mono) -> Mono:
+        resampled: Mono = self._resampler.resample_chunk(samples)
+        return resampled
+
+    def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
+        moment = self._clock.moment
+        told = tuple(Thud(moment(thud.time), thud.level, thud.sureness) for thud in thuds)
+        return Overheard(told, moment(decided))
+
+
+class ListeningProcess:
+    """All that the process does.
+
+    Parameters
+    ----------
+    orders, reports
+        Where messages come from and where they go.
+    """
+
+    def __init__(self, orders: IO[bytes], reports: IO[bytes]) -> None:
+        self._orders = orders
+        self._reports = reports
+        self._over = threading.Event()
+
+    def run(self) -> None:
+        """Listen until nobody is there any more who wants to know."""
+        opening = read_message(self._orders)
+        assert isinstance(opening, ListeningOpening)  # noqa: S101 - there is no other message
+        try:
+            library = sound_library()
+            device = find_input(library, opening.device)
+            rate = round(device["default_samplerate"]) or USUAL_RATE
+            capture = Capture(library, opening.device, device["max_input_channels"], rate)
+        except DeviceError as error:
+            self._tell(Refused(str(error)))
+            return
+        threading.Thread(target=self._await_end, daemon=True).start()
+        self._tell(Opened(rate))
+        take = self._begun(opening, rate)
+        listener = Listener(rate)
+        while not self._over.is_set():
+            piece = capture.next(PATIENCE)
+            if piece is not None:
+                take = self._kept(take, piece.samples)
+                self._tell_if_any(listener.push(piece))
+            elif capture.is_gone:
+                self._tell(Lost(STOPPED))
+                break
+        self._tell_if_any(listener.finish())
+        self._put_away(take)
+        capture.close()
+
+    def _await_end(self) -> None:
+        with suppress(EOFError):
+            read_message(self._orders)
+        self._over.set()
+
+    def _begun(self, opening: ListeningOpening, rate: int) -> TakeFile | None:
+        if opening.take is None:
+            return None
+        try:
+            return TakeFile(opening.take, rate)
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+            return None
+
+    def _kept(self, take: TakeFile | None, samples: Mono) -> TakeFile | None:
+        """Write what was heard; return the take, None where there is none any more."""
+        if take is None:
+            return None
+        try:
+            take.write(samples)
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+            return None
+        return take
+
+    def _put_away(self, take: TakeFile | None) -> None:
+        if take is None:
+            return
+        try:
+            take.close()
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+
+    def _tell_if_any(self, overheard: Overheard | None) -> None:
+        if overheard is not None:
+            self._tell(overheard)
+
+    def _tell(self, message: object) -> None:
+        with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
+            write_message(self._reports, message)
+
+
+def main() -> None:
+    """Listen as standard input asks, and report on standard output."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
+    orders = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
+    reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for used in (sys.stdin, sys.stdout, sys.stderr):
+        # ALSA and PortAudio write hundreds of lines from C.
+        os.dup2(nowhere, used.fileno())
+    try:
+        ListeningProcess(orders, reports).run()
+    finally:
+        os._exit(0)  # Neither a thread nor a library may hold it up.
+
+
+if __name__ == "__main__":
+    main()
