@@ -9,12 +9,14 @@ from typing import Annotated, Final
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from caller.errors import WrongInputError
+from engine.catching.expected import read_throw
 from engine.errors import MalformedError
-from engine.notation import parse
 from engine.timeline import Beat, ByHand
 
 MOST_TOLD: Final = 3
 """Faults that are told."""
+
+NO_BEATS: Final = "is no file of beats, such as `throwcount render --events` writes"
 
 
 class _ByHand(BaseModel):
@@ -50,23 +52,33 @@ def beats_in(path: Path) -> list[Beat]:
         If there is no such file, or it is none that `render --events` writes.
     """
     try:
-        events = _Events.model_validate(json.loads(path.read_text("utf-8")))
+        events = _Events.model_validate(json.loads(path.read_bytes()))
     except OSError as error:
-        raise WrongInputError(f"{path} cannot be read: {error.strerror}.") from error
+        raise WrongInputError(f"{path} cannot be read: {error.strerror or error}.") from error
     except ValidationError as error:
         raise WrongInputError("\n".join(_told(path, error))) from error
-    except ValueError as error:
-        raise WrongInputError(f"{path} is no JSON: {error}.") from error
+    except (ValueError, RecursionError) as error:
+        raise WrongInputError(f"{path} {NO_BEATS}: it is not written as JSON has it.") from error
     beats = [_beat(each) for each in events.beats]
     _check(path, beats)
     return beats
 
 
 def _told(path: Path, error: ValidationError) -> Iterator[str]:
-    yield f"{path} is no file of beats, such as `throwcount render --events` writes."
-    for fault in error.errors(include_url=False)[:MOST_TOLD]:
-        place = ".".join(map(str, fault["loc"])) or "the whole"
-        yield f"{place}: {fault['msg']}."
+    yield f"{path} {NO_BEATS}."
+    faults = error.errors(include_url=False, include_context=False, include_input=False)
+    for fault in faults[:MOST_TOLD]:
+        yield f"{_place(fault['loc'])}: {fault['msg']}."
+    if len(faults) > MOST_TOLD:
+        yield f"And {len(faults) - MOST_TOLD:,} more of the kind."
+
+
+def _place(loc: tuple[int | str, ...]) -> str:
+    """Return where a fault is, such as "Entry 3 of its beats, time"."""
+    if len(loc) > 1 and isinstance(loc[1], int):
+        within = ", ".join(map(str, loc[2:]))
+        return f"Entry {loc[1] + 1:,} of its beats" + (f", {within}" if within else "")
+    return ", ".join(map(str, loc)) or "The whole"
 
 
 def _beat(each: _Beat) -> Beat:
@@ -92,12 +104,13 @@ def _check(path: Path, beats: list[Beat]) -> None:
     """
     for before, after in pairwise(beats):
         if after.beat != before.beat + 1 or after.time <= before.time:
-            raise WrongInputError(f"{path}: beat {after.beat} is out of order.")
+            raise WrongInputError(
+                f"{path} {NO_BEATS}: beat {after.beat} at {after.time:g} s comes after beat "
+                f"{before.beat} at {before.time:g} s."
+            )
     for beat in beats:
         for throw in (*beat.throws.right, *beat.throws.left):
             try:
-                parse(f"({throw},0)" if throw.endswith("x") else throw)
+                read_throw(throw)
             except MalformedError as error:
-                raise WrongInputError(
-                    f"{path}: “{throw}” on beat {beat.beat} is no throw."
-                ) from error
+                raise WrongInputError(f"{path}, beat {beat.beat}: {error.message}") from error

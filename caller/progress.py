@@ -8,7 +8,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 
 
 @contextmanager
-def progress(title: str, total: int) -> Iterator[Callable[[int], None]]:
+def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
     """Show a bar while the context lasts.
 
     Parameters
@@ -16,7 +16,7 @@ def progress(title: str, total: int) -> Iterator[Callable[[int], None]]:
     title
         What is being done.
     total
-        How much there is to do.
+        How much there is to do; None where that is not known.
 
     Yields
     ------

@@ -1,28 +1,32 @@
 """A take is listened to: its thuds are found, beside the call, and held against the catches."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import takewhile
 from pathlib import Path
 from typing import Final
 
 from caller.progress import progress
 from engine.catching.expected import Catch, expected_catches
 from engine.catching.report import TakeReport, listen_report
+from engine.flight import DWELL_RATIO
+from engine.pattern import Pattern
 from engine.timeline import Beat
-from sounds.listening.own_call import CallOnTake, find_call, without_call
+from sounds.listening.overload import Overload
+from sounds.listening.own_call import CallOnTake, Recording, find_call, without_call
 from sounds.listening.played_call import PlayedCall
 from sounds.listening.rate import RATE, Mono
-from sounds.listening.take import Take, open_take
+from sounds.listening.take import Take
 from sounds.listening.thuds import Thud, find_thuds
 
 BLOCK: Final = 4_800
 """Frames that are listened to at a time."""
 
+READINGS: Final = 3
+"""How often a take is read when the call is looked for."""
+
 SURE_OF_CALL: Final = 0.5
 """From how sure on a call counts as being on the take."""
-
-UNKNOWN_SECONDS: Final = 60.0
-"""What a bar goes by where the file does not tell its length."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +35,30 @@ class Asked:
 
     Parameters
     ----------
+    title
+        What that is, in a few words; empty where nothing is known.
     beats
-        What was thrown; none where that is not known.
+        What was thrown, in order; none where that is not known. Gone through once.
+    endless
+        Whether the beats go on for as long as they are asked for.
     call
         What the speakers were given; None where that is not known.
     dwell
-        The share of its cycle in which a hand holds an object.
+        The share of the time that a hand holds an object.
+    pattern, tempo
+        What was thrown, and how fast at first, where it is a single pattern.
+    notes
+        What is to be known of it, in sentences.
     """
 
-    beats: Sequence[Beat] = ()
+    title: str = ""
+    beats: Iterable[Beat] = ()
+    endless: bool = False
     call: PlayedCall | None = None
-    dwell: float | None = None
-
-    def catches(self) -> tuple[Catch, ...]:
-        """Return the catches that are expected, on the call's clock."""
-        if self.dwell is None:
-            return tuple(expected_catches(self.beats))
-        return tuple(expected_catches(self.beats, self.dwell))
+    dwell: float = DWELL_RATIO
+    pattern: Pattern | None = None
+    tempo: float | None = None
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,67 +69,135 @@ class HeardTake:
     ----------
     path
         Its file.
+    asked
+        What it was held against.
     report
         What it tells.
     call
         Where the call is on it; None where none is known or found.
-    looked_for
-        Whether a call was looked for.
-    warning
-        What is damaged, in a sentence; empty for nothing.
+    notes
+        What is to be known of the recording, in sentences.
     """
 
     path: Path
+    asked: Asked
     report: TakeReport
     call: CallOnTake | None
-    looked_for: bool
-    warning: str
+    notes: tuple[str, ...]
 
 
-def listen(path: Path, asked: Asked) -> HeardTake:
+def seconds_of(take: Take) -> float:
+    """Return how long a take is; it is read through where its file does not tell."""
+    if take.seconds is not None:
+        return take.seconds
+    return sum(len(block) for block in take.blocks(RATE)) / RATE
+
+
+def listen(take: Take, path: Path, asked: Asked) -> HeardTake:
     """Listen to a take.
+
+    Parameters
+    ----------
+    take
+        Open.
+    path
+        Its file.
+    asked
+        What it is held against.
 
     Raises
     ------
     TakeError
         If it cannot be read.
     """
-    with open_take(path) as take:
-        found = _found(take, asked.call)
-        thuds, seconds = _thuds(take, asked.call, found)
-        warning = take.warning or ""
-    catches = asked.catches()
-    if found is not None:
-        catches = tuple(replace(each, time=found.take_time(each.time)) for each in catches)
-    report = listen_report(thuds, seconds, catches, placed=found is not None)
-    return HeardTake(path, report, found, asked.call is not None, warning)
+    found = _found(take, asked.call)
+    overload = Overload()
+    thuds = _thuds(take, asked.call, found, overload)
+    seconds = overload.frames / RATE
+    report = listen_report(
+        thuds, seconds, _catches(asked, seconds, found), placed=found is not None
+    )
+    return HeardTake(path, asked, report, found, tuple(_notes(take, asked, found, overload)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """A take that tells how far it has been read."""
+
+    take: Take
+    done: Callable[[int], None]
+
+    def blocks(self, size: int) -> Iterator[Mono]:
+        for block in self.take.blocks(size):
+            yield block
+            self.done(len(block))
 
 
 def _found(take: Take, call: PlayedCall | None) -> CallOnTake | None:
     if call is None:
         return None
-    with progress("Looking for the call", 1):
-        found = find_call(take, call)
+    with progress("Looking for the call", _frames(take, READINGS)) as done:
+        counted: Recording = _Counted(take, done)
+        found = find_call(counted, call)
     return found if found is not None and found.sureness >= SURE_OF_CALL else None
 
 
 def _thuds(
-    take: Take, call: PlayedCall | None, found: CallOnTake | None
-) -> tuple[list[Thud], float]:
-    """Return the thuds of a take, and its length in seconds."""
-    read = 0
-    length = round((take.seconds or UNKNOWN_SECONDS) * RATE)
-
-    def counted(done: Callable[[int], None]) -> Iterator[Mono]:
-        nonlocal read
-        for block in take.blocks(BLOCK):
-            read += len(block)
-            done(len(block))
-            yield block
-
-    with progress("Listening", length) as done:
-        blocks = counted(done)
+    take: Take, call: PlayedCall | None, found: CallOnTake | None, overload: Overload
+) -> list[Thud]:
+    with progress("Listening", _frames(take)) as done:
+        blocks = overload.watched(_Counted(take, done).blocks(BLOCK))
         if call is not None and found is not None:
             blocks = without_call(blocks, call, found)
-        thuds = list(find_thuds(blocks, RATE))
-    return thuds, read / RATE
+        return list(find_thuds(blocks, RATE))
+
+
+def _frames(take: Take, readings: int = 1) -> int | None:
+    """Return how many frames are read; None where the file does not tell."""
+    return None if take.seconds is None else round(take.seconds * RATE) * readings
+
+
+def _catches(asked: Asked, seconds: float, found: CallOnTake | None) -> tuple[Catch, ...]:
+    """Return the expected catches, on the take's clock if the call was found on it."""
+    catches: Iterable[Catch] = expected_catches(asked.beats, asked.dwell)
+    if asked.endless:
+        catches = _as_long_as(catches, seconds, found)
+    if found is None:
+        return tuple(catches)
+    return tuple(replace(catch, time=found.take_time(catch.time)) for catch in catches)
+
+
+def _as_long_as(
+    catches: Iterable[Catch], seconds: float, found: CallOnTake | None
+) -> Iterator[Catch]:
+    """Yield catches that never end, as far as the take can hold them."""
+    waiting = iter(catches)
+    first = next(waiting, None)
+    if first is None:
+        return
+    last = first.time + seconds if found is None else found.call_time(seconds)
+    yield first
+    yield from takewhile(lambda catch: catch.time <= last, waiting)
+
+
+def _notes(take: Take, asked: Asked, found: CallOnTake | None, overload: Overload) -> Iterator[str]:
+    """Yield what is to be known of the recording."""
+    if take.warning is not None:
+        yield take.warning
+    if overload.silent:
+        yield "The take is silent from end to end: was the microphone muted, or closed to it?"
+    elif overload.told:
+        yield (
+            f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
+            "can be (clipped): record from further away, or turn the recording level down."
+        )
+    if asked.call is not None and found is None:
+        yield (
+            "The call was looked for and is not on the take, or hardly: it was heard on "
+            "headphones, or another call was played than this."
+        )
+    if found is not None and found.sureness <= SURE_OF_CALL:
+        yield (
+            "The call fits the take as well at another place, such as a cycle later, so that beats "
+            "may be numbered wrongly."
+        )

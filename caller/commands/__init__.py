@@ -19,6 +19,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "render": "Write a pattern or a routine to an audio file.",
     "demo": "Play a rehearsal of about a minute.",
     "log": "Show what was practised.",
+    "listen": "Listen to a take, and tell how steady it was.",
     "settings": "Show your own defaults, and where they are kept.",
     "voices": "List the voices that can call the beats.",
     "outputs": "List the sound outputs of this computer.",
