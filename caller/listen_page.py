@@ -30,7 +30,7 @@ MOST_ROWS: Final = 12
 def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     report = heard.report
-    yield Text(_headline(heard), "bold")
+    yield Text(headline(heard), "bold")
     yield Text()
     yield _summary(report)
     for shown in (_positions(report.positions), _pace(report), _drops(report.drops)):
@@ -46,7 +46,8 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
     yield Text(LEAVE, "dim")
 
 
-def _headline(heard: HeardTake) -> str:
+def headline(heard: HeardTake) -> str:
+    """Return a take's name, what it was held against, and how much was heard."""
     report, title = heard.report, heard.asked.title
     against = f", against {title}" if title else ""
     told = f"{heard.path.name}, {length_told(report.seconds)} long{against}"
@@ -125,7 +126,7 @@ def _positions(positions: Sequence[Position]) -> Iterator[RenderableType] | None
 
 
 def _position_parts(positions: Sequence[Position]) -> Iterator[RenderableType]:
-    chosen = _least_even(positions)
+    chosen = least_even(positions)
     several = len({each.part for each in positions}) > 1
     part = ["part"] if several else []
     numbers = ["in the cycle", "heard", "later by", "sd"]
@@ -145,8 +146,8 @@ def _position_parts(positions: Sequence[Position]) -> Iterator[RenderableType]:
     yield Text("Later by: against all catches around; * more than chance.", "dim")
 
 
-def _least_even(positions: Sequence[Position]) -> Sequence[Position]:
-    """Return all, or those that lie furthest from the others, in order."""
+def least_even(positions: Sequence[Position]) -> list[Position]:
+    """Return all throws of the cycle, or those that lie furthest from the others, in order."""
     furthest = sorted(positions, key=lambda each: -_deviations(each.spread))[:MOST_ROWS]
     return [each for each in positions if each in furthest]
 

@@ -9,12 +9,15 @@ from caller.arguments import FiniteRange, json_option
 from caller.listen_asked import asked_for, subject_from
 from caller.listen_document import listen_document
 from caller.listen_page import listen_page
+from caller.listen_picture import can_be_drawn, draw_take
 from caller.options import shared_options
+from caller.picture_file import force_option, picture_option
 from caller.settings.file import settings_option
 from caller.take import listen, seconds_of
-from caller.terminal import show, show_json
+from caller.terminal import show, show_json, tell
 from engine.flight import DWELL_RATIO
 from sounds.listening.take import open_take
+from sounds.whole_file import check_free
 
 EPILOG: Final = """\
 \b
@@ -56,11 +59,15 @@ FILE: Final = click.Path(path_type=Path)
     default=DWELL_RATIO,
     help="The share of the time that a hand holds an object.  [default: 2/3]",
 )
+@picture_option
+@force_option
 @json_option
 @shared_options
 @settings_option
 def command(
     take: Path,
+    picture: Path | None,
+    force: bool,
     as_json: bool,
     **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
 ) -> None:
@@ -72,14 +79,21 @@ def command(
     it is found and left out; give the same options as to `throwcount play` or `render`.
     """
     subject, options = subject_from(given)
+    if picture is not None:
+        check_free(picture, overwrite=force)
     with open_take(take) as opened:
         seconds = seconds_of(opened)
         with asked_for(subject, options, seconds, as_json=as_json) as asked:
             heard = listen(opened, take, asked)
+    drawn = picture if can_be_drawn(heard.report) else None
+    if drawn is not None:
+        draw_take(heard, drawn, overwrite=force)
     if as_json:
-        show_json(listen_document(heard))
-    else:
-        show(*listen_page(heard))
+        show_json({**listen_document(heard), "picture": None if drawn is None else str(drawn)})
+        return
+    show(*listen_page(heard))
+    if picture != drawn:
+        tell(f"{picture} was not drawn, as no catch was heard.")
 
 
 # Nothing is played.
