@@ -160,8 +160,17 @@ def test_nudges_pauses_and_skips_keep_the_beat(
     clicks = clicks_of(recorded(path))
     assert len(clicks) == len(practice.expected) > 25
     intervals = zip(pairwise(clicks), pairwise(practice.expected), strict=True)
-    for (earlier, later), (before, after) in intervals:
-        assert abs((later - earlier) - (after - before) * RATE) <= 1
+    off = [
+        abs((later - earlier) - (after - before) * RATE)
+        for (earlier, later), (before, after) in intervals
+    ]
+    # Each click is rounded once. From one passage to the next their starts are rounded as well.
+    assert max(off) <= 2
+    assert sum(each > 1 for each in off) <= JOINTS
+
+
+JOINTS = 3
+"""Two pauses and a skip, after which another passage begins."""
 
 
 class Practice:
