@@ -39,7 +39,7 @@ FEWEST: Final = 6
 EASE: Final = 1.0
 """Nats for each step of the rate from window to window."""
 
-LEAP: Final = 6.0
+LEAP: Final = 18.0
 """Nats for a change of any size."""
 
 CLIMB: Final = 4

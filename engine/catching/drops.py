@@ -208,9 +208,11 @@ class _Judge:
         last = self._dues[start]
         first, fallen = start, last.catches[0] if last.catches else None
         best = self._floor(last.time)
+        latest, reach = self._dues[start - 1], 0.0
         for index in range(start - 1, -1, -1):
             due = self._dues[index]
-            if last.time - due.time > self._reach(due, last):
+            reach = max(reach, self._reach(due))
+            if latest.time - due.time > reach:
                 break
             if due.heard and len(due.catches) < 2:  # noqa: PLR2004 - nobody hides it
                 continue
@@ -241,16 +243,17 @@ class _Judge:
         return math.log(fallen / by_chance if there else (1 - fallen) / (1 - by_chance))
 
     @staticmethod
-    def _reach(due: Due, last: Due) -> float:
-        """Return for how many seconds after a drop others may yet be caught."""
-        catches = (*due.catches, *last.catches)
-        if not catches:
+    def _reach(due: Due) -> float:
+        """Return for how many seconds after a drop throws like these may yet be caught."""
+        if not due.catches:
             return UNKNOWN_REACH
-        flying = max(catch.value for catch in catches) + STILL_FLYING
-        return flying * 60 / min(catch.tempo for catch in catches)
+        flying = max(catch.value for catch in due.catches) + STILL_FLYING
+        return flying * 60 / min(catch.tempo for catch in due.catches)
 
     def _sureness(self, missing: Sequence[int]) -> float:
         """Return the share of such rows that are drops, if misses come in rows too."""
+        if not missing:
+            return 0.0
         one_by_one = [-math.log(1 - self._chances[index]) for index in missing]
         in_rows = -math.log(AGAIN_MISSED)
         gain = one_by_one[0] + math.fsum(min(each, in_rows) for each in one_by_one[1:])

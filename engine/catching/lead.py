@@ -68,9 +68,12 @@ def follow(sounds: Floats, thuds: Thuds, start: float) -> Floats:
 def _explained(window: Floats, thuds: Thuds, leads: Floats) -> Floats:
     """Return, for each lead, how well the thuds explain the sounds of a window, in nats."""
     near = thuds.between(window[0] + leads[0] - 4 * BLUR, window[-1] + leads[-1] + 4 * BLUR)
-    off = (near.times - window[:, np.newaxis])[..., np.newaxis] - leads
-    bumps = np.exp(-0.5 * (off / BLUR) ** 2) * near.weights[:, np.newaxis]
-    nats: Floats = np.log1p(GAIN * bumps.sum(axis=1)).sum(axis=0)
+    late = near.times - window[:, np.newaxis]
+    sound, thud = np.nonzero((late > leads[0] - 4 * BLUR) & (late < leads[-1] + 4 * BLUR))
+    off = late[sound, thud, np.newaxis] - leads
+    bumps = np.zeros((len(window), len(leads)))
+    np.add.at(bumps, sound, np.exp(-0.5 * (off / BLUR) ** 2) * near.weights[thud, np.newaxis])
+    nats: Floats = np.log1p(GAIN * bumps).sum(axis=0)
     return nats
 
 

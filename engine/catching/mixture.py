@@ -168,7 +168,6 @@ class _Smoothing:
     @staticmethod
     def _over(values: Floats, kernel: Floats) -> Floats:
         half = len(kernel) // 2
-        padded = np.pad(values, half)
         # Correlated, not convolved: a kernel's step counts from the sound that is smoothed.
-        result: Floats = np.correlate(padded, kernel, "valid")
+        result: Floats = np.correlate(values, kernel, "full")[half : half + len(values)]
         return result
