@@ -198,6 +198,7 @@ def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -
             beats=piece.rehearsal.timeline,
             call=None if subject.headphones else _played(piece),
             dwell=_dwell(subject, file),
+            props=file.props or "",
         )
 
 

@@ -37,7 +37,8 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
         if shown is not None:
             yield Text()
             yield from shown
-    care = (*heard.asked.notes, *heard.notes, *report.remarks)
+    about = heard.asked.notes if report.thuds else ()
+    care = (*about, *heard.notes, *report.remarks)
     if care:
         yield Text()
     for told in care:
@@ -216,11 +217,11 @@ def _drops(drops: Sequence[Drop]) -> Iterator[RenderableType] | None:
 
 
 def _drop_parts(drops: Sequence[Drop]) -> Iterator[RenderableType]:
-    numbers = ["missing", "sure"]
+    numbers = ["of beat", "missing", "sure"]
     known = any(drop.catch is not None for drop in drops)
     shown = table(
         "drop at",
-        *(["throw before it"] if known else []),
+        *(["after the throw", "of beat"] if known else []),
         "what stopped",
         "missing",
         "heard again",
@@ -230,7 +231,7 @@ def _drop_parts(drops: Sequence[Drop]) -> Iterator[RenderableType]:
     for drop in drops[:MOST_ROWS]:
         shown.add_row(
             moment_told(drop.time),
-            *([throw_told(drop)] if known else []),
+            *([throw_told(drop), _beat(drop)] if known else []),
             "everything" if drop.kind == "stopped" else "one object",
             str(drop.missing),
             "no" if drop.resumed is None else moment_told(drop.resumed),
@@ -242,11 +243,13 @@ def _drop_parts(drops: Sequence[Drop]) -> Iterator[RenderableType]:
 
 
 def throw_told(drop: Drop) -> str:
-    """Return the throw before a drop, such as "5 on beat 122, to the left"; "-" if not known."""
+    """Return the throw before a drop, such as "5 to the left"; "-" if it is not known."""
     catch = drop.catch
-    if catch is None:
-        return "-"
-    return f"{catch.throw or catch.value} on beat {catch.beat}, to the {catch.hand}"
+    return "-" if catch is None else f"{catch.throw or catch.value} to the {catch.hand}"
+
+
+def _beat(drop: Drop) -> str:
+    return "-" if drop.catch is None else f"{drop.catch.beat:,}"
 
 
 def moment_told(seconds: float) -> str:

@@ -47,6 +47,8 @@ class Asked:
         The share of the time that a hand holds an object.
     pattern, tempo
         What was thrown, and how fast at first, where it is a single pattern.
+    props
+        What was juggled; empty where it is not told.
     notes
         What is to be known of it, in sentences.
     """
@@ -58,6 +60,7 @@ class Asked:
     dwell: float = DWELL_RATIO
     pattern: Pattern | None = None
     tempo: float | None = None
+    props: str = ""
     notes: tuple[str, ...] = ()
 
 
@@ -191,7 +194,7 @@ def _notes(take: Take, asked: Asked, found: CallOnTake | None, overload: Overloa
             f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
             "can be (clipped): record from further away, or turn the recording level down."
         )
-    if asked.call is not None and found is None:
+    if asked.call is not None and found is None and not overload.silent:
         yield (
             "The call was looked for and is not on the take, or hardly: it was heard on "
             "headphones, or another call was played than this."

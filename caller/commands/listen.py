@@ -1,19 +1,23 @@
 """`throwcount listen`: a recording, and how steady the catches on it are."""
 
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Final
 
 import click
 
 from caller.arguments import FiniteRange, json_option
-from caller.listen_asked import asked_for, subject_from
+from caller.listen_asked import Subject, asked_for, subject_from
 from caller.listen_document import listen_document
+from caller.listen_keeping import take_told
 from caller.listen_page import listen_page
 from caller.listen_picture import can_be_drawn, draw_take
-from caller.options import shared_options
+from caller.options import Options, shared_options
 from caller.picture_file import force_option, picture_option
+from caller.practice_log.log import PracticeLog
+from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
-from caller.take import listen, seconds_of
+from caller.take import HeardTake, listen, seconds_of
 from caller.terminal import show, show_json, tell
 from engine.flight import DWELL_RATIO
 from sounds.listening.take import open_take
@@ -59,13 +63,21 @@ FILE: Final = click.Path(path_type=Path)
     default=DWELL_RATIO,
     help="The share of the time that a hand holds an object.  [default: 2/3]",
 )
+@click.option(
+    "--keep", "keep_report", is_flag=True, help="Keep what the take told in the practice log."
+)
+@click.option("--props", default="", metavar="NAME", help="What was juggled, for the log.")
+@log_option
 @picture_option
 @force_option
 @json_option
 @shared_options
 @settings_option
-def command(
+def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     take: Path,
+    keep_report: bool,
+    props: str,
+    log_file: Path,
     picture: Path | None,
     force: bool,
     as_json: bool,
@@ -81,19 +93,29 @@ def command(
     subject, options = subject_from(given)
     if picture is not None:
         check_free(picture, overwrite=force)
-    with open_take(take) as opened:
-        seconds = seconds_of(opened)
-        with asked_for(subject, options, seconds, as_json=as_json) as asked:
-            heard = listen(opened, take, asked)
-    drawn = picture if can_be_drawn(heard.report) else None
-    if drawn is not None:
-        draw_take(heard, drawn, overwrite=force)
+    with ExitStack() as stack:
+        log = stack.enter_context(PracticeLog.open(log_file)) if keep_report else None
+        heard = _heard(take, subject, options, as_json=as_json)
+        drawn = picture if can_be_drawn(heard.report) else None
+        if drawn is not None:
+            draw_take(heard, drawn, overwrite=force)
+        number = None if log is None else log.keep_take(take_told(heard, props))
     if as_json:
-        show_json({**listen_document(heard), "picture": None if drawn is None else str(drawn)})
+        written = {"picture": None if drawn is None else str(drawn), "kept": number}
+        show_json({**listen_document(heard), **written})
         return
     show(*listen_page(heard))
     if picture != drawn:
         tell(f"{picture} was not drawn, as no catch was heard.")
+    if number is not None:
+        tell(f"Kept in the practice log as take {number}: see `throwcount log`.")
+
+
+def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> HeardTake:
+    with open_take(take) as opened:
+        seconds = seconds_of(opened)
+        with asked_for(subject, options, seconds, as_json=as_json) as asked:
+            return listen(opened, take, asked)
 
 
 # Nothing is played.

@@ -1,19 +1,20 @@
 """`throwcount log`: what was practised."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
 from typing import Final
 
 import click
+from rich.console import RenderableType
 
 from caller.arguments import WholeRange, json_option
 from caller.picture_file import force_option, picture_option
 from caller.practice_log.chart import draw_days
 from caller.practice_log.document import document_pieces
 from caller.practice_log.history import Choice, History
-from caller.practice_log.page import View, log_page, nothing_told
+from caller.practice_log.page import View, log_page, nothing_told, takes_page
 from caller.practice_log.place import log_option
 from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
 from caller.printable import printable, terminal_size
@@ -97,9 +98,10 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 ) -> None:
     """Show what was practised.
 
-    These are the sessions, the best of each pattern, and what has waited long. A pattern is known
-    in whatever rotation it was typed. A set counts as clean or as a drop by how it was marked.
-    Times are local here, and UTC in --json and --csv.
+    These are the sessions, the best of each pattern, what has waited long, and the takes that
+    `throwcount listen --keep` kept. A pattern is known in whatever rotation it was typed. A set
+    counts as clean or as a drop by how it was marked. Times are local here, and UTC in --json and
+    --csv.
     """
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
@@ -113,10 +115,21 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
             _print(document_pieces(history, choice, view, log_file))
         elif as_csv:
             _print(map(printable, spreadsheet_lines(history.sets(choice))))
-        elif empty:
-            show(nothing_told(choice, log_file))
         else:
-            show(*log_page(history, choice, view))
+            show(*_page(history, choice, view, log_file))
+
+
+def _page(history: History, choice: Choice, view: View, log_file: Path) -> Iterator[RenderableType]:
+    """Yield the sets, then the takes; where there is nothing at all, that."""
+    takes = list(history.takes(choice, view.rows + 1))
+    if history.totals(choice).sets:
+        yield from log_page(history, choice, view)
+        if takes:
+            yield ""
+    elif not takes or choice != Choice():
+        yield nothing_told(choice, log_file)
+    if takes:
+        yield from takes_page(takes, view)
 
 
 def _canonical(pattern: str | None, as_json: bool) -> str | None:

@@ -9,13 +9,21 @@ from typing import Any, TypeAlias
 from caller.practice_log.history import Choice, History
 from caller.practice_log.moments import utc_text
 from caller.practice_log.page import View
-from caller.practice_log.records import MarkGiven, PatternKept, SessionKept, SetKept, Totals
+from caller.practice_log.records import (
+    MarkGiven,
+    PatternKept,
+    SessionKept,
+    SetKept,
+    TakeKept,
+    TakeTold,
+    Totals,
+)
 
-Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven
+Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
 
 
 def document_pieces(history: History, choice: Choice, view: View, path: Path) -> Iterator[str]:
-    """Yield the document: what was asked for, sums, sessions, patterns, and every set.
+    """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
     Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
 
@@ -43,6 +51,7 @@ def document_pieces(history: History, choice: Choice, view: View, path: Path) ->
     yield f', "lately_days": {view.lately}'
     yield from _listed("not_lately", map(_document, waiting))
     yield from _listed("sets", map(_set, history.sets(choice)))
+    yield from _listed("takes", map(_take, history.takes(choice)))
     yield "}\n"
 
 
@@ -57,6 +66,10 @@ def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 def _set(kept: SetKept) -> dict[str, Any]:
     return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
+
+
+def _take(kept: TakeKept) -> dict[str, Any]:
+    return {"number": kept.number, "kept": utc_text(kept.kept), **_document(kept.told)}
 
 
 def _document(record: Record) -> dict[str, Any]:

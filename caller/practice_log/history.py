@@ -4,6 +4,7 @@ Everything comes one by one from the file, in an order that an index gives where
 log of a lifetime takes no more memory than one of a week.
 """
 
+import json
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
@@ -27,6 +28,7 @@ from caller.practice_log.queries import (
     PATTERNS_BY_AGE,
     SESSIONS,
     SETS,
+    TAKES,
     TOTALS,
     Query,
 )
@@ -36,6 +38,8 @@ from caller.practice_log.records import (
     PatternKept,
     SessionKept,
     SetKept,
+    TakeKept,
+    TakeTold,
     Totals,
     milliseconds,
     moment,
@@ -47,7 +51,7 @@ SILENCE: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Which sets are looked at.
+    """Which sets and takes are looked at.
 
     Parameters
     ----------
@@ -56,7 +60,7 @@ class Choice:
     props
         None for any.
     since
-        When they began, at the earliest; None for all time.
+        When they began, or were kept, at the earliest; None for all time.
     """
 
     pattern: str | None = None
@@ -156,6 +160,24 @@ class History:
         """Yield what was practised day by day, on each day pattern by pattern."""
         for row in self._rows(DAYS, choice):
             yield DayKept(**self._fields(row))
+
+    def takes(self, choice: Choice = EVERYTHING, most: int | None = None) -> Iterator[TakeKept]:
+        """Yield the takes that were kept, the latest first, `most` of them at most."""
+        for row in self._rows(TAKES, choice, most):
+            fields = self._fields(row, "kept")
+            number, kept = fields.pop("number"), fields.pop("kept")
+            report = self._report(fields.pop("report"))
+            yield TakeKept(number=number, kept=kept, told=TakeTold(**fields, report=report))
+
+    def _report(self, text: object) -> dict[str, Any]:
+        """Return what a take told, which the log has as JSON."""
+        try:
+            report = json.loads(text) if isinstance(text, str) else None
+        except ValueError as error:
+            raise damaged(self._database.path) from error
+        if not isinstance(report, dict):
+            raise damaged(self._database.path)
+        return report
 
     def _patterns(
         self, query: Query, choice: Choice, most: int | None, **values: object

@@ -1,5 +1,6 @@
 """Writes the practice log: each thing at the moment it is known."""
 
+import json
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -10,7 +11,7 @@ from caller.practice_log.database import PATIENCE, Database, open_database
 from caller.practice_log.errors import LogError, damaged
 from caller.practice_log.history import History
 from caller.practice_log.names import tidied
-from caller.practice_log.records import Ending, Plan, Thrown, milliseconds
+from caller.practice_log.records import Ending, Plan, TakeTold, Thrown, milliseconds
 from engine.canonical import canonical
 from engine.marks import MARKS, Mark, outcome
 from engine.pattern import Pattern
@@ -50,6 +51,16 @@ END_OF_SET: Final = """
     WHERE id = :set
 """
 END_OF_SESSION: Final = "UPDATE sessions SET ended = :now WHERE id = :session"
+NEW_TAKE: Final = """
+    INSERT INTO takes (
+        kept, file, title, pattern, props, seconds, heard, expected, tempo_asked, tempo,
+        asynchrony_sd, interval_sd, right_later, drops, sureness, report
+    )
+    VALUES (
+        :now, :file, :title, :pattern, :props, :seconds, :heard, :expected, :tempo_asked, :tempo,
+        :asynchrony_sd, :interval_sd, :right_later, :drops, :sureness, :report
+    )
+"""
 LAST_TEMPO: Final = """
     SELECT tempo_end FROM sets WHERE id = (
         SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern AND props = :props
@@ -212,6 +223,12 @@ class PracticeLog:
     def end_session(self, session: int) -> None:
         """End a session."""
         self._changed(END_OF_SESSION, "session", session, {})
+
+    def keep_take(self, told: TakeTold) -> int:
+        """Keep what a take told, and return its number."""
+        values = {name: getattr(told, name) for name in told.__slots__}
+        values |= {"props": tidied(told.props), "report": json.dumps(told.report)}
+        return self._added(NEW_TAKE, **values)
 
     def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:
         """Return the tempo held at the end of the last clean set of a pattern.

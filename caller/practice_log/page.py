@@ -1,6 +1,6 @@
 """What the log tells a person: sessions, patterns, and what has not been practised lately."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -11,11 +11,11 @@ from rich.table import Table
 
 from caller.practice_log.history import Choice, History
 from caller.practice_log.moments import local_day, local_minute
-from caller.practice_log.records import PatternKept, SessionKept, Totals
+from caller.practice_log.records import PatternKept, SessionKept, TakeKept, Totals
 from caller.telling import length_told
 from caller.terminal import counted, table
 
-Kept = TypeVar("Kept", SessionKept, PatternKept)
+Kept = TypeVar("Kept", SessionKept, PatternKept, TakeKept)
 
 NARROW_TEXT: Final = 24
 """Characters of a pattern in a table, at most."""
@@ -24,6 +24,7 @@ ROOMY: Final = 78
 """Columns of a terminal that has room for everything."""
 
 NOT_ENDED: Final = "+"
+STEADY: Final = "sd: of the asynchronies of the catches; sure: how likely all this is right."
 MEANING: Final = "Of clean sets: fastest tempo, most beats in a set, most sets in a row."
 
 
@@ -77,7 +78,7 @@ class View:
 
 
 def log_page(history: History, choice: Choice, view: View) -> Iterator[RenderableType]:
-    """Yield the parts of the page; of a log in which there is something.
+    """Yield the parts of the page; of a log in which there is a set.
 
     Parameters
     ----------
@@ -103,6 +104,23 @@ def log_page(history: History, choice: Choice, view: View) -> Iterator[Renderabl
         yield ""
         yield f"Not practised for {counted(view.lately, 'day')}:"
         yield listing(WAITING_COLUMNS, longest_ago, view.width)
+
+
+def takes_page(takes: Sequence[TakeKept], view: View) -> Iterator[RenderableType]:
+    """Yield what is told of takes, one more of which are there than are shown if there are more.
+
+    Parameters
+    ----------
+    takes
+        The latest first; at least one.
+    view
+        How much is told.
+    """
+    yield listing(TAKE_COLUMNS, takes[: view.rows], view.width)
+    if view.width >= ROOMY:
+        yield STEADY
+    if len(takes) > view.rows:
+        yield f"The last {view.rows}; --rows shows more."
 
 
 def nothing_told(choice: Choice, path: Path) -> str:
@@ -175,6 +193,10 @@ def _short(text: str) -> str:
     return text if len(text) <= NARROW_TEXT else f"{text[:NARROW_TEXT]}..."
 
 
+def _milliseconds(seconds: float | None) -> str:
+    return "-" if seconds is None else f"{1000 * seconds:.0f} ms"
+
+
 SESSION_COLUMNS: Final[tuple[Column[SessionKept], ...]] = (
     Column("session", lambda kept: local_minute(kept.started), number=False, always=True),
     Column("length", _length),
@@ -200,4 +222,13 @@ WAITING_COLUMNS: Final[tuple[Column[PatternKept], ...]] = (
     Column("props", _with_props, number=False, always=True),
     Column("last", lambda kept: local_day(kept.last), number=False, always=True),
     Column("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
+)
+TAKE_COLUMNS: Final[tuple[Column[TakeKept], ...]] = (
+    Column("take", lambda kept: _short(kept.told.file), number=False, always=True),
+    Column("listened to", lambda kept: local_day(kept.kept), number=False),
+    Column("pattern", lambda kept: _short(kept.told.pattern or "-"), number=False),
+    Column("tempo", lambda kept: _tempo(kept.told.tempo), always=True),
+    Column("sd", lambda kept: _milliseconds(kept.told.asynchrony_sd), always=True),
+    Column("drops", lambda kept: str(kept.told.drops), always=True),
+    Column("sure", lambda kept: f"{kept.told.sureness:.0%}"),
 )

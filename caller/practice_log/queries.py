@@ -1,7 +1,7 @@
 """What is asked of the practice log.
 
-In each query stands the place where the chosen sets are picked out. They are picked by conditions
-on columns with an index, so that only what is asked for is looked at.
+In each query stands the place where the chosen sets, or takes, are picked out. They are picked by
+conditions on columns with an index, so that only what is asked for is looked at.
 """
 
 from dataclasses import dataclass
@@ -15,15 +15,27 @@ CHOSEN: Final = "{chosen}"
 
 @dataclass(frozen=True, slots=True)
 class Query:
-    """A query with `CHOSEN` where the conditions on its sets belong."""
+    """A query with `CHOSEN` where the conditions on what it is about belong.
+
+    Parameters
+    ----------
+    text
+        In SQL.
+    about
+        The table from which is chosen.
+    moment
+        Its column that says when.
+    """
 
     text: str
+    about: str = "sets"
+    moment: str = "started"
 
     def __call__(self, *, pattern: bool, props: bool) -> str:
-        """Return the query for sets of a pattern, of a kind of props, of both, or all of them."""
-        conditions = ["sets.started >= :since"]
-        conditions += ["sets.pattern = :pattern"] * pattern
-        conditions += ["sets.props = :props"] * props
+        """Return the query for those of a pattern, of a kind of props, of both, or all of them."""
+        conditions = [f"{self.about}.{self.moment} >= :since"]
+        conditions += [f"{self.about}.pattern = :pattern"] * pattern
+        conditions += [f"{self.about}.props = :props"] * props
         return self.text.replace(CHOSEN, " AND ".join(conditions))
 
 
@@ -112,4 +124,15 @@ DAYS: Final = Query(
         max(tempo_fastest) FILTER (WHERE outcome = 'clean') AS best_tempo
     FROM sets WHERE {chosen} GROUP BY day, pattern ORDER BY day, pattern
     """
+)
+
+TAKES: Final = Query(
+    """
+    SELECT
+        id AS number, kept, file, title, pattern, props, seconds, heard, expected,
+        tempo_asked, tempo, asynchrony_sd, interval_sd, right_later, drops, sureness, report
+    FROM takes WHERE {chosen} ORDER BY id DESC LIMIT :most
+    """,
+    about="takes",
+    moment="kept",
 )

@@ -1,8 +1,9 @@
 """What is written to a practice log, and what is read from it, as plain data."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Literal, TypeAlias
+from typing import Any, Literal, TypeAlias
 
 from engine.marks import Mark
 from engine.pattern import Hand, Pattern
@@ -216,6 +217,75 @@ class DayKept:
     pattern: str
     seconds: float
     best_tempo: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeTold:
+    """What a recording told.
+
+    Parameters
+    ----------
+    file
+        Its name, without its folder.
+    title
+        What it was held against; empty for nothing.
+    pattern
+        In its canonical form; empty where none is known, or there are several.
+    props
+        Empty where it was not told.
+    seconds
+        Its length.
+    heard, expected
+        Catches that were heard, of how many.
+    tempo_asked, tempo
+        In beats a minute, or catches a minute where nothing was asked for; None where nothing
+        tells.
+    asynchrony_sd, interval_sd
+        How steady it was, in seconds; None where nothing tells.
+    right_later
+        How much later the right hand caught than the left, in seconds; None where nothing tells.
+    drops
+        Gaps that look like one.
+    sureness
+        The chance that all this is right, 0 to 1.
+    report
+        The rest, as JSON has it.
+    """
+
+    file: str
+    title: str
+    pattern: str
+    props: str
+    seconds: float
+    heard: int
+    expected: int
+    tempo_asked: float | None
+    tempo: float | None
+    asynchrony_sd: float | None
+    interval_sd: float | None
+    right_later: float | None
+    drops: int
+    sureness: float
+    report: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakeKept:
+    """A take as the log has it.
+
+    Parameters
+    ----------
+    number
+        Counted from 1 in the order kept.
+    kept
+        When it was listened to, in UTC.
+    told
+        What it told.
+    """
+
+    number: int
+    kept: datetime
+    told: TakeTold
 
 
 def milliseconds(moment: float) -> int:

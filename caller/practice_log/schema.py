@@ -63,5 +63,31 @@ FIRST_TABLES: Final[Step] = (
     "CREATE INDEX marks_by_set ON marks (set_id)",
 )
 
-STEPS: Final[tuple[Step, ...]] = (FIRST_TABLES,)
+TAKES: Final[Step] = (
+    """
+    CREATE TABLE takes (
+        id INTEGER PRIMARY KEY,
+        kept INTEGER NOT NULL,          -- when it was listened to
+        file TEXT NOT NULL,             -- the recording's name, without its folder
+        title TEXT NOT NULL,            -- what it was held against; empty for nothing
+        pattern TEXT NOT NULL,          -- in its canonical form; empty where it is none, or several
+        props TEXT NOT NULL,
+        seconds REAL NOT NULL,          -- of the recording
+        heard INTEGER NOT NULL,         -- catches
+        expected INTEGER NOT NULL,
+        tempo_asked REAL,               -- beats a minute; NULL where it is not known
+        tempo REAL,                     -- as it was kept; NULL where nothing tells
+        asynchrony_sd REAL,             -- in seconds, as all that follow; NULL where nothing tells
+        interval_sd REAL,
+        right_later REAL,               -- than the left
+        drops INTEGER NOT NULL,
+        sureness REAL NOT NULL,
+        report TEXT NOT NULL            -- the rest, as JSON
+    )
+    """,
+    "CREATE INDEX takes_by_moment ON takes (kept)",
+    "CREATE INDEX takes_by_pattern ON takes (pattern, props)",
+)
+
+STEPS: Final[tuple[Step, ...]] = (FIRST_TABLES, TAKES)
 """From an empty file to the tables of this version of the program."""

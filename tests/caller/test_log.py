@@ -7,6 +7,7 @@ import sys
 import time
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
+from dataclasses import asdict, replace
 from datetime import UTC, datetime
 from importlib.util import find_spec
 from io import StringIO
@@ -16,9 +17,11 @@ import pytest
 from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from kept_takes import TAKE
 
 from caller.main import throwcount
 from caller.practice_log.log import PracticeLog
+from caller.practice_log.page import STEADY
 from caller.practice_log.place import LOG_VARIABLE
 from caller.practice_log.records import Plan, Thrown
 from caller.practice_log.spreadsheet import COLUMNS
@@ -47,6 +50,17 @@ def _two_hours_east() -> Iterator[None]:
     else:
         os.environ["TZ"] = before
     time.tzset()
+
+
+@pytest.fixture
+def with_takes(tmp_path: Path) -> Path:
+    """A log of takes alone."""
+    place = tmp_path / "takes.sqlite"
+    now = datetime(2026, 3, 31, 22, 30, tzinfo=UTC).timestamp()
+    with PracticeLog.open(place, lambda: now) as log:
+        log.keep_take(TAKE)
+        log.keep_take(replace(TAKE, file="yard.wav", pattern="", tempo=None, asynchrony_sd=None))
+    return place
 
 
 @pytest.fixture(scope="module")
@@ -118,14 +132,73 @@ def test_what_is_asked_for(
     assert ("Not practised" in page) == ("sets" in page and "--lately" not in arguments)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "lines"),
+    [
+        (
+            [],
+            [
+                "take listened to pattern tempo sd drops sure",
+                "yard.wav 2026-04-01 - - - 1 90%",
+                "barn.wav 2026-04-01 531 152 12 ms 1 90%",
+                STEADY,
+            ],
+        ),
+        (
+            ["--rows", "1"],
+            [
+                "take listened to pattern tempo sd drops sure",
+                "yard.wav 2026-04-01 - - - 1 90%",
+                STEADY,
+                "The last 1; --rows shows more.",
+            ],
+        ),
+        (
+            ["--pattern", "315"],
+            [
+                "The practice log has no set of 531.",
+                "take listened to pattern tempo sd drops sure",
+                "barn.wav 2026-04-01 531 152 12 ms 1 90%",
+                STEADY,
+            ],
+        ),
+        (["--props", "rings"], ["The practice log has no set of any pattern with rings."]),
+    ],
+)
+def test_takes_are_listed(
+    run: Run, with_takes: Path, arguments: list[str], lines: list[str]
+) -> None:
+    result = run("log", "--log", str(with_takes), *arguments)
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert [" ".join(line.split()) for line in result.stdout.splitlines()] == lines
+
+
+def test_takes_stand_below_the_sets(run: Run, path: Path, tmp_path: Path) -> None:
+    both = tmp_path / "both.sqlite"
+    both.write_bytes(path.read_bytes())
+    with PracticeLog.open(both) as log:
+        log.keep_take(TAKE)
+    page = run("log", "--log", str(both)).stdout
+    assert page.startswith("2 sessions")
+    assert page.rstrip().endswith(STEADY)
+
+
+def test_takes_in_json(run: Run, with_takes: Path) -> None:
+    _, first = json.loads(run("log", "--json", "--log", str(with_takes)).stdout)["takes"]
+    assert first == {"number": 1, "kept": "2026-03-31T22:30:00.000Z", **asdict(TAKE)}
+
+
 @pytest.mark.parametrize("columns", [40, 60, 80, 132])
 def test_the_page_fits_its_terminal(
-    monkeypatch: pytest.MonkeyPatch, path: Path, columns: int
+    monkeypatch: pytest.MonkeyPatch, path: Path, with_takes: Path, columns: int
 ) -> None:
     monkeypatch.setenv("COLUMNS", str(columns))
-    page = CliRunner().invoke(throwcount, ["log", "--log", str(path)]).stdout
-    assert max(map(len, page.splitlines())) <= columns
-    assert "\u2026" not in page
+    with PracticeLog.open(with_takes) as log:
+        log.keep_take(replace(TAKE, file="a_take_with_a_name_that_goes_on_and_on.m4a"))
+    for log_file in (path, with_takes):
+        page = CliRunner().invoke(throwcount, ["log", "--log", str(log_file)]).stdout
+        assert max(map(len, page.splitlines())) <= columns
+        assert "\u2026" not in page
 
 
 def test_json(run: Run, path: Path) -> None:
@@ -134,7 +207,7 @@ def test_json(run: Run, path: Path) -> None:
     document = json.loads(result.stdout)
     assert list(document) == [
         *("log", "pattern", "props", "since", "totals"),
-        *("sessions", "patterns", "lately_days", "not_lately", "sets"),
+        *("sessions", "patterns", "lately_days", "not_lately", "sets", "takes"),
     ]
     assert (document["log"], document["pattern"]) == (str(path), "531")
     assert document["totals"] == {
@@ -239,7 +312,7 @@ def test_without_matplotlib_one_sentence_says_so(
     [
         ([], "Nothing has been practised yet."),
         (["--pattern", "531"], "The practice log has no set of 531."),
-        (["--json"], '"sets": [\n]}'),
+        (["--json"], '"sets": [\n], "takes": [\n]}'),
         (["--csv"], "session,set,started"),
         (["--picture", "empty.svg"], "Nothing has been practised yet."),
     ],

@@ -210,10 +210,11 @@ def test_a_long_log_is_read_one_by_one(long_log: Database) -> None:
 @pytest.mark.parametrize(
     "name", [name for name, value in vars(queries).items() if isinstance(value, Query)]
 )
-def test_sets_of_a_pattern_are_found_by_an_index(long_log: Database, name: str) -> None:
+def test_what_is_kept_of_a_pattern_is_found_by_an_index(long_log: Database, name: str) -> None:
     query: Query = getattr(queries, name)
     values = dict.fromkeys(("pattern", "props", "since", "most", "before", "silent"), 0)
     text = f"EXPLAIN QUERY PLAN {query(pattern=True, props=True)}"
     plan = [row["detail"] for row in long_log.rows(text, values)]
-    assert any("SEARCH sets USING" in step for step in plan), plan
-    assert not any(step.startswith(("SCAN sets", "SCAN marks")) for step in plan), plan
+    assert any(f"SEARCH {query.about} USING" in step for step in plan), plan
+    scans = tuple(f"SCAN {table}" for table in ("sets", "marks", "takes"))
+    assert not any(step.startswith(scans) for step in plan), plan

@@ -1,6 +1,7 @@
 """What is kept is what comes back, and how a set counts."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Protocol
@@ -8,10 +9,11 @@ from typing import Protocol
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from kept_takes import TAKE
 
 from caller.practice_log.database import open_database
 from caller.practice_log.errors import LogError
-from caller.practice_log.history import SILENCE, History
+from caller.practice_log.history import SILENCE, Choice, History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.names import LONGEST_NAME, tidied
 from caller.practice_log.records import Ending, MarkGiven, Plan, SetKept, Thrown
@@ -209,3 +211,35 @@ def test_odd_paths(tmp_path: Path) -> None:
         assert path.is_file()
         with History.open(path) as history:
             assert history.totals().sets == 1
+
+
+def test_a_take_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> None:
+    first = log.keep_take(TAKE)
+    clock.on(days=1)
+    other = replace(TAKE, props="  Rings ", pattern="", asynchrony_sd=None, tempo_asked=None)
+    second = log.keep_take(other)
+    assert (first, second) == (1, 2)
+    latest, earlier = log.history.takes()
+    assert (earlier.number, earlier.told) == (1, TAKE)
+    assert latest.told == replace(other, props="rings")
+    assert latest.kept - earlier.kept == timedelta(days=1)
+
+
+@pytest.mark.parametrize(
+    ("choice", "numbers"),
+    [
+        (Choice(), [2, 1]),
+        (Choice(pattern="531"), [1]),
+        (Choice(props="RINGS"), [2]),
+        (Choice(pattern="531", props="rings"), []),
+        (Choice(since=datetime(2026, 4, 1, tzinfo=UTC)), [2]),
+    ],
+)
+def test_takes_are_chosen_as_sets_are(
+    log: PracticeLog, clock: Clock, choice: Choice, numbers: list[int]
+) -> None:
+    log.keep_take(TAKE)
+    clock.on(days=1)
+    log.keep_take(replace(TAKE, pattern="744", props="rings"))
+    assert [take.number for take in log.history.takes(choice)] == numbers
+    assert [take.number for take in log.history.takes(choice, 1)] == numbers[:1]

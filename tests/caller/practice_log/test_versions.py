@@ -8,6 +8,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from kept_takes import TAKE
 
 from caller.practice_log.database import open_database, open_database_to_read
 from caller.practice_log.errors import LogError, NewerLogError
@@ -19,6 +20,10 @@ from engine.jugglable import read
 
 VERSIONS = Path(__file__).parent / "versions"
 FURTHER = (("ALTER TABLE sets ADD COLUMN weather TEXT",), ("CREATE TABLE places (name TEXT)",))
+
+
+TAKES_SINCE = 2
+"""The version from which on takes are kept."""
 
 
 def from_dump(version: int, path: Path) -> None:
@@ -75,6 +80,9 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
         number = log.begin_set(first.session, Plan(read("744"), 200.0))
         log.end_set(number, Thrown(3, 1.0, 200.0))
         assert log.history.totals().sets == 3
+        kept = [TAKE] if version >= TAKES_SINCE else []
+        assert [take.told for take in log.history.takes()] == kept
+        assert log.keep_take(TAKE) == len(kept) + 1
     assert version_of(path) == len(STEPS)
     fresh = path.with_name("fresh.sqlite")
     open_database(fresh).close()
@@ -113,6 +121,7 @@ def dump(path: Path) -> str:
         log.mark(number, "clean", 10, "pedal")
         log.end_set(number, Thrown(48, 18.5, 165.0))
         log.begin_set(session, Plan(read("(4,2x)*"), 180.0))
+        log.keep_take(TAKE)
     connection = sqlite3.connect(path)
     script = "\n".join(connection.iterdump())
     connection.close()

@@ -12,6 +12,7 @@ import pytest
 from click.testing import Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from kept_takes import TAKE
 
 from caller.practice_log.errors import (
     BusyLogError,
@@ -39,6 +40,7 @@ def practised(path: Path, sets: int = 1) -> Path:
             number = log.begin_set(session, Plan(read("531"), 150.0))
             log.mark(number, "clean", 5)
             log.end_set(number, Thrown(30, 12.0, 150.0))
+            log.keep_take(TAKE)
     return path
 
 
@@ -216,6 +218,12 @@ def test_a_full_disk_is_told_and_what_was_kept_stays(path: Path) -> None:
     assert [mark.beat for mark in kept.marks] == list(range(int(marks)))
 
 
+@pytest.mark.parametrize("report", ["{", "[]", "7", ""])
+def test_a_take_whose_report_cannot_be_read_is_told(path: Path, report: str) -> None:
+    altered(practised(path), f"UPDATE takes SET report = '{report}'")
+    assert "is damaged" in read_whole(path)
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return practised(tmp_path_factory.mktemp("whole") / "practice.sqlite", 60)
@@ -246,7 +254,10 @@ def read_whole(path: Path) -> str:
     try:
         with History.open(path) as history:
             history.totals()
-            for listed in (history.sets(), history.sessions(), history.patterns(), history.days()):
+            for listed in (
+                *(history.sets(), history.sessions(), history.patterns()),
+                *(history.days(), history.takes()),
+            ):
                 assert all(one is not None for one in listed)
     except LogError as error:
         return error.message
