@@ -30,6 +30,9 @@ READABLE = 4.65
 """Millimetres: 16 and 8 minutes of arc from two metres. Letters are to take 16 at least for reading
 at length (ISO 9241-303, from memory); an eye of normal sight tells letters of 5 apart (Snellen)."""
 
+GUESSED = 0.05
+"""Seconds that a browser's clock of the sound may be off as it goes on."""
+
 SCREENS = {
     "upright": (390, 844),
     "on its side": (844, 390),
@@ -246,6 +249,7 @@ def test_a_part_is_counted_in_by_the_sound_or_by_the_beats_before_it(
     assert shown(page, "left") == "5"
     # After a rest the sound counts in: it begins half a beat before that.
     page.keyboard.press("PageDown")
+    until(page, "window.landed.length === 2")
     count_in, second_beat = (
         beat.time for beat in islice((b for b in beats if b.part == COUNT_IN and b.beat > 0), 2)
     )
@@ -268,6 +272,7 @@ def test_a_pause_goes_on_with_the_cycle_that_was_cut(page: Page, an_act: Act) ->
     page.keyboard.press("Space")
     expect(page.locator("#stage")).to_have_attribute("data-shows", "squares")
     half = (throws[8].time - throws[7].time) / 2
+    until(page, "window.landed.length > 0")
     assert page.evaluate("window.landed") == [pytest.approx(throws[7].time + half, abs=1e-3)]
     until_heard(page, throws[12].time + 0.1)
     changes = page.evaluate("window.changes")
@@ -285,7 +290,7 @@ def test_a_pause_in_a_rest_goes_on_where_it_was(page: Page, an_act: Act) -> None
     stopped = moment(page)
     page.keyboard.press("Space")
     until(page, "!document.querySelector('audio').paused")
-    assert stopped <= moment(page) < stopped + 2
+    assert stopped - GUESSED <= moment(page) < stopped + 2
     # In a rest, "again" is the part that is over, and "next" the one to come.
     leap(page, rest[20])
     page.keyboard.press("PageUp")
