@@ -189,8 +189,7 @@ class Juggle:
         for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
             hand = self._hand(part, beat, place)
             arrived = self._due.pop((beat, hand), [])
-            if (turn, place) in part.put_down:
-                del arrived[:1]
+            del arrived[: part.put_down.count((turn, place))]
             if len(arrived) != len(throws):
                 raise RunError(
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "

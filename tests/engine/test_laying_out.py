@@ -59,6 +59,9 @@ def run_of(laid: LaidOut) -> Run:
         ("4", "3", "0"),
         ("5", "3", "0 0"),
         ("3", "5", "5 5 5 5 5"),
+        # Both objects of a hand are put down at once.
+        ("[33]", "4", "0 [32] [43]"),
+        ("([44],[44])", "(4,4)", "(0,0) ([2x2],[44x])"),
     ],
 )
 def test_bridges_are_worked_out(before: str, after: str, throws: str | None) -> None:
@@ -186,7 +189,7 @@ def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
     assert kinds["tempo jump"] == 1
 
 
-ALTERNATING = ["3", "531", "51", "441", "4", "552", "5", "744", "55050", "97531", "[33]33", "423"]
+ALTERNATING = ["3", "531", "51", "441", "4", "552", "5", "744", "55050", "97531", "[33]33", "423", "[33]"]
 LONGEST_THROW = 9
 """In beats: parts are longer, so that every object is thrown in each of them."""
 
