@@ -119,6 +119,35 @@ def align(
     )
 
 
+def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:
+    """Return catches that are on the clock of the thuds with their thuds; None without either.
+
+    Parameters
+    ----------
+    catches
+        In order of time.
+    thuds
+        What was heard.
+    lead
+        What the lead is at first, in seconds, to some tenths of a second.
+    """
+    sounds = sounds_of([catch.time for catch in catches])
+    if not sounds or not len(thuds):
+        return None
+    expected = np.array([catches[sound[0]].time for sound in sounds])
+    mixture, thud = _heard(expected, thuds, lead)
+    return Aligned(
+        catches=tuple(catches),
+        sounds=tuple(sounds),
+        expected=expected,
+        thud=thud,
+        times=thuds.times,
+        extra=_others(thud, len(thuds)),
+        mixture=mixture,
+        placed=True,
+    )
+
+
 def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
     """Return the places of a steady cadence with their thuds; no pattern is known.
 

@@ -221,8 +221,11 @@ def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence
     phase = (np.angle(mean) / (2 * math.pi) % 1) * turn
     in_step = abs(mean)
     places = max((since[-1] - since[0]) / turn + 1, 1)
-    # The chance that thuds at random keep so well in step at any of the rates (Rayleigh's test).
+    # The chance that thuds at random keep so well in step at any of the rates (Rayleigh's test);
+    # within a turn or two they do so anyhow.
     by_chance = min(1.0, TRIALS * math.exp(-len(since) * in_step**2))
+    if places < FEWEST:
+        by_chance = 1.0
     return Cadence(
         start=start,
         end=start + WINDOW,
