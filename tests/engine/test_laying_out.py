@@ -189,7 +189,21 @@ def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
     assert kinds["tempo jump"] == 1
 
 
-ALTERNATING = ["3", "531", "51", "441", "4", "552", "5", "744", "55050", "97531", "[33]33", "423", "[33]"]
+ALTERNATING = [
+    "3",
+    "531",
+    "51",
+    "441",
+    "4",
+    "552",
+    "5",
+    "744",
+    "55050",
+    "97531",
+    "[33]33",
+    "423",
+    "[33]",
+]
 LONGEST_THROW = 9
 """In beats: parts are longer, so that every object is thrown in each of them."""
 
