@@ -3,18 +3,18 @@
 import math
 from typing import Any, Final, TypeAlias
 
+from caller.listen_stretches import Stretch, stretches
 from caller.take import Asked, HeardTake
 from engine.catching.change import Change
 from engine.catching.drops import Drop
 from engine.catching.expected import Catch
 from engine.catching.leanings import Hands, Position, Spread
-from engine.catching.pace import Pace
 from engine.catching.report import Sound, TakeReport
 from engine.catching.steadiness import Steadiness
 from sounds.listening.own_call import CallOnTake
 
 Document: TypeAlias = dict[str, Any]
-Record: TypeAlias = Spread | Pace | Steadiness | Change
+Record: TypeAlias = Spread | Stretch | Steadiness | Change
 
 DIGITS: Final = 6
 """Decimals: microseconds."""
@@ -44,7 +44,7 @@ def report_document(report: TakeReport) -> Document:
             {"tempo": _rounded(each.tempo), "share": _rounded(each.share)}
             for each in report.readings
         ],
-        "pace": [_record(each) for each in report.pace],
+        "pace": [_record(each) for each in stretches(report)],
         "steadiness": None if report.steadiness is None else _record(report.steadiness),
         "hands": None if report.hands is None else _hands(report.hands),
         "positions": [_position(each) for each in report.positions],

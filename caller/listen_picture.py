@@ -10,7 +10,9 @@ from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from caller.line_styles import COLOURS
-from caller.listen_page import headline, least_even, moment_told, throw_told
+from caller.listen_figures import moment_told, throw_told
+from caller.listen_page import headline
+from caller.listen_tables import least_even
 from caller.picture_file import Sheet, picture
 from caller.take import HeardTake
 from engine.catching.leanings import Position
