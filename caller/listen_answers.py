@@ -135,14 +135,15 @@ def _late_throws(positions: Sequence[Position]) -> str:
 
 def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
     named = [
-        f"the {_named(each, among)} by {ms(abs(each.spread.mean))}" for each in chosen[:MOST_NAMED]
+        f"the {position_told(each, among)} by {ms(abs(each.spread.mean))}"
+        for each in chosen[:MOST_NAMED]
     ]
     if len(chosen) > MOST_NAMED:
         named.append(f"{len(chosen) - MOST_NAMED} more")
     return in_words(named) if named else ""
 
 
-def _named(position: Position, among: Sequence[Position]) -> str:
+def position_told(position: Position, among: Sequence[Position]) -> str:
     """Return a throw, with its place in the cycle where others are written alike."""
     throw = " and ".join(position.throws)
     if sum(each.throws == position.throws for each in among) > 1:

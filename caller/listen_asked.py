@@ -53,7 +53,7 @@ NO_LENGTH: Final = (
 
 NO_SOUND: Final = (
     "What was played is not known: if the call can be heard on the take, its clicks count as "
-    "thuds. Give its file with --call."
+    "thuds. Give its file with --call, or what was played with --pattern or --routine."
 )
 
 
@@ -101,6 +101,10 @@ def subject_from(given: Mapping[str, Any]) -> tuple[Subject, Options]:
     ]
     if len(named) > 1:
         raise click.UsageError(f"{' and '.join(named)} both say what was thrown; keep one of them.")
+    if subject.headphones and subject.call is not None:
+        raise click.UsageError(
+            "--call is the sound on the take, and with --headphones there is none; keep one."
+        )
     if subject.pattern is not None or subject.routine is not None:
         if subject.call is not None:
             raise click.UsageError(
@@ -216,8 +220,9 @@ def _dwell(subject: Subject, file: RoutineFile) -> float:
 def _files(subject: Subject) -> Asked:
     """Return what files tell; nothing where there are none."""
     call = None if subject.call is None else call_in_file(subject.call)
+    notes = () if call is not None or subject.headphones else (NO_SOUND,)
     if subject.against is None:
-        return Asked(call=call)
+        return Asked(call=call, notes=notes)
     beats = beats_in(subject.against)
     pattern, tempo = _pattern_of(beats)
     return Asked(
@@ -227,7 +232,7 @@ def _files(subject: Subject) -> Asked:
         dwell=subject.dwell,
         pattern=pattern,
         tempo=tempo,
-        notes=() if call is not None or subject.headphones else (NO_SOUND,),
+        notes=notes,
     )
 
 

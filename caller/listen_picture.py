@@ -4,14 +4,17 @@ Time goes from left to right. What is heard of each catch stands above or below 
 much it was late or early, what the whole take is late by left out.
 """
 
+import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
 from caller.line_styles import COLOURS
-from caller.listen_figures import moment_told, throw_told
+from caller.listen_answers import answers, position_told
+from caller.listen_figures import moment_told, ms, sureness_told, throw_told
 from caller.listen_page import headline
+from caller.listen_stretches import stretches
 from caller.listen_tables import least_even
 from caller.picture_file import Sheet, picture
 from caller.take import HeardTake
@@ -30,6 +33,11 @@ THROWS: Final = 0.9
 """Inches: the whole, and from top to bottom; of each throw, and what all of them need besides."""
 
 LEFT: Final = 0.12
+
+SHOWN_ABOVE: Final = {"drift", "late throws", "fell apart"}
+LINE: Final = 165
+LONGEST: Final = 2 * LINE
+"""Answers that stand below the title, and the signs of a line and of two."""
 
 CALMEST: Final = 30.0
 """Milliseconds that the scale of the catches reaches at least: nobody is steadier than shows."""
@@ -74,7 +82,7 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
         If the file cannot be written, or is there already.
     """
     report = heard.report
-    throws = least_even(report.positions)
+    throws = least_even(report.positions) if len(report.positions) > 1 else []
     heights = [CATCHES, TEMPO, *([THROWS + THROW * len(throws)] if throws else [])]
     title, told = headline(heard), _told(report)
     sheet = Sheet(WIDTH, HEADING + sum(heights), title, _described(report, told))
@@ -83,7 +91,7 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
         down = 1 / sheet.height
         at = LEFT / WIDTH
         figure.text(at, 1 - 0.15 * down, title, va="top", size=13, weight="bold")
-        figure.text(at, 1 - 0.45 * down, told, va="top", size=9, color=GREY)
+        figure.text(at, 1 - 0.42 * down, textwrap.fill(told, LINE), va="top", size=9, color=GREY)
         drawn = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
         _draw_catches(drawn[0], report)
         _draw_tempo(drawn[1], report)
@@ -97,11 +105,14 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
 
 
 def _told(report: TakeReport) -> str:
-    """Return in a line how steady it was."""
-    sure = f"{report.sureness:.0%} sure"
-    if report.steadiness is None:
-        return sure
-    return f"asynchronies: sd {1000 * report.steadiness.asynchrony_sd:.1f} ms; {sure}"
+    """Return the answers in short, in as many lines as there is room for."""
+    steady = report.steadiness
+    if steady is None:
+        return f"{sureness_told(report.sureness)}"
+    told = [f"two catches in three within {ms(steady.asynchrony_sd)}"]
+    told += [f"{name}: {answer}" for name, answer in answers(report) if name in SHOWN_ABOVE]
+    told.append(sureness_told(report.sureness))
+    return textwrap.shorten("; ".join(told), LONGEST, placeholder=" ...")
 
 
 def _described(report: TakeReport, told: str) -> str:
@@ -127,14 +138,25 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
             label=name if own else None,
             rasterized=not few,
         )
+    _draw_drift(axes, report)
     reach = max([CALMEST, *(1000 * abs((sound.late or 0.0) - middle) for sound in heard)]) * 1.15
     axes.set_ylim(-1.25 * reach, reach)
     axes.axhline(0, color=GREY, linewidth=0.8)
     _draw_unheard(axes, report, -1.18 * reach)
     _draw_alarms(axes, report, reach)
-    axes.set_ylabel("ms late against\nthe whole take", size=8)
+    against = "the whole take" if report.known else "their own cadence"
+    axes.set_ylabel(f"ms late against\n{against}", size=8)
     axes.tick_params(labelsize=8)
     axes.legend(loc="upper left", bbox_to_anchor=(1, 1), fontsize=8, frameon=False)
+
+
+def _draw_drift(axes: "Axes", report: TakeReport) -> None:
+    """Draw how late the catches are in the middle, stretch by stretch."""
+    rows = [(each, each.late) for each in stretches(report) if each.late is not None]
+    if len(rows) > 1:
+        middle = [(each.start + each.end) / 2 for each, _ in rows]
+        late = [1000 * late for _, late in rows]
+        axes.plot(middle, late, color=GREY, linewidth=1.2, label="the middle of a while")
 
 
 def _draw_unheard(axes: "Axes", report: TakeReport, height: float) -> None:
@@ -160,7 +182,7 @@ def _draw_unheard(axes: "Axes", report: TakeReport, height: float) -> None:
 def _draw_alarms(axes: "Axes", report: TakeReport, height: float) -> None:
     """Draw a line for each drop, and one where the take falls apart."""
     for index, drop in enumerate(report.drops):
-        name = "drop, after this throw" if not index else None
+        name = ("drop, after this throw" if drop.catch else "drop") if not index else None
         axes.axvline(drop.time, color=ALARM, linewidth=1.6, linestyle=(0, (4, 1.5)), label=name)
         told = drop.catch.throw if drop.catch is not None else ""
         axes.text(
@@ -203,8 +225,7 @@ def _draw_tempo(axes: "Axes", report: TakeReport) -> None:
 
 def _draw_throws(axes: "Axes", throws: Sequence[Position]) -> None:
     """Draw each throw of the cycle: its mean, how sure that is, and its spread."""
-    several = len({each.part for each in throws}) > 1
-    names = [f"{f'{each.part}: ' if several else ''}{' and '.join(each.throws)}" for each in throws]
+    names = [position_told(each, throws) for each in throws]
     for place, each in enumerate(throws):
         mean, sd = 1000 * each.spread.mean, 1000 * each.spread.sd
         error = 2000 * each.spread.uncertainty
