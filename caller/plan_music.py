@@ -1,6 +1,6 @@
 """`plan --tap` and `plan --estimate`: where the beats of music are, for a routine file."""
 
-from collections.abc import Iterator
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -15,7 +15,9 @@ from caller.music.reading import read_music
 from caller.music.tapping import tap
 from caller.music.taps import TapsError, listed_taps, steady_taps
 from caller.options import Options
+from caller.printable import printable
 from caller.routine_file.reading import ENDING
+from caller.routine_file.writing import toml_lines
 from caller.terminal import show_json, tell
 from caller.toml_file import TomlFileError, read_toml
 from sounds.live import LivePlayer
@@ -23,6 +25,14 @@ from sounds.music.estimate import estimate
 
 ESTIMATE_RATE: Final = 44_100
 """Frames a second at which music is listened to."""
+
+DIGITS: Final = 3
+"""Decimals of the numbers for a routine file: milliseconds."""
+
+BAR_ONE: Final = (
+    "Which beat opens a bar is not told by this: bar 1 begins on the first one here, unless you "
+    "move it."
+)
 
 FROM_THE_FILE: Final = 'The file of music is missing: name it with file = "..." under [music].'
 
@@ -94,6 +104,8 @@ class FoundBeats:
     ----------
     music
         Its file.
+    named
+        That file as it is seen from a routine file.
     tempo
         Beats a minute; None where they are to be listed.
     beats
@@ -105,6 +117,7 @@ class FoundBeats:
     """
 
     music: Path
+    named: str
     tempo: float | None
     beats: tuple[float, ...]
     confidence: float | None
@@ -123,11 +136,12 @@ def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
     OutsideError
         If there is nothing to play on.
     """
-    music = _music_of(file)
-    return _tapped_along(music, options) if asked.tap else _estimated(music)
+    named = _named_in(file)
+    path = file.parent / named
+    return _tapped_along(path, named, options) if asked.tap else _estimated(path, named)
 
 
-def _music_of(file: Path) -> Path:
+def _named_in(file: Path) -> str:
     """Return the music that a routine file names, or the file itself if it is no such file.
 
     Raises
@@ -136,7 +150,7 @@ def _music_of(file: Path) -> Path:
         If the routine file names none, or cannot be read.
     """
     if file.suffix.lower() != ENDING:
-        return file
+        return file.name
     try:
         music = read_toml(file).get("music")
     except (OSError, TomlFileError) as error:
@@ -144,10 +158,10 @@ def _music_of(file: Path) -> Path:
     named = music.get("file") if isinstance(music, dict) else None
     if not isinstance(named, str):
         raise NoBeatsError(f"{file}: {FROM_THE_FILE}")
-    return file.parent / named
+    return named
 
 
-def _estimated(path: Path) -> FoundBeats:
+def _estimated(path: Path, named: str) -> FoundBeats:
     """Return the beats that are heard in music by themselves.
 
     Raises
@@ -162,10 +176,11 @@ def _estimated(path: Path) -> FoundBeats:
     if found.tempo is None:
         raise NoBeatsError(f"{path}: {found.sentence}")
     tempo = found.tempo if found.steady else None
-    return FoundBeats(path, tempo, found.beats, found.confidence, (found.sentence,))
+    sentences = found.sentence, BAR_ONE
+    return FoundBeats(path, named, tempo, found.beats, found.confidence, sentences)
 
 
-def _tapped_along(path: Path, options: Options) -> FoundBeats:
+def _tapped_along(path: Path, named: str, options: Options) -> FoundBeats:
     """Play music, and return the beats on which keys were pressed.
 
     Raises
@@ -184,33 +199,55 @@ def _tapped_along(path: Path, options: Options) -> FoundBeats:
     try:
         even = steady_taps(taps)
         if not even.moves:
-            return FoundBeats(path, even.tempo, (even.first,), None, even.sentences)
+            sentences = *even.sentences, BAR_ONE
+            return FoundBeats(path, named, even.tempo, (even.first,), None, sentences)
         listed = listed_taps(taps)
     except TapsError as error:
         raise NoBeatsError(str(error)) from error
-    return FoundBeats(path, None, listed.beats, None, listed.sentences)
+    return FoundBeats(path, named, None, listed.beats, None, (*listed.sentences, BAR_ONE))
 
 
-def tell_beats(found: FoundBeats, asked: BeatsAsked, *, as_json: bool) -> None:
-    """Tell what was found, and the lines for a routine file; write the beats if that is wanted."""
-    beats, path = asked.beats_file, found.music
+def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: bool) -> None:
+    """Tell what was found, and the lines for a routine file; write the beats if that is wanted.
+
+    Parameters
+    ----------
+    found
+        The beats.
+    file
+        What was named: the routine file, or music that stands beside one.
+    asked
+        What was asked for; its file may be replaced, if there is one.
+    as_json
+        Whether it is told as one JSON document.
+    """
+    beats = asked.beats_file
     if beats is not None:
-        write_beats(beats, found.beats, f"The beats of {path.name}", overwrite=False)
+        write_beats(beats, found.beats, f"The beats of {found.music.name}", overwrite=True)
     if as_json:
         show_json(_document(found, beats))
         return
     tell(*found.sentences)
-    tell("", "[music]", f'file = "{path.name}"', *_lines(found, beats))
+    if found.confidence is not None:
+        tell(f"Confidence: {found.confidence:.2f}, of 1 at most.")
+    table = _table(found, None if beats is None else _seen_from(file.parent, beats))
+    click.echo(printable("".join(toml_lines({"music": table}))), nl=False)
 
 
-def _lines(found: FoundBeats, beats: Path | None) -> Iterator[str]:
+def _table(found: FoundBeats, beats: str | None) -> Mapping[str, object]:
+    """Return the table [music] of a routine file, as far as it is known."""
+    table: dict[str, object] = {"file": found.named}
     if found.tempo is not None:
-        yield f"tempo = {found.tempo:.3f}"
-        yield f"first-beat = {found.beats[0]:.3f}"
-    elif beats is not None:
-        yield f'beats = "{beats.name}"'
-    else:
-        yield f"beats = [{', '.join(f'{beat:.3f}' for beat in found.beats)}]"
+        steady = {"tempo": found.tempo, "first-beat": found.beats[0]}
+        return table | {key: round(value, DIGITS) for key, value in steady.items()}
+    listed = [round(beat, DIGITS) for beat in found.beats]
+    return table | {"beats": listed if beats is None else beats}
+
+
+def _seen_from(folder: Path, path: Path) -> str:
+    """Return a path as a file in a folder names it."""
+    whole, around = path.resolve(), folder.resolve()
+    return (whole.relative_to(around) if whole.is_relative_to(around) else whole).as_posix()
 
 
 def _document(found: FoundBeats, beats: Path | None) -> dict[str, Any]:

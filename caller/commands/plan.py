@@ -120,7 +120,9 @@ def command(
     """
     asked = BeatsAsked(**chosen(given, BeatsAsked))
     if asked.any(others=new or picture is not None):
-        tell_beats(found_beats(file, asked, options_from(given)), asked, as_json=as_json)
+        if asked.beats_file is not None:
+            check_free(asked.beats_file, overwrite=force)  # before anybody taps for minutes
+        tell_beats(found_beats(file, asked, options_from(given)), file, asked, as_json=as_json)
         return
     if new:
         _write_new(file, force=force, alone=picture is None and not as_json)

@@ -1,6 +1,8 @@
 """`throwcount plan --estimate` and `--tap`: lines for the music of a routine file."""
 
 import json
+import re
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +11,7 @@ import soundfile
 from click.testing import CliRunner, Result
 
 from caller.main import throwcount
+from caller.plan_music import BeatsAsked, FoundBeats, tell_beats
 
 RATE = 22_050
 TEMPO, FIRST = 112.0, 0.73
@@ -48,12 +51,38 @@ def test_an_estimate_gives_lines_for_the_file(clicks: Path, tmp_path: Path) -> N
 
 
 def test_the_music_of_a_routine_file_is_found(clicks: Path) -> None:
+    """What is told is TOML as the standard library reads it, and named as the file names it."""
+    folder = clicks.with_name('a "folder"')
+    folder.mkdir()
+    clicks.rename(folder / clicks.name)
+    named = f"{folder.name}/{clicks.name}"
     routine = clicks.with_name("walk.toml")
-    routine.write_text('[music]\nfile = "clicks.wav"\n[[part]]\npattern = "3"\ncycles = 9\n')
+    routine.write_text(f"[music]\nfile = {json.dumps(named)}\n")
     told = plan(routine, "--estimate")
     assert told.exit_code == 0, told.output
-    assert 'file = "clicks.wav"' in told.stdout
-    assert "tempo = 1" in told.stdout
+    music = tomllib.loads(told.stdout[told.stdout.index("[music]") :])["music"]
+    assert music["file"] == named
+    assert music["tempo"] == pytest.approx(TEMPO, abs=0.05)
+    assert music["first-beat"] == pytest.approx(FIRST, abs=TWENTY_MS)
+    # The estimate is never trusted silently, and knows nothing of bars.
+    assert re.search(r"Confidence: (0\.\d\d|1\.00), of 1 at most", told.stdout)
+    assert "bar 1 begins on the first one" in " ".join(told.stdout.split())
+
+
+def test_a_list_of_beats_is_named_as_the_routine_file_sees_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    beats = FoundBeats(tmp_path / "tune.wav", "tune.wav", None, (0.25, 0.75, 1.5), None, ())
+    for listed, named in [
+        (tmp_path / "beats" / "tune.txt", "beats/tune.txt"),
+        (tmp_path.parent / "tune.txt", (tmp_path.parent / "tune.txt").resolve().as_posix()),
+    ]:
+        listed.parent.mkdir(exist_ok=True)
+        listed.write_text("an older list, which --force lets go")
+        asked = BeatsAsked(tap=True, beats_file=listed)
+        tell_beats(beats, tmp_path / "walk.toml", asked, as_json=False)
+        assert tomllib.loads(capsys.readouterr().out)["music"]["beats"] == named
+        assert listed.read_text().splitlines()[-1] == "1.5000"
 
 
 @pytest.mark.parametrize(
