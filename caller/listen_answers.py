@@ -12,6 +12,7 @@ from caller.listen_figures import (
     sureness_told,
     throw_told,
     with_error,
+    without_controls,
 )
 from caller.listen_stretches import Stretch, stretches
 from caller.terminal import counted, in_words
@@ -161,7 +162,7 @@ def cycle_places(position: Position) -> str:
 
 def part_told(part: str) -> str:
     """Return the name of a part as a screen can show it."""
-    shown = "".join(sign if sign.isprintable() else " " for sign in part)
+    shown = without_controls(part)
     return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
 
 

@@ -16,7 +16,15 @@ from engine.timeline import Beat, ByHand
 MOST_TOLD: Final = 3
 """Faults that are told."""
 
+NO_OBJECT: Final = "Input should be an object, in braces"
 NO_BEATS: Final = "is no file of beats, such as `throwcount render --events` writes"
+
+LONGEST: Final = 1e6
+"""Seconds: eleven days, more than anybody records."""
+
+MOST_BEATS: Final = 1_000_000_000
+TEMPOS: Final = (1.0, 10_000.0)
+"""Beats a minute, with room for any share of any tempo."""
 
 
 class _ByHand(BaseModel):
@@ -25,9 +33,9 @@ class _ByHand(BaseModel):
 
 
 class _Beat(BaseModel):
-    beat: int
-    time: Annotated[float, Field(ge=0)]
-    tempo: Annotated[float, Field(gt=0)]
+    beat: Annotated[int, Field(ge=-MOST_BEATS, le=MOST_BEATS)]
+    time: Annotated[float, Field(ge=0, le=LONGEST)]
+    tempo: Annotated[float, Field(ge=TEMPOS[0], le=TEMPOS[1])]
     part: str
     cycle: int | None = None
     cycle_beat: int | None = None
@@ -68,7 +76,8 @@ def _told(path: Path, error: ValidationError) -> Iterator[str]:
     yield f"{path} {NO_BEATS}."
     faults = error.errors(include_url=False, include_context=False, include_input=False)
     for fault in faults[:MOST_TOLD]:
-        yield f"{_place(fault['loc'])}: {fault['msg']}."
+        told = NO_OBJECT if fault["type"] == "model_type" else fault["msg"]
+        yield f"{_place(fault['loc'])}: {told}."
     if len(faults) > MOST_TOLD:
         yield f"And {len(faults) - MOST_TOLD:,} more of the kind."
 

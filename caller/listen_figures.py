@@ -76,3 +76,8 @@ def with_error(seconds: float, error: float) -> str:
 def signed(seconds: float, error: float) -> str:
     """Return how late, with its sign and its standard error, in milliseconds without the unit."""
     return f"{1000 * seconds:+.1f} ± {1000 * error:.1f}"
+
+
+def without_controls(name: str) -> str:
+    """Return a name from outside with a blank for what would move or colour the terminal."""
+    return "".join(sign if sign.isprintable() else " " for sign in name)

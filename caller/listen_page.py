@@ -8,6 +8,7 @@ from rich.table import Table
 from rich.text import Text
 
 from caller.listen_answers import answers
+from caller.listen_figures import without_controls
 from caller.listen_tables import drops_told, over_time, throw_by_throw
 from caller.take import HeardTake
 from caller.telling import length_told
@@ -71,8 +72,8 @@ def _care(heard: HeardTake) -> tuple[str, ...]:
 def headline(heard: HeardTake) -> str:
     """Return a take's name, what it was held against, and how much was heard."""
     report, title = heard.report, heard.asked.title
-    against = f", against {title}" if title else ""
-    told = f"{heard.path.name}, {length_told(report.seconds)} long{against}"
+    against = f", against {without_controls(title)}" if title else ""
+    told = f"{without_controls(heard.path.name)}, {length_told(report.seconds)} long{against}"
     steady = report.steadiness
     if steady is None or not report.known:
         return f"{told}: {counted(report.thuds, 'thud')} heard."

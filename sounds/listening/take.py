@@ -27,6 +27,9 @@ LOWEST_RATE: Final = 4_000
 HIGHEST_RATE: Final = 1_000_000
 """Frames a second above which a file's header is not to be believed."""
 
+LOUDEST: Final = 1e6
+"""Values of floating-point files beyond this are cut, so that no power of them overflows."""
+
 MISSING_SECONDS: Final = 0.5
 """A take that is shorter than its header says by no more than this counts as whole."""
 
@@ -140,6 +143,8 @@ def open_take(path: Path) -> Iterator[Take]:
         would be needed and is not installed.
     """
     decoder = _decoder(path)
+    if not decoder.rate:
+        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is no recording.")
     if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
         raise TakeError(
             f"The take {path} has {decoder.rate} samples a second; catches are found in takes "
@@ -150,7 +155,7 @@ def open_take(path: Path) -> Iterator[Take]:
 
 
 def _decoder(path: Path) -> Decoder:
-    _check_readable(path)
+    check_readable(path)
     try:
         return SndfileDecoder(path)
     except UnknownFormatError:
@@ -158,7 +163,7 @@ def _decoder(path: Path) -> Decoder:
 
 
 def resampled(chunks: Iterable[Mono], rate: int) -> Iterator[Mono]:
-    """Yield sound of one rate at `RATE`; values that are no numbers become silence.
+    """Yield sound of one rate at `RATE`; see `finite` for values that are none.
 
     Parameters
     ----------
@@ -169,10 +174,16 @@ def resampled(chunks: Iterable[Mono], rate: int) -> Iterator[Mono]:
     """
     resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
     for chunk in chunks:
-        sound = np.nan_to_num(chunk, nan=0.0, posinf=0.0, neginf=0.0)
+        sound = finite(chunk)
         yield sound if resampler is None else resampler.resample_chunk(sound)
     if resampler is not None:
         yield resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True)
+
+
+def finite(samples: Mono) -> Mono:
+    """Return samples with silence for what is no number or infinite, none above `LOUDEST`."""
+    numbers = np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
+    return np.clip(numbers, -LOUDEST, LOUDEST)
 
 
 def regrouped(chunks: Iterable[Mono], size: int) -> Iterator[Mono]:
@@ -191,13 +202,28 @@ def regrouped(chunks: Iterable[Mono], size: int) -> Iterator[Mono]:
         yield np.concatenate(waiting)
 
 
-def _check_readable(path: Path) -> None:
-    """Raise a plain sentence for what the system has against reading a file."""
+def check_readable(path: Path, what: str = "take") -> None:
+    """Raise a plain sentence for what the system has against reading a file.
+
+    Parameters
+    ----------
+    path
+        Of a recording.
+    what
+        What it is, in a word.
+
+    Raises
+    ------
+    TakeError
+        If there is no such file, or it may not be read.
+    """
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise TakeError(f"The take {path} cannot be read: it is a folder or a device.")
+        mode = path.stat().st_mode
+        if not stat.S_ISREG(mode):
+            kind = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, and no file"
+            raise TakeError(f"The {what} {path} cannot be read: it is {kind}.")
         with path.open("rb"):
             pass
     except OSError as error:
         reason = REASONS.get(error.errno or 0, f"the system says: {error.strerror or error}.")
-        raise TakeError(f"The take {path} cannot be read: {reason}") from error
+        raise TakeError(f"The {what} {path} cannot be read: {reason}") from error
