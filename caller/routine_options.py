@@ -63,7 +63,6 @@ def _is_typed(ctx: click.Context, name: str) -> bool:
 
 def _wishes(file: RoutineFile) -> Mapping[str, Any]:
     """Return what the file says, by the names of the options."""
-    routine = file.routine
     found = {
         "say": file.say,
         "word": file.words or None,
@@ -74,8 +73,8 @@ def _wishes(file: RoutineFile) -> Mapping[str, Any]:
         "clicks": file.clicks,
         "voice_level": file.voice_level,
         "click_level": file.click_level,
-        "first": routine.first,
-        "count_in": routine.count_in,
-        "ready": routine.ready,
+        "first": file.first,
+        "count_in": file.count_in,
+        "ready": file.routine.ready,
     }
     return {name: value for name, value in found.items() if value is not None}

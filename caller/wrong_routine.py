@@ -6,7 +6,9 @@ from typing import Any
 
 import click
 
+from caller.routine_file.building import REST
 from caller.routine_file.faults import Fault
+from caller.routine_file.parts import part_place
 from caller.routine_file.reading import RoutineFile, RoutineFileError
 from caller.terminal import show_json
 from engine.errors import RoutineError
@@ -59,8 +61,8 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
 
 
 def _place(file: RoutineFile, number: int | None) -> str:
-    """Return where a part stands in its file, such as "Part 3, “the well”"."""
+    """Return where a part stands in its file, in the words of the faults that are found first."""
     if number is None:
         return ""
-    title = file.routine.parts[number - 1].title
-    return f"Part {file.places[number - 1]}, “{title}”"
+    name = file.routine.parts[number - 1].name
+    return part_place(file.places[number - 1], "" if name == REST else name)

@@ -10,6 +10,7 @@ from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
+from caller.terminal import counted
 from engine.jugglable import read
 from engine.run import Part, Run
 from engine.tempo import steady
@@ -155,7 +156,7 @@ def _pressed(key: str, time: float, taps: Taps) -> str:
 
 def _glance(taps: Taps, notice: str, left: float) -> Glance:
     tempo = taps.tempo
-    place = f"{len(taps.times)} beats" + (f", {tempo:.0f} a minute" if tempo else "")
+    place = counted(len(taps.times), "beat") + (f", {tempo:.0f} a minute" if tempo else "")
     return Glance(
         large=str(len(taps.times)),
         place=place,

@@ -12,6 +12,8 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
+from caller.terminal import counted
+
 FEWEST: Final = 8
 """Taps that say something about a tempo."""
 
@@ -269,9 +271,9 @@ def _moves(numbers: Array, times: Array, slope: float) -> bool:
 def _told_left_out(doubles: Sequence[float], strays: Sequence[float], missed: int) -> str:
     told = []
     if doubles:
-        told.append(f"{len(doubles)} taps right after another")
+        told.append(f"{counted(len(doubles), 'tap')} right after another")
     if strays:
         told.append(f"{len(strays)} far from any beat")
     left_out = f"Left out: {' and '.join(told)}." if told else ""
-    without = f"{missed} beats had no tap." if missed else ""
+    without = f"{counted(missed, 'beat')} had no tap." if missed else ""
     return " ".join(filter(None, (left_out, without)))

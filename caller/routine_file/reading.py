@@ -14,6 +14,7 @@ from caller.routine_file.music_rules import Music
 from caller.toml_file import TomlFileError, read_toml
 from engine.errors import PatternError
 from engine.jugglable import read
+from engine.pattern import Hand
 from engine.routine import CuePlace, Routine
 from engine.run import SayMode
 
@@ -70,6 +71,8 @@ class RoutineFile:
         What is juggled.
     ceiling, hands
         Heights above the floor, in metres.
+    first, count_in
+        The hand that begins, and the beats counted before it.
     dwell
         The share of the time that a hand holds an object.
     say, words, phrases, names, language
@@ -91,6 +94,8 @@ class RoutineFile:
     ceiling: float | None = None
     hands: float | None = None
     dwell: float | None = None
+    first: Hand | None = None
+    count_in: int | None = None
     say: SayMode | None = None
     words: Mapping[int, str] = field(default_factory=dict)
     phrases: Mapping[str, str] = field(default_factory=dict)
@@ -151,6 +156,8 @@ def _routine_file(document: Document, path: Path) -> RoutineFile:
         ceiling=top.ceiling,
         hands=top.hands,
         dwell=top.dwell,
+        first=top.first,
+        count_in=top.count_in,
         say=top.say,
         words=dict(_words(top.words or {})),
         phrases={name.lower(): words.strip() for name, words in (top.phrases or {}).items()},

@@ -123,6 +123,28 @@ def test_the_room_is_typed_or_in_the_file_or_in_the_settings(
     assert floor == pytest.approx(expected[1] + 9.80665 * ((3 - 4 / 3) / 3) ** 2 / 8, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "in_the_file", "opening"),
+    [
+        ((), "", ("left", 7)),
+        ((), 'first = "right"\ncount-in = 2\n', ("right", 2)),  # the file wins over the settings
+        (("--first", "right", "--count-in", "3"), "", ("right", 3)),
+    ],
+)
+def test_the_opening_is_typed_or_in_the_file_or_in_the_settings(
+    run: Run, tmp_path: Path, arguments: tuple[str, ...], in_the_file: str, opening: tuple[str, int]
+) -> None:
+    place = written(tmp_path, in_the_file + WALK)
+    own, events = tmp_path / "settings.toml", tmp_path / "walk.json"
+    own.write_text('first = "left"\ncount-in = 7\n', "utf-8")
+    asked = ("--settings", own, *arguments, "--rate", "8000", "--events", events)
+    assert run("render", place, "-o", tmp_path / "walk.wav", *asked).exit_code == 0
+    beats = json.loads(events.read_text("utf-8"))["beats"]
+    hand, counted = opening
+    assert beats[0]["beat"] == -counted
+    assert beats[counted]["throws"][hand] == ["3"]
+
+
 def test_slower_and_from_a_part_on(run: Run, walk: Path) -> None:
     whole, slow = plan(run, walk), plan(run, walk, "--percent", "50")
     assert [entry["tempo"] for entry in slow["entries"]] == pytest.approx(
@@ -167,13 +189,13 @@ NO_WAY = "does not lead from 3 to 531"
     [
         ('[[part]]\npattern = "543"\nbeats = 0\n', ["Part 1"] * 2, "cannot be thrown"),
         ("[[part", [""], "not written as TOML has it"),
-        (f"{THREE}[[part]]\n{FIVES}{OUT}", ["Part 2, “531”", "Part 3, “out”"], NO_WAY),
+        (f"{THREE}[[part]]\n{FIVES}{OUT}", ["Part 2", "Part 3, “out”"], NO_WAY),
         (
             f"[[part]]\nrepeat = 3\n[[part.part]]\n{THREE[9:]}[[part.part]]\n{FIVES}",
-            ["Part 1.2, “531”"],
+            ["Part 1.2"],
             NO_WAY,
         ),
-        (f"{SEVEN}[[part]]\nrest = true\nbeats = 3\n{SEVEN}", ["Part 2, “rest”"], "is caught 6"),
+        (f"{SEVEN}[[part]]\nrest = true\nbeats = 3\n{SEVEN}", ["Part 2"], "is caught 6"),
     ],
 )
 def test_wrong_routines_end_with_1_and_every_fault(

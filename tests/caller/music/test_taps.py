@@ -142,7 +142,7 @@ def test_in_a_list_missed_beats_are_filled_in_and_doubles_left_out() -> None:
     assert len(found.beats) == 60
     assert (len(found.doubles), found.missed) == (1, 3)
     assert found.beats == pytest.approx(times, abs=0.02)
-    assert "1 taps right after another. 3 beats had no tap." in " ".join(found.sentences)
+    assert "1 tap right after another. 3 beats had no tap." in " ".join(found.sentences)
 
 
 @pytest.mark.parametrize("make", [steady_taps, listed_taps])
