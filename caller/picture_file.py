@@ -4,6 +4,7 @@ import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -75,6 +76,21 @@ class Sheet:
     height: float
     title: str
     description: str
+
+
+def check_picture(path: Path, *, overwrite: bool) -> None:
+    """Refuse what cannot be drawn or put there, before any work is done.
+
+    Raises
+    ------
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file is there already, or cannot be put there.
+    """
+    check_free(path, overwrite=overwrite)
+    if find_spec("matplotlib") is None:
+        raise OutsideError(MISSING)
 
 
 @contextmanager

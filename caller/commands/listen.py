@@ -13,7 +13,7 @@ from caller.listen_keeping import take_told
 from caller.listen_page import listen_page
 from caller.listen_picture import can_be_drawn, draw_take
 from caller.options import Options, shared_options
-from caller.picture_file import force_option, picture_option
+from caller.picture_file import check_picture, force_option, picture_option
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
@@ -21,7 +21,6 @@ from caller.take import HeardTake, listen, seconds_of
 from caller.terminal import show, show_json, tell
 from engine.flight import DWELL_RATIO
 from sounds.listening.take import open_take
-from sounds.whole_file import check_free
 
 EPILOG: Final = """\
 \b
@@ -92,7 +91,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     """
     subject, options = subject_from(given)
     if picture is not None:
-        check_free(picture, overwrite=force)
+        check_picture(picture, overwrite=force)
     with ExitStack() as stack:
         log = stack.enter_context(PracticeLog.open(log_file)) if keep_report else None
         heard = _heard(take, subject, options, as_json=as_json)

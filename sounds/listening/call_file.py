@@ -22,7 +22,8 @@ class _FileSource:
     """Hands out the samples of a file on two channels, the same on both if there is one."""
 
     def __init__(self, path: Path) -> None:
-        self._file = ForwardFile(str(path))
+        with native_chatter_discarded():
+            self._file = ForwardFile(str(path))
         self._chatters = self._file.format == "MP3"
 
     def read(self, count: int) -> Samples:

@@ -215,13 +215,16 @@ def check_readable(path: Path, what: str = "take") -> None:
     Raises
     ------
     TakeError
-        If there is no such file, or it may not be read.
+        If there is no such file, it is empty, or it may not be read.
     """
     try:
-        mode = path.stat().st_mode
+        about = path.stat()
+        mode = about.st_mode
         if not stat.S_ISREG(mode):
             kind = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, and no file"
             raise TakeError(f"The {what} {path} cannot be read: it is {kind}.")
+        if not about.st_size:
+            raise TakeError(f"The {what} {path} cannot be read: the file is empty.")
         with path.open("rb"):
             pass
     except OSError as error:

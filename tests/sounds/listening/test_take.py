@@ -216,7 +216,7 @@ def fast(path: Path) -> None:
     ("write", "told"),
     [
         (Path.mkdir, "it is a folder"),
-        (nothing, "damaged, or it is no recording"),
+        (nothing, "the file is empty"),
         (words, "damaged, or it is no recording"),
         (noise_bytes, "damaged, or it is no recording"),
         (cut_header, "damaged, or it is no recording"),
