@@ -8,6 +8,7 @@ from typing import Final, Self
 from sounds.errors import DeviceError
 from sounds.messages import Opening
 from sounds.passage import Command, Continue, Learn, Play, Say
+from sounds.replay import Sent
 from sounds.sound_process import SoundProcess
 from sounds.voice import Voice
 
@@ -42,6 +43,8 @@ class LivePlayer:
     ----------
     rate
         Frames a second; a voice for this player is made for it.
+    on_command
+        Called with every command, and when on the deck's clock it was sent; None for nobody.
 
     Raises
     ------
@@ -64,6 +67,7 @@ class LivePlayer:
         self._taught: set[str] = set()
         self._gaps_before = 0
         self._heard = 0.0
+        self.on_command: Callable[[Sent], None] | None = None
         self._process = self._opened(device, rate)
         self.rate = self._process.rate
 
@@ -86,7 +90,7 @@ class LivePlayer:
             self.teach(command.passage.texts())
         elif isinstance(command, Say):
             self.teach(frozenset({command.text}))
-        self._process.send(command)
+        self._send(command)
 
     def teach(self, texts: frozenset[str]) -> None:
         """Send the clips of all texts that have not been sent yet."""
@@ -95,7 +99,7 @@ class LivePlayer:
             return
         self._voice.prepare(new)
         for text in new:  # One by one: a long message holds the sound up.
-            self._process.send(Learn({text: tuple(self._voice.clips(text))}))
+            self._send(Learn({text: tuple(self._voice.clips(text))}))
         self._taught.update(new)
 
     def played(self) -> float:
@@ -115,6 +119,18 @@ class LivePlayer:
             now = frame / self.rate + self._clock() - moment
             self._heard = max(self._heard, min(now, self.played()))
         return self._heard
+
+    @property
+    def anchor(self) -> tuple[float, float] | None:
+        """A time of the deck's clock, in seconds, and the moment at which it is heard.
+
+        As the device told last; None before it has told.
+        """
+        pulse = self._process.pulse
+        if pulse is None or pulse.heard is None:
+            return None
+        frame, moment = pulse.heard
+        return frame / self.rate, moment
 
     @property
     def gaps(self) -> int:
@@ -195,6 +211,11 @@ class LivePlayer:
         traceback: TracebackType | None,
     ) -> None:
         self.close()
+
+    def _send(self, command: Command) -> None:
+        if self.on_command is not None:
+            self.on_command(Sent(self.played(), command))
+        self._process.send(command)
 
     def _opened(self, device: str | None, rate: int | None) -> SoundProcess:
         return SoundProcess(Opening(device, rate, self._latency), clock=self._clock)

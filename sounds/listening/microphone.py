@@ -1,5 +1,6 @@
 """A microphone that is listened to by a process of its own, as seen from the one that conducts."""
 
+import queue
 import subprocess
 import threading
 import time
@@ -11,14 +12,18 @@ from typing import TYPE_CHECKING, Final, Self
 from sounds.child_process import child_command, started_child
 from sounds.errors import DeviceError
 from sounds.listening.microphone_messages import (
+    DeckHeard,
     ListeningOpening,
     Lost,
+    NewDeck,
     NotKept,
     Overheard,
     TakeWish,
+    ToListener,
 )
 from sounds.listening.take_file import check_take
 from sounds.messages import Opened, Refused, read_message, write_message
+from sounds.replay import Sent
 
 if TYPE_CHECKING:
     from sounds.listening.thuds import Thud
@@ -52,6 +57,9 @@ class Microphone:
         The name of an input or an unmistakable part of it; the default one if None.
     take
         The file that is to hold all that is heard; None for none.
+    call_rate
+        Frames a second of a deck whose sound is taken out of what is heard, before thuds are
+        looked for; None for none. What the deck is sent is to be told by `follow`.
     clock
         Seconds that never run backwards, the same in both processes.
     command
@@ -74,6 +82,7 @@ class Microphone:
         self,
         device: str | None = None,
         take: TakeWish | None = None,
+        call_rate: int | None = None,
         *,
         clock: Callable[[], float] = time.monotonic,
         command: Sequence[str] = CHILD,
@@ -85,22 +94,26 @@ class Microphone:
         self._news = threading.Condition()
         self._answer: Opened | Refused | None = None
         self._thuds: list[Thud] = []
-        self._until = clock()
+        self._until = self._begun = clock()
         self._told = clock()
         self._remarks: list[str] = []
         self._fault = ""
         self._ended = False
-        threading.Thread(target=self._read, daemon=True).start()
-        with suppress(OSError):
-            assert self._process.stdin is not None  # noqa: S101 - it was started with a pipe
-            write_message(self._process.stdin, ListeningOpening(device, take))
+        self._orders: queue.SimpleQueue[ToListener | None] = queue.SimpleQueue()
+        self._orders.put(ListeningOpening(device, take, call_rate))
+        for work in (self._write, self._read):
+            threading.Thread(target=work, daemon=True).start()
         self.rate = self._opened()
 
     def overheard(self) -> Overheard:
         """Return the thuds that were heard since this was asked last."""
         with self._news:
             thuds, self._thuds = tuple(self._thuds), []
-            return Overheard(thuds, self._until)
+            return Overheard(thuds, self._until, self._begun)
+
+    def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
+        """Tell what the deck is sent, and how much of it is heard; never waits."""
+        self._orders.put(told)
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is heard any more; empty if all is well."""
@@ -117,10 +130,7 @@ class Microphone:
 
     def close(self) -> None:
         """Stop listening, and let the take be put in its place."""
-        stream = self._process.stdin
-        assert stream is not None  # noqa: S101 - it was started with a pipe
-        with suppress(OSError):
-            stream.close()
+        self._orders.put(None)
         with self._news:
             self._news.wait_for(lambda: self._ended, CLOSING_SECONDS)
         self._process.kill()
@@ -146,6 +156,15 @@ class Microphone:
         self.close()
         raise DeviceError(NO_ANSWER if self._answer is None else self._answer.reason)
 
+    def _write(self) -> None:
+        stream = self._process.stdin
+        assert stream is not None  # noqa: S101 - it was started with a pipe
+        with suppress(OSError):
+            while (message := self._orders.get()) is not None:
+                write_message(stream, message)
+        with suppress(OSError):
+            stream.close()
+
     def _read(self) -> None:
         stream = self._process.stdout
         assert stream is not None  # noqa: S101 - it was started with a pipe
@@ -162,9 +181,9 @@ class Microphone:
     def _take(self, message: object) -> None:
         self._told = self._clock()
         match message:
-            case Overheard(thuds, until):
+            case Overheard(thuds, until, begun):
                 self._thuds += thuds
-                self._until = until
+                self._until, self._begun = until, begun
             case NotKept(reason):
                 self._remarks.append(reason)
             case Lost(reason):

@@ -6,6 +6,7 @@ ends, since its orders then come to an end.
 """
 
 import os
+import queue
 import signal
 import sys
 import threading
@@ -17,12 +18,22 @@ import soxr
 from sounds.devices import find_input, sound_library
 from sounds.errors import DeviceError, FileError
 from sounds.listening.capture import Capture, Piece
-from sounds.listening.microphone_messages import ListeningOpening, Lost, NotKept, Overheard
+from sounds.listening.deck_call import DeckCall
+from sounds.listening.live_removal import LiveRemoval
+from sounds.listening.microphone_messages import (
+    DeckHeard,
+    ListeningOpening,
+    Lost,
+    NewDeck,
+    NotKept,
+    Overheard,
+)
 from sounds.listening.rate import RATE, Mono
 from sounds.listening.take_clock import TakeClock
 from sounds.listening.take_file import TakeFile
 from sounds.listening.thuds import Thud, ThudFinder
 from sounds.messages import Opened, Refused, read_message, write_message
+from sounds.replay import Sent
 
 PATIENCE: Final = 0.1
 """Seconds for which a piece of sound is waited for before anything else is looked at."""
@@ -38,11 +49,14 @@ class Listener:
     ----------
     rate
         Frames a second of the pieces.
+    call
+        What is played meanwhile and is to be left out; None where nothing is.
     """
 
-    def __init__(self, rate: int) -> None:
+    def __init__(self, rate: int, call: DeckCall | None = None) -> None:
         self._finder = ThudFinder(RATE)
         self._clock = TakeClock(rate)
+        self._removal = None if call is None else LiveRemoval(call, self._clock.moment)
         self._resampler = soxr.ResampleStream(rate, RATE, 1, dtype="float32")
         self._frames = 0
         self._decided = 0.0
@@ -51,7 +65,10 @@ class Listener:
         """Return what is decided with a piece; None where nothing more is."""
         self._clock.note(self._frames, piece.moment)
         self._frames += len(piece.samples)
-        thuds = self._finder.push(self._resampled(piece.samples))
+        samples = self._resampled(piece.samples)
+        if self._removal is not None:
+            samples = self._removal.push(samples)
+        thuds = self._finder.push(samples)
         decided, self._decided = self._decided, self._finder.decided
         if self._decided == decided:
             return None
@@ -61,7 +78,13 @@ class Listener:
         """Return the last thuds; None where nothing was heard at all."""
         if not self._frames:
             return None
-        return self._overheard(self._finder.finish(), self._decided)
+        rest = self._finder.push(self._removal.finish()) if self._removal is not None else []
+        return self._overheard([*rest, *self._finder.finish()], self._decided)
+
+    def follow(self, call: DeckCall) -> None:
+        """Leave out what another deck plays from now on."""
+        if self._removal is not None:
+            self._removal.follow(call)
 
     def _resampled(self, samples: Mono) -> Mono:
         resampled: Mono = self._resampler.resample_chunk(samples)
@@ -70,7 +93,7 @@ class Listener:
     def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
         moment = self._clock.moment
         told = tuple(Thud(moment(thud.time), thud.level, thud.sureness) for thud in thuds)
-        return Overheard(told, moment(decided))
+        return Overheard(told, moment(decided), moment(0.0))
 
 
 class ListeningProcess:
@@ -86,6 +109,7 @@ class ListeningProcess:
         self._orders = orders
         self._reports = reports
         self._over = threading.Event()
+        self._news: queue.SimpleQueue[object] = queue.SimpleQueue()
 
     def run(self) -> None:
         """Listen until nobody is there any more who wants to know."""
@@ -99,26 +123,49 @@ class ListeningProcess:
         except DeviceError as error:
             self._tell(Refused(str(error)))
             return
-        threading.Thread(target=self._await_end, daemon=True).start()
+        threading.Thread(target=self._take_in, daemon=True).start()
         self._tell(Opened(rate))
-        take = self._begun(opening, rate)
-        listener = Listener(rate)
+        self._listen(capture, self._begun(opening, rate), rate, opening.call_rate)
+        capture.close()
+
+    def _listen(
+        self, capture: Capture, take: TakeFile | None, rate: int, call_rate: int | None
+    ) -> None:
+        call = None if call_rate is None else DeckCall(call_rate)
+        listener = Listener(rate, call)
         while not self._over.is_set():
             piece = capture.next(PATIENCE)
             if piece is not None:
                 take = self._kept(take, piece.samples)
+                call = self._followed(listener, call, call_rate)
                 self._tell_if_any(listener.push(piece))
             elif capture.is_gone:
                 self._tell(Lost(STOPPED))
                 break
         self._tell_if_any(listener.finish())
         self._put_away(take)
-        capture.close()
 
-    def _await_end(self) -> None:
+    def _take_in(self) -> None:
+        """Take in what is told of the deck, until nobody is there any more who tells."""
         with suppress(EOFError):
-            read_message(self._orders)
+            while True:
+                self._news.put(read_message(self._orders))
         self._over.set()
+
+    def _followed(
+        self, listener: Listener, call: DeckCall | None, rate: int | None
+    ) -> DeckCall | None:
+        """Return what is played, by what has been told of it; None where nothing is."""
+        while call is not None and rate is not None and not self._news.empty():
+            match self._news.get():
+                case Sent() as sent:
+                    call.note(sent)
+                case DeckHeard(seconds, moment):
+                    call.hear(seconds, moment)
+                case NewDeck():
+                    call = DeckCall(rate)
+                    listener.follow(call)
+        return call
 
     def _begun(self, opening: ListeningOpening, rate: int) -> TakeFile | None:
         if opening.take is None:

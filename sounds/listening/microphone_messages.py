@@ -5,8 +5,10 @@ An answer to the opening is `Opened`, with the rate of the input, or `Refused`.
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeAlias
 
 from sounds.listening.thuds import Thud
+from sounds.replay import Sent
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,7 @@ class TakeWish:
 
 @dataclass(frozen=True, slots=True)
 class ListeningOpening:
-    """What is to be opened: the only message to the process that listens.
+    """What is to be opened: the first message to the process that listens.
 
     Parameters
     ----------
@@ -35,10 +37,29 @@ class ListeningOpening:
         The name of an input or an unmistakable part of it; the default one if None.
     take
         None where nothing is to be kept.
+    call_rate
+        Frames a second of a deck whose sound is taken out of what is heard; None for none.
     """
 
     device: str | None
     take: TakeWish | None
+    call_rate: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewDeck:
+    """The deck has begun anew: nothing of the one before is heard any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class DeckHeard:
+    """So many seconds of the deck's clock are heard at a moment of `time.monotonic`."""
+
+    seconds: float
+    moment: float
+
+
+ToListener: TypeAlias = ListeningOpening | Sent | NewDeck | DeckHeard
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +72,13 @@ class Overheard:
         In order; their times are moments of `time.monotonic`.
     until
         The moment up to which every thud has been told.
+    begun
+        The moment of the first frame, as it is known by now.
     """
 
     thuds: tuple[Thud, ...]
     until: float
+    begun: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,8 +36,8 @@ tell = lambda message: write_message(out, message)
 """
 HEARS = """
 tell(Opened(44100))
-tell(Overheard((Thud(1.0, 20.0, 0.9),), 1.5))
-tell(Overheard((Thud(2.0, 10.0, 0.8),), 2.5))
+tell(Overheard((Thud(1.0, 20.0, 0.9),), 1.5, 0.5))
+tell(Overheard((Thud(2.0, 10.0, 0.8),), 2.5, 0.6))
 tell(NotKept("The disk is full."))
 read_message(sys.stdin.buffer)
 """
@@ -61,7 +61,7 @@ def test_what_is_heard_is_told_once() -> None:
         until(lambda: told.extend(ear.remarks()) or told)
         heard = ear.overheard()
         assert [thud.time for thud in heard.thuds] == [1.0, 2.0]
-        assert heard.until == 2.5
+        assert (heard.until, heard.begun) == (2.5, 0.6)
         assert ear.overheard().thuds == ()
         assert told == ["The disk is full."]
         assert ear.fault() == ""
