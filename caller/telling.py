@@ -7,6 +7,7 @@ from typing import Final
 
 from caller.practice.conductor import Conductor
 from caller.practice.routine_conductor import RoutineConductor
+from caller.practice.tally import Tally
 from caller.rehearsal import Rehearsal
 from caller.terminal import counted, shortened
 from engine.orbits import start
@@ -109,15 +110,14 @@ def _shortest(texts: Collection[str]) -> list[str]:
 
 
 def _some(texts: list[str]) -> str:
-    return ", ".join(texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
+    return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
 
 
 def practice_told(conductor: Conductor) -> Iterator[str]:
     """Yield what became of a practice."""
     several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
     yield f"{conductor.throws} throws{several}."
-    if conductor.clean or conductor.drops:
-        yield f"Marks: {conductor.clean} clean, {conductor.drops} dropped."
+    yield from _marks_told(conductor.tally)
     if conductor.settled is not None:
         yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
     if conductor.sets > 1:
@@ -127,8 +127,15 @@ def practice_told(conductor: Conductor) -> Iterator[str]:
 def routine_told(conductor: RoutineConductor) -> Iterator[str]:
     """Yield what became of a routine."""
     yield f"{conductor.throws} throws in {counted(conductor.sets, 'part')}."
-    if conductor.clean or conductor.drops:
-        yield f"Marks: {conductor.clean} clean, {conductor.drops} dropped."
+    yield from _marks_told(conductor.tally)
+
+
+def _marks_told(tally: Tally) -> Iterator[str]:
+    if tally.clean or tally.drops:
+        heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
+        yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."
+    if tally.taken_back:
+        yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."
 
 
 def length_told(seconds: float) -> str:

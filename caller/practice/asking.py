@@ -16,6 +16,7 @@ from caller.controls import (
     Control,
 )
 from caller.practice.situation import Situation
+from caller.practice.tally import Tally
 from engine.marks import Mark
 
 NUDGE: Final = 4.0
@@ -57,15 +58,14 @@ class Leader(Asked, Protocol):
     ----------
     situation
         What is going on.
-    clean, drops
-        Marks given.
+    tally
+        The marks.
     answer
         What there is to say to what was asked for last, in a sentence; empty for nothing.
     """
 
     situation: Situation
-    clean: int
-    drops: int
+    tally: Tally
     answer: str
 
     @property
@@ -80,6 +80,9 @@ class Leader(Asked, Protocol):
 
     def ask(self, control: Control) -> None:
         """Do what is asked for, if it means anything now."""
+
+    def hear_drop(self) -> None:
+        """Take a drop that was heard for a mark."""
 
     def pause(self) -> None:
         """Pause, unless that is done already."""

@@ -13,9 +13,10 @@ from caller.practice.deck import AGAIN_READY, STILL_SHOWN, Deck
 from caller.practice.keeper import Keeper
 from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
 from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
+from caller.practice.tally import HEARD_DROP, Tally
 from caller.practice_log.records import Ending, Plan, Thrown
 from engine.clock import clock_of
-from engine.marks import Mark, outcome
+from engine.marks import Given, Mark
 from engine.numbers import spoken
 from engine.scheduler import TAIL
 from engine.staircase import Staircase
@@ -55,12 +56,10 @@ class Conductor:
         What is going on.
     number
         Of the set that is played, or that was played before the rest, from zero.
-    marks
-        Those of this set.
     speaking
         Whether words are heard.
-    clean, drops
-        Marks of the whole practice.
+    tally
+        The marks of the whole practice.
     sets, throws
         Sets that have been closed, and the objects thrown in them.
     answer
@@ -79,9 +78,8 @@ class Conductor:
     ) -> None:
         self.situation: Situation = Ended()
         self.number = 0
-        self.marks: list[Mark] = []
         self.speaking = True
-        self.clean = self.drops = 0
+        self.tally = Tally()
         self.sets = self.throws = 0
         self._plan = plan
         self._deck = deck
@@ -173,7 +171,7 @@ class Conductor:
         self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
         self._thrown_before, self._seconds_before = 0, 0.0
-        self.marks = []
+        self.tally.begin_set()
         self._deck.send(Play(passage))
         self._noted = passage.start
         self.situation = Playing(passage)
@@ -215,7 +213,7 @@ class Conductor:
 
     def _settle(self, unmarked: Mark | None) -> None:
         """Let the tempo move by how the set counts, now that no more marks are waited for."""
-        self._rules.append(self._rules[-1].after(outcome(self.marks, unmarked)))
+        self._rules.append(self._rules[-1].after(self.tally.outcome(unmarked)))
 
     def pause_or_go_on(self) -> None:
         """Pause, or go on after a pause."""
@@ -301,10 +299,13 @@ class Conductor:
 
     def mark(self, mark: Mark) -> None:
         """Take a mark for this set."""
-        self.marks.append(mark)
-        self.clean += mark == "clean"
-        self.drops += mark == "drop"
-        self._keeper.mark(mark, self._beat())
+        self.tally.take(Given(mark))
+        self._keeper.mark(Given(mark), self._beat())
+
+    def hear_drop(self) -> None:
+        """Take a drop that was heard for the mark of this set."""
+        self.tally.take(HEARD_DROP)
+        self._keeper.mark(HEARD_DROP, self._beat())
 
     def _passage(self) -> Passage | None:
         match self.situation:

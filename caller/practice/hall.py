@@ -123,8 +123,8 @@ class Hall:
             replace(
                 glance,
                 place=conductor.place,
-                clean=conductor.clean,
-                drops=conductor.drops,
+                clean=conductor.tally.clean,
+                drops=conductor.tally.drops,
                 notice=self._notice,
                 legend=legend(self._watching.keys),
             )

@@ -4,9 +4,9 @@ from collections.abc import Callable
 from typing import Protocol
 
 from caller.practice_log.errors import LogError
-from caller.practice_log.log import PracticeLog
+from caller.practice_log.log import KEY, MICROPHONE, PracticeLog
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.marks import Mark
+from engine.marks import Given, Mark
 
 
 class Keeper(Protocol):
@@ -15,7 +15,7 @@ class Keeper(Protocol):
     def begin_set(self, plan: Plan) -> None:
         """Take in that a set begins."""
 
-    def mark(self, mark: Mark, beat: int | None) -> None:
+    def mark(self, given: Given, beat: int | None) -> None:
         """Take in a mark for the set that has begun last."""
 
     def progress(self, thrown: Thrown) -> None:
@@ -31,7 +31,7 @@ class NoKeeper:
     def begin_set(self, plan: Plan) -> None:
         """Do nothing."""
 
-    def mark(self, mark: Mark, beat: int | None) -> None:
+    def mark(self, given: Given, beat: int | None) -> None:
         """Do nothing."""
 
     def progress(self, thrown: Thrown) -> None:
@@ -79,11 +79,11 @@ class LogKeeper:
         if session is not None:
             self._kept(lambda: self._begin_set(session, plan))
 
-    def mark(self, mark: Mark, beat: int | None) -> None:
+    def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
-        number = self._set
+        number, given_by = self._set, MICROPHONE if given.heard else KEY
         if number is not None:
-            self._kept(lambda: self._log.mark(number, mark, beat))
+            self._kept(lambda: self._log.mark(number, given.mark, beat, given_by))
 
     def progress(self, thrown: Thrown) -> None:
         """Keep how far the set has come."""

@@ -13,9 +13,10 @@ from caller.practice.keeper import Keeper
 from caller.practice.plan import rest_calls
 from caller.practice.routine_plan import RoutinePlan
 from caller.practice.situation import Ended, Paused, Playing, Resting, Situation
+from caller.practice.tally import HEARD_DROP, Tally
 from caller.practice_log.records import Ending, Plan, Thrown
 from engine.clock import clock_of
-from engine.marks import Mark
+from engine.marks import Given, Mark
 from engine.places import Place, Places
 from engine.run import Part, Run
 from engine.tempo import held_tempo
@@ -48,8 +49,8 @@ class RoutineConductor:
         What is going on.
     speaking
         Whether words are heard.
-    clean, drops
-        Marks of the whole rehearsal.
+    tally
+        The marks of the whole rehearsal.
     sets, throws
         Parts that have been thrown, and the objects thrown in them.
     answer
@@ -59,7 +60,7 @@ class RoutineConductor:
     def __init__(self, plan: RoutinePlan, deck: Deck, keeper: Keeper, balance: Balance) -> None:
         self.situation: Situation = Ended()
         self.speaking = True
-        self.clean = self.drops = 0
+        self.tally = Tally()
         self.sets = self.throws = 0
         self.answer = ""
         self._plan = plan
@@ -166,10 +167,16 @@ class RoutineConductor:
 
     def mark(self, mark: Mark) -> None:
         """Take a mark for the part that is thrown, or that was thrown last."""
-        self.clean += mark == "clean"
-        self.drops += mark == "drop"
+        self._take(Given(mark))
+
+    def hear_drop(self) -> None:
+        """Take a drop that was heard for a mark of the part that is thrown."""
+        self._take(HEARD_DROP)
+
+    def _take(self, given: Given) -> None:
+        self.tally.take(given)
         thrown = None if self._open is None else self._thrown(self._open)
-        self._keeper.mark(mark, thrown.beats - 1 if thrown and thrown.beats else None)
+        self._keeper.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
 
     def stop(self) -> None:
         """End the rehearsal now."""
@@ -234,6 +241,7 @@ class RoutineConductor:
 
     def _open_part(self, run: Run, part: Part, place: Place) -> None:
         tempo = run.tempo.tempo_at(place.first)
+        self.tally.begin_set()
         self._keeper.begin_set(Plan(part.pattern, tempo, part.beats, part.first or run.first))
         self._open = place
 

@@ -13,8 +13,12 @@ from caller.practice_log.history import History
 from caller.practice_log.names import tidied
 from caller.practice_log.records import Ending, Plan, TakeTold, Thrown, milliseconds
 from engine.canonical import canonical
-from engine.marks import MARKS, Mark, outcome
+from engine.marks import MARKS, Given, Mark, outcome, standing
 from engine.pattern import Pattern
+
+KEY: Final = "key"
+MICROPHONE: Final = "microphone"
+"""Who gives a mark, as a rule: a key, or what was heard."""
 
 NEW_SESSION: Final = """
     INSERT INTO sessions (started, props, device) VALUES (:now, :props, :device)
@@ -35,7 +39,7 @@ NEW_MARK: Final = """
     INSERT INTO marks (set_id, mark, moment, beat, given_by)
     SELECT id, :mark, :now, :beat, :given_by FROM sets WHERE id = :set
 """
-MARKS_OF_SET: Final = "SELECT DISTINCT mark FROM marks WHERE set_id = :set"
+MARKS_OF_SET: Final = "SELECT mark, given_by FROM marks WHERE set_id = :set ORDER BY id"
 COUNTS: Final = "UPDATE sets SET outcome = :outcome, seen = :now WHERE id = :set"
 SO_FAR: Final = """
     UPDATE sets SET
@@ -160,7 +164,7 @@ class PracticeLog:
         )
 
     def mark(
-        self, number: int, mark: Mark, beat: int | None = None, given_by: str = "key"
+        self, number: int, mark: Mark, beat: int | None = None, given_by: str = KEY
     ) -> Mark | None:
         """Mark a set, during or after it, and return how it counts now.
 
@@ -169,11 +173,12 @@ class PracticeLog:
         number
             Of the set.
         mark
-            One drop makes it a drop, whatever else was or will be marked.
+            One drop makes it a drop, whatever else was or will be marked; but one that was heard
+            is taken back by a clean mark that is given after it.
         beat
             The last beat that was heard; None outside the throws.
         given_by
-            Such as ``key`` or ``pedal``.
+            Such as `KEY`, `MICROPHONE` or ``pedal``.
         """
         with self._database.change() as connection:
             of_set = {"set": number, "now": self._now()}
@@ -275,8 +280,12 @@ class PracticeLog:
             raise LogError(f"The practice log {self._database.path} has no {thing} {number}.")
 
     def _marks(self, number: int) -> list[Mark]:
-        given = {mark for (mark,) in self._database.rows(MARKS_OF_SET, {"set": number})}
-        return [mark for mark in MARKS if mark in given]
+        given = [
+            Given(mark, given_by == MICROPHONE)
+            for mark, given_by in self._database.rows(MARKS_OF_SET, {"set": number})
+            if mark in MARKS
+        ]
+        return [each.mark for each in standing(given)]
 
 
 def _values(thrown: Thrown) -> dict[str, object]:

@@ -122,7 +122,7 @@ def test_the_staircase_follows_the_marks() -> None:
             hall.conductor.ask(asked)
         hall.wait_for(Resting)
     assert tempos == [120, 128, 136, 132, 136]
-    assert (hall.conductor.clean, hall.conductor.drops) == (1, 2)
+    assert (hall.conductor.tally.clean, hall.conductor.tally.drops) == (1, 2)
     assert [line for line in hall.diary.lines if " on " in line] == [
         "clean on 3", "drop on 3", "drop on 3",
     ]  # fmt: skip
@@ -317,3 +317,23 @@ def test_an_endless_set_notes_how_far_it_has_come() -> None:
     assert all(9 <= later - earlier <= 11 for earlier, later in pairwise(noted[2:]))
     hall.conductor.ask(STOP)
     assert hall.diary.lines[-1].startswith("stopped after")
+
+
+def test_a_drop_that_was_heard_counts_until_it_is_taken_back() -> None:
+    hall = Hall(rule=Staircase(120.0, Rule(largest_step=8, clean_sets=1)))
+    hall.wait_until_beat(6)
+    hall.conductor.hear_drop()
+    hall.wait_for(Resting)
+    hall.wait_for(Playing)
+    assert hall.conductor.tempo == 112
+    hall.wait_until_beat(6)
+    hall.conductor.hear_drop()
+    hall.conductor.ask(CLEAN)
+    hall.wait_for(Resting)
+    hall.wait_for(Playing)
+    assert hall.conductor.tempo > 112
+    marks = [line for line in hall.diary.lines if " on " in line]
+    assert marks == ["drop heard on 6", "drop heard on 6", "clean on 6"]
+    told = " ".join(practice_told(hall.conductor))
+    assert "1 clean, 1 dropped, 1 of them heard" in told
+    assert "1 drop heard, and taken back" in told

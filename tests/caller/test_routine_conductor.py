@@ -152,7 +152,7 @@ def test_marks_belong_to_the_part_that_is_thrown(voice: CueVoice) -> None:
     rehearsal.conductor.ask(CLEAN)
     assert rehearsal.diary.lines[1] == "drop on 5"
     assert rehearsal.diary.lines[-1] == "clean on 3"
-    assert (rehearsal.conductor.clean, rehearsal.conductor.drops) == (1, 1)
+    assert (rehearsal.conductor.tally.clean, rehearsal.conductor.tally.drops) == (1, 1)
 
 
 def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:

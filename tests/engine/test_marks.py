@@ -2,7 +2,7 @@
 
 import pytest
 
-from engine.marks import Mark, outcome
+from engine.marks import Given, Mark, outcome, standing
 
 
 @pytest.mark.parametrize(
@@ -22,3 +22,20 @@ def test_a_drop_outweighs_and_silence_counts_as_agreed(
     marks: list[Mark], unmarked: Mark | None, counts: Mark | None
 ) -> None:
     assert outcome(marks, unmarked) == counts
+
+
+@pytest.mark.parametrize(
+    ("given", "stand"),
+    [
+        ("heard", "heard"),
+        ("heard clean", "clean"),
+        ("clean heard", "clean heard"),
+        ("drop heard clean", "drop clean"),
+        ("heard heard clean heard", "clean heard"),
+        ("heard drop", "heard drop"),
+    ],
+)
+def test_a_clean_mark_takes_back_the_drops_heard_before(given: str, stand: str) -> None:
+    marks = {"heard": Given("drop", heard=True), "drop": Given("drop"), "clean": Given("clean")}
+    left = standing(marks[each] for each in given.split())
+    assert left == [marks[each] for each in stand.split()]

@@ -1,7 +1,7 @@
 """A deck whose clock the test moves, and a diary of what a keeper is told."""
 
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.marks import Mark
+from engine.marks import Given, Mark
 from sounds.passage import Command
 
 SOON = 0.25
@@ -37,8 +37,8 @@ class Diary:
     def begin_set(self, plan: Plan) -> None:
         self.lines.append(f"set at {plan.tempo:g}")
 
-    def mark(self, mark: Mark, beat: int | None) -> None:
-        self.lines.append(f"{mark} on {beat}")
+    def mark(self, given: Given, beat: int | None) -> None:
+        self.lines.append(f"{given.mark}{' heard' if given.heard else ''} on {beat}")
 
     def progress(self, thrown: Thrown) -> None:
         self.thrown.append(thrown)

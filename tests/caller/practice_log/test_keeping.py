@@ -111,6 +111,26 @@ def test_a_mark_in_the_rest_decides_over_silence(
     assert (kept.outcome, kept.status, kept.marks[0].beat) == (counts, "finished", None)
 
 
+@pytest.mark.parametrize(
+    ("given", "counts"),
+    [
+        ([("drop", "microphone")], "drop"),
+        ([("drop", "microphone"), ("clean", "key")], "clean"),
+        ([("clean", "pedal"), ("drop", "microphone")], "drop"),
+        ([("drop", "key"), ("drop", "microphone"), ("clean", "key")], "drop"),
+    ],
+)
+def test_a_drop_that_was_heard_is_taken_back_by_a_clean_mark(
+    log: PracticeLog, given: list[tuple[Mark, str]], counts: Mark
+) -> None:
+    number = log.begin_set(log.begin_session(), Plan(read("3"), 200.0))
+    marks = [log.mark(number, mark, None, given_by) for mark, given_by in given]
+    assert marks[-1] == counts
+    assert log.end_set(number, Thrown(30, 9.0, 200.0)) == counts
+    (kept,) = log.history.sets()
+    assert [(each.mark, each.given_by) for each in kept.marks] == given
+
+
 def test_progress_is_what_is_left_of_an_interrupted_set(
     log: PracticeLog, clock: Clock, path: Path
 ) -> None:
