@@ -41,6 +41,7 @@ UNPRINTED: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
 """Unicode's categories of characters that no line of text holds."""
 
 A_LINE: Final = f"a text in quotes, on one line, of up to {LONGEST_LINE} characters"
+A_NAME: Final = f"a text in quotes, on one line, of 1 to {LONGEST_LINE} characters"
 A_RATIO: Final = (
     f'two whole numbers from 1 to {LARGEST_RATIO} in quotes, as in "2:1" for two throws a beat of '
     "the music"
@@ -107,12 +108,12 @@ class RoutineTable(BaseModel):
     )
     say: SayMode | None = described("What is called on the beats", SAY_MODES, "values")
     voice: FullLine | None = described(
-        "Whose voice: see `throwcount voices`, or a folder of recorded words", A_LINE, "recordings"
+        "Whose voice: see `throwcount voices`, or a folder of recorded words", A_NAME, "recordings"
     )
     language: Annotated[str, Field(pattern=f"^{LANGUAGE}$")] | None = described(
         "The language of the calls", 'its letters in quotes, as in "en" or "de"', "en"
     )
-    cue_voice: FullLine | None = described("Another voice for cues", A_LINE, "recordings")
+    cue_voice: FullLine | None = described("Another voice for cues", A_NAME, "recordings")
     cue_place: CuePlace | None = described("Where cues are heard", CUE_PLACES, "centre")
     cue_ahead: Ahead | None = described(
         "Beats before a change by which its cue begins; as late as it fits if left out",
@@ -144,7 +145,7 @@ class MusicTable(BaseModel):
 
     model_config = STRICT
 
-    file: FullLine | None = described("The music, seen from this file", A_LINE, "walk.ogg")
+    file: FullLine | None = described("The music, seen from this file", A_NAME, "walk.ogg")
     tempo: Tempo | None = described(
         "Its beats a minute, where they stay the same", within(TEMPOS), 100
     )

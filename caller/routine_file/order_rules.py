@@ -8,6 +8,7 @@ from caller.routine_file.model import LENGTHS
 from caller.routine_file.part_rules import CHANGE_KEYS, THROWING
 from caller.routine_file.parts import WrittenPart
 from caller.terminal import counted, shortened
+from engine.joining import MOST_CHANGED, JoiningError, joined, joined_by
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
         Whether there is music.
     """
     if not any(part.kind != "rest" for part in order):
-        yield Fault("", "part", 'there is nothing to throw: write a [[part]] with pattern = "3".')
+        yield Fault("", "part", 'There is nothing to throw: write a [[part]] with pattern = "3".')
         return
     places = list(_places(order))
     for here in places:
@@ -55,6 +56,7 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
         yield from _first(here)
         yield from _objects(here)
         yield from _throwing(here)
+        yield from _joining(here)
     yield from _bridges(places)
     if with_music:
         yield from _bars(order)
@@ -137,6 +139,24 @@ def _throwing(here: Here) -> Iterator[Fault]:
             f"{shortened(now.text)} {THROWING[now.kind]}: no throws lead from the one to the "
             "other, so put a rest between them.",
         )
+
+
+def _joining(here: Here) -> Iterator[Fault]:
+    """Yield that no throws can lead into a part as it asks for them, as far as that is known."""
+    now, before, bridge = here.part.thrown, here.before, here.part.bridge
+    left = before.thrown if before is not None else None
+    if now is None or before is None or left is None or now.kind != left.kind:
+        return
+    if before.given.isdisjoint(LENGTHS):  # so that it lasts up to a bar, and may be left anywhere
+        return
+    passed = -(-(before.table.beats or 0) // left.beats_per_turn)
+    try:
+        if bridge is not None and bridge.kind == now.kind:
+            joined_by(left, passed, now, bridge.turns)
+        elif abs(now.objects - left.objects) > MOST_CHANGED:
+            joined(left, passed, now)
+    except JoiningError as error:
+        yield here.part.fault("" if bridge is None else "bridge", str(error))
 
 
 def _bridges(places: Sequence[Here]) -> Iterator[Fault]:

@@ -208,7 +208,7 @@ class _Reader:
 
 def too_many() -> Fault:
     """Return what is said of more parts than can be."""
-    told = f"a routine has at most {MOST_PARTS:,} parts, with its repeats written out."
+    told = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
     return Fault("", PARTS, told)
 
 

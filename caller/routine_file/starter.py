@@ -8,7 +8,7 @@ from typing import Final
 from pydantic.fields import FieldInfo
 
 from caller.routine_file.faults import OWN_WORDS
-from caller.routine_file.model import A_LINE, MUSIC, PART, TOP
+from caller.routine_file.model import A_LINE, A_NAME, MUSIC, PART, TOP
 from caller.toml_fields import facts
 
 WIDTH: Final = 90
@@ -99,7 +99,7 @@ def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Ite
 def _music() -> Iterator[str]:
     """Yield the table [music] and a part that begins on one of its bars, as one example."""
     told = [f"{key}: {_told(field)}" for key, field in MUSIC.items()]
-    told += [f"{key}: {PART[key].description}." for key in ("bar", "throws")]
+    told += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
     yield from map(_comment, told)
     yield "# [music]\n"
     for key, field in MUSIC.items():
@@ -112,7 +112,7 @@ def _music() -> Iterator[str]:
 def _told(field: FieldInfo) -> str:
     """Return what a key is and may be; that a text is one short line goes without saying."""
     allowed = facts(field)["allowed"]
-    return f"{field.description}{'' if allowed == A_LINE else f' ({allowed})'}."
+    return f"{field.description}{'' if allowed in {A_LINE, A_NAME} else f' ({allowed})'}."
 
 
 def _written(value: object) -> str:

@@ -58,6 +58,7 @@ def part(text: str) -> str:
             'Part 2: "title" belongs at the top of the',
         ),
         # values
+        (f'voice = ""\n{PART}', 'voice cannot be "": it is a text in quotes, on one line, of 1 to'),
         (f"tempo = 5\n{PART}", "tempo cannot be 5: it is a number from 10 to 1000."),
         (f'cue-place = "center"\n{PART}', "it is centre, left or right. Did you mean 'centre'?"),
         (f'say = "valeus"\n{PART}', "tally or nothing. Did you mean 'values'?"),
@@ -86,8 +87,8 @@ def part(text: str) -> str:
         (f'[phrases]\nstop = ""\n{PART}', "In [phrases]: 'stop' has no words of its own."),
         (f"[phrases]\nstop = 4\n{PART}", "stop in [phrases] has to be a text in quotes"),
         # parts as such
-        ("", 'there is nothing to throw: write a [[part]] with pattern = "3".'),
-        ('title = "x"', "there is nothing to throw"),
+        ("", 'There is nothing to throw: write a [[part]] with pattern = "3".'),
+        ('title = "x"', "There is nothing to throw"),
         (
             '[part]\npattern = "3"\nbeats = 4',
             "part is a row of tables, each written [[part]] in doub",
@@ -254,7 +255,7 @@ def part(text: str) -> str:
             f"[[part]]\nrepeat = 10000\n[[part.part]]\n{PART[9:]}[[part.part]]\n{PART[9:]}",
             "at most 10,",
         ),
-        (PART * 10_001, "a routine has at most 10,000 parts, with its repeats written out."),
+        (PART * 10_001, "A routine has at most 10,000 parts, with its repeats written out."),
         # music
         ("music = 3\n" + PART, "music is a table, written under [music]."),
         (
@@ -341,6 +342,26 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_file(tmp_path: Path) ->
     starts += ["Part 1, “the well”"] * 5 + ["Part 2.1"] * 2 + ["Part 2.2"] * 2
     assert len(places) == len(starts), places
     assert all(place.startswith(start) for place, start in zip(places, starts, strict=True)), places
+
+
+def test_throws_that_do_not_lead_are_told_with_all_the_rest(tmp_path: Path) -> None:
+    """Bridges are judged though another part is wrong, and wherever a repeat leads into them."""
+    told = faults_of(
+        tmp_path,
+        f'say = "valeus"\n{PART}'
+        "[[part]]\nrepeat = 2\n"
+        '[[part.part]]\npattern = "531"\nbeats = 4\nbridge = "5 5"\n'
+        '[[part.part]]\npattern = "51"\ncycles = 4\nbridge = "5"\n'
+        '[[part]]\npattern = "8"\ncycles = 3\npick-up = 5\n'
+        '[[part]]\npattern = "51"\ncylces = 3\n',
+    )
+    no_stop = "5 objects cannot be taken up or put down without a stop, 4 at most"
+    assert [fault for fault in told if not fault.startswith(("say", "Part 4"))] == [
+        "Part 2.1: The bridge “5 5” does not lead from 3 to 531; none is needed.",
+        "Part 2.1: The bridge “5 5” does not lead from 51 to 531; “2” does.",
+        "Part 2.2: The bridge “5” does not lead from 531 to 51; “2” does.",
+        f"Part 3: {no_stop}: put a rest between.",
+    ]
 
 
 @pytest.mark.parametrize(
