@@ -18,6 +18,8 @@ from engine.notation import parse
 from engine.running_order import Entry, Room, RunningOrder
 
 HEIGHT: Final = "height (m)"
+MORE: Final = " + "
+MORE_TOLD: Final = "Beats after a + come after the last whole cycle."
 NUMBERS: Final = ("part", "at", "bar", "cycles", "beats", "objects", HEIGHT)
 GAP: Final = 2
 """Columns between two others, of which there are many."""
@@ -40,6 +42,8 @@ def plan_page(
         yield Text()
         yield Text(told)
     yield Text()
+    if any(MORE in _cycles(entry) for entry in order.entries):
+        yield Text(MORE_TOLD, "dim")
     yield Text(_heights_told(room), "dim")
 
 
@@ -70,8 +74,8 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
     shown.padding = (0, GAP, 0, 0)
     for entry in order.entries:
         if entry.cue is not None:
-            told = _cue(entry.cue)
-            shown.add_row("", length_told(entry.cue.time), *("" for _ in bars), told, style="dim")
+            begins = length_told(entry.cue.time) if entry.cue.said else ""
+            shown.add_row("", begins, *("" for _ in bars), _cue(entry.cue), style="dim")
         shown.add_row(
             _number(file, entry),
             length_told(entry.time),
@@ -113,7 +117,7 @@ def _cycles(entry: Entry) -> str:
     if entry.kind != "part":
         return ""
     cycles, rest = divmod(entry.beats, parse(entry.text).period)
-    return f"{cycles} + {rest}" if rest else str(cycles)
+    return f"{cycles}{MORE}{rest}" if rest else str(cycles)
 
 
 def _tempo(entry: Entry) -> str:

@@ -193,7 +193,7 @@ class Juggle:
             if len(arrived) != len(throws):
                 raise RunError(
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
-                    f"but {len(arrived)} are there: the part before leaves them elsewhere."
+                    f"which has {len(arrived)}: the part before leaves them elsewhere."
                 )
             for throw, landing in zip(throws, arrived, strict=True):
                 self._fly(pattern.kind, beat, hand, throw, landing.object)

@@ -138,7 +138,7 @@ def test_rows_are_in_order_of_time_with_their_cue_calls() -> None:
         ["1", "0:02", "3", "24", "24", "180", "3", "3:", f"{1 + metres(3, 180):.2f}"],
         "0:10 cue: next the well".split(),
         ["0:10", *"bridge 4 4 4 4 4 180 4 (+1) 4:".split(), f"{1 + metres(4, 180):.2f}"],
-        "0:10 cue, not said: next the well".split(),
+        "cue, not said: next the well".split(),  # at no time, then
         [
             *("2", "(2.1)", "0:11", "the", "well:", "534,", "under", "the", "leg"),
             *("6", "+", "2", "20", "180-210", "4", "5:", f"{1 + metres(5, 180):.2f}"),
@@ -147,7 +147,9 @@ def test_rows_are_in_order_of_time_with_their_cue_calls() -> None:
         "3 (2.2) 0:17 bow (rest) 30 200 4".split(),
         "4 (2.1) 0:26 rest: 2 3725 3725 200 2 (-2) -".split(),
     ]
+    assert lines[-2] == "Beats after a + come after the last whole cycle."
     assert "Heights are those of the highest throw above the floor" in lines[-1]
+    assert "whole cycle" not in page(replace(ORDER, entries=ENTRIES[:2]))[-2]
     assert max(map(len, page(ORDER, width=80))) <= 80
 
 
@@ -176,7 +178,7 @@ def test_concerns_that_are_the_same_are_told_once_and_notes_follow() -> None:
     high = "The 5 is too high."
     concerns = [Concern(1, "cue", "It is late."), *(Concern(n, "ceiling", high) for n in (2, 2, 4))]
     lines = page(replace(ORDER, concerns=tuple(concerns)), None, "The music is missing.")
-    assert [line for line in lines if line][-4:-1] == [
+    assert [line for line in lines if line][-5:-2] == [
         "Part 1: It is late.",
         f"Parts 2 and 4: {high}",
         "The music is missing.",
