@@ -6,6 +6,7 @@ from typing import Final
 from caller.listen_figures import (
     FEWEST,
     beyond_chance,
+    give_or_take,
     moment_told,
     ms,
     percent,
@@ -73,9 +74,9 @@ def _drift(steady: Steadiness, over_time: Sequence[Stretch], *, known: bool) -> 
     told = _furthest(over_time) if known else _fastest(over_time)
     if known and beyond_chance(steady.drift, steady.drift_uncertainty):
         way = "later" if steady.drift > 0 else "earlier"
-        slope = with_error(abs(steady.drift), steady.drift_uncertainty)
+        slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         told = f"{told}; " if told else ""
-        told += f"{slope} a minute {way} on the whole"
+        told += f"{slope} ms a minute {way} on the whole"
     return told or NONE_CLEAR
 
 
@@ -173,10 +174,10 @@ LONGEST_PART: Final = 30
 def _hands(hands: Hands) -> str:
     spreads = f"sd right {ms(hands.right.sd)}, left {ms(hands.left.sd)}"
     if not beyond_chance(hands.difference, hands.uncertainty):
-        return f"together, as far as can be told (± {ms(hands.uncertainty)}); {spreads}"
+        return f"together, as far as can be told ({give_or_take(hands.uncertainty)}); {spreads}"
     later = "later" if hands.difference > 0 else "earlier"
-    difference = with_error(abs(hands.difference), hands.uncertainty)
-    return f"the right {difference} {later} than the left; {spreads}"
+    difference = with_error(1000 * abs(hands.difference), 1000 * hands.uncertainty)
+    return f"the right {difference} ms {later} than the left; {spreads}"
 
 
 def _fell_apart(report: TakeReport) -> str:

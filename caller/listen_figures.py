@@ -3,6 +3,7 @@
 from statistics import NormalDist
 from typing import Final
 
+from caller.printable import can_print
 from engine.catching.drops import Drop
 
 ONE_IN_TWENTY: Final = 0.05
@@ -19,6 +20,8 @@ MOST_SURE: Final = 0.99
 
 FINE: Final = 0.00995
 """Seconds below which a time is told to a tenth of a millisecond."""
+
+PLUS_MINUS: Final = "±"
 
 
 def beyond_chance(value: float, error: float, among: int = 1) -> bool:
@@ -68,14 +71,23 @@ def ms(seconds: float) -> str:
     return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
 
 
-def with_error(seconds: float, error: float) -> str:
-    """Return a time and its standard error in milliseconds, such as "52.3 ± 12.1 ms"."""
-    return f"{1000 * seconds:.1f} ± {1000 * error:.1f} ms"
+def with_error(value: float, error: float) -> str:
+    """Return a figure and its standard error, such as "180.2 ± 0.4"."""
+    return f"{value:.1f} {_plus_minus()} {error:.1f}"
 
 
-def signed(seconds: float, error: float) -> str:
-    """Return how late, with its sign and its standard error, in milliseconds without the unit."""
-    return f"{1000 * seconds:+.1f} ± {1000 * error:.1f}"
+def signed(value: float, error: float) -> str:
+    """Return the same with the sign of the figure, such as "+3.1 ± 0.4"."""
+    return f"{value:+.1f} {_plus_minus()} {error:.1f}"
+
+
+def give_or_take(seconds: float) -> str:
+    """Return a standard error in milliseconds, such as "± 2.9 ms"."""
+    return f"{_plus_minus()} {ms(seconds)}"
+
+
+def _plus_minus() -> str:
+    return PLUS_MINUS if can_print(PLUS_MINUS) else "+-"
 
 
 def without_controls(name: str) -> str:

@@ -12,7 +12,15 @@ from rich.table import Table
 from rich.text import Text
 
 from caller.listen_answers import cycle_places, is_uneven, part_told
-from caller.listen_figures import beyond_chance, moment_told, ms, percent, signed, throw_told
+from caller.listen_figures import (
+    beyond_chance,
+    moment_told,
+    ms,
+    percent,
+    signed,
+    throw_told,
+    with_error,
+)
 from caller.listen_stretches import Stretch, stretches
 from caller.printable import terminal_size
 from caller.terminal import table
@@ -83,7 +91,7 @@ def over_time(report: TakeReport) -> Iterator[RenderableType]:
     yield _tabled(
         Column("from", [moment_told(each.start) for each in rows]),
         Column("to", [moment_told(each.end) for each in rows], least=USUAL),
-        Column("tempo", [f"{each.tempo:.1f} ± {each.uncertainty:.1f}" for each in rows]),
+        Column("tempo", [with_error(each.tempo, each.uncertainty) for each in rows]),
         _asked([each.asked for each in rows]),
         Column(LATE, [_lateness(each, len(rows)) for each in rows]) if late else None,
         Column("heard", [str(each.heard) for each in rows], least=USUAL),
@@ -105,7 +113,7 @@ def _lateness(each: Stretch, among: int) -> str:
     if each.late is None or each.late_uncertainty is None:
         return "-  "
     mark = "*" if beyond_chance(each.late, each.late_uncertainty, among) else " "
-    return f"{signed(each.late, each.late_uncertainty)} {mark}"
+    return f"{signed(1000 * each.late, 1000 * each.late_uncertainty)} {mark}"
 
 
 def _scale(values: Sequence[float | None]) -> Column:
@@ -145,7 +153,7 @@ def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
 
 def _lean(each: Position, among: int) -> str:
     mark = "*" if is_uneven(each, among) else " "
-    return f"{signed(each.spread.mean, each.spread.uncertainty)} {mark}"
+    return f"{signed(1000 * each.spread.mean, 1000 * each.spread.uncertainty)} {mark}"
 
 
 def least_even(positions: Sequence[Position]) -> list[Position]:
@@ -171,8 +179,8 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
         Column("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
         Column("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
         Column("stopped", stopped, number=False),
-        Column("missing", [str(drop.missing) for drop in rows], least=USUAL),
-        Column("again at", again, least=USUAL),
+        Column("missing", [str(drop.missing) for drop in rows], least=WIDE),
+        Column("again at", again, least=WIDE),
         Column("sure", [percent(drop.sureness) for drop in rows], least=USUAL),
     )
     if len(drops) > MOST_ROWS:

@@ -56,6 +56,7 @@ def _size_beside() -> os.terminal_size:
     """Return the size of the terminal that the other streams are on, or else the usual one."""
     for stream in (sys.__stderr__, sys.__stdin__):
         with suppress(OSError, ValueError):
-            if stream is not None:
-                return os.get_terminal_size(stream.fileno())
+            size = None if stream is None else os.get_terminal_size(stream.fileno())
+            if size is not None and size.columns > 0:  # some terminals do not know theirs
+                return size
     return USUAL_SIZE

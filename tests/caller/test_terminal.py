@@ -8,6 +8,7 @@ import sys
 import pytest
 from rich.text import Text
 
+from caller.printable import USUAL_SIZE, terminal_size
 from caller.terminal import counted, listed, shortened, show, tell
 
 ESCAPE = "\x1b["
@@ -56,6 +57,19 @@ def test_colour_only_where_it_is_welcome(environment: dict[str, str], coloured: 
     output = throwcount("check", "531", PYTHONIOENCODING="utf-8", **environment).stdout.decode()
     cyan = f"{ESCAPE}36m"
     assert (cyan in output) == coloured
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such terminals")
+def test_a_terminal_that_does_not_know_its_size_has_the_usual_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    one, other = os.openpty()
+    monkeypatch.delenv("COLUMNS", raising=False)
+    with os.fdopen(one, "w"), os.fdopen(other, "w") as screen:
+        for name in ("__stdout__", "__stderr__", "__stdin__"):
+            monkeypatch.setattr(sys, name, screen)
+        assert os.get_terminal_size(screen.fileno()).columns == 0
+        assert terminal_size() == USUAL_SIZE
 
 
 @pytest.mark.parametrize("columns", [20, 40, 60, 80, 132])
