@@ -62,15 +62,6 @@ class Aligned:
     certainty: float = 1.0
 
     @property
-    def pairs(self) -> tuple[tuple[int, int | None], ...]:
-        """Every catch that lies on the take, with its thud or None."""
-        return tuple(
-            (catch, thud)
-            for sound, thud in zip(self.sounds, self.thud, strict=True)
-            for catch in sound
-        )
-
-    @property
     def asynchrony(self) -> Floats:
         """Of each sound, in seconds; not a number where none was heard."""
         heard = [math.nan if thud is None else float(self.times[thud]) for thud in self.thud]

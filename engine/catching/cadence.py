@@ -34,7 +34,7 @@ STEP: Final = 0.01
 """Ratio from one rate that is tried to the next, less 1."""
 
 FEWEST: Final = 6
-"""Thuds in a window that can tell a rate."""
+"""Thuds in a window that can tell a rate, and turns over which they do."""
 
 EASE: Final = 1.0
 """Nats for each step of the rate from window to window."""
@@ -75,8 +75,6 @@ class Cadence:
         Catches a minute.
     phase
         Seconds from `start` to the first place where a catch falls due.
-    filled
-        The share of the places in the window where one was heard, about; above 1 with stray sounds.
     in_step
         How well the thuds keep to it, from 0 to 1 (the resultant length).
     sureness
@@ -87,7 +85,6 @@ class Cadence:
     end: float
     rate: float
     phase: float
-    filled: float
     in_step: float
     sureness: float
 
@@ -220,18 +217,16 @@ def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence
     turn = 60 / rate
     phase = (np.angle(mean) / (2 * math.pi) % 1) * turn
     in_step = abs(mean)
-    places = max((since[-1] - since[0]) / turn + 1, 1)
     # The chance that thuds at random keep so well in step at any of the rates (Rayleigh's test);
-    # within a turn or two they do so anyhow.
+    # within a few turns they do so anyhow.
     by_chance = min(1.0, TRIALS * math.exp(-len(since) * in_step**2))
-    if places < FEWEST:
+    if (since[-1] - since[0]) / turn + 1 < FEWEST:
         by_chance = 1.0
     return Cadence(
         start=start,
         end=start + WINDOW,
         rate=rate,
         phase=float(phase),
-        filled=len(since) / places,
         in_step=in_step,
         sureness=1 - by_chance,
     )

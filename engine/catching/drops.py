@@ -46,8 +46,10 @@ BY_CHANCE: Final = 0.05
 """The chance that a stray is taken for a catch that was not there."""
 
 MOST_FOR_GOING: Final = -6.0
+"""Nats that a thud right in place adds for a stop, at least."""
+
 TINY: Final = 1e-6
-"""Nats by which a thud right in place speaks against a stop, at most."""
+"""The chance that such a thud is a stray, at least."""
 
 TO_THE_FLOOR: Final = (0.1, 0.6)
 FLOOR_HEARD: Final = 0.7

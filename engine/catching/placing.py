@@ -154,6 +154,8 @@ class Search:
             return None
         strays = max(LEAST_STRAYS, STRAY_SHARE * len(self.thuds) / max(self.seconds, 1.0))
         moved, evidence = _evidence(expected[chosen], self.thuds, strays)
+        if not len(within(expected + moved, self.seconds)):
+            return None
         if len(chosen) < len(there):
             first = float(expected[chosen[0]])
             before = self.thuds.between(first - QUIET, first - MERGED)

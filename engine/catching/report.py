@@ -51,7 +51,8 @@ class TakeReport:
     known
         Whether it was held against expected catches.
     sureness
-        The chance that this report is right, 0 to 1; see `engine.catching.sureness`.
+        The chance that this report is right, 0 to 1, and 0 where too few catches were heard to tell
+        how steady they are; see `engine.catching.sureness`.
     remarks
         What cannot be told, or only with care, in sentences; the most important first.
     tempo
@@ -149,6 +150,7 @@ def _told(
 ) -> TakeReport:
     about = residuals(aligned)
     steady = steadiness(aligned, about) if about else None
+    sureness = sureness if steady else 0.0
     pace = paces_of(aligned)
     strays = tuple(float(aligned.times[index]) for index in aligned.extra)
     known = bool(aligned.catches)

@@ -3,10 +3,13 @@
 A report against expected catches is *right* if at least nine in ten of the thuds that it takes for
 catches are of the catch, or the catches together, that it takes them for, and if its sd of the
 asynchronies lies within 3 ms or 10 % of the true one. A report without them is right if in nine
-windows in ten the rate of catches is within 2 % of the true one. The chances are logistic
-regressions on a few plain measures, fitted to simulated takes of many kinds: patterns, tempos and
-steadiness at random, from clean ones to some with more strays than catches, held against the wrong
-tempo or with nothing but noise on them (`tests/benchmarks/fit_sureness.py` fits them anew).
+windows in ten the rate of catches is within 2 % of the true one.
+
+The chances are logistic regressions on a few plain measures, fitted to simulated takes of many
+kinds: patterns, tempos and steadiness at random, from clean ones to some with more strays than
+catches, cut off at both ends, or with nothing but noise on them (`tests/benchmarks/fit_sureness.py`
+fits them anew). Against expected catches this is the chance that all is right at the place that was
+found, so that it is taken times the chance of the place: nothing that is a beat out is right.
 """
 
 import math
@@ -18,16 +21,16 @@ import numpy as np
 from engine.catching.alignment import Aligned
 from engine.catching.cadence import Cadence
 
-AGAINST: Final = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+AGAINST: Final = (-6.20, 0.59, 3.77, 0.76, -21.07)
 """A constant, and the weight of each measure of `measures`."""
 
-ALONE: Final = (0.0, 0.0, 0.0, 0.0)
+ALONE: Final = (-0.20, -1.41, 5.44, -87.17)
 """The same for `cadence_measures`."""
 
 
 def sureness_of(aligned: Aligned) -> float:
     """Return the chance that what is told of these catches is right, 0 to 1."""
-    return _logistic(AGAINST, measures(aligned))
+    return aligned.certainty * _logistic(AGAINST, measures(aligned))
 
 
 def sureness_of_cadence(found: Sequence[Cadence]) -> float:
@@ -36,19 +39,16 @@ def sureness_of_cadence(found: Sequence[Cadence]) -> float:
 
 
 def measures(aligned: Aligned) -> tuple[float, ...]:
-    """Return what the sureness of an alignment depends on.
+    """Return what the sureness of an alignment depends on, if its place is right.
 
-    How surely the catches are where they are, as log odds; how much likelier a thud in place is
-    than a stray there, in nats; the share heard; the logarithm of their number; and the spread,
-    as a share of the time between two sounds.
+    How much likelier a thud in place is than a stray there, in nats; the share heard; the logarithm
+    of their number; and the spread, as a share of the time between two sounds.
     """
     mixture = aligned.mixture
     heard = sum(thud is not None for thud in aligned.thud)
-    certain = min(max(aligned.certainty, 0.002), 0.998)
     peak = mixture.heard / (mixture.strays * mixture.spread * math.sqrt(2 * math.pi))
     gap = float(np.median(np.diff(aligned.expected))) if len(aligned.expected) > 1 else math.inf
     return (
-        math.log(certain / (1 - certain)),
         min(max(math.log(peak), 0.0), 8.0),
         heard / len(aligned.thud),
         math.log1p(heard),

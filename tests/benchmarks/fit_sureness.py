@@ -24,33 +24,42 @@ FIRST_SEED = 100_000
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
 HELD_BACK = 1e-3
 """How much weights are kept small, so that none grows without end where all is clear."""
+LEAST_AND_MOST = 1e-9, 1 - 1e-9
+"""Chances that are reckoned with, so that the logarithm of none is infinite."""
 
-Rows = list[tuple[tuple[float, ...], bool]]
+Rows = list[tuple[float, tuple[float, ...], bool]]
+"""The chance of the place, the measures that tell the rest, and whether the report was right."""
 
 
 def gathered(takes: int) -> tuple[Rows, Rows]:
-    """Return measures and verdicts of simulated takes, against a pattern and without one."""
+    """Return what is known of simulated takes, against a pattern and without one."""
     against: Rows = []
     alone: Rows = []
     for seed in range(FIRST_SEED, FIRST_SEED + takes):
         case = any_case(Random(seed))
         if aligned := judged(case):
-            against.append((measures(aligned[0]), aligned[1]))
+            against.append((aligned[0].certainty, measures(aligned[0]), aligned[1]))
         if found := judged_cadence(case):
-            alone.append((cadence_measures(found[0]), found[1]))
+            alone.append((1.0, cadence_measures(found[0]), found[1]))
     return against, alone
+
+
+def columns(rows: Rows) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return the chances of the places, the measures and the verdicts of all rows."""
+    place, values, right = zip(*rows, strict=True)
+    return np.array(place), np.array(values), np.array(right)
 
 
 def fitted(rows: Rows) -> np.ndarray:
     """Return a constant and the weight of each measure, of the likeliest logistic regression."""
-    values = np.array([value for value, _ in rows])
-    sign = np.where([right for _, right in rows], 1, -1)
+    place, values, right = columns(rows)
     mean, sd = values.mean(axis=0), values.std(axis=0)
     standard = np.column_stack([np.ones(len(values)), (values - mean) / sd])
 
     def cost(weights: np.ndarray) -> float:
+        chance = np.clip(place * expit(standard @ weights), *LEAST_AND_MOST)
         held = HELD_BACK * float((weights[1:] ** 2).sum())
-        return float(np.logaddexp(0, -sign * (standard @ weights)).mean()) + held
+        return -float(np.log(np.where(right, chance, 1 - chance)).mean()) + held
 
     weights = minimize(cost, np.zeros(standard.shape[1])).x
     slopes = weights[1:] / sd
@@ -64,10 +73,8 @@ def main() -> None:
         kept = [row for index, row in enumerate(rows) if index % 3]
         weights = fitted(kept)
         sys.stdout.write(f"{name} = ({', '.join(f'{weight:.2f}' for weight in weights)})\n")
-        left_out = rows[::3]
-        values = np.array([value for value, _ in left_out])
-        right = np.array([verdict for _, verdict in left_out])
-        chance = expit(weights[0] + values @ weights[1:])
+        place, values, right = columns(rows[::3])
+        chance = place * expit(weights[0] + values @ weights[1:])
         for low, high in pairwise(EDGES):
             inside = (chance >= low) & (chance < high)
             if inside.any():

@@ -1,8 +1,7 @@
 """Simulated takes of every kind, with the report on each and whether it is right."""
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from random import Random
 
@@ -12,13 +11,16 @@ from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 from engine.catching.alignment import Aligned, align
 from engine.catching.cadence import Cadence, cadences
 from engine.catching.expected import Catch
-from engine.catching.heard import thuds_of
+from engine.catching.heard import Floats, thuds_of
 from engine.catching.steadiness import residuals, steadiness
 
 PATTERNS = ("3", "4", "5", "531", "441", "744", "423", "51", "(4,4)", "(4x,2x)", "[33]33")
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
 PAIRED_RIGHT = 0.9
 NEAR_RATE = 0.02
+
+CUT = 0.3
+"""The share of the takes without the call that begin and end amid the run."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +61,8 @@ def any_case(random: Random, longest: int = 480) -> Case:
         start=0.0 if placed else random.uniform(-1, 20),
     )
     take = take_of(catches, random, manner, asynchronies=late)
+    if not placed and random.random() < CUT:
+        take = _cut(random, take)
     noise = random.random() < 0.15
     if noise:
         take = _noise(random, take)
@@ -69,6 +73,19 @@ def _noise(random: Random, take: Take) -> Take:
     count = max(len(take.thuds), 3)
     times = sorted(random.uniform(0, take.seconds) for _ in range(count))
     return Take([Heard(time) for time in times], [()] * count, take.seconds, take.manner)
+
+
+def _cut(random: Random, take: Take) -> Take:
+    """Return a part of a take, as recorded by somebody who came late and left early."""
+    start = random.uniform(0.1, 0.5) * take.seconds
+    seconds = random.uniform(0.3, 0.5) * take.seconds
+    kept = [
+        (Heard(thud.time - start), of)
+        for thud, of in zip(take.thuds, take.of, strict=True)
+        if start <= thud.time <= start + seconds
+    ]
+    manner = replace(take.manner, start=take.manner.start - start)
+    return Take([thud for thud, _ in kept], [of for _, of in kept], seconds, manner)
 
 
 def judged(case: Case) -> tuple[Aligned, bool] | None:
@@ -88,14 +105,22 @@ def judged(case: Case) -> tuple[Aligned, bool] | None:
     if sum(paired) < PAIRED_RIGHT * len(paired):
         return aligned, False
     found = steadiness(aligned, about).asynchrony_sd
-    true = true_sd([catch.time for catch in case.catches], case.late)
+    true = true_sd(*_on_the_take(case))
     return aligned, abs(found - true) <= max(NEAR_SD, NEAR_SHARE * true)
 
 
-def true_sd(times: Sequence[float], late: Sequence[float]) -> float:
+def _on_the_take(case: Case) -> tuple[Floats, Floats]:
+    """Return when the catches on the take were due, in seconds of the call, and how late."""
+    due = np.array([catch.time for catch in case.catches])
+    late = np.array(case.late)
+    real = due + late + case.take.manner.start
+    inside = (real >= 0) & (real <= case.take.seconds)
+    return due[inside], late[inside]
+
+
+def true_sd(times: Floats, late: Floats) -> float:
     """Return the sd about the straight line through all."""
-    line = np.polyfit(times, late, 1)
-    return float(np.std(np.array(late) - np.polyval(line, times)))
+    return float(np.std(late - np.polyval(np.polyfit(times, late, 1), times)))
 
 
 def judged_cadence(case: Case) -> tuple[tuple[Cadence, ...], bool] | None:

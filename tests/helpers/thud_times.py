@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 from random import Random
 
 from engine.catching.expected import Catch, expected_catches
@@ -163,7 +162,3 @@ def _drop(
             made[index] &= thrown < stopped and random.random() < drop.others
     if random.random() < drop.floor:
         floor.append(lost.time + random.uniform(0.18, 0.45))
-
-
-def intervals(times: Sequence[float]) -> list[float]:
-    return [after - before for before, after in pairwise(times)]
