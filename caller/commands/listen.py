@@ -7,6 +7,7 @@ from typing import Any, Final
 import click
 
 from caller.arguments import FiniteRange, json_option
+from caller.leave import LEAVE
 from caller.listen_asked import Subject, asked_for, subject_from
 from caller.listen_document import listen_document
 from caller.listen_keeping import take_told
@@ -22,7 +23,9 @@ from caller.terminal import show, show_json, tell
 from engine.flight import DWELL_RATIO
 from sounds.listening.take import open_take
 
-EPILOG: Final = """\
+EPILOG: Final = f"""\
+{LEAVE}
+
 \b
 Examples:
   throwcount listen take.m4a
