@@ -49,12 +49,16 @@ HELD: Final = 3.0
 ROUNDS: Final = 6
 """How often filters and slip are improved in turns, at first."""
 
+STEP: Final = 1.7
+"""How far the filters move. A passage tells what is left of one block, and what was played in two;
+so its products are half of what the powers ask for, and a step of 2 would go all the way."""
+
 REMEMBERED: Final = round(60 * RATE / BLOCK)
 """Passages after which what was learnt has faded: people move, and rooms answer otherwise."""
 
-DOUBT: Final = 1e-3
-"""Frequencies at which the call is weaker than this share of its mean power teach next to nothing.
-"""
+DOUBT: Final = 0.05
+"""Frequencies at which the call is weaker than this share of its mean power teach next to nothing,
+so that the background there is not taken for an answer to the call."""
 
 TELLING: Final = 1e-4
 """In seconds: passages by which a slip is told less exactly do not count."""
@@ -164,6 +168,7 @@ class CallFilter:
 
     def _improve(self, products: Spectra) -> None:
         """Move the filters to where less is left, given by the products of left and played."""
+        products = STEP * products
         doubt = DOUBT * float(np.mean(self._powers[0, 0].real + self._powers[1, 1].real))
         left, right = self._powers[0, 0].real + doubt, self._powers[1, 1].real + doubt
         across = self._powers[0, 1]

@@ -6,7 +6,7 @@ matched, one to one, with one that is there, at most 50 ms from it. It is asked 
 of fact only, so that no figure of ours depends on code of ours.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +14,8 @@ from mir_eval.onset import f_measure
 from mir_eval.util import match_events
 
 WINDOW_SECONDS = 0.05
+LONGEST = 200.0
+"""Seconds that no take lasts."""
 
 
 class Agreement(NamedTuple):
@@ -29,6 +31,22 @@ def agreement(there: Sequence[float], found: Sequence[float]) -> Agreement:
     assert there, "nothing is there to be found"
     assert found, "nothing was found"
     return Agreement(*f_measure(np.array(there), np.array(found), window=WINDOW_SECONDS))
+
+
+def pooled(takes: Iterable[tuple[Sequence[float], Sequence[float]]]) -> Agreement:
+    """Return how well times agree on all takes together, laid end to end.
+
+    Parameters
+    ----------
+    takes
+        Of each take, the times that are there and those that were found.
+    """
+    there: list[float] = []
+    found: list[float] = []
+    for index, take in enumerate(takes):
+        for times, more in zip((there, found), take, strict=True):
+            times.extend(index * LONGEST + time for time in more)
+    return agreement(there, found)
 
 
 def errors(there: Sequence[float], found: Sequence[float]) -> list[float]:

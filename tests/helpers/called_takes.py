@@ -1,17 +1,21 @@
 """Synthesised takes of a person who juggles to the call, as the program plays it."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 from takes import CallSound, Objects, Room, Synthesised, synthesise
 
 from engine.catching.expected import expected_catches
+from engine.flight import DWELL_RATIO
 from engine.jugglable import read
 from engine.run import Part, Run
 from engine.scheduler import schedule
 from engine.tempo import steady
 from engine.timeline import Timeline
+from sounds.clip import Samples
+from sounds.listening.rate import Mono
 from sounds.recorded import built_in
 from sounds.score import mix
 
@@ -23,6 +27,9 @@ PATTERN = "534"
 """Every throw has another word, and a catch falls on every beat."""
 JITTER = 0.012
 """Standard deviation of a catch against its beat, in seconds."""
+
+FIRST = 0.3
+"""Take time of the first catch at the earliest, where the call began before the take."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,10 +52,51 @@ class CalledTake:
     room: Room
 
 
-def called_take(seed: int, above_noise: float, seconds: float = 30.0) -> CalledTake:
+@dataclass(frozen=True, slots=True)
+class Circumstances:
+    """How a take differs from the usual ones.
+
+    Parameters
+    ----------
+    room
+        What becomes of the usual room.
+    dwell
+        The share of two beats that an object is held. At half of them catches fall on clicks.
+    speakers
+        What speakers make of the samples that they are given, besides what the room does.
+    phone
+        What a recorder makes of the sound that reaches it.
+    """
+
+    room: Callable[[Room], Room] = lambda room: room
+    dwell: float = DWELL_RATIO
+    speakers: Callable[[Samples], Samples] = lambda samples: samples
+    phone: Callable[[Mono], Mono] = lambda samples: samples
+
+
+USUAL = Circumstances()
+
+
+def called_take(
+    seed: int, above_noise: float, seconds: float = 30.0, circumstances: Circumstances = USUAL
+) -> CalledTake:
     """Make a take whose thuds are so many dB above the noise, and as loud as the call."""
     tempo = TEMPI[seed % len(TEMPI)]
-    room = Room(
+    room = circumstances.room(usual_room(seed, above_noise))
+    timeline = practised(tempo, round((seconds - 3) * tempo / 60))
+    late = np.random.default_rng((seed, 2)).normal(0, JITTER, 10_000)
+    catches = expected_catches(timeline.beats(), circumstances.dwell)
+    times = sorted(catch.time + error for catch, error in zip(catches, late, strict=False))
+    times = [time for time in times if room.take_time(time) >= FIRST]
+    call = CallSound(whole(timeline), CALL_RATE)
+    loud = CallSound(circumstances.speakers(call.samples), CALL_RATE)
+    quiet, called = (synthesise(times, room, seed=seed, call=sound) for sound in (None, loud))
+    return CalledTake(_by(circumstances, quiet), _by(circumstances, called), call, room)
+
+
+def usual_room(seed: int, above_noise: float) -> Room:
+    """Return a room; from seed to seed all but the drift differs."""
+    return Room(
         above_noise=above_noise,
         objects=OBJECTS[seed % len(OBJECTS)],
         reverberation=ANSWERS[seed % len(ANSWERS)],
@@ -56,13 +104,10 @@ def called_take(seed: int, above_noise: float, seconds: float = 30.0) -> CalledT
         delay=0.4 + 0.0137 * seed,
         drift=100,
     )
-    timeline = practised(tempo, round((seconds - 3) * tempo / 60))
-    late = np.random.default_rng((seed, 2)).normal(0, JITTER, 10_000)
-    catches = expected_catches(timeline.beats())
-    times = sorted(catch.time + error for catch, error in zip(catches, late, strict=False))
-    call = CallSound(whole(timeline), CALL_RATE)
-    quiet = synthesise(times, room, seed=seed)
-    return CalledTake(quiet, synthesise(times, room, seed=seed, call=call), call, room)
+
+
+def _by(circumstances: Circumstances, take: Synthesised) -> Synthesised:
+    return replace(take, samples=circumstances.phone(take.samples))
 
 
 def practised(tempo: float, beats: int) -> Timeline:
