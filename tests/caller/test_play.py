@@ -15,7 +15,7 @@ import soundfile
 from sound_server import SoundServer, recorded
 
 COMMAND = (sys.executable, "-m", "caller")
-SHARED = "531 --tempo 200 --cycles 6 --ready 0.5 --no-announce --rate 48000".split()
+SHARED = "531 --tempo 200 --cycles 3 --ready 0.5 --no-announce --rate 48000".split()
 # Modules that stand in for sounddevice, as it is without PortAudio and without any device.
 NO_PORTAUDIO = "raise OSError('PortAudio library not found')"
 NO_DEVICE = """
@@ -52,7 +52,7 @@ def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: 
     assert played.returncode == 0, played.stderr
     assert "531: fill your hands, right 2, left 1." in played.stdout
     assert re.search(r"first throw in 0:0\d   in hand: right 2, left 1", played.stdout)
-    assert "18 throws." in played.stdout
+    assert "9 throws." in played.stdout
     written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
     heard = recorded(path)
     sounding = np.flatnonzero(heard.any(axis=1))
@@ -70,14 +70,14 @@ first-beat = 0.3
 throws = "2:1"
 [[part]]
 pattern = "3"
-cycles = 12
+cycles = 8
 [[part]]
 pattern = "531"
-cycles = 3
+cycles = 2
 cue = "five three one"
 [[part]]
 rest = true
-beats = 12
+beats = 10
 [[part]]
 pattern = "4"
 pick-up = 1
@@ -98,7 +98,7 @@ def test_a_routine_with_music_is_heard_as_it_is_rendered(
     with sound_server.recording() as path:
         played = run("play", *shared, "--no-keep", cwd=tmp_path, **sound_server.environment)
     assert played.returncode == 0, played.stderr
-    assert "29 throws in 3 parts." in played.stdout
+    assert "22 throws in 3 parts." in played.stdout
     written, _ = soundfile.read(str(tmp_path / "out.wav"), dtype="int16")
     heard = recorded(path)
     sounding = np.flatnonzero(heard.any(axis=1))

@@ -12,6 +12,7 @@ from sound_server import SoundServer
 from tmux import Tmux
 
 PLAY = f"{sys.executable} -m caller play"
+AT_ONCE = "--ready 0.2 --no-announce --count-in 0"
 ESCAPE = "\x1b["
 COLOURS = re.compile(r"\x1b\[[0-9;]*(?:3[0-79]|4[0-79]|9\d|10\d)[0-9;]*m")
 
@@ -37,7 +38,7 @@ def test_a_practice(open_terminal: Callable[..., Tmux]) -> None:
     """The beats are large; suspended, resumed and stopped, the screen is as it was before."""
     tmux = open_terminal(80, 24)
     tmux.type("echo what was here")
-    tmux.type(f"{PLAY} 531 --ready 0.2 --no-announce --tempo 200")
+    tmux.type(f"{PLAY} 531 {AT_ONCE} --tempo 200")
     shown = tmux.wait_for("cycle 1")
     assert "█" in shown
     assert "what was here" not in shown
@@ -61,7 +62,7 @@ def test_a_practice(open_terminal: Callable[..., Tmux]) -> None:
 
 def test_ctrl_c_gives_the_terminal_back(open_terminal: Callable[..., Tmux]) -> None:
     tmux = open_terminal(80, 24)
-    tmux.type(f"{PLAY} 531 --ready 0.2 --no-announce; echo status: $?")
+    tmux.type(f"{PLAY} 531 {AT_ONCE}; echo status: $?")
     tmux.wait_for("cycle 1")
     tmux.press("C-c")
     tmux.wait_for("status: 0")
@@ -74,7 +75,7 @@ def test_terminals_large_and_small(
     columns: int, rows: int, open_terminal: Callable[..., Tmux]
 ) -> None:
     tmux = open_terminal(columns, rows)
-    tmux.type(f"{PLAY} 97531 --ready 0.2 --no-announce --tempo 200")
+    tmux.type(f"{PLAY} 97531 {AT_ONCE} --tempo 200")
     shown = tmux.wait_for("next  ").splitlines()
     assert len(shown) <= rows
     assert shown[0].startswith("97531")
@@ -96,7 +97,7 @@ def test_terminals_that_can_show_less(
 ) -> None:
     tmux = open_terminal(80, 24)
     setting = "".join(f"{name}={value} " for name, value in variables.items())
-    tmux.type(f"{setting}{PLAY} 531 --ready 0.2 --no-announce --tempo 200")
+    tmux.type(f"{setting}{PLAY} 531 {AT_ONCE} --tempo 200")
     tmux.wait_for("cycle 1")
     screen = tmux.text(styled=True)
     assert present in screen
@@ -108,7 +109,7 @@ def test_terminals_that_can_show_less(
 
 def test_settings_and_keys(open_terminal: Callable[..., Tmux], tmp_path: Path) -> None:
     place = tmp_path / "mine.toml"
-    place.write_text('ready = 0.2\nannounce = false\n[keys]\nstop = "page-down"\n')
+    place.write_text('ready = 0.2\ncount-in = 0\nannounce = false\n[keys]\nstop = "page-down"\n')
     tmux = open_terminal(80, 24)
     tmux.type(f"{PLAY} 531 --settings {place}; echo ended: $?")
     tmux.wait_for("page-down stop")
@@ -121,6 +122,6 @@ def test_settings_and_keys(open_terminal: Callable[..., Tmux], tmp_path: Path) -
 
 def test_without_a_keyboard(open_terminal: Callable[..., Tmux]) -> None:
     tmux = open_terminal(80, 24)
-    tmux.type(f"{PLAY} 531 --ready 0.2 --no-announce --cycles 3 </dev/null; echo ended: $?")
+    tmux.type(f"{PLAY} 531 {AT_ONCE} --cycles 1 </dev/null; echo ended: $?")
     assert "Ctrl-C stops" not in tmux.wait_for("cycle 1")
     tmux.wait_for("ended: 0")
