@@ -25,6 +25,9 @@ from engine.catching.steadiness import Steadiness
 MOST_NAMED: Final = 3
 """Throws that are named as late, and as early."""
 
+HALF: Final = 2
+"""Drift is looked for in two ways, over time and on the whole; each has half of the chance."""
+
 NONE_CLEAR: Final = "none beyond chance"
 
 
@@ -72,7 +75,7 @@ def _tempo(report: TakeReport, over_time: Sequence[Stretch]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[Stretch], *, known: bool) -> str:
     told = _furthest(over_time) if known else _fastest(over_time)
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty):
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, HALF, steady.heard):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         told = f"{told}; " if told else ""
@@ -85,9 +88,7 @@ def _furthest(over_time: Sequence[Stretch]) -> str:
     clear = [
         (each.late, _middle(each))
         for each in over_time
-        if each.late is not None
-        and each.late_uncertainty is not None
-        and beyond_chance(each.late, each.late_uncertainty, len(over_time))
+        if each.late is not None and is_off(each, len(over_time))
     ]
     told = []
     if clear and max(clear)[0] > 0:
@@ -115,6 +116,13 @@ def _fastest(over_time: Sequence[Stretch]) -> str:
     )
 
 
+def is_off(stretch: Stretch, among: int) -> bool:
+    """Return whether the catches of a stretch are late or early by more than chance."""
+    if stretch.late is None or stretch.late_uncertainty is None:
+        return False
+    return beyond_chance(stretch.late, stretch.late_uncertainty, HALF * among)
+
+
 def _middle(stretch: Stretch) -> float:
     return (stretch.start + stretch.end) / 2
 
@@ -122,7 +130,9 @@ def _middle(stretch: Stretch) -> float:
 def is_uneven(position: Position, among: int) -> bool:
     """Return whether a throw is later or earlier than the others by more than chance."""
     spread = position.spread
-    return spread.heard >= FEWEST and beyond_chance(spread.mean, spread.uncertainty, among)
+    return spread.heard >= FEWEST and beyond_chance(
+        spread.mean, spread.uncertainty, among, spread.heard
+    )
 
 
 def _late_throws(positions: Sequence[Position]) -> str:
@@ -173,7 +183,8 @@ LONGEST_PART: Final = 30
 
 def _hands(hands: Hands) -> str:
     spreads = f"sd right {ms(hands.right.sd)}, left {ms(hands.left.sd)}"
-    if not beyond_chance(hands.difference, hands.uncertainty):
+    fewest = min(hands.right.heard, hands.left.heard)
+    if not beyond_chance(hands.difference, hands.uncertainty, heard=fewest):
         return f"together, as far as can be told ({give_or_take(hands.uncertainty)}); {spreads}"
     later = "later" if hands.difference > 0 else "earlier"
     difference = with_error(1000 * abs(hands.difference), 1000 * hands.uncertainty)

@@ -1,5 +1,6 @@
 """How the figures of a take are told: moments, milliseconds, chance and sureness."""
 
+import math
 from statistics import NormalDist
 from typing import Final
 
@@ -24,7 +25,7 @@ FINE: Final = 0.00995
 PLUS_MINUS: Final = "±"
 
 
-def beyond_chance(value: float, error: float, among: int = 1) -> bool:
+def beyond_chance(value: float, error: float, among: int = 1, heard: float = math.inf) -> bool:
     """Return whether a difference is more than chance, nineteen times in twenty.
 
     Parameters
@@ -34,9 +35,14 @@ def beyond_chance(value: float, error: float, among: int = 1) -> bool:
     among
         How many differences are looked through for such: the more, the likelier chance alone
         makes one of them large (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633).
+    heard
+        From how many catches, at least 2, the error is known; the fewer, the less surely
+        (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
     """
     none_of_one = (1 - ONE_IN_TWENTY) ** (1 / max(among, 1))
-    return abs(value) > NormalDist().inv_cdf((1 + none_of_one) / 2) * error
+    z, freedom = NormalDist().inv_cdf((1 + none_of_one) / 2), heard - 1
+    t = z + (z**3 + z) / (4 * freedom) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * freedom**2)
+    return abs(value) > t * error
 
 
 def sureness_told(sureness: float) -> str:

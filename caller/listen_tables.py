@@ -11,9 +11,8 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from caller.listen_answers import cycle_places, is_uneven, part_told
+from caller.listen_answers import cycle_places, is_off, is_uneven, part_told
 from caller.listen_figures import (
-    beyond_chance,
     moment_told,
     ms,
     percent,
@@ -77,6 +76,8 @@ def _tabled(*columns: Column | None) -> Table:
     chosen = [each for each in columns if each is not None and each.least <= width]
     numbers = [each.heading for each in chosen if each.number]
     shown = table(*(each.heading for each in chosen), numbers=numbers)
+    for each, column in zip(chosen, shown.columns, strict=True):
+        column.no_wrap = each.number or each.least == WIDE  # words may be folded, figures not
     for row in zip(*(each.cells for each in chosen), strict=True):
         shown.add_row(*row)
     return shown
@@ -112,7 +113,7 @@ def _asked(tempos: Sequence[float | None]) -> Column | None:
 def _lateness(each: Stretch, among: int) -> str:
     if each.late is None or each.late_uncertainty is None:
         return "-  "
-    mark = "*" if beyond_chance(each.late, each.late_uncertainty, among) else " "
+    mark = "*" if is_off(each, among) else " "
     return f"{signed(1000 * each.late, 1000 * each.late_uncertainty)} {mark}"
 
 

@@ -1,7 +1,7 @@
 """How the figures of a take are told."""
 
 import pytest
-from scipy.stats import norm
+from scipy.stats import norm, t
 
 from caller.listen_figures import (
     beyond_chance,
@@ -37,6 +37,15 @@ def test_chance_counts_how_many_were_looked_through(among: int) -> None:
         by_chance = 1 - (1 - 2 * norm.sf(value)) ** among
         assert beyond_chance(value, 1.0, among) == (by_chance < 0.05)
         assert beyond_chance(-2 * value, 2.0, among) == (by_chance < 0.05)
+
+
+@pytest.mark.parametrize("heard", [8, 12, 30, 200])
+@pytest.mark.parametrize("among", [1, 9])
+def test_few_catches_prove_less(heard: int, among: int) -> None:
+    """Student's t by scipy, to three parts in a hundred."""
+    limit = float(t.isf((1 - 0.95 ** (1 / among)) / 2, heard - 1))
+    assert beyond_chance(1.03 * limit, 1.0, among, heard)
+    assert not beyond_chance(0.97 * limit, 1.0, among, heard)
 
 
 @pytest.mark.parametrize(
