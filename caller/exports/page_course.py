@@ -3,8 +3,8 @@
 A beat is a list: its time, its tempo, the index of its chapter and its kind, and on a throw the
 cycle and the beat in it, from zero, and what the left and the right hand throw. A chapter tells
 what is to be known of it as a whole, a cue that announces a change from when until when it is of
-use. Times are seconds of
-the sound. The document is ASCII, and no sign in it can end or open an element of the page.
+use. Times are seconds of the sound. The document is ASCII, and no sign in it can end or open an
+element of the page.
 """
 
 import json
