@@ -11,7 +11,7 @@ from click.core import ParameterSource
 
 from caller.arguments import chosen
 from caller.called_voice import called_voice
-from caller.listen_beats import beats_in
+from caller.listen_beats import beats_in, wrong_beats_told
 from caller.options import Options, options_from
 from caller.piece import Piece, routine_piece
 from caller.rehearsal import balance_from, rehearse
@@ -151,7 +151,7 @@ def asked_for(
         with _routine(subject.routine, subject, options, as_json=as_json) as asked:
             yield asked
     else:
-        yield _files(subject)
+        yield _files(subject, as_json=as_json)
 
 
 def _pattern(
@@ -201,7 +201,7 @@ def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -
             title=piece.title,
             beats=piece.rehearsal.timeline,
             call=None if subject.headphones else _played(piece),
-            dwell=_dwell(subject, file),
+            dwell=dwell_of(subject.dwell, file),
             props=file.props or "",
         )
 
@@ -210,20 +210,21 @@ def _played(piece: Piece) -> PlayedCall:
     return PlayedCall(piece.sound, piece.voice.rate)
 
 
-def _dwell(subject: Subject, file: RoutineFile) -> float:
+def dwell_of(given: float, file: RoutineFile) -> float:
     """Return the dwell ratio: as it is typed, or else as the file has it."""
     source = click.get_current_context().get_parameter_source("dwell")
     typed = source is ParameterSource.COMMANDLINE
-    return subject.dwell if typed or file.dwell is None else file.dwell
+    return given if typed or file.dwell is None else file.dwell
 
 
-def _files(subject: Subject) -> Asked:
+def _files(subject: Subject, *, as_json: bool) -> Asked:
     """Return what files tell; nothing where there are none."""
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or subject.headphones else (NO_SOUND,)
     if subject.against is None:
         return Asked(call=call, notes=notes)
-    beats = beats_in(subject.against)
+    with wrong_beats_told(subject.against, as_json):
+        beats = beats_in(subject.against)
     pattern, tempo = _pattern_of(beats)
     return Asked(
         title=f"the beats in {subject.against.name}",

@@ -2,13 +2,16 @@
 
 import json
 from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Final
 
+import click
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from caller.errors import WrongInputError
+from caller.terminal import show_json
 from engine.catching.expected import read_throw
 from engine.errors import MalformedError
 from engine.timeline import Beat, ByHand
@@ -70,6 +73,26 @@ def beats_in(path: Path) -> list[Beat]:
     beats = [_beat(each) for each in events.beats]
     _check(path, beats)
     return beats
+
+
+@contextmanager
+def wrong_beats_told(path: Path, as_json: bool) -> Iterator[None]:
+    """Show what is wrong with a file of beats as the one JSON document, where that is asked for.
+
+    Raises
+    ------
+    WrongInputError
+        As it comes, when it is for a person.
+    click.exceptions.Exit
+        With the same status, when the JSON has told everything.
+    """
+    try:
+        yield
+    except WrongInputError as error:
+        if not as_json:
+            raise
+        show_json({"file": str(path), "valid": False, "message": error.message})
+        raise click.exceptions.Exit(WrongInputError.exit_code) from error
 
 
 def _told(path: Path, error: ValidationError) -> Iterator[str]:

@@ -144,6 +144,14 @@ def test_what_contradicts_itself_is_refused(
     assert told in result.stderr
 
 
+def test_beats_that_are_none_are_told_as_json(run: Run, stage: Stage, tmp_path: Path) -> None:
+    (tmp_path / "e.json").write_text("{}", encoding="utf-8")
+    result = run("listen", stage.take, "--against", tmp_path / "e.json", "--json")
+    assert result.exit_code == 1
+    assert json.loads(result.stdout)["valid"] is False
+    assert not result.stderr
+
+
 def with_samples(samples: "np.ndarray[Any, Any]", subtype: str = "FLOAT") -> Callable[[Path], None]:
     return lambda path: soundfile.write(path, samples, RATE, format="WAV", subtype=subtype)
 
@@ -262,6 +270,7 @@ def test_no_bytes_are_a_fault(
         assert "fault in throwcount" not in result.stderr
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal to one process")
 def test_ctrl_c_ends_it_and_leaves_nothing_behind(tmp_path: Path) -> None:
     take = tmp_path / "night.flac"
     with soundfile.SoundFile(take, "w", RATE, 1) as file:
@@ -312,5 +321,5 @@ def peak_megabytes(minutes: float) -> float:
 
 
 def test_memory_is_flat() -> None:
-    """Five minutes more of samples alone would be 29 MB; what is found on them is kept."""
-    assert peak_megabytes(6) < peak_megabytes(1) + 4
+    """Three minutes more of samples alone would be 17 MB; what is found on them is kept."""
+    assert peak_megabytes(3.5) < peak_megabytes(0.5) + 3

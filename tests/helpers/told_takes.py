@@ -1,6 +1,7 @@
 """Takes without sound, for what is told of them: thuds where they are said to be."""
 
 from collections.abc import Callable
+from functools import lru_cache
 from pathlib import Path
 from random import Random
 
@@ -20,6 +21,7 @@ def on_time(_catch: Catch) -> float | None:
     return 0.0
 
 
+@lru_cache
 def told_take(  # noqa: PLR0913 - a take is made of that much
     pattern: str = "744",
     beats: int = 120,
