@@ -27,6 +27,9 @@ NOT_ENDED: Final = "+"
 STEADY: Final = "sd: of the asynchronies of the catches; sure: how likely all this is right."
 MEANING: Final = "Of clean sets: fastest tempo, most beats in a set, most sets in a row."
 
+FOLDED: Final = ("pattern", "props", "take")
+"""Columns that may take several lines, and are no narrower than their headings."""
+
 
 @dataclass(frozen=True, slots=True)
 class Column(Generic[Kept]):
@@ -163,14 +166,15 @@ def _sessions(
 
 
 def listing(columns: tuple[Column[Kept], ...], records: Iterable[Kept], width: int) -> Table:
-    """Return a table of records that fits a width; long patterns are folded before numbers are."""
+    """Return a table of records that fits a width; patterns and props are folded for that."""
     chosen = [column for column in columns if column.always or width >= ROOMY]
     numbers = [column.heading for column in chosen if column.number]
     told = table(*(column.heading for column in chosen), numbers=numbers)
     told.padding = (0, 2, 0, 0)
-    told.columns[0].overflow = "fold"
-    for each in told.columns[1:]:
-        each.no_wrap = True
+    for each in told.columns:
+        each.overflow = "fold"
+        each.no_wrap = each.header not in FOLDED
+        each.min_width = len(str(each.header)) if each.header in FOLDED else None
     for record in records:
         told.add_row(*(column.told(record) for column in chosen))
     return told

@@ -201,6 +201,16 @@ def test_the_page_fits_its_terminal(
         assert "\u2026" not in page
 
 
+def test_patterns_stay_whole_beside_long_names_of_props(run: Run, tmp_path: Path) -> None:
+    place = tmp_path / "lanterns.sqlite"
+    with PracticeLog.open(place) as log:
+        number = log.begin_set(log.begin_session("three lanterns"), Plan(read("97531"), 200.0))
+        log.end_set(number, Thrown(60, 18.0, 200.0))
+    lines = run("log", "--log", str(place)).stdout.splitlines()
+    assert any(line.startswith("97531    5 three") for line in lines)
+    assert max(map(len, lines)) <= 80
+
+
 def test_json(run: Run, path: Path) -> None:
     result = run("log", "--json", "--log", str(path), "--pattern", "315")
     assert (result.exit_code, result.stderr) == (0, "")
