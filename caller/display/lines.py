@@ -15,6 +15,7 @@ class LineWriter:
 
     def __init__(self) -> None:
         self._told: tuple[object, ...] = ()
+        self._notice = ""
         self._cycle: tuple[str, int | None] = ("", None)
         self._time = -BETWEEN_LINES
 
@@ -30,7 +31,9 @@ class LineWriter:
         if news == self._told and not begins:
             return None
         self._told, self._time = news, time
-        return _line(glance) or None
+        notice = "" if glance.notice == self._notice else glance.notice
+        self._notice = glance.notice
+        return _line(glance, notice) or None
 
 
 def _phase(beat: Beat | None) -> str:
@@ -39,13 +42,13 @@ def _phase(beat: Beat | None) -> str:
     return beat.part if beat.cycle is None else "throws"
 
 
-def _line(glance: Glance) -> str:
-    """Return a glance as a line."""
+def _line(glance: Glance, notice: str) -> str:
+    """Return a glance as a line, with a notice that has not been told yet."""
     marks = ""
     if glance.clean or glance.drops:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
     following = f"next: {glance.following}" if glance.following else ""
-    said = (glance.place, glance.notice, glance.large, _happening(glance), following, marks)
+    said = (glance.place, notice, glance.large, _happening(glance), following, marks)
     return "; ".join(filter(None, said))
 
 

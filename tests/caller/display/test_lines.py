@@ -73,3 +73,11 @@ def test_news_are_told_at_once_and_once(change: dict[str, object], line: str) ->
     assert writer.line(before) is None
     assert writer.line(replace(before, **change)) == line  # type: ignore[arg-type] # any field
     assert writer.line(replace(before, **change)) is None  # type: ignore[arg-type] # any field
+
+
+def test_a_notice_is_told_once_though_other_things_go_on() -> None:
+    writer, first = LineWriter(), Glance(place="set 1 of 2", notice="Another voice says “well”.")
+    told = [writer.line(replace(first, drops=drops)) for drops in (0, 1, 2)]
+    assert [line is not None and "Another voice" in line for line in told] == [True, False, False]
+    assert writer.line(replace(first, notice="paused")) == "set 1 of 2; paused"
+    assert writer.line(first) == "set 1 of 2; Another voice says “well”."
