@@ -23,7 +23,7 @@ DIGITS: Final = 6
 def listen_document(heard: HeardTake) -> Document:
     """Return what is told of a take as JSON has it."""
     return {
-        "take": str(heard.path),
+        "take": None if heard.path is None else str(heard.path),
         "against": _against(heard.asked),
         "call": None if heard.call is None else _call(heard.call),
         "notes": [*heard.asked.notes, *heard.notes],

@@ -25,7 +25,7 @@ def take_told(heard: HeardTake, props: str) -> TakeTold:
     document = report_document(report)
     steady, hands = report.steadiness, report.hands
     return TakeTold(
-        file=heard.path.name,
+        file="" if heard.path is None else heard.path.name,
         title=asked.title,
         pattern="" if asked.pattern is None else canonical(asked.pattern).text,
         props=props or asked.props,

@@ -73,7 +73,8 @@ def headline(heard: HeardTake) -> str:
     """Return a take's name, what it was held against, and how much was heard."""
     report, title = heard.report, heard.asked.title
     against = f", against {without_controls(title)}" if title else ""
-    told = f"{without_controls(heard.path.name)}, {length_told(report.seconds)} long{against}"
+    name = "This practice" if heard.path is None else without_controls(heard.path.name)
+    told = f"{name}, {length_told(report.seconds)} long{against}"
     steady = report.steadiness
     if steady is None or not report.known:
         return f"{told}: {counted(report.thuds, 'thud')} heard."

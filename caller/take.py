@@ -12,6 +12,7 @@ from engine.catching.report import TakeReport, listen_report
 from engine.flight import DWELL_RATIO
 from engine.pattern import Pattern
 from engine.timeline import Beat
+from sounds.listening.clocks import Clocks
 from sounds.listening.overload import Overload
 from sounds.listening.own_call import CallOnTake, Recording, find_call, without_call
 from sounds.listening.played_call import PlayedCall
@@ -51,6 +52,9 @@ class Asked:
         What was juggled; empty where it is not told.
     notes
         What is to be known of it, in sentences.
+    clocks
+        Where the beats are on the take where the call is not found on it; None where nothing else
+        tells that.
     """
 
     title: str = ""
@@ -62,6 +66,7 @@ class Asked:
     tempo: float | None = None
     props: str = ""
     notes: tuple[str, ...] = ()
+    clocks: Clocks | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,7 @@ class HeardTake:
     Parameters
     ----------
     path
-        Its file.
+        Its file; None where there is none that is kept.
     asked
         What it was held against.
     report
@@ -82,7 +87,7 @@ class HeardTake:
         What is to be known of the recording, in sentences.
     """
 
-    path: Path
+    path: Path | None
     asked: Asked
     report: TakeReport
     call: CallOnTake | None
@@ -117,9 +122,9 @@ def listen(take: Take, path: Path, asked: Asked) -> HeardTake:
     overload = Overload()
     thuds = _thuds(take, asked.call, found, overload)
     seconds = overload.frames / RATE
-    report = listen_report(
-        thuds, seconds, _catches(asked, seconds, found), placed=found is not None
-    )
+    placed = asked.clocks if found is None else found
+    catches = _catches(asked, seconds, placed)
+    report = listen_report(thuds, seconds, catches, placed=placed is not None)
     return HeardTake(path, asked, report, found, tuple(_notes(take, asked, found, overload)))
 
 
@@ -160,25 +165,23 @@ def _frames(take: Take, readings: int = 1) -> int | None:
     return None if take.seconds is None else round(take.seconds * RATE) * readings
 
 
-def _catches(asked: Asked, seconds: float, found: CallOnTake | None) -> tuple[Catch, ...]:
-    """Return the expected catches, on the take's clock if the call was found on it."""
+def _catches(asked: Asked, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
+    """Return the expected catches, on the take's clock if that is known."""
     catches: Iterable[Catch] = expected_catches(asked.beats, asked.dwell)
     if asked.endless:
-        catches = _as_long_as(catches, seconds, found)
-    if found is None:
+        catches = _as_long_as(catches, seconds, clocks)
+    if clocks is None:
         return tuple(catches)
-    return tuple(replace(catch, time=found.take_time(catch.time)) for catch in catches)
+    return tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
 
 
-def _as_long_as(
-    catches: Iterable[Catch], seconds: float, found: CallOnTake | None
-) -> Iterator[Catch]:
+def _as_long_as(catches: Iterable[Catch], seconds: float, clocks: Clocks | None) -> Iterator[Catch]:
     """Yield catches that never end, as far as the take can hold them."""
     waiting = iter(catches)
     first = next(waiting, None)
     if first is None:
         return
-    last = first.time + seconds if found is None else found.call_time(seconds)
+    last = first.time + seconds if clocks is None else clocks.call_time(seconds)
     yield first
     yield from takewhile(lambda catch: catch.time <= last, waiting)
 

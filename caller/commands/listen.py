@@ -32,13 +32,41 @@ Examples:
   throwcount listen take.wav --pattern 531 --tempo 180 --cycles 40
   throwcount listen take.wav --routine walk.toml
   throwcount listen take.wav --against e.json --call 531.wav
+  throwcount listen --live 531 --sets 5
 """
 
+LIVE: Final = "--live"
 FILE: Final = click.Path(path_type=Path)
 
 
-@click.command("listen", epilog=EPILOG)
+class TakeOrLive(click.Command):
+    """Two commands of one name: with --live a practice is listened to, else a take."""
+
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,  # noqa: ANN401 - as in click
+    ) -> click.Context:
+        """Make the context of the one that is asked for."""
+        words = args[: args.index("--")] if "--" in args else args
+        if LIVE not in words:
+            return super().make_context(info_name, args, parent, **extra)
+        from caller.ears.command import live  # noqa: PLC0415 - much that a take does without
+
+        others = [*(word for word in words if word != LIVE), *args[len(words) :]]
+        return live.make_context(f"{info_name} {LIVE}", others, parent, **extra)
+
+
+@click.command("listen", cls=TakeOrLive, epilog=EPILOG)
 @click.argument("take", type=FILE)
+@click.option(
+    LIVE,
+    is_flag=True,
+    expose_value=False,
+    help="Play a pattern or a routine, and listen meanwhile: see listen --live --help.",
+)
 @click.option("--pattern", metavar="PATTERN", help="The pattern that was thrown.")
 @click.option("--routine", type=FILE, metavar="FILE", help="The routine that was gone through.")
 @click.option(

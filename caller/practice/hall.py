@@ -4,7 +4,7 @@ import math
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, Protocol
 
 from caller.controls import Control, Presses, legend
 from caller.display.glance import Glance
@@ -23,6 +23,17 @@ from sounds.voice import CallingVoice
 
 REOPEN_SECONDS: Final = 10.0
 """For how long a device that has gone is waited for, as for a sound server that is restarted."""
+
+
+class Companion(Protocol):
+    """Something that goes along with a practice, such as a microphone that listens to it."""
+
+    def step(self, leader: Leader) -> str:
+        """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
+
+    def begin_anew(self) -> None:
+        """Take note that the player has begun anew, and its clock with it."""
+
 
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 
@@ -60,6 +71,8 @@ class Hall:
         Who leads, on the same player.
     watching
         What is shown and pressed.
+    companion
+        What goes along with it; None for nothing.
 
     Attributes
     ----------
@@ -67,7 +80,14 @@ class Hall:
         Whether Ctrl-C has ended it.
     """
 
-    def __init__(self, player: LivePlayer, conductor: Leader, watching: Watching) -> None:
+    def __init__(
+        self,
+        player: LivePlayer,
+        conductor: Leader,
+        watching: Watching,
+        companion: Companion | None = None,
+    ) -> None:
+        self._companion = companion
         self._player = player
         self._conductor = conductor
         self._watching = watching
@@ -103,8 +123,12 @@ class Hall:
             if self._player.fault():
                 self._player.reopen(REOPEN_SECONDS)
                 self._notice = DEVICE_BACK
+                if self._companion is not None:
+                    self._companion.begin_anew()
                 self._conductor.start_over()
             self._conductor.step()
+            if self._companion is not None:
+                self._notice = self._companion.step(self._conductor) or self._notice
             wait = self._show(screen)
             for key in keys.read(wait):
                 if key == RESUMED:  # The sound stood still as well, and objects did not.

@@ -9,7 +9,7 @@ from caller.keys.reading import can_read_keys
 from caller.live import device_told, tell_gaps
 from caller.options import Options
 from caller.practice.asking import Leader
-from caller.practice.hall import Hall, Watching
+from caller.practice.hall import Companion, Hall, Watching
 from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
 from caller.practice.options import PracticeOptions
 from caller.practice_log.errors import LogError
@@ -32,6 +32,8 @@ class Setting:
         What is shown and pressed, and who speaks.
     keeper
         What is told how it went.
+    companion
+        What goes along with it; None for nothing.
     """
 
     options: Options
@@ -39,6 +41,7 @@ class Setting:
     player: LivePlayer
     watching: Watching
     keeper: Keeper
+    companion: Companion | None = None
 
 
 def led(setting: Setting, leader: Leader, notice: str) -> None:
@@ -53,7 +56,7 @@ def led(setting: Setting, leader: Leader, notice: str) -> None:
     notice
         What is to be known on the screen before the first key is pressed.
     """
-    hall = Hall(setting.player, leader, replace(setting.watching, notice=notice))
+    hall = Hall(setting.player, leader, replace(setting.watching, notice=notice), setting.companion)
     with device_told():
         hall.practise()
     if hall.interrupted:

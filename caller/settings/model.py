@@ -29,6 +29,9 @@ from engine.run import SAY_MODES, SayMode
 LIVE_ONLY: Final = frozenset({"ready", "output"})
 """What a person wants for a practice, and not in a file."""
 
+PRACTISING: Final = frozenset({"play", "listen --live"})
+"""The commands that practise."""
+
 NAMES: Final = r"^\s*[^,\s][^,]*(,\s*[^,\s][^,]*)*$"
 """Texts with commas between them, none of them empty."""
 
@@ -191,5 +194,7 @@ def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
             f"{name}={key}" for name, keys in settings.keys.items() for key in keys or [""]
         ]
     return {
-        name: value for name, value in found.items() if command == "play" or name not in LIVE_ONLY
+        name: value
+        for name, value in found.items()
+        if command in PRACTISING or name not in LIVE_ONLY
     }

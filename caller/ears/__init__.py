@@ -1,0 +1,1 @@
+"""Listening to a practice while it goes on: what is heard, set by set, and drops as they happen."""

@@ -1,0 +1,143 @@
+"""`throwcount listen --live`: a practice that is listened to while it goes on."""
+
+import sys
+from collections.abc import Callable
+from contextlib import redirect_stdout
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from caller.arguments import PatternCommand
+from caller.ears.document import practice_document
+from caller.ears.ears import Ears
+from caller.ears.listening import Listening
+from caller.ears.options import EarsOptions, ears_from, ears_options
+from caller.ears.overall import Practised, heard_practice
+from caller.ears.told import set_told
+from caller.leave import LEAVE
+from caller.listen_asked import dwell_of
+from caller.listen_keeping import take_told
+from caller.listen_page import listen_page
+from caller.listen_picture import can_be_drawn, draw_take
+from caller.live_options import live_options
+from caller.options import options_from, shared_options
+from caller.picture_file import check_picture
+from caller.practice.options import PracticeOptions, practice_from, practice_options
+from caller.practice.playing import Wishes, play_pattern, play_routine
+from caller.practice.routine_session import check_practice
+from caller.practice.session import opened_log
+from caller.routine_file.reading import is_routine_file, read_routine
+from caller.routine_options import refuse_without_routine, with_wishes
+from caller.routine_rehearsal import laid_out
+from caller.settings.file import settings_option
+from caller.take import HeardTake
+from caller.terminal import shortened, show, show_json, tell
+from caller.wrong_pattern import wrong_input_told
+from caller.wrong_routine import adding_up, wrong_routine_told
+from engine.jugglable import read
+
+EPILOG: Final = f"""\
+Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as
+it can be, and better afterwards, from a recording that is deleted at the end; on headphones there
+is nothing to take out, which is surest. {LEAVE}
+
+\b
+Examples:
+  throwcount listen --live 531 --headphones
+  throwcount listen --live 531 --sets 12 --staircase --unmarked clean --mark-drops
+  throwcount listen --live 744 --cycles 20 --take 744.flac --picture 744.svg
+  throwcount listen --live walk.toml --input "USB"
+"""
+
+NOTHING_HEARD: Final = "was not drawn, as no catch was heard."
+
+
+@click.command("listen --live", cls=PatternCommand, epilog=EPILOG)
+@click.argument("subject")
+@ears_options
+@shared_options
+@practice_options
+@live_options
+@settings_option
+def live(
+    subject: str,
+    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
+) -> None:
+    """Play a pattern or a routine, and listen to your catches meanwhile.
+
+    Everything is as with `throwcount play`: sets, rests, keys, the practice log. The microphone
+    hears the thuds of your catches. After each set you are told how steady it was, and at the end
+    you get the page that `throwcount listen` makes of a recording. With --mark-drops a drop that
+    is heard marks the set, so that the staircase follows without any key. Some are missed, and
+    some are none; the key for a clean set takes back those heard before.
+    """
+    options, practice = ears_from(given), practice_from(given)
+    if options.picture is not None:
+        check_picture(options.picture, overwrite=options.force)
+    practised, play = _asked(subject, options, practice, given)
+    with Listening(options, practised.dwell) as listening:
+        with redirect_stdout(sys.stderr if options.as_json else sys.stdout):
+            play(listening)
+            listening.finish()
+        if listening.ears is not None:
+            heard = heard_practice(listening.ears, listening.recording, practised)
+            heard = heard if options.take is not None else replace(heard, path=None)
+            _tell(heard, listening.ears, options, practice)
+
+
+def _asked(
+    subject: str, options: EarsOptions, practice: PracticeOptions, given: dict[str, Any]
+) -> tuple[Practised, Callable[[Listening], None]]:
+    """Return what is practised, and what plays it."""
+    chosen = options_from(given)
+    if not is_routine_file(subject):
+        refuse_without_routine(chosen)
+        with wrong_input_told(subject, options.as_json):
+            pattern = read(subject)
+        title = shortened(pattern.text)
+        return Practised(
+            title, options.dwell, practice.props, pattern
+        ), lambda listening: play_pattern(
+            pattern, Wishes.of(chosen, practice, given, listening.join)
+        )
+    check_practice(practice)
+    with wrong_routine_told(options.as_json):
+        file = read_routine(Path(subject))
+        chosen = with_wishes(chosen, file)
+        with adding_up(file):
+            laid = laid_out(file, chosen)
+    props = practice.props or file.props or ""
+    return Practised(
+        file.title, dwell_of(options.dwell, file), props
+    ), lambda listening: play_routine(
+        file, laid, Wishes.of(chosen, practice, given, listening.join)
+    )
+
+
+def _tell(heard: HeardTake, ears: Ears, options: EarsOptions, practice: PracticeOptions) -> None:
+    """Show what was heard, and keep it."""
+    drawn = options.picture if can_be_drawn(heard.report) else None
+    if drawn is not None:
+        draw_take(heard, drawn, overwrite=options.force)
+    number = _kept(heard, practice)
+    if options.as_json:
+        written = {"picture": None if drawn is None else str(drawn), "kept": number}
+        show_json({**practice_document(heard, ears), **written})
+        return
+    if len(ears.sets) > 1:
+        tell(*(set_told(each.place, each.report) for each in ears.sets))
+    show(*listen_page(heard))
+    if options.picture != drawn:
+        tell(f"{options.picture} {NOTHING_HEARD}")
+    if number is not None:
+        tell(f"Kept in the practice log as take {number}: see `throwcount log`.")
+
+
+def _kept(heard: HeardTake, practice: PracticeOptions) -> int | None:
+    """Keep what was heard in the practice log; return its number there, None if it is not kept."""
+    if heard.report.steadiness is None:
+        return None
+    with opened_log(practice) as log:
+        return None if log is None else log.keep_take(take_told(heard, practice.props))

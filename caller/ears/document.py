@@ -1,0 +1,43 @@
+"""What a practice told that was listened to, as plain data for JSON."""
+
+from typing import Any
+
+from caller.ears.ears import Ears, SetHeard
+from caller.listen_document import listen_document
+from caller.practice.tally import Tally
+from caller.take import HeardTake
+
+DIGITS = 6
+"""Decimals: microseconds."""
+
+
+def practice_document(heard: HeardTake, ears: Ears) -> dict[str, Any]:
+    """Return what JSON has of a practice: as of a take, and set by set as it was told."""
+    return {
+        **listen_document(heard),
+        "sets": [_set(each) for each in ears.sets],
+        "marks": None if ears.tally is None else _marks(ears.tally),
+        "microphone": {"lost": bool(ears.fault), "message": ears.fault or None},
+    }
+
+
+def _set(told: SetHeard) -> dict[str, Any]:
+    report, steady = told.report, told.report.steadiness
+    return {
+        "place": told.place,
+        "heard": 0 if steady is None else steady.heard,
+        "expected": len(report.sounds) if steady is None else steady.expected,
+        "asynchrony_sd": None if steady is None else round(steady.asynchrony_sd, DIGITS),
+        "lead": None if steady is None or steady.lead is None else round(steady.lead, DIGITS),
+        "drops": len(report.drops),
+        "sureness": round(report.sureness, DIGITS),
+    }
+
+
+def _marks(tally: Tally) -> dict[str, int]:
+    return {
+        "clean": tally.clean,
+        "drops": tally.drops,
+        "drops_heard": tally.heard,
+        "taken_back": tally.taken_back,
+    }

@@ -1,0 +1,285 @@
+"""Ears for a practice: they follow what is played, hear the catches, and mark drops."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final, Protocol
+
+from caller.ears.stretch import AFTER, Stretch
+from caller.ears.told import drop_told, set_told
+from caller.practice.asking import Leader
+from caller.practice.situation import Playing
+from engine.catching.report import TakeReport
+from engine.catching.watch import USUAL_LEAD
+from engine.flight import DWELL_RATIO
+from sounds.listening.microphone_messages import DeckHeard, NewDeck, Overheard
+from sounds.listening.take_clock import TakeClock
+from sounds.listening.thuds import Thud
+from sounds.replay import Sent
+from sounds.voice import Voice
+
+if TYPE_CHECKING:
+    from caller.practice.tally import Tally
+
+WITHOUT: Final = "The practice goes on without being listened to."
+PATIENCE: Final = 3.0
+"""Seconds by which what is heard may be told later than it sounds; more, and it is given up."""
+
+
+class Ear(Protocol):
+    """A microphone, as `sounds.listening.microphone.Microphone` is one."""
+
+    def overheard(self) -> Overheard:
+        """Return the thuds that were heard since this was asked last."""
+
+    def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
+        """Tell what the deck is sent, and how much of it is heard."""
+
+    def fault(self) -> str:
+        """Return a sentence that says why nothing is heard any more; empty if all is well."""
+
+    def remarks(self) -> list[str]:
+        """Return sentences about the take that have come up since this was asked last."""
+
+    def close(self) -> None:
+        """Stop listening."""
+
+
+class Played(Protocol):
+    """What plays, as `sounds.live.LivePlayer` does.
+
+    Attributes
+    ----------
+    rate
+        Frames a second.
+    on_command
+        Called with every command.
+    """
+
+    rate: int
+    on_command: Callable[[Sent], None] | None
+
+    @property
+    def anchor(self) -> tuple[float, float] | None:
+        """A time of the deck's clock, and the moment at which it is heard."""
+
+    def heard(self) -> float:
+        """Return the time on the deck's clock that is heard now."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """How a practice is listened to.
+
+    Parameters
+    ----------
+    dwell
+        The share of the time that a hand holds an object.
+    mark_drops
+        Whether drops that are heard are marked.
+    clean_key
+        The key that takes such a mark back; empty where there is none.
+    delay
+        Seconds that pass between the device and the ear, beyond what the device tells.
+    headphones
+        Whether the call is heard by the juggler alone.
+    """
+
+    dwell: float = DWELL_RATIO
+    mark_drops: bool = False
+    clean_key: str = ""
+    delay: float = 0.0
+    headphones: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SetHeard:
+    """What was heard in a set, or in what was played of it without a stop."""
+
+    place: str
+    report: TakeReport
+
+
+class Ears:
+    """Listen to a practice.
+
+    Parameters
+    ----------
+    player
+        What plays; its `on_command` is taken.
+    ear
+        The microphone.
+    voice
+        Who calls.
+    wish
+        How it is listened to.
+
+    Attributes
+    ----------
+    sets
+        What was heard so far, set by set.
+    sent
+        Every command that the deck was sent, since it began anew last.
+    stretches
+        What was played since then.
+    thuds
+        All that was heard; their times are moments of the computer's clock.
+    begun
+        The moment of the take's first frame.
+    rate
+        Of the deck, in frames a second.
+    tally
+        The marks of the practice; None before it has begun.
+    fault
+        Why nothing is heard any more, in a sentence; empty if all is well.
+    whole
+        Whether the deck has never begun anew, so that `sent` and `stretches` are all there was.
+    """
+
+    def __init__(self, player: Played, ear: Ear, voice: Voice, wish: Wish) -> None:
+        self.sets: list[SetHeard] = []
+        self.sent: list[Sent] = []
+        self.stretches: list[Stretch] = []
+        self.thuds: list[Thud] = []
+        self.begun = 0.0
+        self.whole = True
+        self.fault = ""
+        self.tally: Tally | None = None
+        self._player = player
+        self._ear = ear
+        self.rate = player.rate
+        self._voice = voice
+        self._wish = wish
+        self._clock = TakeClock(player.rate)
+        self._anchor: tuple[float, float] | None = None
+        self._closing: list[Stretch] = []
+        self._open: Stretch | None = None
+        self._lead = USUAL_LEAD
+        self._now = 0.0
+        player.on_command = self._note
+
+    def step(self, leader: Leader) -> str:
+        """Listen; to be called often. Return what there is to say about it, empty for nothing."""
+        told = ""
+        self._now = self._player.heard()
+        self.tally = leader.tally
+        self._note_clock()
+        self._follow(leader)
+        if self._anchor is not None and not self.fault:
+            until = self._listen()
+            told = self._mark(leader, until) or self._told(until)
+            self.fault = self._ear.fault()
+            if self.fault:
+                told = f"{self.fault} {WITHOUT}"
+        return " ".join([*self._ear.remarks(), told]).strip()
+
+    def begin_anew(self) -> None:
+        """Take note that the deck has begun anew, and its clock with it."""
+        self._close()
+        self._tell_all()
+        self.whole, self._anchor = False, None
+        self.sent, self.stretches = [], []
+        self._clock = TakeClock(self._player.rate)
+        self._ear.follow(NewDeck())
+
+    def finish(self) -> None:
+        """Hear what is left, and stop listening."""
+        self._close()
+        self._ear.close()
+        if self._anchor is not None:
+            self._listen()
+        self._tell_all()
+        self._player.on_command = None
+
+    @property
+    def call_is_heard(self) -> bool:
+        """Whether the microphone may hear the call."""
+        return not self._wish.headphones
+
+    @property
+    def offset(self) -> float:
+        """The moment at which the deck's time 0 was heard, by what is known now."""
+        return self._clock.moment(0.0) + self._wish.delay
+
+    def _note(self, sent: Sent) -> None:
+        self.sent.append(sent)
+        self._ear.follow(sent)
+
+    def _note_clock(self) -> None:
+        anchor = self._player.anchor
+        if anchor is None or anchor == self._anchor:
+            return
+        self._anchor = anchor
+        seconds, moment = anchor
+        self._clock.note(round(seconds * self._player.rate), moment)
+        self._ear.follow(DeckHeard(seconds, moment + self._wish.delay))
+
+    def _follow(self, leader: Leader) -> None:
+        """Begin and end stretches as they are played."""
+        situation = leader.situation
+        if not isinstance(situation, Playing):
+            self._close()
+            return
+        passage, since = situation.passage, situation.since
+        if self._open is None or (passage is not self._open.passage and since is None):
+            self._close()
+            dwell = self._wish.dwell
+            self._open = Stretch(passage, leader.place, self._voice, dwell, self._lead)
+            self.stretches.append(self._open)
+        elif passage is not self._open.passage and since is not None:
+            self._open.change(passage, since)
+
+    def _close(self) -> None:
+        if self._open is not None:
+            ends = self._now
+            whole = self._open.passage.end
+            self._open.end = ends if whole is None else min(ends, whole)
+            self._closing.append(self._open)
+        self._open = None
+
+    def _listen(self) -> float:
+        """Hear what is new; return the time on the deck's clock up to which all was heard."""
+        heard = self._ear.overheard()
+        self.begun = heard.begun
+        self.thuds += heard.thuds
+        offset = self.offset
+        thuds = [Thud(thud.time - offset, thud.level, thud.sureness) for thud in heard.thuds]
+        for stretch in self._heard:
+            stretch.hear(thuds)
+        return heard.until - offset
+
+    @property
+    def _heard(self) -> Iterator[Stretch]:
+        """Those stretches of which something may be heard now."""
+        yield from self._closing
+        if self._open is not None:
+            yield self._open
+
+    def _mark(self, leader: Leader, until: float) -> str:
+        """Mark a drop in what was begun last; return that it was."""
+        last = next(iter([*self._heard][::-1]), None)
+        drop = None if last is None else last.watch.judge(until)
+        if last is not None:
+            self._lead = last.watch.lead
+        if drop is None or not self._wish.mark_drops:
+            return ""
+        leader.hear_drop()
+        return drop_told(drop, self._wish.clean_key)
+
+    def _told(self, until: float) -> str:
+        """Tell of the stretch that is over and wholly heard, if there is one."""
+        if not self._closing:
+            return ""
+        end = (self._closing[0].end or 0.0) + AFTER
+        late = self._now > end + PATIENCE
+        return self._tell(self._closing.pop(0)) if until >= end or late else ""
+
+    def _tell_all(self) -> None:
+        while self._closing:
+            self._tell(self._closing.pop(0))
+
+    def _tell(self, stretch: Stretch) -> str:
+        report = stretch.report()
+        told = set_told(stretch.place, report)
+        if told:
+            self.sets.append(SetHeard(stretch.place, report))
+        return told

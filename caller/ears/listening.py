@@ -1,0 +1,90 @@
+"""A microphone that goes along with a practice, and the place of its recording."""
+
+import tempfile
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from caller.controls import CLEAN, keys_of
+from caller.ears.ears import Ears, Wish
+from caller.ears.microphone import opened_microphone
+from caller.ears.options import EarsOptions
+from caller.keys.reading import can_read_keys
+from caller.leave import LEAVE
+from caller.practice.hall import Watching
+from caller.terminal import tell
+from sounds.listening.microphone_messages import TakeWish
+from sounds.live import LivePlayer
+
+
+class Listening:
+    """To be used as a context: at its end a recording that nobody asked for is deleted.
+
+    Parameters
+    ----------
+    options
+        What a person asked for.
+    dwell
+        The share of the time that a hand holds an object.
+
+    Attributes
+    ----------
+    ears
+        That listen; None before they have joined.
+    """
+
+    def __init__(self, options: EarsOptions, dwell: float) -> None:
+        self.ears: Ears | None = None
+        self._options = options
+        self._dwell = dwell
+        self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
+        self._place = options.take or Path(self._folder.name) / "take.wav"
+
+    @property
+    def recording(self) -> Path | None:
+        """The file with what was heard; None where there is none."""
+        return self._place if self._place.is_file() else None
+
+    def join(self, player: LivePlayer, watching: Watching) -> Ears:
+        """Begin to listen.
+
+        Raises
+        ------
+        OutsideError
+            If there is nothing to listen with.
+        FileError
+            If the recording cannot be put there.
+        """
+        options = self._options
+        wish = TakeWish(self._place, overwrite=options.force)
+        rate = None if options.headphones else player.rate
+        ear = opened_microphone(options.microphone, wish, rate)
+        if options.take is not None:
+            tell(LEAVE)
+        keys = keys_of(CLEAN, watching.keys) if can_read_keys() else ()
+        wish_of_ears = Wish(
+            dwell=self._dwell,
+            mark_drops=options.mark_drops,
+            clean_key=keys[0] if keys else "",
+            delay=watching.delay,
+            headphones=options.headphones,
+        )
+        self.ears = Ears(player, ear, watching.voice, wish_of_ears)
+        return self.ears
+
+    def finish(self) -> None:
+        """Stop listening."""
+        if self.ears is not None:
+            self.ears.finish()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.finish()
+        self._folder.cleanup()

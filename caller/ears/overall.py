@@ -1,0 +1,111 @@
+"""What a whole practice told, from its recording; or from the thuds, where there is none."""
+
+from dataclasses import dataclass, replace
+from itertools import chain
+from pathlib import Path
+from typing import Final
+
+from caller.ears.ears import Ears
+from caller.take import Asked, HeardTake, listen
+from engine.catching.report import listen_report
+from engine.pattern import Pattern
+from sounds.errors import TakeError
+from sounds.listening.clocks import Clocks
+from sounds.listening.played_call import PlayedCall
+from sounds.listening.take import open_take
+from sounds.replay import Replay
+
+TAIL: Final = 2.0
+"""Seconds after the last stretch for which the call is looked for."""
+
+FROM_THUDS: Final = "There is no recording of all of it: this is from what was heard meanwhile."
+BY_DEVICES: Final = (
+    "How early or late the catches are on the whole is as right as what the devices tell of their "
+    "delays."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Practised:
+    """What was practised.
+
+    Parameters
+    ----------
+    title
+        In a few words.
+    dwell
+        The share of the time that a hand holds an object.
+    props
+        What was juggled; empty where it is not told.
+    pattern
+        What was thrown, where it is a single pattern.
+    """
+
+    title: str
+    dwell: float
+    props: str = ""
+    pattern: Pattern | None = None
+
+
+def heard_practice(ears: Ears, take: Path | None, practised: Practised) -> HeardTake:
+    """Return what a practice told, when it is over.
+
+    Parameters
+    ----------
+    ears
+        That have listened to it.
+    take
+        Its recording; None where there is none.
+    practised
+        What was practised.
+    """
+    asked = Asked(
+        title=practised.title,
+        dwell=practised.dwell,
+        pattern=practised.pattern,
+        tempo=_first_tempo(ears) if practised.pattern is not None else None,
+        props=practised.props,
+    )
+    if take is not None and ears.whole and ears.stretches:
+        try:
+            return _from_recording(ears, take, asked)
+        except TakeError:
+            pass  # It was cut off; the thuds are there all the same.
+    return _from_thuds(ears, asked)
+
+
+def _first_tempo(ears: Ears) -> float | None:
+    return ears.stretches[0].passage.run.tempo.start if ears.stretches else None
+
+
+def _from_recording(ears: Ears, take: Path, asked: Asked) -> HeardTake:
+    beats = chain.from_iterable(stretch.beats() for stretch in ears.stretches)
+    seconds = max(stretch.end or stretch.start for stretch in ears.stretches) + TAIL
+    by_devices = Clocks(ears.offset - ears.begun, 0.0)
+
+    def played() -> Replay:
+        replay = Replay(ears.rate, seconds)
+        for sent in ears.sent:
+            replay.note(sent)
+        return replay
+
+    call = PlayedCall(played, ears.rate) if ears.call_is_heard else None
+    asked = replace(asked, beats=beats, call=call, clocks=by_devices)
+    with open_take(take) as opened:
+        heard = listen(opened, take, asked)
+    if heard.call is None:
+        return replace(heard, notes=(*heard.notes, BY_DEVICES))
+    return heard
+
+
+def _from_thuds(ears: Ears, asked: Asked) -> HeardTake:
+    begun = ears.begun
+    thuds = [replace(thud, time=thud.time - begun) for thud in ears.thuds]
+    catches = [
+        replace(catch, time=catch.time + ears.offset - begun)
+        for stretch in ears.stretches
+        for catch in stretch.catches()
+    ]
+    seconds = max([0.0, *(thud.time for thud in thuds), *(catch.time for catch in catches)]) + TAIL
+    report = listen_report(thuds, seconds, catches, placed=True)
+    return HeardTake(None, asked, report, None, (FROM_THUDS, BY_DEVICES))

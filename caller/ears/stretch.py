@@ -1,0 +1,111 @@
+"""A stretch of a practice that is played without a stop, and what is heard in it."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
+from engine.catching.expected import Catch, expected_catches
+from engine.catching.report import TakeReport, listen_report
+from engine.catching.watch import USUAL_LEAD, DropWatch
+from engine.timeline import Beat
+from sounds.listening.thuds import Thud
+from sounds.passage import Passage
+from sounds.voice import Voice
+
+BEFORE: Final = 1.0
+"""Seconds before a stretch from which on thuds are heard, for clocks that are told wrongly."""
+
+AFTER: Final = 0.5
+"""Seconds after its end until which its last catch may be heard."""
+
+
+class Stretch:
+    """All times are in seconds of the deck's clock.
+
+    Parameters
+    ----------
+    passage
+        What is played.
+    place
+        Where in the practice that is, in words; empty where it has one part.
+    voice
+        Who calls.
+    dwell
+        The share of the time that a hand holds an object.
+    lead
+        The asynchrony that is usual, in seconds.
+
+    Attributes
+    ----------
+    end
+        When it was over, or was stopped; None while it goes on.
+    watch
+        Looks for drops in it.
+    """
+
+    def __init__(
+        self,
+        passage: Passage,
+        place: str,
+        voice: Voice,
+        dwell: float,
+        lead: float = USUAL_LEAD,
+    ) -> None:
+        self.place = place
+        self.end: float | None = None
+        self._passages: list[tuple[Passage, int | None]] = [(passage, None)]
+        self._voice = voice
+        self._dwell = dwell
+        self._thuds: list[Thud] = []
+        self.watch = DropWatch(self.catches(), lead)
+
+    @property
+    def passage(self) -> Passage:
+        """What is played now."""
+        return self._passages[-1][0]
+
+    @property
+    def start(self) -> float:
+        """When it began."""
+        return self._passages[0][0].start
+
+    def change(self, passage: Passage, since: int) -> None:
+        """Go over to another passage, as at another tempo, from one of its beats on."""
+        self._passages.append((passage, since))
+
+    def beats(self) -> Iterator[Beat]:
+        """Yield the beats as they were played, or will be as far as is known."""
+        last = None
+        for index, (passage, since) in enumerate(self._passages):
+            begun = since if last is None else last + 1
+            for beat in passage.timeline(self._voice, begun).beats():
+                following = self._passages[index + 1 : index + 2]
+                if following and beat.beat >= (following[0][1] or 0):
+                    break
+                time = passage.start + beat.time
+                if self.end is not None and time > self.end:
+                    return
+                last = beat.beat
+                yield replace(beat, time=time)
+
+    def catches(self) -> Iterator[Catch]:
+        """Yield the catches of all that was thrown, and fell due before the end."""
+        for catch in expected_catches(self.beats(), self._dwell):
+            if self.end is not None and catch.time > self.end:
+                return
+            yield catch
+
+    def hear(self, thuds: list[Thud]) -> None:
+        """Take in thuds, in order of time."""
+        until = float("inf") if self.end is None else self.end + AFTER
+        near = [thud for thud in thuds if self.start - BEFORE <= thud.time <= until]
+        self._thuds += near
+        self.watch.hear(near)
+
+    def report(self) -> TakeReport:
+        """Return what was heard, when it is over."""
+        start = self.start - BEFORE
+        thuds = [replace(thud, time=thud.time - start) for thud in self._thuds]
+        catches = [replace(catch, time=catch.time - start) for catch in self.catches()]
+        seconds = (self.end or self.start) + AFTER - start
+        return listen_report(thuds, seconds, catches, placed=True)

@@ -1,0 +1,50 @@
+"""What was heard in a set, in a sentence or two."""
+
+from typing import Final
+
+from caller.listen_figures import ms, sureness_told, throw_told
+from caller.terminal import counted
+from engine.catching.drops import Drop
+from engine.catching.report import TakeReport
+
+FEWEST: Final = 8
+"""Catches of which something is told."""
+
+
+def set_told(place: str, report: TakeReport) -> str:
+    """Return what was heard in a set; empty where next to nothing was thrown.
+
+    Parameters
+    ----------
+    place
+        Which set it was, in words; empty where there is one.
+    report
+        What was heard in it.
+    """
+    expected = len(report.sounds) if report.steadiness is None else report.steadiness.expected
+    if expected < FEWEST:
+        return ""
+    name = place[:1].upper() + place[1:] if place else "This set"
+    steady = report.steadiness
+    if steady is None:
+        return f"{name}: {report.thuds:,} thuds heard, too few of them catches to tell anything."
+    told = f"{name}: {steady.heard:,} of {expected:,} catches heard, sd {ms(steady.asynchrony_sd)}"
+    if steady.lead is not None:
+        told += f", {ms(abs(steady.lead))} {'early' if steady.lead < 0 else 'late'} on the whole"
+    drops = counted(len(report.drops), "drop") if report.drops else "no drop"
+    return f"{told}; {drops} seen. This is {sureness_told(report.sureness)}."
+
+
+def drop_told(drop: Drop, key: str) -> str:
+    """Return that a drop was heard and marked.
+
+    Parameters
+    ----------
+    drop
+        What was heard.
+    key
+        The key that takes the mark back; empty where there is none.
+    """
+    after = "" if drop.catch is None else f" after the {throw_told(drop)}"
+    back = f" {key} takes it back." if key else ""
+    return f"A drop was heard{after}, and is marked.{back}"

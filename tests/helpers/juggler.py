@@ -1,0 +1,100 @@
+"""A juggler in front of the microphone: thuds played into the same sound server, in time."""
+
+from collections.abc import Sequence
+
+import numpy as np
+from takes import thud
+
+from caller.practice.asking import Leader
+from caller.practice.situation import Playing
+from engine.catching.expected import expected_catches
+from sounds.clip import Clip
+from sounds.listening.take_clock import TakeClock
+from sounds.live import LivePlayer
+from sounds.passage import Passage, Say
+from sounds.voice import Voice
+
+KINDS = 8
+MEDIAN_LEVEL = 0.1
+"""Of a thud's loudest window, against full scale."""
+
+
+class Thuds:
+    """A voice that says thuds, each another, 12 dB from the softest to the loudest."""
+
+    name = "thuds"
+
+    def __init__(self, rate: int, seed: int) -> None:
+        self.rate = rate
+        random = np.random.default_rng((seed, 7))
+        self._clips = {}
+        for kind in range(KINDS):
+            level = MEDIAN_LEVEL * 10 ** (12 * (kind / (KINDS - 1) - 0.5) / 20)
+            samples = level * thud("beanbags", rate, random)
+            self._clips[f"thud {kind}"] = Clip(samples.astype(np.float32)[:, np.newaxis], rate)
+
+    def prepare(self, _texts: Sequence[str]) -> None:
+        """Do nothing."""
+
+    def clips(self, text: str) -> Sequence[Clip]:
+        return [self._clips[text]]
+
+
+class Juggler:
+    """Catches what is thrown, early by `lead` and unsteady by `sd` seconds, and goes quiet.
+
+    Parameters
+    ----------
+    player
+        What is juggled to.
+    hands
+        Plays the thuds, on a device of its own.
+    drop
+        For each set, from which beat on nothing is caught any more; None for to the end.
+    """
+
+    def __init__(
+        self,
+        player: LivePlayer,
+        hands: LivePlayer,
+        voice: Voice,
+        drop: Sequence[int | None],
+        *,
+        lead: float = -0.03,
+        sd: float = 0.012,
+        seed: int = 1,
+    ) -> None:
+        self._player, self._hands, self._voice = player, hands, voice
+        self._drops = list(drop)
+        self._lead, self._sd = lead, sd
+        self._random = np.random.default_rng((seed, 8))
+        self._clocks = (TakeClock(player.rate), TakeClock(hands.rate))
+        self._juggled: list[Passage] = []
+        self.caught: list[list[float]] = []
+        """Of each set, how late each catch was, in seconds."""
+        hands.speak_with(Thuds(hands.rate, seed))
+        hands.teach(frozenset(f"thud {kind}" for kind in range(KINDS)))
+
+    def step(self, leader: Leader) -> None:
+        """Follow the practice."""
+        for clock, player in zip(self._clocks, (self._player, self._hands), strict=True):
+            if player.anchor is not None:
+                seconds, moment = player.anchor
+                clock.note(round(seconds * player.rate), moment)
+        match leader.situation:
+            case Playing(passage) if passage not in self._juggled:
+                if self._player.heard() > passage.time_at(0) - 0.8:
+                    self._juggled.append(passage)
+                    self._juggle(passage)
+
+    def _juggle(self, passage: Passage) -> None:
+        offset = self._clocks[0].moment(0.0) - self._clocks[1].moment(0.0)
+        until = self._drops.pop(0) if self._drops else None
+        late = []
+        for catch in expected_catches(passage.timeline(self._voice).beats()):
+            if until is not None and catch.beat >= until:
+                break
+            late.append(self._lead + float(self._random.normal(0, self._sd)))
+            moment = passage.start + catch.time + late[-1] + offset
+            self._hands.send(Say(f"thud {self._random.integers(KINDS)}", moment))
+        self.caught.append(late)
