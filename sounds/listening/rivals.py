@@ -17,6 +17,7 @@ from sounds.listening.pieces import Stretch, cut_pieces
 from sounds.listening.played_call import PlayedCall
 from sounds.listening.rate import RATE, Mono
 from sounds.listening.sightings import Floats, Spectrum, held_spectrum, sought
+from sounds.listening.summit import summit
 from sounds.listening.survey import Survey
 
 PASSAGE: Final = 16_384
@@ -115,12 +116,7 @@ def _expected(
 def _strongest(heard: Spectrum, pattern: Spectrum) -> float:
     """Return the largest product of a passage with what is expected in it."""
     fit = np.fft.irfft(heard * pattern, PASSAGE)
-    near = np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1]))
-    place = int(np.argmax(near[1:-1])) + 1
-    before, here, after = near[place - 1], near[place], near[place + 1]
-    bend = before - 2 * here + after
-    # The summit of a parabola through the three.
-    return float(here - (before - after) ** 2 / (8 * bend)) if bend < 0 else float(here)
+    return summit(np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1])))
 
 
 def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[Clocks, bool]:
