@@ -15,7 +15,6 @@ from caller.ears.ears import Ears
 from caller.ears.listening import Listening
 from caller.ears.options import EarsOptions, ears_from, ears_options
 from caller.ears.overall import Practised, heard_practice
-from caller.ears.told import set_told
 from caller.leave import LEAVE
 from caller.listen_asked import dwell_of
 from caller.listen_keeping import take_told
@@ -127,7 +126,7 @@ def _tell(heard: HeardTake, ears: Ears, options: EarsOptions, practice: Practice
         show_json({**practice_document(heard, ears), **written})
         return
     if len(ears.sets) > 1:
-        tell(*(set_told(each.place, each.report) for each in ears.sets))
+        tell(*(each.told for each in ears.sets))
     show(*listen_page(heard))
     if options.picture != drawn:
         tell(f"{options.picture} {NOTHING_HEARD}")

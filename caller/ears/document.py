@@ -26,7 +26,7 @@ def _set(told: SetHeard) -> dict[str, Any]:
     return {
         "place": told.place,
         "heard": 0 if steady is None else steady.heard,
-        "expected": len(report.sounds) if steady is None else steady.expected,
+        "expected": told.expected if steady is None else steady.expected,
         "asynchrony_sd": None if steady is None else round(steady.asynchrony_sd, DIGITS),
         "lead": None if steady is None or steady.lead is None else round(steady.lead, DIGITS),
         "drops": len(report.drops),

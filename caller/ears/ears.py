@@ -93,10 +93,26 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class SetHeard:
-    """What was heard in a set, or in what was played of it without a stop."""
+    """What was heard in a set, or in what was played of it without a stop.
+
+    Parameters
+    ----------
+    place
+        Which set it was, in words; empty where there is one.
+    report
+        What was heard.
+    expected
+        Catches of all that was thrown.
+    """
 
     place: str
     report: TakeReport
+    expected: int
+
+    @property
+    def told(self) -> str:
+        """It in a sentence or two; empty where next to nothing was thrown."""
+        return set_told(self.place, self.report, self.expected)
 
 
 class Ears:
@@ -123,8 +139,8 @@ class Ears:
         What was played since then.
     thuds
         All that was heard; their times are moments of the computer's clock.
-    begun
-        The moment of the take's first frame.
+    begun, until
+        The moment of the take's first frame, and that up to which all was heard.
     rate
         Of the deck, in frames a second.
     tally
@@ -140,7 +156,7 @@ class Ears:
         self.sent: list[Sent] = []
         self.stretches: list[Stretch] = []
         self.thuds: list[Thud] = []
-        self.begun = 0.0
+        self.begun = self.until = 0.0
         self.whole = True
         self.fault = ""
         self.tally: Tally | None = None
@@ -239,7 +255,7 @@ class Ears:
     def _listen(self) -> float:
         """Hear what is new; return the time on the deck's clock up to which all was heard."""
         heard = self._ear.overheard()
-        self.begun = heard.begun
+        self.begun, self.until = heard.begun, heard.until
         self.thuds += heard.thuds
         offset = self.offset
         thuds = [Thud(thud.time - offset, thud.level, thud.sureness) for thud in heard.thuds]
@@ -278,8 +294,11 @@ class Ears:
             self._tell(self._closing.pop(0))
 
     def _tell(self, stretch: Stretch) -> str:
+        if self.fault and (stretch.end or 0.0) > self.until - self.offset:
+            return ""  # It was not heard to its end.
         report = stretch.report()
-        told = set_told(stretch.place, report)
+        heard = SetHeard(stretch.place, report, sum(1 for _ in stretch.catches()))
+        told = heard.told
         if told:
-            self.sets.append(SetHeard(stretch.place, report))
+            self.sets.append(heard)
         return told

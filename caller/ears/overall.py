@@ -101,11 +101,9 @@ def _from_recording(ears: Ears, take: Path, asked: Asked) -> HeardTake:
 def _from_thuds(ears: Ears, asked: Asked) -> HeardTake:
     begun = ears.begun
     thuds = [replace(thud, time=thud.time - begun) for thud in ears.thuds]
-    catches = [
-        replace(catch, time=catch.time + ears.offset - begun)
-        for stretch in ears.stretches
-        for catch in stretch.catches()
-    ]
-    seconds = max([0.0, *(thud.time for thud in thuds), *(catch.time for catch in catches)]) + TAIL
+    seconds = max(ears.until - begun, 0.0)
+    due = chain.from_iterable(stretch.catches() for stretch in ears.stretches)
+    placed = (replace(catch, time=catch.time + ears.offset - begun) for catch in due)
+    catches = [catch for catch in placed if catch.time <= seconds]
     report = listen_report(thuds, seconds, catches, placed=True)
     return HeardTake(None, asked, report, None, (FROM_THUDS, BY_DEVICES))

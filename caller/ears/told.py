@@ -11,7 +11,7 @@ FEWEST: Final = 8
 """Catches of which something is told."""
 
 
-def set_told(place: str, report: TakeReport) -> str:
+def set_told(place: str, report: TakeReport, expected: int) -> str:
     """Return what was heard in a set; empty where next to nothing was thrown.
 
     Parameters
@@ -20,15 +20,17 @@ def set_told(place: str, report: TakeReport) -> str:
         Which set it was, in words; empty where there is one.
     report
         What was heard in it.
+    expected
+        Catches of all that was thrown.
     """
-    expected = len(report.sounds) if report.steadiness is None else report.steadiness.expected
     if expected < FEWEST:
         return ""
     name = place[:1].upper() + place[1:] if place else "This set"
     steady = report.steadiness
     if steady is None:
-        return f"{name}: {report.thuds:,} thuds heard, too few of them catches to tell anything."
-    told = f"{name}: {steady.heard:,} of {expected:,} catches heard, sd {ms(steady.asynchrony_sd)}"
+        return f"{name}: no catch of {expected:,} heard, or hardly any."
+    heard = f"{steady.heard:,} of {steady.expected:,}"
+    told = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
     if steady.lead is not None:
         told += f", {ms(abs(steady.lead))} {'early' if steady.lead < 0 else 'late'} on the whole"
     drops = counted(len(report.drops), "drop") if report.drops else "no drop"

@@ -35,6 +35,7 @@ class Companion(Protocol):
         """Take note that the player has begun anew, and its clock with it."""
 
 
+ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 
 
@@ -127,8 +128,7 @@ class Hall:
                     self._companion.begin_anew()
                 self._conductor.start_over()
             self._conductor.step()
-            if self._companion is not None:
-                self._notice = self._companion.step(self._conductor) or self._notice
+            self._accompany()
             wait = self._show(screen)
             for key in keys.read(wait):
                 if key == RESUMED:  # The sound stood still as well, and objects did not.
@@ -137,6 +137,17 @@ class Hall:
                 if asked is not None:
                     self._conductor.ask(asked)
                     self._notice = self._conductor.answer
+
+    def _accompany(self) -> None:
+        """Let what goes along do its part; whatever becomes of it, the practice goes on."""
+        if self._companion is None:
+            return
+        try:
+            told = self._companion.step(self._conductor)
+        except Exception as error:  # noqa: BLE001 - hands are full, and a fault must not stop them
+            self._companion = None
+            told = f"{ALONE} {type(error).__name__}: {error}."
+        self._notice = told or self._notice
 
     def _show(self, screen: Display) -> float:
         """Show what there is to see now; return how long that stays so, in seconds."""

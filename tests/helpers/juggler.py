@@ -1,6 +1,7 @@
 """A juggler in front of the microphone: thuds played into the same sound server, in time."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from takes import thud
@@ -18,9 +19,31 @@ KINDS = 8
 MEDIAN_LEVEL = 0.1
 """Of a thud's loudest window, against full scale."""
 
+LEVELS = 12.0
+"""In dB, from the softest thud to the loudest."""
+
+SOON = 0.8
+"""Seconds before the first throw of a set at which all its thuds are sent."""
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How one juggles: late by `lead` and unsteady by `sd` seconds, and how drops happen.
+
+    Parameters
+    ----------
+    drops
+        For each set, from which beat on nothing is caught any more; None to go on to the end.
+    """
+
+    drops: Sequence[int | None] = ()
+    lead: float = -0.03
+    sd: float = 0.012
+    seed: int = 1
+
 
 class Thuds:
-    """A voice that says thuds, each another, 12 dB from the softest to the loudest."""
+    """A voice that says thuds, each another."""
 
     name = "thuds"
 
@@ -29,7 +52,7 @@ class Thuds:
         random = np.random.default_rng((seed, 7))
         self._clips = {}
         for kind in range(KINDS):
-            level = MEDIAN_LEVEL * 10 ** (12 * (kind / (KINDS - 1) - 0.5) / 20)
+            level = MEDIAN_LEVEL * 10 ** (LEVELS * (kind / (KINDS - 1) - 0.5) / 20)
             samples = level * thud("beanbags", rate, random)
             self._clips[f"thud {kind}"] = Clip(samples.astype(np.float32)[:, np.newaxis], rate)
 
@@ -41,49 +64,44 @@ class Thuds:
 
 
 class Juggler:
-    """Catches what is thrown, early by `lead` and unsteady by `sd` seconds, and goes quiet.
+    """Catches what is thrown.
 
     Parameters
     ----------
     player
         What is juggled to.
     hands
-        Plays the thuds, on a device of its own.
-    drop
-        For each set, from which beat on nothing is caught any more; None for to the end.
+        Plays the thuds, on the same server.
+    voice
+        Who calls.
+    manner
+        How well.
+
+    Attributes
+    ----------
+    caught
+        Of each set, how late each catch was, in seconds.
     """
 
-    def __init__(
-        self,
-        player: LivePlayer,
-        hands: LivePlayer,
-        voice: Voice,
-        drop: Sequence[int | None],
-        *,
-        lead: float = -0.03,
-        sd: float = 0.012,
-        seed: int = 1,
-    ) -> None:
-        self._player, self._hands, self._voice = player, hands, voice
-        self._drops = list(drop)
-        self._lead, self._sd = lead, sd
-        self._random = np.random.default_rng((seed, 8))
+    def __init__(self, player: LivePlayer, hands: LivePlayer, voice: Voice, manner: Manner) -> None:
+        self.caught: list[list[float]] = []
+        self._player, self._hands, self._voice, self._manner = player, hands, voice, manner
+        self._drops = list(manner.drops)
+        self._random = np.random.default_rng((manner.seed, 8))
         self._clocks = (TakeClock(player.rate), TakeClock(hands.rate))
         self._juggled: list[Passage] = []
-        self.caught: list[list[float]] = []
-        """Of each set, how late each catch was, in seconds."""
-        hands.speak_with(Thuds(hands.rate, seed))
+        hands.speak_with(Thuds(hands.rate, manner.seed))
         hands.teach(frozenset(f"thud {kind}" for kind in range(KINDS)))
 
     def step(self, leader: Leader) -> None:
-        """Follow the practice."""
+        """Follow the practice; to be called often."""
         for clock, player in zip(self._clocks, (self._player, self._hands), strict=True):
             if player.anchor is not None:
                 seconds, moment = player.anchor
                 clock.note(round(seconds * player.rate), moment)
         match leader.situation:
             case Playing(passage) if passage not in self._juggled:
-                if self._player.heard() > passage.time_at(0) - 0.8:
+                if self._player.heard() > passage.time_at(0) - SOON:
                     self._juggled.append(passage)
                     self._juggle(passage)
 
@@ -94,7 +112,7 @@ class Juggler:
         for catch in expected_catches(passage.timeline(self._voice).beats()):
             if until is not None and catch.beat >= until:
                 break
-            late.append(self._lead + float(self._random.normal(0, self._sd)))
+            late.append(self._manner.lead + float(self._random.normal(0, self._manner.sd)))
             moment = passage.start + catch.time + late[-1] + offset
             self._hands.send(Say(f"thud {self._random.integers(KINDS)}", moment))
         self.caught.append(late)

@@ -1,0 +1,247 @@
+"""Ears that follow a practice, with a microphone and a clock that the test moves."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from random import Random
+
+import pytest
+from handmade import ToneVoice
+
+from caller.ears.ears import Ears, Wish
+from caller.practice.situation import Paused, Playing, Resting, Situation
+from caller.practice.tally import Tally
+from engine.catching.expected import Catch, expected_catches
+from engine.jugglable import read
+from engine.marks import Given
+from engine.run import Part, Run
+from engine.tempo import steady
+from sounds.listening.microphone_messages import DeckHeard, NewDeck, Overheard
+from sounds.listening.thuds import Thud
+from sounds.passage import Passage
+from sounds.replay import Sent
+
+VOICE = ToneVoice()
+OFFSET = 700.0
+"""The computer's moment at which the deck's time 0 is heard."""
+
+TICK = 0.05
+SLOW = 0.4
+"""Seconds until a thud is told."""
+
+LEAD = -0.025
+SD = 0.01
+
+
+@dataclass
+class Player:
+    rate: int = 48_000
+    now: float = 0.0
+    on_command: Callable[[Sent], None] | None = None
+
+    @property
+    def anchor(self) -> tuple[float, float]:
+        return self.now, OFFSET + self.now
+
+    def heard(self) -> float:
+        return self.now
+
+
+@dataclass
+class Microphone:
+    player: Player
+    thuds: list[float] = field(default_factory=list)
+    told: list[object] = field(default_factory=list)
+    lost: str = ""
+    closed: bool = False
+    after: float = -1.0
+
+    def overheard(self) -> Overheard:
+        until = self.player.now if self.closed else self.player.now - SLOW
+        until = self.after if self.lost else until
+        new = [Thud(OFFSET + time, 20.0, 0.9) for time in self.thuds if self.after < time <= until]
+        self.after = until
+        return Overheard(tuple(new), OFFSET + until, OFFSET - 2.0)
+
+    def follow(self, told: object) -> None:
+        self.told.append(told)
+
+    def fault(self) -> str:
+        return self.lost
+
+    def remarks(self) -> list[str]:
+        return []
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class Leader:
+    def __init__(self) -> None:
+        self.situation: Situation = Resting(0.0)
+        self.place = "set 1 of 2"
+        self.tally = Tally()
+        self.heard: list[float] = []
+
+    def hear_drop(self) -> None:
+        self.tally.take(Given("drop", heard=True))
+
+
+class Practice:
+    """A set of 60 throws of 531 at 180 a minute that begins at 5 s of the deck's clock."""
+
+    def __init__(self, wish: Wish, beats: int | None = 60) -> None:
+        self.player, self.leader = Player(), Leader()
+        self.microphone = Microphone(self.player)
+        self.ears = Ears(self.player, self.microphone, VOICE, wish)
+        self.passage = Passage(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)
+        self.said: list[str] = []
+
+    def catches(self) -> list[Catch]:
+        return list(expected_catches(self.passage.timeline(VOICE).beats()))
+
+    def juggle(self, until_beat: int = 1000) -> None:
+        random = Random(4)
+        self.microphone.thuds = sorted(
+            self.passage.start + catch.time + LEAD + random.gauss(0, SD)
+            for catch in self.catches()
+            if catch.beat < until_beat
+        )
+
+    def play(self, seconds: float, situation: Situation | None = None) -> None:
+        self.leader.situation = Playing(self.passage) if situation is None else situation
+        end = self.player.now + seconds
+        while self.player.now < end:
+            self.player.now += TICK
+            told = self.ears.step(self.leader)
+            self.said += [told] if told else []
+
+    def whole(self) -> None:
+        self.play(4.0, Resting(5.0))
+        self.play((self.passage.end or 0.0) - self.player.now)
+        self.play(4.0, Resting(100.0))
+
+
+def test_a_set_is_told_in_a_sentence() -> None:
+    practice = Practice(Wish())
+    practice.juggle()
+    practice.whole()
+    (told,) = practice.said
+    assert told.startswith("Set 1 of 2: ")
+    assert "early on the whole; no drop seen. This is" in told
+    (heard,) = practice.ears.sets
+    steady = heard.report.steadiness
+    assert steady is not None
+    assert steady.heard == steady.expected > 40
+    assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
+    assert steady.lead == pytest.approx(LEAD, abs=0.005)
+    assert practice.leader.tally.drops == 0
+
+
+@pytest.mark.parametrize(
+    ("wish", "dropped", "drops", "fragment"),
+    [
+        (Wish(mark_drops=True, clean_key="c"), 30, 1, "is marked. c takes it back."),
+        (Wish(mark_drops=True), 30, 1, "is marked."),
+        (Wish(mark_drops=True), 1000, 0, "no drop seen"),
+        (Wish(mark_drops=True), 0, 0, "no catch of 60 heard"),
+        (Wish(mark_drops=True), 4, 0, ""),
+        (Wish(), 30, 0, "1 drop seen"),
+    ],
+    ids=["marked", "no key", "clean", "nobody there", "hardly begun", "not asked for"],
+)
+def test_a_drop_is_marked_where_that_is_asked_for(
+    wish: Wish, dropped: int, drops: int, fragment: str
+) -> None:
+    practice = Practice(wish)
+    practice.juggle(dropped)
+    practice.whole()
+    assert practice.leader.tally.drops == practice.leader.tally.heard == drops
+    assert any(fragment in told for told in practice.said)
+
+
+def test_a_drop_is_told_within_two_seconds_of_the_catch_that_failed() -> None:
+    practice = Practice(Wish(mark_drops=True))
+    practice.juggle(30)
+    failed = next(catch.time for catch in practice.catches() if catch.beat >= 30)
+    practice.play(4.0, Resting(5.0))
+    while not practice.said:
+        practice.play(TICK)
+    assert practice.player.now - practice.passage.start - failed < SLOW + 2.0
+
+
+def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out() -> None:
+    practice = Practice(Wish(mark_drops=True))
+    practice.juggle()
+    practice.play(4.0, Resting(5.0))
+    practice.play(8.0)
+    practice.microphone.lost = "It is gone."
+    practice.play(20.0)
+    practice.play(5.0, Resting(100.0))
+    practice.ears.finish()
+    assert practice.said == ["It is gone. The practice goes on without being listened to."]
+    assert practice.ears.sets == []
+    assert practice.leader.tally.drops == 0
+    assert practice.microphone.closed
+
+
+def test_a_change_of_tempo_is_followed() -> None:
+    practice = Practice(Wish(mark_drops=True), beats=90)
+    practice.play(4.0, Resting(5.0))
+    practice.juggle()
+    before = [time for time in practice.microphone.thuds if time < 14.5]
+    practice.play(10.0)
+    changed = practice.passage.at_tempo(150, practice.player.now)
+    assert changed is not None
+    practice.passage = changed.passage
+    practice.juggle()
+    after = [time for time in practice.microphone.thuds if time >= 14.5]
+    practice.microphone.thuds = before + after
+    playing = Playing(changed.passage, changed.pivot - 8)
+    practice.play((practice.passage.end or 0.0) - practice.player.now, playing)
+    practice.play(4.0, Resting(100.0))
+    (heard,) = practice.ears.sets
+    steady = heard.report.steadiness
+    assert steady is not None
+    assert steady.heard >= steady.expected - 1
+    assert steady.expected > 60
+    assert practice.leader.tally.drops == 0
+    times = [catch.time for catch in practice.ears.stretches[0].catches()]
+    played = [practice.passage.start + catch.time for catch in practice.catches()]
+    assert times == pytest.approx(played)
+
+
+@pytest.mark.parametrize("end", [Resting(100.0), Paused()])
+def test_what_was_not_thrown_is_not_missed(end: Situation) -> None:
+    practice = Practice(Wish(mark_drops=True), beats=None)
+    practice.passage = Passage(practice.passage.run, 5.0)
+    practice.play(4.0, Resting(5.0))
+    endless = expected_catches(practice.passage.timeline(VOICE).beats())
+    times = [practice.passage.start + next(endless).time + LEAD for _ in range(60)]
+    practice.microphone.thuds = [time for time in times if time < 20.0]
+    practice.play(16.0)
+    practice.play(4.0, end)
+    (heard,) = practice.ears.sets
+    assert heard.report.drops == ()
+    assert practice.leader.tally.drops == 0
+
+
+def test_the_microphone_is_told_what_is_played() -> None:
+    practice = Practice(Wish(delay=0.25))
+    assert practice.player.on_command is not None
+    sent = Sent(1.0, "some command")
+    practice.player.on_command(sent)
+    practice.play(0.1, Resting(5.0))
+    assert practice.microphone.told[0] is sent
+    assert practice.microphone.told[-1] == DeckHeard(practice.player.now, OFFSET + 0.1 + 0.25)
+    assert practice.ears.sent == [sent]
+
+
+def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
+    practice = Practice(Wish())
+    practice.juggle()
+    practice.play(4.0, Resting(5.0))
+    practice.play(12.0)
+    practice.ears.begin_anew()
+    assert not practice.ears.whole
+    assert (practice.ears.stretches, practice.ears.sent) == ([], [])
+    assert NewDeck() in practice.microphone.told
