@@ -1,0 +1,160 @@
+"""A practice that is listened to, through a sound server in software whose sound is all heard."""
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from statistics import mean, stdev
+
+import pytest
+from juggler import Juggler, Manner
+from sound_server import SoundServer
+
+from caller.called_voice import called_voice
+from caller.controls import key_map
+from caller.ears.ears import Ears, Wish
+from caller.ears.overall import Practised, heard_practice
+from caller.options import Options
+from caller.practice.asking import Leader
+from caller.practice.building import build
+from caller.practice.conductor import Conductor
+from caller.practice.hall import Hall, Watching
+from caller.practice.keeper import NoKeeper
+from caller.practice.options import PracticeOptions
+from engine.jugglable import read
+from sounds.listening.microphone import Microphone
+from sounds.listening.microphone_messages import TakeWish
+from sounds.live import LivePlayer
+from sounds.score import Balance
+from sounds.voice import natural_seconds
+
+LIMIT = 30.0
+DROPPED = 21
+IN_TIME = 3.0
+"""Seconds from the catch that fails to the mark, at most."""
+
+SD_NEAR, LEAD_NEAR = 0.004, 0.015
+"""Seconds: of some thirty catches the sd is known to an eighth, and the delays are the server's."""
+
+OPTIONS = Options(tempo=240, cycles=10, ready=2.5, announce=False)
+PATTERN = read("441")
+
+
+@pytest.fixture
+def on_server(sound_server: SoundServer, monkeypatch: pytest.MonkeyPatch) -> SoundServer:
+    for name, value in sound_server.environment.items():
+        monkeypatch.setenv(name, value)
+    return sound_server
+
+
+class Together:
+    """A juggler and the ears that listen, both with the practice."""
+
+    def __init__(self, juggler: Juggler, ears: Ears, player: LivePlayer) -> None:
+        self.marked: list[float] = []
+        self._juggler, self._ears, self._player = juggler, ears, player
+
+    def step(self, leader: Leader) -> str:
+        self._juggler.step(leader)
+        before = leader.tally.heard
+        told = self._ears.step(leader)
+        if leader.tally.heard > before:
+            self.marked.append(self._player.heard())
+        return told
+
+    def begin_anew(self) -> None:
+        self._ears.begin_anew()
+
+
+@pytest.mark.usefixtures("on_server")
+def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
+    """The call is as loud as the thuds; it is taken out, and the drop marks the set."""
+    take = tmp_path / "take.wav"
+    with LivePlayer() as player, LivePlayer() as hands:
+        voice = called_voice(OPTIONS, player.rate)
+        plan, _ = build(PATTERN, OPTIONS, PracticeOptions(), voice)
+        ears = Ears(
+            player,
+            Microphone(None, TakeWish(take), player.rate),
+            voice,
+            Wish(mark_drops=True),
+        )
+        player.speak_with(voice)
+        conductor = Conductor(plan, player, NoKeeper(), Balance(), natural_seconds(voice))
+        juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))
+        together = Together(juggler, ears, player)
+        Hall(player, conductor, Watching(voice, key_map()), together).practise()
+        ears.finish()
+    (stretch,) = ears.stretches
+    failed = next(catch.time for catch in stretch.catches() if catch.beat >= DROPPED)
+    assert conductor.tally.drops == conductor.tally.heard == len(together.marked) == 1
+    assert failed < together.marked[0] < failed + IN_TIME
+    heard = heard_practice(ears, take, Practised("441", 2 / 3, "", PATTERN))
+    assert heard.call is not None
+    steady, (drop,) = heard.report.steadiness, heard.report.drops
+    assert steady is not None
+    assert drop.catch is not None
+    assert abs(drop.catch.beat - DROPPED) <= 3
+    (late,) = juggler.caught
+    assert steady.heard > 0.85 * len(late)
+    assert steady.asynchrony_sd == pytest.approx(stdev(late), abs=SD_NEAR)
+    assert steady.lead == pytest.approx(mean(late), abs=LEAD_NEAR)
+
+
+@pytest.fixture
+def started(sound_server: SoundServer, tmp_path: Path) -> Callable[..., "subprocess.Popen[str]"]:
+    def start(*arguments: str) -> "subprocess.Popen[str]":
+        return subprocess.Popen(
+            (sys.executable, "-m", "caller", "listen", "--live", *arguments),
+            env=sound_server.environment | {"TMPDIR": str(tmp_path)},
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+
+    return start
+
+
+def listening_child(of: int) -> int:
+    """Return the number of the process that listens, once it is there."""
+    deadline = time.monotonic() + LIMIT
+    while time.monotonic() < deadline:
+        children = Path(f"/proc/{of}/task/{of}/children").read_text("ascii").split()
+        for child in children:
+            if b"microphone_child" in Path(f"/proc/{child}/cmdline").read_bytes():
+                return int(child)
+        time.sleep(0.02)
+    raise TimeoutError
+
+
+QUICK = "3 --tempo 300 --beats 10 --ready 0.1 --no-announce --count-in 1 --no-keep".split()
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="looks for processes as Linux has")
+def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
+    started: Callable[..., "subprocess.Popen[str]"], tmp_path: Path
+) -> None:
+    take = tmp_path / "kept.flac"
+    kept = started(*QUICK, "--take", str(take))
+    lost = started(*QUICK, "--json", "--ready", "1.5")
+    child = listening_child(lost.pid)
+    time.sleep(1.5)
+    os.kill(child, signal.SIGKILL)
+    output, told = lost.communicate(timeout=LIMIT)
+    assert lost.returncode == 0, told
+    assert "goes on without being listened to" in told
+    assert "10 throws." in told
+    document = json.loads(output)
+    assert document["microphone"]["lost"]
+    assert document["take"] is None
+    output, errors = kept.communicate(timeout=LIMIT)
+    assert kept.returncode == 0, errors
+    assert "ask them first" in output
+    assert "kept.flac, 0:0" in output
+    assert take.stat().st_size > 0
+    assert list(tmp_path.glob("throwcount-*")) == []
