@@ -12,8 +12,9 @@ from caller.errors import PlainError
 from caller.live import device_told
 from caller.music.beats_file import write_beats
 from caller.music.reading import read_music
+from caller.music.tapped_beats import tapped_beats
 from caller.music.tapping import tap
-from caller.music.taps import TapsError, listed_taps, steady_taps
+from caller.music.taps import TapsError
 from caller.options import Options
 from caller.printable import printable
 from caller.routine_file.reading import ENDING
@@ -194,17 +195,14 @@ def _tapped_along(path: Path, named: str, options: Options) -> FoundBeats:
     """
     with device_told():
         player = LivePlayer(options.output, options.rate)
-    with player, read_music(path, player.rate) as music, device_told():
-        taps = tap(music, player)
-    try:
-        even = steady_taps(taps)
-        if not even.moves:
-            sentences = *even.sentences, BAR_ONE
-            return FoundBeats(path, named, even.tempo, (even.first,), None, sentences)
-        listed = listed_taps(taps)
-    except TapsError as error:
-        raise NoBeatsError(str(error)) from error
-    return FoundBeats(path, named, None, listed.beats, None, (*listed.sentences, BAR_ONE))
+    with player, read_music(path, player.rate) as music:
+        with device_told():
+            taps = tap(music, player)
+        try:
+            found = tapped_beats(taps, music)
+        except TapsError as error:
+            raise NoBeatsError(str(error)) from error
+    return FoundBeats(path, named, found.tempo, found.beats, None, (*found.sentences, BAR_ONE))
 
 
 def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: bool) -> None:

@@ -40,18 +40,19 @@ MOVES_SHARE: Final = 0.01
 """is more than this share of it from the first tap to the last: of a steady tempo a change of
 1.5 % is noticed at best (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
 
+WANDER_SECONDS: Final = 0.08
+"""It moves too if the taps wander so far from an even beat. People's own taps wander by less, one
+being off as the one before (common in tapping)."""
+
+TOGETHER: Final = 5
+WANDER_SPREADS: Final = 5.0
+"""Beats wander if so many on end are off together, by so many times what would be if each of them
+were off for itself."""
+
 SURENESS: Final = 2.0
 """Standard errors to either side that hold the truth 19 times out of 20."""
 
-NO_TEMPO: Final = (
-    "The taps tell no one tempo: they are uneven, or the music breathes. Tap once more, or list "
-    "the beats one by one."
-)
-
-EARLY: Final = (
-    "People tap some 20 to 80 ms early (Repp, Psychon. Bull. Rev. 12 (2005) 969-992): if the "
-    "count comes before the music, make the first beat that much later."
-)
+NO_TEMPO: Final = "The taps tell no one tempo: they are uneven, or the music breathes."
 
 Array: TypeAlias = npt.NDArray[np.float64]
 
@@ -101,9 +102,8 @@ class SteadyTaps:
             f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
             f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
         )
-        moving = "The tempo seems to move: list the beats one by one instead." if self.moves else ""
         left_out = _told_left_out(self.doubles, self.strays, self.missed)
-        return tuple(filter(None, (steadiness, moving, left_out, EARLY)))
+        return tuple(filter(None, (steadiness, left_out)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +132,7 @@ class ListedTaps:
             f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
             f"{60 / intervals.min():.0f} a minute."
         )
-        return tuple(filter(None, (told, _told_left_out(self.doubles, (), self.missed), EARLY)))
+        return tuple(filter(None, (told, _told_left_out(self.doubles, (), self.missed))))
 
 
 def steady_taps(taps: Sequence[float]) -> SteadyTaps:
@@ -156,7 +156,7 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
     if len(used) < FEWEST or _spread(used, times, CURVE) > UNEVEN * usual:
         raise TapsError(NO_TEMPO)
     slope, height = (float(each) for each in np.polyfit(used, times, 1))
-    moves = _moves(used, times, slope)
+    moves = _bends(used, times, slope) or wanders(times, WANDER_SECONDS, used)
     spread = _spread(used, times, CURVE if moves else 1)
     swing = float(np.sqrt(((used - used.mean()) ** 2).sum()))
     beats = int(used[-1] - used[0]) + 1
@@ -193,6 +193,25 @@ def listed_taps(taps: Sequence[float]) -> ListedTaps:
     return ListedTaps(
         tuple(round(float(beat), 4) for beat in beats), doubles, len(every) - len(kept)
     )
+
+
+def wanders(times: Array, seconds: float, numbers: Array | None = None) -> bool:
+    """Tell whether beats leave an even beat for several on end, and not each for itself.
+
+    Parameters
+    ----------
+    times
+        In seconds, in order, `TOGETHER` or more.
+    seconds
+        By how much, at least.
+    numbers
+        Which beats they are; one after another if None.
+    """
+    numbers = np.arange(len(times), dtype=np.float64) if numbers is None else numbers
+    off = times - np.polynomial.Polynomial.fit(numbers, times, 1)(numbers)
+    alone = np.sqrt((np.diff(off) ** 2).mean() / 2)
+    together = np.abs(np.convolve(off, np.full(TOGETHER, 1 / TOGETHER), "valid")).max()
+    return bool(together > max(seconds, WANDER_SPREADS * alone / np.sqrt(TOGETHER)))
 
 
 def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
@@ -255,7 +274,7 @@ def _robust_spread(off: Array) -> float:
     return float(1.4826 * np.median(np.abs(off - np.median(off))))
 
 
-def _moves(numbers: Array, times: Array, slope: float) -> bool:
+def _bends(numbers: Array, times: Array, slope: float) -> bool:
     """Tell whether a parabola fits better than chance would have it, and bends enough to matter."""
     middle = numbers - numbers.mean()
     basis = np.stack((np.ones(len(middle)), middle, middle**2), axis=1)

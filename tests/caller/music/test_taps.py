@@ -54,10 +54,9 @@ def test_the_tempo_is_as_near_as_is_said(tempo: float, share: float) -> None:
     assert sum(within) >= 50  # 19 of 20 are promised; 50 of 60 or more have a chance of 99.9 %
 
 
-def test_an_even_lead_is_kept_and_told() -> None:
+def test_an_even_lead_is_kept() -> None:
     found = steady_taps(tapped(beats(120, 60), 0.01, early=0.05))
     assert found.first == pytest.approx(1.45, abs=0.01)
-    assert "tap some 20 to 80 ms early" in " ".join(found.sentences)
 
 
 @pytest.mark.parametrize("tempo", [60.0, 120.0, 180.0])
