@@ -1,6 +1,6 @@
 """Live sound through PortAudio and a sound server in software, recorded and compared.
 
-``THROWCOUNT_SOAK_SECONDS=120`` plays for two minutes where 20 seconds are usual.
+``THROWCOUNT_SOAK_SECONDS=120`` plays for two minutes where 12 seconds are usual.
 """
 
 import gc
@@ -29,7 +29,7 @@ from sounds.moments import frame_at
 from sounds.passage import End, Passage, Play, Silence
 from sounds.score import Balance, mix
 
-SOAK_SECONDS = float(os.environ.get("THROWCOUNT_SOAK_SECONDS", "20"))
+SOAK_SECONDS = float(os.environ.get("THROWCOUNT_SOAK_SECONDS", "12"))
 LIMIT = 30.0
 NOTICED = 1.0
 """Seconds in which a sound server that is gone has to be noticed."""
@@ -296,7 +296,7 @@ def test_what_is_said_to_be_heard_is_heard(
     with sound_server.recording() as path, player_of(sound_server, latency=latency) as player:
         arrivals = Arrivals(path)
         arrivals.start()
-        passage = passage_of(player, 4.0, say="nothing")
+        passage = passage_of(player, 3.0, say="nothing")
         player.send(Play(passage))
         while player.heard() < (passage.end or 0.0):
             time.sleep(0.002)

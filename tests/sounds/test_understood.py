@@ -11,7 +11,7 @@ from sounds.recorded import RecordedVoice, built_in
 from sounds.voice import quickest_seconds
 
 RATE = 48_000
-EACH = 50
+EACH = 30
 LEAST_SHARE_OF_A_DIGIT = 0.85
 
 
