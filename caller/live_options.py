@@ -41,6 +41,13 @@ def _by_control(texts: Sequence[str]) -> dict[str, list[str]]:
     return found
 
 
+SPEAKER_DELAY: Final = click.option(
+    "--speaker-delay",
+    type=FiniteRange(*SPEAKER_DELAYS),
+    default=0.0,
+    metavar="MS",
+    help="What wireless headphones add, so that screen and taps go by what is heard.",
+)
 LIVE: Final = (
     click.option(
         "--key",
@@ -58,13 +65,7 @@ LIVE: Final = (
         metavar="SECONDS",
         help="Sound kept ready; more is safer on a busy computer.",
     ),
-    click.option(
-        "--speaker-delay",
-        type=FiniteRange(*SPEAKER_DELAYS),
-        default=0.0,
-        metavar="MS",
-        help="What wireless headphones add, so that the screen waits for them.",
-    ),
+    SPEAKER_DELAY,
 )
 
 

@@ -10,6 +10,7 @@ import click
 from caller.arguments import Decorated, with_options
 from caller.errors import PlainError
 from caller.live import device_told
+from caller.live_options import SPEAKER_DELAY
 from caller.music.beats_file import write_beats
 from caller.music.reading import read_music
 from caller.music.tapped_beats import tapped_beats
@@ -54,11 +55,14 @@ class BeatsAsked:
         Whether they are to be tapped, or heard by the program itself.
     beats_file
         Where to list them; None for nowhere.
+    speaker_delay
+        Milliseconds from the device to the ear.
     """
 
     tap: bool = False
     estimate: bool = False
     beats_file: Path | None = None
+    speaker_delay: float = 0.0
 
     def any(self, *, others: bool) -> bool:
         """Return whether anything is asked for, and nothing else that does not go with it.
@@ -89,6 +93,7 @@ OPTIONS: Final = (
         type=click.Path(path_type=Path),
         help="List the beats that are tapped or heard in this file.",
     ),
+    SPEAKER_DELAY,
 )
 
 
@@ -139,7 +144,10 @@ def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
     """
     named = _named_in(file)
     path = file.parent / named
-    return _tapped_along(path, named, options) if asked.tap else _estimated(path, named)
+    if asked.tap:
+        delay = asked.speaker_delay / 1000
+        return _tapped_along(path, named, options, delay)
+    return _estimated(path, named)
 
 
 def _named_in(file: Path) -> str:
@@ -181,7 +189,7 @@ def _estimated(path: Path, named: str) -> FoundBeats:
     return FoundBeats(path, named, tempo, found.beats, found.confidence, sentences)
 
 
-def _tapped_along(path: Path, named: str, options: Options) -> FoundBeats:
+def _tapped_along(path: Path, named: str, options: Options, delay: float) -> FoundBeats:
     """Play music, and return the beats on which keys were pressed.
 
     Raises
@@ -197,7 +205,7 @@ def _tapped_along(path: Path, named: str, options: Options) -> FoundBeats:
         player = LivePlayer(options.output, options.rate)
     with player, read_music(path, player.rate) as music:
         with device_told():
-            taps = tap(music, player)
+            taps = tap(music, player, delay)
         try:
             found = tapped_beats(taps, music)
         except TapsError as error:

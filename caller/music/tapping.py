@@ -25,9 +25,6 @@ LEGEND: Final = (("any key", "a beat"), (UNDO, "take the last one back"), (DONE[
 HELD_DOWN: Final = 0.12
 """Seconds in which another press is the same key held down."""
 
-LEAD_IN: Final = 2.0
-"""Seconds of the music that are heard before the place where tapping begins."""
-
 REFRESH: Final = 0.1
 """Seconds between two looks at the clock; keys are noticed at once."""
 
@@ -72,23 +69,21 @@ class Taps:
         return None if len(intervals) < 2 else float(60.0 / np.median(intervals))  # noqa: PLR2004 - one interval is no tempo
 
 
-def passage_of(music: Music, place: float, start: float) -> Passage:
+def passage_of(music: Music, start: float) -> Passage:
     """Return music alone, without a click or a word.
 
     Parameters
     ----------
     music
         Decoded to the player's rate.
-    place
-        Seconds of the music from which on it is heard.
     start
-        When that is, on the player's clock.
+        When its first sample is, on the player's clock.
     """
     silent = Run((Part(read("0"), None),), steady(60.0), ready=0.0, count_in=0, say="nothing")
-    return Passage(silent, start, Balance(clicks="none"), track=Track(music, -place))
+    return Passage(silent, start, Balance(clicks="none"), track=Track(music, 0.0))
 
 
-def tap(music: Music, player: Player, place: float = 0.0, delay: float = 0.0) -> list[float]:
+def tap(music: Music, player: Player, delay: float = 0.0) -> list[float]:
     """Play music, and return when keys were pressed, until it is over or `DONE` is pressed.
 
     The terminal is taken over for that long. Times are those that were heard when a key was
@@ -100,8 +95,6 @@ def tap(music: Music, player: Player, place: float = 0.0, delay: float = 0.0) ->
         Decoded to the player's rate.
     player
         What plays it; it ends with it.
-    place
-        Seconds of the music where tapping begins; it is heard from a little before.
     delay
         Seconds that pass between the device and the ear.
 
@@ -116,20 +109,19 @@ def tap(music: Music, player: Player, place: float = 0.0, delay: float = 0.0) ->
         If nothing is played any more.
     """
     with display() as screen, reading_keys(screen.hide) as keys:
-        return tapped(music, player, keys, screen, place, delay)
+        return tapped(music, player, keys, screen, delay)
 
 
-def tapped(  # noqa: PLR0913, PLR0917 - what plays, what is pressed, what is shown
-    music: Music, player: Player, keys: Keys, screen: Display, place: float, delay: float
+def tapped(
+    music: Music, player: Player, keys: Keys, screen: Display, delay: float = 0.0
 ) -> list[float]:
     """Do what `tap` does, with keys and a screen that are there already."""
-    begins = max(place - LEAD_IN, 0.0)
     start = player.soon()
-    player.send(Play(passage_of(music, begins, start)))
+    player.send(Play(passage_of(music, start)))
     taps, notice = Taps(), ""
 
     def now() -> float:
-        return player.heard() - delay - start + begins
+        return player.heard() - delay - start
 
     while now() < music.seconds and not player.wait(0.0):
         screen.show(_glance(taps, notice, music.seconds - now()))

@@ -3,6 +3,7 @@
 import json
 import re
 import tomllib
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import numpy as np
@@ -67,6 +68,32 @@ def test_the_music_of_a_routine_file_is_found(clicks: Path) -> None:
     # The estimate is never trusted silently, and knows nothing of bars.
     assert re.search(r"Confidence: (0\.\d\d|1\.00), of 1 at most", told.stdout)
     assert "bar 1 begins on the first one" in " ".join(told.stdout.split())
+
+
+def test_taps_go_by_what_is_heard_through_slow_headphones(
+    clicks: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[float] = []
+
+    class Silent(AbstractContextManager[None]):
+        rate = RATE
+
+        def __exit__(self, *_: object) -> None:
+            pass
+
+    def tapped(_music: object, _player: object, delay: float) -> list[float]:
+        asked.append(delay)
+        return [FIRST - 0.05 + number * 60 / TEMPO for number in range(30)]
+
+    monkeypatch.setattr("caller.plan_music.LivePlayer", lambda *_: Silent())
+    monkeypatch.setattr("caller.plan_music.tap", tapped)
+    told = plan(clicks, "--tap", "--speaker-delay", "180", "--json")
+    assert told.exit_code == 0, told.output
+    assert asked == [0.18]
+    document = json.loads(told.stdout)
+    assert document["tempo"] == pytest.approx(TEMPO, abs=0.05)
+    assert document["first_beat"] == pytest.approx(FIRST, abs=TWENTY_MS)
+    assert document["confidence"] is None
 
 
 def test_a_list_of_beats_is_named_as_the_routine_file_sees_it(

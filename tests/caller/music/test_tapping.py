@@ -10,7 +10,7 @@ from music_files import decoded, struck
 
 from caller.display.glance import Glance
 from caller.keys.names import RESUMED
-from caller.music.tapping import LEAD_IN, REFRESH, passage_of, tapped
+from caller.music.tapping import REFRESH, passage_of, tapped
 from caller.music.taps import steady_taps
 from sounds.live import LivePlayer
 from sounds.mixer import Mixer
@@ -85,22 +85,20 @@ class Fingers:
 
 
 def pressed(
-    music: Music, presses: Sequence[tuple[float, str]], place: float = 0.0, delay: float = 0.0
+    music: Music, presses: Sequence[tuple[float, str]], delay: float = 0.0
 ) -> tuple[list[float], Clock, Screen]:
     """Return the taps of keys pressed at seconds after the music is first heard."""
     clock, screen = Clock(), Screen()
     fingers = Fingers(clock, [(clock.soon() + moment, key) for moment, key in presses])
-    return tapped(music, clock, fingers, screen, place, delay), clock, screen
+    return tapped(music, clock, fingers, screen, delay), clock, screen
 
 
-@pytest.mark.parametrize("place", [0.0, 1.0, 3.5])
 @pytest.mark.parametrize("delay", [0.0, 0.2])
-def test_taps_are_told_in_seconds_of_the_music(music: Music, place: float, delay: float) -> None:
-    begins = max(place - LEAD_IN, 0.0)
+def test_taps_are_told_in_seconds_of_the_music(music: Music, delay: float) -> None:
     moments = [0.5, 1.0, 1.5, 2.0]
     presses = [(moment + delay, "space") for moment in moments]
-    taps, clock, _ = pressed(music, presses, place, delay)
-    assert taps == pytest.approx([begins + moment for moment in moments])
+    taps, clock, _ = pressed(music, presses, delay)
+    assert taps == pytest.approx(moments)
     assert isinstance(clock.sent[0], Play)
     assert clock.sent[-1] == End()
 
@@ -140,7 +138,7 @@ def test_what_is_tapped_is_shown(music: Music) -> None:
 
 
 def test_music_is_heard_alone_and_as_it_is(music: Music) -> None:
-    passage = passage_of(music, 0.0, 0.0)
+    passage = passage_of(music, 0.0)
     placements = []
     for placement in score(
         passage.timeline(FewWords()), None, RATE, passage.balance, passage.track
@@ -193,7 +191,7 @@ def test_live(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, music: Music) -> 
             return starts[-1]
 
         monkeypatch.setattr(player, "soon", noted)
-        taps = tapped(music, player, LateDancer(player, starts), Screen(), 0.0, 0.0)
+        taps = tapped(music, player, LateDancer(player, starts), Screen())
     assert len(taps) == len(BEATS)
     assert np.median(np.abs(taps - BEATS)) < NOTICED
     assert steady_taps(taps).tempo == pytest.approx(60 / 0.45, rel=0.01)
