@@ -64,6 +64,10 @@ TELLING: Final = 1e-4
 """In seconds: passages by which a slip is told less exactly do not count."""
 
 
+EVEN: Final = Clocks(0.0, 0.0)
+"""Clocks that run alike."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Passage:
     """Some of a take, and what was played at the time.
@@ -108,16 +112,25 @@ class CallFilter:
     ----------
     passages
         What is learnt from at first: at least one, in the order of their time.
+    clocks
+        How the clocks run beyond what the passages are cut by, as far as it is known before. Over
+        a dozen passages a drift that is 35 parts in a million off is found; over more of them,
+        only one that is less far off.
     """
 
-    def __init__(self, passages: Sequence[Passage]) -> None:
+    def __init__(self, passages: Sequence[Passage], clocks: Clocks = EVEN) -> None:
         self._white = _whitening(passages)
         self._filters = np.zeros((CHANNELS, BINS), dtype=np.complex128)
         self._powers = np.zeros((CHANNELS, CHANNELS, BINS), dtype=np.complex128)
-        self._slip = Clocks(0.0, 0.0)
+        self._slip = clocks
         self._slips: deque[tuple[float, float, float]] = deque(maxlen=REMEMBERED)
         for _ in range(ROUNDS):
             self._relearn(passages)
+
+    @property
+    def clocks(self) -> Clocks:
+        """How the clocks run beyond what the passages are cut by."""
+        return self._slip
 
     def expected(self, passage: Passage) -> Mono:
         """Return what of a passage is the call, shape (`BLOCK`,)."""

@@ -7,12 +7,13 @@ of what the filter learns.
 """
 
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
 
 from sounds.listening.call_filter import BLOCK, CallFilter, Passage
+from sounds.listening.clocks import Clocks
 from sounds.listening.deck_call import DeckCall
 from sounds.listening.rate import RATE, Mono
 
@@ -24,8 +25,15 @@ AWAY: Final = round(0.008 * RATE)
 """Frames by which the clocks may have come apart before the call is placed anew: a filter follows
 a slip of 10 ms."""
 
-FIRST: Final = 9
+FIRST: Final = 10
 """Passages, of 0.34 s, with the call on them from which a filter is made."""
+
+DRIFTS: Final = (0.0, 60.0, -60.0, 120.0, -120.0, 180.0, -180.0)
+"""Parts in a million by which the microphone's clock may run faster; so near to one of them that
+a filter finds it. One device for both has none."""
+
+CLEARLY: Final = 0.9
+"""Drifts are told apart where so small a share of what is left otherwise is left."""
 
 MORE: Final = 1.5
 ENOUGH: Final = 64
@@ -103,12 +111,37 @@ class LiveRemoval:
         kept = [self._cut(passage.index, passage.heard, start) for passage in self._learnt]
         self._learnt = deque(kept, ENOUGH)
         if self._filter is not None:
-            self._filter = CallFilter(kept)
+            self._filter = _made(kept, self._filter.clocks.drift)
 
     def _learn(self, passage: Passage) -> None:
         known = len(self._learnt)
         self._learnt.append(passage)
         if known < ENOUGH and known + 1 >= max(FIRST, MORE * self._made_of):
-            self._filter, self._made_of = CallFilter(list(self._learnt)), known + 1
+            self._filter, self._made_of = self._made_anew(), known + 1
         elif self._filter is not None:
             self._filter.learn(passage)
+
+    def _made_anew(self) -> CallFilter:
+        """Make a filter of all that is known; at first, for the drift that leaves least."""
+        learnt = list(self._learnt)
+        if self._filter is not None:
+            return _made(learnt, self._filter.clocks.drift)
+        first, *others = DRIFTS
+        best = _made(learnt, first)
+        least = _left(learnt, best)
+        for drift in others:
+            made = _made(learnt, drift)
+            left = _left(learnt, made)
+            if left < CLEARLY * least:
+                best, least = made, left
+        return best
+
+
+def _left(passages: Sequence[Passage], made: CallFilter) -> float:
+    """Return the power that a filter leaves of passages."""
+    return sum(float(np.sum((each.heard - made.expected(each)) ** 2)) for each in passages)
+
+
+def _made(passages: Sequence[Passage], drift: float) -> CallFilter:
+    """Return a filter that begins with a drift, so that the last passage is where it is cut."""
+    return CallFilter(passages, Clocks(-drift * 1e-6 * passages[-1].time, drift))
