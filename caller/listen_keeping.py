@@ -7,6 +7,9 @@ from caller.practice_log.records import TakeTold
 from caller.take import HeardTake
 from engine.canonical import canonical
 
+LIVE: Final = "live"
+"""Stands for the file of a practice that was listened to, and whose recording was not kept."""
+
 NOT_KEPT: Final = frozenset({"sounds", "strays"})
 """Of a report: every single catch, which is in the recording as well."""
 
@@ -25,7 +28,7 @@ def take_told(heard: HeardTake, props: str) -> TakeTold:
     document = report_document(report)
     steady, hands = report.steadiness, report.hands
     return TakeTold(
-        file="" if heard.path is None else heard.path.name,
+        file=LIVE if heard.path is None else heard.path.name,
         title=asked.title,
         pattern="" if asked.pattern is None else canonical(asked.pattern).text,
         props=props or asked.props,

@@ -59,8 +59,7 @@ class Listening:
         wish = TakeWish(self._place, overwrite=options.force)
         rate = None if options.headphones else player.rate
         ear = opened_microphone(options.microphone, wish, rate)
-        if options.take is not None:
-            tell(LEAVE)
+        tell(LEAVE)
         keys = keys_of(CLEAN, watching.keys) if can_read_keys() else ()
         wish_of_ears = Wish(
             dwell=self._dwell,
