@@ -1,5 +1,6 @@
 """Ears that follow a practice, with a microphone and a clock that the test moves."""
 
+import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
@@ -7,7 +8,11 @@ from random import Random
 import pytest
 from handmade import ToneVoice
 
+from caller.ears.document import practice_document
 from caller.ears.ears import Ears, Wish
+from caller.ears.overall import Practised, heard_practice
+from caller.listen_keeping import take_told
+from caller.listen_page import listen_page
 from caller.practice.situation import Paused, Playing, Resting, Situation
 from caller.practice.tally import Tally
 from engine.catching.expected import Catch, expected_catches
@@ -245,3 +250,24 @@ def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
     assert not practice.ears.whole
     assert (practice.ears.stretches, practice.ears.sent) == ([], [])
     assert NewDeck() in practice.microphone.told
+
+
+def test_the_whole_practice_is_told_from_its_thuds_where_there_is_no_recording() -> None:
+    practice = Practice(Wish())
+    practice.juggle(40)
+    practice.whole()
+    practice.ears.finish()
+    heard = heard_practice(practice.ears, None, Practised("531", 2 / 3, "beanbags", read("531")))
+    steady, (drop,) = heard.report.steadiness, heard.report.drops
+    assert steady is not None
+    assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
+    assert drop.catch is not None
+    assert abs(drop.catch.beat - 40) <= 2
+    document = practice_document(heard, practice.ears)
+    assert json.loads(json.dumps(document)) == document
+    (told,) = document["sets"]
+    assert (told["heard"], told["expected"], told["drops"]) == (steady.heard, steady.expected, 1)
+    assert (document["take"], document["against"]["tempo"]) == (None, 180)
+    assert take_told(heard, "").file == "live"
+    headline = next(iter(listen_page(heard)))
+    assert str(headline).startswith("This practice, 0:")
