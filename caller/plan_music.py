@@ -23,6 +23,7 @@ from caller.routine_file.writing import toml_lines
 from caller.terminal import show_json, tell
 from caller.toml_file import TomlFileError, read_toml
 from sounds.live import LivePlayer
+from sounds.music.decoding import frames_of
 from sounds.music.estimate import estimate
 
 ESTIMATE_RATE: Final = 44_100
@@ -201,6 +202,7 @@ def _tapped_along(path: Path, named: str, options: Options, delay: float) -> Fou
     NoBeatsError
         If the taps tell no beats.
     """
+    frames_of(path, ESTIMATE_RATE)  # which fails before a device is opened for nothing
     with device_told():
         player = LivePlayer(options.output, options.rate)
     with player, read_music(path, player.rate) as music:

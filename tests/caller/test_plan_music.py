@@ -116,6 +116,7 @@ def test_a_list_of_beats_is_named_as_the_routine_file_sees_it(
     ("arguments", "status", "fragment"),
     [
         (["none.wav", "--estimate"], 3, "none.wav"),
+        (["none.wav", "--tap"], 3, "none.wav"),
         (["none.toml", "--estimate"], 1, "none.toml"),
         (["x.wav", "--estimate", "--tap"], 2, "keep one"),
         (["x.wav", "--beats-file", "y"], 2, "--tap or --estimate"),
