@@ -50,6 +50,7 @@ Examples:
   throwcount listen --live walk.toml --input "USB"
 """
 
+ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
 NOTHING_HEARD: Final = "was not drawn, as no catch was heard."
 
 
@@ -81,6 +82,7 @@ def live(
             play(listening)
             listening.finish()
         if listening.ears is not None:
+            tell(ONCE_MORE, errors=True)
             heard = heard_practice(listening.ears, listening.recording, practised)
             heard = heard if options.take is not None else replace(heard, path=None)
             _tell(heard, listening.ears, options, practice)

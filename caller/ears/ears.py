@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from caller.practice.tally import Tally
 
 WITHOUT: Final = "The practice goes on without being listened to."
+WHOLE: Final = "the routine"
 PATIENCE: Final = 3.0
 """Seconds by which what is heard may be told later than it sounds; more, and it is given up."""
 
@@ -238,8 +239,8 @@ class Ears:
         passage, since = situation.passage, situation.since
         if self._open is None or (passage is not self._open.passage and since is None):
             self._close()
-            dwell = self._wish.dwell
-            self._open = Stretch(passage, leader.place, self._voice, dwell, self._lead)
+            place = leader.place if len(passage.run.throwing) == 1 else WHOLE
+            self._open = Stretch(passage, place, self._voice, self._wish.dwell, self._lead)
             self.stretches.append(self._open)
         elif passage is not self._open.passage and since is not None:
             self._open.change(passage, since)

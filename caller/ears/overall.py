@@ -1,5 +1,6 @@
 """What a whole practice told, from its recording; or from the thuds, where there is none."""
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import chain
 from pathlib import Path
@@ -55,7 +56,8 @@ def heard_practice(ears: Ears, take: Path | None, practised: Practised) -> Heard
     ears
         That have listened to it.
     take
-        Its recording; None where there is none.
+        Its recording; None where there is none. It is listened to once more, unless Ctrl-C leaves
+        that out.
     practised
         What was practised.
     """
@@ -67,10 +69,9 @@ def heard_practice(ears: Ears, take: Path | None, practised: Practised) -> Heard
         props=practised.props,
     )
     if take is not None and ears.whole and ears.stretches:
-        try:
+        # A recording may have been cut off, and a person may not want to wait for a long one.
+        with suppress(TakeError, KeyboardInterrupt):
             return _from_recording(ears, take, asked)
-        except TakeError:
-            pass  # It was cut off; the thuds are there all the same.
     return _from_thuds(ears, asked)
 
 

@@ -36,9 +36,10 @@ OPENING_SECONDS: Final = 15.0
 CLOSING_SECONDS: Final = 5.0
 """Time to put a take in its place."""
 
-QUIET: Final = 5.0
-"""Seconds without a word after which the process is given up; it tells several times a second
-what it heard, and nobody's sound depends on it."""
+QUIET: Final = 15.0
+"""Seconds without a word after which the process is given up. It tells several times a second what
+it heard, but for some seconds, on a slow machine, when it learns; and nobody's sound depends on
+it."""
 
 ENDED: Final = "The process that listens has ended."
 HANGS: Final = "The process that listens does not answer."
