@@ -1,8 +1,12 @@
 """What speakers, room and microphone make of the call, learnt from a take on which it is heard.
 
 The call reaches the microphone through a linear filter for each speaker, as long as the room
-answers. Filters are looked for that leave the least of the take, in the sense of least squares:
-in the frequency domain, where neighbouring frames do not matter to each other (after Ferrara, Fast
+answers. Small loudspeakers do not keep to that when they are loud: they hold back the peaks, which
+adds what is mostly in proportion to the cube of what they are given, the first odd term of any
+curve that bends alike both ways; a filter of its own leads from there.
+
+Filters are looked for that leave the least of the take, in the sense of least squares: in the
+frequency domain, where neighbouring frames do not matter to each other (after Ferrara, Fast
 implementation of LMS adaptive filters, IEEE Trans. ASSP 28, 1980), over so long a time that what
 else is on the take averages out. To that end the take is made white, and held at a few times its
 usual level: a thud on a click then hardly counts (Huber, Robust estimation of a location
@@ -56,9 +60,16 @@ so its products are half of what the powers ask for, and a step of 2 would go al
 REMEMBERED: Final = round(60 * RATE / BLOCK)
 """Passages after which what was learnt has faded: people move, and rooms answer otherwise."""
 
-DOUBT: Final = 0.05
-"""Frequencies at which the call is weaker than this share of its mean power teach next to nothing,
-so that the background there is not taken for an answer to the call."""
+INPUTS: Final = CHANNELS + 1
+"""Of the filters: both channels, and the cube of their sum."""
+
+DOUBTS: Final = (0.04, 0.04, 1.0)
+"""Frequencies at which an input is weaker than this share of its mean power teach next to nothing,
+so that the background there is not taken for an answer to the call. The cube is doubted more, since
+many loudspeakers need none."""
+
+TINY: Final = 1e-30
+"""Added where nothing was played, so that there is something to divide by."""
 
 TELLING: Final = 1e-4
 """In seconds: passages by which a slip is told less exactly do not count."""
@@ -96,7 +107,7 @@ class Passage:
 class _Comparison(NamedTuple):
     """What is left of a passage beside the call that was expected, all of it made white.
 
-    `played` are spectra of both channels, `left` is held; `steepness` is by how much what was
+    `played` are spectra of all inputs, `left` is held; `steepness` is by how much what was
     expected grows, a second.
     """
 
@@ -120,8 +131,8 @@ class CallFilter:
 
     def __init__(self, passages: Sequence[Passage], clocks: Clocks = EVEN) -> None:
         self._white = _whitening(passages)
-        self._filters = np.zeros((CHANNELS, BINS), dtype=np.complex128)
-        self._powers = np.zeros((CHANNELS, CHANNELS, BINS), dtype=np.complex128)
+        self._filters = np.zeros((INPUTS, BINS), dtype=np.complex128)
+        self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex128)
         self._slip = clocks
         self._slips: deque[tuple[float, float, float]] = deque(maxlen=REMEMBERED)
         for _ in range(ROUNDS):
@@ -149,7 +160,7 @@ class CallFilter:
         """Go once through all that is known at first."""
         self._slips.clear()
         self._powers[:] = 0.0
-        products = np.zeros((CHANNELS, BINS), dtype=np.complex128)
+        products = np.zeros((INPUTS, BINS), dtype=np.complex128)
         for passage in passages:
             compared = self._compared(passage)
             powers, more = _statistics(compared)
@@ -161,7 +172,7 @@ class CallFilter:
 
     def _played(self, passage: Passage) -> Spectra:
         """Return the spectra of what was played, the slip made up for."""
-        spectra = np.fft.rfft(passage.played.astype(np.float64), axis=0).T
+        spectra = np.fft.rfft(_inputs(passage.played), axis=1)
         slip = self._slip.take_time(passage.time) - passage.time
         return np.asarray(spectra * np.exp(-_turns() * slip))
 
@@ -181,17 +192,10 @@ class CallFilter:
 
     def _improve(self, products: Spectra) -> None:
         """Move the filters to where less is left, given by the products of left and played."""
-        products = STEP * products
-        doubt = DOUBT * float(np.mean(self._powers[0, 0].real + self._powers[1, 1].real))
-        left, right = self._powers[0, 0].real + doubt, self._powers[1, 1].real + doubt
-        across = self._powers[0, 1]
-        whole = np.maximum(left * right - np.abs(across) ** 2, 1e-30)
-        steps = np.stack(
-            (
-                (right * products[0] - across * products[1]) / whole,
-                (left * products[1] - across.conj() * products[0]) / whole,
-            )
-        )
+        mean = np.einsum("iif->i", self._powers).real / BINS
+        doubt = np.diag(DOUBTS * mean + TINY)
+        powers = np.moveaxis(self._powers, -1, 0) + doubt
+        steps = np.linalg.solve(powers, STEP * products.T[:, :, np.newaxis])[:, :, 0].T
         answers = np.fft.irfft(self._filters + steps, axis=1)
         answers[:, LENGTH:] = 0.0
         self._filters = np.fft.rfft(answers, axis=1)
@@ -209,6 +213,12 @@ class CallFilter:
             self._slip = fitted(*np.array(self._slips).T)
 
 
+def _inputs(played: Samples) -> Floats:
+    """Return what the filters are given, shape (`INPUTS`, frames)."""
+    sides = played.T.astype(np.float64)
+    return np.concatenate((sides, np.sum(sides, axis=0, keepdims=True) ** 3))
+
+
 def _whitening(passages: Sequence[Passage]) -> Floats:
     """Return the factors that make the background white, of mean square 1."""
     about = survey(passage.heard for passage in passages)
@@ -221,7 +231,7 @@ def _statistics(compared: _Comparison) -> tuple[Spectra, Spectra]:
     Returns
     -------
     Spectra, Spectra
-        Shapes (2, 2, `BINS`) and (2, `BINS`).
+        Shapes (`INPUTS`, `INPUTS`, `BINS`) and (`INPUTS`, `BINS`).
     """
     adjoint = compared.played.conj()
     powers = adjoint[:, np.newaxis] * compared.played
