@@ -1,4 +1,7 @@
-"""A juggler in front of the microphone: thuds played into the same sound server, in time."""
+"""A juggler in front of the microphone: thuds played into the same sound server, in time.
+
+There is noise, too, as everywhere: without any, the least that is left of the call is loud.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -22,6 +25,10 @@ MEDIAN_LEVEL = 0.1
 LEVELS = 12.0
 """In dB, from the softest thud to the loudest."""
 
+ABOVE_NOISE = 20.0
+"""Of the median thud, in dB."""
+
+NOISE_SECONDS = 2.0
 SOON = 0.8
 """Seconds before the first throw of a set at which all its thuds are sent."""
 
@@ -55,6 +62,9 @@ class Thuds:
             level = MEDIAN_LEVEL * 10 ** (LEVELS * (kind / (KINDS - 1) - 0.5) / 20)
             samples = level * thud("beanbags", rate, random)
             self._clips[f"thud {kind}"] = Clip(samples.astype(np.float32)[:, np.newaxis], rate)
+        level = MEDIAN_LEVEL * 10 ** (-ABOVE_NOISE / 20)
+        noise = random.normal(0, level, (round(NOISE_SECONDS * rate), 1))
+        self._clips["noise"] = Clip(noise.astype(np.float32), rate)
 
     def prepare(self, _texts: Sequence[str]) -> None:
         """Do nothing."""
@@ -91,7 +101,8 @@ class Juggler:
         self._clocks = (TakeClock(player.rate), TakeClock(hands.rate))
         self._juggled: list[Passage] = []
         hands.speak_with(Thuds(hands.rate, manner.seed))
-        hands.teach(frozenset(f"thud {kind}" for kind in range(KINDS)))
+        hands.teach(frozenset({"noise", *(f"thud {kind}" for kind in range(KINDS))}))
+        self._noisy_until = 0.0
 
     def step(self, leader: Leader) -> None:
         """Follow the practice; to be called often."""
@@ -99,11 +110,18 @@ class Juggler:
             if player.anchor is not None:
                 seconds, moment = player.anchor
                 clock.note(round(seconds * player.rate), moment)
+        self._make_noise()
         match leader.situation:
             case Playing(passage) if passage not in self._juggled:
                 if self._player.heard() > passage.time_at(0) - SOON:
                     self._juggled.append(passage)
                     self._juggle(passage)
+
+    def _make_noise(self) -> None:
+        if self._hands.heard() > self._noisy_until - SOON:
+            self._noisy_until = max(self._noisy_until, self._hands.soon())
+            self._hands.send(Say("noise", self._noisy_until))
+            self._noisy_until += NOISE_SECONDS
 
     def _juggle(self, passage: Passage) -> None:
         offset = self._clocks[0].moment(0.0) - self._clocks[1].moment(0.0)
