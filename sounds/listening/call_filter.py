@@ -216,7 +216,9 @@ class CallFilter:
 def _inputs(played: Samples) -> Floats:
     """Return what the filters are given, shape (`INPUTS`, frames)."""
     sides = played.T.astype(np.float64)
-    return np.concatenate((sides, np.sum(sides, axis=0, keepdims=True) ** 3))
+    middle = np.sum(sides, axis=0, keepdims=True)
+    # Many times as quick as a power.
+    return np.concatenate((sides, middle * middle * middle))
 
 
 def _whitening(passages: Sequence[Passage]) -> Floats:
