@@ -15,7 +15,7 @@ import numpy as np
 
 from engine.catching.expected import Catch
 from engine.catching.heard import Floats, Thuds
-from engine.catching.lead import follow
+from engine.catching.lead import EASE, START_EASE, follow
 from engine.catching.mixture import Mixture, fit
 from engine.catching.pairing import choices, pair_up
 from engine.catching.placing import Search, certainty, within
@@ -120,13 +120,14 @@ def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned |
     thuds
         What was heard.
     lead
-        What the lead is at first, in seconds, to some tenths of a second.
+        What the lead is at first, in seconds, to a tenth of a second or so: that all is a beat out
+        is taken for unlikely.
     """
     sounds = sounds_of([catch.time for catch in catches])
     if not sounds or not len(thuds):
         return None
     expected = np.array([catches[sound[0]].time for sound in sounds])
-    mixture, thud = _heard(expected, thuds, lead)
+    mixture, thud = _heard(expected, thuds, lead, EASE)
     return Aligned(
         catches=tuple(catches),
         sounds=tuple(sounds),
@@ -163,9 +164,11 @@ def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
     )
 
 
-def _heard(expected: Floats, thuds: Thuds, start: float) -> tuple[Mixture, tuple[int | None, ...]]:
+def _heard(
+    expected: Floats, thuds: Thuds, start: float, start_ease: float = START_EASE
+) -> tuple[Mixture, tuple[int | None, ...]]:
     """Return the mixture that fits best, and the thud of each sound."""
-    mixture = fit(expected, thuds, follow(expected, thuds, start))
+    mixture = fit(expected, thuds, follow(expected, thuds, start, start_ease))
     pairs = dict(pair_up(choices(mixture, thuds.weights)))
     return mixture, tuple(pairs.get(index) for index in range(len(expected)))
 

@@ -30,11 +30,14 @@ GAIN: Final = 100.0
 EASE: Final = 0.015
 """Seconds of change from window to window that cost one nat."""
 
+START_EASE: Final = 0.06
+"""The same from where the lead is thought to start to where it does, if that is hardly known."""
+
 LEAP: Final = 20.0
 """Nats that a change of any size costs."""
 
 
-def follow(sounds: Floats, thuds: Thuds, start: float) -> Floats:
+def follow(sounds: Floats, thuds: Thuds, start: float, start_ease: float = START_EASE) -> Floats:
     """Return the lead at each sound, in seconds.
 
     Parameters
@@ -45,11 +48,13 @@ def follow(sounds: Floats, thuds: Thuds, start: float) -> Floats:
         What was heard.
     start
         The lead of the first sounds, about.
+    start_ease
+        Seconds off that which cost one nat.
     """
     firsts = range(0, len(sounds), WINDOW)
     bases: list[int] = []
     backs: list[Indices] = []
-    base, value = 0, -np.abs(GRID) / EASE / 4
+    base, value = 0, -np.abs(GRID) / start_ease
     for first in firsts:
         if first:
             value, back = eased(value, STEP / EASE, LEAP)

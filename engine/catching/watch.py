@@ -1,10 +1,11 @@
 """Watching for drops while a set is still thrown.
 
-What is known by now of the last catches is judged as a whole take is (`alignment`, `drops`), again
-and again: the lead is learned from the first of them. A gap that looks like a drop is told once;
-from then on nothing is, until catches are heard again.
+What is known by now of the last catches is judged as a whole take is (`alignment`, `drops`), each
+time that another catch has fallen due; the lead is learned from them. A gap that looks like a drop
+is told once, and from then on nothing, until several catches in a row are heard again.
 """
 
+import math
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
@@ -23,29 +24,32 @@ USUAL_LEAD: Final = -0.02
 
 LATE: Final = 0.12
 SPREADS: Final = 3.0
-"""Seconds after its time, the lead included, in which a catch may still be heard, at most; and
-spreads of this juggler in which it may."""
+"""Seconds, and spreads of this juggler, by which a catch may come later than usual: when the
+sooner of them is over, it counts as due."""
 
 FEWEST: Final = 8
-"""Sounds of which most were heard before anything can be a drop."""
-
 MOSTLY: Final = 0.6
-"""The share of them."""
+"""Sounds that were heard before anything can be a drop, and their share of those that were due."""
 
 SURE: Final = 0.5
 """Sureness from which on a gap is told as a drop."""
 
-ABOUT_HEARD: Final = 5
 AGAIN: Final = 6
-"""So many of so many sounds in a row that are heard: the pattern goes on."""
+ABOUT_HEARD: Final = 4.5
+"""Of so many sounds in a row, of the object that was lost or of all, so many are heard: the
+pattern goes on."""
 
 FALLING: Final = 1.5
-SAME_SOUND: Final = 0.05
-"""Thuds of what falls and bounces, beyond half as many as were due: everything has stopped. They
-count from so many seconds before the gap."""
+OFF_THE_BEAT: Final = 0.5
+"""Thuds that objects make as they fall and bounce; and how many more than these there are, as a
+share of the sounds due, where the juggler goes on but off the beat."""
 
+ALL_BUT: Final = 2
+"""The sounds due less so many are enough for that, too: soon after a leap few are due."""
+
+SAME_SOUND: Final = 0.05
 BEFORE: Final = 1.0
-"""Seconds before the first catch from which on thuds are kept."""
+"""Seconds before a gap, and before the first of the catches, from which on thuds count."""
 
 
 class DropWatch:
@@ -64,9 +68,9 @@ class DropWatch:
         self._next = next(self._coming, None)
         self._catches: deque[Catch] = deque(maxlen=WINDOW)
         self._thuds: deque[Heard] = deque()
-        self._lead = lead
+        self._lead = self._first_lead = lead
         self._late = LATE
-        self._dropped: float | None = None
+        self._dropped: Drop | None = None
 
     @property
     def lead(self) -> float:
@@ -75,7 +79,8 @@ class DropWatch:
 
     def hear(self, thuds: Sequence[Heard]) -> None:
         """Take in thuds, on the same clock as the catches, in order of time."""
-        self._thuds.extend(thuds)
+        if self._next is not None:
+            self._thuds.extend(thuds)
 
     def judge(self, until: float) -> Drop | None:
         """Return a drop that has come to light.
@@ -83,74 +88,92 @@ class DropWatch:
         Parameters
         ----------
         until
-            The moment up to which every thud has been taken in.
+            The moment up to which every thud has been taken in, on the clock of the catches.
         """
-        if not self._takes_in(until):
+        fresh = self._fell_due(until)
+        self._forget()
+        if not fresh:
             return None
-        aligned = align_near(tuple(self._catches), thuds_of(tuple(self._thuds)), self._lead)
+        aligned = align_near(tuple(self._catches), thuds_of(tuple(self._thuds)), self._first_lead)
         if aligned is None:
+            return None
+        self._first_lead = float(aligned.mixture.lead[0])
+        dues = dues_of(aligned)
+        if self._dropped is not None:
+            self._look_for_going_on([due for due in dues if _tells(due, self._dropped)])
             return None
         self._lead = float(aligned.mixture.lead[-1])
         self._late = min(SPREADS * aligned.mixture.spread, LATE)
-        dues = dues_of(aligned)
-        if self._dropped is not None:
-            self._look_for_going_on(dues)
-            return None
-        drop = self._gap(aligned, dues)
-        if drop is not None:
-            self._dropped = drop.time
-        return drop
+        self._dropped = _open_gap(aligned, dues)
+        return self._dropped
 
-    def _takes_in(self, until: float) -> bool:
+    def _fell_due(self, until: float) -> bool:
         """Take in the catches that would have been heard by now; return whether there are any."""
         before = self._next
         while self._next is not None and self._next.time + self._lead + self._late <= until:
             self._catches.append(self._next)
             self._next = next(self._coming, None)
-        while (
-            self._catches and self._thuds and self._thuds[0].time < self._catches[0].time - BEFORE
-        ):
-            self._thuds.popleft()
         return self._next is not before
 
-    def _gap(self, aligned: Aligned, dues: Sequence[Due]) -> Drop | None:
-        """Return the gap that lasts until now, if it looks like a drop.
+    def _forget(self) -> None:
+        """Let go of thuds that are of no catch any more."""
+        first = self._catches[0] if self._catches else self._next
+        while self._thuds and (first is None or self._thuds[0].time < first.time - BEFORE):
+            self._thuds.popleft()
 
-        A gap that is over before it could be told was none: nobody picks up an object that fast.
-        """
-        strays = [float(aligned.times[index]) for index in aligned.extra]
-        for drop in find_drops(dues, strays, aligned.mixture.strays):
-            before = [due for due in dues if due.time < drop.time]
-            heard = sum(due.heard for due in before)
-            if (
-                drop.resumed is None
-                and drop.sureness >= SURE
-                and heard >= max(FEWEST, MOSTLY * len(before))
-                and not _off_the_beat(drop, aligned, len(dues) - len(before))
-            ):
-                return drop
-        return None
-
-    def _look_for_going_on(self, dues: Sequence[Due]) -> None:
-        """Begin anew with the first of several catches in a row that are heard after a drop."""
-        assert self._dropped is not None  # noqa: S101 - only called then
-        later = [due for due in dues if due.time > self._dropped]
+    def _look_for_going_on(self, later: Sequence[Due]) -> None:
+        """Begin anew with the first of several sounds in a row that are heard after a drop."""
         for start in range(len(later) - AGAIN + 1):
             row = later[start : start + AGAIN]
-            if row[0].heard and sum(due.heard for due in row) >= ABOUT_HEARD:
+            if row[0].heard and math.fsum(due.share for due in row) >= ABOUT_HEARD:
                 self._begin_at(row[0])
                 return
 
     def _begin_at(self, due: Due) -> None:
         first = due.catches[0].time
-        while self._catches and self._catches[0].time < first:
+        while self._catches[0].time < first:
             self._catches.popleft()
+        self._first_lead = due.time - first
         self._dropped = None
 
 
-def _off_the_beat(drop: Drop, aligned: Aligned, due: int) -> bool:
-    """Return whether so much is heard in a gap that everything goes on, but not on the beat."""
+def _tells(due: Due, dropped: Drop) -> bool:
+    """Return whether a sound, if heard, tells that what stopped at a drop goes on."""
+    if due.time <= dropped.time:
+        return False
+    objects = {catch.object for catch in due.catches}
+    return dropped.catch is None or dropped.kind == "stopped" or dropped.catch.object in objects
+
+
+def _open_gap(aligned: Aligned, dues: Sequence[Due]) -> Drop | None:
+    """Return the gap that lasts until now, if it looks like a drop.
+
+    One that is over before it could be told was none: nobody picks up an object that fast.
+    """
+    strays = [float(aligned.times[index]) for index in aligned.extra]
+    for drop in find_drops(dues, strays, aligned.mixture.strays):
+        before = [due for due in dues if due.time < drop.time]
+        heard = sum(due.heard for due in before)
+        if (
+            drop.resumed is None
+            and drop.sureness >= SURE
+            and heard >= max(FEWEST, MOSTLY * len(before))
+            and not _goes_on(drop, aligned, dues)
+        ):
+            return drop
+    return None
+
+
+def _goes_on(drop: Drop, aligned: Aligned, dues: Sequence[Due]) -> bool:
+    """Return whether so much is heard in a gap that everything goes on, but not on the beat.
+
+    More, that is, than objects that fall, and strays as often as there were before.
+    """
     if drop.kind != "stopped":
         return False
-    there = int((aligned.times >= drop.time - SAME_SOUND).sum())
-    return there > due / 2 + FALLING
+    since = drop.time - SAME_SOUND
+    there = int((aligned.times >= since).sum())
+    strays = int((aligned.times[list(aligned.extra)] < since).sum())
+    due = [due.time >= drop.time for due in dues]
+    usual = strays * sum(due) / max(len(due) - sum(due), 1)
+    return there > min(OFF_THE_BEAT * sum(due) + FALLING, sum(due) - ALL_BUT) + usual
