@@ -110,16 +110,7 @@ def hands(aligned: Aligned) -> Hands | None:
 
 def positions(aligned: Aligned) -> tuple[Position, ...]:
     """Return each throw of the cycle that was heard, in order of part and cycle."""
-    kinds = [
-        tuple(
-            sorted(
-                {(catch.part, catch.cycle_beat, catch.throw) for catch in catches},
-                key=lambda each: (-1 if each[1] is None else each[1], each[2]),
-            )
-        )
-        for sound in aligned.sounds
-        if (catches := [aligned.catches[index] for index in sound])
-    ]
+    kinds = _kinds(aligned)
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
@@ -142,6 +133,36 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
             ),
         )
     )
+
+
+def leaning(aligned: Aligned) -> Floats:
+    """Return how late each sound is for its place in the cycle, in seconds, against all around.
+
+    Zero where no pattern is known, and for kinds of which too few were heard.
+    """
+    if not aligned.catches:
+        return np.zeros(len(aligned.expected))
+    kinds = _kinds(aligned)
+    means = {
+        kind: spread.mean
+        for kind, spread in _spreads(aligned, kinds).items()
+        if spread.heard >= FEWEST
+    }
+    return np.array([means.get(kind, 0.0) for kind in kinds])
+
+
+def _kinds(aligned: Aligned) -> list[tuple[tuple[str, int | None, str], ...]]:
+    """Return of each sound the parts, places in the cycle and throws of its catches."""
+    return [
+        tuple(
+            sorted(
+                {(catch.part, catch.cycle_beat, catch.throw) for catch in catches},
+                key=lambda each: (-1 if each[1] is None else each[1], each[2]),
+            )
+        )
+        for sound in aligned.sounds
+        if (catches := [aligned.catches[index] for index in sound])
+    ]
 
 
 def _spreads(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats
+from engine.catching.leanings import leaning
 
 SHORTEST: Final = 5.0
 WINDOWS: Final = 60
@@ -44,10 +45,15 @@ class Pace:
 
 
 def paces_of(aligned: Aligned) -> tuple[Pace, ...]:
-    """Return the tempo over time, stretch by stretch, where enough was heard."""
-    expected, late = aligned.expected, aligned.asynchrony
+    """Return the tempo over time, stretch by stretch, where enough was heard.
+
+    How late a throw of the cycle always is, is left out: a stretch that begins with one that is
+    early and ends with one that is late would seem slow.
+    """
+    expected = aligned.expected
     if len(expected) < FEWEST:
         return ()
+    late = aligned.asynchrony - leaning(aligned)
     asked = _asked(aligned)
     length = max(SHORTEST, float(expected[-1] - expected[0]) / WINDOWS)
     edges = np.arange(expected[0], expected[-1] + length, length)

@@ -51,6 +51,20 @@ def test_a_pace_of_their_own_against_the_tempo_that_was_asked_for() -> None:
         assert each.asked == pytest.approx(200)
 
 
+def test_a_throw_that_is_always_late_is_not_a_slower_tempo() -> None:
+    """At 180 a stretch holds five cycles of three beats, and each ends with the late throw."""
+    catches = catches_of("531", 180, 300)
+    random = Random(4)
+    late = [random.gauss(0, 0.008) + (0.04 if catch.value == 5 else 0.0) for catch in catches]
+    take = take_of(catches, random, Manner(), asynchronies=late)
+    aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
+    assert aligned is not None
+    found = paces_of(aligned)
+    assert np.mean([each.tempo for each in found]) == pytest.approx(180, rel=3e-4)
+    off = [(each.tempo - 180) / each.uncertainty for each in found]
+    assert 0.5 < np.std(off) < 1.6
+
+
 def test_catches_a_minute_where_no_pattern_is_known() -> None:
     places = [index * 0.3 for index in range(200)]
     take = take_of(catches_of("3", 200, 10), Random(0))
