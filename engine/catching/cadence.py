@@ -75,6 +75,8 @@ class Cadence:
         Catches a minute.
     phase
         Seconds from `start` to the first place where a catch falls due.
+    thuds
+        How many there are in the window.
     in_step
         How well the thuds keep to it, from 0 to 1 (the resultant length).
     sureness
@@ -85,6 +87,7 @@ class Cadence:
     end: float
     rate: float
     phase: float
+    thuds: int
     in_step: float
     sureness: float
 
@@ -227,6 +230,7 @@ def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence
         end=start + WINDOW,
         rate=rate,
         phase=float(phase),
+        thuds=len(since),
         in_step=in_step,
         sureness=1 - by_chance,
     )

@@ -24,7 +24,7 @@ from engine.catching.cadence import Cadence
 AGAINST: Final = (-6.20, 0.59, 3.77, 0.76, -21.07)
 """A constant, and the weight of each measure of `measures`."""
 
-ALONE: Final = (-0.20, -1.41, 5.44, -87.17)
+ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
 """The same for `cadence_measures`."""
 
 
@@ -59,14 +59,15 @@ def measures(aligned: Aligned) -> tuple[float, ...]:
 def cadence_measures(found: Sequence[Cadence]) -> tuple[float, ...]:
     """Return what the sureness of a cadence depends on.
 
-    How well thuds keep in step, in the mean; how surely not by chance; and how much the rate
-    changes from window to window.
+    How well thuds keep in step, in the mean; how surely not by chance; how much the rate changes
+    from window to window; and the logarithm of the number of thuds in all windows.
     """
     steps = np.abs(np.diff(np.log([each.rate for each in found])))
     return (
         float(np.mean([each.in_step for each in found])),
         float(np.mean([each.sureness for each in found])),
         float(np.mean(np.minimum(steps, 0.1))) if len(steps) else 0.0,
+        math.log1p(sum(each.thuds for each in found)),
     )
 
 

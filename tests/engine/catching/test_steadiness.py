@@ -14,7 +14,7 @@ from engine.catching.heard import thuds_of
 from engine.catching.steadiness import Steadiness, residuals, steadiness
 
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
-SEEDS = range(3)
+SEEDS = range(2)
 
 
 def steady(catches: Sequence[Catch], take: Take) -> Steadiness:
