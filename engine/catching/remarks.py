@@ -41,8 +41,16 @@ def nothing_heard(thuds: int, *, known: bool) -> str:
 
 
 def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
-    """Yield what is to be taken with care, the most important first."""
-    if sureness < UNSURE:
+    """Yield what is to be taken with care, the most important first.
+
+    Parameters
+    ----------
+    aligned
+        The thuds, with the catches that were expected or the places of the cadence.
+    sureness
+        The chance that what is told of them is right, that of their place included, 0 to 1.
+    """
+    if sureness / aligned.certainty < UNSURE:
         yield (
             "Take all of this for a guess: too little of what was heard fits "
             + ("the pattern." if aligned.catches else "a steady cadence.")
@@ -58,9 +66,10 @@ def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
 
 def _place(aligned: Aligned) -> Iterator[str]:
     if aligned.certainty < UNCERTAIN_PLACE:
+        wrong = "are a guess" if aligned.certainty < UNSURE else "may be named wrongly"
         yield (
             "The catches fit almost as well a beat or a cycle earlier or later, so that hands and "
-            "throws may be named wrongly."
+            f"throws {wrong}."
         )
 
 
