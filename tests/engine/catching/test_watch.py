@@ -46,7 +46,7 @@ def told(catches: Sequence[Catch], take: Take, watch: DropWatch | None = None) -
 
 @pytest.mark.parametrize(("text", "bpm"), [*PLAIN, ("531", 200), ("(4,4)", 180), ("51", 220)])
 def test_nothing_is_told_of_a_steady_juggler(text: str, bpm: int) -> None:
-    """For eighty seconds each; of nine hours of such takes, measured once, not one gap was told."""
+    """For eighty seconds each; of five hours of such takes, measured once, not one gap was told."""
     catches = catches_of(text, bpm, 4 * bpm // 3)
     assert told(catches, take_of(catches, Random(text), Manner(sd=0.02, **USUAL))) == []
 
