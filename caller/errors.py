@@ -8,7 +8,7 @@ from typing import IO, Any, Final
 
 import click
 
-from caller.printable import folded, printable
+from caller.console.printable import folded, printable
 
 TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
 """Set in the environment, it lets a fault of the program itself show where it happened."""

@@ -14,13 +14,13 @@ import numpy.typing as npt
 import pytest
 import soundfile
 
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import TempoMap, ramp, steady, steps
-from sounds.audio_file import write_audio
-from sounds.moments import frame_at
-from sounds.score import Balance, mix
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import TempoMap, ramp, steady, steps
+from sounds.files.audio_file import write_audio
+from sounds.placing.moments import frame_at
+from sounds.placing.score import Balance, mix
 
 Floats = npt.NDArray[np.float64]
 

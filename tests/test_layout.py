@@ -103,9 +103,9 @@ def test_files_and_functions_stay_short(path: Path) -> None:
     ("statement", "must_not_load"),
     [
         ("import engine", {"numpy", "click", "rich", "sounds", "caller"}),
-        ("import engine.pattern", {"numpy", "click", "rich", "sounds", "caller"}),
+        ("import engine.patterns.pattern", {"numpy", "click", "rich", "sounds", "caller"}),
         ("import sounds", {"sounddevice", "pyttsx3", "click", "rich", "caller"}),
-        ("import sounds.clip", {"sounddevice", "pyttsx3", "click", "rich", "caller"}),
+        ("import sounds.voices.clip", {"sounddevice", "pyttsx3", "click", "rich", "caller"}),
         ("import caller.main", {"numpy", "rich", "engine", "sounds", "importlib.metadata"}),
     ],
 )

@@ -5,15 +5,15 @@ from typing import Final
 
 import click
 
-from caller.arguments import PatternCommand, WholeRange, first_option, json_option
-from caller.bridge_page import GROUND, bridge_document, bridge_line, bridge_page, end_name
-from caller.pattern_list import write_json, write_lines
-from caller.printable import terminal_size
-from caller.terminal import show, show_json
-from caller.wrong_pattern import wrong_input_told
-from engine.bridge import bridge, bridges
-from engine.jugglable import read
-from engine.pattern import HIGHEST_VALUE, Hand, Pattern
+from caller.console.printable import terminal_size
+from caller.console.terminal import show, show_json
+from caller.options.arguments import PatternCommand, WholeRange, first_option, json_option
+from caller.patterns.bridge_page import GROUND, bridge_document, bridge_line, bridge_page, end_name
+from caller.patterns.pattern_list import write_json, write_lines
+from caller.patterns.wrong_pattern import wrong_input_told
+from engine.finding.bridge import bridge, bridges
+from engine.patterns.jugglable import read
+from engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern
 
 EPILOG: Final = """\
 \b

@@ -4,16 +4,16 @@ from pathlib import Path
 
 import click
 
-from caller.arguments import PatternCommand, first_option, json_option
-from caller.pattern_document import pattern_document
-from caller.pattern_page import pattern_page
-from caller.pattern_picture import draw_pattern
-from caller.picture_file import force_option, picture_option
-from caller.printable import terminal_size
-from caller.terminal import show, show_json
-from caller.wrong_pattern import wrong_input_told
-from engine.jugglable import read
-from engine.pattern import Hand
+from caller.console.picture_file import force_option, picture_option
+from caller.console.printable import terminal_size
+from caller.console.terminal import show, show_json
+from caller.options.arguments import PatternCommand, first_option, json_option
+from caller.patterns.pattern_document import pattern_document
+from caller.patterns.pattern_page import pattern_page
+from caller.patterns.pattern_picture import draw_pattern
+from caller.patterns.wrong_pattern import wrong_input_told
+from engine.patterns.jugglable import read
+from engine.patterns.pattern import Hand
 
 EPILOG = """\
 \b

@@ -10,22 +10,22 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from caller.boathouse import SETS, TITLE
-from caller.called_voice import called_voice
-from caller.controls import key_map
-from caller.live import play_live
-from caller.options import Options
-from caller.rehearsal import Rehearsal, rehearse
-from caller.telling import CAUTION, length_told
-from caller.terminal import show, tell
-from engine.jugglable import read
-from engine.sequence import in_turn
-from sounds.audio_file import write_audio
+from caller.console.terminal import show, tell
+from caller.options.shared_options import Options
+from caller.playing.controls import key_map
+from caller.playing.live import play_live
+from caller.rehearsals.boathouse import SETS, TITLE
+from caller.rehearsals.called_voice import called_voice
+from caller.rehearsals.rehearsal import Rehearsal, rehearse
+from caller.rehearsals.telling import CAUTION, length_told
+from engine.patterns.jugglable import read
+from engine.timing.sequence import in_turn
 from sounds.errors import DeviceError
-from sounds.live import LivePlayer
-from sounds.moments import frame_at
-from sounds.score import mix
-from sounds.voice import Voice
+from sounds.files.audio_file import write_audio
+from sounds.placing.moments import frame_at
+from sounds.placing.score import mix
+from sounds.playing.live import LivePlayer
+from sounds.voices.voice import Voice
 
 FILE_RATE: Final = 48_000
 

@@ -6,21 +6,21 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import WholeRange, json_option
+from caller.console.printable import terminal_size
+from caller.console.search_bar import search_bar
+from caller.console.terminal import show
 from caller.errors import PlainError
-from caller.find_options import Asked, periods, throw_value
-from caller.find_page import NO_WORD, best_page, endless_told, is_endless, none_told
-from caller.pattern_list import count_up, write_count, write_json, write_lines
-from caller.printable import terminal_size
-from caller.search_bar import search_bar
-from caller.terminal import show
-from caller.wrong_pattern import wrong_input_told
-from engine.counting import count
+from caller.options.arguments import WholeRange, json_option
+from caller.options.find_options import Asked, periods, throw_value
+from caller.patterns.find_page import NO_WORD, best_page, endless_told, is_endless, none_told
+from caller.patterns.pattern_list import count_up, write_count, write_json, write_lines
+from caller.patterns.wrong_pattern import wrong_input_told
 from engine.errors import EngineError
-from engine.pattern import HIGHEST_VALUE
-from engine.ranking import Ranking
-from engine.search import Query, search, search_texts
-from engine.words import jugglable_words
+from engine.finding.counting import count
+from engine.finding.ranking import Ranking
+from engine.finding.search import Query, search, search_texts
+from engine.finding.words import jugglable_words
+from engine.patterns.pattern import HIGHEST_VALUE
 
 MOST_AT_ONCE: Final = 4
 MOST_RANKED: Final = 1000

@@ -4,14 +4,14 @@ from typing import Final
 
 import click
 
-from caller.arguments import FiniteRange, PatternCommand, json_option
-from caller.heights_page import Question, heights_document, heights_page
+from caller.console.terminal import show, show_json
+from caller.options.arguments import FiniteRange, PatternCommand, json_option
+from caller.patterns.heights_page import Question, heights_document, heights_page
+from caller.patterns.wrong_pattern import wrong_input_told
 from caller.settings.file import settings_option
-from caller.terminal import show, show_json
-from caller.wrong_pattern import wrong_input_told
-from engine.flight import DWELL_RATIO, default_tempo
-from engine.jugglable import read
-from engine.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
+from engine.patterns.flight import DWELL_RATIO, default_tempo
+from engine.patterns.jugglable import read
+from engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
 
 HANDS_HEIGHT: Final = 1.0
 

@@ -5,15 +5,15 @@ from typing import Final
 
 import click
 
-from caller.arguments import PatternCommand, WholeRange, json_option
-from caller.leadup_page import leadup_document, leadup_page
-from caller.leadup_routine import routine_lines
-from caller.picture_file import force_option
-from caller.terminal import show, show_json, tell
-from caller.wrong_pattern import wrong_input_told
-from engine.jugglable import read
-from engine.leadup import lead_up, usual_safe
-from sounds.whole_file import write_text
+from caller.console.picture_file import force_option
+from caller.console.terminal import show, show_json, tell
+from caller.options.arguments import PatternCommand, WholeRange, json_option
+from caller.patterns.leadup_page import leadup_document, leadup_page
+from caller.patterns.leadup_routine import routine_lines
+from caller.patterns.wrong_pattern import wrong_input_told
+from engine.leadups.leadup import lead_up, usual_safe
+from engine.patterns.jugglable import read
+from sounds.files.whole_file import write_text
 
 EPILOG: Final = """\
 \b

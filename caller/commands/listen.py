@@ -6,22 +6,22 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import FiniteRange, json_option
-from caller.leave import LEAVE
-from caller.listen_asked import Subject, asked_for, subject_from
-from caller.listen_document import listen_document
-from caller.listen_keeping import take_told
-from caller.listen_page import listen_page
-from caller.listen_picture import can_be_drawn, draw_take
-from caller.options import Options, shared_options
-from caller.picture_file import check_picture, force_option, picture_option
+from caller.console.picture_file import check_picture, force_option, picture_option
+from caller.console.terminal import show, show_json, tell
+from caller.options.arguments import FiniteRange, json_option
+from caller.options.shared_options import Options, shared_options
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
-from caller.take import HeardTake, listen, seconds_of
-from caller.terminal import show, show_json, tell
-from engine.flight import DWELL_RATIO
-from sounds.listening.take import open_take
+from caller.takes.leave import LEAVE
+from caller.takes.listen_asked import Subject, asked_for, subject_from
+from caller.takes.listen_document import listen_document
+from caller.takes.listen_keeping import take_told
+from caller.takes.listen_page import listen_page
+from caller.takes.listen_picture import can_be_drawn, draw_take
+from caller.takes.take import HeardTake, listen, seconds_of
+from engine.patterns.flight import DWELL_RATIO
+from sounds.listening.recordings.take import open_take
 
 EPILOG: Final = f"""\
 {LEAVE}

@@ -9,19 +9,19 @@ from typing import Final
 import click
 from rich.console import RenderableType
 
-from caller.arguments import WholeRange, json_option
-from caller.picture_file import force_option, picture_option
+from caller.console.picture_file import force_option, picture_option
+from caller.console.printable import printable, terminal_size
+from caller.console.terminal import show
+from caller.options.arguments import WholeRange, json_option
+from caller.patterns.wrong_pattern import wrong_input_told
 from caller.practice_log.chart import draw_days
 from caller.practice_log.document import document_pieces
 from caller.practice_log.history import Choice, History
 from caller.practice_log.page import View, log_page, nothing_told, takes_page
 from caller.practice_log.place import log_option
 from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
-from caller.printable import printable, terminal_size
-from caller.terminal import show
-from caller.wrong_pattern import wrong_input_told
-from engine.canonical import canonical
-from engine.jugglable import read
+from engine.patterns.canonical import canonical
+from engine.patterns.jugglable import read
 
 PIECES_AT_ONCE: Final = 500
 """Lines that are handed to the output together."""

@@ -4,11 +4,11 @@ from typing import Final
 
 import click
 
-from caller.arguments import json_option
+from caller.console.terminal import show, show_json, table
 from caller.errors import OutsideError
-from caller.terminal import show, show_json, table
-from sounds.devices import Device, outputs
+from caller.options.arguments import json_option
 from sounds.errors import DeviceError
+from sounds.playing.devices import Device, outputs
 
 NUMBERS: Final = ("channels", "frames a second")
 NO_OUTPUT: Final = (

@@ -9,35 +9,35 @@ from typing import Any, Final
 import click
 from click.core import ParameterSource
 
-from caller.arguments import FiniteRange, chosen, json_option
-from caller.called_voice import called_voice
 from caller.commands.heights import HANDS_HEIGHT
 from caller.commands.render import DEFAULT_RATE, READY
-from caller.options import Options, options_from, shared_options
-from caller.picture_file import force_option, picture_option
-from caller.plan_document import plan_document
-from caller.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
-from caller.plan_notes import music_notes
-from caller.plan_page import plan_page
-from caller.plan_picture import draw_plan
-from caller.progress import progress
+from caller.console.picture_file import force_option, picture_option
+from caller.console.progress import progress
+from caller.console.terminal import show, show_json, tell
+from caller.options.arguments import FiniteRange, chosen, json_option
+from caller.options.routine_options import NOT_OF_A_ROUTINE, with_wishes
+from caller.options.shared_options import Options, options_from, shared_options
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.plans.plan_document import plan_document
+from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
+from caller.plans.plan_notes import music_notes
+from caller.plans.plan_page import plan_page
+from caller.plans.plan_picture import draw_plan
+from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.rehearsals.called_voice import called_voice
+from caller.rehearsals.routine_rehearsal import laid_out, part_number, prepare_cues, routine_run
+from caller.rehearsals.telling import about_voice
 from caller.routine_file.faults import Fault
 from caller.routine_file.reading import RoutineFile, RoutineFileError, read_routine
 from caller.routine_file.starter import starter_lines
-from caller.routine_options import NOT_OF_A_ROUTINE, with_wishes
-from caller.routine_rehearsal import laid_out, part_number, prepare_cues, routine_run
 from caller.settings.file import settings_option
-from caller.telling import about_voice
-from caller.terminal import show, show_json, tell
-from caller.wrong_pattern import wrong_input_told
-from caller.wrong_routine import adding_up, wrong_routine_told
 from engine.errors import RunError
-from engine.flight import DWELL_RATIO
-from engine.routine_from import laid_from
-from engine.run import Run
-from engine.running_order import Room, RunningOrder, running_order
-from engine.scheduler import schedule
-from sounds.whole_file import check_free, write_text
+from engine.patterns.flight import DWELL_RATIO
+from engine.routines.routine_from import laid_from
+from engine.routines.running_order import Room, RunningOrder, running_order
+from engine.timing.run import Run
+from engine.timing.scheduler import schedule
+from sounds.files.whole_file import check_free, write_text
 
 EPILOG: Final = """\
 \b

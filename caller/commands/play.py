@@ -6,19 +6,19 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import PatternCommand
-from caller.live_options import live_options
-from caller.options import options_from, shared_options
+from caller.options.arguments import PatternCommand
+from caller.options.live_options import live_options
+from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.shared_options import options_from, shared_options
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.plans.wrong_routine import adding_up
 from caller.practice.options import practice_from, practice_options
 from caller.practice.playing import Wishes, play_pattern, play_routine
 from caller.practice.routine_session import check_practice
+from caller.rehearsals.routine_rehearsal import laid_out
 from caller.routine_file.reading import is_routine_file, read_routine
-from caller.routine_options import refuse_without_routine, with_wishes
-from caller.routine_rehearsal import laid_out
 from caller.settings.file import settings_option
-from caller.wrong_pattern import wrong_input_told
-from caller.wrong_routine import adding_up
-from engine.jugglable import read
+from engine.patterns.jugglable import read
 
 EPILOG: Final = """\
 \b

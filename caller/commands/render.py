@@ -7,30 +7,30 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import PatternCommand, chosen, json_option
-from caller.called_voice import called_voice
-from caller.options import Options, options_from, shared_options
-from caller.piece import Piece, pattern_piece, routine_piece
-from caller.progress import progress
-from caller.routine_file.reading import is_routine_file, read_routine
-from caller.routine_options import refuse_without_routine, with_wishes
-from caller.routine_rehearsal import (
+from caller.console.progress import progress
+from caller.console.terminal import show_json, tell
+from caller.options.arguments import PatternCommand, chosen, json_option
+from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.shared_options import Options, options_from, shared_options
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.rehearsals.called_voice import called_voice
+from caller.rehearsals.piece import Piece, pattern_piece, routine_piece
+from caller.rehearsals.routine_rehearsal import (
     laid_out,
     part_number,
     rehearse_routine,
     routine_music,
     track_under,
 )
+from caller.rehearsals.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
+from caller.rehearsals.telling import about, about_file, about_voice, length_told, part_told
+from caller.routine_file.reading import is_routine_file, read_routine
 from caller.settings.file import settings_option
-from caller.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
-from caller.telling import about, about_file, about_voice, length_told, part_told
-from caller.terminal import show_json, tell
-from caller.wrong_pattern import wrong_input_told
-from caller.wrong_routine import adding_up, wrong_routine_told
-from engine.jugglable import read
-from sounds.audio_file import FORMATS, file_format, write_audio
+from engine.patterns.jugglable import read
 from sounds.errors import FileError
-from sounds.moments import frame_at
+from sounds.files.audio_file import FORMATS, file_format, write_audio
+from sounds.placing.moments import frame_at
 
 DEFAULT_RATE: Final = 48_000
 DEFAULT_CYCLES: Final = 16

@@ -6,14 +6,14 @@ from typing import Any, Final
 import click
 from rich.table import Table
 
-from caller.arguments import json_option
-from caller.controls import CONTROLS, Control, key_map, keys_of
+from caller.console.terminal import show, show_json, table, tell
+from caller.options.arguments import json_option
+from caller.playing.controls import CONTROLS, Control, key_map, keys_of
 from caller.settings.file import VARIABLE, read_settings, usual_place
 from caller.settings.model import FIELDS, Settings
 from caller.settings.starter import KEYS, starter_lines
-from caller.terminal import show, show_json, table, tell
 from caller.toml_fields import facts
-from sounds.whole_file import write_text
+from sounds.files.whole_file import write_text
 
 YOURS: Final = "yours"
 USUAL: Final = "usual"

@@ -7,22 +7,22 @@ from typing import Final
 
 import click
 
-from caller.arguments import WholeRange, json_option
-from caller.pattern_list import write_json, write_lines
-from caller.picture_file import force_option, picture_option
-from caller.state_picture import draw_states
-from caller.states_page import (
+from caller.console.picture_file import force_option, picture_option
+from caller.console.terminal import counted, show, show_json
+from caller.options.arguments import WholeRange, json_option
+from caller.patterns.pattern_list import write_json, write_lines
+from caller.patterns.state_picture import draw_states
+from caller.patterns.states_page import (
     dot_lines,
     open_document,
     open_page,
     state_document,
     states_page,
 )
-from caller.terminal import counted, show, show_json
-from caller.wrong_pattern import wrong_input_told
+from caller.patterns.wrong_pattern import wrong_input_told
 from engine.errors import EngineError
-from engine.pattern import HIGHEST_VALUE
-from engine.state_graph import all_states
+from engine.finding.state_graph import all_states
+from engine.patterns.pattern import HIGHEST_VALUE
 
 MOST_ROWS: Final = 500
 """States in a table, at most."""

@@ -4,9 +4,9 @@ from typing import Final
 
 import click
 
-from caller.arguments import json_option
-from caller.terminal import show, show_json, table
-from sounds.open_voice import VoiceName, voice_names
+from caller.console.terminal import show, show_json, table
+from caller.options.arguments import json_option
+from sounds.voices.open_voice import VoiceName, voice_names
 
 EPILOG: Final = """\
 \b

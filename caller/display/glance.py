@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from caller.telling import length_told
-from engine.flight import height
-from engine.pattern import VALUE_DIGITS
-from engine.timeline import Beat
+from caller.rehearsals.telling import length_told
+from engine.patterns.flight import height
+from engine.patterns.pattern import VALUE_DIGITS
+from engine.timing.timeline import Beat
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +39,7 @@ class Glance:
     notice
         A sentence that matters now.
     legend
-        Keys and what they ask for; see `caller.controls.legend`.
+        Keys and what they ask for; see `caller.playing.controls.legend`.
     """
 
     beat: Beat | None = None

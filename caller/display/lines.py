@@ -2,9 +2,9 @@
 
 from typing import Final
 
+from caller.console.terminal import shortened
 from caller.display.glance import Glance, at_once, getting_ready, has_throws, title
-from caller.terminal import shortened
-from engine.timeline import Beat
+from engine.timing.timeline import Beat
 
 BETWEEN_LINES: Final = 1.0
 """Seconds of what is heard between two cycles that are told, at least: short ones are many."""

@@ -8,12 +8,12 @@ from typing import Final
 
 from rich.text import Text
 
+from caller.console.terminal import counted
 from caller.display.glance import Glance, getting_ready, heights, how, title
 from caller.display.glyphs import largest_scale, size
 from caller.display.throws import coming_drawn, coming_written, current
-from caller.telling import length_told
-from caller.terminal import counted
-from engine.timeline import COUNT_IN, RUN_OUT
+from caller.rehearsals.telling import length_told
+from engine.timing.timeline import COUNT_IN, RUN_OUT
 
 GAP: Final = "   "
 DRAWN_ROWS: Final = (size("0", 2)[1] + 1, size("0", 1)[1] + 1)

@@ -5,13 +5,13 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Final, Protocol
 
+from caller.console.printable import can_print, printable, terminal_size
+from caller.console.terminal import console
 from caller.display.glance import Glance
 from caller.display.glyphs import BLOCKS
 from caller.display.lines import LineWriter
 from caller.display.page import page
 from caller.keys.foreground import in_front
-from caller.printable import can_print, printable, terminal_size
-from caller.terminal import console
 
 HOME: Final = "\x1b[H"
 REST_OF_LINE: Final = "\x1b[K"

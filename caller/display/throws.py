@@ -7,7 +7,7 @@ from rich.text import Text
 
 from caller.display.glance import Glance, has_throws, notation
 from caller.display.glyphs import TURN, can_draw, drawn, largest_scale, size
-from engine.timeline import COUNT_IN, RUN_OUT, Beat
+from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 
 HAND_STYLES: Final = {"left": "bold magenta", "right": "bold cyan"}
 MARGIN: Final = 2

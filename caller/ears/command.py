@@ -9,33 +9,33 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import PatternCommand
+from caller.console.picture_file import check_picture
+from caller.console.terminal import shortened, show, show_json, tell
 from caller.ears.document import practice_document
 from caller.ears.ears import Ears
 from caller.ears.listening import Listening
 from caller.ears.options import EarsOptions, ears_from, ears_options
 from caller.ears.overall import Practised, heard_practice
-from caller.leave import LEAVE
-from caller.listen_asked import dwell_of
-from caller.listen_keeping import take_told
-from caller.listen_page import listen_page
-from caller.listen_picture import can_be_drawn, draw_take
-from caller.live_options import live_options
-from caller.options import options_from, shared_options
-from caller.picture_file import check_picture
+from caller.options.arguments import PatternCommand
+from caller.options.live_options import live_options
+from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.shared_options import options_from, shared_options
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.plans.wrong_routine import adding_up, wrong_routine_told
 from caller.practice.options import PracticeOptions, practice_from, practice_options
 from caller.practice.playing import Wishes, play_pattern, play_routine
 from caller.practice.routine_session import check_practice
 from caller.practice.session import opened_log
+from caller.rehearsals.routine_rehearsal import laid_out
 from caller.routine_file.reading import is_routine_file, read_routine
-from caller.routine_options import refuse_without_routine, with_wishes
-from caller.routine_rehearsal import laid_out
 from caller.settings.file import settings_option
-from caller.take import HeardTake
-from caller.terminal import shortened, show, show_json, tell
-from caller.wrong_pattern import wrong_input_told
-from caller.wrong_routine import adding_up, wrong_routine_told
-from engine.jugglable import read
+from caller.takes.leave import LEAVE
+from caller.takes.listen_asked import dwell_of
+from caller.takes.listen_keeping import take_told
+from caller.takes.listen_page import listen_page
+from caller.takes.listen_picture import can_be_drawn, draw_take
+from caller.takes.take import HeardTake
+from engine.patterns.jugglable import read
 
 EPILOG: Final = f"""\
 Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as

@@ -3,9 +3,9 @@
 from typing import Any
 
 from caller.ears.ears import Ears, SetHeard
-from caller.listen_document import listen_document
 from caller.practice.tally import Tally
-from caller.take import HeardTake
+from caller.takes.listen_document import listen_document
+from caller.takes.take import HeardTake
 
 DIGITS = 6
 """Decimals: microseconds."""

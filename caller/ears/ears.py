@@ -10,12 +10,12 @@ from caller.practice.asking import Leader
 from caller.practice.situation import Playing
 from engine.catching.report import TakeReport
 from engine.catching.watch import USUAL_LEAD
-from engine.flight import DWELL_RATIO
-from sounds.listening.microphone_messages import DeckHeard, NewDeck, Overheard
-from sounds.listening.take_clock import TakeClock
-from sounds.listening.thuds import Thud
-from sounds.replay import Sent
-from sounds.voice import Voice
+from engine.patterns.flight import DWELL_RATIO
+from sounds.listening.microphones.microphone_messages import DeckHeard, NewDeck, Overheard
+from sounds.listening.microphones.take_clock import TakeClock
+from sounds.listening.onsets.thuds import Thud
+from sounds.playing.replay import Sent
+from sounds.voices.voice import Voice
 
 if TYPE_CHECKING:
     from caller.practice.tally import Tally
@@ -27,7 +27,7 @@ PATIENCE: Final = 3.0
 
 
 class Ear(Protocol):
-    """A microphone, as `sounds.listening.microphone.Microphone` is one."""
+    """A microphone, as `sounds.listening.microphones.microphone.Microphone` is one."""
 
     def overheard(self) -> Overheard:
         """Return the thuds that were heard since this was asked last."""
@@ -46,7 +46,7 @@ class Ear(Protocol):
 
 
 class Played(Protocol):
-    """What plays, as `sounds.live.LivePlayer` does.
+    """What plays, as `sounds.playing.live.LivePlayer` does.
 
     Attributes
     ----------

@@ -5,16 +5,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from caller.controls import CLEAN, keys_of
+from caller.console.terminal import tell
 from caller.ears.ears import Ears, Wish
 from caller.ears.microphone import opened_microphone
 from caller.ears.options import EarsOptions
 from caller.keys.reading import can_read_keys
-from caller.leave import LEAVE
+from caller.playing.controls import CLEAN, keys_of
 from caller.practice.hall import Watching
-from caller.terminal import tell
-from sounds.listening.microphone_messages import TakeWish
-from sounds.live import LivePlayer
+from caller.takes.leave import LEAVE
+from sounds.listening.microphones.microphone_messages import TakeWish
+from sounds.playing.live import LivePlayer
 
 
 class Listening:

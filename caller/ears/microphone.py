@@ -6,10 +6,10 @@ from difflib import get_close_matches
 from typing import Final
 
 from caller.errors import OutsideError
-from sounds.devices import inputs
 from sounds.errors import DeviceError
-from sounds.listening.microphone import Microphone
-from sounds.listening.microphone_messages import TakeWish
+from sounds.listening.microphones.microphone import Microphone
+from sounds.listening.microphones.microphone_messages import TakeWish
+from sounds.playing.devices import inputs
 
 WITHOUT_EARS: Final = "`throwcount play` plays without listening."
 

@@ -7,9 +7,9 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import Decorated, FiniteRange, chosen, json_option, with_options
-from caller.picture_file import force_option, picture_option
-from engine.flight import DWELL_RATIO
+from caller.console.picture_file import force_option, picture_option
+from caller.options.arguments import Decorated, FiniteRange, chosen, json_option, with_options
+from engine.patterns.flight import DWELL_RATIO
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

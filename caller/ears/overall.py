@@ -7,14 +7,14 @@ from pathlib import Path
 from typing import Final
 
 from caller.ears.ears import Ears
-from caller.take import Asked, HeardTake, listen
+from caller.takes.take import Asked, HeardTake, listen
 from engine.catching.report import listen_report
-from engine.pattern import Pattern
+from engine.patterns.pattern import Pattern
 from sounds.errors import TakeError
-from sounds.listening.clocks import Clocks
-from sounds.listening.played_call import PlayedCall
-from sounds.listening.take import open_take
-from sounds.replay import Replay
+from sounds.listening.call.clocks import Clocks
+from sounds.listening.call.played_call import PlayedCall
+from sounds.listening.recordings.take import open_take
+from sounds.playing.replay import Replay
 
 TAIL: Final = 2.0
 """Seconds after the last stretch for which the call is looked for."""

@@ -7,10 +7,10 @@ from typing import Final
 from engine.catching.expected import Catch, expected_catches
 from engine.catching.report import TakeReport, listen_report
 from engine.catching.watch import USUAL_LEAD, DropWatch
-from engine.timeline import Beat
-from sounds.listening.thuds import Thud
-from sounds.passage import Passage
-from sounds.voice import Voice
+from engine.timing.timeline import Beat
+from sounds.listening.onsets.thuds import Thud
+from sounds.playing.passage import Passage
+from sounds.voices.voice import Voice
 
 BEFORE: Final = 1.0
 """Seconds before a stretch from which on thuds are heard, for clocks that are told wrongly."""

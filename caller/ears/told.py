@@ -2,8 +2,8 @@
 
 from typing import Final
 
-from caller.listen_figures import ms, sureness_told, throw_told
-from caller.terminal import counted
+from caller.console.terminal import counted
+from caller.takes.listen_figures import ms, sureness_told, throw_told
 from engine.catching.drops import Drop
 from engine.catching.report import TakeReport
 

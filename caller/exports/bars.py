@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from engine.timeline import Beat, Timeline
+from engine.timing.timeline import Beat, Timeline
 
 LONGEST_BAR: Final = 16
 """Beats; a longer cycle is cut into bars of about the same length."""

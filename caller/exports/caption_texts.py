@@ -15,9 +15,9 @@ from typing import Final
 
 from caller.display.glance import notation
 from caller.exports.bars import Bar, bars
-from engine.chapters import Chapter
-from engine.timeline import COUNT_IN, RUN_OUT, Beat, Cue, Timeline
-from sounds.one_line import one_line
+from engine.routines.chapters import Chapter
+from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Cue, Timeline
+from sounds.files.one_line import one_line
 
 READABLE: Final = 2.0
 """Seconds that a caption stays, where what it shows lasts as long."""

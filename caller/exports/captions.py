@@ -7,10 +7,10 @@ from typing import Final, TypeAlias
 from caller.exports.caption_texts import Caption, captions
 from caller.exports.lrc import lrc
 from caller.exports.webvtt import webvtt
-from engine.chapters import Chapter
-from engine.timeline import Timeline
+from engine.routines.chapters import Chapter
+from engine.timing.timeline import Timeline
 from sounds.errors import FileError
-from sounds.whole_file import write_text
+from sounds.files.whole_file import write_text
 
 Writer: TypeAlias = Callable[[Iterable[Caption], str], Iterator[str]]
 

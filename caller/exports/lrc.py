@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import Final
 
 from caller.exports.caption_texts import Caption
-from sounds.one_line import one_line
+from sounds.files.one_line import one_line
 
 TIME_TAG: Final = re.compile(r"\[(?=\d+:)")
 """What could be taken for the beginning of a time within a text."""

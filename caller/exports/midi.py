@@ -17,11 +17,11 @@ from mido import Message, MetaMessage, MidiFile
 
 from caller.exports.bars import BESIDES, bars
 from caller.exports.midi_clock import TICKS, MidiClock, midi_clock
-from engine.chapters import Chapter
-from engine.timeline import Click, Timeline
+from engine.routines.chapters import Chapter
+from engine.timing.timeline import Click, Timeline
 from sounds.errors import FileError
-from sounds.one_line import one_line
-from sounds.whole_file import whole_file
+from sounds.files.one_line import one_line
+from sounds.files.whole_file import whole_file
 
 ENDINGS: Final = (".mid", ".midi")
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from itertools import chain, islice
 from typing import Final
 
-from engine.timeline import Timeline
+from engine.timing.timeline import Timeline
 
 TICKS: Final = 960
 """Ticks a quarter note."""

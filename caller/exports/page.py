@@ -19,11 +19,11 @@ from pathlib import Path
 from typing import Final
 
 from caller.exports.page_course import course_pieces
-from caller.telling import CAUTION
-from engine.chapters import Chapter
-from engine.timeline import Timeline
+from caller.rehearsals.telling import CAUTION
+from engine.routines.chapters import Chapter
+from engine.timing.timeline import Timeline
 from sounds.errors import FileError
-from sounds.whole_file import write_text
+from sounds.files.whole_file import write_text
 
 SOUND_KINDS: Final[Mapping[str, str]] = {".flac": "audio/flac", ".wav": "audio/wav"}
 """The media type of the sound by its file's ending."""

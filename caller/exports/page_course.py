@@ -13,9 +13,9 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from caller.display.glance import at_once
-from engine.chapters import Chapter
-from engine.pattern import VALUE_DIGITS
-from engine.timeline import COUNT_IN, RUN_OUT, Beat, Timeline
+from engine.patterns.pattern import VALUE_DIGITS
+from engine.routines.chapters import Chapter
+from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Timeline
 
 TIME_DIGITS: Final = 4
 """Decimal digits of a second: far finer than what is seen."""

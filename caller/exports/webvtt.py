@@ -10,9 +10,9 @@ from html import escape
 from typing import Final
 
 from caller.exports.caption_texts import Caption, Line, Word
-from engine.chapters import Chapter
-from sounds.clock_time import clock_time, milliseconds
-from sounds.one_line import one_line
+from engine.routines.chapters import Chapter
+from sounds.files.clock_time import clock_time, milliseconds
+from sounds.files.one_line import one_line
 
 ARROW: Final = "-->"
 """What stands between two times; it may stand in no comment."""

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from sounds.whole_file import write_text
+from sounds.files.whole_file import write_text
 
 COMMENT = "#"
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-from caller.progress import progress
+from caller.console.progress import progress
 from sounds.music.decoding import decoded_music, frames_of
 from sounds.music.music import Music
 

@@ -6,17 +6,17 @@ from typing import Final, Protocol
 
 import numpy as np
 
+from caller.console.terminal import counted
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
-from caller.terminal import counted
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.tempo import steady
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.tempo import steady
 from sounds.music.music import Music, Track
-from sounds.passage import Command, End, Passage, Play
-from sounds.score import Balance
+from sounds.placing.score import Balance
+from sounds.playing.passage import Command, End, Passage, Play
 
 DONE: Final = ("q", "escape")
 UNDO: Final = "backspace"
@@ -36,7 +36,7 @@ SUSPENDED: Final = "The program was suspended: what was tapped before is dropped
 
 
 class Player(Protocol):
-    """What plays the music, such as `sounds.live.LivePlayer`."""
+    """What plays the music, such as `sounds.playing.live.LivePlayer`."""
 
     def send(self, command: Command) -> None:
         """Send a command."""

@@ -12,7 +12,7 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from caller.terminal import counted
+from caller.console.terminal import counted
 
 FEWEST: Final = 8
 """Taps that say something about a tempo."""

@@ -2,7 +2,7 @@
 
 from typing import Final, Protocol
 
-from caller.controls import (
+from caller.playing.controls import (
     AGAIN,
     BACK,
     CLEAN,
@@ -17,7 +17,7 @@ from caller.controls import (
 )
 from caller.practice.situation import Situation
 from caller.practice.tally import Tally
-from engine.marks import Mark
+from engine.practising.marks import Mark
 
 NUDGE: Final = 4.0
 """Beats a minute that faster and slower change the tempo by."""

@@ -3,15 +3,15 @@
 from dataclasses import replace
 from typing import Final
 
-from caller.options import Options
+from caller.options.shared_options import Options
 from caller.practice.options import PracticeOptions
 from caller.practice.plan import PracticePlan
-from caller.rehearsal import Rehearsal, rehearse, tempo_map
-from engine.pattern import Pattern
-from engine.practice import Climb, TempoRule
-from engine.staircase import Rule, Staircase
-from engine.tempo import TempoMap, held_tempo
-from sounds.voice import Voice
+from caller.rehearsals.rehearsal import Rehearsal, rehearse, tempo_map
+from engine.patterns.pattern import Pattern
+from engine.practising.practice import Climb, TempoRule
+from engine.practising.staircase import Rule, Staircase
+from engine.timing.tempo import TempoMap, held_tempo
+from sounds.voices.voice import Voice
 
 READY: Final = 8.0
 """Seconds to fill the hands, before the announcement."""

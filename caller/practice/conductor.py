@@ -7,7 +7,7 @@ asked for, and it sends commands.
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
-from caller.controls import Control
+from caller.playing.controls import Control
 from caller.practice.asking import obey
 from caller.practice.deck import AGAIN_READY, STILL_SHOWN, Deck
 from caller.practice.keeper import Keeper
@@ -15,17 +15,17 @@ from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
 from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
 from caller.practice.tally import HEARD_DROP, Tally
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.clock import clock_of
-from engine.marks import Given, Mark
-from engine.numbers import spoken
-from engine.scheduler import TAIL
-from engine.staircase import Staircase
-from engine.tempo import held_tempo
-from sounds.passage import AHEAD, End, Passage, Play, Say, Silence, SpeakUp
-from sounds.score import Balance
+from engine.calling.numbers import spoken
+from engine.practising.marks import Given, Mark
+from engine.practising.staircase import Staircase
+from engine.timing.clock import clock_of
+from engine.timing.scheduler import TAIL
+from engine.timing.tempo import held_tempo
+from sounds.placing.score import Balance
+from sounds.playing.passage import AHEAD, End, Passage, Play, Say, Silence, SpeakUp
 
 if TYPE_CHECKING:
-    from engine.practice import TempoRule
+    from engine.practising.practice import TempoRule
 
 AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""

@@ -2,7 +2,7 @@
 
 from typing import Final, Protocol
 
-from sounds.passage import Command
+from sounds.playing.passage import Command
 
 AGAIN_READY: Final = 3.0
 """Seconds for filling the hands before what was asked for, or goes on."""

@@ -6,20 +6,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
-from caller.controls import Control, Presses, legend
+from caller.console.terminal import counted, shortened
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
-from caller.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
+from caller.playing.controls import Control, Presses, legend
+from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.practice.asking import Leader
 from caller.practice.situation import Closing, Paused, Playing, Resting
-from caller.telling import hands_told, length_told
-from caller.terminal import counted, shortened
-from engine.places import Places
-from engine.run import Part, Rest
-from sounds.live import LivePlayer
-from sounds.voice import CallingVoice
+from caller.rehearsals.telling import hands_told, length_told
+from engine.timing.places import Places
+from engine.timing.run import Part, Rest
+from sounds.playing.live import LivePlayer
+from sounds.voices.voice import CallingVoice
 
 REOPEN_SECONDS: Final = 10.0
 """For how long a device that has gone is waited for, as for a sound server that is restarted."""

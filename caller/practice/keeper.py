@@ -6,7 +6,7 @@ from typing import Protocol
 from caller.practice_log.errors import LogError
 from caller.practice_log.log import KEY, MICROPHONE, PracticeLog
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.marks import Given, Mark
+from engine.practising.marks import Given, Mark
 
 
 class Keeper(Protocol):

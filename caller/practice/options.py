@@ -7,10 +7,10 @@ from typing import Any, Final
 
 import click
 
-from caller.arguments import Decorated, FiniteRange, WholeRange, chosen, with_options
+from caller.options.arguments import Decorated, FiniteRange, WholeRange, chosen, with_options
 from caller.practice_log.place import log_option
-from engine.marks import MARKS, Mark
-from engine.staircase import CLEAN_SETS
+from engine.practising.marks import MARKS, Mark
+from engine.practising.staircase import CLEAN_SETS
 
 NOT_COUNTED: Final = "nothing"
 LONGEST_REST: Final = 3600.0

@@ -1,13 +1,19 @@
 """A practice of one pattern, from the options to what is told at its end."""
 
+from caller.console.terminal import shortened, tell
 from caller.practice.building import build
 from caller.practice.conductor import Conductor
 from caller.practice.session import Setting, led, stopping
-from caller.rehearsal import balance_from
-from caller.telling import about_calls, about_tempo, about_voice, hands_told, practice_told
-from caller.terminal import shortened, tell
-from engine.pattern import Pattern
-from sounds.voice import natural_seconds
+from caller.rehearsals.rehearsal import balance_from
+from caller.rehearsals.telling import (
+    about_calls,
+    about_tempo,
+    about_voice,
+    hands_told,
+    practice_told,
+)
+from engine.patterns.pattern import Pattern
+from sounds.voices.voice import natural_seconds
 
 
 def practise(pattern: Pattern, setting: Setting) -> None:

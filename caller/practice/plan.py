@@ -4,14 +4,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
-from engine.announcement import announcement
-from engine.marks import Mark
-from engine.numbers import spoken
-from engine.orbits import start
-from engine.pattern import other_hand
-from engine.practice import TempoRule
-from engine.run import Run
-from engine.tempo import TempoMap
+from engine.calling.announcement import announcement
+from engine.calling.numbers import spoken
+from engine.patterns.orbits import start
+from engine.patterns.pattern import other_hand
+from engine.practising.marks import Mark
+from engine.practising.practice import TempoRule
+from engine.timing.run import Run
+from engine.timing.tempo import TempoMap
 
 LAST_CYCLE: Final = "last one"
 REST: Final = "rest"

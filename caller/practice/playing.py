@@ -4,21 +4,21 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeAlias
 
-from caller.called_voice import called_voice
-from caller.controls import Control, with_single_pedal
-from caller.live import device_told
-from caller.options import Options
+from caller.console.terminal import tell
+from caller.options.shared_options import Options
+from caller.playing.controls import Control, with_single_pedal
+from caller.playing.live import device_told
 from caller.practice.hall import Companion, Watching
 from caller.practice.options import PracticeOptions
 from caller.practice.pattern_session import practise
 from caller.practice.routine_session import rehearse
 from caller.practice.session import Setting, kept_session, opened_log
 from caller.practice_log.log import PracticeLog
+from caller.rehearsals.called_voice import called_voice
 from caller.routine_file.reading import RoutineFile
-from caller.terminal import tell
-from engine.laying_out import LaidOut
-from engine.pattern import Pattern
-from sounds.live import LivePlayer
+from engine.patterns.pattern import Pattern
+from engine.routines.laying_out import LaidOut
+from sounds.playing.live import LivePlayer
 
 Join: TypeAlias = Callable[[LivePlayer, Watching], Companion | None]
 """Returns what goes along with a practice on a player, if anything does."""

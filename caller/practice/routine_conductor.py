@@ -6,7 +6,7 @@ screens. Each part is a set of its own in the log, so that marks tell which one 
 
 from typing import Final
 
-from caller.controls import Control
+from caller.playing.controls import Control
 from caller.practice.asking import obey
 from caller.practice.deck import STILL_SHOWN, Deck
 from caller.practice.keeper import Keeper
@@ -15,13 +15,13 @@ from caller.practice.routine_plan import RoutinePlan
 from caller.practice.situation import Ended, Paused, Playing, Resting, Situation
 from caller.practice.tally import HEARD_DROP, Tally
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.clock import clock_of
-from engine.marks import Given, Mark
-from engine.places import Place, Places
-from engine.run import Part, Run
-from engine.tempo import held_tempo
-from sounds.passage import End, Passage, Play, Say, Silence, SpeakUp
-from sounds.score import Balance
+from engine.practising.marks import Given, Mark
+from engine.timing.clock import clock_of
+from engine.timing.places import Place, Places
+from engine.timing.run import Part, Run
+from engine.timing.tempo import held_tempo
+from sounds.placing.score import Balance
+from sounds.playing.passage import End, Passage, Play, Say, Silence, SpeakUp
 
 PROGRESS_SECONDS: Final = 5.0
 """Seconds between two notes of how far a part has come."""

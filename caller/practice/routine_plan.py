@@ -5,19 +5,19 @@ from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final
 
-from caller.options import Options
+from caller.options.shared_options import Options
 from caller.practice.deck import AGAIN_READY
+from caller.rehearsals.routine_rehearsal import routine_run, track_under, wording_of
 from caller.routine_file.reading import RoutineFile
-from caller.routine_rehearsal import routine_run, track_under, wording_of
-from engine.cue_texts import cue_texts
-from engine.laying_out import LaidOut
-from engine.routine import PatternPart
-from engine.routine_from import laid_from
-from engine.routine_run import run_parts
-from engine.run import Run
-from engine.timeline import Cue
+from engine.calling.cue_texts import cue_texts
+from engine.routines.laying_out import LaidOut
+from engine.routines.routine import PatternPart
+from engine.routines.routine_from import laid_from
+from engine.routines.routine_run import run_parts
+from engine.timing.run import Run
+from engine.timing.timeline import Cue
 from sounds.music.music import Music, Track
-from sounds.voice import CallingVoice
+from sounds.voices.voice import CallingVoice
 
 NAMED_AFTER: Final = 0.3
 """Seconds from where a part is begun again until it is named."""

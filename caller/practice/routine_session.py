@@ -2,20 +2,26 @@
 
 import click
 
+from caller.console.terminal import counted, tell
 from caller.practice.options import PracticeOptions
 from caller.practice.routine_conductor import RoutineConductor
 from caller.practice.routine_plan import RoutinePlan
 from caller.practice.session import Setting, led, stopping
-from caller.routine_file.reading import RoutineFile
-from caller.routine_rehearsal import (
+from caller.rehearsals.routine_rehearsal import (
     part_number,
     rehearse_routine,
     routine_balance,
     routine_music,
 )
-from caller.telling import about_calls, about_voice, hands_told, length_told, routine_told
-from caller.terminal import counted, tell
-from engine.laying_out import LaidOut
+from caller.rehearsals.telling import (
+    about_calls,
+    about_voice,
+    hands_told,
+    length_told,
+    routine_told,
+)
+from caller.routine_file.reading import RoutineFile
+from engine.routines.laying_out import LaidOut
 
 READY: float = 8.0
 """Seconds to fill the hands, before the announcement."""

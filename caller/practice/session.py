@@ -4,18 +4,18 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 
-from caller.controls import STOP, Control, keys_of
+from caller.console.terminal import tell
 from caller.keys.reading import can_read_keys
-from caller.live import device_told, tell_gaps
-from caller.options import Options
+from caller.options.shared_options import Options
+from caller.playing.controls import STOP, Control, keys_of
+from caller.playing.live import device_told, tell_gaps
 from caller.practice.asking import Leader
 from caller.practice.hall import Companion, Hall, Watching
 from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
 from caller.practice.options import PracticeOptions
 from caller.practice_log.errors import LogError
 from caller.practice_log.log import PracticeLog
-from caller.terminal import tell
-from sounds.live import LivePlayer
+from sounds.playing.live import LivePlayer
 
 
 @dataclass(frozen=True, slots=True)

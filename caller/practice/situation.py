@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from sounds.passage import Passage
+from sounds.playing.passage import Passage
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from engine.marks import Given, Mark, outcome, standing
+from engine.practising.marks import Given, Mark, outcome, standing
 
 HEARD_DROP: Final = Given("drop", heard=True)
 

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from caller.line_styles import line_style
-from caller.picture_file import Sheet, picture
+from caller.console.line_styles import line_style
+from caller.console.picture_file import Sheet, picture
+from caller.console.terminal import counted
 from caller.practice_log.records import DayKept
-from caller.terminal import counted
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -12,9 +12,9 @@ from caller.practice_log.errors import LogError, damaged
 from caller.practice_log.history import History
 from caller.practice_log.names import tidied
 from caller.practice_log.records import Ending, Plan, TakeTold, Thrown, milliseconds
-from engine.canonical import canonical
-from engine.marks import MARKS, Given, Mark, outcome, standing
-from engine.pattern import Pattern
+from engine.patterns.canonical import canonical
+from engine.patterns.pattern import Pattern
+from engine.practising.marks import MARKS, Given, Mark, outcome, standing
 
 KEY: Final = "key"
 MICROPHONE: Final = "microphone"

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Literal, TypeAlias
 
-from engine.marks import Mark
-from engine.pattern import Hand, Pattern
+from engine.patterns.pattern import Hand, Pattern
+from engine.practising.marks import Mark
 
 Ending: TypeAlias = Literal["finished", "stopped"]
 """How a set ended: at its planned end, or because the juggler stopped it."""

@@ -6,7 +6,7 @@ from typing import Final
 from caller.routine_file.checking import Document
 from caller.routine_file.music_rules import Music, ratio
 from caller.routine_file.parts import WrittenPart
-from engine.routine import (
+from engine.routines.routine import (
     Length,
     MusicBeats,
     PatternPart,

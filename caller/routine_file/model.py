@@ -11,13 +11,13 @@ from typing import Annotated, Final, Literal, TypeAlias, TypeGuard, get_args
 from pydantic import AfterValidator, BaseModel, Field
 from pydantic.fields import FieldInfo
 
-from caller.options import COUNT_INS, LANGUAGE, LEVELS, READY_SECONDS, ClickChoice
+from caller.options.shared_options import COUNT_INS, LANGUAGE, LEVELS, READY_SECONDS, ClickChoice
 from caller.settings.model import NAMES, YES_OR_NO, Level
 from caller.toml_fields import STRICT, described, within
-from engine.pattern import HIGHEST_VALUE, Hand
-from engine.routine import CUE_PLACES, CuePlace
-from engine.run import SAY_MODES, SayMode
-from engine.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO, Curve
+from engine.patterns.pattern import HIGHEST_VALUE, Hand
+from engine.routines.routine import CUE_PLACES, CuePlace
+from engine.timing.run import SAY_MODES, SayMode
+from engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO, Curve
 
 TEMPOS: Final = (SLOWEST_TEMPO, FASTEST_TEMPO)
 MOST_PARTS: Final = 10_000

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from caller.console.terminal import counted, shortened
 from caller.routine_file.faults import Fault
 from caller.routine_file.model import LENGTHS
 from caller.routine_file.part_rules import CHANGE_KEYS, THROWING
 from caller.routine_file.parts import WrittenPart
-from caller.terminal import counted, shortened
-from engine.joining import MOST_CHANGED, JoiningError, joined, joined_by
+from engine.routines.joining import MOST_CHANGED, JoiningError, joined, joined_by
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,12 @@
 from collections.abc import Iterator, Mapping
 from typing import Final
 
+from caller.console.terminal import in_words, shortened
 from caller.routine_file.faults import Fault
 from caller.routine_file.model import KEYS_OF, LENGTHS, PART, PARTS, Kind
 from caller.routine_file.parts import WrittenPart
-from caller.terminal import in_words, shortened
-from engine.pattern import Kind as Throwing
-from engine.timeline import COUNT_IN, RUN_OUT
+from engine.patterns.pattern import Kind as Throwing
+from engine.timing.timeline import COUNT_IN, RUN_OUT
 
 ITS_TEMPO: Final = ("tempo", "to", "curve")
 OF_MUSIC: Final = ("throws", "bar")

@@ -8,9 +8,9 @@ from caller.routine_file.faults import Fault, checked
 from caller.routine_file.model import KINDS, MOST_PARTS, PART, PARTS, Kind, PartTable, is_line
 from caller.toml_fields import as_written, printed
 from engine.errors import MalformedError, PatternError
-from engine.jugglable import read
-from engine.notation import mark, parse
-from engine.pattern import Pattern
+from engine.patterns.jugglable import read
+from engine.patterns.notation import mark, parse
+from engine.patterns.pattern import Pattern
 
 DEEPEST: Final = 8
 """How deep parts may be nested."""

@@ -6,17 +6,17 @@ from pathlib import Path
 from typing import Final
 
 from caller.errors import PlainError
-from caller.options import ClickChoice, own_word
+from caller.options.shared_options import ClickChoice, own_word
 from caller.routine_file.building import routine_of
 from caller.routine_file.checking import Document, check_document
 from caller.routine_file.faults import Fault
 from caller.routine_file.music_rules import Music
 from caller.toml_file import TomlFileError, read_toml
 from engine.errors import PatternError
-from engine.jugglable import read
-from engine.pattern import Hand
-from engine.routine import CuePlace, Routine
-from engine.run import SayMode
+from engine.patterns.jugglable import read
+from engine.patterns.pattern import Hand
+from engine.routines.routine import CuePlace, Routine
+from engine.timing.run import SayMode
 
 ENDING: Final = ".toml"
 NO_SUCH_FILE: Final = (

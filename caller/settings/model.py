@@ -9,8 +9,8 @@ from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 from pydantic import BaseModel, BeforeValidator, Field
 from pydantic.fields import FieldInfo
 
-from caller.live_options import LATENCIES, SPEAKER_DELAYS
-from caller.options import (
+from caller.options.live_options import LATENCIES, SPEAKER_DELAYS
+from caller.options.shared_options import (
     COUNT_INS,
     FADES,
     LANGUAGE,
@@ -22,9 +22,9 @@ from caller.options import (
 )
 from caller.practice.options import CLEAN_IN_A_ROW, LONGEST_REST, NOT_COUNTED
 from caller.toml_fields import STRICT, described, within
-from engine.marks import MARKS, Mark
-from engine.pattern import Hand
-from engine.run import SAY_MODES, SayMode
+from engine.patterns.pattern import Hand
+from engine.practising.marks import MARKS, Mark
+from engine.timing.run import SAY_MODES, SayMode
 
 LIVE_ONLY: Final = frozenset({"ready", "output"})
 """What a person wants for a practice, and not in a file."""

@@ -5,10 +5,10 @@ import textwrap
 from collections.abc import Iterator
 from typing import Final
 
-from caller.controls import CONTROLS
+from caller.playing.controls import CONTROLS
 from caller.settings.model import FIELDS
 from caller.toml_fields import facts
-from engine.stock_phrases import IN_ENGLISH, STOCK_PHRASES
+from engine.calling.stock_phrases import IN_ENGLISH, STOCK_PHRASES
 
 HEAD: Final = """\
 # Settings of throwcount: what you want by default, so that you need not type it.

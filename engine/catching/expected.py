@@ -1,10 +1,10 @@
 """When each throw is expected to be caught, and by which hand.
 
 By Shannon's theorem a throw of value n made on beat i flies n - 2r beats, r being the dwell ratio
-(see `engine.flight`), and so is caught 2r beats before beat i + n, on which it is thrown again.
-Where n <= 2r, which with the usual dwell is a 1, no time is left to fly: the object is handed
-over, and its catch is taken to fall half-way, n / 2 beats after the throw. A 0 and a held 2 are
-no catches.
+(see `engine.patterns.flight`), and so is caught 2r beats before beat i + n, on which it is thrown
+again. Where n <= 2r, which with the usual dwell is a 1, no time is left to fly: the object is
+handed over, and its catch is taken to fall half-way, n / 2 beats after the throw. A 0 and a held 2
+are no catches.
 """
 
 from collections.abc import Iterable, Iterator
@@ -14,9 +14,9 @@ from itertools import count
 from typing import Final
 
 from engine.errors import MalformedError
-from engine.flight import DWELL_RATIO, flight_beats
-from engine.pattern import VALUE_DIGITS, Hand, Throw, other_hand
-from engine.timeline import Beat
+from engine.patterns.flight import DWELL_RATIO, flight_beats
+from engine.patterns.pattern import VALUE_DIGITS, Hand, Throw, other_hand
+from engine.timing.timeline import Beat
 
 SUDDEN: Final = 0.25
 """A change within a beat, as a share of it, that no tempo curve makes."""

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from sounds.clip import Samples
+from sounds.voices.clip import Samples
 
 RATE: Final = 24000
 """Frames a second of what the model says."""

@@ -22,9 +22,9 @@ import soundfile
 from sounds.bank.kokoro import RATE, Speaker
 from sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
 from sounds.bank.wsola import shortened
-from sounds.centre import centres
-from sounds.clip import Samples
-from sounds.loudness import levelled
+from sounds.voices.centre import centres
+from sounds.voices.clip import Samples
+from sounds.voices.loudness import levelled
 
 CLIPS: Final = Path(__file__).parent / "clips"
 

@@ -7,7 +7,7 @@ where its waveform continues the one before it best (Verhelst & Roelands, ICASSP
 import numpy as np
 import numpy.typing as npt
 
-from sounds.clip import Samples
+from sounds.voices.clip import Samples
 
 FRAME_SECONDS = 0.020
 REACH_SECONDS = 0.008

@@ -8,8 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
-from engine.numbers import read_number
-from engine.stock_phrases import IN_ENGLISH, NEXT, NUMBER, SLOT, STOCK_PHRASES
+from engine.calling.numbers import read_number
+from engine.calling.stock_phrases import IN_ENGLISH, NEXT, NUMBER, SLOT, STOCK_PHRASES
 from sounds.errors import UnknownWordError
 from sounds.languages.tables import TABLES
 

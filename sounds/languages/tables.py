@@ -33,4 +33,4 @@ TABLES: Final[Mapping[str, Mapping[str, str]]] = {
     "pt": portuguese.PHRASES,
     "sv": swedish.PHRASES,
 }
-"""Translations of `engine.stock_phrases.STOCK_PHRASES` by language, without its region."""
+"""Translations of `engine.calling.stock_phrases.STOCK_PHRASES` by language, without its region."""

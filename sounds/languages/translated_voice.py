@@ -3,14 +3,14 @@
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 
-from sounds.clip import Clip
 from sounds.errors import UnknownWordError
 from sounds.languages.phrasebook import Phrasebook
-from sounds.voice import Voice
+from sounds.voices.clip import Clip
+from sounds.voices.voice import Voice
 
 
 class TranslatedVoice:
-    """A voice with a phrasebook; satisfies `sounds.voice.Voice`.
+    """A voice with a phrasebook; satisfies `sounds.voices.voice.Voice`.
 
     Everybody else goes on in English: the timeline, what is written of it, and the screen.
 

@@ -9,8 +9,8 @@ import struct
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from engine.chapters import Chapter
-from sounds.clock_time import milliseconds
+from engine.routines.chapters import Chapter
+from sounds.files.clock_time import milliseconds
 
 MOST_ENTRIES: Final = 255
 """In one table of contents: they are counted in one byte."""

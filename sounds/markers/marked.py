@@ -5,11 +5,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
-from engine.chapters import Chapter
+from engine.routines.chapters import Chapter
+from sounds.files.one_line import one_line
 from sounds.markers import flac, id3, ogg, vorbis_comment
 from sounds.markers.front import replace_front
 from sounds.markers.riff import append_chunks, marker_chunks
-from sounds.one_line import one_line
 
 LONGEST_TITLE: Final = 500
 """Characters of a title that are written; no player shows as many."""

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from engine.chapters import Chapter
-from sounds.moments import frame_at
+from engine.routines.chapters import Chapter
+from sounds.placing.moments import frame_at
 
 LARGEST: Final = 2**32 - 1
 """The last frame, and the longest length, that a chunk can name: a day of sound at 48 kHz."""

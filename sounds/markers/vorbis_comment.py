@@ -8,8 +8,8 @@ import struct
 from collections.abc import Iterator, Sequence
 from typing import Final
 
-from engine.chapters import Chapter
-from sounds.clock_time import clock_time
+from engine.routines.chapters import Chapter
+from sounds.files.clock_time import clock_time
 
 MOST_CHAPTERS: Final = 999
 """From 001 on."""

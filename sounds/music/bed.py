@@ -15,12 +15,12 @@ from typing import IO, Final
 import numpy as np
 import numpy.typing as npt
 
-from sounds.clip import Samples
-from sounds.gain import Gains
-from sounds.mixer import CHANNELS, Placement, falling
-from sounds.moments import frame_at
 from sounds.music.ducking import Ducking
 from sounds.music.music import SAMPLE, Track
+from sounds.placing.gain import Gains
+from sounds.placing.mixer import CHANNELS, Placement, falling
+from sounds.placing.moments import frame_at
+from sounds.voices.clip import Samples
 
 CHUNK_SECONDS: Final = 0.25
 SEAM_SECONDS: Final = 0.02

@@ -17,13 +17,13 @@ import numpy as np
 import soundfile
 import soxr
 
-from sounds.clip import Samples
-from sounds.devices import native_chatter_discarded
 from sounds.errors import MusicError
-from sounds.mixer import CHANNELS
+from sounds.files.whole_file import system_errors_told
 from sounds.music.measuring import Meter
 from sounds.music.music import SAMPLE, Music
-from sounds.whole_file import system_errors_told
+from sounds.placing.mixer import CHANNELS
+from sounds.playing.devices import native_chatter_discarded
+from sounds.voices.clip import Samples
 
 KINDS: Final = "WAV, FLAC, OGG or MP3"
 CHUNK: Final = 65_536

@@ -11,9 +11,9 @@ import numpy as np
 import numpy.typing as npt
 import soxr
 
-from sounds.clip import Samples
-from sounds.loudness import OVERSAMPLING, k_response, level_of
-from sounds.mixer import CHANNELS
+from sounds.placing.mixer import CHANNELS
+from sounds.voices.clip import Samples
+from sounds.voices.loudness import OVERSAMPLING, k_response, level_of
 
 STEPS_A_SECOND: Final = 10
 STEPS_A_BLOCK: Final = 4

@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from sounds.gain import MusicLevel
+from sounds.placing.gain import MusicLevel
 
 USUAL_LEVEL: Final = -23.0
 """Integrated loudness of music where nobody speaks, in LKFS: that of broadcast programmes (EBU

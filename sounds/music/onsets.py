@@ -14,9 +14,9 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from sounds.clip import Samples
-from sounds.mixer import CHANNELS
 from sounds.music.music import SAMPLE, Music
+from sounds.placing.mixer import CHANNELS
+from sounds.voices.clip import Samples
 
 HOP_SECONDS: Final = 0.002
 WINDOW_SECONDS: Final = 0.023

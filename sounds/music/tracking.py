@@ -9,10 +9,10 @@ import numpy as np
 import numpy.typing as npt
 import soxr
 
-from sounds.clip import Samples
 from sounds.errors import MusicError
-from sounds.mixer import CHANNELS
 from sounds.music.music import SAMPLE, Music
+from sounds.placing.mixer import CHANNELS
+from sounds.voices.clip import Samples
 
 RATE: Final = 22_050
 HOP: Final = 512

@@ -19,17 +19,17 @@ from time import perf_counter
 import numpy as np
 import soundfile
 
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-from engine.timeline import Timeline
-from sounds.audio_file import BLOCK, as_int16, write_audio
-from sounds.mixer import CHANNELS
-from sounds.moments import frame_at
-from sounds.open_voice import open_voice
-from sounds.score import mix
-from sounds.voice import Voice
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
+from engine.timing.timeline import Timeline
+from sounds.files.audio_file import BLOCK, as_int16, write_audio
+from sounds.placing.mixer import CHANNELS
+from sounds.placing.moments import frame_at
+from sounds.placing.score import mix
+from sounds.voices.open_voice import open_voice
+from sounds.voices.voice import Voice
 
 ROOT = Path(__file__).parents[2]
 RATE = 48_000

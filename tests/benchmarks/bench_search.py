@@ -17,10 +17,10 @@ from time import perf_counter
 
 import networkx as nx
 
-from engine.prime_cycles import prime_cycles, state_graph
-from engine.rows import Hands
-from engine.search import Query, search_texts
-from engine.state_graph import all_states, transitions
+from engine.finding.prime_cycles import prime_cycles, state_graph
+from engine.finding.search import Query, search_texts
+from engine.finding.state_graph import all_states, transitions
+from engine.patterns.rows import Hands
 
 OBJECTS, HIGHEST, LONGEST = 4, 8, 13
 ROUNDS = 5

@@ -10,20 +10,20 @@ import pytest
 from caller.practice.conductor import Conductor
 from caller.practice.keeper import NoKeeper
 from caller.practice.plan import LAST_CYCLE, PracticePlan, rest_calls
-from engine.announcement import announcement
-from engine.calls import calls
-from engine.cue_texts import cue_texts
-from engine.jugglable import read
-from engine.objects import Juggle
-from engine.orbits import start
-from engine.practice import Climb
-from engine.routine import Length, PatternPart, RestPart
-from engine.run import SAY_MODES, Part, Run, SayMode, Wording
-from engine.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
-from engine.tempo import steady
+from engine.calling.announcement import announcement
+from engine.calling.calls import calls
+from engine.calling.cue_texts import cue_texts
+from engine.calling.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
+from engine.patterns.jugglable import read
+from engine.patterns.orbits import start
+from engine.practising.practice import Climb
+from engine.routines.routine import Length, PatternPart, RestPart
+from engine.timing.objects import Juggle
+from engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
+from engine.timing.tempo import steady
 from sounds.languages.phrasebook import Phrasebook
-from sounds.passage import Command, Say
-from sounds.score import Balance
+from sounds.placing.score import Balance
+from sounds.playing.passage import Command, Say
 
 PATTERNS = [
     read(text)

@@ -4,13 +4,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
-from engine.chapters import Chapter
-from engine.clock import clock_of
-from engine.jugglable import read
-from engine.run import Part, Rest, Run
-from engine.scheduler import schedule
-from engine.tempo import TempoMap, ramp, steady
-from engine.timeline import Cue, Timeline
+from engine.patterns.jugglable import read
+from engine.routines.chapters import Chapter
+from engine.timing.clock import clock_of
+from engine.timing.run import Part, Rest, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import TempoMap, ramp, steady
+from engine.timing.timeline import Cue, Timeline
 
 
 @dataclass(frozen=True, slots=True)

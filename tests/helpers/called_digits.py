@@ -8,12 +8,12 @@ import numpy as np
 import numpy.typing as npt
 from listener import MARGIN_SECONDS
 
-from engine.numbers import SMALL
-from engine.timeline import Beat, Click, Timeline
-from sounds.delivery import delivered
-from sounds.moments import moments
-from sounds.score import Balance, mix
-from sounds.voice import Voice
+from engine.calling.numbers import SMALL
+from engine.timing.timeline import Beat, Click, Timeline
+from sounds.placing.delivery import delivered
+from sounds.placing.moments import moments
+from sounds.placing.score import Balance, mix
+from sounds.voices.voice import Voice
 
 DIGITS = SMALL[:10]
 LEAD_IN = 0.5

@@ -8,16 +8,16 @@ import numpy.typing as npt
 from takes import CallSound, Objects, Room, Synthesised, synthesise
 
 from engine.catching.expected import expected_catches
-from engine.flight import DWELL_RATIO
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-from engine.timeline import Timeline
-from sounds.clip import Samples
+from engine.patterns.flight import DWELL_RATIO
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
+from engine.timing.timeline import Timeline
 from sounds.listening.rate import Mono
-from sounds.recorded import built_in
-from sounds.score import mix
+from sounds.placing.score import mix
+from sounds.voices.clip import Samples
+from sounds.voices.recorded import built_in
 
 CALL_RATE = 48_000
 TEMPI = (120, 140, 160, 180, 200, 220, 240, 260)

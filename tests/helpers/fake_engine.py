@@ -8,7 +8,7 @@ import numpy as np
 import soundfile as sf
 
 from sounds.errors import VoiceError
-from sounds.speech_child import Answer, Request, Utterance, VoiceEntry
+from sounds.voices.speech_child import Answer, Request, Utterance, VoiceEntry
 
 RATE = 22050
 VOICES = [

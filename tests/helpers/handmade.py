@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 
-from engine.timeline import Beat, Click, Cue, Timeline
-from sounds.clip import Clip
+from engine.timing.timeline import Beat, Click, Cue, Timeline
+from sounds.voices.clip import Clip
 
 RATE = 48_000
 

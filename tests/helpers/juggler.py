@@ -12,11 +12,11 @@ from takes import thud
 from caller.practice.asking import Leader
 from caller.practice.situation import Playing
 from engine.catching.expected import expected_catches
-from sounds.clip import Clip
-from sounds.listening.take_clock import TakeClock
-from sounds.live import LivePlayer
-from sounds.passage import Passage, Say
-from sounds.voice import Voice
+from sounds.listening.microphones.take_clock import TakeClock
+from sounds.playing.live import LivePlayer
+from sounds.playing.passage import Passage, Say
+from sounds.voices.clip import Clip
+from sounds.voices.voice import Voice
 
 KINDS = 8
 MEDIAN_LEVEL = 0.1

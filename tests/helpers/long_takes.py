@@ -8,14 +8,14 @@ import soundfile
 from takes import MEDIAN_LEVEL, Signal, thud
 
 from engine.catching.expected import expected_catches
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-from engine.timeline import Timeline
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
+from engine.timing.timeline import Timeline
 from sounds.listening.rate import RATE
-from sounds.recorded import built_in
-from sounds.score import mix
+from sounds.placing.score import mix
+from sounds.voices.recorded import built_in
 
 PATTERN = "534"
 TEMPO = 180

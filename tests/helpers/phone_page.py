@@ -12,7 +12,7 @@ from acts import Act
 from playwright.sync_api import Browser, Page, Playwright, ViewportSize
 
 from caller.exports.page import write_page
-from engine.timeline import Timeline
+from engine.timing.timeline import Timeline
 
 CHROMIUM = shutil.which("chromium")
 RATE = 8_000

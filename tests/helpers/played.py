@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from takes import CallSound
 
-from sounds.clip import Samples
-from sounds.listening.played_call import PlayedCall
+from sounds.listening.call.played_call import PlayedCall
 from sounds.listening.rate import Mono
+from sounds.voices.clip import Samples
 
 
 class InMemory:

@@ -6,8 +6,8 @@ from pathlib import Path
 
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import Plan, Thrown
-from engine.jugglable import read
-from engine.marks import MARKS
+from engine.patterns.jugglable import read
+from engine.practising.marks import MARKS
 
 PATTERNS = [read(text) for text in ("531", "315", "744", "(4,2x)*", "[33]33")]
 

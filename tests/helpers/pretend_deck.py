@@ -1,8 +1,8 @@
 """A deck whose clock the test moves, and a diary of what a keeper is told."""
 
 from caller.practice_log.records import Ending, Plan, Thrown
-from engine.marks import Given, Mark
-from sounds.passage import Command
+from engine.practising.marks import Given, Mark
+from sounds.playing.passage import Command
 
 SOON = 0.25
 

@@ -23,7 +23,7 @@ import soxr
 from scipy.signal import butter, fftconvolve, sosfilt
 
 from sounds.listening.rate import RATE, Mono
-from sounds.recorded import built_in
+from sounds.voices.recorded import built_in
 
 Signal = npt.NDArray[np.float64]
 Objects = Literal["beanbags", "balls", "clubs"]

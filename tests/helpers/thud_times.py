@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 from random import Random
 
 from engine.catching.expected import Catch, expected_catches
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import TempoMap, steady
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import TempoMap, steady
 
 MERGED = 0.040
 """Seconds within which two catches make one thud."""

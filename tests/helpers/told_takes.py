@@ -7,10 +7,10 @@ from random import Random
 
 from thud_times import Heard, catches_of
 
-from caller.take import Asked, HeardTake
+from caller.takes.take import Asked, HeardTake
 from engine.catching.expected import Catch
 from engine.catching.report import listen_report
-from sounds.listening.own_call import CallOnTake
+from sounds.listening.call.own_call import CallOnTake
 
 BPM = 180.0
 SD = 0.010

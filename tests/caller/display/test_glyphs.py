@@ -17,7 +17,7 @@ from caller.display.glyphs import (
     largest_scale,
     size,
 )
-from engine.pattern import VALUE_DIGITS
+from engine.patterns.pattern import VALUE_DIGITS
 
 FEWEST_DIFFERENT = 3
 """Squares by which two values differ at least, of 35."""

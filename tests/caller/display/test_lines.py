@@ -6,11 +6,11 @@ import pytest
 
 from caller.display.glance import Glance
 from caller.display.lines import LineWriter
-from caller.follow import Follower
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
+from caller.playing.follow import Follower
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
 
 RATE = 1000
 

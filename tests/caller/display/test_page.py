@@ -6,16 +6,16 @@ from itertools import product
 
 import pytest
 
-from caller.controls import key_map, legend
 from caller.display.glance import Glance, heights
 from caller.display.glyphs import TURN, drawn
 from caller.display.page import page
-from caller.follow import Follower
-from engine.flight import height
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
+from caller.playing.controls import key_map, legend
+from caller.playing.follow import Follower
+from engine.patterns.flight import height
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
 
 RATE = 1000
 PATTERNS = ("531", "(4,2x)*", "[54]24", "(2,[22])", "3", "b97531", "0", "(2x,2x)")

@@ -11,19 +11,19 @@ from handmade import ToneVoice
 from caller.ears.document import practice_document
 from caller.ears.ears import Ears, Wish
 from caller.ears.overall import Practised, heard_practice
-from caller.listen_keeping import take_told
-from caller.listen_page import listen_page
 from caller.practice.situation import Paused, Playing, Resting, Situation
 from caller.practice.tally import Tally
+from caller.takes.listen_keeping import take_told
+from caller.takes.listen_page import listen_page
 from engine.catching.expected import Catch, expected_catches
-from engine.jugglable import read
-from engine.marks import Given
-from engine.run import Part, Run
-from engine.tempo import steady
-from sounds.listening.microphone_messages import DeckHeard, NewDeck, Overheard
-from sounds.listening.thuds import Thud
-from sounds.passage import Passage
-from sounds.replay import Sent
+from engine.patterns.jugglable import read
+from engine.practising.marks import Given
+from engine.timing.run import Part, Run
+from engine.timing.tempo import steady
+from sounds.listening.microphones.microphone_messages import DeckHeard, NewDeck, Overheard
+from sounds.listening.onsets.thuds import Thud
+from sounds.playing.passage import Passage
+from sounds.playing.replay import Sent
 
 VOICE = ToneVoice()
 OFFSET = 700.0

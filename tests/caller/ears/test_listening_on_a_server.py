@@ -14,23 +14,23 @@ import pytest
 from juggler import Juggler, Manner
 from sound_server import SoundServer
 
-from caller.called_voice import called_voice
-from caller.controls import key_map
 from caller.ears.ears import Ears, Wish
 from caller.ears.overall import Practised, heard_practice
-from caller.options import Options
+from caller.options.shared_options import Options
+from caller.playing.controls import key_map
 from caller.practice.asking import Leader
 from caller.practice.building import build
 from caller.practice.conductor import Conductor
 from caller.practice.hall import Hall, Watching
 from caller.practice.keeper import NoKeeper
 from caller.practice.options import PracticeOptions
-from engine.jugglable import read
-from sounds.listening.microphone import Microphone
-from sounds.listening.microphone_messages import TakeWish
-from sounds.live import LivePlayer
-from sounds.score import Balance
-from sounds.voice import natural_seconds
+from caller.rehearsals.called_voice import called_voice
+from engine.patterns.jugglable import read
+from sounds.listening.microphones.microphone import Microphone
+from sounds.listening.microphones.microphone_messages import TakeWish
+from sounds.placing.score import Balance
+from sounds.playing.live import LivePlayer
+from sounds.voices.voice import natural_seconds
 
 LIMIT = 30.0
 DROPPED = 21

@@ -4,9 +4,9 @@ import pytest
 
 from caller.ears import microphone
 from caller.errors import OutsideError
-from sounds.devices import Device
 from sounds.errors import DeviceError
-from sounds.listening.microphone import Microphone
+from sounds.listening.microphones.microphone import Microphone
+from sounds.playing.devices import Device
 
 NAMES = ("Built-in Audio", "USB Microphone", "USB Microphone")
 

@@ -4,8 +4,8 @@ import pytest
 from acts import act, one_pattern
 
 from caller.exports.bars import bars
-from engine.tempo import steady
-from engine.timeline import Beat, Timeline
+from engine.timing.tempo import steady
+from engine.timing.timeline import Beat, Timeline
 
 
 @pytest.mark.parametrize(

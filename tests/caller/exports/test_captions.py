@@ -20,11 +20,11 @@ from hypothesis import strategies as st
 from caller.display.glance import notation
 from caller.exports.caption_texts import READABLE, Caption, captions
 from caller.exports.captions import captions_format, write_captions
-from engine.chapters import Chapter
-from engine.tempo import steady
-from engine.timeline import Beat, Cue, Timeline
+from engine.routines.chapters import Chapter
+from engine.timing.tempo import steady
+from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.errors import FileError
-from sounds.one_line import one_line
+from sounds.files.one_line import one_line
 
 MILLISECOND = 0.001
 HUNDREDTH = 0.01

@@ -25,10 +25,10 @@ from midi_events import (
 )
 
 from caller.exports.midi import check_midi_name, write_midi
-from engine.tempo import TempoMap, ramp, steady, steps
-from engine.timeline import Beat, Timeline
+from engine.timing.tempo import TempoMap, ramp, steady, steps
+from engine.timing.timeline import Beat, Timeline
 from sounds.errors import FileError
-from sounds.one_line import one_line
+from sounds.files.one_line import one_line
 
 ON, OFF = 0x99, 0x89
 """Note on and note off, on channel 10."""

@@ -18,10 +18,10 @@ from handmade import beats as beats_by_hand
 from handmade import timeline as timeline_by_hand
 
 from caller.exports.page import write_page
-from caller.telling import CAUTION
-from engine.chapters import Chapter
-from engine.tempo import steady
-from engine.timeline import Beat, Cue, Timeline
+from caller.rehearsals.telling import CAUTION
+from engine.routines.chapters import Chapter
+from engine.timing.tempo import steady
+from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.errors import FileError
 
 HOSTILE = "</script><script>alert(1)</script><!--<script>&amp;\u2028\u2029\"'\\"

@@ -12,11 +12,11 @@ from caller.display.glance import Glance
 from caller.keys.names import RESUMED
 from caller.music.tapping import REFRESH, passage_of, tapped
 from caller.music.taps import steady_taps
-from sounds.live import LivePlayer
-from sounds.mixer import Mixer
 from sounds.music.music import Music
-from sounds.passage import Command, End, Play
-from sounds.score import score
+from sounds.placing.mixer import Mixer
+from sounds.placing.score import score
+from sounds.playing.live import LivePlayer
+from sounds.playing.passage import Command, End, Play
 
 HELPERS = Path(__file__).parents[2] / "helpers"
 RATE = 44_100

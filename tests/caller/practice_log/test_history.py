@@ -17,9 +17,9 @@ from caller.practice_log.history import Choice, History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.queries import Query
 from caller.practice_log.records import PatternKept, Plan, Thrown
-from engine.canonical import canonical
-from engine.jugglable import read
-from engine.marks import Mark
+from engine.patterns.canonical import canonical
+from engine.patterns.jugglable import read
+from engine.practising.marks import Mark
 
 BEGAN = datetime(2026, 3, 1, 12, tzinfo=UTC)
 NAMES = {text: canonical(read(text)).text for text in ("531", "315", "3", "(4,2x)*")}

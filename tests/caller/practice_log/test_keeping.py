@@ -17,8 +17,8 @@ from caller.practice_log.history import SILENCE, Choice, History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.names import LONGEST_NAME, tidied
 from caller.practice_log.records import Ending, MarkGiven, Plan, SetKept, Thrown
-from engine.jugglable import read
-from engine.marks import Mark
+from engine.patterns.jugglable import read
+from engine.practising.marks import Mark
 
 FULL = 2
 """What SQLite calls FULL (https://sqlite.org/pragma.html#pragma_synchronous)."""

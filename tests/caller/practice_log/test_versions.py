@@ -16,7 +16,7 @@ from caller.practice_log.history import Choice, History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import Plan, Thrown
 from caller.practice_log.schema import APPLICATION_ID, STEPS
-from engine.jugglable import read
+from engine.patterns.jugglable import read
 
 VERSIONS = Path(__file__).parent / "versions"
 FURTHER = (("ALTER TABLE sets ADD COLUMN weather TEXT",), ("CREATE TABLE places (name TEXT)",))

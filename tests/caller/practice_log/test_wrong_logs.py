@@ -26,7 +26,7 @@ from caller.practice_log.history import History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import Plan, Thrown
 from caller.practice_log.schema import STEPS
-from engine.jugglable import read
+from engine.patterns.jugglable import read
 
 Run = Callable[..., Result]
 PATIENCE = 0.05
@@ -193,7 +193,7 @@ from pathlib import Path
 from caller.practice_log.errors import UnwritableLogError
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import Plan
-from engine.jugglable import read
+from engine.patterns.jugglable import read
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 log = PracticeLog.open(Path(sys.argv[1]))
 number = log.begin_set(log.begin_session(), Plan(read("531"), 150.0))

@@ -14,8 +14,8 @@ from caller.routine_file.checking import check_document
 from caller.routine_file.model import CUE_PLACES, MUSIC, PART, TOP, UNPRINTED
 from caller.routine_file.reading import RoutineFileError, read_routine
 from caller.routine_file.writing import toml_lines
-from engine.jugglable import read
-from engine.routine import MusicBeats, PatternPart, RestPart
+from engine.patterns.jugglable import read
+from engine.routines.routine import MusicBeats, PatternPart, RestPart
 
 FRAGMENTS = [
     *("[[part]]\n", "[music]\n", "[[part.part]]\n", "[words]\n", "part = ", "[", "]", "{", "}"),

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 
 from caller.routine_file.reading import is_routine_file, read_routine
-from engine.jugglable import read
-from engine.notation import parse
-from engine.routine import Length, MusicBeats, PatternPart, RestPart, Routine
+from engine.patterns.jugglable import read
+from engine.patterns.notation import parse
+from engine.routines.routine import Length, MusicBeats, PatternPart, RestPart, Routine
 
 EVERY_KEY = """
 title = "The lantern walk"

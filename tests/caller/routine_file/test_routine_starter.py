@@ -9,7 +9,7 @@ import pytest
 from caller.routine_file.model import MUSIC, PART, TOP
 from caller.routine_file.reading import RoutineFile, read_routine
 from caller.routine_file.starter import WIDTH, starter_lines
-from engine.laying_out import lay_out
+from engine.routines.laying_out import lay_out
 
 TEXT = "".join(starter_lines())
 EXAMPLE = re.compile(r"# (\[|[a-z0-9-]+ = )")

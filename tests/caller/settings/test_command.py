@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from caller.controls import CONTROLS
+from caller.playing.controls import CONTROLS
 from caller.settings.model import FIELDS
 
 Run = Callable[..., Result]

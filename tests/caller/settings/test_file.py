@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from caller.commands.heights import command as heights
 from caller.commands.play import command as play
 from caller.commands.render import command as render
-from caller.controls import CONTROLS, key_map, keys_of
+from caller.playing.controls import CONTROLS, key_map, keys_of
 from caller.settings.faults import checked
 from caller.settings.file import SettingsError, read_settings
 from caller.settings.model import FIELDS, LIVE_ONLY, option_defaults

@@ -9,7 +9,7 @@ from scipy.stats import circvar
 from thud_times import Manner, catches_of, take_of
 
 from engine.catching.cadence import cadences, overall, readings
-from engine.tempo import ramp
+from engine.timing.tempo import ramp
 
 NEAR = 0.005
 """Of a rate, as a share: a third of the change of tempo that people notice at best (1.5 %, Drake &

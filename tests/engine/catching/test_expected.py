@@ -9,13 +9,13 @@ import pytest
 
 from engine.catching.expected import Catch, expected_catches, read_throw
 from engine.errors import FlightError, MalformedError
-from engine.jugglable import read
-from engine.pattern import Throw
-from engine.run import Part, Run
-from engine.scheduler import clock_of, schedule
-from engine.sequence import in_turn
-from engine.tempo import TempoMap, ramp, steady, steps
-from engine.timeline import Beat, ByHand
+from engine.patterns.jugglable import read
+from engine.patterns.pattern import Throw
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import clock_of, schedule
+from engine.timing.sequence import in_turn
+from engine.timing.tempo import TempoMap, ramp, steady, steps
+from engine.timing.timeline import Beat, ByHand
 
 EXACT = 1e-9
 FAR_BELOW_HEARING = 5e-4

@@ -8,7 +8,7 @@ from thud_times import Manner, catches_of, take_of
 
 from engine.catching.cadence import cadences
 from engine.catching.lattice import lattice
-from engine.tempo import TempoMap, ramp, steady
+from engine.timing.tempo import TempoMap, ramp, steady
 
 
 @pytest.mark.parametrize("tempo", [steady(200), ramp(140, 240, 300, "linear-beats")])

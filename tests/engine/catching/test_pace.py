@@ -9,7 +9,7 @@ from thud_times import Manner, catches_of, take_of
 from engine.catching.alignment import align, align_to_lattice
 from engine.catching.heard import thuds_of
 from engine.catching.pace import Pace, paces_of
-from engine.tempo import TempoMap, ramp, steady
+from engine.timing.tempo import TempoMap, ramp, steady
 
 NOTICED = 0.015
 """The change of tempo that people notice at best, as a share (Drake & Botte 1993)."""

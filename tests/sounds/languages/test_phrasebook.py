@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.numbers import spoken
-from engine.stock_phrases import IN_ENGLISH, NUMBER, SLOT, STOCK_PHRASES
+from engine.calling.numbers import spoken
+from engine.calling.stock_phrases import IN_ENGLISH, NUMBER, SLOT, STOCK_PHRASES
 from sounds.errors import UnknownWordError
 from sounds.languages.phrasebook import PLAIN_ENGLISH, phrasebook
 from sounds.languages.tables import TABLES

@@ -12,21 +12,21 @@ import numpy as np
 import pytest
 from scipy.signal import spectrogram
 
-from engine.jugglable import read
-from engine.numbers import SMALL
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-from engine.thinning import spacings
-from sounds.clip import Clip
+from engine.calling.numbers import SMALL
+from engine.calling.thinning import spacings
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
 from sounds.errors import VoiceError
-from sounds.fallback_voice import FallbackVoice
 from sounds.languages.phrasebook import phrasebook
 from sounds.languages.tables import TABLES
-from sounds.open_voice import open_voice
-from sounds.speech_engine import SpeechEngine, find_engine
-from sounds.system_voice import SystemVoice
-from sounds.voice import quickest_seconds
+from sounds.voices.clip import Clip
+from sounds.voices.fallback_voice import FallbackVoice
+from sounds.voices.open_voice import open_voice
+from sounds.voices.speech_engine import SpeechEngine, find_engine
+from sounds.voices.system_voice import SystemVoice
+from sounds.voices.voice import quickest_seconds
 
 RATE = 22_050
 DIGITS = SMALL[:10]

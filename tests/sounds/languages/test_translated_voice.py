@@ -5,10 +5,10 @@ from collections.abc import Iterable, Sequence
 import pytest
 from handmade import RATE, tone
 
-from sounds.clip import Clip
 from sounds.errors import UnknownWordError
 from sounds.languages.phrasebook import phrasebook
 from sounds.languages.translated_voice import TranslatedVoice
+from sounds.voices.clip import Clip
 
 
 class Heard:

@@ -24,12 +24,12 @@ from mutagen.id3 import ID3
 from mutagen.mp3 import MP3
 from wavinfo import WavInfoReader
 
-from engine.chapters import Chapter
-from sounds.audio_file import file_format
+from engine.routines.chapters import Chapter
 from sounds.errors import FileError
+from sounds.files.audio_file import file_format
+from sounds.files.one_line import one_line
 from sounds.markers import marked
 from sounds.markers.marked import fitting, marker_bytes, write_markers
-from sounds.one_line import one_line
 
 TITLE = "Evening act"
 CHAPTERS = (
@@ -257,7 +257,7 @@ def test_a_disk_that_is_full_before_the_markers_are_written_is_told(tmp_path: Pa
         sys.path.insert(0, {str(Path(__file__).parents[2] / "helpers")!r})
         from pathlib import Path
         from marked_files import write_marked
-        from engine.chapters import Chapter
+        from engine.routines.chapters import Chapter
         from sounds.errors import FileError
 
         signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -290,7 +290,7 @@ def test_what_breaks_off_leaves_the_old_file_as_it_was(
 
     path = write_marked(tmp_path, kind, TITLE, CHAPTERS[:1])
     before = path.read_bytes()
-    monkeypatch.setattr("sounds.audio_file.write_markers", breaks_off)
+    monkeypatch.setattr("sounds.files.audio_file.write_markers", breaks_off)
     told = FileError if isinstance(failure, OSError) else type(failure)
     with pytest.raises(told):
         write_marked(tmp_path, kind, TITLE, CHAPTERS)

@@ -4,7 +4,7 @@ import pytest
 from marked_files import RATE, write_marked
 from wavinfo import WavInfoReader
 
-from engine.chapters import Chapter
+from engine.routines.chapters import Chapter
 from sounds.markers.riff import LARGEST, marker_chunks
 
 DAY = LARGEST / RATE

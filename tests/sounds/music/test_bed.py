@@ -12,16 +12,16 @@ from handmade import RATE, ClipVoice, ToneVoice, beats, timeline
 from music_files import Samples, decoded, hum, tone
 from scipy.signal import resample_poly
 
-from engine.timeline import Beat, Cue, Timeline
-from sounds.clicks import click_clip
-from sounds.clip import Clip
-from sounds.gain import TRUE_PEAK_CEILING, linear
-from sounds.mixer import Mixer, Placement
-from sounds.moments import frame_at
+from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.music.bed import CHUNK_SECONDS, ENTRY_SECONDS, EXIT_SECONDS
 from sounds.music.ducking import ATTACK, RELEASE
 from sounds.music.music import USUAL_DUCK, Music, Track
-from sounds.score import Balance, mix, score
+from sounds.placing.clicks import click_clip
+from sounds.placing.gain import TRUE_PEAK_CEILING, linear
+from sounds.placing.mixer import Mixer, Placement
+from sounds.placing.moments import frame_at
+from sounds.placing.score import Balance, mix, score
+from sounds.voices.clip import Clip
 
 SEAM_TOLERANCE = 2e-7
 """Where two chunks fade over into one another their sum is rounded twice."""

@@ -8,17 +8,17 @@ import pytest
 from handmade import RATE, tone
 from music_files import Samples, decoded, hum
 
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.tempo import steady
-from sounds.clip import Clip
-from sounds.clip_bank import ClipBank
-from sounds.deck import FADE, Deck
-from sounds.moments import frame_at
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.tempo import steady
 from sounds.music.bed import CHUNK_SECONDS, SEAM_SECONDS
 from sounds.music.music import Music, Track
-from sounds.passage import Command, Passage, Play, Silence, SpeakUp
-from sounds.score import Balance, mix
+from sounds.placing.moments import frame_at
+from sounds.placing.score import Balance, mix
+from sounds.playing.deck import FADE, Deck
+from sounds.playing.passage import Command, Passage, Play, Silence, SpeakUp
+from sounds.voices.clip import Clip
+from sounds.voices.clip_bank import ClipBank
 
 BLOCK = 256
 LEVEL = 0.125

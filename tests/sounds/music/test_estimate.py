@@ -26,7 +26,7 @@ from music_files import decoded
 from sounds.errors import MusicError
 from sounds.music.estimate import LONGEST_SECONDS, Estimate, estimate
 from sounds.music.music import Music
-from sounds.open_voice import open_voice
+from sounds.voices.open_voice import open_voice
 
 SECONDS = 30.0
 RIGHT = 0.020

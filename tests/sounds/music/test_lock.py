@@ -8,16 +8,16 @@ import pytest
 from music_files import struck, write
 from scipy.signal import butter, correlate, sosfiltfilt
 
-from engine.jugglable import read
-from engine.run import Part, Run
-from engine.scheduler import schedule
-from engine.tempo import steady
-from engine.timeline import Click
-from sounds.clicks import click_clip
-from sounds.moments import frame_at
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.scheduler import schedule
+from engine.timing.tempo import steady
+from engine.timing.timeline import Click
 from sounds.music.decoding import decoded_music
 from sounds.music.music import Track
-from sounds.score import Balance, mix
+from sounds.placing.clicks import click_clip
+from sounds.placing.moments import frame_at
+from sounds.placing.score import Balance, mix
 
 OUTPUT = 48_000
 LOCKED = 0.001

@@ -6,8 +6,8 @@ import pytest
 import scipy.signal
 from music_files import RATE, hum, tone
 
-from sounds.loudness import loudness
 from sounds.music.measuring import Meter
+from sounds.voices.loudness import loudness
 
 METER_TOLERANCE = 0.1
 """dB; what meters may differ by (EBU Tech 3341)."""

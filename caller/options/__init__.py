@@ -1,0 +1,1 @@
+"""What can be typed after a command, and what it asks for."""

@@ -1,0 +1,213 @@
+"""A pattern as a picture: beats from left to right, the two hands, and an arc for every flight.
+
+On the line of a hand stands what it throws on each beat. An arc leads from there to where the
+object is thrown next, and rises with the throw's value; what is held stays low. Every object
+has a letter, a colour and a kind of line (see `caller.console.line_styles`).
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+from caller.console.line_styles import line_style
+from caller.console.picture_file import Sheet, picture
+from caller.console.terminal import counted, shortened
+from caller.patterns.arcs import HIGHEST_ARC, LANES, RISE, Arc, arcs, letter_places
+from caller.patterns.picture import paths, written
+from engine.patterns.orbits import orbits
+from engine.patterns.pattern import Hand, Pattern
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+BEAT: Final = 0.42
+"""Inches a beat."""
+
+FEWEST_BEATS: Final = 12
+ROW_BEATS: Final = 24
+MOST_ROWS: Final = 4
+KEY_WIDTH: Final = 0.85
+"""Inches for each object in the key; the letters on the arcs name those without room there."""
+
+MARGIN: Final = 0.75
+EDGE: Final = 0.2
+HEADING: Final = 0.85
+NARROWEST: Final = 5.5
+LETTER: Final = 0.125
+"""Inches that a letter of the heading takes, about."""
+
+KEY: Final = 0.35
+BELOW: Final = 1.1
+"""Beats of room under the left hand's line, for the numbers of the beats."""
+
+Box: TypeAlias = tuple[float, float, float, float]
+"""Left, bottom, width and height."""
+
+GREY: Final = "#6b6b6b"
+HINT: Final = "in boxes: what each hand throws   in circles: the objects   arcs: their flights"
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Which beats stand in which row, and how high a row is, in beats."""
+
+    rows: tuple[range, ...]
+    top: float
+
+    @property
+    def beats(self) -> int:
+        """How many beats are drawn."""
+        return self.rows[-1].stop
+
+    @property
+    def row_height(self) -> float:
+        """The height of one row in inches."""
+        return (self.top - LANES["left"] + BELOW) * BEAT
+
+    @property
+    def width(self) -> float:
+        """The width of the picture in inches."""
+        return max(MARGIN + len(self.rows[0]) * BEAT + EDGE, NARROWEST)
+
+    @property
+    def height(self) -> float:
+        """The height of the picture in inches."""
+        return HEADING + len(self.rows) * self.row_height + KEY
+
+
+def draw_pattern(
+    pattern: Pattern, path: Path, first: Hand = "right", *, overwrite: bool = False
+) -> None:
+    """Draw a pattern in a file.
+
+    Parameters
+    ----------
+    pattern
+        A pattern that can be thrown.
+    path
+        Ends in ``.svg`` or ``.png``.
+    first
+        The hand of beat 0 where the hands alternate.
+    overwrite
+        Whether a file that is there already is replaced.
+
+    Raises
+    ------
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file cannot be written, or is there already.
+    """
+    plan = layout(pattern)
+    drawn = arcs(paths(pattern, plan.beats, first), plan.beats, pattern.highest)
+    text, told = shortened(pattern.text), _told(pattern, plan, first)
+    sheet = Sheet(plan.width, plan.height, text, f"{text}: {told}")
+    with picture(path, sheet, overwrite=overwrite) as figure:
+        for index, beats in enumerate(plan.rows):
+            _draw_row(_row_axes(figure, sheet, plan, index), pattern, drawn, beats, first)
+        _draw_heading(figure, sheet, told)
+        _draw_key(figure, sheet, drawn)
+
+
+def layout(pattern: Pattern) -> Layout:
+    """Return how a pattern is laid out: whole paths of the objects, in whole repetitions."""
+    path = max((orbit.objects * pattern.period for orbit in orbits(pattern)), default=1)
+    whole = max(path, pattern.period)
+    beats = whole * max(1, -(-FEWEST_BEATS // whole))
+    row = ROW_BEATS // pattern.period * pattern.period or ROW_BEATS
+    beats = min(beats, MOST_ROWS * row)
+    rows = tuple(range(start, min(start + row, beats)) for start in range(0, beats, row))
+    return Layout(rows, max(min(RISE * pattern.highest, HIGHEST_ARC), 1) + 0.6)
+
+
+def _told(pattern: Pattern, plan: Layout, first: Hand) -> str:
+    begins = "both hands throw at once" if pattern.kind == "sync" else f"the {first} hand begins"
+    told = f"{counted(pattern.objects, 'object')}; {begins}."
+    if plan.beats < pattern.period:
+        told += f" Drawn are the first {plan.beats} of {pattern.period:,} beats."
+    return told
+
+
+def _row_axes(figure: "Figure", sheet: Sheet, plan: Layout, index: int) -> "Axes":
+    beats = plan.rows[index]
+    top = sheet.height - HEADING - index * plan.row_height
+    inches = (MARGIN, top - plan.row_height, len(beats) * BEAT, plan.row_height)
+    axes = figure.add_axes(_shares(sheet, inches))
+    axes.set_xlim(beats.start - 0.5, beats.stop - 0.5)
+    axes.set_ylim(LANES["left"] - BELOW, plan.top)
+    axes.axis("off")
+    return axes
+
+
+def _shares(sheet: Sheet, inches: Box) -> Box:
+    left, bottom, width, height = inches
+    return left / sheet.width, bottom / sheet.height, width / sheet.width, height / sheet.height
+
+
+def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, first: Hand) -> None:
+    seen = [arc for arc in drawn if arc.start[0] < beats.stop and arc.end[0] >= beats.start]
+    _draw_beats(axes, pattern, beats)
+    for arc in seen:
+        style = line_style(arc.index)
+        along, up = zip(*arc.points(), strict=True)
+        dashes = (0, style.dashes) if style.dashes else "solid"
+        axes.plot(along, up, color=style.colour, linestyle=dashes, linewidth=1.6, zorder=2)
+    for beat, hand, throws in _thrown(pattern, beats, first):
+        face = {"boxstyle": "round,pad=0.22", "facecolor": "white", "edgecolor": "black"}
+        colour = "black" if throws != "0" else GREY
+        axes.text(
+            beat, LANES[hand], throws, ha="center", va="center", color=colour, bbox=face, zorder=4
+        )
+    for arc, place in letter_places(seen, beats):
+        face = {"boxstyle": "circle,pad=0.12", "facecolor": "white"}
+        face["edgecolor"] = line_style(arc.index).colour
+        axes.text(*place, arc.name, ha="center", va="center", size=8, bbox=face, zorder=3)
+
+
+def _draw_beats(axes: "Axes", pattern: Pattern, beats: range) -> None:
+    """Draw the lines of the hands, the numbers of the beats, and where a repetition opens."""
+    for hand, height in LANES.items():
+        axes.axhline(height, color=GREY, linewidth=0.8, zorder=1)
+        axes.text(beats.start - 0.65, height, hand, ha="right", va="center", clip_on=False)
+    for beat in beats:
+        axes.text(
+            beat, LANES["left"] - 0.75, str(beat), ha="center", va="center", color=GREY, size=8
+        )
+        if beat % pattern.period == 0 and len(pattern.turns) > 1:
+            axes.axvline(beat - 0.5, color=GREY, linewidth=0.8, linestyle=(0, (1, 3)), zorder=1)
+
+
+def _thrown(pattern: Pattern, beats: range, first: Hand) -> Iterator[tuple[int, Hand, str]]:
+    """Yield each beat on which a hand acts, the hand, and what it throws, in notation."""
+    for beat in beats:
+        turn, between = divmod(beat, pattern.beats_per_turn)
+        if not between:
+            for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
+                yield beat, pattern.hand(turn, place, first), written(throws)
+
+
+def _draw_heading(figure: "Figure", sheet: Sheet, told: str) -> None:
+    fitting = int((sheet.width - MARGIN - EDGE) / LETTER)
+    long = len(sheet.title) > fitting
+    title = f"{sheet.title[: fitting - 3]}..." if long else sheet.title
+    lines = ((title, 0.12, 13, "bold", "black"), (told, 0.36, 9, "normal", "black"))
+    for text, below, size, weight, colour in (*lines, (HINT, 0.56, 8, "normal", GREY)):
+        left, top = MARGIN / sheet.width, 1 - below / sheet.height
+        figure.text(left, top, text, va="top", size=size, weight=weight, color=colour)
+
+
+def _draw_key(figure: "Figure", sheet: Sheet, drawn: list[Arc]) -> None:
+    """Draw the letter and the line of each object at the foot."""
+    axes = figure.add_axes(_shares(sheet, (MARGIN, 0, sheet.width - MARGIN, KEY)))
+    axes.set_xlim(0, sheet.width - MARGIN)
+    axes.set_ylim(-1, 1)
+    axes.axis("off")
+    names = {arc.index: arc.name for arc in drawn}
+    fitting = int((sheet.width - MARGIN) / KEY_WIDTH)
+    for index in sorted(names)[:fitting]:
+        style, left = line_style(index), KEY_WIDTH * index
+        axes.text(left, 0, names[index], ha="left", va="center", size=9)
+        dashes = (0, style.dashes) if style.dashes else "solid"
+        axes.plot([left + 0.15, left + 0.65], [0, 0], color=style.colour, linestyle=dashes)

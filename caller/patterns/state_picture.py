@@ -1,0 +1,228 @@
+"""States and the throws between them as a picture, from the ground state on.
+
+A state is written as the beats to come, the next first: 1 where an object is due, 0 where none
+is. Columns are the throws that it takes to get there from the ground state. An arrow is a
+throw, with its value on it; every value has a colour and a kind of line
+(`caller.console.line_styles`).
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from caller.console.line_styles import line_style
+from caller.console.picture_file import Sheet, picture
+from caller.console.terminal import counted
+from caller.patterns.arcs import Point
+from engine.errors import EngineError
+from engine.finding.state_graph import ground_state, transitions
+from engine.patterns.pattern import VALUE_DIGITS
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+MOST_STATES: Final = 24
+"""More of them make a tangle and no picture."""
+
+COLUMN: Final = 2.2
+ROW: Final = 1.0
+EDGE: Final = 0.35
+HEADING: Final = 0.5
+"""Inches: between the middles of states, around all, and over them."""
+
+DIGIT: Final = 0.045
+BOX: Final = 0.16
+"""Inches: half the width of a digit, and half the height of a state's box, about."""
+
+WIDEST_BEND: Final = 1.0
+"""Inches that the middle of a curve lies beside the straight line, at most."""
+
+NARROWEST: Final = 5.5
+"""Inches that the heading needs."""
+
+LABEL_ROOM: Final = 0.3
+"""Inches that a value needs for itself."""
+
+STEPS: Final = 40
+"""Straight pieces of a curve."""
+
+PLACES: Final = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74)
+"""Where a value may stand on its arrow, as shares of its length, the best first."""
+
+
+class PictureError(EngineError):
+    """Something that cannot be drawn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Arrow:
+    """A throw between two states.
+
+    Parameters
+    ----------
+    value
+        What is thrown.
+    points
+        Of its curve, from start to end, in inches.
+    """
+
+    value: int
+    points: tuple[Point, ...]
+
+    def label_place(self, taken: list[Point]) -> Point:
+        """Return a place on the arrow apart from those taken, or else its middle."""
+        last = len(self.points) - 1
+        places = [self.points[round(share * last)] for share in PLACES]
+        free = (
+            place for place in places if all(math.dist(place, one) > LABEL_ROOM for one in taken)
+        )
+        return next(free, places[0])
+
+
+def draw_states(objects: int, highest: int, path: Path, *, overwrite: bool = False) -> None:
+    """Draw the states of simple alternating patterns in a file.
+
+    Parameters
+    ----------
+    objects
+        At least 1.
+    highest
+        The highest throw, at least `objects`.
+    path
+        Ends in ``.svg`` or ``.png``.
+    overwrite
+        Whether a file that is there already is replaced.
+
+    Raises
+    ------
+    PictureError
+        If there are more than `MOST_STATES`.
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file cannot be written, or is there already.
+    """
+    number = math.comb(highest, objects)
+    if number > MOST_STATES:
+        raise PictureError(
+            f"{counted(objects, 'object')} and throws up to {highest} have {number:,} states, and "
+            f"a picture is readable with up to {MOST_STATES}: choose a lower highest throw."
+        )
+    places = state_places(objects, highest)
+    arrows = list(_arrows(places, highest))
+    told = f"{counted(number, 'state')} of {counted(objects, 'object')}, throws up to {highest}"
+    left, right, bottom, top = _bounds(arrows)
+    width, height = right - left, top - bottom
+    sheet = Sheet(max(width, NARROWEST), height + HEADING, told, f"{told}: {len(arrows)} throws.")
+    with picture(path, sheet, overwrite=overwrite) as figure:
+        figure.text(EDGE / sheet.width, 1 - 0.15 / sheet.height, told, va="top", weight="bold")
+        axes = figure.add_axes((0, 0, width / sheet.width, height / sheet.height))
+        axes.set_xlim(left, right)
+        axes.set_ylim(bottom, top)
+        axes.axis("off")
+        _draw_arrows(axes, arrows, list(places.values()))
+        _draw_states(axes, places, highest)
+
+
+def state_name(state: int, highest: int) -> str:
+    """Return the beats to come, the next first: 1 where an object is due, else 0."""
+    return "".join(str(state >> ahead & 1) for ahead in range(highest))
+
+
+def state_places(objects: int, highest: int) -> dict[int, Point]:
+    """Return the middle of each state, in inches: a column for each distance from the ground."""
+    columns: list[list[int]] = []
+    known: set[int] = set()
+    reached = {ground_state(objects)}
+    while reached:
+        columns.append(sorted(reached))
+        known |= reached
+        reached = {after for state in reached for _, after in transitions(state, highest)} - known
+    tallest = max(map(len, columns))
+    return {
+        state: (EDGE + COLUMN * column, EDGE + ROW * (row + (tallest - len(states)) / 2))
+        for column, states in enumerate(columns)
+        for row, state in enumerate(states)
+    }
+
+
+def _arrows(places: dict[int, Point], highest: int) -> Iterator[Arrow]:
+    half = DIGIT * highest + BOX / 2, BOX
+    for state, start in places.items():
+        for value, after in transitions(state, highest):
+            yield Arrow(value, _curve(start, places[after], half))
+
+
+def _curve(start: Point, end: Point, half: Point) -> tuple[Point, ...]:
+    """Return the part of a curve that the boxes of its states, of half a size, leave free."""
+    points = _loop(start, half) if start == end else _bent(start, end)
+    return tuple(
+        (x, y)
+        for x, y in points
+        if all(abs(x - at) > half[0] or abs(y - up) > half[1] for at, up in (start, end))
+    )
+
+
+def _bent(start: Point, end: Point) -> Iterator[Point]:
+    """Yield a quadratic curve; ways there and back bend to different sides."""
+    (x, y), (to_x, to_y) = start, end
+    across, up = to_x - x, to_y - y
+    distance = math.hypot(across, up)
+    bend = min(0.25 if 0 < across <= COLUMN else 0.4, 2 * WIDEST_BEND / distance)
+    middle = (x + to_x) / 2 - bend * up, (y + to_y) / 2 + bend * across
+    for step in range(STEPS + 1):
+        after = step / STEPS
+        before = 1 - after
+        shares = before**2, 2 * before * after, after**2
+        points = start, middle, end
+        yield (
+            sum(share * along for share, (along, _) in zip(shares, points, strict=True)),
+            sum(share * height for share, (_, height) in zip(shares, points, strict=True)),
+        )
+
+
+def _loop(middle: Point, half: Point) -> Iterator[Point]:
+    """Yield a circle to the left of a state's box, from and to the box."""
+    x = middle[0] - half[0] - 0.8 * LABEL_ROOM
+    for step in range(1, STEPS):
+        turn = 2 * math.pi * step / STEPS
+        yield x + LABEL_ROOM * math.cos(turn), middle[1] + LABEL_ROOM * math.sin(turn)
+
+
+def _bounds(arrows: list[Arrow]) -> tuple[float, float, float, float]:
+    """Return left, right, bottom and top of what is drawn, with room around it."""
+    along, up = zip(*(point for arrow in arrows for point in arrow.points), strict=True)
+    return min(along) - EDGE, max(along) + 2 * EDGE, min(up) - EDGE, max(up) + EDGE
+
+
+def _draw_arrows(axes: "Axes", arrows: list[Arrow], taken: list[Point]) -> None:
+    placed = list(taken)
+    for arrow in arrows:
+        style = line_style(arrow.value)
+        along, up = zip(*arrow.points, strict=True)
+        dashes = (0, style.dashes) if style.dashes else "solid"
+        axes.plot(along, up, color=style.colour, linestyle=dashes, linewidth=1.3, zorder=2)
+        tip = {"arrowstyle": "-|>,head_width=0.22,head_length=0.5", "color": style.colour}
+        before, end = arrow.points[-2:]
+        axes.annotate("", end, before, arrowprops=tip, zorder=3)
+        label = arrow.label_place(placed)
+        placed.append(label)
+        face = {"boxstyle": "circle,pad=0.12", "facecolor": "white", "edgecolor": style.colour}
+        text = VALUE_DIGITS[arrow.value]
+        axes.text(*label, text, ha="center", va="center", size=8, bbox=face, zorder=3)
+
+
+def _draw_states(axes: "Axes", places: dict[int, Point], highest: int) -> None:
+    """Draw the boxes of the states; the ground state, the first of them, stands out."""
+    ground = next(iter(places))
+    for state, (x, y) in places.items():
+        face = {
+            "boxstyle": "round,pad=0.3",
+            "facecolor": "white",
+            "edgecolor": "black",
+            "linewidth": 2.4 if state == ground else 1.0,
+        }
+        name = state_name(state, highest)
+        axes.text(x, y, name, ha="center", va="center", bbox=face, zorder=4)

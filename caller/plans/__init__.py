@@ -1,0 +1,1 @@
+"""What is shown of a routine before it is thrown."""

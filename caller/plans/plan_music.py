@@ -1,0 +1,270 @@
+"""`plan --tap` and `plan --estimate`: where the beats of music are, for a routine file."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from caller.console.printable import printable
+from caller.console.terminal import show_json, tell
+from caller.errors import PlainError
+from caller.music.beats_file import write_beats
+from caller.music.reading import read_music
+from caller.music.tapped_beats import tapped_beats
+from caller.music.tapping import tap
+from caller.music.taps import TapsError
+from caller.options.arguments import Decorated, with_options
+from caller.options.live_options import SPEAKER_DELAY
+from caller.options.shared_options import Options
+from caller.playing.live import device_told
+from caller.routine_file.reading import ENDING
+from caller.routine_file.writing import toml_lines
+from caller.toml_file import TomlFileError, read_toml
+from sounds.music.decoding import frames_of
+from sounds.music.estimate import estimate
+from sounds.playing.live import LivePlayer
+
+ESTIMATE_RATE: Final = 44_100
+"""Frames a second at which music is listened to."""
+
+DIGITS: Final = 3
+"""Decimals of the numbers for a routine file: milliseconds."""
+
+BAR_ONE: Final = (
+    "Which beat opens a bar is not told by this: bar 1 begins on the first one here, unless you "
+    "move it."
+)
+
+FROM_THE_FILE: Final = 'The file of music is missing: name it with file = "..." under [music].'
+
+
+class NoBeatsError(PlainError):
+    """Music, or taps, that tell no beats."""
+
+    exit_code = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BeatsAsked:
+    """What is asked for of the beats of music.
+
+    Parameters
+    ----------
+    tap, estimate
+        Whether they are to be tapped, or heard by the program itself.
+    beats_file
+        Where to list them; None for nowhere.
+    speaker_delay
+        Milliseconds from the device to the ear.
+    """
+
+    tap: bool = False
+    estimate: bool = False
+    beats_file: Path | None = None
+    speaker_delay: float = 0.0
+
+    def any(self, *, others: bool) -> bool:
+        """Return whether anything is asked for, and nothing else that does not go with it.
+
+        Raises
+        ------
+        click.UsageError
+            If things are asked for that do not go together.
+        """
+        asked = self.tap or self.estimate
+        if self.tap and self.estimate:
+            raise click.UsageError("--tap and --estimate both tell the beats; keep one of them.")
+        if self.beats_file is not None and not asked:
+            raise click.UsageError("--beats-file goes with --tap or --estimate; add one of them.")
+        if others and asked:
+            raise click.UsageError("--tap and --estimate tell the beats of music, and no plan.")
+        return asked
+
+
+OPTIONS: Final = (
+    click.option("--tap", is_flag=True, help="Play the music, and take each key for a beat."),
+    click.option(
+        "--estimate", is_flag=True, help="Listen for the beats of the music, and say how sure."
+    ),
+    click.option(
+        "--beats-file",
+        metavar="FILE",
+        type=click.Path(path_type=Path),
+        help="List the beats that are tapped or heard in this file.",
+    ),
+    SPEAKER_DELAY,
+)
+
+
+def beats_options(command: Decorated) -> Decorated:
+    """Add the options that ask for beats to a command."""
+    return with_options(OPTIONS, command)
+
+
+@dataclass(frozen=True, slots=True)
+class FoundBeats:
+    """Where the beats of some music are.
+
+    Parameters
+    ----------
+    music
+        Its file.
+    named
+        That file as it is seen from a routine file.
+    tempo
+        Beats a minute; None where they are to be listed.
+    beats
+        In seconds of the music.
+    confidence
+        From 0 to 1, of an estimate; None for taps.
+    sentences
+        What is to be known of them.
+    """
+
+    music: Path
+    named: str
+    tempo: float | None
+    beats: tuple[float, ...]
+    confidence: float | None
+    sentences: tuple[str, ...]
+
+
+def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
+    """Return the beats of the music that a routine file names, or of music itself.
+
+    Raises
+    ------
+    NoBeatsError
+        If the routine file names no music, or no beats are found.
+    MusicError
+        If the music cannot be read, or the extra for it is not installed.
+    OutsideError
+        If there is nothing to play on.
+    """
+    named = _named_in(file)
+    path = file.parent / named
+    if asked.tap:
+        delay = asked.speaker_delay / 1000
+        return _tapped_along(path, named, options, delay)
+    return _estimated(path, named)
+
+
+def _named_in(file: Path) -> str:
+    """Return the music that a routine file names, or the file itself if it is no such file.
+
+    Raises
+    ------
+    NoBeatsError
+        If the routine file names none, or cannot be read.
+    """
+    if file.suffix.lower() != ENDING:
+        return file.name
+    try:
+        music = read_toml(file).get("music")
+    except (OSError, TomlFileError) as error:
+        raise NoBeatsError(f"{file} cannot be read: {error}") from error
+    named = music.get("file") if isinstance(music, dict) else None
+    if not isinstance(named, str):
+        raise NoBeatsError(f"{file}: {FROM_THE_FILE}")
+    return named
+
+
+def _estimated(path: Path, named: str) -> FoundBeats:
+    """Return the beats that are heard in music by themselves.
+
+    Raises
+    ------
+    MusicError
+        If the music cannot be read, or the extra for it is not installed.
+    NoBeatsError
+        If there are none.
+    """
+    with read_music(path, ESTIMATE_RATE) as music:
+        found = estimate(music)
+    if found.tempo is None:
+        raise NoBeatsError(f"{path}: {found.sentence}")
+    tempo = found.tempo if found.steady else None
+    sentences = found.sentence, BAR_ONE
+    return FoundBeats(path, named, tempo, found.beats, found.confidence, sentences)
+
+
+def _tapped_along(path: Path, named: str, options: Options, delay: float) -> FoundBeats:
+    """Play music, and return the beats on which keys were pressed.
+
+    Raises
+    ------
+    MusicError
+        If the music cannot be read.
+    OutsideError
+        If there is nothing to play on.
+    NoBeatsError
+        If the taps tell no beats.
+    """
+    frames_of(path, ESTIMATE_RATE)  # which fails before a device is opened for nothing
+    with device_told():
+        player = LivePlayer(options.output, options.rate)
+    with player, read_music(path, player.rate) as music:
+        with device_told():
+            taps = tap(music, player, delay)
+        try:
+            found = tapped_beats(taps, music)
+        except TapsError as error:
+            raise NoBeatsError(str(error)) from error
+    return FoundBeats(path, named, found.tempo, found.beats, None, (*found.sentences, BAR_ONE))
+
+
+def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: bool) -> None:
+    """Tell what was found, and the lines for a routine file; write the beats if that is wanted.
+
+    Parameters
+    ----------
+    found
+        The beats.
+    file
+        What was named: the routine file, or music that stands beside one.
+    asked
+        What was asked for; its file may be replaced, if there is one.
+    as_json
+        Whether it is told as one JSON document.
+    """
+    beats = asked.beats_file
+    if beats is not None:
+        write_beats(beats, found.beats, f"The beats of {found.music.name}", overwrite=True)
+    if as_json:
+        show_json(_document(found, beats))
+        return
+    tell(*found.sentences)
+    if found.confidence is not None:
+        tell(f"Confidence: {found.confidence:.2f}, of 1 at most.")
+    table = _table(found, None if beats is None else _seen_from(file.parent, beats))
+    click.echo(printable("".join(toml_lines({"music": table}))), nl=False)
+
+
+def _table(found: FoundBeats, beats: str | None) -> Mapping[str, object]:
+    """Return the table [music] of a routine file, as far as it is known."""
+    table: dict[str, object] = {"file": found.named}
+    if found.tempo is not None:
+        steady = {"tempo": found.tempo, "first-beat": found.beats[0]}
+        return table | {key: round(value, DIGITS) for key, value in steady.items()}
+    listed = [round(beat, DIGITS) for beat in found.beats]
+    return table | {"beats": listed if beats is None else beats}
+
+
+def _seen_from(folder: Path, path: Path) -> str:
+    """Return a path as a file in a folder names it."""
+    whole, around = path.resolve(), folder.resolve()
+    return (whole.relative_to(around) if whole.is_relative_to(around) else whole).as_posix()
+
+
+def _document(found: FoundBeats, beats: Path | None) -> dict[str, Any]:
+    return {
+        "music": str(found.music),
+        "tempo": found.tempo,
+        "first_beat": found.beats[0],
+        "beats": found.beats,
+        "confidence": found.confidence,
+        "sentences": found.sentences,
+        "file": None if beats is None else str(beats),
+    }

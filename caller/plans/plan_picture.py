@@ -1,0 +1,272 @@
+"""A routine as a picture: what comes when, the tempo, and the heights under the ceiling.
+
+Time goes from left to right, in rows where it is long. In each row stand the parts and the cue
+calls, the tempo, and how high the highest throw of each part rises.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Final, TypeAlias
+
+from caller.console.line_styles import COLOURS
+from caller.console.picture_file import Sheet, picture
+from caller.patterns.state_picture import PictureError
+from caller.plans.plan_document import highest
+from caller.plans.plan_parts import draw_cues, draw_parts
+from caller.rehearsals.telling import length_told
+from engine.routines.running_order import Entry, Room, RunningOrder, throw_height
+from engine.timing.clock import clock_of
+from engine.timing.run import Run
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+MOST_ROWS: Final = 12
+ROW_WIDTH: Final = 12.0
+NARROWEST: Final = 7.0
+PART_WIDTH: Final = 1.25
+"""Inches that a part is given on the average."""
+
+LEFT: Final = 0.75
+RIGHT: Final = 0.25
+HEADING: Final = 0.6
+CUES: Final = 0.42
+PARTS: Final = 0.62
+TEMPO: Final = 0.9
+HEIGHTS: Final = 1.2
+BETWEEN: Final = 0.12
+TIMES: Final = 0.5
+ROW: Final = CUES + PARTS + TEMPO + HEIGHTS + 2 * BETWEEN + TIMES
+"""Inches: around the rows, and from top to bottom in each."""
+
+POINTS_AN_INCH: Final = 30
+"""Of the curves."""
+
+HINT: Final = "hatched: the throws between two parts; grey: rests; flags: where cue calls begin"
+GREY: Final = "#6b6b6b"
+LIGHT: Final = "#e4e4e4"
+TOO_HIGH: Final = COLOURS["vermilion"]
+
+Curve: TypeAlias = list[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A stretch of time in a row of its own, in seconds."""
+
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What is drawn, and how large.
+
+    Parameters
+    ----------
+    order, run, room
+        The routine, as it becomes a run, in its room.
+    rows
+        Of the picture.
+    width
+        Inches of a row.
+    """
+
+    order: RunningOrder
+    run: Run
+    room: Room
+    rows: tuple[Row, ...]
+    width: float
+
+    @property
+    def sheet(self) -> Sheet:
+        """The paper for it."""
+        order = self.order
+        told = f"{order.title}, {length_told(order.seconds)} long"
+        names = ", ".join(entry.title for entry in order.entries if entry.kind != "bridge")
+        height = HEADING + len(self.rows) * ROW
+        return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
+
+    def tempos(self, entry: Entry) -> Curve:
+        """Return the tempo in the course of a row of the running order, at moments of it."""
+        clock = clock_of(self.run)
+        share = entry.seconds / self.order.seconds
+        steps = max(2, round(share * self.width * len(self.rows) * POINTS_AN_INCH))
+        moments = (entry.time + entry.seconds * step / steps for step in range(steps))
+        curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in moments]
+        return [*curve, (entry.time + entry.seconds, entry.to)]
+
+    def heights(self, entry: Entry) -> Curve:
+        """Return how high above the floor the highest throw rises; none where nothing does."""
+        rising = highest(entry, self.room)
+        if rising is None:
+            return []
+        throw = rising[0]
+        return [(time, throw_height(throw, tempo, self.room)) for time, tempo in self.tempos(entry)]
+
+
+def draw_plan(
+    order: RunningOrder, run: Run, room: Room, path: Path, *, overwrite: bool = False
+) -> None:
+    """Draw a routine in a file.
+
+    Parameters
+    ----------
+    order, run
+        The routine, and the run that it became.
+    room
+        For the heights.
+    path
+        Ends in ``.svg`` or ``.png``.
+    overwrite
+        Whether a file that is there already is replaced.
+
+    Raises
+    ------
+    PictureError
+        If there are too many parts to be read.
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file cannot be written, or is there already.
+    """
+    drawing = _drawing(order, run, room)
+    sheet = drawing.sheet
+    with picture(path, sheet, overwrite=overwrite) as figure:
+        _draw_heading(figure, drawing)
+        for index, row in enumerate(drawing.rows):
+            top = sheet.height - HEADING - index * ROW
+            _draw_row(figure, drawing, row, top)
+
+
+def rows_of(order: RunningOrder) -> tuple[tuple[Row, ...], float]:
+    """Return the rows of a picture and their width in inches.
+
+    Raises
+    ------
+    PictureError
+        If there are too many.
+    """
+    parts = sum(entry.kind != "bridge" for entry in order.entries)
+    needed = max(NARROWEST, parts * PART_WIDTH)
+    count = math.ceil(needed / ROW_WIDTH)
+    if count > MOST_ROWS:
+        most = int(MOST_ROWS * ROW_WIDTH / PART_WIDTH)
+        raise PictureError(
+            f"This routine has {parts:,} parts, and a picture is readable with up to {most}: draw "
+            "a piece of it from a file of its own."
+        )
+    seconds = order.seconds / count
+    rows = tuple(Row(index * seconds, (index + 1) * seconds) for index in range(count))
+    return rows, needed / count
+
+
+def _drawing(order: RunningOrder, run: Run, room: Room) -> Drawing:
+    rows, width = rows_of(order)
+    return Drawing(order, run, room, rows, width)
+
+
+def _draw_heading(figure: "Figure", drawing: Drawing) -> None:
+    sheet = drawing.sheet
+    figure.text(
+        LEFT / sheet.width, 1 - 0.12 / sheet.height, sheet.title, va="top", size=13, weight="bold"
+    )
+    told = f"{length_told(drawing.order.seconds)} long; {HINT}"
+    figure.text(LEFT / sheet.width, 1 - 0.38 / sheet.height, told, va="top", size=8, color=GREY)
+
+
+def _draw_row(figure: "Figure", drawing: Drawing, row: Row, top: float) -> None:
+    """Draw one row, whose upper edge lies `top` inches above the foot of the picture."""
+    entries = [
+        entry
+        for entry in drawing.order.entries
+        if entry.time < row.end and entry.time + entry.seconds > row.start
+    ]
+    inches = drawing.width / (row.end - row.start)
+    below = top - CUES - PARTS
+    axes = _axes(figure, drawing, row, below, CUES + PARTS)
+    axes.set_ylim(0, 1 + CUES / PARTS)
+    axes.axis("off")
+    draw_parts(axes, entries, inches)
+    draw_cues(axes, drawing.order.entries, (row.start, row.end), inches, 1 + CUES / PARTS)
+    below -= BETWEEN + TEMPO
+    _draw_tempo(_axes(figure, drawing, row, below, TEMPO), drawing, entries)
+    below -= BETWEEN + HEIGHTS
+    axes = _axes(figure, drawing, row, below, HEIGHTS)
+    _draw_heights(axes, drawing, entries)
+    axes.tick_params(labelbottom=True)
+    axes.xaxis.set_major_formatter(lambda seconds, _: length_told(seconds))
+
+
+def _axes(figure: "Figure", drawing: Drawing, row: Row, bottom: float, height: float) -> "Axes":
+    sheet = drawing.sheet
+    box = LEFT / sheet.width, bottom / sheet.height, drawing.width / sheet.width
+    axes = figure.add_axes((*box, height / sheet.height))
+    axes.set_xlim(row.start, row.end)
+    axes.tick_params(labelsize=7, labelbottom=False)
+    return axes
+
+
+def _draw_tempo(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> None:
+    tempos = [tempo for entry in drawing.order.entries for tempo in (entry.tempo, entry.to)]
+    margin = max(5.0, 0.15 * (max(tempos) - min(tempos)))
+    axes.set_ylim(min(tempos) - margin, max(tempos) + margin)
+    axes.set_ylabel("beats\na minute", size=7)
+    _draw_changes(axes, entries)
+    for entry in entries:
+        axes.plot(*_along(drawing.tempos(entry)), color="black", linewidth=1.4)
+
+
+def _draw_heights(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> None:
+    room = drawing.room
+    reached = [rising[1] for each in drawing.order.entries if (rising := highest(each, room))]
+    axes.set_ylim(0, max([room.hands, room.ceiling or 0.0, *reached]) * 1.2)
+    axes.set_ylabel("metres above\nthe floor", size=7)
+    _draw_changes(axes, entries)
+    axes.axhline(room.hands, color=GREY, linewidth=0.8, linestyle=(0, (1, 2)))
+    if room.ceiling is not None:
+        axes.axhline(room.ceiling, color=TOO_HIGH, linewidth=1.4, linestyle=(0, (6, 2)))
+    for entry in entries:
+        curve = drawing.heights(entry)
+        if curve:
+            times, metres = _along(curve)
+            axes.fill_between(times, metres, room.hands, color=LIGHT, linewidth=0)
+            axes.plot(times, metres, color="black", linewidth=1.4)
+            for stretch in _over(curve, room.ceiling):
+                axes.plot(*_along(stretch), color=TOO_HIGH, linewidth=3.5)
+    _name_lines(axes, room)
+
+
+def _name_lines(axes: "Axes", room: Room) -> None:
+    """Write beside the lines of the hands and the ceiling what they are."""
+    left, right = axes.get_xlim()
+    along = left + 0.004 * (right - left)
+    axes.text(along, room.hands, "hands", size=6.5, color=GREY, va="bottom")
+    if room.ceiling is not None:
+        told = f"ceiling, {room.ceiling:g} m"
+        axes.text(along, room.ceiling, told, size=6.5, color=TOO_HIGH, va="bottom")
+
+
+def _draw_changes(axes: "Axes", entries: Sequence[Entry]) -> None:
+    for entry in entries:
+        axes.axvline(entry.time, color=GREY, linewidth=0.5, linestyle=(0, (1, 3)), zorder=0)
+
+
+def _along(curve: Curve) -> tuple[list[float], list[float]]:
+    return [time for time, _ in curve], [value for _, value in curve]
+
+
+def _over(curve: Curve, ceiling: float | None) -> Iterator[Curve]:
+    """Yield the stretches of a curve that lie above the ceiling."""
+    stretch: Curve = []
+    for point in curve:
+        if ceiling is not None and point[1] > ceiling:
+            stretch.append(point)
+        elif stretch:
+            yield stretch
+            stretch = []
+    if stretch:
+        yield stretch

@@ -1,0 +1,68 @@
+"""What is said of a routine that cannot be used: all its faults, each with its part."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import click
+
+from caller.console.terminal import show_json
+from caller.routine_file.building import REST
+from caller.routine_file.faults import Fault
+from caller.routine_file.parts import part_place
+from caller.routine_file.reading import RoutineFile, RoutineFileError
+from engine.errors import RoutineError
+
+
+@contextmanager
+def wrong_routine_told(as_json: bool) -> Iterator[None]:
+    """Show the faults of a routine file as the one JSON document, where that is asked for.
+
+    Raises
+    ------
+    RoutineFileError
+        As it comes, when it is for a person.
+    click.exceptions.Exit
+        With the same status, when the JSON has told everything.
+    """
+    try:
+        yield
+    except RoutineFileError as error:
+        if not as_json:
+            raise
+        show_json(wrong_routine_document(error))
+        raise click.exceptions.Exit(RoutineFileError.exit_code) from error
+
+
+def wrong_routine_document(error: RoutineFileError) -> dict[str, Any]:
+    """Return what is wrong with a routine file as JSON has it."""
+    faults = [
+        {"place": fault.place, "key": fault.key, "message": fault.sentence}
+        for fault in error.faults
+    ]
+    return {"file": str(error.path), "valid": False, "faults": faults, "message": error.message}
+
+
+@contextmanager
+def adding_up(file: RoutineFile) -> Iterator[None]:
+    """Turn what does not add up in a routine into faults of its file.
+
+    Raises
+    ------
+    RoutineFileError
+        With every fault at its part.
+    """
+    try:
+        yield
+    except RoutineError as error:
+        faults = [Fault(_place(file, each.number), "", each.sentence) for each in error.faults]
+        # A repeat has a fault each time it comes.
+        raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
+
+
+def _place(file: RoutineFile, number: int | None) -> str:
+    """Return where a part stands in its file, in the words of the faults that are found first."""
+    if number is None:
+        return ""
+    name = file.routine.parts[number - 1].name
+    return part_place(file.places[number - 1], "" if name == REST else name)

@@ -1,0 +1,1 @@
+"""Playing from the speakers, with the throw on the screen and a hand on the keys."""

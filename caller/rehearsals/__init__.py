@@ -1,0 +1,1 @@
+"""From what was asked for to what is heard, live or in a file."""

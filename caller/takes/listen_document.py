@@ -1,0 +1,134 @@
+"""What `listen` says of a take, as plain data for JSON. Times are in seconds of the take."""
+
+import math
+from typing import Any, Final, TypeAlias
+
+from caller.takes.listen_stretches import Stretch, stretches
+from caller.takes.take import Asked, HeardTake
+from engine.catching.change import Change
+from engine.catching.drops import Drop
+from engine.catching.expected import Catch
+from engine.catching.leanings import Hands, Position, Spread
+from engine.catching.report import Sound, TakeReport
+from engine.catching.steadiness import Steadiness
+from sounds.listening.call.own_call import CallOnTake
+
+Document: TypeAlias = dict[str, Any]
+Record: TypeAlias = Spread | Stretch | Steadiness | Change
+
+DIGITS: Final = 6
+"""Decimals: microseconds."""
+
+
+def listen_document(heard: HeardTake) -> Document:
+    """Return what is told of a take as JSON has it."""
+    return {
+        "take": None if heard.path is None else str(heard.path),
+        "against": _against(heard.asked),
+        "call": None if heard.call is None else _call(heard.call),
+        "notes": [*heard.asked.notes, *heard.notes],
+        **report_document(heard.report),
+    }
+
+
+def report_document(report: TakeReport) -> Document:
+    """Return a report as JSON has it."""
+    return {
+        "seconds": _rounded(report.seconds),
+        "thuds": report.thuds,
+        "known": report.known,
+        "sureness": _rounded(report.sureness),
+        "remarks": list(report.remarks),
+        "tempo": _rounded(report.tempo),
+        "readings": [
+            {"tempo": _rounded(each.tempo), "share": _rounded(each.share)}
+            for each in report.readings
+        ],
+        "pace": [_record(each) for each in stretches(report)],
+        "steadiness": None if report.steadiness is None else _record(report.steadiness),
+        "hands": None if report.hands is None else _hands(report.hands),
+        "positions": [_position(each) for each in report.positions],
+        "fell_apart": None if report.fell_apart is None else _record(report.fell_apart),
+        "drops": [_drop(each) for each in report.drops],
+        "sounds": [_sound(each) for each in report.sounds],
+        "strays": [_rounded(each) for each in report.strays],
+    }
+
+
+def _against(asked: Asked) -> Document | None:
+    if not asked.title:
+        return None
+    return {
+        "title": asked.title,
+        "pattern": None if asked.pattern is None else asked.pattern.text,
+        "tempo": asked.tempo,
+        "dwell": asked.dwell,
+    }
+
+
+def _call(call: CallOnTake) -> Document:
+    return {
+        "delay": _rounded(call.delay),
+        "drift_ppm": _rounded(call.drift),
+        "sureness": _rounded(call.sureness),
+    }
+
+
+def _record(record: Record) -> Document:
+    """Return the fields of a record of numbers."""
+    return {name: _rounded(getattr(record, name)) for name in record.__slots__}
+
+
+def _hands(hands: Hands) -> Document:
+    return {
+        "right": _record(hands.right),
+        "left": _record(hands.left),
+        "difference": _rounded(hands.difference),
+        "uncertainty": _rounded(hands.uncertainty),
+    }
+
+
+def _position(position: Position) -> Document:
+    return {
+        "part": position.part,
+        "cycle_beats": list(position.cycle_beats),
+        "throws": list(position.throws),
+        **_record(position.spread),
+    }
+
+
+def _drop(drop: Drop) -> Document:
+    return {
+        "time": _rounded(drop.time),
+        "catch": None if drop.catch is None else _catch(drop.catch),
+        "kind": drop.kind,
+        "missing": drop.missing,
+        "resumed": _rounded(drop.resumed),
+        "sureness": _rounded(drop.sureness),
+    }
+
+
+def _sound(sound: Sound) -> Document:
+    return {
+        "time": _rounded(sound.time),
+        "late": _rounded(sound.late),
+        "catches": [_catch(each) for each in sound.catches],
+    }
+
+
+def _catch(catch: Catch) -> Document:
+    return {
+        "throw": catch.throw,
+        "beat": catch.beat,
+        "cycle_beat": catch.cycle_beat,
+        "part": catch.part,
+        "hand": catch.hand,
+        "object": catch.object,
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    """Return a number as JSON can have it; None for what is none."""
+    if value is None or not math.isfinite(value):
+        return None
+    return value if isinstance(value, int) else round(value, DIGITS)

@@ -1,0 +1,192 @@
+"""What is told of a take in tables: over time, throw by throw, and each drop.
+
+On a narrow terminal a table leaves out its less important columns, so that no cell is broken.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from caller.console.printable import terminal_size
+from caller.console.terminal import table
+from caller.takes.listen_answers import cycle_places, is_off, is_uneven, part_told
+from caller.takes.listen_figures import (
+    moment_told,
+    ms,
+    percent,
+    signed,
+    throw_told,
+    with_error,
+)
+from caller.takes.listen_stretches import Stretch, stretches
+from engine.catching.drops import Drop
+from engine.catching.leanings import Position, Spread
+from engine.catching.report import TakeReport
+
+MOST_ROWS: Final = 12
+"""Rows of each table: stretches of the take, throws, or drops."""
+
+USUAL: Final = 60
+WIDE: Final = 76
+"""Columns of a terminal from which on there is room for more than the least, and for a scale."""
+
+SCALE: Final = 8
+"""Signs of a scale on either side of its middle."""
+
+CALMEST: Final = 0.020
+"""Seconds that a scale reaches at least, or chance would look large."""
+
+TOLD_TEMPO: Final = 0.1
+"""Beats a minute: what is told of a tempo."""
+
+LATE: Final = "late, ms"
+BEYOND: Final = "Late: against the take as a whole; * beyond chance."
+AROUND: Final = "Late: against the catches around; * beyond chance."
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a table.
+
+    Parameters
+    ----------
+    heading
+        What stands above it.
+    cells
+        From top to bottom.
+    number
+        Whether they stand to the right.
+    least
+        How many columns the terminal has at least where this one is shown.
+    """
+
+    heading: str
+    cells: Sequence[str]
+    number: bool = True
+    least: int = 0
+
+
+def _tabled(*columns: Column | None) -> Table:
+    """Return a table of the columns that there are, and that the terminal has room for."""
+    width = terminal_size().columns
+    chosen = [each for each in columns if each is not None and each.least <= width]
+    numbers = [each.heading for each in chosen if each.number]
+    shown = table(*(each.heading for each in chosen), numbers=numbers)
+    for each, column in zip(chosen, shown.columns, strict=True):
+        column.no_wrap = each.number or each.least == WIDE  # words may be folded, figures not
+    for row in zip(*(each.cells for each in chosen), strict=True):
+        shown.add_row(*row)
+    return shown
+
+
+def over_time(report: TakeReport) -> Iterator[RenderableType]:
+    """Yield tempo and lateness over time; nothing where there are not two stretches."""
+    rows = stretches(report, MOST_ROWS)
+    if len(rows) < 2:  # noqa: PLR2004 - one is the tempo of the whole
+        return
+    late = any(each.late is not None for each in rows)
+    yield _tabled(
+        Column("from", [moment_told(each.start) for each in rows]),
+        Column("to", [moment_told(each.end) for each in rows], least=USUAL),
+        Column("tempo", [with_error(each.tempo, each.uncertainty) for each in rows]),
+        _asked([each.asked for each in rows]),
+        Column(LATE, [_lateness(each, len(rows)) for each in rows]) if late else None,
+        Column("heard", [str(each.heard) for each in rows], least=USUAL),
+        _scale([each.late for each in rows]) if late else None,
+    )
+    if late:
+        yield Text(BEYOND, "dim")
+
+
+def _asked(tempos: Sequence[float | None]) -> Column | None:
+    """Return the tempo asked for; None where it is not known, or one for the whole take."""
+    known = [tempo for tempo in tempos if tempo is not None]
+    if len(known) < len(tempos) or max(known) - min(known) < TOLD_TEMPO:
+        return None
+    return Column("asked", [f"{tempo:.1f}" for tempo in known])
+
+
+def _lateness(each: Stretch, among: int) -> str:
+    if each.late is None or each.late_uncertainty is None:
+        return "-  "
+    mark = "*" if is_off(each, among) else " "
+    return f"{signed(1000 * each.late, 1000 * each.late_uncertainty)} {mark}"
+
+
+def _scale(values: Sequence[float | None]) -> Column:
+    """Return a line for each value, with an o on it: left of the middle for early."""
+    reach = max([CALMEST, *(abs(value) for value in values if value is not None)])
+    lines = []
+    for value in values:
+        line = [" "] * SCALE + ["|"] + [" "] * SCALE
+        if value is not None:
+            line[SCALE + round(SCALE * value / reach)] = "o"
+        lines.append("".join(line))
+    return Column(f"{'early':<{SCALE}}|{'late':>{SCALE}}", lines, number=False, least=WIDE)
+
+
+def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
+    """Yield how late each throw of the cycle is; nothing where there is none or only one."""
+    if len(positions) < 2:  # noqa: PLR2004 - nothing to compare it with
+        return
+    chosen = least_even(positions)
+    several = len({each.part for each in positions}) > 1
+    heard = [f"{each.spread.heard} of {each.spread.expected}" for each in chosen]
+    yield _tabled(
+        Column("part", [part_told(each.part) for each in chosen], number=False)
+        if several
+        else None,
+        Column("throw", [" and ".join(each.throws) for each in chosen], number=False),
+        Column("on beat", [cycle_places(each) for each in chosen]),
+        Column("heard", heard, least=USUAL),
+        Column(LATE, [_lean(each, len(positions)) for each in chosen]),
+        Column("sd", [ms(each.spread.sd) for each in chosen], least=USUAL),
+        _scale([each.spread.mean for each in chosen]),
+    )
+    if len(chosen) < len(positions):
+        yield Text(f"The {len(chosen)} of {len(positions)} throws that are the least even.")
+    yield Text(AROUND, "dim")
+
+
+def _lean(each: Position, among: int) -> str:
+    mark = "*" if is_uneven(each, among) else " "
+    return f"{signed(1000 * each.spread.mean, 1000 * each.spread.uncertainty)} {mark}"
+
+
+def least_even(positions: Sequence[Position]) -> list[Position]:
+    """Return all throws of the cycle, or those that lie furthest from the others, in order."""
+    furthest = sorted(positions, key=lambda each: -_deviations(each.spread))[:MOST_ROWS]
+    return [each for each in positions if each in furthest]
+
+
+def _deviations(spread: Spread) -> float:
+    return abs(spread.mean) / spread.uncertainty if spread.uncertainty > 0 else 0.0
+
+
+def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
+    """Yield each drop; nothing where there is none."""
+    if not drops:
+        return
+    rows = drops[:MOST_ROWS]
+    known = any(drop.catch is not None for drop in drops)
+    again = ["-" if drop.resumed is None else moment_told(drop.resumed) for drop in rows]
+    stopped = ["everything" if drop.kind == "stopped" else "one object" for drop in rows]
+    yield _tabled(
+        Column("at", [moment_told(drop.time) for drop in rows]),
+        Column("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
+        Column("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
+        Column("stopped", stopped, number=False),
+        Column("missing", [str(drop.missing) for drop in rows], least=WIDE),
+        Column("again at", again, least=WIDE),
+        Column("sure", [percent(drop.sureness) for drop in rows], least=USUAL),
+    )
+    if len(drops) > MOST_ROWS:
+        yield Text(f"The first {MOST_ROWS} of {len(drops):,}; --json has them all.")
+
+
+def _beat(drop: Drop) -> str:
+    return "-" if drop.catch is None else f"{drop.catch.beat:,}"

@@ -1,0 +1,1 @@
+"""What is said, on which beat, and in which words."""

@@ -1,0 +1,193 @@
+"""A staged plan of drills that leads up to a pattern and its highest throw, the new one.
+
+The plan is found from its end. From the target downwards each level has patterns with one
+object less that differ in one throw or in one object's throws (see `engine.leadups.drills`), and
+the new throw once among the easiest others. Of all ways up through these levels on which the
+difficulty never falls, the one is taken that climbs most evenly and changes least from step to
+step: a shortest path. A pattern without the new throw, a *preparation*, stands in as a last
+resort. As taking an object out makes every pattern easier, there is always a way.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final, NamedTuple
+
+from engine.errors import LeadUpError
+from engine.finding.bridge import BridgeError, bridge
+from engine.leadups.difficulty import Difficulty
+from engine.leadups.drill_levels import Drill, levels
+from engine.leadups.drills import changed_share
+from engine.leadups.leadup_reasons import reason
+from engine.patterns.jugglable import check
+from engine.patterns.pattern import Pattern
+
+LONGEST_TARGET: Final = 40
+"""Beats of a target, at most."""
+
+SHARE_COST: Final = 30.0
+"""What a step costs on which every throw becomes the new one; it grows with the square."""
+
+CHANGE_COST: Final = 3.0
+"""What a step costs on which every turn changes."""
+
+STEP_COST: Final = 0.5
+"""What every step costs, beside the square of the points that it climbs."""
+
+BEAT_COST: Final = 0.08
+"""What every beat of a drill costs."""
+
+EXCITED_COST: Final = 2.0
+"""What a drill costs that the ground state is no part of."""
+
+PREPARATION_COST: Final = 1000.0
+"""What a preparation costs: more than any way without one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a plan.
+
+    Parameters
+    ----------
+    pattern
+        What to throw.
+    difficulty
+        How hard it is.
+    preparation
+        Whether the new throw is missing.
+    why
+        Why this step is here, in a sentence or two.
+    way_in, way_out
+        The throws that lead there from the ground state, and back, in notation: none where the
+        pattern begins in it; None where no throws as low as its own lead there, so that it
+        begins with the objects in the hands.
+    """
+
+    pattern: Pattern
+    difficulty: Difficulty
+    preparation: bool
+    why: str
+    way_in: tuple[str, ...] | None
+    way_out: tuple[str, ...] | None
+
+
+class _Way(NamedTuple):
+    cost: float
+    drills: tuple[Drill, ...]
+
+
+def lead_up(target: Pattern, safe: int | None = None) -> tuple[Step, ...]:
+    """Return the steps that lead up to a pattern, the last of them the pattern itself.
+
+    The first step has one object less than the juggler handles safely, and fewer than the
+    target; no step has more than one object more than the one before it, and none is easier.
+
+    Parameters
+    ----------
+    target
+        A pattern that can be thrown, with at least one object and at most `LONGEST_TARGET`
+        beats.
+    safe
+        How many objects the juggler handles safely now, 1 or more; `usual_safe` unless given.
+
+    Raises
+    ------
+    AverageError, CollisionError
+        If the target cannot be thrown.
+    LeadUpError
+        If it has no objects or too many beats, or `safe` is less than 1.
+    """
+    check(target)
+    handled = usual_safe(target) if safe is None else safe
+    _check_asked(target, handled)
+    fewer = target.objects - 1
+    # A target with one object is prepared without any, others with at least one.
+    fewest = max(min(fewer, handled - 1), min(fewer, 1))
+    found = [drill for level in levels(target, fewest) for drill in level]
+    return tuple(_steps(_best_way(found, fewest), target))
+
+
+def usual_safe(target: Pattern) -> int:
+    """Return the objects that a juggler is taken to handle safely: one fewer, but at least 1."""
+    return max(target.objects - 1, 1)
+
+
+def _check_asked(target: Pattern, safe: int) -> None:
+    if not target.objects:
+        raise LeadUpError("A rest without any object needs no lead-up: nothing is thrown.")
+    if target.period > LONGEST_TARGET:
+        raise LeadUpError(
+            f"This pattern has {target.period:,} beats, and a lead-up is found for patterns of up "
+            f"to {LONGEST_TARGET}: choose the part of it that is new."
+        )
+    if safe < 1:
+        raise LeadUpError(f"A juggler handles at least 1 object safely, and {safe} is fewer.")
+
+
+def _best_way(found: list[Drill], fewest: int) -> tuple[Drill, ...]:
+    """Return the cheapest way from some drill with the fewest objects up to the first drill."""
+    target = found[0]
+    no_harder = [drill for drill in found if drill.points <= target.points]
+    climbing = sorted(no_harder, key=lambda drill: (_objects(drill), drill.points, drill is target))
+    lowest = [drill for drill in no_harder if _objects(drill) == fewest]
+    easiest = min((drill.preparation, drill.points) for drill in lowest)[1]
+    ways: list[_Way] = []
+    for drill in climbing:
+        reached = [
+            _Way(way.cost + _cost(way.drills[-1], drill), (*way.drills, drill))
+            for way in ways
+            if _may_follow(way.drills[-1], drill)
+        ]
+        if _objects(drill) == fewest:
+            reached.append(_Way(_climb(drill, easiest, 0) + _own_cost(drill), (drill,)))
+        if reached:
+            ways.append(min(reached, key=lambda way: way.cost))
+    # The target is the hardest with the most objects.
+    return ways[-1].drills
+
+
+def _objects(drill: Drill) -> int:
+    return drill.pattern.objects
+
+
+def _may_follow(before: Drill, after: Drill) -> bool:
+    more = _objects(after) - _objects(before)
+    no_rarer = after.share >= before.share
+    return after.points >= before.points and (more == 1 or (more == 0 and no_rarer))
+
+
+def _cost(before: Drill, after: Drill) -> float:
+    changed = CHANGE_COST * changed_share(before.pattern, after.pattern)
+    return _climb(after, before.points, before.share) + changed + _own_cost(after)
+
+
+def _climb(drill: Drill, points: float, share: float) -> float:
+    return (drill.points - points) ** 2 + SHARE_COST * (drill.share - share) ** 2
+
+
+def _own_cost(drill: Drill) -> float:
+    return (
+        STEP_COST
+        + BEAT_COST * drill.pattern.period**2
+        + EXCITED_COST * drill.excited
+        + PREPARATION_COST * drill.preparation
+    )
+
+
+def _steps(way: tuple[Drill, ...], target: Pattern) -> Iterator[Step]:
+    for before, drill in zip((None, *way), way, strict=False):
+        yield Step(
+            drill.pattern,
+            drill.difficulty,
+            drill.preparation,
+            reason(before, drill, target),
+            _bridged(None, drill.pattern),
+            _bridged(drill.pattern, None),
+        )
+
+
+def _bridged(leaving: Pattern | None, entering: Pattern | None) -> tuple[str, ...] | None:
+    try:
+        return bridge(leaving, entering).throws
+    except BridgeError:
+        return None

@@ -1,0 +1,307 @@
+"""From a text in siteswap notation to a pattern.
+
+    values          0 to 9, and a to z for 10 to 35, in either case
+    alternating     531           one throw a beat, the hands in turn
+    synchronous     (4,2x)        left and right at once, even values; x marks a crossing throw
+                    (4,2x)*       * repeats the pairs with the hands swapped
+    multiplex       [33]          several throws of one hand at once
+                    ([44x],2)     the same in a pair
+
+White space, and single commas between throws, are tolerated where they cannot mislead. The
+notation is the jugglers' common practice; see also Buhler, Eisenbud, Graham & Wright, Juggling
+drops and descents, Amer. Math. Monthly 101 (1994) 507-519.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, NamedTuple, TypeVar
+
+from engine.errors import MalformedError
+from engine.patterns.characters import NOTATION, columns, is_space, objection, shown
+from engine.patterns.pattern import VALUE_DIGITS, Pattern, Throw, Throws, Turn
+
+LONGEST_TEXT: Final = 100_000
+"""Characters in a text, at most."""
+
+MARK_WIDTH: Final = 72
+"""Columns of a marked text, about."""
+
+EMPTY: Final = "There is no pattern here: write at least one throw, such as 3 or (4,4)."
+AMBIGUOUS: Final = (
+    "Standing apart, {text} may mean one throw of {text} or two throws: write {digit} for the one, "
+    "or leave out the spaces and commas for the two."
+)
+COMMA: Final = (
+    "A comma stands between two throws, and here a throw is missing beside it; an empty hand is "
+    "written 0."
+)
+OUTSIDE_PAIR: Final = (
+    "Pairs and single throws cannot be mixed: in a synchronous pattern every throw stands in a "
+    "pair, as in (4,2x)(4,4)."
+)
+STAR_AFTER_SINGLE: Final = (
+    "A * repeats pairs with the hands swapped, so it has no place where the hands alternate."
+)
+ODD: Final = (
+    "The values of a pair are even, as both hands throw on every second beat, and {value} is odd "
+    "(ten is written a)."
+)
+ZERO_IN_MULTIPLEX: Final = "A multiplex throws several objects, and a 0 among them is none."
+EMPTY_MULTIPLEX: Final = (
+    "There is nothing between these brackets: a multiplex needs throws, as in [33], and an empty "
+    "hand is written 0."
+)
+NO_THROW: Final = "A pair needs a throw for this hand; an empty hand is written 0."
+ONE_HAND: Final = "A pair has two throws with a comma between them, left and right, as in (4,2x)."
+THREE_HANDS: Final = "A pair has only two throws, left and right; several at once are ([44],2)."
+SEVERAL: Final = (
+    "One hand of a pair has one value, and several go into brackets, as in ([44],2); ten and "
+    "more are written a, b and so on."
+)
+UNCLOSED: Final = {
+    "(": "This ( is never closed: a pair ends with ), as in (4,2x).",
+    "[": "This [ is never closed: a multiplex ends with ], as in [33].",
+}
+MISPLACED: Final = {
+    "(": "A pair cannot stand inside other brackets.",
+    "[": "Brackets cannot be nested: a multiplex holds only throws, as in [33].",
+    ")": "This ) closes nothing, as no ( is open before it.",
+    "]": "This ] closes nothing, as no [ is open before it.",
+    "*": "A * stands once, at the very end, after the last pair.",
+    "x": (
+        "In a pair an x marks a crossing throw: it directly follows the value it belongs to, "
+        "once, and never a 0."
+    ),
+}
+VALUES: Final = {digit: value for value, digit in enumerate(VALUE_DIGITS)}
+PAIR_VALUES: Final = {digit: value for digit, value in VALUES.items() if digit != "x"}
+LETTERS: Final = {str(value): digit for digit, value in VALUES.items() if digit.isalpha()}
+"""The letter for each number from 10 up."""
+
+T = TypeVar("T")
+
+
+class Token(NamedTuple):
+    """A character that means something, in lower case; `spaced` if white space precedes it."""
+
+    char: str
+    at: int
+    spaced: bool
+
+
+END: Final = Token("", -1, spaced=False)
+
+
+def parse(text: str) -> Pattern:
+    """Return the pattern written in `text`, whether or not it can be thrown.
+
+    Parameters
+    ----------
+    text
+        At most `LONGEST_TEXT` characters.
+
+    Raises
+    ------
+    MalformedError
+        If the text is not in the notation, or could be read in two ways.
+    """
+    if len(text) > LONGEST_TEXT:
+        raise MalformedError(
+            f"This text has {len(text):,} characters, and a pattern may have {LONGEST_TEXT:,}.",
+            (LONGEST_TEXT,),
+        )
+    tokens = _tokens(text)
+    if not tokens:
+        raise MalformedError(EMPTY, (0,) if text else ())
+    reader = _Reader(tokens, pairs=any(token.char == "(" for token in tokens))
+    return reader.synchronous() if reader.pairs else reader.alternating()
+
+
+def mark(text: str, at: tuple[int, ...], width: int = MARK_WIDTH) -> str:
+    """Return `text` as one line with a ``^`` under each place, on a line of its own.
+
+    What a terminal cannot show in a place of its own is replaced, character by character.
+
+    Parameters
+    ----------
+    text
+        Any text.
+    at
+        Zero-based positions in it; without any, there is no second line.
+    width
+        How many characters to show of a longer text, around the first place.
+    """
+    first = min(at, default=0)
+    start = max(0, min(first - width // 2, len(text) - width))
+    window = [shown(char) for char in text[start : start + width]]
+    before = "…" if start else ""
+    after = "…" if start + width < len(text) else ""
+    line = before + "".join(window) + after
+    if not at:
+        return line
+    carets = "".join(
+        ("^" if start + index in at else " ") * columns(char) for index, char in enumerate(window)
+    )
+    return f"{line}\n{' ' * len(before)}{carets}".rstrip()
+
+
+def _tokens(text: str) -> list[Token]:
+    tokens = []
+    spaced = False
+    for at, char in enumerate(text):
+        # Only ASCII is lowered: some capitals of other scripts have plain small letters.
+        small = char.lower() if char.isascii() else char
+        if is_space(char):
+            spaced = True
+        elif small in NOTATION:
+            tokens.append(Token(small, at, spaced))
+            spaced = False
+        else:
+            raise MalformedError(objection(char), (at,))
+    return tokens
+
+
+@dataclass
+class _Reader:
+    """Reads tokens from the first to the last; one method for each thing that is written."""
+
+    tokens: list[Token]
+    pairs: bool
+    index: int = 0
+
+    def alternating(self) -> Pattern:
+        places = self.items(self.hand, ends="")
+        return Pattern("".join(map(_written, places)), "async", tuple((place,) for place in places))
+
+    def synchronous(self) -> Pattern:
+        turns = tuple(self.items(self.pair, ends="*"))
+        text = "".join(f"({','.join(map(_written, turn))})" for turn in turns)
+        if self.next is END:
+            return Pattern(text, "sync", turns)
+        star = self.take()
+        if not turns or self.next is not END:
+            raise _misplaced(star)
+        return Pattern(text + "*", "sync", turns + tuple(turn[::-1] for turn in turns))
+
+    @property
+    def next(self) -> Token:
+        return self.tokens[self.index] if self.index < len(self.tokens) else END
+
+    def take(self) -> Token:
+        self.index += 1
+        return self.tokens[self.index - 1]
+
+    def items(self, item: Callable[[], T], ends: str) -> list[T]:
+        """Read items, with space or a comma between them or nothing, up to one of `ends`."""
+        found: list[T] = []
+        groups: list[list[Token]] = [[]]
+        while self.next is not END and self.next.char not in ends:
+            if self.next.char == ",":
+                comma = self.take()
+                if not groups[-1] or self.next is END or self.next.char in ends:
+                    raise MalformedError(COMMA, (comma.at,))
+                groups.append([])
+                continue
+            if self.next.spaced and groups[-1]:
+                groups.append([])
+            start = self.index
+            found.append(item())
+            groups[-1].extend(self.tokens[start : self.index])
+        if len(groups) > 1:
+            _check_groups(groups)
+        return found
+
+    def pair(self) -> Turn:
+        opening = self.take()
+        if opening.char in PAIR_VALUES or opening.char == "[":
+            raise MalformedError(OUTSIDE_PAIR, (opening.at,))
+        if opening.char != "(":
+            raise _misplaced(opening)
+        left = self.hand(opening)
+        self.separator(",", ONE_HAND, opening)
+        right = self.hand(opening)
+        self.separator(")", THREE_HANDS, opening)
+        return left, right
+
+    def separator(self, wanted: str, other: str, opening: Token) -> None:
+        """Take the comma or bracket after a hand of a pair; `other` is said of the other one."""
+        if self.next is END:
+            raise _unclosed(opening)
+        token = self.take()
+        if token.char == wanted:
+            return
+        if token.char in ",)":
+            raise MalformedError(other, (token.at,))
+        if token.char in PAIR_VALUES or token.char == "[":
+            raise MalformedError(SEVERAL, (token.at,))
+        raise _misplaced(token)
+
+    def hand(self, opening: Token = END) -> Throws:
+        """Read what one hand throws; `opening` is the bracket of its pair."""
+        if self.next is END:
+            raise _unclosed(opening)
+        token = self.take()
+        if token.char == "[":
+            return self.multiplex(token)
+        if self.pairs and token.char in ",)":
+            raise MalformedError(NO_THROW, (token.at,))
+        return _thrown(self.throw(token))
+
+    def multiplex(self, opening: Token) -> Throws:
+        first = self.index
+        throws = tuple(self.items(lambda: self.throw(self.take()), ends="])"))
+        if self.next.char != "]":
+            raise _unclosed(opening)
+        closing = self.take()
+        if not throws:
+            raise MalformedError(EMPTY_MULTIPLEX, (opening.at, closing.at))
+        if len(throws) == 1:
+            return _thrown(*throws)
+        zeros = tuple(token.at for token in self.tokens[first : self.index] if token.char == "0")
+        if zeros:
+            raise MalformedError(ZERO_IN_MULTIPLEX, zeros)
+        return throws
+
+    def throw(self, token: Token) -> Throw:
+        """Return the throw that begins with `token`, and take its x."""
+        values = PAIR_VALUES if self.pairs else VALUES
+        if token.char == "*" and not self.pairs:
+            raise MalformedError(STAR_AFTER_SINGLE, (token.at,))
+        if token.char not in values:
+            raise _misplaced(token)
+        value = values[token.char]
+        if not self.pairs:
+            return Throw(value)
+        if value % 2:
+            raise MalformedError(ODD.format(value=value), (token.at,))
+        crossed = self.next.char == "x" and not self.next.spaced and value > 0
+        if crossed:
+            self.take()
+        return Throw(value, crossed)
+
+
+def _check_groups(groups: list[list[Token]]) -> None:
+    """Refuse a group that reads as a number from 10 up: it may be meant as one throw."""
+    for group in groups:
+        text = "".join(token.char for token in group)
+        if text in LETTERS:
+            sentence = AMBIGUOUS.format(text=text, digit=LETTERS[text])
+            raise MalformedError(sentence, tuple(token.at for token in group))
+
+
+def _thrown(throw: Throw) -> Throws:
+    return (throw,) if throw.value else ()
+
+
+def _unclosed(opening: Token) -> MalformedError:
+    return MalformedError(UNCLOSED[opening.char], (opening.at,))
+
+
+def _misplaced(token: Token) -> MalformedError:
+    return MalformedError(MISPLACED[token.char], (token.at,))
+
+
+def _written(throws: Throws) -> str:
+    if len(throws) == 1:
+        return str(throws[0])
+    return f"[{''.join(map(str, throws))}]" if throws else "0"

@@ -1,0 +1,157 @@
+"""Throws as small whole numbers, for searches that make and compare very many of them.
+
+A period is written as a *row* of codes, one for each object that a hand may throw: turn by turn,
+in a turn hand by hand, and in a hand from the largest code down. A code says how far the throw
+goes and where: ``code = turns_ahead * places + place``; no turns ahead is a 0. Where the hands
+alternate and throw one object at a time, the codes are simply the throw values.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final, TypeAlias
+
+from engine.patterns.pattern import VALUE_DIGITS, Kind, Pattern, Throw, Throws, Turn
+
+DIGITS: Final = VALUE_DIGITS.encode().ljust(256)
+"""The digit of each throw value in its place, as `bytes.translate` takes it."""
+
+Row: TypeAlias = bytes
+"""The codes of some turns, a byte each."""
+
+
+@dataclass(frozen=True)
+class Hands:
+    """What the hands may do in a turn.
+
+    Parameters
+    ----------
+    kind
+        ``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs.
+    highest
+        The largest throw value.
+    capacity
+        Objects that a hand may throw at once, at least 1.
+    without
+        Throw values that are not to be used.
+    """
+
+    kind: Kind = "async"
+    highest: int = 0
+    capacity: int = 1
+    without: frozenset[int] = frozenset()
+
+    @property
+    def places(self) -> int:
+        """Hands that act in one turn, and beats in it: 1 when they alternate, else 2."""
+        return 1 if self.kind == "async" else 2
+
+    @property
+    def lanes(self) -> int:
+        """Codes in a turn."""
+        return self.places * self.capacity
+
+    @property
+    def farthest(self) -> int:
+        """The most turns ahead of any throw."""
+        return self.highest // self.places
+
+    @property
+    def plain(self) -> bool:
+        """Whether codes are throw values: the hands alternate and throw an object at a time."""
+        return self.lanes == 1
+
+    @cached_property
+    def allowed(self) -> tuple[int, ...]:
+        """For each place the codes that may be used in it, as a row of bits."""
+        return tuple(
+            sum(
+                1 << ahead * self.places + to
+                for ahead in range(self.farthest + 1)
+                for to in range(self.places)
+                if (ahead or to == place) and ahead * self.places not in self.without
+            )
+            for place in range(self.places)
+        )
+
+    def rotations(self, row: Row) -> Iterator[Row]:
+        """Yield a row from each of its turns on, the first one first."""
+        for start in range(0, len(row), self.lanes):
+            yield row[start:] + row[:start]
+
+    def repeats(self, row: Row) -> bool:
+        """Return whether a row repeats within itself."""
+        length = len(row)
+        return any(
+            length % size == 0 and row[size:] == row[:-size]
+            for size in range(self.lanes, length // 2 + 1, self.lanes)
+        )
+
+    def turns(self, row: Row) -> tuple[Turn, ...]:
+        """Return a row as the turns of a pattern."""
+        return tuple(turn for turn, _ in self._told(row))
+
+    def pattern(self, row: Row) -> Pattern:
+        """Return a row as a pattern; pairs that come again with the hands swapped get a ``*``."""
+        told = self._told(row)
+        turns = tuple(turn for turn, _ in told)
+        half, odd = divmod(len(turns), 2)
+        if self.kind == "sync" and not odd and turns[half:] == swapped(turns[:half]):
+            return Pattern("".join(text for _, text in told[:half]) + "*", self.kind, turns)
+        return Pattern("".join(text for _, text in told), self.kind, turns)
+
+    def text(self, row: Row) -> str:
+        """Return the text of the pattern that a row is."""
+        return plain_text(row) if self.plain else self.pattern(row).text
+
+    def _told(self, row: Row) -> list[tuple[Turn, str]]:
+        lanes, known = self.lanes, self._known
+        return [known[row[start : start + lanes]] for start in range(0, len(row), lanes)]
+
+    @cached_property
+    def _known(self) -> "_Turns":
+        return _Turns(self)
+
+
+class _Turns(dict[Row, tuple[Turn, str]]):
+    """Turns, and how they are written, by their codes; each made when it is first asked for."""
+
+    def __init__(self, hands: Hands) -> None:
+        super().__init__()
+        self._hands = hands
+
+    def __missing__(self, codes: Row) -> tuple[Turn, str]:
+        size = self._hands.capacity
+        turn = tuple(
+            self._throws(codes[place * size : (place + 1) * size], place)
+            for place in range(self._hands.places)
+        )
+        self[codes] = told = turn, written_turn(self._hands.kind, turn)
+        return told
+
+    def _throws(self, codes: Row, place: int) -> Throws:
+        places = self._hands.places
+        distances = [divmod(code, places) for code in codes]
+        return tuple(Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+
+
+def plain_text(row: Row) -> str:
+    """Return the text of a row whose codes are throw values."""
+    return row.translate(DIGITS).decode()
+
+
+def swapped(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
+    """Return synchronous turns with the hands swapped."""
+    return tuple(turn[::-1] for turn in turns)
+
+
+def written_turn(kind: Kind, turn: Turn) -> str:
+    """Return one turn in notation, such as ``5``, ``[33]`` or ``(4,2x)``."""
+    hands = [_written_throws(throws) for throws in turn]
+    return hands[0] if kind == "async" else f"({','.join(hands)})"
+
+
+def _written_throws(throws: Throws) -> str:
+    if len(throws) == 1:
+        return str(throws[0])
+    return f"[{''.join(map(str, throws))}]" if throws else "0"

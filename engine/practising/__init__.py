@@ -1,0 +1,1 @@
+"""How the tempo moves from set to set."""

@@ -1,0 +1,212 @@
+"""How one part of a routine goes over into the next without a stop.
+
+An object that is taken up is, seen from the state, one more that is due on a beat on which the
+hand would be empty; the hand throws it there. One that is put down is due no longer. So both are
+ways from a state that differs from the one that the last pattern leaves, found as any bridge is.
+Objects are put down one after another as they come; nothing is thrown before that is done, so
+that nothing can land in a hand that is busy with it.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import combinations, islice, product
+from typing import Final
+
+from engine.errors import EngineError
+from engine.finding.walks import can_lead, gentlest, walks
+from engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Site, Turn
+from engine.patterns.rows import Hands, written_turn
+from engine.patterns.states import State, after, state, states, trimmed
+
+MOST_CHANGED: Final = 4
+"""Objects taken up or put down at once without a stop, at most: nobody has more hands free."""
+
+
+class JoiningError(EngineError):
+    """Two patterns that do not follow each other so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Joining:
+    """The throws between two patterns.
+
+    Parameters
+    ----------
+    kind
+        Of both patterns.
+    turns
+        The throws; none where the one pattern can follow the other as it is.
+    taken_up, put_down
+        Turns and places of the throws at which an object is taken up or put down.
+    """
+
+    kind: Kind
+    turns: tuple[Turn, ...] = ()
+    taken_up: tuple[Site, ...] = ()
+    put_down: tuple[Site, ...] = ()
+
+    @property
+    def beats(self) -> int:
+        """Its length in beats."""
+        return len(self.turns) * (1 if self.kind == "async" else 2)
+
+    @property
+    def text(self) -> str:
+        """The throws in notation, with spaces between the turns."""
+        return " ".join(written_turn(self.kind, turn) for turn in self.turns)
+
+
+@dataclass(frozen=True, slots=True)
+class _Start:
+    """A state to begin the throws in, and what has been done to it."""
+
+    state: State
+    taken_up: tuple[Site, ...] = ()
+    put_down: tuple[Site, ...] = ()
+
+
+def joined(leaving: Pattern, left_after: int, entering: Pattern) -> Joining:
+    """Return the shortest throws from one pattern to another: of all the lowest ones.
+
+    Parameters
+    ----------
+    leaving
+        A pattern that can be thrown.
+    left_after
+        Turns of it after which it is left, 0 or more.
+    entering
+        The pattern that follows, from its beginning.
+
+    Raises
+    ------
+    JoiningError
+        If the hands alternate in only one of them, or too many objects are to be taken up or put
+        down at once.
+    """
+    start, end = _checked(leaving, left_after, entering)
+    longest = max(len(due) for one in (start, end) for due in one)
+    change = abs(entering.objects - leaving.objects)
+    for turns in range(longest + 2 * change + 1):
+        joining = _joined_in(leaving, start, entering, turns)
+        if joining is not None:
+            return joining
+    raise JoiningError(
+        f"No throws lead from {leaving.text} to {entering.text}: put a rest between."
+    )
+
+
+def joined_in(leaving: Pattern, left_after: int, entering: Pattern, turns: int) -> Joining | None:
+    """Return throws of exactly `turns` turns, or None; otherwise as `joined`."""
+    start, _ = _checked(leaving, left_after, entering)
+    return _joined_in(leaving, start, entering, turns)
+
+
+def joined_by(
+    leaving: Pattern, left_after: int, entering: Pattern, turns: tuple[Turn, ...]
+) -> Joining:
+    """Return throws that were written by hand, if they lead from the one pattern to the other.
+
+    Raises
+    ------
+    JoiningError
+        As `joined`, and if a hand has something else to throw than is written, or the throws lead
+        elsewhere.
+    """
+    start, end = _checked(leaving, left_after, entering)
+    text = Joining(leaving.kind, turns).text
+    wanted = entering.objects - leaving.objects
+    taken_up: list[Site] = []
+    put_down: list[Site] = []
+    for index, turn in enumerate(turns):
+        for place, throws in enumerate(turn):
+            surplus = len(throws) - _due(start, 0, place)
+            if surplus > 0 and len(taken_up) + surplus <= wanted:
+                taken_up += [(index, place)] * surplus
+            elif surplus < 0 and len(put_down) - surplus <= -wanted:
+                put_down += [(index, place)] * -surplus
+            elif surplus:
+                raise JoiningError(_unmatched(text, index, len(throws), len(throws) - surplus))
+        start = after(start, turn)
+    if start != end:
+        raise JoiningError(
+            f"The bridge “{text}” does not lead from {leaving.text} to {entering.text}"
+            + _instead(leaving, left_after, entering)
+        )
+    return Joining(leaving.kind, turns, tuple(taken_up), tuple(put_down))
+
+
+def _unmatched(text: str, turn: int, thrown: int, due: int) -> str:
+    there = f"{due} are there" if due != 1 else "1 is there"
+    return f"Throw {turn + 1} of the bridge “{text}” takes {thrown} from the hand, and {there}."
+
+
+def _instead(leaving: Pattern, left_after: int, entering: Pattern) -> str:
+    joining = joined(leaving, left_after, entering)
+    return f"; “{joining.text}” does." if joining.turns else "; none is needed."
+
+
+def _joined_in(leaving: Pattern, start: State, entering: Pattern, turns: int) -> Joining | None:
+    end = state(entering)
+    hands = _hands(leaving, entering, (start, end))
+    for begun in _starts(start, entering.objects - leaving.objects, turns):
+        if can_lead(hands, begun.state, end, turns):
+            gentle = gentlest(hands, begun.state, end, turns)
+            row = next(walks(gentle, begun.state, end, turns))
+            return Joining(leaving.kind, gentle.turns(row), begun.taken_up, begun.put_down)
+    return None
+
+
+def _starts(start: State, change: int, turns: int) -> Iterator[_Start]:
+    """Yield the states to begin in, when so many objects are to be taken up or put down."""
+    sites = [*product(range(turns), range(len(start)))]
+    if change >= 0:
+        empty = [site for site in sites if not _due(start, *site)]
+        for taken_up in combinations(empty, change):
+            yield _Start(_changed(start, taken_up, 1), taken_up=taken_up)
+        return
+    there = [site for site in sites for _ in range(_due(start, *site))]
+    put_down = tuple(there[:-change])
+    if len(put_down) == -change:
+        yield _Start(_changed(start, put_down, -1), put_down=put_down)
+
+
+def _changed(one: State, sites: Iterable[Site], by: int) -> State:
+    """Return a state with one object more or fewer at each of some sites."""
+    due = [list(place) for place in one]
+    for turn, place in sites:
+        due[place] += [0] * (turn + 1 - len(due[place]))
+        due[place][turn] += by
+    return tuple(map(trimmed, due))
+
+
+def _checked(leaving: Pattern, left_after: int, entering: Pattern) -> tuple[State, State]:
+    """Return the states at both ends, if throws can lead from one to the other at all."""
+    if leaving.kind != entering.kind:
+        raise JoiningError(
+            f"The hands alternate in only one of {leaving.text} and {entering.text}, and no throws "
+            "lead from one to the other: put a rest between."
+        )
+    change = abs(entering.objects - leaving.objects)
+    if change > MOST_CHANGED:
+        raise JoiningError(
+            f"{change} objects cannot be taken up or put down without a stop, {MOST_CHANGED} at "
+            "most: put a rest between."
+        )
+    passed = left_after % len(leaving.turns)
+    return next(islice(states(leaving), passed, None)), state(entering)
+
+
+def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> Hands:
+    """Return what the hands may throw on the way: no higher and no more than in the patterns."""
+    patterns = (leaving, entering)
+    beats = leaving.beats_per_turn
+    # Enough to throw every object equally high, so that there is always a way.
+    plain = max(-(-pattern.objects // beats) * beats for pattern in patterns)
+    highest = max(plain, *(pattern.highest for pattern in patterns))
+    thrown = (len(throws) for one in patterns for turn in one.turns for throws in turn)
+    due = (count for one in ends for place in one for count in place)
+    return Hands(leaving.kind, min(highest, HIGHEST_VALUE), max(1, *thrown, *due))
+
+
+def _due(one: State, turn: int, place: int) -> int:
+    return one[place][turn] if turn < len(one[place]) else 0

@@ -1,0 +1,283 @@
+"""The running order of a routine: what comes when, how high it goes, and what may go wrong."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal, TypeAlias
+
+from engine.calling.cue_calls import CueCall, cue_calls
+from engine.patterns.flight import DWELL_RATIO, height
+from engine.patterns.pattern import Pattern, Throw
+from engine.routines.chapters import Chapter, chapters_of
+from engine.routines.joining import Joining
+from engine.routines.laying_out import LaidOut, LaidPart
+from engine.routines.routine import PatternPart
+from engine.routines.routine_run import bridge_title, music_begins
+from engine.routines.tempo_line import music_beat_at
+from engine.timing.clock import clock_of
+from engine.timing.run import Run
+from engine.timing.scheduler import seconds_of
+
+EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
+ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue"]
+
+LARGEST_JUMP: Final = 0.15
+"""Share by which the tempo may jump between two parts without a stop before that is told: a
+measure of our own. A change of a steady tempo is noticed from about 1.5 % (Drake & Botte,
+Percept. Psychophys. 54 (1993) 277-286); what is noticed can be followed for some way."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One row of the running order.
+
+    Parameters
+    ----------
+    kind
+        A pattern, the throws between two, or a stop.
+    number
+        The place among the routine's parts, from 1; that of the part it leads to for a bridge.
+    title
+        What it is called.
+    text
+        The pattern, or the throws of a bridge, in notation; empty for a rest.
+    beat, beats
+        Its first beat, 0 being the first throw, and its length.
+    time, seconds
+        When it begins, from the first sample, and how long it takes.
+    tempo, to
+        Beats a minute on its first beat, and at its end.
+    objects
+        How many are in play; in a rest, before it.
+    change
+        Objects taken up (more than 0) or put down (less than 0) on the way into it.
+    throws
+        The different throws, the highest first.
+    how
+        In words, how they are made.
+    cue
+        What announces it; None where nothing does.
+    bar
+        The bar of the music that it begins in, from 1; the fraction is the share of that bar. None
+        without music.
+    """
+
+    kind: EntryKind
+    number: int
+    title: str
+    text: str
+    beat: int
+    beats: int
+    time: float
+    seconds: float
+    tempo: float
+    to: float
+    objects: int
+    change: int = 0
+    throws: tuple[Throw, ...] = ()
+    how: str = ""
+    cue: CueCall | None = None
+    bar: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Concern:
+    """Something that may go wrong though the routine adds up.
+
+    Parameters
+    ----------
+    number
+        Of the part, from 1.
+    kind
+        What it is about.
+    sentence
+        What it is.
+    """
+
+    number: int
+    kind: ConcernKind
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """The room, for the heights.
+
+    Parameters
+    ----------
+    ceiling
+        Its height above the floor in metres; None where it does not matter.
+    hands
+        That of the hands.
+    dwell
+        The share of its cycle in which a hand holds an object.
+    """
+
+    ceiling: float | None = None
+    hands: float = 1.0
+    dwell: float = DWELL_RATIO
+
+
+@dataclass(frozen=True, slots=True)
+class RunningOrder:
+    """A routine, row by row.
+
+    Parameters
+    ----------
+    title
+        Of the routine.
+    entries
+        In order.
+    concerns
+        In order of their parts.
+    seconds
+        From the first sample to the last.
+    beats
+        From the first throw to the first beat after the last one.
+    chapters
+        For a file.
+    """
+
+    title: str
+    entries: tuple[Entry, ...]
+    concerns: tuple[Concern, ...]
+    seconds: float
+    beats: int
+    chapters: tuple[Chapter, ...]
+
+
+def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningOrder:
+    """Return the running order of a routine.
+
+    Parameters
+    ----------
+    laid
+        The routine.
+    run
+        What it became, from its beginning.
+    room
+        For the heights.
+    """
+    entries = tuple(_entries(laid, run))
+    return RunningOrder(
+        title=laid.routine.title,
+        entries=entries,
+        concerns=tuple(_concerns(entries, room or Room())),
+        seconds=seconds_of(run) or 0.0,
+        beats=laid.beats,
+        chapters=tuple(chapters_of(run)),
+    )
+
+
+def _entries(laid: LaidOut, run: Run) -> Iterator[Entry]:
+    cues = {call.change: call for call in cue_calls(run)}
+    objects = 0
+    for before, each in zip([None, *laid.parts], laid.parts, strict=False):
+        part = each.part
+        if isinstance(part, PatternPart):
+            objects = part.pattern.objects
+        entry = _entry(laid, run, each, objects)
+        cue = cues.get(each.change_beat) if before else None
+        if before is None or each.joining is None or not each.joining.turns:
+            yield replace(entry, cue=cue)
+            continue
+        yield _bridge(laid, run, before, each, replace(entry, cue=cue))
+        yield replace(entry, change=0)
+
+
+def _entry(laid: LaidOut, run: Run, each: LaidPart, objects: int) -> Entry:
+    part, clock = each.part, clock_of(run)
+    time = clock.time_at(each.beat)
+    pattern = part.pattern if isinstance(part, PatternPart) else None
+    return Entry(
+        kind="rest" if pattern is None else "part",
+        number=each.number,
+        title=part.title,
+        text="" if pattern is None else pattern.text,
+        beat=each.beat,
+        beats=each.beats,
+        time=time,
+        seconds=clock.time_at(each.beat + each.beats) - time,
+        tempo=run.tempo.tempo_at(each.beat),
+        to=run.tempo.tempo_before(each.beat + each.beats),
+        objects=objects,
+        change=each.change,
+        throws=() if pattern is None else _different(pattern),
+        how=part.how if isinstance(part, PatternPart) else "",
+        bar=_bar(laid, run, time),
+    )
+
+
+def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: Entry) -> Entry:
+    """Return the row of the throws that lead to the part of `entry`."""
+    joining = after.joining or Joining("async")
+    beat, time = after.change_beat, clock_of(run).time_at(after.change_beat)
+    return replace(
+        entry,
+        kind="bridge",
+        title=bridge_title(before, after),
+        text=joining.text,
+        beat=beat,
+        beats=joining.beats,
+        time=time,
+        seconds=entry.time - time,
+        tempo=run.tempo.tempo_at(beat),
+        to=run.tempo.tempo_before(after.beat),
+        throws=_different(Pattern(joining.text, joining.kind, joining.turns)),
+        how="",
+        bar=_bar(laid, run, time),
+    )
+
+
+def _different(pattern: Pattern) -> tuple[Throw, ...]:
+    """Return the different throws of a pattern, the highest first."""
+    throws = {throw for _, throw in pattern.throws()}
+    return tuple(sorted(throws, key=lambda throw: (-throw.value, throw.crossed)))
+
+
+def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
+    music, begins = laid.routine.music, music_begins(laid, run)
+    if music is None or begins is None:
+        return None
+    return 1.0 + music_beat_at(music, time - begins) / music.a_bar
+
+
+def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
+    for before, entry in zip([None, *entries], entries, strict=False):
+        if room.ceiling is not None:
+            yield from _too_high(entry, room.ceiling, room)
+        if before is not None:
+            yield from _jump(before, entry)
+        if entry.cue is not None and entry.cue.reason:
+            yield Concern(entry.number, "cue", entry.cue.reason)
+
+
+def _too_high(entry: Entry, ceiling: float, room: Room) -> Iterator[Concern]:
+    """Tell of the throw that comes nearest to the ceiling at the slowest tempo, if it is over."""
+    slowest = min(entry.tempo, entry.to)
+    reached = {throw: throw_height(throw, slowest, room) for throw in entry.throws}
+    throw = max(reached, key=lambda throw: reached[throw], default=None)
+    if throw is not None and reached[throw] > ceiling:
+        yield Concern(
+            entry.number,
+            "ceiling",
+            f"The {throw} of {entry.title} rises to {reached[throw]:.2f} m above the floor at "
+            f"{slowest:g} beats a minute, and the ceiling is at {ceiling:g} m.",
+        )
+
+
+def throw_height(throw: Throw, tempo: float, room: Room) -> float:
+    """Return how high above the floor a throw rises, in metres: that of the hands if it is held."""
+    risen = height(throw.value, tempo, room.dwell, crossed=throw.crossed)
+    return room.hands + (risen or 0.0)
+
+
+def _jump(before: Entry, entry: Entry) -> Iterator[Concern]:
+    jump = entry.tempo / before.to - 1
+    if abs(jump) > LARGEST_JUMP and "rest" not in {before.kind, entry.kind}:
+        yield Concern(
+            entry.number,
+            "tempo jump",
+            f"The tempo jumps from {before.to:.0f} to {entry.tempo:.0f} beats a minute where "
+            f"{entry.title} begins, by {abs(jump):.0%}: let it change within a part, or put a rest "
+            "between.",
+        )

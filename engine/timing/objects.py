@@ -1,0 +1,240 @@
+"""Which object each hand throws on each beat of a run.
+
+Objects are named A, B, C ... in the order in which they are first thrown. Where several land in
+one hand at once, those thrown earlier leave first: a convention, as the notation leaves it open.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import count
+from string import ascii_uppercase
+from typing import TypeAlias
+
+from engine.errors import RunError
+from engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
+from engine.patterns.states import state
+from engine.timing.run import Part, Run
+
+
+@dataclass(frozen=True, slots=True)
+class HandTurn:
+    """What one hand does on a beat: its throws, and the objects thrown, in the same order."""
+
+    hand: Hand
+    throws: Throws
+    objects: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class BeatTurn:
+    """One beat of a run's throws.
+
+    Parameters
+    ----------
+    beat
+        From zero over the whole run.
+    part
+        The part it belongs to.
+    since
+        Beats since that part began.
+    hands
+        The hands whose turn it is: one, or left and right; none on the odd beat of a pair.
+    """
+
+    beat: int
+    part: Part
+    since: int
+    hands: tuple[HandTurn, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Landing:
+    """An object on its way to its next throw, on beat `beat` by hand `hand`."""
+
+    beat: int
+    hand: Hand
+    object: str
+    held: bool
+
+
+InHands: TypeAlias = Mapping[Hand, tuple[str, ...]]
+"""The objects that each hand holds."""
+
+
+def object_name(index: int) -> str:
+    """Return the name of an object from its index: A to Z, then AA, AB and so on."""
+    name = ""
+    index += 1
+    while index:
+        index, letter = divmod(index - 1, len(ascii_uppercase))
+        name = ascii_uppercase[letter] + name
+    return name
+
+
+def object_index(name: str) -> int:
+    """Return the index of an object from its name: `object_name`, inverted."""
+    index = 0
+    for letter in name:
+        index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
+    return index - 1
+
+
+class Juggle:
+    """A walk over the throws of a run without rests; iterate it once.
+
+    Parameters
+    ----------
+    run
+        What is thrown.
+    start
+        The first beat of the walk, from 0. However late it is, the walk is there at once: over
+        whole repetitions of a pattern the objects just change places, in the same way each time.
+    held
+        What the hands hold before it, after a rest. An object is thrown by the hand that holds
+        it, as far as possible; of what there is too much, something is put down.
+    named
+        How many objects have a name already.
+
+    Raises
+    ------
+    RunError
+        While walking, if a part does not take over the objects as the one before leaves them.
+    """
+
+    def __init__(
+        self, run: Run, start: int = 0, held: InHands | None = None, named: int = 0
+    ) -> None:
+        self._run = run
+        self._start = start
+        self._due: dict[tuple[int, Hand], list[Landing]] = {}
+        self.named = named
+        for beat, hand, name in _shared_out(list(_first_places(run)), held or {}):
+            self._expect(Landing(beat, hand, name or self._new_name(), held=True))
+
+    def __iter__(self) -> Iterator[BeatTurn]:
+        first = 0
+        for part in self._run.throwing:
+            self._take_up(part, first)
+            skipped = self._skip(part, first)
+            for since in count(skipped) if part.beats is None else range(skipped, part.beats):
+                turn = BeatTurn(
+                    first + since, part, since, tuple(self._hand_turns(part, since, first + since))
+                )
+                if turn.beat >= self._start:
+                    yield turn
+            first += part.beats or 0
+
+    def _skip(self, part: Part, first: int) -> int:
+        """Leave out whole repetitions before the start; return how many beats of the part."""
+        ahead = self._start - first
+        before = ahead if part.beats is None else min(ahead, part.beats)
+        repetition = 2 * part.pattern.period  # after which each hand is where it was
+        # Long enough for all that is in the air at its start to have landed.
+        block = repetition * -(-(HIGHEST_VALUE + 1) // repetition)
+        blocks = before // block
+        if blocks < 2:  # noqa: PLR2004 - the first one is walked
+            return 0
+        names = [landing.object for landing in self._in_place()]
+        for since in range(block):
+            tuple(self._hand_turns(part, since, first + since))
+        landings = self._in_place()
+        came_from = [names.index(landing.object) for landing in landings]
+        self._due = {}
+        for place, landing in enumerate(landings):
+            name = names[_led_back(came_from, place, blocks)]
+            beat = landing.beat + (blocks - 1) * block
+            self._expect(replace(landing, beat=beat, object=name))
+        return blocks * block
+
+    def _in_place(self) -> list[Landing]:
+        """Return the objects that are due, in the order in which they will be thrown."""
+        return [landing for site in sorted(self._due) for landing in self._due[site]]
+
+    def _expect(self, landing: Landing) -> None:
+        self._due.setdefault((landing.beat, landing.hand), []).append(landing)
+
+    def _new_name(self) -> str:
+        self.named += 1
+        return object_name(self.named - 1)
+
+    def _take_up(self, part: Part, first: int) -> None:
+        """Expect what the hands take up in the course of a part."""
+        for turn, place in part.taken_up:
+            beat = first + turn * part.pattern.beats_per_turn
+            hand = self._hand(part, beat, place)
+            self._expect(Landing(beat, hand, self._new_name(), held=True))
+
+    def _hand(self, part: Part, beat: int, place: int) -> Hand:
+        alternating = part.pattern.kind == "async"
+        return part.pattern.hand(beat if alternating else 0, place, self._run.first)
+
+    def in_hands(self) -> InHands:
+        """Return what each hand holds once all that has been thrown so far is caught."""
+        caught = self._in_place()
+        return {
+            hand: tuple(landing.object for landing in caught if landing.hand == hand)
+            for hand in ("right", "left")
+        }
+
+    def landings(self) -> tuple[Landing, ...]:
+        """Return the objects due after the beats walked so far, in no particular order."""
+        return tuple(landing for due in self._due.values() for landing in due)
+
+    def _hand_turns(self, part: Part, since: int, beat: int) -> Iterator[HandTurn]:
+        pattern = part.pattern
+        turn, between = divmod(since, pattern.beats_per_turn)
+        if between:
+            return
+        for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
+            hand = self._hand(part, beat, place)
+            arrived = self._due.pop((beat, hand), [])
+            del arrived[: part.put_down.count((turn, place))]
+            if len(arrived) != len(throws):
+                raise RunError(
+                    f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
+                    f"which has {len(arrived)}: the part before leaves them elsewhere."
+                )
+            for throw, landing in zip(throws, arrived, strict=True):
+                self._fly(pattern.kind, beat, hand, throw, landing.object)
+            yield HandTurn(hand, throws, tuple(landing.object for landing in arrived))
+
+    def _fly(self, kind: Kind, beat: int, hand: Hand, throw: Throw, name: str) -> None:
+        crosses = throw.value % 2 == 1 if kind == "async" else throw.crossed
+        to = other_hand(hand) if crosses else hand
+        self._expect(Landing(beat + throw.value, to, name, throw.held))
+
+
+def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
+    """Return where what is in a place was, after going back so many times."""
+    circle = [place]
+    while came_from[circle[-1]] != place:
+        circle.append(came_from[circle[-1]])
+    return circle[times % len(circle)]
+
+
+def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
+    """Yield the beat and the hand of each first throw, in the order thrown."""
+    pattern = run.opening.pattern
+    places = state(pattern)
+    for turn in range(max(map(len, places))):
+        for place, due in enumerate(places):
+            beat = turn * pattern.beats_per_turn
+            hand = pattern.hand(turn, place, run.first)
+            for _ in range(due[turn] if turn < len(due) else 0):
+                yield beat, hand
+
+
+def _shared_out(
+    places: Sequence[tuple[int, Hand]], held: InHands
+) -> Iterator[tuple[int, Hand, str | None]]:
+    """Give each first throw an object from its own hand, else from the other; None for a new one.
+
+    Only what the one hand has too many of is handed to the other.
+    """
+    own = {hand: list(names) for hand, names in held.items()}
+    wanted = Counter(hand for _, hand in places)
+    spare = [name for hand, names in own.items() for name in names[wanted[hand] :]]
+    for beat, hand in places:
+        names = own.get(hand) or spare
+        yield beat, hand, names.pop(0) if names else None

@@ -1,0 +1,57 @@
+"""Which part of a run a beat belongs to."""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from itertools import accumulate
+
+from engine.timing.run import Part, Rest, Run
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A part of a run, and where it begins.
+
+    Parameters
+    ----------
+    index
+        Its place among the parts of the run, from zero.
+    part
+        What it is.
+    first
+        Its first beat.
+    """
+
+    index: int
+    part: Part | Rest
+    first: int
+
+    @property
+    def end(self) -> int | None:
+        """The first beat after it; None if it never ends."""
+        return None if self.part.beats is None else self.first + self.part.beats
+
+
+class Places:
+    """The parts of a run by their beats.
+
+    Parameters
+    ----------
+    run
+        Whose parts.
+    """
+
+    def __init__(self, run: Run) -> None:
+        self._parts = run.parts
+        self._firsts = list(accumulate((part.beats or 0 for part in run.parts[:-1]), initial=0))
+
+    def at(self, beat: float) -> Place:
+        """Return the part of a beat: the first in the count-in, the last in the run-out."""
+        return self[max(bisect_right(self._firsts, beat) - 1, 0)]
+
+    def after(self, place: Place) -> Place | None:
+        """Return the part after another; None after the last."""
+        following = place.index + 1
+        return self[following] if following < len(self._parts) else None
+
+    def __getitem__(self, index: int) -> Place:
+        return Place(index, self._parts[index], self._firsts[index])

@@ -1,0 +1,1 @@
+"""Sound in files that are whole or not there."""

@@ -1,0 +1,1 @@
+"""The call's own sound on a take: found, and taken out."""

@@ -1,0 +1,245 @@
+"""From where pieces of a call may be on a take to how the two clocks may run.
+
+Every sighting of a piece proposes a delay, for each of some drifts. A proposal says which pieces
+are on the take, and where. It is judged by how much of the take's energy it explains, if all
+pieces are equally loud: (sum of products)^2 / (sum of energies), each piece standing for the
+stretch of the call around it. As cycles are alike, many proposals may be about as good; `rivals`
+tells them apart.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from sounds.listening.call.clocks import Clocks, fitted
+from sounds.listening.call.sightings import Sightings
+
+Floats: TypeAlias = npt.NDArray[np.float64]
+
+MOST_DRIFT: Final = 250.0
+"""Parts in a million: more than two machines of the usual kind differ by."""
+
+NEAR_SECONDS: Final = 0.012
+"""How far from its proposed place a sighting may be; drifts are tried in steps to suit."""
+
+IN_LINE_SECONDS: Final = 0.001
+"""How far from its final place a sighting may be."""
+
+SIGHTING_SECONDS: Final = 0.0002
+"""Standard deviation of the time of a sighting: rooms answer soon after."""
+
+PROPOSALS: Final = 600
+"""Delays that are judged for each drift, at the most about."""
+
+CANDIDATES: Final = 16
+"""The best of them, which are looked at more closely."""
+
+AT_AN_END: Final = 3
+STRONGEST: Final = 4
+"""And as many more: where each of so many pieces at either end of the call is the strongest, as
+there is nothing like them in between ..."""
+
+EXPLAINED: Final = 0.5
+"""... as far as that explains such a share of what the best one does."""
+
+APART_SECONDS: Final = 0.05
+"""By how much delays differ at the least to be told apart."""
+
+LEAST_SIGHTED: Final = 3
+LEAST_SHARE: Final = 0.4
+"""The call is not on the take unless so many of its pieces, and such a share of those that should
+be, are found in line."""
+
+MAY_FIT: Final = 0.5
+"""Where a piece is found so strongly, compared with what is usual, it may be."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Proposals:
+    """Delays that are judged, all for the same drift.
+
+    Parameters
+    ----------
+    times, places
+        A moment of the call and where each proposal puts it on the take, in seconds; shape
+        (proposals,).
+    drift
+        In parts in a million.
+    """
+
+    times: Floats
+    places: Floats
+    drift: float
+
+    def clocks(self, index: int) -> Clocks:
+        """Return one of them."""
+        delay = self.places[index] - self.times[index] * (1 + self.drift * 1e-6)
+        return Clocks(float(delay), self.drift)
+
+    def expected(self, time: float) -> Floats:
+        """Return where each of them puts a moment of the call, in seconds."""
+        return np.asarray(self.places + (time - self.times) * (1 + self.drift * 1e-6))
+
+
+def candidates(pieces: Sequence[Sightings], take_seconds: float) -> list[tuple[Clocks, float]]:
+    """Return how the clocks may run, for all that the pieces tell.
+
+    Parameters
+    ----------
+    pieces
+        Where each piece may be, in the order of their time.
+    take_seconds
+        Length of the take.
+
+    Returns
+    -------
+    list[tuple[Clocks, float]]
+        The likeliest first, each with the share of the pieces that are found in line, of those
+        that should be on the take; nothing if the call is not on it.
+    """
+    if not any(len(piece.times) for piece in pieces):
+        return []
+    tried = [
+        (proposals, _explained(pieces, _strengths(pieces, proposals, take_seconds)))
+        for proposals in _proposals(pieces)
+    ]
+    proposals, explained = max(tried, key=lambda each: float(each[1].max()))
+    ranks = np.argsort(-explained)
+    likely = explained > EXPLAINED * explained.max()
+    kept = _apart(proposals, ranks[likely[ranks]].tolist(), CANDIDATES)
+    for piece in (*pieces[:AT_AN_END], *pieces[-AT_AN_END:]):
+        # Proposals of a piece come with the strongest first.
+        of_piece = np.flatnonzero(likely & (proposals.times == piece.time)).tolist()
+        kept = _apart(proposals, kept + of_piece, len(kept) + STRONGEST)
+    fitted_to_pieces = (_refined(pieces, proposals.clocks(index), take_seconds) for index in kept)
+    return [(clocks, share) for clocks, share in fitted_to_pieces if share >= LEAST_SHARE]
+
+
+def _refined(
+    pieces: Sequence[Sightings], clocks: Clocks, take_seconds: float
+) -> tuple[Clocks, float]:
+    """Return clocks as the pieces tell that are near to where they put them.
+
+    Returns
+    -------
+    Clocks, float
+        Together with the share of pieces in line; it is 0 where they are too few.
+    """
+    held = [
+        piece
+        for piece in pieces
+        if _on_take(piece, np.array(clocks.take_time(piece.time)), take_seconds)
+    ]
+    fitting = _fitting(held, clocks)
+    for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
+        clocks = _through(fitting, clocks, within)
+    found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in fitting)
+    enough = found >= LEAST_SIGHTED and abs(clocks.drift) <= MOST_DRIFT
+    return clocks, found / len(held) if enough else 0.0
+
+
+def _proposals(pieces: Sequence[Sightings]) -> Iterator[Proposals]:
+    """Yield, for each drift, the strongest sightings of each piece as proposals, in this order.
+
+    So many drifts are tried that one of them leaves every piece near its place.
+    """
+    each = max(PROPOSALS // len(pieces), 2)
+    best = [np.argsort(-piece.strengths)[:each] for piece in pieces]
+    pairs = list(zip(pieces, best, strict=True))
+    times = np.concatenate([np.full(len(kept), piece.time) for piece, kept in pairs])
+    places = np.concatenate([piece.times[kept] for piece, kept in pairs])
+    span = max(pieces[-1].time - pieces[0].time, 1.0)
+    steps = math.ceil(MOST_DRIFT * 1e-6 * span / NEAR_SECONDS)
+    for drift in np.linspace(-MOST_DRIFT, MOST_DRIFT, 2 * steps + 1).tolist():
+        yield Proposals(times, places, drift)
+
+
+def _apart(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]:
+    """Return the first so many of some proposals that are apart from those before them."""
+    starts = proposals.expected(0.0)
+    kept: list[int] = []
+    for index in indices:
+        if len(kept) == most:
+            break
+        if np.all(np.abs(starts[kept] - starts[index]) > APART_SECONDS):
+            kept.append(index)
+    return kept
+
+
+def _on_take(piece: Sightings, moments: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
+    """Tell whether all of a piece is on the take, if its middle is at moments of it."""
+    half = piece.seconds / 2
+    return np.asarray((moments >= half) & (moments <= take_seconds - half))
+
+
+def _strengths(pieces: Sequence[Sightings], proposals: Proposals, take_seconds: float) -> Floats:
+    """Return how strong each piece is where each proposal puts it, not a number off the take.
+
+    Returns
+    -------
+    Floats
+        Shape (pieces, proposals).
+    """
+    rows = []
+    for piece in pieces:
+        expected = proposals.expected(piece.time)
+        near = _strongest_near(piece, expected)
+        rows.append(np.where(_on_take(piece, expected, take_seconds), near, np.nan))
+    return np.stack(rows)
+
+
+def _explained(pieces: Sequence[Sightings], strengths: Floats) -> Floats:
+    """Return how much of the take's energy each proposal explains."""
+    weights = np.array([[piece.weight] for piece in pieces])
+    times = np.array([piece.time for piece in pieces])
+    stretches = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
+    held = np.isfinite(strengths)
+    products = np.sum(stretches * weights * np.where(held, strengths, 0.0), axis=0)
+    energies = np.sum(stretches * weights**2 * held, axis=0)
+    return np.asarray(products**2 / np.maximum(energies, 1e-30))
+
+
+def _strongest_near(piece: Sightings, expected: Floats) -> Floats:
+    """Return the strongest sighting of a piece near each of some times, 0 where there is none."""
+    strongest = np.zeros(len(expected))
+    if not len(piece.times):
+        return strongest
+    following = np.searchsorted(piece.times, expected)
+    # Sightings are about 10 ms apart, so no more than two on either side are near.
+    for offset in range(-2, 2):
+        index = np.clip(following + offset, 0, len(piece.times) - 1)
+        near = np.abs(piece.times[index] - expected) <= NEAR_SECONDS
+        strongest = np.maximum(strongest, near * piece.strengths[index])
+    return strongest
+
+
+def _fitting(pieces: Sequence[Sightings], clocks: Clocks) -> list[Sightings]:
+    """Return the sightings of pieces that are as strong as it is usual where clocks put them."""
+    ratios = []
+    for piece in pieces:
+        near = _strongest_near(piece, np.array([clocks.take_time(piece.time)]))
+        ratios.append(float(near[0]) / max(piece.weight, 1e-9))
+    usual = float(np.median(ratios)) if ratios else 0.0
+    return [piece.stronger(MAY_FIT * usual * piece.weight) for piece in pieces]
+
+
+def _through(pieces: Sequence[Sightings], clocks: Clocks, within: float) -> Clocks:
+    """Return the clocks that the sightings near those proposed speak for."""
+    pairs = [
+        (piece.time, place, SIGHTING_SECONDS)
+        for piece in pieces
+        if (place := _nearest(piece, clocks, within)) is not None
+    ]
+    return fitted(*np.array(pairs).T) if pairs else clocks
+
+
+def _nearest(piece: Sightings, clocks: Clocks, within: float) -> float | None:
+    """Return the strongest sighting of a piece that is so near to where clocks let it be."""
+    near = np.flatnonzero(np.abs(piece.times - clocks.take_time(piece.time)) <= within)
+    if not len(near):
+        return None
+    return float(piece.times[near[np.argmax(piece.strengths[near])]])

@@ -1,0 +1,140 @@
+"""Which of several clocks a take speaks for, where the call repeats itself.
+
+If the call were a cycle later or earlier, it would explain nearly all of the take just as well.
+What differs are its beginning, its end and what comes once in between. So passages of the take are
+chosen, the same for all clocks: those where any of them lets the call begin or end, and some of
+all of it. Each clock is judged by how much is left of all of these passages together, when what
+it expects there is taken away. What is alike for two clocks counts alike.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Final
+
+import numpy as np
+
+from sounds.listening.call.clocks import Clocks
+from sounds.listening.call.pieces import Stretch, cut_pieces
+from sounds.listening.call.played_call import PlayedCall
+from sounds.listening.call.sightings import Floats, Spectrum, held_spectrum, sought
+from sounds.listening.call.summit import summit
+from sounds.listening.call.survey import Survey
+from sounds.listening.rate import RATE, Mono
+
+PASSAGE: Final = 16_384
+"""Frames of a passage."""
+
+AFTER_THE_BEGINNING: Final = 12
+"""Passages (8 s) from where the call may begin, and as many to where it may end."""
+
+EVERYWHERE: Final = 64
+"""Passages in all of the take, evenly spread."""
+
+MOST: Final = 256
+"""Passages at the most: 16 MB."""
+
+WITHIN: Final = 24
+"""Frames that the call may be off where it is expected."""
+
+DOUBT: Final = 0.3
+DOUBT_SHARE: Final = 0.01
+"""There is doubt if another clock leaves hardly more than the best: this share of what the call is
+in a passage, and this share of what it is in all of them."""
+
+
+def best_of(
+    clocks: Sequence[Clocks],
+    take: Iterable[Mono],
+    call: PlayedCall,
+    about: Survey,
+    ends: tuple[float, float],
+) -> tuple[Clocks, bool]:
+    """Return the clocks that a take speaks for most, and whether others may be as good.
+
+    Parameters
+    ----------
+    clocks
+        Those to choose from, the likeliest first; at least one.
+    take
+        The take from its beginning, in blocks of `PASSAGE` frames.
+    call
+        What was played.
+    about
+        What the take is like; not silent.
+    ends
+        When the call begins to sound, and when it ends, in its time, in seconds.
+    """
+    if len(clocks) == 1:
+        return clocks[0], False
+    chosen = _chosen(clocks, about.frames // PASSAGE, ends)
+    white = about.whitening(PASSAGE // 2 + 1).astype(np.float32)
+    heard = {
+        index: held_spectrum(passage, white)
+        for index, passage in enumerate(take)
+        if index in chosen and len(passage) == PASSAGE
+    }
+    products = np.zeros((len(clocks), len(heard)))
+    energies = np.zeros((len(clocks), len(heard)))
+    columns = {index: column for column, index in enumerate(heard)}
+    for row, index, expected in _expected(clocks, list(heard), call):
+        pattern, weight = sought(expected, white)
+        products[row, columns[index]] = _strongest(heard[index], pattern)
+        energies[row, columns[index]] = weight**2
+    return _judged(clocks, products, energies)
+
+
+def _chosen(clocks: Sequence[Clocks], count: int, ends: tuple[float, float]) -> set[int]:
+    """Return which of so many passages of a take are looked at."""
+    chosen = set(np.linspace(0, count - 1, min(EVERYWHERE, count)).astype(int).tolist())
+    for each in clocks:
+        begins, stops = (int(each.take_time(end) * RATE / PASSAGE) for end in ends)
+        wanted = {*range(begins - 1, begins + AFTER_THE_BEGINNING)}
+        wanted |= {*range(stops - AFTER_THE_BEGINNING, stops + 2)}
+        wanted &= {*range(count)}
+        if len(chosen | wanted) <= MOST:
+            chosen |= wanted
+    return chosen
+
+
+def _expected(
+    clocks: Sequence[Clocks], passages: Sequence[int], call: PlayedCall
+) -> Iterator[tuple[int, int, Mono]]:
+    """Yield the number of a clock, a passage, and what of the call is expected in it, if any."""
+    wanted = sorted(
+        (round(each.call_time(index * PASSAGE / RATE) * RATE), row, index)
+        for row, each in enumerate(clocks)
+        for index in passages
+    )
+    wanted = [each for each in wanted if each[0] > -PASSAGE]
+    cut = cut_pieces(
+        call, (Stretch(max(start, 0), PASSAGE + min(start, 0)) for start, _, _ in wanted)
+    )
+    for (_, row, index), piece in zip(wanted, cut, strict=True):
+        if piece.samples.any():
+            yield row, index, np.pad(piece.samples, (PASSAGE - len(piece.samples), 0))
+
+
+def _strongest(heard: Spectrum, pattern: Spectrum) -> float:
+    """Return the largest product of a passage with what is expected in it."""
+    fit = np.fft.irfft(heard * pattern, PASSAGE)
+    return summit(np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1])))
+
+
+def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[Clocks, bool]:
+    """Return the best clocks and whether there is doubt.
+
+    Parameters
+    ----------
+    clocks
+        Those to choose from.
+    products, energies
+        Of what is expected by each of them, with and without what is heard, shape (clocks,
+        passages).
+    """
+    held = np.maximum(energies.sum(axis=1), 1e-30)
+    loudest = int(np.argmax(products.sum(axis=1) ** 2 / held))
+    gain = max(float(products[loudest].sum() / held[loudest]), 0.0)
+    taken = np.sum(2 * gain * products - gain**2 * energies, axis=1)
+    best = int(taken.argmax())
+    sounding = max(int(np.count_nonzero(energies[best])), 1)
+    least = taken[best] * (1 - DOUBT / sounding - DOUBT_SHARE)
+    return clocks[best], bool(np.count_nonzero(taken > least) > 1)

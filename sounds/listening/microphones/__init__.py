@@ -1,0 +1,1 @@
+"""A microphone, listened to by a process of its own."""

@@ -1,0 +1,223 @@
+"""The process that listens: it opens an input, finds thuds in it, and tells them.
+
+It has an interpreter of its own, so that finding thuds cannot hold up the sound that is played.
+Nothing is kept unless a take is asked for. It ends with the process that started it, however that
+ends, since its orders then come to an end.
+"""
+
+import os
+import queue
+import signal
+import sys
+import threading
+from contextlib import suppress
+from typing import IO, Final
+
+import soxr
+
+from sounds.errors import DeviceError, FileError
+from sounds.listening.call.deck_call import DeckCall
+from sounds.listening.call.live_removal import LiveRemoval
+from sounds.listening.microphones.capture import Capture, Piece
+from sounds.listening.microphones.microphone_messages import (
+    DeckHeard,
+    ListeningOpening,
+    Lost,
+    NewDeck,
+    NotKept,
+    Overheard,
+)
+from sounds.listening.microphones.take_clock import TakeClock
+from sounds.listening.onsets.thuds import Thud, ThudFinder
+from sounds.listening.rate import RATE, Mono
+from sounds.listening.recordings.take_file import TakeFile
+from sounds.playing.devices import find_input, sound_library
+from sounds.playing.messages import Opened, Refused, read_message, write_message
+from sounds.playing.replay import Sent
+
+PATIENCE: Final = 0.1
+"""Seconds for which a piece of sound is waited for before anything else is looked at."""
+
+USUAL_RATE: Final = 48_000
+STOPPED: Final = "The microphone stopped; it may have been unplugged or switched."
+
+
+class Listener:
+    """Finds thuds in pieces of sound as they come, on the clock of the computer.
+
+    Parameters
+    ----------
+    rate
+        Frames a second of the pieces.
+    call
+        What is played meanwhile and is to be left out; None where nothing is.
+    """
+
+    def __init__(self, rate: int, call: DeckCall | None = None) -> None:
+        self._finder = ThudFinder(RATE)
+        self._clock = TakeClock(rate)
+        self._removal = None if call is None else LiveRemoval(call, self._clock.moment)
+        self._resampler = soxr.ResampleStream(rate, RATE, 1, dtype="float32")
+        self._frames = 0
+        self._decided = 0.0
+
+    def push(self, piece: Piece) -> Overheard | None:
+        """Return what is decided with a piece; None where nothing more is."""
+        self._clock.note(self._frames, piece.moment)
+        self._frames += len(piece.samples)
+        samples = self._resampled(piece.samples)
+        if self._removal is not None:
+            samples = self._removal.push(samples)
+        thuds = self._finder.push(samples)
+        decided, self._decided = self._decided, self._finder.decided
+        if self._decided == decided:
+            return None
+        return self._overheard(thuds, self._decided)
+
+    def finish(self) -> Overheard | None:
+        """Return the last thuds; None where nothing was heard at all."""
+        if not self._frames:
+            return None
+        rest = self._finder.push(self._removal.finish()) if self._removal is not None else []
+        return self._overheard([*rest, *self._finder.finish()], self._decided)
+
+    def follow(self, call: DeckCall) -> None:
+        """Leave out what another deck plays from now on."""
+        if self._removal is not None:
+            self._removal.follow(call)
+
+    def _resampled(self, samples: Mono) -> Mono:
+        resampled: Mono = self._resampler.resample_chunk(samples)
+        return resampled
+
+    def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
+        moment = self._clock.moment
+        told = tuple(Thud(moment(thud.time), thud.level, thud.sureness) for thud in thuds)
+        return Overheard(told, moment(decided), moment(0.0))
+
+
+class ListeningProcess:
+    """All that the process does.
+
+    Parameters
+    ----------
+    orders, reports
+        Where messages come from and where they go.
+    """
+
+    def __init__(self, orders: IO[bytes], reports: IO[bytes]) -> None:
+        self._orders = orders
+        self._reports = reports
+        self._over = threading.Event()
+        self._news: queue.SimpleQueue[object] = queue.SimpleQueue()
+
+    def run(self) -> None:
+        """Listen until nobody is there any more who wants to know."""
+        opening = read_message(self._orders)
+        assert isinstance(opening, ListeningOpening)  # noqa: S101 - there is no other message
+        try:
+            library = sound_library()
+            device = find_input(library, opening.device)
+            rate = round(device["default_samplerate"]) or USUAL_RATE
+            capture = Capture(library, opening.device, device["max_input_channels"], rate)
+        except DeviceError as error:
+            self._tell(Refused(str(error)))
+            return
+        threading.Thread(target=self._take_in, daemon=True).start()
+        self._tell(Opened(rate))
+        self._listen(capture, self._begun(opening, rate), rate, opening.call_rate)
+        capture.close()
+
+    def _listen(
+        self, capture: Capture, take: TakeFile | None, rate: int, call_rate: int | None
+    ) -> None:
+        call = None if call_rate is None else DeckCall(call_rate)
+        listener = Listener(rate, call)
+        while not self._over.is_set():
+            piece = capture.next(PATIENCE)
+            if piece is not None:
+                take = self._kept(take, piece.samples)
+                call = self._followed(listener, call, call_rate)
+                self._tell_if_any(listener.push(piece))
+            elif capture.is_gone:
+                self._tell(Lost(STOPPED))
+                break
+        self._tell_if_any(listener.finish())
+        self._put_away(take)
+
+    def _take_in(self) -> None:
+        """Take in what is told of the deck, until nobody is there any more who tells."""
+        with suppress(EOFError):
+            while True:
+                self._news.put(read_message(self._orders))
+        self._over.set()
+
+    def _followed(
+        self, listener: Listener, call: DeckCall | None, rate: int | None
+    ) -> DeckCall | None:
+        """Return what is played, by what has been told of it; None where nothing is."""
+        while call is not None and rate is not None and not self._news.empty():
+            match self._news.get():
+                case Sent() as sent:
+                    call.note(sent)
+                case DeckHeard(seconds, moment):
+                    call.hear(seconds, moment)
+                case NewDeck():
+                    call = DeckCall(rate)
+                    listener.follow(call)
+        return call
+
+    def _begun(self, opening: ListeningOpening, rate: int) -> TakeFile | None:
+        if opening.take is None:
+            return None
+        try:
+            return TakeFile(opening.take, rate)
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+            return None
+
+    def _kept(self, take: TakeFile | None, samples: Mono) -> TakeFile | None:
+        """Write what was heard; return the take, None where there is none any more."""
+        if take is None:
+            return None
+        try:
+            take.write(samples)
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+            return None
+        return take
+
+    def _put_away(self, take: TakeFile | None) -> None:
+        if take is None:
+            return
+        try:
+            take.close()
+        except FileError as error:
+            self._tell(NotKept(str(error)))
+
+    def _tell_if_any(self, overheard: Overheard | None) -> None:
+        if overheard is not None:
+            self._tell(overheard)
+
+    def _tell(self, message: object) -> None:
+        with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
+            write_message(self._reports, message)
+
+
+def main() -> None:
+    """Listen as standard input asks, and report on standard output."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
+    orders = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
+    reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for used in (sys.stdin, sys.stdout, sys.stderr):
+        # ALSA and PortAudio write hundreds of lines from C.
+        os.dup2(nowhere, used.fileno())
+    try:
+        ListeningProcess(orders, reports).run()
+    finally:
+        os._exit(0)  # Neither a thread nor a library may hold it up.
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,96 @@
+"""What the process that listens and the one that conducts tell each other.
+
+They travel as those of `sounds.playing.messages`.
+An answer to the opening is `Opened`, with the rate of the input, or `Refused`.
+"""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeAlias
+
+from sounds.listening.onsets.thuds import Thud
+from sounds.playing.replay import Sent
+
+
+@dataclass(frozen=True, slots=True)
+class TakeWish:
+    """A file that is to hold all that the microphone hears.
+
+    Parameters
+    ----------
+    path
+        Where to; its ending tells the format.
+    overwrite
+        Whether a file that is there already is replaced.
+    """
+
+    path: Path
+    overwrite: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ListeningOpening:
+    """What is to be opened: the first message to the process that listens.
+
+    Parameters
+    ----------
+    device
+        The name of an input or an unmistakable part of it; the default one if None.
+    take
+        None where nothing is to be kept.
+    call_rate
+        Frames a second of a deck whose sound is taken out of what is heard; None for none.
+    """
+
+    device: str | None
+    take: TakeWish | None
+    call_rate: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NewDeck:
+    """The deck has begun anew: nothing of the one before is heard any more."""
+
+
+@dataclass(frozen=True, slots=True)
+class DeckHeard:
+    """So many seconds of the deck's clock are heard at a moment of `time.monotonic`."""
+
+    seconds: float
+    moment: float
+
+
+ToListener: TypeAlias = ListeningOpening | Sent | NewDeck | DeckHeard
+
+
+@dataclass(frozen=True, slots=True)
+class Overheard:
+    """What was heard, told several times a second, also where there was nothing.
+
+    Parameters
+    ----------
+    thuds
+        In order; their times are moments of `time.monotonic`.
+    until
+        The moment up to which every thud has been told.
+    begun
+        The moment of the first frame, as it is known by now.
+    """
+
+    thuds: tuple[Thud, ...]
+    until: float
+    begun: float
+
+
+@dataclass(frozen=True, slots=True)
+class NotKept:
+    """The take cannot be kept, or not whole; a sentence that says why. Listening goes on."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """The input is gone; a sentence that says so. It is the last message but `NotKept`."""
+
+    reason: str

@@ -1,0 +1,1 @@
+"""Thuds: short sounds that rise at once and die away, and how sure each of them is."""

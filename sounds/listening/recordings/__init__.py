@@ -1,0 +1,1 @@
+"""A recording, read in blocks whatever its format and length, and written."""

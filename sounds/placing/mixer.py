@@ -1,0 +1,174 @@
+"""Placed sounds become blocks of samples, one after another, whatever the length of the piece.
+
+The mixer holds the sounds that sound now and nothing else. Each sample is the sum of its sounds
+in the order of their placement, so it does not depend on where blocks begin and end: what is
+heard live is, bit for bit, what is written to a file.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from sounds.voices.clip import Samples
+
+CHANNELS = 2
+FADE_SECONDS = 0.008
+"""How long a sound that is cut takes to fade away: short, but no click of its own."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placement:
+    """A sound at its place.
+
+    Parameters
+    ----------
+    start
+        The frame that the first of `samples` falls on, at least 0.
+    samples
+        Float32, shape (frames, 2).
+    gain
+        Linear factor, or one for each frame, float32 of shape (frames, 1), where there is no
+        `stop`.
+    stop
+        The frame by which the sound has faded to silence; None to let it end by itself.
+    fade
+        Length of that fade in frames.
+    moment
+        The frame of the beat or cue that it belongs to, from which a word may begin some way off;
+        its start if None.
+    spoken
+        Whether it is a word.
+    alone
+        The factor where no word is heard; `gain` if None.
+    """
+
+    start: int
+    samples: Samples
+    gain: float | Samples = 1.0
+    stop: int | None = None
+    fade: int = 0
+    moment: int | None = None
+    spoken: bool = False
+    alone: float | None = None
+
+    @property
+    def belongs(self) -> int:
+        """The frame of the beat or cue that it belongs to."""
+        return self.start if self.moment is None else self.moment
+
+    @property
+    def end(self) -> int:
+        """The frame where it is over."""
+        whole = self.start + len(self.samples)
+        return whole if self.stop is None else min(max(self.stop, self.start), whole)
+
+    def by_itself(self) -> "Placement":
+        """Return it as it is where no word is heard."""
+        return self if self.alone is None else replace(self, gain=self.alone)
+
+    def heard(self) -> Samples:
+        """Return the samples as they are heard: cut, faded and with their gain."""
+        length = self.end - self.start
+        heard = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
+        if length < len(self.samples):
+            fade = min(self.fade, length)
+            heard[length - fade :] *= falling(fade)[:, np.newaxis]
+        return heard
+
+
+class Sounding:
+    """A sound that has started, and may be cut short.
+
+    Parameters
+    ----------
+    placement
+        The sound at its place.
+    """
+
+    def __init__(self, placement: Placement) -> None:
+        self.placement = placement
+        self._samples = placement.heard()
+
+    @property
+    def end(self) -> int:
+        """The frame where it is over."""
+        return self.placement.start + len(self._samples)
+
+    def add_to(self, block: Samples, position: int) -> int:
+        """Add what falls in `block`, which begins at `position`; return where that part ends."""
+        offset = self.placement.start - position
+        first, last = max(offset, 0), min(offset + len(self._samples), len(block))
+        block[first:last] += self._samples[first - offset : last - offset]
+        return position + last
+
+    def cut(self, start: int, frames: int) -> None:
+        """Fade to silence over `frames` frames, from frame `start` on."""
+        first = max(start - self.placement.start, 0)
+        self._samples = self._samples[: first + frames]
+        self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
+
+
+def falling(frames: int) -> Samples:
+    """Return `frames` factors that fall from near 1 to near 0 along half a cosine."""
+    phase = (np.arange(frames) + 0.5) / max(frames, 1)
+    return (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+
+
+class Source(Protocol):
+    """Anything that hands out samples block by block, such as a mixer."""
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: fewer at the end, none after it."""
+
+
+class Mixer:
+    """Adds placed sounds into blocks.
+
+    Parameters
+    ----------
+    placements
+        In order of `start`. Taken only as far as the blocks have come.
+    frames
+        Length of the whole; None to end with the last sound.
+    """
+
+    def __init__(self, placements: Iterable[Placement], frames: int | None = None) -> None:
+        self._coming = iter(placements)
+        self._next = next(self._coming, None)
+        self._sounding: list[Sounding] = []
+        self._frames = frames
+        self.position = 0
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: fewer at the end, none after it.
+
+        Returns
+        -------
+        Samples
+            Float32, shape (at most `count`, 2).
+        """
+        if self._frames is not None:
+            count = min(count, self._frames - self.position)
+        block = np.zeros((count, CHANNELS), dtype=np.float32)
+        self._start_sounds(before=self.position + count)
+        end = self.position
+        for sounding in self._sounding:
+            end = max(end, sounding.add_to(block, self.position))
+        if self._frames is None and self._next is None:
+            block = block[: end - self.position]
+        self.position += len(block)
+        self._sounding = [each for each in self._sounding if each.end > self.position]
+        return block
+
+    def _start_sounds(self, before: int) -> None:
+        while self._next is not None and self._next.start < before:
+            self._sounding.append(Sounding(self._next))
+            following = next(self._coming, None)
+            if following is not None and following.start < self._next.start:
+                raise ValueError(
+                    f"A sound placed at frame {following.start} came after one placed at frame "
+                    f"{self._next.start}; placements must come in order of their start."
+                )
+            self._next = following

@@ -1,0 +1,233 @@
+"""A timeline becomes placed sounds: every click and every word at its frame, with its gain."""
+
+import heapq
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import count
+from typing import Literal, TypeAlias
+
+import numpy as np
+
+from engine.routines.routine import CuePlace
+from engine.timing.timeline import Click, Timeline
+from sounds.music.bed import with_music
+from sounds.music.music import Track
+from sounds.placing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
+from sounds.placing.delivery import clip_peak, delivered
+from sounds.placing.gain import NO_MUSIC, Gains, lay_out_gains
+from sounds.placing.mixer import CHANNELS, FADE_SECONDS, Mixer, Placement
+from sounds.placing.moments import Moment, Word, frame_at, moments, with_next
+from sounds.voices.cue_voice import is_cue_line, said_at
+from sounds.voices.voice import Voice
+
+ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
+
+CLICK_FADE_SECONDS = 0.002
+"""How long a click takes to fade where the next one starts before it has rung out."""
+
+SIDES: Mapping[CuePlace, tuple[float, float]] = {
+    "centre": (1.0, 1.0),
+    "left": (NEAR_SIDE, FAR_SIDE),
+    "right": (FAR_SIDE, NEAR_SIDE),
+}
+"""Factors of the two channels; a side is where the clicks of that hand are."""
+
+SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class Balance:
+    """What is heard, and how loud.
+
+    Parameters
+    ----------
+    voice_level, click_level
+        In dB against the usual levels.
+    clicks
+        Which throws click: those of both hands or of one, only those that open a cycle, or none.
+        The run-out keeps to the same choice; the count-in is heard unless the choice is none.
+    tune
+        Whether a click's pitch follows the throw's value.
+    cue_place
+        Where cue calls stand. At a side they lose what the other side gets less of, and are some
+        3 dB softer: no side is ever louder than in the centre.
+    """
+
+    voice_level: float = 0.0
+    click_level: float = 0.0
+    clicks: ClickChoice = "both"
+    tune: bool = True
+    cue_place: CuePlace = "centre"
+
+
+def mix(
+    timeline: Timeline,
+    voice: Voice | None,
+    rate: int,
+    balance: Balance | None = None,
+    track: Track | None = None,
+) -> Mixer:
+    """Return a timeline as sound, as long as the timeline; parameters as those of `score`."""
+    frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
+    return Mixer(score(timeline, voice, rate, balance, track), frames)
+
+
+def score(
+    timeline: Timeline,
+    voice: Voice | None,
+    rate: int,
+    balance: Balance | None = None,
+    track: Track | None = None,
+) -> Iterator[Placement]:
+    """Place every sound of a timeline.
+
+    Parameters
+    ----------
+    timeline
+        What happens, and when.
+    voice
+        Who speaks, at the same `rate`; None to say nothing.
+    rate
+        Frames a second.
+    balance
+        What is heard, and how loud; as usual if not given.
+    track
+        The music under it, decoded to the same `rate`; None for none.
+
+    Returns
+    -------
+    Iterator[Placement]
+        In order of start, made as it is asked for. Never more than one word and one click at a
+        time, and the music.
+
+    Raises
+    ------
+    ValueError
+        If the voice or the music is at another rate.
+    UnknownWordError
+        If the voice has no way to say something: at once for what `timeline.words` and the cues
+        hold, else when its turn comes.
+    """
+    balance = balance or Balance()
+    row = moments(timeline)
+    word_peak = 0.0
+    if voice is not None:
+        _check_rate(voice, rate)
+        word_peak = _loudest_word(timeline, voice)
+        row = delivered(row, voice)
+    row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
+    click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
+    wanted = NO_MUSIC if track is None else track.wanted
+    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
+    row = (_at_side(moment, balance.cue_place) for moment in row)
+    placements = _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+    if track is None:
+        return placements
+    _check_music(track, rate)
+    frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
+    return with_music(placements, track, gains, frames)
+
+
+def _check_rate(voice: Voice, rate: int) -> None:
+    if voice.rate != rate:
+        raise ValueError(
+            f"The voice is at {voice.rate} frames a second and the output at {rate}; a voice is "
+            f"made for one rate."
+        )
+
+
+def _check_music(track: Track, rate: int) -> None:
+    if track.music.rate != rate:
+        raise ValueError(
+            f"The music is at {track.music.rate} frames a second and the output at {rate}; music "
+            f"is decoded for one rate."
+        )
+
+
+def _loudest_word(timeline: Timeline, voice: Voice) -> float:
+    """Return the highest true peak of all that may be said, at any pace."""
+    texts = sorted(timeline.words.union(map(said_at, timeline.cues)))
+    voice.prepare(texts)
+    return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
+
+
+def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
+    """Return the click as it is heard under a choice, None if it is not."""
+    if click is None or choice == "none":
+        return None
+    if choice == "both" or click.kind == "count-in":
+        return click
+    if choice == "cycle":
+        return click if click.accent else None
+    return replace(click, hands=choice) if click.hands in (choice, "both") else None
+
+
+def _at_side(moment: Moment, place: CuePlace) -> Moment:
+    """Put the word of a cue call at its place."""
+    if moment.word is None or moment.text is None or not is_cue_line(moment.text):
+        return moment
+    samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
+    return replace(moment, word=replace(moment.word, samples=samples))
+
+
+def _placed(
+    row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool
+) -> Iterator[tuple[Moment, list[Placement]]]:
+    """Yield each moment with its sounds: its word, its click, or both."""
+    spoken_until = 0
+    for moment, following in with_next(row, lambda later: later.click is not None):
+        sounds = []
+        if moment.click is not None:
+            samples = click_clip(moment.click, rate, tune=tune).samples
+            start = frame_at(moment.time, rate)
+            spoken = _spoken_during(start, start + len(samples), moment, spoken_until)
+            gain = gains.ducked_click if spoken else gains.click
+            stop = None if following is None else frame_at(following.time, rate)
+            fade = frame_at(CLICK_FADE_SECONDS, rate)
+            sounds.append(Placement(start, samples, gain, stop, fade, alone=gains.click))
+        if moment.word is not None:
+            spoken_until = max(spoken_until, moment.word.end)
+            sounds.append(_word_placement(moment.word, moment.time, gains, rate))
+        yield moment, sounds
+
+
+def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> bool:
+    """Tell whether a word sounds in a stretch of frames that belongs to `moment`."""
+    word = moment.word
+    own = word is not None and word.start < end and word.end > start
+    later = moment.coming is not None and moment.coming < end
+    return own or later or spoken_until > start
+
+
+def _word_placement(word: Word, time: float, gains: Gains, rate: int) -> Placement:
+    return Placement(
+        word.start,
+        word.samples,
+        gains.for_word(word.peak),
+        word.stop,
+        fade=frame_at(FADE_SECONDS, rate),
+        moment=frame_at(time, rate),
+        spoken=True,
+    )
+
+
+def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:
+    """Yield placements in order of start; a word starts before the click of its moment.
+
+    A moment without any sound yields silence, so that whoever asks for the next sound of an
+    endless timeline is never kept waiting.
+    """
+    waiting: list[tuple[int, int, Placement]] = []
+    number = count()
+    for moment, sounds in row:
+        for placement in sounds:
+            heapq.heappush(waiting, (placement.start, next(number), placement))
+        settled = frame_at(moment.time, rate)
+        if moment.coming is not None:
+            settled = min(settled, moment.coming)
+        if not waiting:
+            yield Placement(settled, SILENCE)
+        while waiting and waiting[0][0] <= settled:
+            yield heapq.heappop(waiting)[-1]
+    while waiting:
+        yield heapq.heappop(waiting)[-1]

@@ -1,0 +1,1 @@
+"""Sound from the speakers, made by a process of its own."""

@@ -1,0 +1,229 @@
+"""Live sound: a deck in a process of its own, on a device, obeying commands."""
+
+import time
+from collections.abc import Callable
+from types import TracebackType
+from typing import Final, Self
+
+from sounds.errors import DeviceError
+from sounds.playing.messages import Opening
+from sounds.playing.passage import Command, Continue, Learn, Play, Say
+from sounds.playing.replay import Sent
+from sounds.playing.sound_process import SoundProcess
+from sounds.voices.voice import Voice
+
+LATENCY: Final = 0.05
+"""Seconds of sound kept ready: no gap was measured at this, with every core busy."""
+
+SOON: Final = 0.3
+"""Seconds from sending a passage until its start."""
+
+ENDING: Final = 1.0
+"""Seconds, beyond twice the latency, that a fade and the last silence may take."""
+
+RETRY: Final = 0.25
+"""Seconds between two tries to open a device."""
+
+
+class LivePlayer:
+    """Plays passages on a device; to be closed, or used as a context.
+
+    Parameters
+    ----------
+    device
+        The name of an output or an unmistakable part of it; the default one if None.
+    rate
+        Frames a second; what the device likes best if None.
+    latency
+        Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
+    clock
+        Seconds that never run backwards, the same in all processes.
+
+    Attributes
+    ----------
+    rate
+        Frames a second; a voice for this player is made for it.
+    on_command
+        Called with every command, and when on the deck's clock it was sent; None for nobody.
+
+    Raises
+    ------
+    DeviceError
+        If there is nothing to play on, or it cannot be opened so.
+    """
+
+    def __init__(
+        self,
+        device: str | None = None,
+        rate: int | None = None,
+        latency: float = LATENCY,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._device = device
+        self._latency = latency
+        self._clock = clock
+        self._voice: Voice | None = None
+        self._taught: set[str] = set()
+        self._gaps_before = 0
+        self._heard = 0.0
+        self.on_command: Callable[[Sent], None] | None = None
+        self._process = self._opened(device, rate)
+        self.rate = self._process.rate
+
+    def speak_with(self, voice: Voice) -> None:
+        """Let `voice`, made for the player's rate, say whatever is played from now on."""
+        self._voice = voice
+        self._taught = set()
+
+    def send(self, command: Command) -> None:
+        """Send a command; it takes effect within a few hundredths of a second.
+
+        The clips of what may be said are sent before it. A fault shows in `wait` and `fault`.
+
+        Raises
+        ------
+        EngineError
+            If a run cannot be scheduled.
+        """
+        if isinstance(command, Play | Continue):
+            self.teach(command.passage.texts())
+        elif isinstance(command, Say):
+            self.teach(frozenset({command.text}))
+        self._send(command)
+
+    def teach(self, texts: frozenset[str]) -> None:
+        """Send the clips of all texts that have not been sent yet."""
+        new = sorted(texts - self._taught)
+        if self._voice is None or not new:
+            return
+        self._voice.prepare(new)
+        for text in new:  # One by one: a long message holds the sound up.
+            self._send(Learn({text: tuple(self._voice.clips(text))}))
+        self._taught.update(new)
+
+    def played(self) -> float:
+        """Return how far the deck's clock has come, in seconds."""
+        pulse = self._process.pulse
+        return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
+
+    def soon(self) -> float:
+        """Return the time on the deck's clock when what is sent now can start."""
+        return self.played() + SOON
+
+    def heard(self) -> float:
+        """Return the time on the deck's clock that is heard now, by what the device says."""
+        pulse = self._process.pulse
+        if pulse is not None and pulse.heard is not None:
+            frame, moment = pulse.heard
+            now = frame / self.rate + self._clock() - moment
+            self._heard = max(self._heard, min(now, self.played()))
+        return self._heard
+
+    @property
+    def anchor(self) -> tuple[float, float] | None:
+        """A time of the deck's clock, in seconds, and the moment at which it is heard.
+
+        As the device told last; None before it has told.
+        """
+        pulse = self._process.pulse
+        if pulse is None or pulse.heard is None:
+            return None
+        frame, moment = pulse.heard
+        return frame / self.rate, moment
+
+    @property
+    def gaps(self) -> int:
+        """How often the device ran out of sound."""
+        pulse = self._process.pulse
+        return self._gaps_before + (0 if pulse is None else pulse.gaps)
+
+    @property
+    def over(self) -> bool:
+        """Whether it has ended, and all has been heard."""
+        pulse = self._process.pulse
+        return pulse is not None and pulse.over
+
+    def fault(self) -> str:
+        """Return a sentence that says why nothing is played any more; empty if all is well.
+
+        To be called several times a second (`wait` does): a device or a process that stops is
+        noticed within a second.
+        """
+        return self._process.fault()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait, and return whether all is over.
+
+        Raises
+        ------
+        DeviceError
+            If nothing is played any more.
+        """
+        self._process.wait(seconds)
+        fault = self.fault()
+        if fault:
+            raise DeviceError(fault)
+        return self.over
+
+    def reopen(self, patience: float = 0.0) -> None:
+        """Begin anew on the same device, or else on the default one; the clock begins at 0.
+
+        Nothing is played until it is sent. The rate stays.
+
+        Parameters
+        ----------
+        patience
+            Seconds for which it is tried again, as for a sound server that is being restarted.
+
+        Raises
+        ------
+        DeviceError
+            If there is nothing to play on.
+        """
+        self._gaps_before = self.gaps
+        self._process.close(0.0)
+        self._taught = set()
+        self._heard = 0.0
+        deadline = self._clock() + patience
+        while True:
+            try:
+                self._process = self._opened_anew()
+            except DeviceError:
+                if self._clock() > deadline:
+                    raise
+                time.sleep(RETRY)
+            else:
+                return
+
+    def close(self) -> None:
+        """End, with a fade if there is still sound; never waits for what hangs."""
+        patience = 0.0 if self.fault() else 2 * self._latency + ENDING
+        self._process.close(patience)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _send(self, command: Command) -> None:
+        if self.on_command is not None:
+            self.on_command(Sent(self.played(), command))
+        self._process.send(command)
+
+    def _opened(self, device: str | None, rate: int | None) -> SoundProcess:
+        return SoundProcess(Opening(device, rate, self._latency), clock=self._clock)
+
+    def _opened_anew(self) -> SoundProcess:
+        try:
+            return self._opened(self._device, self.rate)
+        except DeviceError:
+            if self._device is None:
+                raise
+            return self._opened(None, self.rate)

@@ -1,0 +1,96 @@
+"""What the process that plays and the one that conducts tell each other, apart from commands.
+
+Everything goes through pipes as pickles. Both ends are this program and started by it, so that
+nothing from outside is ever unpickled.
+"""
+
+import pickle
+from dataclasses import dataclass
+from typing import IO, TypeAlias
+
+from sounds.playing.passage import Command
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What is to be opened: the first message to the process that plays.
+
+    Parameters
+    ----------
+    device
+        The name of an output or an unmistakable part of it; the default one if None.
+    rate
+        Frames a second; what the device likes best if None.
+    latency
+        Seconds of sound kept ready.
+    """
+
+    device: str | None
+    rate: int | None
+    latency: float
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """The device plays silence, and the deck's clock runs; its rate, in frames a second."""
+
+    rate: int
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """There is nothing to play on, or it cannot be opened so; a sentence that says why."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pulse:
+    """The state of the process that plays, told several times a second.
+
+    Parameters
+    ----------
+    moment
+        When this was so, in seconds of `time.monotonic`, which is the same in both processes.
+    played
+        Frames handed out to the device.
+    heard
+        A frame that was handed out lately, and the moment when it is heard; None before the
+        first.
+    gaps
+        How often the device ran out of sound.
+    over
+        Whether all is over, the last silence included.
+    fault
+        A sentence that says why nothing is played any more; empty as long as all is well.
+    """
+
+    moment: float
+    played: int
+    heard: tuple[int, float] | None = None
+    gaps: int = 0
+    over: bool = False
+    fault: str = ""
+
+
+ToPlayer: TypeAlias = Opening | Command
+
+
+def write_message(stream: IO[bytes], message: object) -> None:
+    """Write one message at once."""
+    pickle.dump(message, stream, protocol=pickle.HIGHEST_PROTOCOL)
+    stream.flush()
+
+
+def read_message(stream: IO[bytes]) -> object:
+    """Wait for the next message and return it.
+
+    Raises
+    ------
+    EOFError
+        If the other process has ended.
+    """
+    try:
+        return pickle.load(stream)  # noqa: S301 - written by the other half of this program
+    except (pickle.UnpicklingError, OSError, ValueError) as error:  # cut off, or closed
+        raise EOFError from error

@@ -1,0 +1,206 @@
+"""What is played live: a run on the clock of the deck that plays it, and what may be asked of it.
+
+All of it is plain data, which goes from one process to another. The times of the deck's clock are
+in seconds since its first frame.
+"""
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import dropwhile
+from typing import Final, TypeAlias
+
+from engine.calling.thinning import thin
+from engine.timing.clock import clock_of
+from engine.timing.nudge import first_beat_from, nudged
+from engine.timing.run import Rest, Run
+from engine.timing.scheduler import schedule, seconds_of
+from engine.timing.timeline import Timeline
+from sounds.music.music import Track
+from sounds.placing.score import Balance
+from sounds.voices.clip import Clip
+from sounds.voices.cue_voice import said_at
+from sounds.voices.voice import Voice, quickest_seconds
+
+AHEAD: Final = 0.3
+"""Seconds between now and the first beat that can still be changed: its word begins before it,
+and the change has to get there."""
+
+CONTEXT: Final = 2.0
+"""Seconds before a beat in which what is said may bear on how that beat is called."""
+
+
+@dataclass(frozen=True, slots=True)
+class Passage:
+    """A run at its place on a deck's clock.
+
+    Parameters
+    ----------
+    run
+        What is thrown, how fast, and what is said.
+    start
+        Where time 0 of the run falls, in seconds of the deck's clock; may be negative where the
+        run begins in the middle.
+    balance
+        What is heard, and how loud.
+    words
+        What else is said in the same practice: levels are laid out for these words too, so that
+        all passages are equally loud.
+    track
+        The music under it, its times those of the run; None for none.
+    """
+
+    run: Run
+    start: float
+    balance: Balance = field(default_factory=Balance)
+    words: frozenset[str] = frozenset()
+    track: Track | None = None
+
+    def timeline(self, voice: Voice, since: int | None = None) -> Timeline:
+        """Return its beats with the calls that `voice` is quick enough for, in the run's time.
+
+        Parameters
+        ----------
+        voice
+            Who calls.
+        since
+            The beat from which on it is wanted, without the cues; the whole if None.
+        """
+        timeline = self.in_context(voice, since)
+        if since is None:
+            return timeline
+        beats = timeline.beats
+        return replace(timeline, beats=lambda: dropwhile(lambda beat: beat.beat < since, beats()))
+
+    def in_context(self, voice: Voice, since: int | None) -> Timeline:
+        """Return what `timeline` does, and what may bear on how the beat `since` is called."""
+        beat = None if since is None else _with_context(self.run, since)
+        whole = schedule(self.run, beat)
+        return thin(replace(whole, words=whole.words | self.words), quickest_seconds(voice))
+
+    def texts(self) -> frozenset[str]:
+        """Return all that may be said in it."""
+        whole = schedule(self.run)
+        return whole.words | self.words | set(map(said_at, whole.cues))
+
+    @property
+    def end(self) -> float | None:
+        """When it is over, on the deck's clock; None if it never is."""
+        seconds = seconds_of(self.run)
+        return None if seconds is None else self.start + seconds
+
+    def time_at(self, beat: int) -> float:
+        """Return when a beat falls, on the deck's clock."""
+        return self.start + clock_of(self.run).time_at(beat)
+
+    def beat_from(self, moment: float) -> int | None:
+        """Return the first beat at or after a moment of the deck's clock, None if none is left."""
+        return first_beat_from(self.run, moment - self.start)
+
+    def at_tempo(self, tempo: float, now: float) -> "Continue | None":
+        """Return how it goes on at another tempo, from the first beat that can be changed.
+
+        Parameters
+        ----------
+        tempo
+            Beats a minute, kept from then on.
+        now
+            What the deck hands out now, on its clock.
+
+        Returns
+        -------
+        Continue or None
+            None where no beat is left to be changed.
+
+        Raises
+        ------
+        TempoError
+            If the tempo cannot be kept.
+        """
+        pivot = self.beat_from(now + AHEAD)
+        if pivot is None:
+            return None
+        nudge = nudged(self.run, pivot, tempo)
+        # Music goes on as it is.
+        track = None if self.track is None else self.track.later(-nudge.later)
+        start = self.start + nudge.later
+        return Continue(replace(self, run=nudge.run, start=start, track=track), pivot)
+
+    def resumed(self, beat: int, moment: float) -> "Continue":
+        """Return how it goes on after a silence, with `beat` at a moment of the deck's clock."""
+        return Continue(replace(self, start=moment - clock_of(self.run).time_at(beat)), beat)
+
+
+@dataclass(frozen=True, slots=True)
+class Play:
+    """Play a passage from its beginning, whatever else is being played."""
+
+    passage: Passage
+
+
+@dataclass(frozen=True, slots=True)
+class Continue:
+    """Go over to another passage on one of its beats.
+
+    Parameters
+    ----------
+    passage
+        Of which is heard what belongs to `pivot` and the beats after it.
+    pivot
+        The beat. Of all that has been played till then, what belongs to earlier moments is heard
+        to its end, and nothing else is.
+    """
+
+    passage: Passage
+    pivot: int
+
+
+@dataclass(frozen=True, slots=True)
+class Say:
+    """Say something at a moment of the deck's clock, whatever else is being played."""
+
+    text: str
+    start: float
+    balance: Balance = field(default_factory=Balance)
+
+
+@dataclass(frozen=True, slots=True)
+class Silence:
+    """Fade out within 5 ms, and drop what is coming."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeakUp:
+    """Let the words be heard, or not; the clicks and the count of beats go on."""
+
+    on: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Learn:
+    """Take in the clips of some texts."""
+
+    clips: Mapping[str, Sequence[Clip]]
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """Fade out, and end when the last of it has surely been heard."""
+
+
+Command: TypeAlias = Play | Continue | Say | Silence | SpeakUp | Learn | End
+
+
+def _with_context(run: Run, beat: int) -> int:
+    """Return the opening of the cycle that is under way some time before a beat."""
+    clock = clock_of(run)
+    earlier = math.floor(clock.beat_at(clock.time_at(beat) - CONTEXT))
+    if earlier < 0:
+        return -run.count_in
+    first = 0
+    for part in run.parts:
+        if part.beats is None or earlier < first + part.beats:
+            period = 1 if isinstance(part, Rest) else part.pattern.period
+            return earlier - (earlier - first) % period
+        first += part.beats
+    return earlier

@@ -1,0 +1,261 @@
+"""From what a person calls a voice to the voice, with others behind it for words it lacks."""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Final, Literal
+
+from sounds.errors import VoiceError
+from sounds.languages.phrasebook import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
+from sounds.languages.translated_voice import TranslatedVoice
+from sounds.voices.clip_cache import ClipCache
+from sounds.voices.fallback_voice import FallbackVoice
+from sounds.voices.recorded import RecordedVoice, built_in
+from sounds.voices.speech_engine import Speak, SpeechEngine, SystemVoiceInfo, find_engine, run_child
+from sounds.voices.system_voice import SystemVoice
+from sounds.voices.tone_voice import ToneVoice
+from sounds.voices.voice import Voice
+
+BUILT_IN: Final = "built-in"
+SYSTEM: Final = "system"
+
+BUILT_IN_LANGUAGES: Final = ("en-us",)
+ENGLISH_ONLY: Final = "The built-in voice speaks no other language: the calls are in English."
+
+FEW: Final = 5
+"""How many names an error lists."""
+
+
+@dataclass(frozen=True, slots=True)
+class VoiceName:
+    """A voice as it is listed.
+
+    Parameters
+    ----------
+    name
+        What `open_voice` takes.
+    kind
+        Whether it comes with the program or with the system.
+    languages
+        Lower-case tags such as ``en-us``; may be empty.
+    note
+        What else there is to know: the engine's own name for the voice, which `open_voice` takes
+        too; or why the system has none.
+    """
+
+    name: str
+    kind: Literal["built-in", "system"]
+    languages: tuple[str, ...] = ()
+    note: str = ""
+
+
+def voice_names(speak: Speak = run_child) -> list[VoiceName]:
+    """Return every voice that can be opened by name, the built-in one first.
+
+    A system without voices has one entry that says why.
+    """
+    bank = VoiceName(BUILT_IN, "built-in", BUILT_IN_LANGUAGES, "Used unless told otherwise.")
+    try:
+        engine = find_engine(speak)
+    except VoiceError as error:
+        return [bank, VoiceName(SYSTEM, "system", note=str(error))]
+    chosen = engine.english
+    default = VoiceName(
+        SYSTEM,
+        "system",
+        chosen.languages if chosen else (),
+        f"The same as {chosen.name}." if chosen else "",
+    )
+    others = (VoiceName(voice.name, "system", voice.languages, voice.id) for voice in engine.voices)
+    return [bank, default, *others]
+
+
+def open_voice(
+    name: str | None,
+    rate: int,
+    cache_folder: Path | None,
+    speak: Speak = run_child,
+    phrasebook: Phrasebook = PLAIN_ENGLISH,
+) -> FallbackVoice:
+    """Return a voice, which is asked for everything in the program's English.
+
+    What it cannot say is said by the built-in voice, then by the system's voice, and last by a
+    tone; `FallbackVoice.missing` tells for which texts. Where nobody speaks the language of the
+    phrasebook, English stays, and `FallbackVoice.remarks` says so.
+
+    Parameters
+    ----------
+    name
+        ``built-in``, ``system``, a folder of recorded words, or a voice of the system by its id,
+        name, language, or a part of id or name that no other voice has; None for the built-in
+        voice, or for one of the system that speaks the phrasebook's language.
+    rate
+        Frames a second of every clip.
+    cache_folder
+        Where words of the system's voices are kept; None to keep none.
+    speak
+        How the speech engine's process is run.
+    phrasebook
+        The language, and how the program speaks it. The files of a folder are named in English
+        whatever they hold, so that only what the folder lacks is put in the language.
+
+    Raises
+    ------
+    VoiceError
+        If there is no such voice, several go by that name, the system has none although one is
+        asked for, or a folder holds no words.
+    """
+    cache = None if cache_folder is None else ClipCache(cache_folder)
+    row = _Opener(rate, cache, speak, phrasebook).row(name)
+    return FallbackVoice(row.voices, ToneVoice(rate), row.remarks)
+
+
+def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
+    """Return the voice of the system that a person means; capitals do not matter.
+
+    Parameters
+    ----------
+    name
+        An id, a name, a language (``fr`` stands for ``fr-be`` too), or a part of an id or name.
+        An id counts before a name, a name before a language, and a part last.
+    voices
+        Those to choose from.
+
+    Raises
+    ------
+    VoiceError
+        If none is meant, or several.
+    """
+    wanted = name.casefold()
+    language = wanted.replace("_", "-")
+    ways: tuple[Callable[[SystemVoiceInfo], bool], ...] = (
+        lambda voice: voice.id.casefold() == wanted,
+        lambda voice: voice.name.casefold() == wanted,
+        lambda voice: language in voice.languages,
+        lambda voice: voice.speaks(language),
+        lambda voice: wanted in voice.id.casefold() or wanted in voice.name.casefold(),
+    )
+    for meant in ways:
+        found = [voice for voice in voices if meant(voice)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            several = _listed(f"{voice.name} ({voice.id})" for voice in found)
+            raise VoiceError(f"{len(found)} voices go by {name!r}: {several}.")
+    raise VoiceError(f"There is no voice or folder {name!r}. {_near(name, voices)}")
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Voices that stand in for each other, in order, and what there is to know of them."""
+
+    voices: tuple[Voice, ...]
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Opener:
+    """Opens voices at a rate, of a language; the fields are what `open_voice` is given."""
+
+    rate: int
+    cache: ClipCache | None
+    speak: Speak
+    phrasebook: Phrasebook
+
+    def row(self, name: str | None) -> _Row:
+        """Return the voice of a name and those that stand in for it."""
+        if name is None:
+            return self._unnamed("The calls are in English.")
+        if name == BUILT_IN:
+            return _Row(self._english(), () if self._built_in_speaks() else (ENGLISH_ONLY,))
+        folder = Path(name).resolve()
+        if name != SYSTEM and folder.is_dir():
+            behind = self._unnamed("What the recordings lack is said in English.")
+            return _Row((RecordedVoice(folder, self.rate), *behind.voices), behind.remarks)
+        engine = _engine_for(name, self.speak)
+        if name == SYSTEM:
+            return self._of_system(engine)
+        info = find_voice(name, engine.voices)
+        voices = (self._translated(self._system(info.id, engine)), self._built_in())
+        return _Row(voices, tuple(self._doubts(info)))
+
+    def _unnamed(self, otherwise: str) -> _Row:
+        """Return who speaks the language where nobody is named; `otherwise`, where nobody does."""
+        if self._built_in_speaks():
+            return _Row(self._english())
+        try:
+            engine = find_engine(self.speak)
+        except VoiceError as error:
+            return _Row(self._english(), (f"{error} {otherwise}",))
+        info = engine.speaking(self.phrasebook.language)
+        if info is None:
+            return _Row(self._english(), (f"{self._nobody()} {otherwise}",))
+        return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
+
+    def _of_system(self, engine: SpeechEngine) -> _Row:
+        """Return the system's voice for the language, else its English one."""
+        info = None if self._built_in_speaks() else engine.speaking(self.phrasebook.language)
+        if info is not None:
+            return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
+        voices = (self._in_english(self._system(None, engine)), self._built_in())
+        told = () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
+        return _Row(voices, told)
+
+    def _built_in_speaks(self) -> bool:
+        return self.phrasebook.language in (ENGLISH, *BUILT_IN_LANGUAGES)
+
+    def _nobody(self) -> str:
+        return f"The system has no voice that speaks {self.phrasebook.language}."
+
+    def _doubts(self, info: SystemVoiceInfo) -> Iterator[str]:
+        """Yield what may be wrong with a voice that was named along with a language."""
+        language = self.phrasebook.language
+        if not self._built_in_speaks() and not info.speaks(without_region(language)):
+            tags = ", ".join(info.languages) or "nobody knows what"
+            yield f"The voice {info.name} speaks {tags}, and is to call in {language}."
+
+    def _english(self) -> tuple[Voice, ...]:
+        return self._built_in(), self._in_english(self._system(None))
+
+    def _built_in(self) -> Voice:
+        return self._in_english(built_in(self.rate))
+
+    def _system(self, voice_id: str | None, engine: SpeechEngine | None = None) -> Voice:
+        return SystemVoice(self.rate, voice_id, self.cache, self.speak, engine)
+
+    def _in_english(self, voice: Voice) -> Voice:
+        return self._translated(voice) if self.phrasebook.in_english else voice
+
+    def _translated(self, voice: Voice) -> Voice:
+        plain = self.phrasebook.changes_nothing
+        return voice if plain else TranslatedVoice(voice, self.phrasebook)
+
+
+def _engine_for(name: str, speak: Speak) -> SpeechEngine:
+    """Return the engine to look for a voice in."""
+    try:
+        return find_engine(speak)
+    except VoiceError as error:
+        if name == SYSTEM:
+            raise
+        raise VoiceError(f"There is no voice or folder {name!r}. {error}") from error
+
+
+def _near(name: str, voices: Sequence[SystemVoiceInfo]) -> str:
+    """Return a sentence with the names most like `name`, or else with a few."""
+    names = {
+        called.casefold(): called
+        for called in (BUILT_IN, SYSTEM, *(voice.name for voice in voices))
+    }
+    near = get_close_matches(name.casefold(), names, n=FEW, cutoff=0.5)
+    if near:
+        return f"Close to it: {_listed(names[called] for called in near)}."
+    return f"Some that there are: {_listed(names.values())}."
+
+
+def _listed(names: Iterable[str]) -> str:
+    """Return the first few names in a row, and how many more there are."""
+    every = list(names)
+    more = f" and {len(every) - FEW} more" if len(every) > FEW else ""
+    return ", ".join(every[:FEW]) + more

@@ -1,0 +1,237 @@
+"""Whole practices, through a sound server in software, with keys from a terminal."""
+
+import os
+import random
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from sound_server import SoundServer
+
+from caller.commands.play import command as play
+from caller.practice_log.history import History
+from caller.practice_log.log import PracticeLog
+from caller.practice_log.records import SetKept
+from engine.patterns.jugglable import read
+
+pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
+LIMIT = 60.0
+CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
+MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
+QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
+MUTE = "--say nothing"
+"""Where words are not what it is about: so nothing has to be said at the end either."""
+
+
+class Practice:
+    """`throwcount play` with a terminal to press keys on; what it shows comes line by line."""
+
+    def __init__(self, server: SoundServer, log: Path, arguments: str) -> None:
+        self._keyboard, terminal = pty.openpty()
+        self.shown: list[str] = []
+        self._process = subprocess.Popen(
+            (sys.executable, "-m", "caller", "play", *arguments.split(), "--log", str(log)),
+            env=server.environment,
+            stdin=terminal,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            bufsize=1,
+        )
+        os.close(terminal)
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        self.shown.extend(self._process.stdout)
+
+    def wait_for(self, fragment: str) -> None:
+        deadline = time.monotonic() + LIMIT
+        while not any(fragment in line for line in self.shown):
+            assert time.monotonic() < deadline, f"no {fragment!r} in {''.join(self.shown)}"
+            time.sleep(0.02)
+
+    def press(self, key: bytes) -> None:
+        os.write(self._keyboard, key)
+
+    def kill(self) -> None:
+        self._process.kill()
+
+    def end(self) -> int:
+        """Wait for its end, and return its status."""
+        status = self._process.wait(LIMIT)
+        self._reader.join(LIMIT)
+        return status
+
+    def close(self) -> None:
+        self._process.kill()
+        self._process.wait(LIMIT)
+        self._reader.join(LIMIT)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+        os.close(self._keyboard)
+
+
+@pytest.fixture
+def practise(sound_server: SoundServer, tmp_path: Path) -> Iterator[Callable[[str], Practice]]:
+    started: list[Practice] = []
+
+    def start(arguments: str) -> Practice:
+        started.append(Practice(sound_server, tmp_path / "log.sqlite", arguments))
+        return started[-1]
+
+    yield start
+    for practice in started:
+        practice.close()
+
+
+@pytest.fixture
+def kept(tmp_path: Path) -> Callable[[], list[SetKept]]:
+    def sets() -> list[SetKept]:
+        with History.open(tmp_path / "log.sqlite") as history:
+            return sorted(history.sets(), key=lambda each: each.number)
+
+    return sets
+
+
+def test_a_practice_of_sets(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+) -> None:
+    practice = practise(f"531 {QUICK} --sets 3 --cycles 2 --raise 10 --props beanbags")
+    practice.wait_for("cycle 1")
+    practice.press(DROP)
+    practice.wait_for("drops 1")
+    practice.wait_for("set 2 of 3")
+    practice.press(CLEAN)
+    assert practice.end() == 0
+    assert [each.tempo_start for each in kept()] == [240, 250, 260]
+    assert [each.status for each in kept()] == ["finished"] * 3
+    assert [each.beats_thrown for each in kept()] == [6] * 3
+    assert kept()[0].outcome == "drop"
+    assert {each.props for each in kept()} == {"beanbags"}
+    assert any("18 throws in 3 sets." in line for line in practice.shown)
+
+
+def test_the_staircase_goes_up_without_a_hand(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+) -> None:
+    stairs = "--staircase --clean-sets 1 --unmarked clean"
+    assert practise(f"51 {QUICK} {MUTE} --sets 3 --cycles 2 {stairs}").end() == 0
+    assert [each.tempo_start for each in kept()] == [240, 248, 256]
+
+
+def test_a_sound_server_that_dies_and_comes_back(
+    practise: Callable[[str], Practice],
+    kept: Callable[[], list[SetKept]],
+    sound_server: SoundServer,
+) -> None:
+    """The practice goes on from the start of the set, and every set and mark is in the log."""
+    practice = practise(f"531 {QUICK} {MUTE} --sets 2 --cycles 6")
+    practice.wait_for("cycle 1")
+    practice.press(CLEAN)
+    practice.wait_for("clean 1")
+    with started_again(sound_server):
+        time.sleep(1.5)
+    assert practice.end() == 0, practice.shown
+    assert [each.status for each in kept()] == ["stopped", "finished", "finished"]
+    assert [each.beats_thrown for each in kept()[1:]] == [18, 18]
+    assert [len(each.marks) for each in kept()] == [1, 0, 0]
+
+
+@contextmanager
+def started_again(server: SoundServer) -> Iterator[None]:
+    """Let the server be dead while the context lasts."""
+    server.kill()
+    try:
+        yield
+    finally:
+        server.start()
+
+
+def test_a_sound_server_that_is_gone(
+    practise: Callable[[str], Practice],
+    kept: Callable[[], list[SetKept]],
+    sound_server: SoundServer,
+) -> None:
+    practice = practise(f"531 {QUICK} --cycles 300")
+    practice.wait_for("cycle 1")
+    with started_again(sound_server):
+        assert practice.end() == 3
+    assert "throwcount render" in practice.shown[-1]
+    assert [each.status for each in kept()] == ["stopped"]
+    assert kept()[0].beats_thrown >= 3
+
+
+def test_a_practice_that_is_killed_loses_no_mark(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+) -> None:
+    """What has been told on the screen is in the log; the log itself is killed far more often."""
+    randomness = random.Random(5)
+    given = 0
+    for _ in range(4):
+        practice = practise(f"531 {QUICK} --sets 9 --cycles 200")
+        practice.wait_for("cycle 1")
+        # A key that is pressed again at once is held down, and another one is not.
+        for key, told in MARKS[: randomness.randint(1, len(MARKS))]:
+            practice.press(key)
+            practice.wait_for(told)
+            given += 1
+        time.sleep(randomness.uniform(0, 0.5))
+        practice.kill()
+        practice.end()
+        assert sum(len(each.marks) for each in kept()) == given
+
+
+def test_keys_and_pasted_garbage(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+) -> None:
+    practice = practise(f"531 {QUICK}")
+    practice.wait_for("cycle 1")
+    practice.press(b"\x1b[200~qqq dd \x1b[5~ cc\x1b[201~")
+    practice.press(FASTER)
+    practice.wait_for("244 a minute")
+    practice.press(STOP)
+    assert practice.end() == 0
+    assert kept()[0].marks == ()
+    assert kept()[0].tempo_end == 244
+
+
+def test_going_on_from_the_tempo_last_held(tmp_path: Path, sound_server: SoundServer) -> None:
+    log = tmp_path / "log.sqlite"
+    arguments = f"531 {QUICK} --cycles 2 --unmarked clean --log {log}".split()
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in sound_server.environment.items():
+            patch.setenv(name, value)
+        assert CliRunner().invoke(play, arguments).exit_code == 0
+        rotated = ["315", *arguments[1:], "--resume", "--tempo", "100"]
+        resumed = CliRunner().invoke(play, rotated)
+    assert "Going on from 240 beats a minute" in resumed.output
+    with PracticeLog.open(log) as kept:
+        assert kept.last_tempo(read("531")) == 240
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragment"),
+    [
+        ("--staircase --raise 5", "--staircase lets the marks"),
+        ("--back", "add --raise"),
+        ("--back --raise 5 --sets 2", "at least 3 sets"),
+        ("--rounds 2", "--sets N"),
+        ("--rest -1", "--rest"),
+        ("--to 200 --tempo 100", "--to changes the tempo over a length"),
+    ],
+)
+def test_practices_that_cannot_be(arguments: str, fragment: str, sound_server: SoundServer) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        for name, value in sound_server.environment.items():
+            patch.setenv(name, value)
+        result = CliRunner().invoke(play, ["531", *arguments.split()])
+    assert result.exit_code == 2
+    assert fragment in result.output

@@ -1,0 +1,213 @@
+"""A routine led from part to part, on a deck whose clock the test moves."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pretend_deck import Deck, Diary
+
+from caller.display.glance import Glance
+from caller.options.shared_options import Options
+from caller.playing.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, STOP, VOICE
+from caller.practice.deck import AGAIN_READY
+from caller.practice.hall import placed
+from caller.practice.routine_conductor import MUSIC_KEEPS_TIME, RoutineConductor
+from caller.practice.routine_plan import RoutinePlan
+from caller.practice.situation import Ended, Paused, Playing, Resting
+from caller.rehearsals.telling import routine_told
+from caller.routine_file.reading import RoutineFile
+from engine.patterns.jugglable import read
+from engine.routines.laying_out import lay_out
+from engine.routines.routine import Length, PatternPart, RestPart, Routine
+from engine.timing.clock import clock_of
+from engine.timing.places import Places
+from sounds.music.music import Music
+from sounds.placing.score import Balance
+from sounds.playing.passage import Continue, End, Play, Silence, SpeakUp
+from sounds.voices.cue_voice import CueVoice
+from sounds.voices.fallback_voice import FallbackVoice
+from sounds.voices.recorded import built_in
+from sounds.voices.tone_voice import ToneVoice
+
+RATE = 8000
+TICK = 0.125
+
+
+@pytest.fixture(scope="module")
+def voice() -> CueVoice:
+    calls = FallbackVoice([built_in(RATE)], ToneVoice(RATE))
+    return CueVoice(calls, calls)
+
+
+def part(text: str, cycles: int, **more: object) -> PatternPart:
+    return PatternPart(pattern=read(text), length=Length(cycles=cycles), **more)
+
+
+ROUTINE = Routine(
+    title="a walk",
+    tempo=120.0,
+    parts=(
+        part("3", 12),
+        part("531", 4, name="the well"),
+        RestPart(length=Length(beats=16)),
+        part("4", 16),
+    ),
+)
+"""Parts of 6, 6 (after no bridge) and 8 s, with a rest of 8 s before the last."""
+
+
+class Rehearsal:
+    """A routine under way."""
+
+    def __init__(self, voice: CueVoice, **changes: object) -> None:
+        file = RoutineFile(path=Path("walk.toml"), routine=ROUTINE, places=("1", "2", "3", "4"))
+        plan = RoutinePlan(file, lay_out(ROUTINE), Options(announce=False), voice)
+        self.deck, self.diary = Deck(), Diary()
+        plan = replace(plan, **changes)
+        self.conductor = RoutineConductor(plan, self.deck, self.diary, Balance())
+        self.conductor.begin()
+
+    def wait(self, until: Callable[[], object], limit: float = 200.0) -> None:
+        end = self.deck.now + limit
+        while not until():
+            assert self.deck.now < end, "it never came to that"
+            self.deck.now += TICK
+            self.conductor.step()
+
+    def wait_until_beat(self, beat: int) -> None:
+        situation = self.conductor.situation
+        assert isinstance(situation, Playing)
+        moment = situation.passage.time_at(beat) + TICK
+        self.wait(lambda: self.deck.now >= moment)
+
+    def played(self) -> list[Play]:
+        return [command for command in self.deck.sent if isinstance(command, Play)]
+
+
+def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    assert rehearsal.conductor.place == "part 1 of 4"
+    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Ended))
+    assert rehearsal.diary.lines == [
+        "set at 120",
+        "finished after 12",
+        "set at 120",
+        "finished after 12",
+        "set at 120",
+        "finished after 16",
+    ]
+    assert isinstance(rehearsal.deck.sent[-1], End)
+    assert list(routine_told(rehearsal.conductor)) == ["40 throws in 3 parts."]
+
+
+@pytest.mark.parametrize(
+    ("beat", "asked", "opening"),
+    [
+        (3, AGAIN, "3"),
+        (14, AGAIN, "the well"),
+        (3, NEXT, "the well"),
+        (14, NEXT, "4"),  # over the rest
+        (30, NEXT, "4"),
+        (14, BACK, "3"),
+        (3, BACK, "3"),
+        (45, BACK, "the well"),
+    ],
+)
+def test_again_next_and_back(voice: CueVoice, beat: int, asked: object, opening: str) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(beat)
+    rehearsal.conductor.ask(asked)
+    assert any(isinstance(command, Silence) for command in rehearsal.deck.sent)
+    run = rehearsal.played()[-1].passage.run
+    assert run.opening.title == opening
+    assert run.ready == AGAIN_READY
+    # Which part it is, is said while the hands are filled.
+    assert [cue.text.split()[0] for cue in run.prelude] == ["next"]
+
+
+def test_next_after_the_last_part_ends(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(45)
+    rehearsal.conductor.ask(NEXT)
+    assert isinstance(rehearsal.conductor.situation, Ended)
+    assert rehearsal.diary.lines[-1].startswith("stopped after")
+
+
+def test_a_pause_goes_on_with_the_part_that_was_cut(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.conductor.ask(PAUSE)
+    assert isinstance(rehearsal.conductor.situation, Paused)
+    rehearsal.deck.now += 100
+    rehearsal.conductor.ask(PAUSE)
+    assert rehearsal.played()[-1].passage.run.opening.title == "the well"
+
+
+def test_marks_belong_to_the_part_that_is_thrown(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(5)
+    rehearsal.conductor.ask(DROP)
+    rehearsal.wait_until_beat(15)
+    rehearsal.conductor.ask(CLEAN)
+    assert rehearsal.diary.lines[1] == "drop on 5"
+    assert rehearsal.diary.lines[-1] == "clean on 3"
+    assert (rehearsal.conductor.tally.clean, rehearsal.conductor.tally.drops) == (1, 1)
+
+
+def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(5)
+    rehearsal.conductor.ask(FASTER)
+    changed = next(each for each in rehearsal.deck.sent if isinstance(each, Continue))
+    assert changed.passage.run.tempo.tempo_at(50) == pytest.approx(124.0)
+    rehearsal.conductor.ask(NEXT)
+    assert rehearsal.played()[-1].passage.run.tempo.start == pytest.approx(124.0)
+
+
+def test_music_keeps_its_tempo(voice: CueVoice) -> None:
+    music = Music(Path("none"), RATE, 1000, 0.5, -20.0)
+    rehearsal = Rehearsal(voice, music=music)
+    rehearsal.wait_until_beat(5)
+    rehearsal.conductor.ask(FASTER)
+    assert rehearsal.conductor.answer == MUSIC_KEEPS_TIME
+    assert not any(isinstance(each, Continue) for each in rehearsal.deck.sent)
+    rehearsal.conductor.ask(VOICE)
+    assert rehearsal.conductor.answer == ""
+    assert rehearsal.deck.sent[-1] == SpeakUp(on=False)
+
+
+def test_several_times_with_rests_between(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice, times=2, rest=5.0)
+    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Resting))
+    assert rehearsal.conductor.place.endswith("time 2 of 2")
+    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Playing))
+    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Ended))
+    assert len(rehearsal.played()) == 2
+
+
+def test_a_lost_device_begins_the_part_again(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.conductor.start_over()
+    assert rehearsal.played()[-1].passage.run.opening.title == "the well"
+    assert rehearsal.diary.lines[-1] == "stopped after 3"
+
+
+def test_stopped_in_the_middle(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.conductor.ask(STOP)
+    assert rehearsal.diary.lines[-1] == "stopped after 3"
+    assert isinstance(rehearsal.conductor.situation, Ended)
+
+
+def test_the_screen_knows_what_comes(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    run = rehearsal.played()[0].passage.run
+    beats = {beat.beat: beat for beat in rehearsal.played()[0].passage.timeline(voice)}
+    places = Places(run)
+    assert placed(Glance(beat=beats[7]), places).following == "the well in 5 beats"
+    assert placed(Glance(beat=beats[32]), places).large == "rest"
+    assert placed(Glance(beat=beats[45]), places).following == ""
+    assert clock_of(run).time_at(0) > 0

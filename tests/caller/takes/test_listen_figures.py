@@ -1,0 +1,75 @@
+"""How the figures of a take are told."""
+
+import pytest
+from scipy.stats import norm, t
+
+from caller.takes.listen_figures import (
+    beyond_chance,
+    moment_told,
+    ms,
+    percent,
+    sureness_told,
+    with_error,
+    without_controls,
+)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"),
+    [(0, "0:00.0"), (5.04, "0:05.0"), (59.96, "1:00.0"), (62.5, "1:02.5"), (3725.3, "1:02:05.3")],
+)
+def test_moments(seconds: float, told: str) -> None:
+    assert moment_told(seconds) == told
+
+
+@pytest.mark.parametrize(
+    ("seconds", "told"),
+    [(0.0, "0.0 ms"), (0.00123, "1.2 ms"), (0.00996, "10 ms"), (0.0126, "13 ms"), (0.2, "200 ms")],
+)
+def test_times_are_told_no_finer_than_they_are_known(seconds: float, told: str) -> None:
+    assert ms(seconds) == told
+
+
+@pytest.mark.parametrize("among", [1, 3, 12])
+def test_chance_counts_how_many_were_looked_through(among: int) -> None:
+    """No one of so many is told in 95 % of the cases (Sidak 1967), by scipy's normal law."""
+    for value in (1.5, 1.9, 2.1, 2.35, 2.5, 2.8, 3.0):
+        by_chance = 1 - (1 - 2 * norm.sf(value)) ** among
+        assert beyond_chance(value, 1.0, among) == (by_chance < 0.05)
+        assert beyond_chance(-2 * value, 2.0, among) == (by_chance < 0.05)
+
+
+@pytest.mark.parametrize("heard", [8, 12, 30, 200])
+@pytest.mark.parametrize("among", [1, 9])
+def test_few_catches_prove_less(heard: int, among: int) -> None:
+    """Student's t by scipy, to three parts in a hundred."""
+    limit = float(t.isf((1 - 0.95 ** (1 / among)) / 2, heard - 1))
+    assert beyond_chance(1.03 * limit, 1.0, among, heard)
+    assert not beyond_chance(0.97 * limit, 1.0, among, heard)
+
+
+@pytest.mark.parametrize(
+    ("sureness", "told"),
+    [
+        (1.0, "almost surely right (over 99%)"),
+        (0.95, "almost surely right (95%)"),
+        (0.86, "very likely right (86%)"),
+        (0.7, "likely right (70%)"),
+        (0.5, "perhaps right (50%)"),
+        (0.1, "hardly right (10%)"),
+    ],
+)
+def test_sureness_is_told_in_words_and_as_a_number(sureness: float, told: str) -> None:
+    assert sureness_told(sureness) == told
+
+
+def test_nothing_is_certain() -> None:
+    assert percent(1.0) == percent(0.999) == "over 99%"
+
+
+def test_errors_stand_beside_figures() -> None:
+    assert with_error(180.04, 0.26) == "180.0 ± 0.3"
+
+
+def test_names_from_outside_neither_move_nor_colour_the_terminal() -> None:
+    assert without_controls("a\x1b[31m\nb\u202e\x00c") == "a [31m b  c"

@@ -1,0 +1,84 @@
+"""Counts without a search, against the search, the published formula and matrix powers."""
+
+import networkx as nx
+import numpy as np
+import pytest
+
+from engine.finding.counting import count, magnitude
+from engine.finding.search import Query, Symmetry, search
+from engine.finding.state_graph import all_states, transitions
+from engine.patterns.rows import Hands
+
+
+@pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 6), (3, 5), (3, 30), (4, 7)])
+@pytest.mark.parametrize("rotations", [False, True])
+@pytest.mark.parametrize("symmetry", [None, "symmetric", "one-sided"])
+@pytest.mark.parametrize("without", [frozenset(), frozenset({2}), frozenset({0, 5})])
+def test_count_is_what_the_search_finds(
+    objects: int,
+    highest: int,
+    rotations: bool,
+    symmetry: Symmetry | None,
+    without: frozenset[int],
+) -> None:
+    hands = Hands(highest=highest, without=without)
+    asked = Query(objects, hands, (1, 2, 3, 4, 6), rotations=rotations, symmetry=symmetry)
+    known = count(asked)
+    found = sum(1 for _ in search(asked))
+    assert known == found or (known is None and highest == 30 and without)
+
+
+@pytest.mark.parametrize("period", [1, 4, 6])
+def test_count_from_the_ground_state(period: int) -> None:
+    asked = Query(3, Hands(highest=7), (period,), rotations=True, ground=True)
+    assert count(asked) == sum(1 for _ in search(asked))
+
+
+@pytest.mark.parametrize(("objects", "highest", "period"), [(3, 6, 13), (4, 8, 17), (2, 9, 11)])
+def test_count_of_a_prime_period_by_matrix_powers(objects: int, highest: int, period: int) -> None:
+    """Closed walks of n steps are the trace of the n-th power of the adjacency matrix."""
+    graph = nx.DiGraph()
+    for before in all_states(objects, highest):
+        graph.add_edges_from((before, following) for _, following in transitions(before, highest))
+    matrix = nx.to_numpy_array(graph, dtype=np.int64).astype(object)
+    walks = np.trace(np.linalg.matrix_power(matrix, period)) - np.trace(matrix)
+    assert count(Query(objects, Hands(highest=highest), (period,))) == walks // period
+
+
+def test_count_without_a_limit_to_the_height() -> None:
+    """(b + 1)^n - b^n sequences of period n: Buhler, Eisenbud, Graham & Wright (1994)."""
+    asked = Query(3, Hands(highest=33), (11,), rotations=True)
+    assert count(asked) == 4**11 - 3**11 - 1  # but for the 3 alone, written eleven times
+
+
+@pytest.mark.parametrize(
+    "asked",
+    [
+        Query(3, Hands(highest=6), (4,), prime=True),
+        Query(3, Hands(highest=6), (4,), ground=True),
+        Query(3, Hands(highest=6), (4,), containing=frozenset({5})),
+        Query(3, Hands("sync", 6), (4,)),
+        Query(3, Hands(highest=6, capacity=2), (4,)),
+        Query(15, Hands(highest=30), (20,)),
+    ],
+    ids=repr,
+)
+def test_only_a_search_can_tell(asked: Query) -> None:
+    assert count(asked) is None
+
+
+@pytest.mark.parametrize(
+    ("hands", "objects", "period"),
+    [
+        (Hands(highest=8), 4, 10),
+        (Hands(highest=5), 3, 12),
+        (Hands(highest=9), 8, 14),
+        (Hands("sync", 8), 4, 8),
+        (Hands(highest=6, capacity=2), 4, 4),
+    ],
+    ids=repr,
+)
+def test_the_magnitude_is_about_right(hands: Hands, objects: int, period: int) -> None:
+    asked = Query(objects, hands, (period,))
+    found = sum(1 for _ in search(asked))
+    assert abs(magnitude(asked) - np.log10(found)) < 1.5

@@ -1,0 +1,141 @@
+"""The clips that come with the program: all there, fit for their beats, equal, clean, clear."""
+
+from importlib import resources
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pyloudnorm
+import pytest
+import scipy.signal
+import soundfile
+from listener import Listener
+
+from engine.calling.numbers import spoken
+from sounds.bank.make_bank import PACES
+from sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
+from sounds.voices.loudness import WORD_LEVEL, WORD_PEAK, word_loudness
+from sounds.voices.recorded import RecordedVoice, built_in
+
+RATE = 48_000
+BANK = Path(str(resources.files("sounds.bank")))
+FILES = sorted((BANK / "clips").rglob("*.flac"))
+ON_BEATS = DIGITS | HANDS | NUMBERS | LETTERS | CALLS
+QUICKEST_TEMPO = 260
+MEGABYTES = 5
+
+LEVELS_APART = 1.5
+"""dB between any two words of a pace, by a measure that did not level them."""
+
+
+@pytest.fixture(scope="module")
+def voice() -> RecordedVoice:
+    return built_in(RATE)
+
+
+@pytest.fixture(scope="module")
+def clips() -> dict[Path, npt.NDArray[np.float32]]:
+    return {path: soundfile.read(path, dtype="float32")[0] for path in FILES}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *map(spoken, (*range(36), 60, 75, 100, 119, 150, 186, 240, 260, 1000)),
+        *"abcdefghijklmnopqrstuvwxyz",
+        *("right", "left", "both", "hold", "stop", "last one", "ready", "and", "go"),
+        *("flash", "qualified", "double three", "triple five", "three four"),
+        "five three one tempo one hundred fifty right hand first",
+        "pattern twelve beats tempo 90 left hand first",
+        *("rest thirty seconds", "two more", "drop", "clean", "pick up", "again from the top"),
+        *("set complete", "well done"),
+    ],
+)
+def test_what_a_practice_needs_can_be_said(voice: RecordedVoice, text: str) -> None:
+    assert voice.clips(text)
+
+
+def test_there_is_a_clip_of_every_text_and_no_other(voice: RecordedVoice) -> None:
+    assert voice.words == {*ON_BEATS, *PHRASES}
+    for text in ON_BEATS:
+        assert len(voice.clips(text)) == len(PACES), text
+
+
+def test_clips_have_one_format_and_are_small() -> None:
+    assert sum(path.stat().st_size for path in FILES) < MEGABYTES * 1e6
+    for path in FILES:
+        info = soundfile.info(path)
+        assert (info.samplerate, info.channels, info.subtype) == (24_000, 1, "PCM_16"), path
+
+
+@pytest.mark.parametrize("text", ON_BEATS)
+def test_each_pace_is_quicker_than_the_one_before(voice: RecordedVoice, text: str) -> None:
+    lengths = np.array([clip.seconds for clip in voice.clips(text)])
+    assert (lengths[1:] < lengths[:-1]).all()
+
+
+@pytest.mark.parametrize("text", DIGITS | HANDS)
+def test_what_each_beat_may_call_fits_a_beat_at_260(voice: RecordedVoice, text: str) -> None:
+    assert voice.clips(text)[-1].seconds < 60 / QUICKEST_TEMPO
+
+
+def test_at_the_quickest_pace_no_digit_runs_into_another(voice: RecordedVoice) -> None:
+    quickest = [voice.clips(digit)[-1] for digit in DIGITS]
+    before = max(clip.centre for clip in quickest)
+    after = max(clip.frames - clip.centre for clip in quickest)
+    assert (before + after) / RATE < 60 / QUICKEST_TEMPO
+
+
+def loudness_when_repeated(samples: npt.NDArray[np.float32], rate: int) -> float:
+    """Return the loudness of a word said for 4 s on end, as ITU-R BS.1770 has it."""
+    on_end = np.tile(samples.astype(np.float64), 1 + 4 * rate // len(samples))
+    return float(pyloudnorm.Meter(rate).integrated_loudness(on_end))
+
+
+@pytest.mark.parametrize("pace", [pace.name for pace in PACES])
+def test_digits_and_hands_are_equally_loud_by_another_measure(
+    clips: dict[Path, npt.NDArray[np.float32]], pace: str
+) -> None:
+    folder = BANK / "clips" / pace
+    levels = [
+        loudness_when_repeated(clips[folder / f"{word}.flac"], 24_000) for word in DIGITS | HANDS
+    ]
+    assert np.ptp(levels) <= LEVELS_APART
+
+
+def test_clips_are_shipped_levelled(clips: dict[Path, npt.NDArray[np.float32]]) -> None:
+    for path, samples in clips.items():
+        level = word_loudness(samples, 24_000)
+        between = np.abs(scipy.signal.resample_poly(samples.astype(np.float64), 4, 1)).max()
+        assert between <= WORD_PEAK * 1.02, path
+        if between < WORD_PEAK * 0.98:
+            assert level == pytest.approx(WORD_LEVEL, abs=0.05), path
+
+
+def test_clips_begin_and_end_without_a_click(clips: dict[Path, npt.NDArray[np.float32]]) -> None:
+    for path, samples in clips.items():
+        peak = np.abs(samples).max()
+        edges = np.abs(np.concatenate((samples[:10], samples[-24:])))
+        assert edges.max() < 0.01 * peak, path
+        assert abs(samples.mean()) < 0.002 * peak, path
+
+
+@pytest.mark.parametrize("pace", range(len(PACES)), ids=[pace.name for pace in PACES])
+def test_every_digit_is_understood_alone(voice: RecordedVoice, pace: int) -> None:
+    listener = Listener(DIGITS)
+    heard = {word: listener.understood(voice.clips(word)[pace].samples, RATE) for word in DIGITS}
+    assert heard == {word: word for word in DIGITS}
+
+
+def test_calls_are_told_apart_at_an_easy_pace(voice: RecordedVoice) -> None:
+    # Letters rhyme and tens sound like teens, to people too; calls must not.
+    words = [*DIGITS, *HANDS, *CALLS]
+    listener = Listener(words)
+    heard = {word: listener.understood(voice.clips(word)[1].samples, RATE) for word in words}
+    assert heard == {word: word for word in words}
+
+
+def test_the_makers_of_the_voice_are_credited() -> None:
+    notice = (BANK / "NOTICE").read_text("utf-8")
+    for named in ("Kokoro-82M", "hexgrad", "Apache License", "kokoro-onnx", "MIT License"):
+        assert named in notice

@@ -1,0 +1,455 @@
+"""The deck, command by command and frame by frame, without any device."""
+
+import pickle
+import sys
+import threading
+from array import array
+from fractions import Fraction
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from handmade import tone
+
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.tempo import ramp, steady
+from engine.timing.timeline import Click, Cue
+from sounds.placing.clicks import CLICK_PEAK, CLICK_SECONDS, click_clip
+from sounds.placing.delivery import clip_peak
+from sounds.placing.gain import lay_out_gains
+from sounds.placing.mixer import FADE_SECONDS
+from sounds.placing.moments import frame_at
+from sounds.placing.score import Balance, mix
+from sounds.playing.deck import FADE, Deck
+from sounds.playing.passage import (
+    AHEAD,
+    Command,
+    Continue,
+    End,
+    Learn,
+    Passage,
+    Play,
+    Say,
+    Silence,
+    SpeakUp,
+)
+from sounds.voices.clip import Clip, Samples
+from sounds.voices.clip_bank import ClipBank
+
+RATE = 48_000
+BLOCK = 256
+FADE_FRAMES = round(FADE * RATE)
+SAYS = ("one", "three", "five", "seven", "nine", "stop", "get ready", "ten")
+
+
+def bank(rate: int = RATE) -> ClipBank:
+    """Words of several paces and lengths, each with a centre of its own."""
+    clips = {}
+    for number, text in enumerate(SAYS):
+        lengths = [round(rate * (0.45 - 0.02 * number) * pace) for pace in (1.0, 0.7, 0.5, 0.4)]
+        clips[text] = [tone(frames, 0.5, rate, frames // 4 + number) for frames in lengths]
+    return ClipBank(rate, clips)
+
+
+WORD_PEAK = max(clip_peak(clip) for text in SAYS for clip in bank().clips(text))
+LONGEST_LEAD = max(clip.centre for text in SAYS for clip in bank().clips(text))
+
+
+def run_of(text: str = "531", beats: int | None = 60, tempo: float = 200, **more: object) -> Run:
+    return Run((Part(read(text), beats),), steady(tempo), ready=0.2, **more)
+
+
+def rendered(passage: Passage, rate: int = RATE) -> Samples:
+    """Return the passage as `render` writes it."""
+    voice = bank(rate)
+    timeline = passage.timeline(voice)
+    assert timeline.seconds is not None
+    return mix(timeline, voice, rate, passage.balance).read(frame_at(timeline.seconds, rate))
+
+
+class Listener:
+    """Reads a deck, and remembers what was heard."""
+
+    def __init__(self, deck: Deck | None = None, count: int = BLOCK) -> None:
+        self.deck = deck or Deck(bank())
+        self._count = count
+        self._blocks: list[Samples] = []
+
+    @property
+    def now(self) -> float:
+        return self.deck.position / RATE
+
+    @property
+    def heard(self) -> Samples:
+        return np.concatenate(self._blocks)
+
+    def until(self, seconds: float) -> "Listener":
+        while self.now < seconds:
+            self._blocks.append(self.deck.read(self._count))
+        return self
+
+    def tell(self, *commands: Command) -> None:
+        for command in commands:
+            # As on their way to another process.
+            self.deck.obey(pickle.loads(pickle.dumps(command)))
+
+
+@pytest.mark.parametrize("count", [64, 256, 1_000])
+@pytest.mark.parametrize(
+    "passage",
+    [
+        Passage(run_of(), 0.0),
+        Passage(run_of("97531", 40, 330, announcement="get ready", announcement_seconds=0.4), 0.7),
+        Passage(run_of("(6x,4)*", 32, 150, lead=2), 1.5, Balance(-3.0, 2.0, "right", tune=False)),
+        Passage(Run((Part(read("3"), 60),), ramp(100, 300, 60, "linear-beats"), say="tally"), 0.1),
+        Passage(run_of(say="nothing", prelude=(Cue(0.0, "ten"),)), 2.0),
+    ],
+    ids=["plain", "thinned", "pairs", "ramp", "no calls"],
+)
+def test_a_passage_left_alone_is_what_is_rendered(passage: Passage, count: int) -> None:
+    whole = rendered(passage)
+    listener = Listener(count=count)
+    listener.tell(Play(passage))
+    heard = listener.until(passage.start + len(whole) / RATE + 1.0).heard
+    start = frame_at(passage.start, RATE)
+    assert np.array_equal(heard[start : start + len(whole)], whole)
+    assert not heard[:start].any()
+    assert not heard[start + len(whole) :].any()
+
+
+def test_its_clock_never_stops() -> None:
+    listener = Listener(count=100)
+    assert not listener.until(1.0).heard.any()
+    assert listener.deck.position == RATE
+    assert len(listener.heard) == RATE
+
+
+def test_passages_follow_one_another() -> None:
+    first = Passage(run_of(beats=9), 0.25)
+    second = Passage(run_of("3", 6), first.end or 0.0)
+    listener = Listener()
+    listener.tell(Play(first), Play(second))
+    heard = listener.until(12.0).heard
+    assert second.end is not None
+    assert second.end < 12.0
+    for passage in (first, second):
+        start, whole = frame_at(passage.start, RATE), rendered(passage)
+        assert np.array_equal(heard[start : start + len(whole)], whole)
+
+
+@pytest.mark.parametrize("tempo", [120, 200, 300])
+def test_going_on_at_the_same_tempo_changes_nothing(tempo: float) -> None:
+    passage = Passage(run_of("97531", tempo=tempo), 0.1)
+    alone, listener = Listener(), Listener()
+    for each in (alone, listener):
+        each.tell(Play(passage))
+    while (going_on := passage.at_tempo(tempo, listener.now)) is not None:
+        listener.tell(going_on)
+        passage = going_on.passage
+        listener.until(listener.now + 0.77)
+    assert listener.until(36.0).heard.any()
+    assert np.array_equal(listener.heard, alone.until(36.0).heard[: len(listener.heard)])
+
+
+@pytest.mark.parametrize("tempo", [95, 180, 205, 320])
+@pytest.mark.parametrize("now", [0.4, 1.31, 3.33, 6.0])
+def test_a_nudge_falls_on_a_beat(tempo: float, now: float) -> None:
+    """Before it all is as it was, from it on as if the tempo had always been the new one."""
+    before = Passage(run_of(), 0.2)
+    listener = Listener()
+    listener.tell(Play(before))
+    listener.until(now)
+    nudge = before.at_tempo(tempo, listener.now)
+    assert nudge is not None
+    assert before.time_at(nudge.pivot) >= listener.now + AHEAD
+    listener.tell(nudge)
+    heard = listener.until(30.0).heard
+    pivot = before.time_at(nudge.pivot)
+    # The first sound of the pivot is its word, which begins before it.
+    seam = frame_at(pivot - FADE_SECONDS, RATE) - LONGEST_LEAD
+    alone = Listener()
+    alone.tell(Play(before))
+    assert np.array_equal(heard[:seam], alone.until(now + 1.0).heard[:seam])
+    assert nudge.passage.time_at(nudge.pivot) == pytest.approx(pivot, abs=1e-9)
+    # Two beats later there is nothing left of the seam.
+    later = frame_at(nudge.passage.time_at(nudge.pivot + 2), RATE)
+    fresh = Listener()
+    fresh.tell(Play(nudge.passage))
+    assert np.array_equal(heard[later:], fresh.until(30.0).heard[later:])
+
+
+CLICKS_ALONE = Balance(tune=False)
+
+
+def clicks_of(heard: Samples) -> npt.NDArray[np.int64]:
+    """Return the frames where clicks start: clicks, and silence of a millisecond before them."""
+    sounding = np.flatnonzero(heard.any(axis=1))
+    return sounding[np.diff(sounding, prepend=-RATE) > RATE // 1000]
+
+
+def test_nudges_pauses_and_skips_keep_every_click_on_its_frame() -> None:
+    passage = Passage(run_of(beats=None, say="nothing", count_in=0), 0.0, CLICKS_ALONE)
+    listener = Listener()
+    listener.tell(Play(passage))
+    expected: list[int] = []
+    beat = 0
+
+    def heard_until(moment: float) -> None:
+        nonlocal beat
+        while passage.time_at(beat) < moment:
+            expected.append(frame_at(passage.time_at(beat), RATE))
+            beat += 1
+
+    for now, tempo in ((2.0, 210), (4.0, 180), (4.1, 260), (6.5, 120)):
+        listener.until(now)
+        nudge = passage.at_tempo(tempo, listener.now)
+        assert nudge is not None
+        heard_until(passage.time_at(nudge.pivot) - 0.001)
+        listener.tell(nudge)
+        passage = nudge.passage
+    for now, pause in ((9.03, 1.5), (13.0, 0.4)):
+        listener.until(now)
+        heard_until(listener.now)
+        listener.tell(Silence())
+        listener.until(now + pause)
+        resumed = passage.resumed(beat, listener.now + 0.1)
+        listener.tell(resumed)
+        passage = resumed.passage
+    listener.until(16.0)
+    heard_until(listener.now)
+    listener.tell(Silence())
+    passage = Passage(run_of("3", 20, 173, say="nothing", count_in=0), 16.5, CLICKS_ALONE)
+    beat = 0
+    listener.tell(Play(passage))
+    listener.until(20.0)
+    heard_until(20.0 - CLICK_SECONDS)
+    found = clicks_of(listener.heard)
+    assert len(found) >= len(expected) > 40
+    assert np.abs(found[: len(expected)] - expected).max() <= 1
+
+
+def test_nothing_of_a_word_is_heard_twice_over_a_nudge() -> None:
+    """Slower, so that the pivot's word is said slower, and starts before the one before is over."""
+    passage = Passage(run_of("97531", tempo=300), 0.0)
+    listener = Listener()
+    listener.tell(Play(passage))
+    listener.until(4.0)
+    nudge = passage.at_tempo(90, listener.now)
+    assert nudge is not None
+    listener.tell(nudge)
+    listener.until(12.0)
+    # No two words and clicks together are louder than the gains are laid out for.
+    assert np.abs(listener.heard).max() < 10 ** (-1.0 / 20)
+    assert np.abs(np.diff(listener.heard[:, 0])).max() < 0.5  # no jump as of a sound cut off
+
+
+@pytest.mark.parametrize("now", [1.0, 2.03, 3.3])
+def test_silence_fades_all_and_drops_what_is_coming(now: float) -> None:
+    passage = Passage(run_of(), 0.0)
+    alone, listener = Listener(), Listener()
+    for each in (alone, listener):
+        each.tell(Play(passage))
+        each.until(now)
+    listener.tell(Silence())
+    start = listener.deck.position
+    rest, faded = alone.until(8.0).heard[start:], listener.until(8.0).heard[start:]
+    assert not faded[FADE_FRAMES:].any()
+    loud = np.abs(rest[:FADE_FRAMES]) > 1e-3
+    share = faded[:FADE_FRAMES][loud] / rest[:FADE_FRAMES][loud]
+    assert np.all((share > 0) & (share < 1))
+    assert np.all(np.diff(share[::2]) <= 1e-3)
+
+
+def test_a_silent_voice_leaves_the_clicks_as_loud_as_alone() -> None:
+    passage = Passage(run_of(), 0.0)
+    listener = Listener()
+    listener.tell(Play(passage), SpeakUp(on=False))
+    heard = listener.until(10.0).heard
+    found = clicks_of(heard)
+    assert len(found) > 25
+    # All that open a cycle with the right hand: under a word they would be softer by half.
+    opening = [heard[at : at + 500] for at in found[4:40:6]]
+    click = click_clip(Click("throw", "right", accent=True, value=5), RATE).samples
+    gains = lay_out_gains(WORD_PEAK, CLICK_PEAK)
+    for each in opening:
+        assert np.allclose(each, click[:500] * gains.click, atol=1e-6)
+
+
+def test_the_voice_comes_back_with_the_next_word() -> None:
+    passage = Passage(run_of(), 0.0)
+    alone, listener = Listener(), Listener()
+    for each in (alone, listener):
+        each.tell(Play(passage))
+        each.until(3.1)
+    listener.tell(SpeakUp(on=False))
+    listener.until(5.0)
+    off = listener.heard[frame_at(3.1 + FADE, RATE) + BLOCK : frame_at(5.0, RATE)]
+    assert len(clicks_of(off)) >= 6
+    listener.tell(SpeakUp(on=True))
+    later = frame_at(6.0, RATE)
+    assert np.array_equal(listener.until(9.0).heard[later:], alone.until(9.0).heard[later:])
+
+
+def test_something_said_in_between() -> None:
+    listener = Listener()
+    listener.tell(Say("ten", 0.5))
+    heard = listener.until(2.0).heard
+    clip = bank().clips("ten")[0]
+    start = frame_at(0.5, RATE)
+    assert np.allclose(heard[start : start + clip.frames], clip.samples)
+    assert not heard[:start].any()
+    assert not heard[start + clip.frames :].any()
+
+
+def test_words_can_be_learnt_and_others_get_a_tone() -> None:
+    click = Clip(np.full((100, 1), 0.25, np.float32), RATE)
+    listener = Listener()
+    listener.tell(Say("hold", 0.1))
+    assert listener.until(0.5).heard.any()
+    listener.tell(Learn({"hold": (click,)}), Say("hold", 0.6))
+    start = frame_at(0.6, RATE)
+    assert np.all(listener.until(1.0).heard[start : start + 100] == 0.25)
+
+
+def test_the_end_comes_after_the_last_silence() -> None:
+    listener = Listener(Deck(bank(), last_silence=0.15))
+    listener.tell(Play(Passage(run_of(beats=None), 0.0)))
+    listener.until(2.0)
+    listener.tell(End())
+    start = listener.deck.position
+    while not listener.deck.over:
+        listener.until(listener.now + 0.001)
+        assert listener.now < 3.0
+    last = listener.heard[start:]
+    assert 0 <= len(last) - (FADE + 0.15) * RATE < BLOCK
+    assert not last[FADE_FRAMES:].any()
+
+
+def test_a_passage_that_comes_late_leaves_out_what_has_begun() -> None:
+    listener = Listener()
+    listener.until(5.0)
+    passage = Passage(run_of(), 2.0)
+    listener.tell(Play(passage))
+    heard = listener.until(10.0).heard
+    late = listener.deck.position
+    whole = rendered(passage)
+    assert not heard[: frame_at(5.0, RATE)].any()
+    later = frame_at(6.0, RATE)
+    assert np.array_equal(heard[later:late], whole[later - 2 * RATE : late - 2 * RATE])
+
+
+def test_a_day_into_a_run_a_nudge_is_there_at_once() -> None:
+    day = 24 * 3600.0
+    passage = Passage(run_of(beats=None), -day)
+    pivot = passage.beat_from(0.5)
+    assert pivot is not None
+    listener = Listener()
+    listener.tell(SpeakUp(on=False), Continue(passage, pivot))
+    found = clicks_of(listener.until(2.0).heard)
+    assert found[0] == frame_at(passage.time_at(pivot), RATE)
+    assert len(found) == 5
+
+
+def test_looking_ahead_from_another_thread_changes_nothing() -> None:
+    passage = Passage(run_of("97531", 80, 300), 0.1)
+    listener = Listener()
+    over = threading.Event()
+
+    def look() -> None:
+        while not over.is_set():
+            listener.deck.look_ahead(0.5)
+
+    looking = threading.Thread(target=look)
+    looking.start()
+    try:
+        listener.tell(Play(passage))
+        heard = listener.until(passage.end or 0.0).heard
+    finally:
+        over.set()
+        looking.join()
+    whole = rendered(passage)
+    start = frame_at(passage.start, RATE)
+    assert np.array_equal(heard[start : start + len(whole)], whole[: len(heard) - start])
+
+
+HOURS = 8
+SLOW_RATE = 8_000
+
+
+def test_eight_hours_with_everything_that_happens_in_them() -> None:
+    """Every click on its frame, and no more in memory at the end than after the first hour."""
+    practice = Practice()
+    memory = []
+    for hour in range(HOURS):
+        for minute in range(0, 60, 5):
+            practice.five_minutes(nudged_to=140 + 13 * (minute % 7) + hour)
+        memory.append(sys.getallocatedblocks())
+    assert len(practice.expected) > HOURS * 3600 * 2
+    # The beats since the last pause are heard and not yet expected.
+    assert 0 <= len(practice.found) - len(practice.expected) < 5
+    found = np.array(practice.found[: len(practice.expected)])
+    assert np.abs(found - practice.expected).max() <= ROUNDED_TWICE
+    assert max(memory[1:]) - memory[0] < A_FEW_BLOCKS, memory
+
+
+ROUNDED_TWICE = 1
+"""Frames: where a passage begins is rounded to a frame, and each of its beats in it."""
+
+A_FEW_BLOCKS = 2_000
+"""Of Python's memory; what is expected and found, kept by the test, is in arrays."""
+
+
+class Practice:
+    """One endless run on a deck at a low rate, and where its clicks must be, by adding up."""
+
+    def __init__(self) -> None:
+        self.deck = Deck(bank(SLOW_RATE))
+        run = Run((Part(read("3"), None),), steady(173), ready=0.0, count_in=0)
+        self.passage = Passage(run, 0.5, CLICKS_ALONE)
+        self.deck.obey(SpeakUp(on=False))
+        self.deck.obey(Play(self.passage))
+        self.expected: array[int] = array("q")
+        self.found: array[int] = array("q")
+        self._beat = 0
+        self._time = Fraction(0.5) + Fraction(0.25)  # the shortest lead-in
+        self._period = Fraction(60, 173)
+        self._silent = SLOW_RATE
+
+    def five_minutes(self, nudged_to: int) -> None:
+        """Nudge the tempo, play, pause, and go on."""
+        start = self.deck.position
+        nudge = self.passage.at_tempo(nudged_to, start / SLOW_RATE)
+        assert nudge is not None
+        self.deck.obey(nudge)
+        self._expect_before(beat=nudge.pivot)
+        self._period = Fraction(60, nudged_to)
+        self.passage = nudge.passage
+        self._listen(start + 294 * SLOW_RATE)
+        self._expect_before(moment=Fraction(self.deck.position, SLOW_RATE))
+        self.deck.obey(Silence())
+        self._listen(start + 299 * SLOW_RATE)
+        moment = self.deck.position / SLOW_RATE + 0.25
+        resumed = self.passage.resumed(self._beat, moment)
+        self._time = Fraction(moment)
+        self.passage = resumed.passage
+        self.deck.obey(resumed)
+        self._listen(start + 300 * SLOW_RATE)
+
+    def _expect_before(self, *, beat: int | None = None, moment: Fraction | None = None) -> None:
+        while self._beat < beat if beat is not None else moment and self._time < moment:
+            self.expected.append(round(self._time * SLOW_RATE))
+            self._time += self._period
+            self._beat += 1
+
+    def _listen(self, until: int) -> None:
+        while self.deck.position < until:
+            start = self.deck.position
+            block = self.deck.read(min(5 * SLOW_RATE, until - start))
+            sounding = np.flatnonzero(block.any(axis=1))
+            if not len(sounding):
+                self._silent += len(block)
+                continue
+            gaps = np.diff(sounding, prepend=-1 - self._silent)
+            self.found.extend((start + sounding[gaps > SLOW_RATE // 100]).tolist())
+            self._silent = len(block) - 1 - int(sounding[-1])

@@ -1,0 +1,291 @@
+"""The process that plays, through all that may befall it, on a device that only pretends."""
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+from handmade import ToneVoice
+
+from engine.errors import RunError
+from engine.patterns.jugglable import read
+from engine.timing.run import Part, Run
+from engine.timing.tempo import steady
+from sounds.errors import DeviceError
+from sounds.placing.moments import frame_at
+from sounds.placing.score import mix
+from sounds.playing.live import SOON, LivePlayer
+from sounds.playing.passage import End, Passage, Play, Say, Silence
+
+ROOT = Path(__file__).parents[3]
+HELPERS = ROOT / "tests" / "helpers"
+RATE = 44_100
+NOTICED = 1.0
+"""Seconds in which a device that is gone has to be noticed."""
+
+LIMIT = 20.0
+
+
+@pytest.fixture(autouse=True)
+def pretend(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PYTHONPATH", str(HELPERS / "pretend_device"))
+
+
+@pytest.fixture
+def headset(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    """A file; while it is there, so is the headset."""
+    path = tmp_path / "headset"
+    path.touch()
+    monkeypatch.setenv("PRETEND_HEADSET", str(path))
+    return path
+
+
+def passage_at(start: float, text: str = "531") -> Passage:
+    return Passage(Run((Part(read(text), 6),), steady(240), ready=0.0, count_in=2), start)
+
+
+def until_fault(player: LivePlayer) -> float:
+    """Return the seconds until a fault shows."""
+    start = time.monotonic()
+    wait_for(player.fault)
+    with pytest.raises(DeviceError, match=re.escape(player.fault())):
+        player.wait(0)
+    return time.monotonic() - start
+
+
+def wait_for(condition: Callable[[], object]) -> None:
+    deadline = time.monotonic() + LIMIT
+    while not condition():
+        assert time.monotonic() < deadline
+        time.sleep(0.02)
+
+
+def test_what_is_played_is_what_is_rendered(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    recording = tmp_path / "played.raw"
+    monkeypatch.setenv("PRETEND_RECORDING", str(recording))
+    voice = ToneVoice(rate=RATE)
+    with LivePlayer() as player:
+        assert player.rate == RATE
+        player.speak_with(voice)
+        passage = passage_at(player.soon())
+        player.send(Play(passage))
+        wait_for(lambda: player.heard() > (passage.end or 0.0))
+        player.send(End())
+        wait_for(lambda: player.wait(0.02))
+        assert player.gaps == 0
+    timeline = passage.timeline(voice)
+    whole = mix(timeline, voice, RATE).read(frame_at(timeline.seconds or 0.0, RATE))
+    played = np.fromfile(recording, np.float32).reshape(-1, 2)
+    start = frame_at(passage.start, RATE)
+    assert np.array_equal(played[start : start + len(whole)], whole)
+    assert not played[start + len(whole) :].any()
+
+
+def test_its_clock_and_what_is_heard_of_it() -> None:
+    with LivePlayer() as player:
+        wait_for(lambda: player.heard() > 0.2)
+        before, start = player.heard(), time.monotonic()
+        time.sleep(0.5)
+        passed = time.monotonic() - start
+        assert player.heard() - before == pytest.approx(passed, abs=0.03)
+        assert player.played() - player.heard() == pytest.approx(0.05, abs=0.03)
+        assert player.soon() - player.played() == pytest.approx(SOON, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("device", "fate", "sentence"),
+    [
+        (None, "absent", "There is no sound device to play on"),
+        ("Trumpet", "", "No output, or more than one, has 'Trumpet' in its name"),
+    ],
+)
+def test_nothing_to_play_on_is_told(
+    device: str | None, fate: str, sentence: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PRETEND", fate)
+    with pytest.raises(DeviceError, match=sentence):
+        LivePlayer(device)
+
+
+def test_a_missing_portaudio_is_told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    (tmp_path / "sounddevice.py").write_text("raise OSError('PortAudio library not found')")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    with pytest.raises(DeviceError, match="PortAudio library was not found"):
+        LivePlayer()
+
+
+def test_a_process_that_cannot_even_begin_is_told(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    (tmp_path / "sounddevice.py").write_text("import os; os._exit(1)")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    with pytest.raises(DeviceError, match="could not be opened"):
+        LivePlayer()
+
+
+@pytest.mark.parametrize("fate", ["stops", "hangs", "crashes"])
+def test_a_device_that_goes_is_noticed_and_replaced(
+    fate: str, headset: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PRETEND", fate)
+    monkeypatch.setenv("PRETEND_SECONDS", "0.7")
+    with LivePlayer("Headset") as player:
+        assert player.rate == 48_000
+        player.speak_with(ToneVoice(rate=48_000))
+        player.send(Play(passage_at(player.soon())))
+        opened = time.monotonic()
+        assert until_fault(player) < 0.7 + NOTICED
+        assert time.monotonic() - opened > 0.3
+        monkeypatch.setenv("PRETEND", "")
+        headset.unlink()  # and only the speakers are left
+        player.reopen()
+        assert player.fault() == ""
+        assert player.played() < 0.3
+        assert player.rate == 48_000
+        player.send(Say("again", player.soon()))
+        assert not player.wait(0.3)
+
+
+def test_with_nothing_left_reopening_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRETEND", "stops")
+    monkeypatch.setenv("PRETEND_SECONDS", "0.1")
+    with LivePlayer() as player:
+        until_fault(player)
+        monkeypatch.setenv("PRETEND", "absent")
+        with pytest.raises(DeviceError, match="There is no sound device"):
+            player.reopen(patience=0.3)
+
+
+def test_a_device_that_comes_back_while_it_is_waited_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PRETEND", "stops")
+    monkeypatch.setenv("PRETEND_SECONDS", "0.1")
+    with LivePlayer() as player:
+        until_fault(player)
+        monkeypatch.setenv("PRETEND", "absent")
+        back = threading.Timer(0.8, monkeypatch.setenv, ("PRETEND", ""))
+        back.start()
+        start = time.monotonic()
+        player.reopen(patience=10.0)
+        back.join()
+        assert time.monotonic() - start > 0.8
+        assert player.fault() == ""
+
+
+def process_id() -> int:
+    """Return the id of the only process that plays for this one."""
+    own = os.getpid()
+    listed = subprocess.run(
+        ["ps", "-A", "-o", "pid=,ppid=,args="], capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+    found = [line.split(maxsplit=2) for line in listed if "sounds.playing.live_child" in line]
+    (pid,) = [int(pid) for pid, parent, _ in found if int(parent) == own]
+    return pid
+
+
+def test_a_process_that_hangs_is_noticed_and_closing_does_not_wait_for_it() -> None:
+    player = LivePlayer()
+    player.speak_with(ToneVoice(rate=RATE))
+    child = process_id()
+    os.kill(child, signal.SIGSTOP)
+    try:
+        assert until_fault(player) < NOTICED
+        for text in map(str, range(200)):
+            player.send(Say(text, 1.0))  # far more than a pipe holds
+        start = time.monotonic()
+        player.close()
+        assert time.monotonic() - start < NOTICED
+    finally:
+        player.close()
+
+
+def test_ctrl_c_is_not_for_it() -> None:
+    with LivePlayer() as player:
+        child = process_id()
+        assert os.getpgid(child) != os.getpgid(0)
+        os.kill(child, signal.SIGINT)
+        assert not player.wait(0.3)
+        before = player.played()
+        assert not player.wait(0.3)
+        assert player.played() > before + 0.2
+
+
+def test_a_parent_that_is_held_up_sees_no_fault() -> None:
+    with LivePlayer() as player:
+        for _ in range(3):
+            time.sleep(1.2)
+            assert player.fault() == ""
+
+
+PARENT = f"""
+import sys, time
+sys.path.insert(0, {str(HELPERS)!r})
+from handmade import ToneVoice
+from sounds.playing.live import LivePlayer
+player = LivePlayer()
+print("opened", flush=True)
+time.sleep(60)
+"""
+
+
+@pytest.mark.parametrize("way", [signal.SIGKILL, signal.SIGTERM])
+def test_it_ends_with_its_parent(way: signal.Signals) -> None:
+    parent = subprocess.Popen([sys.executable, "-c", PARENT], cwd=ROOT, stdout=subprocess.PIPE)
+    assert parent.stdout is not None
+    with parent.stdout:
+        assert parent.stdout.readline() == b"opened\n"
+        children = children_of(parent.pid)
+        assert len(children) == 1
+        parent.send_signal(way)
+        parent.wait(LIMIT)
+    wait_for(lambda: not is_alive(children[0]))
+
+
+def children_of(parent: int) -> list[int]:
+    listed = subprocess.run(
+        ["ps", "-A", "-o", "pid=,ppid="], capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+    return [int(pid) for pid, of in map(str.split, listed) if int(of) == parent]
+
+
+def is_alive(pid: int) -> bool:
+    listed = subprocess.run(
+        ["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
+    ).stdout
+    return bool(listed.strip()) and not listed.startswith("Z")
+
+
+def test_a_run_that_cannot_be_thrown_is_told_where_it_is_sent() -> None:
+    with LivePlayer() as player:
+        impossible = Run((Part(read("3"), 0),), steady(120))
+        with pytest.raises(RunError, match="at least one"):
+            player.send(Play(Passage(impossible, 1.0)))
+        assert not player.wait(0.2)
+
+
+def test_leaving_early_ends_quickly() -> None:
+    with LivePlayer() as player:
+        player.speak_with(ToneVoice(rate=RATE))
+        player.send(Play(passage_at(player.soon(), "3")))
+        player.wait(0.5)
+        player.send(Silence())
+        start = time.monotonic()
+    assert time.monotonic() - start < NOTICED
+
+
+def test_it_loads_what_it_plays_with_and_nothing_else() -> None:
+    code = "import sounds.playing.live_child, sys; print(*sys.modules)"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.split()
+    ours = {"sounds.voices.speech_engine", "sounds.voices.recorded", "sounds.files.audio_file"}
+    unneeded = ours | set("rich click pyttsx3 soundfile platformdirs caller sqlite3".split())
+    assert not unneeded & set(loaded)
