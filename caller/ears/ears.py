@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final, Protocol
 
 from caller.ears.stretch import AFTER, Stretch
 from caller.ears.told import drop_told, set_told
-from caller.practice.asking import Leader
+from caller.practice.conductor import Conductor
 from caller.practice.situation import Playing
 from engine.catching.report import TakeReport
 from engine.catching.watch import USUAL_LEAD
@@ -174,16 +174,16 @@ class Ears:
         self._now = 0.0
         player.on_command = self._note
 
-    def step(self, leader: Leader) -> str:
+    def step(self, conductor: Conductor) -> str:
         """Listen; to be called often. Return what there is to say about it, empty for nothing."""
         told = ""
         self._now = self._player.heard()
-        self.tally = leader.tally
+        self.tally = conductor.tally
         self._note_clock()
-        self._follow(leader)
+        self._follow(conductor)
         if self._anchor is not None and not self.fault:
             until = self._listen()
-            told = self._mark(leader, until) or self._told(until)
+            told = self._mark(conductor, until) or self._told(until)
             self.fault = self._ear.fault()
             if self.fault:
                 told = f"{self.fault} {WITHOUT}"
@@ -230,16 +230,16 @@ class Ears:
         self._clock.note(round(seconds * self._player.rate), moment)
         self._ear.follow(DeckHeard(seconds, moment + self._wish.delay))
 
-    def _follow(self, leader: Leader) -> None:
+    def _follow(self, conductor: Conductor) -> None:
         """Begin and end stretches as they are played."""
-        situation = leader.situation
+        situation = conductor.situation
         if not isinstance(situation, Playing):
             self._close()
             return
         passage, since = situation.passage, situation.since
         if self._open is None or (passage is not self._open.passage and since is None):
             self._close()
-            place = leader.place if len(passage.run.throwing) == 1 else WHOLE
+            place = conductor.place if len(passage.run.throwing) == 1 else WHOLE
             self._open = Stretch(passage, place, self._voice, self._wish.dwell, self._lead)
             self.stretches.append(self._open)
         elif passage is not self._open.passage and since is not None:
@@ -271,7 +271,7 @@ class Ears:
         if self._open is not None:
             yield self._open
 
-    def _mark(self, leader: Leader, until: float) -> str:
+    def _mark(self, conductor: Conductor, until: float) -> str:
         """Mark a drop in what was begun last; return that it was."""
         last = next(iter([*self._heard][::-1]), None)
         drop = None if last is None else last.watch.judge(until)
@@ -279,7 +279,7 @@ class Ears:
             self._lead = last.watch.lead
         if drop is None or not self._wish.mark_drops:
             return ""
-        leader.hear_drop()
+        conductor.hear_drop()
         return drop_told(drop, self._wish.clean_key)
 
     def _told(self, until: float) -> str:

@@ -1,4 +1,4 @@
-"""What a practice is played on, as those who lead through one see it."""
+"""What a practice is played on, as its conductor sees it."""
 
 from typing import Final, Protocol
 
@@ -6,9 +6,6 @@ from sounds.playing.passage import Command
 
 AGAIN_READY: Final = 3.0
 """Seconds for filling the hands before what was asked for, or goes on."""
-
-STILL_SHOWN: Final = 8
-"""Beats before a change of tempo that are still to be seen when it is asked for."""
 
 
 class Deck(Protocol):

@@ -13,7 +13,7 @@ from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
 from caller.playing.controls import Control, Presses, legend
 from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
-from caller.practice.asking import Leader
+from caller.practice.conductor import Conductor
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.rehearsals.telling import hands_told, length_told
 from engine.timing.places import Places
@@ -28,7 +28,7 @@ REOPEN_SECONDS: Final = 10.0
 class Companion(Protocol):
     """Something that goes along with a practice, such as a microphone that listens to it."""
 
-    def step(self, leader: Leader) -> str:
+    def step(self, conductor: Conductor) -> str:
         """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
 
     def begin_anew(self) -> None:
@@ -84,7 +84,7 @@ class Hall:
     def __init__(
         self,
         player: LivePlayer,
-        conductor: Leader,
+        conductor: Conductor,
         watching: Watching,
         companion: Companion | None = None,
     ) -> None:

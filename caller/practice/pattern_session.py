@@ -2,7 +2,7 @@
 
 from caller.console.terminal import shortened, tell
 from caller.practice.building import build
-from caller.practice.conductor import Conductor
+from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.session import Setting, led, stopping
 from caller.rehearsals.rehearsal import balance_from
 from caller.rehearsals.telling import (
@@ -36,6 +36,7 @@ def practise(pattern: Pattern, setting: Setting) -> None:
     tell(*about_tempo(rehearsal), *heard_so)
     setting.player.speak_with(voice)
     balance = balance_from(setting.options)
-    conductor = Conductor(plan, setting.player, setting.keeper, balance, natural_seconds(voice))
+    seconds = natural_seconds(voice)
+    conductor = PatternConductor(plan, setting.player, setting.keeper, balance, seconds)
     led(setting, conductor, " ".join(heard_so))
     tell(*practice_told(conductor))

@@ -9,7 +9,7 @@ from caller.keys.reading import can_read_keys
 from caller.options.shared_options import Options
 from caller.playing.controls import STOP, Control, keys_of
 from caller.playing.live import device_told, tell_gaps
-from caller.practice.asking import Leader
+from caller.practice.conductor import Conductor
 from caller.practice.hall import Companion, Hall, Watching
 from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
 from caller.practice.options import PracticeOptions
@@ -44,19 +44,20 @@ class Setting:
     companion: Companion | None = None
 
 
-def led(setting: Setting, leader: Leader, notice: str) -> None:
+def led(setting: Setting, conductor: Conductor, notice: str) -> None:
     """Go through a session, to its end or until Ctrl-C ends it.
 
     Parameters
     ----------
     setting
         What it needs.
-    leader
+    conductor
         Who leads through it.
     notice
         What is to be known on the screen before the first key is pressed.
     """
-    hall = Hall(setting.player, leader, replace(setting.watching, notice=notice), setting.companion)
+    watching = replace(setting.watching, notice=notice)
+    hall = Hall(setting.player, conductor, watching, setting.companion)
     with device_told():
         hall.practise()
     if hall.interrupted:

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Final
 
 from caller.console.terminal import counted, shortened
-from caller.practice.conductor import Conductor
+from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.routine_conductor import RoutineConductor
 from caller.practice.tally import Tally
 from caller.rehearsals.rehearsal import Rehearsal
@@ -113,7 +113,7 @@ def _some(texts: list[str]) -> str:
     return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
 
 
-def practice_told(conductor: Conductor) -> Iterator[str]:
+def practice_told(conductor: PatternConductor) -> Iterator[str]:
     """Yield what became of a practice."""
     several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
     yield f"{conductor.throws} throws{several}."

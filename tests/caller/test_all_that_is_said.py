@@ -7,8 +7,8 @@ from itertools import islice
 
 import pytest
 
-from caller.practice.conductor import Conductor
 from caller.practice.keeper import NoKeeper
+from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.plan import LAST_CYCLE, PracticePlan, rest_calls
 from engine.calling.announcement import announcement
 from engine.calling.calls import calls
@@ -119,7 +119,7 @@ def practice() -> Iterator[str]:
     run = Run((Part(read("531"), 12),), steady(120))
     plan = PracticePlan(run, steady, Climb(120.0), sets=2, rest=20.0)
     deck = Deck()
-    conductor = Conductor(plan, deck, NoKeeper(), Balance(), lambda _: 0.5)
+    conductor = PatternConductor(plan, deck, NoKeeper(), Balance(), lambda _: 0.5)
     conductor.begin()
     for _ in islice(range(1000), 200):
         conductor.step()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from takes import thud
 
-from caller.practice.asking import Leader
+from caller.practice.conductor import Conductor
 from caller.practice.situation import Playing
 from engine.catching.expected import expected_catches
 from sounds.listening.microphones.take_clock import TakeClock
@@ -104,14 +104,14 @@ class Juggler:
         hands.teach(frozenset({"noise", *(f"thud {kind}" for kind in range(KINDS))}))
         self._noisy_until = 0.0
 
-    def step(self, leader: Leader) -> None:
+    def step(self, conductor: Conductor) -> None:
         """Follow the practice; to be called often."""
         for clock, player in zip(self._clocks, (self._player, self._hands), strict=True):
             if player.anchor is not None:
                 seconds, moment = player.anchor
                 clock.note(round(seconds * player.rate), moment)
         self._make_noise()
-        match leader.situation:
+        match conductor.situation:
             case Playing(passage) if passage not in self._juggled:
                 if self._player.heard() > passage.time_at(0) - SOON:
                     self._juggled.append(passage)

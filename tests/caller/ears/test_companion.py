@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import pytest
 from handmade import ToneVoice
 
-from caller.practice.asking import Leader
+from caller.practice.conductor import Conductor
 from caller.practice.hall import Hall, Watching
 from caller.practice.situation import Ended, Situation
 from caller.practice.tally import Tally
@@ -44,7 +44,7 @@ class Nobody:
 class Faulty:
     asked = 0
 
-    def step(self, _leader: Leader) -> str:
+    def step(self, _conductor: Conductor) -> str:
         self.asked += 1
         if self.asked == 1:
             return "It is heard."
@@ -55,9 +55,9 @@ class Faulty:
 
 
 def test_a_fault_is_told_and_the_practice_goes_on(capsys: pytest.CaptureFixture[str]) -> None:
-    player, leader, companion = Player(), Nobody(), Faulty()
-    Hall(player, leader, Watching(ToneVoice(), {}), companion).practise()
-    assert leader.steps == 5
+    player, conductor, companion = Player(), Nobody(), Faulty()
+    Hall(player, conductor, Watching(ToneVoice(), {}), companion).practise()
+    assert conductor.steps == 5
     assert companion.asked == 2
     shown = capsys.readouterr().out
     assert "It is heard." in shown

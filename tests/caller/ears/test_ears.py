@@ -80,7 +80,7 @@ class Microphone:
         self.closed = True
 
 
-class Leader:
+class Conductor:
     def __init__(self) -> None:
         self.situation: Situation = Resting(0.0)
         self.place = "set 1 of 2"
@@ -95,7 +95,7 @@ class Practice:
     """A set of 60 throws of 531 at 180 a minute that begins at 5 s of the deck's clock."""
 
     def __init__(self, wish: Wish, beats: int | None = 60) -> None:
-        self.player, self.leader = Player(), Leader()
+        self.player, self.conductor = Player(), Conductor()
         self.microphone = Microphone(self.player)
         self.ears = Ears(self.player, self.microphone, VOICE, wish)
         self.passage = Passage(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)
@@ -113,11 +113,11 @@ class Practice:
         )
 
     def play(self, seconds: float, situation: Situation | None = None) -> None:
-        self.leader.situation = Playing(self.passage) if situation is None else situation
+        self.conductor.situation = Playing(self.passage) if situation is None else situation
         end = self.player.now + seconds
         while self.player.now < end:
             self.player.now += TICK
-            told = self.ears.step(self.leader)
+            told = self.ears.step(self.conductor)
             self.said += [told] if told else []
 
     def whole(self) -> None:
@@ -139,7 +139,7 @@ def test_a_set_is_told_in_a_sentence() -> None:
     assert steady.heard == steady.expected > 40
     assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
     assert steady.lead == pytest.approx(LEAD, abs=0.005)
-    assert practice.leader.tally.drops == 0
+    assert practice.conductor.tally.drops == 0
 
 
 @pytest.mark.parametrize(
@@ -160,7 +160,7 @@ def test_a_drop_is_marked_where_that_is_asked_for(
     practice = Practice(wish)
     practice.juggle(dropped)
     practice.whole()
-    assert practice.leader.tally.drops == practice.leader.tally.heard == drops
+    assert practice.conductor.tally.drops == practice.conductor.tally.heard == drops
     assert any(fragment in told for told in practice.said)
 
 
@@ -185,7 +185,7 @@ def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out() -> No
     practice.ears.finish()
     assert practice.said == ["It is gone. The practice goes on without being listened to."]
     assert practice.ears.sets == []
-    assert practice.leader.tally.drops == 0
+    assert practice.conductor.tally.drops == 0
     assert practice.microphone.closed
 
 
@@ -209,7 +209,7 @@ def test_a_change_of_tempo_is_followed() -> None:
     assert steady is not None
     assert steady.heard >= steady.expected - 1
     assert steady.expected > 60
-    assert practice.leader.tally.drops == 0
+    assert practice.conductor.tally.drops == 0
     times = [catch.time for catch in practice.ears.stretches[0].catches()]
     played = [practice.passage.start + catch.time for catch in practice.catches()]
     assert times == pytest.approx(played)
@@ -227,7 +227,7 @@ def test_what_was_not_thrown_is_not_missed(end: Situation) -> None:
     practice.play(4.0, end)
     (heard,) = practice.ears.sets
     assert heard.report.drops == ()
-    assert practice.leader.tally.drops == 0
+    assert practice.conductor.tally.drops == 0
 
 
 def test_the_microphone_is_told_what_is_played() -> None:

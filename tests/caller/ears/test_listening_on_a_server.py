@@ -18,12 +18,12 @@ from caller.ears.ears import Ears, Wish
 from caller.ears.overall import Practised, heard_practice
 from caller.options.shared_options import Options
 from caller.playing.controls import key_map
-from caller.practice.asking import Leader
 from caller.practice.building import build
 from caller.practice.conductor import Conductor
 from caller.practice.hall import Hall, Watching
 from caller.practice.keeper import NoKeeper
 from caller.practice.options import PracticeOptions
+from caller.practice.pattern_conductor import PatternConductor
 from caller.rehearsals.called_voice import called_voice
 from engine.patterns.jugglable import read
 from sounds.listening.microphones.microphone import Microphone
@@ -58,11 +58,11 @@ class Together:
         self.marked: list[float] = []
         self._juggler, self._ears, self._player = juggler, ears, player
 
-    def step(self, leader: Leader) -> str:
-        self._juggler.step(leader)
-        before = leader.tally.heard
-        told = self._ears.step(leader)
-        if leader.tally.heard > before:
+    def step(self, conductor: Conductor) -> str:
+        self._juggler.step(conductor)
+        before = conductor.tally.heard
+        told = self._ears.step(conductor)
+        if conductor.tally.heard > before:
             self.marked.append(self._player.heard())
         return told
 
@@ -84,7 +84,8 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
             Wish(mark_drops=True),
         )
         player.speak_with(voice)
-        conductor = Conductor(plan, player, NoKeeper(), Balance(), natural_seconds(voice))
+        seconds = natural_seconds(voice)
+        conductor = PatternConductor(plan, player, NoKeeper(), Balance(), seconds)
         juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))
         together = Together(juggler, ears, player)
         Hall(player, conductor, Watching(voice, key_map()), together).practise()

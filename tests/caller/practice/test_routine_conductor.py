@@ -179,11 +179,12 @@ def test_music_keeps_its_tempo(voice: CueVoice) -> None:
 
 def test_several_times_with_rests_between(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice, times=2, rest=5.0)
+    rehearsal.conductor.ask(NEXT)  # so that the first time ends with a run from its second part
     rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Resting))
-    assert rehearsal.conductor.place.endswith("time 2 of 2")
+    assert rehearsal.conductor.place == "part 1 of 4, time 2 of 2"
     rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Playing))
     rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Ended))
-    assert len(rehearsal.played()) == 2
+    assert len(rehearsal.played()) == 3
 
 
 def test_a_lost_device_begins_the_part_again(voice: CueVoice) -> None:

@@ -19,7 +19,8 @@ from caller.playing.controls import (
     STOP,
     VOICE,
 )
-from caller.practice.conductor import AGAIN_READY, Conductor
+from caller.practice.deck import AGAIN_READY
+from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.plan import PracticePlan, rest_calls
 from caller.practice.situation import Ended, Paused, Playing, Resting
 from caller.rehearsals.telling import practice_told
@@ -44,7 +45,7 @@ class Hall:
         self.deck = Deck()
         self.diary = Diary()
         plan = replace(plan, **changes)
-        self.conductor = Conductor(plan, self.deck, self.diary, Balance(), lambda _: WORD)
+        self.conductor = PatternConductor(plan, self.deck, self.diary, Balance(), lambda _: WORD)
         self.conductor.begin()
 
     def wait(self, until: Callable[[], object], limit: float = 600.0) -> None:
@@ -290,7 +291,7 @@ def test_a_new_device_begins_the_set_again() -> None:
     hall.deck.now = 0.0
     hall.deck.sent.clear()
     hall.conductor.start_over()
-    assert [type(command) for command in hall.deck.sent] == [SpeakUp, Play]
+    assert [type(command) for command in hall.deck.sent] == [SpeakUp, Silence, Play]
     assert hall.conductor.situation.passage.run.ready == AGAIN_READY
     hall.wait_for(Ended)
     assert hall.diary.lines.count("finished after 12") == 3
