@@ -4,7 +4,7 @@ from importlib import import_module
 
 import click
 
-from caller.commands import SUMMARIES
+from caller.commands import HELP_OPTIONS, SUMMARIES
 from caller.errors import OutsideError, told_plainly
 
 EPILOG = """\
@@ -66,7 +66,7 @@ def _show_version(ctx: click.Context, _param: click.Parameter, asked: bool) -> N
 @click.group(
     cls=LazyGroup,
     commands={name: click.Command(name, help=text) for name, text in SUMMARIES.items()},
-    context_settings={"help_option_names": ["-h", "--help"]},
+    context_settings=HELP_OPTIONS,
     epilog=EPILOG,
 )
 @click.option(

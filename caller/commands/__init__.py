@@ -25,3 +25,7 @@ SUMMARIES: Final[Mapping[str, str]] = {
     "outputs": "List the sound outputs of this computer.",
 }
 """What each command does, in the order in which the help lists them."""
+
+HELP_OPTIONS: Final = {"help_option_names": ["-h", "--help"]}
+"""The `context_settings` of the group and of each command, which keeps the first help option that
+it is asked for: so it is the same however the command is run."""

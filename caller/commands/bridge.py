@@ -5,6 +5,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.printable import terminal_size
 from caller.console.terminal import show, show_json
 from caller.options.arguments import PatternCommand, WholeRange, first_option, json_option
@@ -25,7 +26,7 @@ Examples:
 """
 
 
-@click.command("bridge", cls=PatternCommand, epilog=EPILOG)
+@click.command("bridge", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("leaving", metavar="FROM")
 @click.argument("entering", metavar="TO")
 @click.option(

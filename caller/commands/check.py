@@ -4,6 +4,7 @@ from pathlib import Path
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import terminal_size
 from caller.console.terminal import show, show_json
@@ -25,7 +26,7 @@ Examples:
 """
 
 
-@click.command("check", cls=PatternCommand, epilog=EPILOG)
+@click.command("check", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("pattern")
 @first_option
 @picture_option

@@ -10,6 +10,7 @@ import click
 from rich.table import Table
 from rich.text import Text
 
+from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, tell
 from caller.options.shared_options import Options
 from caller.playing.controls import key_map
@@ -39,7 +40,7 @@ Example:
 """
 
 
-@click.command("demo", epilog=EPILOG)
+@click.command("demo", epilog=EPILOG, context_settings=HELP_OPTIONS)
 def command() -> None:
     """Play a rehearsal of about a minute.
 

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.printable import terminal_size
 from caller.console.search_bar import search_bar
 from caller.console.terminal import show
@@ -36,7 +37,7 @@ Examples:
 """
 
 
-@click.command("find", epilog=EPILOG)
+@click.command("find", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
 @click.option(
     "--max",

@@ -4,6 +4,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, show_json
 from caller.options.arguments import FiniteRange, PatternCommand, json_option
 from caller.patterns.heights_page import Question, heights_document, heights_page
@@ -24,7 +25,7 @@ Examples:
 """
 
 
-@click.command("heights", cls=PatternCommand, epilog=EPILOG)
+@click.command("heights", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("pattern")
 @click.option(
     "--tempo",

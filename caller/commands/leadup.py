@@ -5,6 +5,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option
 from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import PatternCommand, WholeRange, json_option
@@ -25,7 +26,7 @@ Examples:
 """
 
 
-@click.command("leadup", cls=PatternCommand, epilog=EPILOG)
+@click.command("leadup", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("target")
 @click.option(
     "--objects",

@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
 from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import FiniteRange, json_option
@@ -59,7 +60,7 @@ class TakeOrLive(click.Command):
         return live.make_context(f"{info_name} {LIVE}", others, parent, **extra)
 
 
-@click.command("listen", cls=TakeOrLive, epilog=EPILOG)
+@click.command("listen", cls=TakeOrLive, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("take", type=FILE)
 @click.option(
     LIVE,

@@ -9,6 +9,7 @@ from typing import Final
 import click
 from rich.console import RenderableType
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import printable, terminal_size
 from caller.console.terminal import show
@@ -53,7 +54,7 @@ def _day_began(
         raise click.BadParameter(f"{day:%Y-%m-%d} is too far away.") from error
 
 
-@click.command("log", epilog=EPILOG)
+@click.command("log", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.option("--pattern", metavar="PATTERN", help="Only this pattern, in whatever rotation.")
 @click.option("--props", metavar="NAME", help="Only sets with these props, such as clubs.")
 @click.option(

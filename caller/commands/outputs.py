@@ -4,6 +4,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, show_json, table
 from caller.errors import OutsideError
 from caller.options.arguments import json_option
@@ -24,7 +25,7 @@ Examples:
 """
 
 
-@click.command("outputs", epilog=EPILOG)
+@click.command("outputs", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @json_option
 def command(as_json: bool) -> None:
     """List the sound outputs of this computer.

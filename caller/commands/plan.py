@@ -9,6 +9,7 @@ from typing import Any, Final
 import click
 from click.core import ParameterSource
 
+from caller.commands import HELP_OPTIONS
 from caller.commands.heights import HANDS_HEIGHT
 from caller.commands.render import DEFAULT_RATE, READY
 from caller.console.picture_file import force_option, picture_option
@@ -79,7 +80,7 @@ class Planned:
     notes: tuple[str, ...]
 
 
-@click.command("plan", epilog=EPILOG)
+@click.command("plan", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
 @beats_options

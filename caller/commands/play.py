@@ -6,6 +6,7 @@ from typing import Any, Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.routine_options import refuse_without_routine, with_wishes
@@ -31,7 +32,7 @@ Examples:
 """
 
 
-@click.command("play", cls=PatternCommand, epilog=EPILOG)
+@click.command("play", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("subject")
 @shared_options
 @practice_options

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.progress import progress
 from caller.console.terminal import show_json, tell
 from caller.options.arguments import PatternCommand, chosen, json_option
@@ -47,7 +48,7 @@ Examples:
 """
 
 
-@click.command("render", cls=PatternCommand, epilog=EPILOG)
+@click.command("render", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("subject")
 @click.option(
     "-o",

@@ -6,6 +6,7 @@ from typing import Any, Final
 import click
 from rich.table import Table
 
+from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, show_json, table, tell
 from caller.options.arguments import json_option
 from caller.playing.controls import CONTROLS, Control, key_map, keys_of
@@ -26,7 +27,7 @@ Examples:
 """
 
 
-@click.command("settings", epilog=EPILOG)
+@click.command("settings", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.option("--new", is_flag=True, help="Write a file that explains every setting.")
 @click.option(
     "--settings",

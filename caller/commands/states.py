@@ -7,6 +7,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.terminal import counted, show, show_json
 from caller.options.arguments import WholeRange, json_option
@@ -42,7 +43,7 @@ Examples:
 """
 
 
-@click.command("states", epilog=EPILOG)
+@click.command("states", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
 @click.option(
     "--max",

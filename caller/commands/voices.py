@@ -4,6 +4,7 @@ from typing import Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, show_json, table
 from caller.options.arguments import json_option
 from sounds.voices.open_voice import VoiceName, voice_names
@@ -16,7 +17,7 @@ Examples:
 """
 
 
-@click.command("voices", epilog=EPILOG)
+@click.command("voices", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.option(
     "--language", metavar="TAG", help="Only voices of a language, such as en, or a region, en-us."
 )

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import click
 
+from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture
 from caller.console.terminal import shortened, show, show_json, tell
 from caller.ears.document import practice_document
@@ -54,7 +55,7 @@ ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
 NOTHING_HEARD: Final = "was not drawn, as no catch was heard."
 
 
-@click.command("listen --live", cls=PatternCommand, epilog=EPILOG)
+@click.command("listen --live", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("subject")
 @ears_options
 @shared_options

@@ -34,8 +34,9 @@ def test_each_command_has_the_summary_of_the_table_and_an_example(name: str) -> 
     command = import_module(f"caller.commands.{name}").command
     assert (command.name, command.help.partition("\n\n")[0]) == (name, SUMMARIES[name])
     for option in ("--help", "-h"):
+        alone = CliRunner().invoke(command, [option])  # which must not change what comes next
         result = CliRunner().invoke(throwcount, [name, option])
-        assert result.exit_code == 0
+        assert (alone.exit_code, result.exit_code) == (0, 0)
         assert f"  throwcount {name}" in result.stdout.partition("Example")[2]
 
 
