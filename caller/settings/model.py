@@ -26,11 +26,14 @@ from engine.patterns.pattern import Hand
 from engine.practising.marks import MARKS, Mark
 from engine.timing.run import SAY_MODES, SayMode
 
-LIVE_ONLY: Final = frozenset({"ready", "output"})
-"""What a person wants for a practice, and not in a file."""
-
 PRACTISING: Final = frozenset({"play", "listen --live"})
 """The commands that practise."""
+
+LIVE_ONLY: Final[Mapping[str, frozenset[str]]] = {
+    "ready": PRACTISING,
+    "output": PRACTISING | {"plan"},  # which plays music, to be tapped along
+}
+"""What a person wants where sound is played, and not in a file: the commands for which it is."""
 
 NAMES: Final = r"^\s*[^,\s][^,]*(,\s*[^,\s][^,]*)*$"
 """Texts with commas between them, none of them empty."""
@@ -196,5 +199,5 @@ def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
     return {
         name: value
         for name, value in found.items()
-        if command in PRACTISING or name not in LIVE_ONLY
+        if name not in LIVE_ONLY or command in LIVE_ONLY[name]
     }

@@ -70,10 +70,11 @@ def test_the_music_of_a_routine_file_is_found(clicks: Path) -> None:
     assert "bar 1 begins on the first one" in " ".join(told.stdout.split())
 
 
-def test_taps_go_by_what_is_heard_through_slow_headphones(
+def test_taps_go_by_what_is_heard_through_the_headphones_of_the_settings(
     clicks: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[float] = []
+    outputs: list[str] = []
 
     class Silent(AbstractContextManager[None]):
         rate = RATE
@@ -85,11 +86,18 @@ def test_taps_go_by_what_is_heard_through_slow_headphones(
         asked.append(delay)
         return [FIRST - 0.05 + number * 60 / TEMPO for number in range(30)]
 
-    monkeypatch.setattr("caller.plans.plan_music.LivePlayer", lambda *_: Silent())
+    def opened(output: str, _rate: object) -> Silent:
+        outputs.append(output)
+        return Silent()
+
+    monkeypatch.setattr("caller.plans.plan_music.LivePlayer", opened)
     monkeypatch.setattr("caller.plans.plan_music.tap", tapped)
-    told = plan(clicks, "--tap", "--speaker-delay", "180", "--json")
+    settings = clicks.with_name("settings.toml")
+    settings.write_text('output = "Headphones"\n')
+    told = plan(clicks, "--tap", "--speaker-delay", "180", "--json", "--settings", settings)
     assert told.exit_code == 0, told.output
     assert asked == [0.18]
+    assert outputs == ["Headphones"]
     document = json.loads(told.stdout)
     assert document["tempo"] == pytest.approx(TEMPO, abs=0.05)
     assert document["first_beat"] == pytest.approx(FIRST, abs=TWENTY_MS)
