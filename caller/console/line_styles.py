@@ -20,6 +20,9 @@ COLOURS: Final = {
     "reddish purple": "#cc79a7",
     "brown": "#7a5200",
 }
+GREY: Final = "#6b6b6b"
+"""Of what stands back: some five to one against white."""
+
 DASHES: Final[dict[str, Dashes]] = {
     "unbroken": (),
     "dashed": (4, 1.5),
@@ -44,6 +47,11 @@ class LineStyle:
 
     colour: str
     dashes: Dashes
+
+    @property
+    def strokes(self) -> str | tuple[float, Dashes]:
+        """The dashes as matplotlib takes them for the style of a line."""
+        return (0, self.dashes) if self.dashes else "solid"
 
 
 def line_style(index: int) -> LineStyle:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from caller.errors import OutsideError
+from engine.errors import EngineError
 from sounds.files.whole_file import check_free, whole_file
 
 if TYPE_CHECKING:
@@ -28,6 +29,10 @@ SETTINGS: Final[Mapping[str, Any]] = {
     "svg.hashsalt": "throwcount",  # the same picture gives the same file
     "font.family": "DejaVu Sans",  # comes with matplotlib
 }
+
+
+class PictureError(EngineError):
+    """Something that cannot be drawn so that it can be read."""
 
 
 class PictureFile(click.Path):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeAlias
 
-from caller.console.line_styles import line_style
+from caller.console.line_styles import GREY, line_style
 from caller.console.picture_file import Sheet, picture
 from caller.console.terminal import counted, shortened
 from caller.patterns.arcs import HIGHEST_ARC, LANES, RISE, Arc, arcs, letter_places
@@ -45,7 +45,6 @@ BELOW: Final = 1.1
 Box: TypeAlias = tuple[float, float, float, float]
 """Left, bottom, width and height."""
 
-GREY: Final = "#6b6b6b"
 HINT: Final = "in boxes: what each hand throws   in circles: the objects   arcs: their flights"
 
 
@@ -152,8 +151,7 @@ def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, fi
     for arc in seen:
         style = line_style(arc.index)
         along, up = zip(*arc.points(), strict=True)
-        dashes = (0, style.dashes) if style.dashes else "solid"
-        axes.plot(along, up, color=style.colour, linestyle=dashes, linewidth=1.6, zorder=2)
+        axes.plot(along, up, color=style.colour, linestyle=style.strokes, linewidth=1.6, zorder=2)
     for beat, hand, throws in _thrown(pattern, beats, first):
         face = {"boxstyle": "round,pad=0.22", "facecolor": "white", "edgecolor": "black"}
         colour = "black" if throws != "0" else GREY
@@ -209,5 +207,4 @@ def _draw_key(figure: "Figure", sheet: Sheet, drawn: list[Arc]) -> None:
     for index in sorted(names)[:fitting]:
         style, left = line_style(index), KEY_WIDTH * index
         axes.text(left, 0, names[index], ha="left", va="center", size=9)
-        dashes = (0, style.dashes) if style.dashes else "solid"
-        axes.plot([left + 0.15, left + 0.65], [0, 0], color=style.colour, linestyle=dashes)
+        axes.plot([left + 0.15, left + 0.65], [0, 0], color=style.colour, linestyle=style.strokes)

@@ -13,10 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from caller.console.line_styles import line_style
-from caller.console.picture_file import Sheet, picture
+from caller.console.picture_file import PictureError, Sheet, picture
 from caller.console.terminal import counted
 from caller.patterns.arcs import Point
-from engine.errors import EngineError
 from engine.finding.state_graph import ground_state, transitions
 from engine.patterns.pattern import VALUE_DIGITS
 
@@ -50,10 +49,6 @@ STEPS: Final = 40
 
 PLACES: Final = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74)
 """Where a value may stand on its arrow, as shares of its length, the best first."""
-
-
-class PictureError(EngineError):
-    """Something that cannot be drawn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,8 +197,7 @@ def _draw_arrows(axes: "Axes", arrows: list[Arrow], taken: list[Point]) -> None:
     for arrow in arrows:
         style = line_style(arrow.value)
         along, up = zip(*arrow.points, strict=True)
-        dashes = (0, style.dashes) if style.dashes else "solid"
-        axes.plot(along, up, color=style.colour, linestyle=dashes, linewidth=1.3, zorder=2)
+        axes.plot(along, up, color=style.colour, linestyle=style.strokes, linewidth=1.3, zorder=2)
         tip = {"arrowstyle": "-|>,head_width=0.22,head_length=0.5", "color": style.colour}
         before, end = arrow.points[-2:]
         axes.annotate("", end, before, arrowprops=tip, zorder=3)

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeAlias
 
-from caller.console.line_styles import COLOURS
-from caller.console.picture_file import Sheet, picture
-from caller.patterns.state_picture import PictureError
+from caller.console.line_styles import COLOURS, GREY
+from caller.console.picture_file import PictureError, Sheet, picture
 from caller.plans.plan_document import highest
 from caller.plans.plan_parts import draw_cues, draw_parts
 from caller.rehearsals.telling import length_told
@@ -46,7 +45,6 @@ POINTS_AN_INCH: Final = 30
 """Of the curves."""
 
 HINT: Final = "hatched: the throws between two parts; grey: rests; flags: where cue calls begin"
-GREY: Final = "#6b6b6b"
 LIGHT: Final = "#e4e4e4"
 TOO_HIGH: Final = COLOURS["vermilion"]
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from caller.console.line_styles import line_style
+from caller.console.line_styles import GREY, line_style
 from caller.console.picture_file import Sheet, picture
 from caller.console.terminal import counted
 from caller.practice_log.records import DayKept
@@ -25,7 +25,6 @@ WIDTH: Final = 9.0
 HEIGHT: Final = 6.0
 MARKERS: Final = "osD^vP"
 LONGEST_NAME: Final = 18
-BAR_COLOUR: Final = "#6b6b6b"
 
 
 @dataclass(slots=True)
@@ -102,7 +101,7 @@ def _draw_tempos(axes: "Axes", kept: Days) -> None:
             _days(points),
             list(points.values()),
             color=style.colour,
-            linestyle=(0, style.dashes) if style.dashes else "solid",
+            linestyle=style.strokes,
             marker=marker,
             label=_short(pattern),
         )
@@ -114,7 +113,7 @@ def _draw_tempos(axes: "Axes", kept: Days) -> None:
 
 def _draw_minutes(axes: "Axes", kept: Days) -> None:
     axes.set_ylabel("minutes of throwing")
-    axes.bar(_days(kept.minutes), list(kept.minutes.values()), color=BAR_COLOUR)
+    axes.bar(_days(kept.minutes), list(kept.minutes.values()), color=GREY)
 
 
 def _days(days: Iterable[date]) -> NDArray[np.datetime64]:

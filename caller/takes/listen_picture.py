@@ -10,7 +10,7 @@ from pathlib import Path
 from statistics import median
 from typing import TYPE_CHECKING, Final
 
-from caller.console.line_styles import COLOURS
+from caller.console.line_styles import COLOURS, GREY
 from caller.console.picture_file import Sheet, picture
 from caller.takes.listen_answers import answers, position_told
 from caller.takes.listen_figures import moment_told, ms, sureness_told, throw_told
@@ -45,7 +45,6 @@ CALMEST: Final = 30.0
 MANY: Final = 4_000
 """Catches from which on they are drawn as dots, or the file would be large."""
 
-GREY: Final = "#6b6b6b"
 LIGHT: Final = "#d0d0d0"
 MARKS: Final = {
     "right": ("o", COLOURS["blue"], "right hand"),

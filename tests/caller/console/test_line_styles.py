@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from caller.console.line_styles import COLOURS, DASHES, line_style
+from caller.console.line_styles import COLOURS, DASHES, GREY, line_style
 
 Colour = npt.NDArray[np.float64]
 
@@ -67,9 +67,9 @@ def test_the_difference_is_known_for_black_and_white() -> None:
     assert np.linalg.norm(lab(linear("#ffffff")) - lab(linear("#000000"))) == pytest.approx(100)
 
 
-@pytest.mark.parametrize("name", COLOURS)
-def test_colours_stand_out_from_white(name: str) -> None:
-    luminance = float(XYZ_FROM_RGB[1] @ linear(COLOURS[name]))
+@pytest.mark.parametrize("colour", [*COLOURS.values(), GREY])
+def test_colours_stand_out_from_white(colour: str) -> None:
+    luminance = float(XYZ_FROM_RGB[1] @ linear(colour))
     assert 1.05 / (luminance + 0.05) >= LEAST_CONTRAST
 
 

@@ -16,10 +16,10 @@ from click.testing import Result
 from matplotlib.image import imread
 
 from caller.console.line_styles import line_style
+from caller.console.picture_file import PictureError
 from caller.patterns.pattern_picture import MOST_ROWS, ROW_BEATS, draw_pattern, layout
 from caller.patterns.state_picture import (
     MOST_STATES,
-    PictureError,
     draw_states,
     state_name,
     state_places,

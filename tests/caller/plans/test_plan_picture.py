@@ -11,7 +11,7 @@ from click.testing import Result
 from matplotlib.image import imread
 
 from caller.console.line_styles import COLOURS
-from caller.patterns.state_picture import PictureError
+from caller.console.picture_file import PictureError
 from caller.plans.plan_parts import fitting
 from caller.plans.plan_picture import MOST_ROWS, ROW_WIDTH, rows_of
 from engine.routines.running_order import Entry, RunningOrder
