@@ -3,13 +3,40 @@
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
+
 from engine.catching.cadence import Cadence
+from engine.catching.heard import Floats
 
 PULL: Final = 0.3
 """How far each place is drawn towards where the cadence of its window has one."""
 
 STRAYED: Final = 0.25
 """Turns from there beyond which it is not drawn: the window may be a beat out."""
+
+TURNS: Final = 8
+AMONG: Final = 4
+"""A catch has so many others within so many turns after it, or before it. What comes alone, as
+when a recorder is put down or taken up, has not."""
+
+
+def ends(times: Floats, rate: float) -> tuple[float, float]:
+    """Return when the first and the last thud that is one of many was heard, in seconds.
+
+    Parameters
+    ----------
+    times
+        When each thud was heard, in seconds, in order; at least one.
+    rate
+        Catches a minute.
+    """
+    reach, places = TURNS * 60 / rate, np.arange(len(times))
+    after = np.searchsorted(times, times + reach, "right") - 1 - places
+    before = places - np.searchsorted(times, times - reach)
+    begun, ended = np.flatnonzero(after >= AMONG), np.flatnonzero(before >= AMONG)
+    if not len(begun) or not len(ended):
+        return float(times[0]), float(times[-1])
+    return float(times[begun[0]]), float(times[ended[-1]])
 
 
 def lattice(found: Sequence[Cadence], start: float, end: float) -> list[float]:

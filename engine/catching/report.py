@@ -11,7 +11,7 @@ from engine.catching.drops import Drop, find_drops
 from engine.catching.dues import dues_of
 from engine.catching.expected import Catch
 from engine.catching.heard import Heard, Thuds, thuds_of
-from engine.catching.lattice import lattice
+from engine.catching.lattice import ends, lattice
 from engine.catching.leanings import Hands, Position, hands, positions
 from engine.catching.pace import Pace, paces_of
 from engine.catching.remarks import nothing_heard, remarks
@@ -138,9 +138,9 @@ def _alone(thuds: Thuds, seconds: float) -> TakeReport:
     rate = overall(found)
     if rate is None:
         return _empty(thuds, seconds, known=False)
-    ends = float(thuds.times[0]), float(thuds.times[-1])
+    first, last = ends(thuds.times, rate)
     margin = 0.5 * 60 / rate
-    places = lattice(found, ends[0] - margin, ends[1] + margin)
+    places = lattice(found, first - margin, last + margin)
     aligned = align_to_lattice(places, thuds)
     return _told(aligned, seconds, sureness_of_cadence(found), readings(rate))
 

@@ -51,6 +51,19 @@ def test_alone() -> None:
     assert drop.time == pytest.approx(catches[100].time - 0.05, abs=1.0)
 
 
+def test_what_is_heard_before_and_after_the_juggling_is_no_drop() -> None:
+    """A recorder is put down, hands are filled; at the end everything is put away."""
+    catches = catches_of("3", 180, 120)
+    take = take_of(catches, Random(8), Manner(sd=0.012, extra=0.0, start=12.0))
+    around = thuds(1.0, 1.4, 7.5, 9.0, take.seconds + 6, take.seconds + 6.7, take.seconds + 9)
+    heard = sorted([*take.thuds, *around], key=lambda thud: thud.time)
+    report = listen_report(heard, take.seconds + 10)
+    assert report.drops == ()
+    assert report.strays == tuple(thud.time for thud in around)
+    assert report.steadiness is not None
+    assert report.steadiness.expected == pytest.approx(120, abs=1)
+
+
 def test_fell_apart() -> None:
     random = Random(3)
     catches = catches_of("3", 200, 240)
