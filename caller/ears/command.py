@@ -53,6 +53,10 @@ Examples:
 
 ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
 NOTHING_HEARD: Final = "was not drawn, as no catch was heard."
+LEFT: Final = (
+    "was not made, as the process that listens ended too soon. What it had recorded is not lost: "
+    "it can be listened to under another name, and is now in"
+)
 
 
 @click.command("listen --live", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
@@ -87,6 +91,8 @@ def live(
             heard = heard_practice(listening.ears, listening.recording, practised)
             heard = heard if options.take is not None else replace(heard, path=None)
             _tell(heard, listening.ears, options, practice)
+        if listening.left is not None:
+            tell(f"{options.take} {LEFT} {listening.left}.", errors=True)
 
 
 def _asked(

@@ -3,7 +3,7 @@
 import tempfile
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from caller.console.terminal import tell
 from caller.ears.ears import Ears, Wish
@@ -15,6 +15,9 @@ from caller.practice.hall import Watching
 from caller.takes.leave import LEAVE
 from sounds.listening.microphones.microphone_messages import TakeWish
 from sounds.playing.live import LivePlayer
+
+if TYPE_CHECKING:
+    from sounds.listening.microphones.microphone import Microphone
 
 
 class Listening:
@@ -35,6 +38,7 @@ class Listening:
 
     def __init__(self, options: EarsOptions, dwell: float) -> None:
         self.ears: Ears | None = None
+        self._ear: Microphone | None = None
         self._options = options
         self._dwell = dwell
         self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
@@ -42,8 +46,16 @@ class Listening:
 
     @property
     def recording(self) -> Path | None:
-        """The file with what was heard; None where there is none."""
-        return self._place if self._place.is_file() else None
+        """The file with what was heard, when all is over; None where there is none.
+
+        What was in its place before is none, and stays there if the recording fails.
+        """
+        return self._place if self._ear is not None and self._ear.kept else None
+
+    @property
+    def left(self) -> Path | None:
+        """What is left of a recording that was to be kept and is not in its place, if anything."""
+        return None if self._ear is None or self._options.take is None else self._ear.left
 
     def join(self, player: LivePlayer, watching: Watching) -> Ears:
         """Begin to listen.
@@ -58,7 +70,7 @@ class Listening:
         options = self._options
         wish = TakeWish(self._place, overwrite=options.force)
         rate = None if options.headphones else player.rate
-        ear = opened_microphone(options.microphone, wish, rate)
+        ear = self._ear = opened_microphone(options.microphone, wish, rate)
         tell(LEAVE)
         keys = keys_of(CLEAN, watching.keys) if can_read_keys() else ()
         wish_of_ears = Wish(

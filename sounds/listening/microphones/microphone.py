@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
 
@@ -13,6 +14,8 @@ from sounds.child_process import child_command, started_child
 from sounds.errors import DeviceError
 from sounds.listening.microphones.microphone_messages import (
     DeckHeard,
+    Keeping,
+    Kept,
     ListeningOpening,
     Lost,
     NewDeck,
@@ -98,6 +101,8 @@ class Microphone:
         self._until = self._begun = clock()
         self._told = clock()
         self._remarks: list[str] = []
+        self._unfinished: Path | None = None
+        self._kept = False
         self._fault = ""
         self._ended = False
         self._orders: queue.SimpleQueue[ToListener | None] = queue.SimpleQueue()
@@ -128,6 +133,19 @@ class Microphone:
         with self._news:
             told, self._remarks = self._remarks, []
             return told
+
+    @property
+    def kept(self) -> bool:
+        """Whether the take is in its place, once this is closed."""
+        with self._news:
+            return self._kept
+
+    @property
+    def left(self) -> Path | None:
+        """What was written of a take that did not come to its place, once this is closed."""
+        with self._news:
+            left = self._unfinished
+        return left if left is not None and left.is_file() else None
 
     def close(self) -> None:
         """Stop listening, and let the take be put in its place."""
@@ -185,6 +203,10 @@ class Microphone:
             case Overheard(thuds, until, begun):
                 self._thuds += thuds
                 self._until, self._begun = until, begun
+            case Keeping(unfinished):
+                self._unfinished = unfinished
+            case Kept():
+                self._kept = True
             case NotKept(reason):
                 self._remarks.append(reason)
             case Lost(reason):

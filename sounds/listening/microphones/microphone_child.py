@@ -21,6 +21,8 @@ from sounds.listening.call.live_removal import LiveRemoval
 from sounds.listening.microphones.capture import Capture, Piece
 from sounds.listening.microphones.microphone_messages import (
     DeckHeard,
+    Keeping,
+    Kept,
     ListeningOpening,
     Lost,
     NewDeck,
@@ -171,10 +173,12 @@ class ListeningProcess:
         if opening.take is None:
             return None
         try:
-            return TakeFile(opening.take, rate)
+            take = TakeFile(opening.take, rate)
         except FileError as error:
             self._tell(NotKept(str(error)))
             return None
+        self._tell(Keeping(take.unfinished))
+        return take
 
     def _kept(self, take: TakeFile | None, samples: Mono) -> TakeFile | None:
         """Write what was heard; return the take, None where there is none any more."""
@@ -194,6 +198,8 @@ class ListeningProcess:
             take.close()
         except FileError as error:
             self._tell(NotKept(str(error)))
+        else:
+            self._tell(Kept())
 
     def _tell_if_any(self, overheard: Overheard | None) -> None:
         if overheard is not None:

@@ -83,6 +83,18 @@ class Overheard:
 
 
 @dataclass(frozen=True, slots=True)
+class Keeping:
+    """A take has been begun; what it is written to until it is whole and in its place."""
+
+    unfinished: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """The take is in its place."""
+
+
+@dataclass(frozen=True, slots=True)
 class NotKept:
     """The take cannot be kept, or not whole; a sentence that says why. Listening goes on."""
 
@@ -91,6 +103,6 @@ class NotKept:
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """The input is gone; a sentence that says so. It is the last message but `NotKept`."""
+    """The input is gone; a sentence that says so. Only `NotKept` and `Kept` may follow."""
 
     reason: str

@@ -44,6 +44,11 @@ class TakeFile:
     wav_limit
         Bytes that a WAV file can hold.
 
+    Attributes
+    ----------
+    unfinished
+        What is written to until the file is put in its place.
+
     Raises
     ------
     FileError
@@ -57,9 +62,9 @@ class TakeFile:
         self._room = (wav_limit - HEADER_BYTES) // BYTES_A_FRAME if form == "WAV" else None
         with ExitStack() as stack:
             stack.enter_context(coding_errors_told(wish.path))
-            unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
+            self.unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
             self._file = stack.enter_context(
-                soundfile.SoundFile(str(unfinished), "w", rate, 1, coding, format=form)
+                soundfile.SoundFile(str(self.unfinished), "w", rate, 1, coding, format=form)
             )
             self._stack = stack.pop_all()
 

@@ -10,7 +10,9 @@ from collections.abc import Callable
 from pathlib import Path
 from statistics import mean, stdev
 
+import numpy as np
 import pytest
+import soundfile
 from juggler import Juggler, Manner
 from sound_server import SoundServer
 
@@ -28,6 +30,8 @@ from caller.rehearsals.called_voice import called_voice
 from engine.patterns.jugglable import read
 from sounds.listening.microphones.microphone import Microphone
 from sounds.listening.microphones.microphone_messages import TakeWish
+from sounds.listening.rate import RATE
+from sounds.listening.recordings.take import open_take
 from sounds.placing.score import Balance
 from sounds.playing.live import LivePlayer
 from sounds.voices.voice import natural_seconds
@@ -140,9 +144,12 @@ QUICK = "3 --tempo 300 --beats 10 --ready 0.1 --no-announce --count-in 1 --no-ke
 def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     started: Callable[..., "subprocess.Popen[str]"], tmp_path: Path
 ) -> None:
-    take = tmp_path / "kept.flac"
+    """What stood where the recording was to be is neither lost nor taken for it."""
+    take, former = tmp_path / "kept.flac", tmp_path / "former.wav"
+    soundfile.write(former, np.zeros(8_000), 8_000)
+    before = former.read_bytes()
     kept = started(*QUICK, "--take", str(take))
-    lost = started(*QUICK, "--json", "--ready", "1.5")
+    lost = started(*QUICK, "--json", "--ready", "1.5", "--take", str(former), "--force")
     child = listening_child(lost.pid)
     time.sleep(1.5)
     os.kill(child, signal.SIGKILL)
@@ -153,6 +160,11 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     document = json.loads(output)
     assert document["microphone"]["lost"]
     assert document["take"] is None
+    assert former.read_bytes() == before
+    (left,) = tmp_path.glob(".throwcount-*.part")
+    assert f"{left}." in "".join(told.split())
+    with open_take(left) as opened:
+        assert sum(len(block) for block in opened.blocks(RATE)) > RATE
     output, errors = kept.communicate(timeout=LIMIT)
     assert kept.returncode == 0, errors
     assert "ask them first" in output

@@ -26,8 +26,9 @@ PROMPT = 0.5
 
 PRETENDING = """
 import sys, time
+from pathlib import Path
 from sounds.listening.microphones.microphone_messages import (
-    ListeningOpening, Lost, NotKept, Overheard,
+    Keeping, Kept, ListeningOpening, Lost, NotKept, Overheard,
 )
 from sounds.listening.onsets.thuds import Thud
 from sounds.playing.messages import Opened, Refused, read_message, write_message
@@ -91,6 +92,26 @@ def test_a_process_that_hangs_is_noticed_and_ended() -> None:
     now[0] = 15.1
     assert "does not answer" in ear.fault()
     ear.close()
+
+
+@pytest.mark.parametrize(
+    ("code", "kept", "left"),
+    [
+        ("", False, False),
+        ("tell(Keeping(unfinished))", False, True),
+        ("tell(Keeping(unfinished)); unfinished.unlink(); tell(Kept())", True, False),
+        ("tell(Keeping(unfinished)); unfinished.unlink(); tell(NotKept('Full.'))", False, False),
+    ],
+)
+def test_what_becomes_of_a_take(tmp_path: Path, code: str, *, kept: bool, left: bool) -> None:
+    """A process that ends too soon leaves what it wrote, and that is told."""
+    unfinished = tmp_path / ".half.part"
+    unfinished.touch()
+    begun = f"unfinished = Path({str(unfinished)!r}); tell(Opened(8000)); "
+    with microphone(begun + code) as ear:
+        until(ear.fault)
+    assert ear.kept == kept
+    assert ear.left == (unfinished if left else None)
 
 
 @pytest.mark.parametrize(
