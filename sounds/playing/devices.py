@@ -6,6 +6,7 @@ The library is loaded where it is first needed.
 import importlib
 import os
 import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -20,6 +21,9 @@ Kind: TypeAlias = Literal["input", "output"]
 
 STDERR: Final = 2
 """File descriptor of standard error."""
+
+CLOSING: Final = 0.5
+"""Seconds that a device may take to close; some hang."""
 
 NOTHING: Final[dict[Kind, str]] = {
     "input": "There is no microphone, nor any other sound input, to listen with.",
@@ -143,6 +147,13 @@ def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, A
             f"No {kind}, or more than one, has {device!r} in its name; write the name in full."
         ) from error
     return found
+
+
+def close_stream(stream: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    """Close a stream of the library, but do not wait for one that hangs."""
+    closing = threading.Thread(target=stream.close, daemon=True)
+    closing.start()
+    closing.join(CLOSING)
 
 
 @contextmanager

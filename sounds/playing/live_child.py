@@ -7,18 +7,18 @@ that ends, since its commands then come to an end.
 
 import gc
 import os
-import signal
 import sys
 import threading
 import time
 from contextlib import suppress
-from typing import IO, Final
+from typing import IO, Final, NoReturn
 
 from sounds.errors import DeviceError
+from sounds.message_pipes import read_message, run_between_pipes, write_message
 from sounds.placing.mixer import CHANNELS
 from sounds.playing.deck import Deck
 from sounds.playing.devices import SoundLibrary, find_output, sound_library
-from sounds.playing.messages import Opened, Opening, Pulse, Refused, read_message, write_message
+from sounds.playing.messages import Opened, Opening, Pulse, Refused
 from sounds.playing.passage import Command, End
 from sounds.playing.playout import Playout
 from sounds.voices.clip_bank import ClipBank
@@ -127,20 +127,10 @@ def _hurry() -> None:
             os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(PRIORITY))
 
 
-def main() -> None:
+def main() -> NoReturn:
     """Play what standard input asks for, and report on standard output."""
     _hurry()
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
-    commands = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
-    reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    nowhere = os.open(os.devnull, os.O_RDWR)
-    for used in (sys.stdin, sys.stdout, sys.stderr):
-        # ALSA and PortAudio write hundreds of lines from C.
-        os.dup2(nowhere, used.fileno())
-    try:
-        PlayingProcess(commands, reports).run()
-    finally:
-        os._exit(0)  # Neither a thread nor a library may hold it up.
+    run_between_pipes(lambda commands, reports: PlayingProcess(commands, reports).run())
 
 
 if __name__ == "__main__":

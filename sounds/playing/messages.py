@@ -1,12 +1,7 @@
-"""What the process that plays and the one that conducts tell each other, apart from commands.
+"""What the process that plays and the one that conducts tell each other, apart from commands."""
 
-Everything goes through pipes as pickles. Both ends are this program and started by it, so that
-nothing from outside is ever unpickled.
-"""
-
-import pickle
 from dataclasses import dataclass
-from typing import IO, TypeAlias
+from typing import TypeAlias
 
 from sounds.playing.passage import Command
 
@@ -74,23 +69,3 @@ class Pulse:
 
 
 ToPlayer: TypeAlias = Opening | Command
-
-
-def write_message(stream: IO[bytes], message: object) -> None:
-    """Write one message at once."""
-    pickle.dump(message, stream, protocol=pickle.HIGHEST_PROTOCOL)
-    stream.flush()
-
-
-def read_message(stream: IO[bytes]) -> object:
-    """Wait for the next message and return it.
-
-    Raises
-    ------
-    EOFError
-        If the other process has ended.
-    """
-    try:
-        return pickle.load(stream)  # noqa: S301 - written by the other half of this program
-    except (pickle.UnpicklingError, OSError, ValueError) as error:  # cut off, or closed
-        raise EOFError from error

@@ -4,14 +4,13 @@ They are made there and then: in Python a store of sound between the two would n
 both sides wait for the same lock.
 """
 
-import threading
 import time
 from collections.abc import Callable
 from typing import Any, Final
 
 from sounds.errors import DeviceError
 from sounds.playing.deck import Deck
-from sounds.playing.devices import SoundLibrary
+from sounds.playing.devices import SoundLibrary, close_stream
 from sounds.playing.gap_watch import GapWatch
 from sounds.playing.messages import Pulse
 from sounds.voices.clip import Samples
@@ -24,9 +23,6 @@ STILL: Final = 0.6
 gone."""
 
 PULSES: Final = 4
-CLOSING: Final = 0.5
-"""Seconds that a device may take to close; some hang."""
-
 STOPPED: Final = "The sound device stopped; it may have been unplugged or switched."
 
 
@@ -126,6 +122,4 @@ class Playout:
 
     def close(self) -> None:
         """Close the device, but do not wait for one that hangs."""
-        closing = threading.Thread(target=self._stream.close, daemon=True)
-        closing.start()
-        closing.join(CLOSING)
+        close_stream(self._stream)

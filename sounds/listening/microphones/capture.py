@@ -1,7 +1,6 @@
 """An input that is listened to: PortAudio hands over frames from a thread of its own."""
 
 import queue
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,7 +8,7 @@ from typing import Any, Final
 
 from sounds.errors import DeviceError
 from sounds.listening.rate import Mono
-from sounds.playing.devices import SoundLibrary
+from sounds.playing.devices import SoundLibrary, close_stream
 from sounds.voices.clip import Samples
 
 BLOCK: Final = 1024
@@ -26,9 +25,6 @@ STILL: Final = 1.0
 
 LONGEST_DELAY: Final = 1.0
 """Seconds; what is told to be older than that is told wrongly."""
-
-CLOSING: Final = 0.5
-"""Seconds that a device may take to close; some hang."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,6 +112,4 @@ class Capture:
 
     def close(self) -> None:
         """Close the input, but do not wait for one that hangs."""
-        closing = threading.Thread(target=self._stream.close, daemon=True)
-        closing.start()
-        closing.join(CLOSING)
+        close_stream(self._stream)

@@ -1,17 +1,12 @@
 """A microphone that is listened to by a process of its own, as seen from the one that conducts."""
 
-import queue
-import subprocess
-import threading
 import time
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Final, Self
 
-from sounds.child_process import child_command, started_child
-from sounds.errors import DeviceError
+from sounds.child_process import child_command
 from sounds.listening.microphones.microphone_messages import (
     DeckHeard,
     Keeping,
@@ -22,19 +17,15 @@ from sounds.listening.microphones.microphone_messages import (
     NotKept,
     Overheard,
     TakeWish,
-    ToListener,
 )
 from sounds.listening.recordings.take_file import check_take
-from sounds.playing.messages import Opened, Refused, read_message, write_message
+from sounds.playing.device_process import DeviceProcess
 from sounds.playing.replay import Sent
 
 if TYPE_CHECKING:
     from sounds.listening.onsets.thuds import Thud
 
 CHILD: Final = child_command("sounds.listening.microphones.microphone_child")
-
-OPENING_SECONDS: Final = 15.0
-"""Time to start and to open an input; takes half a second as a rule."""
 
 CLOSING_SECONDS: Final = 5.0
 """Time to put a take in its place."""
@@ -44,9 +35,9 @@ QUIET: Final = 15.0
 it heard, but for some seconds, on a slow machine, when it learns; and nobody's sound depends on
 it."""
 
-ENDED: Final = "The process that listens has ended."
-HANGS: Final = "The process that listens does not answer."
-NO_ANSWER: Final = "The sound input could not be opened: it does not answer."
+NAME: Final = "The process that listens"
+ENDED: Final = f"{NAME} has ended."
+HANGS: Final = f"{NAME} does not answer."
 
 
 class Microphone:
@@ -94,9 +85,6 @@ class Microphone:
         if take is not None:
             check_take(take)
         self._clock = clock
-        self._process = _started(command)
-        self._news = threading.Condition()
-        self._answer: Opened | Refused | None = None
         self._thuds: list[Thud] = []
         self._until = self._begun = clock()
         self._told = clock()
@@ -104,12 +92,10 @@ class Microphone:
         self._unfinished: Path | None = None
         self._kept = False
         self._fault = ""
-        self._ended = False
-        self._orders: queue.SimpleQueue[ToListener | None] = queue.SimpleQueue()
-        self._orders.put(ListeningOpening(device, take, call_rate))
-        for work in (self._write, self._read):
-            threading.Thread(target=work, daemon=True).start()
-        self.rate = self._opened()
+        opening = ListeningOpening(device, take, call_rate)
+        self._process = DeviceProcess(command, opening, self._take, NAME, "The sound input")
+        self._news = self._process.news
+        self.rate = self._process.rate
 
     def overheard(self) -> Overheard:
         """Return the thuds that were heard since this was asked last."""
@@ -119,12 +105,12 @@ class Microphone:
 
     def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
         """Tell what the deck is sent, and how much of it is heard; never waits."""
-        self._orders.put(told)
+        self._process.tell(told)
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is heard any more; empty if all is well."""
         with self._news:
-            if self._fault or self._ended:
+            if self._fault or self._process.ended:
                 return self._fault or ENDED
             return HANGS if self._clock() - self._told > QUIET else ""
 
@@ -149,12 +135,7 @@ class Microphone:
 
     def close(self) -> None:
         """Stop listening, and let the take be put in its place."""
-        self._orders.put(None)
-        with self._news:
-            self._news.wait_for(lambda: self._ended, CLOSING_SECONDS)
-        self._process.kill()
-        with suppress(subprocess.TimeoutExpired):
-            self._process.wait(CLOSING_SECONDS)
+        self._process.finish(CLOSING_SECONDS)
 
     def __enter__(self) -> Self:
         return self
@@ -166,36 +147,6 @@ class Microphone:
         traceback: TracebackType | None,
     ) -> None:
         self.close()
-
-    def _opened(self) -> int:
-        with self._news:
-            self._news.wait_for(lambda: self._answer is not None or self._ended, OPENING_SECONDS)
-        if isinstance(self._answer, Opened):
-            return self._answer.rate
-        self.close()
-        raise DeviceError(NO_ANSWER if self._answer is None else self._answer.reason)
-
-    def _write(self) -> None:
-        stream = self._process.stdin
-        assert stream is not None  # noqa: S101 - it was started with a pipe
-        with suppress(OSError):
-            while (message := self._orders.get()) is not None:
-                write_message(stream, message)
-        with suppress(OSError):
-            stream.close()
-
-    def _read(self) -> None:
-        stream = self._process.stdout
-        assert stream is not None  # noqa: S101 - it was started with a pipe
-        with suppress(EOFError), stream:
-            while True:
-                message = read_message(stream)
-                with self._news:
-                    self._take(message)
-                    self._news.notify_all()
-        with self._news:
-            self._ended = True
-            self._news.notify_all()
 
     def _take(self, message: object) -> None:
         self._told = self._clock()
@@ -211,12 +162,3 @@ class Microphone:
                 self._remarks.append(reason)
             case Lost(reason):
                 self._fault = reason
-            case Opened() | Refused():
-                self._answer = message
-
-
-def _started(command: Sequence[str]) -> "subprocess.Popen[bytes]":
-    try:
-        return started_child(command)
-    except OSError as error:
-        raise DeviceError(f"The process that listens cannot be started: {error}.") from error

@@ -5,13 +5,10 @@ Nothing is kept unless a take is asked for. It ends with the process that starte
 ends, since its orders then come to an end.
 """
 
-import os
 import queue
-import signal
-import sys
 import threading
 from contextlib import suppress
-from typing import IO, Final
+from typing import IO, Final, NoReturn
 
 import soxr
 
@@ -33,8 +30,9 @@ from sounds.listening.microphones.take_clock import TakeClock
 from sounds.listening.onsets.thuds import Thud, ThudFinder
 from sounds.listening.rate import RATE, Mono
 from sounds.listening.recordings.take_file import TakeFile
+from sounds.message_pipes import read_message, run_between_pipes, write_message
 from sounds.playing.devices import find_input, sound_library
-from sounds.playing.messages import Opened, Refused, read_message, write_message
+from sounds.playing.messages import Opened, Refused
 from sounds.playing.replay import Sent
 
 PATIENCE: Final = 0.1
@@ -210,19 +208,9 @@ class ListeningProcess:
             write_message(self._reports, message)
 
 
-def main() -> None:
+def main() -> NoReturn:
     """Listen as standard input asks, and report on standard output."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
-    orders = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
-    reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
-    nowhere = os.open(os.devnull, os.O_RDWR)
-    for used in (sys.stdin, sys.stdout, sys.stderr):
-        # ALSA and PortAudio write hundreds of lines from C.
-        os.dup2(nowhere, used.fileno())
-    try:
-        ListeningProcess(orders, reports).run()
-    finally:
-        os._exit(0)  # Neither a thread nor a library may hold it up.
+    run_between_pipes(lambda orders, reports: ListeningProcess(orders, reports).run())
 
 
 if __name__ == "__main__":

@@ -1,15 +1,13 @@
 """What the process that listens and the one that conducts tell each other.
 
-They travel as those of `sounds.playing.messages`.
-An answer to the opening is `Opened`, with the rate of the input, or `Refused`.
+An answer to the opening is `Opened`, with the rate of the input, or `Refused`, as with the process
+that plays; besides these messages the one that listens is told what the deck is `Sent`.
 """
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeAlias
 
 from sounds.listening.onsets.thuds import Thud
-from sounds.playing.replay import Sent
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,9 +56,6 @@ class DeckHeard:
 
     seconds: float
     moment: float
-
-
-ToListener: TypeAlias = ListeningOpening | Sent | NewDeck | DeckHeard
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,8 +8,9 @@ from fake_sounddevice import FakeSounddevice, FakeStream
 
 from sounds.errors import DeviceError
 from sounds.playing.deck import Deck
+from sounds.playing.devices import CLOSING
 from sounds.playing.passage import End, Say
-from sounds.playing.playout import BLOCK, CLOSING, PULSES, STILL, Playout
+from sounds.playing.playout import BLOCK, PULSES, STILL, Playout
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.clip_bank import ClipBank
 

@@ -31,7 +31,8 @@ from sounds.listening.microphones.microphone_messages import (
     Keeping, Kept, ListeningOpening, Lost, NotKept, Overheard,
 )
 from sounds.listening.onsets.thuds import Thud
-from sounds.playing.messages import Opened, Refused, read_message, write_message
+from sounds.message_pipes import read_message, write_message
+from sounds.playing.messages import Opened, Refused
 out = sys.stdout.buffer
 opening = read_message(sys.stdin.buffer)
 assert isinstance(opening, ListeningOpening)
