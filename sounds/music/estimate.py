@@ -48,9 +48,8 @@ class Estimate:
     confidence
         From 0 to 1.
     sentence
-        What was found, whether it is sure and if not, why; other tempos that may be meant.
-    others
-        Half and twice the tempo, in beats a minute: a person may as well count so.
+        What was found, whether it is sure and if not, why; half and twice the tempo, since a
+        person may as well count so.
     """
 
     beats: tuple[float, ...]
@@ -58,12 +57,6 @@ class Estimate:
     steady: bool
     confidence: float
     sentence: str
-    others: tuple[float, ...] = ()
-
-    @property
-    def sure(self) -> bool:
-        """Whether every beat may be taken to be within 20 ms."""
-        return self.confidence >= SURE
 
 
 def estimate(music: Music) -> Estimate:
@@ -105,15 +98,13 @@ def _chosen(candidates: list[Candidate]) -> Candidate:
 def _told(candidate: Candidate) -> Estimate:
     beats, confidence = candidate.beats, round(candidate.confidence, 2)
     tempo = tempo_of(beats)
-    sure = confidence >= SURE
     worst = min(candidate.doubts, key=lambda doubt: doubt.sureness)
     sentence = _found(beats, candidate.steady)
-    if not sure:
+    if confidence < SURE:
         sentence = f"Unsure, {worst.reason}: {sentence[0].lower()}{sentence[1:]}"
-    others = (tempo / 2, tempo * 2)
-    sentence += f" Half of that, {others[0]:.1f}, or twice, {others[1]:.1f}, may be meant."
+    sentence += f" Half of that, {tempo / 2:.1f}, or twice, {tempo * 2:.1f}, may be meant."
     times = tuple(round(float(beat), 4) for beat in beats)
-    return Estimate(times, tempo, candidate.steady, confidence, sentence, others)
+    return Estimate(times, tempo, candidate.steady, confidence, sentence)
 
 
 def _found(beats: Array, steady: bool) -> str:

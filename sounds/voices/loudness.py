@@ -105,20 +105,6 @@ def k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
     return response
 
 
-def loudness(samples: Samples, rate: int) -> float:
-    """Return the loudness of the whole, in LKFS and without gates; -inf for silence.
-
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels), at least one frame; every channel counts
-        the same, as left, right and centre do.
-    rate
-        Frames a second.
-    """
-    return level_of(float(np.mean(_power(samples, rate))))
-
-
 def word_loudness(samples: Samples, rate: int) -> float:
     """Return the loudness of the loudest 125 ms, in LKFS; -inf for silence.
 
@@ -132,7 +118,8 @@ def word_loudness(samples: Samples, rate: int) -> float:
         Frames a second.
     """
     window = round(WINDOW_SECONDS * rate)
-    power = _power(samples, rate)
+    squares = k_weighted(samples, rate) ** 2
+    power = squares if squares.ndim == 1 else squares.sum(axis=1)
     total = np.concatenate(([0.0], np.cumsum(power)))
     first = np.arange(max(len(power) - window, 0) + 1)
     energy = total[np.minimum(first + window, len(power))] - total[first]
@@ -174,12 +161,6 @@ def levelled(samples: Samples, rate: int) -> Samples:
     gain = 10 ** ((WORD_LEVEL - level) / 20)
     gain = min(gain, WORD_PEAK / true_peak(samples, rate))
     return (samples * gain).astype(np.float32)
-
-
-def _power(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
-    """Return the K-weighted power of each frame, summed over the channels."""
-    squares = k_weighted(samples, rate) ** 2
-    return squares if squares.ndim == 1 else squares.sum(axis=1)
 
 
 def level_of(power: float) -> float:
