@@ -11,7 +11,7 @@ from caller.console.printable import terminal_size
 from caller.console.search_bar import search_bar
 from caller.console.terminal import show
 from caller.errors import PlainError
-from caller.options.arguments import WholeRange, json_option
+from caller.options.arguments import WholeRange, json_option, objects_option
 from caller.options.find_options import Asked, periods, throw_value
 from caller.patterns.find_page import NO_WORD, best_page, endless_told, is_endless, none_told
 from caller.patterns.pattern_list import count_up, write_count, write_json, write_lines
@@ -38,7 +38,7 @@ Examples:
 
 
 @click.command("find", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
+@objects_option
 @click.option(
     "--max",
     "highest",

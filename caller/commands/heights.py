@@ -6,11 +6,11 @@ import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, show_json
-from caller.options.arguments import FiniteRange, PatternCommand, json_option
+from caller.options.arguments import FiniteRange, PatternCommand, dwell_option, json_option
 from caller.patterns.heights_page import Question, heights_document, heights_page
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.settings.file import settings_option
-from engine.patterns.flight import DWELL_RATIO, default_tempo
+from engine.patterns.flight import default_tempo
 from engine.patterns.jugglable import read
 from engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
 
@@ -33,13 +33,7 @@ Examples:
     metavar="BPM",
     help="Beats a minute.  [default: the highest throw rises about a metre]",
 )
-@click.option(
-    "--dwell",
-    type=FiniteRange(0, 1, min_open=True, max_open=True),
-    metavar="R",
-    default=DWELL_RATIO,
-    help="The share of the time that a hand holds an object.  [default: 2/3]",
-)
+@dwell_option
 @click.option(
     "--ceiling", type=FiniteRange(min=0), metavar="M", help="Height of the room, in metres."
 )

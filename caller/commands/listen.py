@@ -9,7 +9,7 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
 from caller.console.terminal import show, show_json, tell
-from caller.options.arguments import FiniteRange, json_option
+from caller.options.arguments import dwell_option, json_option
 from caller.options.shared_options import Options, shared_options
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.place import log_option
@@ -21,7 +21,6 @@ from caller.takes.listen_keeping import take_told
 from caller.takes.listen_page import listen_page
 from caller.takes.listen_picture import can_be_drawn, draw_take
 from caller.takes.take import HeardTake, listen, seconds_of
-from engine.patterns.flight import DWELL_RATIO
 from sounds.listening.recordings.take import open_take
 
 EPILOG: Final = f"""\
@@ -87,13 +86,7 @@ class TakeOrLive(click.Command):
     is_flag=True,
     help="The call was heard on headphones: do not look for it on the take.",
 )
-@click.option(
-    "--dwell",
-    type=FiniteRange(0, 1, min_open=True, max_open=True),
-    metavar="R",
-    default=DWELL_RATIO,
-    help="The share of the time that a hand holds an object.  [default: 2/3]",
-)
+@dwell_option
 @click.option(
     "--keep", "keep_report", is_flag=True, help="Keep what the take told in the practice log."
 )

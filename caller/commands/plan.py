@@ -11,25 +11,26 @@ from click.core import ParameterSource
 
 from caller.commands import HELP_OPTIONS
 from caller.commands.heights import HANDS_HEIGHT
-from caller.commands.render import DEFAULT_RATE, READY
 from caller.console.picture_file import force_option, picture_option
 from caller.console.progress import progress
 from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import FiniteRange, chosen, json_option
-from caller.options.routine_options import NOT_OF_A_ROUTINE, with_wishes
-from caller.options.shared_options import Options, options_from, shared_options
+from caller.options.routine_options import NOT_OF_A_ROUTINE
+from caller.options.shared_options import options_from, shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.plans.plan_document import plan_document
 from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
 from caller.plans.plan_notes import music_notes
 from caller.plans.plan_page import plan_page
 from caller.plans.plan_picture import draw_plan
-from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.plans.wrong_routine import wrong_routine_told
+from caller.rehearsals.asked_routine import AskedRoutine, asked_routine
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.routine_rehearsal import laid_out, part_number, prepare_cues, routine_run
+from caller.rehearsals.piece import DEFAULT_RATE, READY
+from caller.rehearsals.routine_rehearsal import part_number, prepare_cues, routine_run
 from caller.rehearsals.telling import about_voice
 from caller.routine_file.faults import Fault
-from caller.routine_file.reading import RoutineFile, RoutineFileError, read_routine
+from caller.routine_file.reading import RoutineFile, RoutineFileError
 from caller.routine_file.starter import starter_lines
 from caller.settings.file import settings_option
 from engine.errors import RunError
@@ -131,7 +132,7 @@ def command(
     if picture is not None:
         check_free(picture, overwrite=force)
     with wrong_routine_told(as_json):
-        planned = _planned(read_routine(file), options_from(given))
+        planned = _planned(asked_routine(file, options_from(given)))
     room = _room(planned.file)
     if picture is not None:
         with wrong_input_told(str(file), as_json):
@@ -160,10 +161,8 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
 
 
-def _planned(file: RoutineFile, asked: Options) -> Planned:
-    options = with_wishes(asked, file)
-    with adding_up(file):
-        laid = laid_out(file, options)
+def _planned(asked: AskedRoutine) -> Planned:
+    file, options, laid = asked.file, asked.options, asked.laid
     begin = part_number(laid, options.begin)
     if begin is not None:
         laid = laid_from(laid, begin)

@@ -9,15 +9,14 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
-from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import options_from, shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import adding_up
 from caller.practice.options import practice_from, practice_options
 from caller.practice.playing import Wishes, play_pattern, play_routine
 from caller.practice.routine_session import check_practice
-from caller.rehearsals.routine_rehearsal import laid_out
-from caller.routine_file.reading import is_routine_file, read_routine
+from caller.rehearsals.asked_routine import asked_routine
+from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from engine.patterns.jugglable import read
 
@@ -52,11 +51,8 @@ def command(
     wishes = Wishes.of(options_from(given), practice_from(given), given)
     if is_routine_file(subject):
         check_practice(wishes.practice)
-        file = read_routine(Path(subject))
-        wishes = replace(wishes, options=with_wishes(wishes.options, file))
-        with adding_up(file):
-            laid = laid_out(file, wishes.options)
-        play_routine(file, laid, wishes)
+        asked = asked_routine(Path(subject), wishes.options)
+        play_routine(asked.file, asked.laid, replace(wishes, options=asked.options))
     else:
         refuse_without_routine(wishes.options)
         with wrong_input_told(subject, as_json=False):

@@ -11,32 +11,23 @@ from caller.commands import HELP_OPTIONS
 from caller.console.progress import progress
 from caller.console.terminal import show_json, tell
 from caller.options.arguments import PatternCommand, chosen, json_option
-from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import Options, options_from, shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.plans.wrong_routine import wrong_routine_told
+from caller.rehearsals.asked_routine import asked_piece, asked_routine
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import Piece, pattern_piece, routine_piece
-from caller.rehearsals.routine_rehearsal import (
-    laid_out,
-    part_number,
-    rehearse_routine,
-    routine_music,
-    track_under,
-)
+from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece, pattern_piece
 from caller.rehearsals.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
 from caller.rehearsals.telling import about, about_file, about_voice, length_told, part_told
-from caller.routine_file.reading import is_routine_file, read_routine
+from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from engine.patterns.jugglable import read
 from sounds.errors import FileError
 from sounds.files.audio_file import FORMATS, file_format, write_audio
 from sounds.placing.moments import frame_at
 
-DEFAULT_RATE: Final = 48_000
 DEFAULT_CYCLES: Final = 16
-READY: Final = 1.0
-"""Seconds before the announcement in a file."""
 
 EPILOG: Final = """\
 \b
@@ -104,16 +95,9 @@ def _pattern(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece
 def _routine(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece]:
     """Hand out a routine as a piece, while its music is there."""
     with wrong_routine_told(as_json):
-        file = read_routine(Path(subject))
-        options = with_wishes(options, file)
-        with adding_up(file):
-            laid = laid_out(file, options)
-    begin = part_number(laid, options.begin)
-    voice = called_voice(options, options.rate or DEFAULT_RATE, file.cue_voice)
-    rehearsed = rehearse_routine(file, laid, options, voice, READY, begin=begin)
-    with routine_music(file, voice.rate) as music:
-        track = track_under(file, rehearsed.laid, rehearsed.run, music)
-        yield routine_piece(rehearsed, options, voice, track)
+        asked = asked_routine(Path(subject), options)
+    with asked_piece(asked) as piece:
+        yield piece
 
 
 def _check_sound(file: Path, options: Options) -> None:

@@ -10,7 +10,7 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.terminal import counted, show, show_json
-from caller.options.arguments import WholeRange, json_option
+from caller.options.arguments import WholeRange, json_option, objects_option
 from caller.patterns.pattern_list import write_json, write_lines
 from caller.patterns.state_picture import draw_states
 from caller.patterns.states_page import (
@@ -44,7 +44,7 @@ Examples:
 
 
 @click.command("states", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many.")
+@objects_option
 @click.option(
     "--max",
     "highest",

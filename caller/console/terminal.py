@@ -5,14 +5,18 @@ only mark of anything, and lines have an ASCII form.
 """
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from typing import Any, Final, TypeVar
 
 import click
 from rich.console import Console, RenderableType
 from rich.table import Table
 
 from caller.console.printable import folded, printable, terminal_size
+from caller.errors import PlainError
+
+Told = TypeVar("Told", bound=PlainError)
 
 LONGEST_TEXT: Final = 60
 LONGEST_LIST: Final = 12
@@ -50,6 +54,35 @@ def tell(*sentences: str, errors: bool = False) -> None:
 def show_json(document: Mapping[str, Any]) -> None:
     """Write one JSON document on standard output."""
     click.echo(json.dumps(document))
+
+
+@contextmanager
+def told_in_json(
+    kind: type[Told], document: Callable[[Told], Mapping[str, Any]], *, as_json: bool
+) -> Iterator[None]:
+    """Show an error that is raised inside as the one JSON document, where that is asked for.
+
+    Parameters
+    ----------
+    kind
+        Of error.
+    document
+        Returns what the JSON is to hold of one.
+    as_json
+        Whether JSON is asked for; else the error goes on as it comes, for a person.
+
+    Raises
+    ------
+    click.exceptions.Exit
+        With the same status, when the JSON has told everything.
+    """
+    try:
+        yield
+    except kind as error:
+        if not as_json:
+            raise
+        show_json(document(error))
+        raise click.exceptions.Exit(kind.exit_code) from error
 
 
 def table(*headings: str, numbers: Sequence[str] = ()) -> Table:

@@ -19,16 +19,16 @@ from caller.ears.options import EarsOptions, ears_from, ears_options
 from caller.ears.overall import Practised, heard_practice
 from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
-from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import options_from, shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.plans.wrong_routine import wrong_routine_told
 from caller.practice.options import PracticeOptions, practice_from, practice_options
 from caller.practice.playing import Wishes, play_pattern, play_routine
 from caller.practice.routine_session import check_practice
 from caller.practice.session import opened_log
-from caller.rehearsals.routine_rehearsal import laid_out
-from caller.routine_file.reading import is_routine_file, read_routine
+from caller.rehearsals.asked_routine import asked_routine
+from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
 from caller.takes.listen_asked import dwell_of
@@ -112,15 +112,13 @@ def _asked(
         )
     check_practice(practice)
     with wrong_routine_told(options.as_json):
-        file = read_routine(Path(subject))
-        chosen = with_wishes(chosen, file)
-        with adding_up(file):
-            laid = laid_out(file, chosen)
+        asked = asked_routine(Path(subject), chosen)
+    file = asked.file
     props = practice.props or file.props or ""
     return Practised(
         file.title, dwell_of(options.dwell, file), props
     ), lambda listening: play_routine(
-        file, laid, Wishes.of(chosen, practice, given, listening.join)
+        file, asked.laid, Wishes.of(asked.options, practice, given, listening.join)
     )
 
 

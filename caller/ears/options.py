@@ -8,7 +8,13 @@ from typing import Any, Final
 import click
 
 from caller.console.picture_file import force_option, picture_option
-from caller.options.arguments import Decorated, FiniteRange, chosen, json_option, with_options
+from caller.options.arguments import (
+    Decorated,
+    chosen,
+    dwell_option,
+    json_option,
+    with_options,
+)
 from engine.patterns.flight import DWELL_RATIO
 
 
@@ -69,13 +75,7 @@ EARS: Final = (
         metavar="FILE",
         help="Keep the recording; without this it is deleted at the end.",
     ),
-    click.option(
-        "--dwell",
-        type=FiniteRange(0, 1, min_open=True, max_open=True),
-        metavar="R",
-        default=DWELL_RATIO,
-        help="The share of the time that a hand holds an object.  [default: 2/3]",
-    ),
+    dwell_option,
     picture_option,
     force_option,
     json_option,

@@ -8,6 +8,9 @@ from typing import Any, Final, TypeVar
 
 import click
 
+from engine.patterns.flight import DWELL_RATIO
+from engine.patterns.pattern import HIGHEST_VALUE
+
 PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
 """A text such as ``-1``: it opens as an option does, but options are named by letters."""
 
@@ -53,18 +56,6 @@ def chosen(given: Mapping[str, Any], into: type) -> dict[str, Any]:
     return {name: value for name, value in given.items() if name in names}
 
 
-first_option = click.option(
-    "--first",
-    type=click.Choice(["right", "left"]),
-    default="right",
-    show_default=True,
-    help="The hand that begins, where the hands alternate.",
-)
-json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
-)
-
-
 class WholeRange(click.IntRange):
     """A range of whole numbers."""
 
@@ -87,3 +78,25 @@ class FiniteRange(click.FloatRange):
         if not math.isfinite(number):
             self.fail(f"{value} is not a finite number.", param, ctx)
         return number
+
+
+first_option = click.option(
+    "--first",
+    type=click.Choice(["right", "left"]),
+    default="right",
+    show_default=True,
+    help="The hand that begins, where the hands alternate.",
+)
+json_option = click.option(
+    "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
+)
+objects_option = click.option(
+    "--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many."
+)
+dwell_option = click.option(
+    "--dwell",
+    type=FiniteRange(0, 1, min_open=True, max_open=True),
+    metavar="R",
+    default=DWELL_RATIO,
+    help="The share of the time that a hand holds an object.  [default: 2/3]",
+)

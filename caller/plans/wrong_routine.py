@@ -1,12 +1,10 @@
 """What is said of a routine that cannot be used: all its faults, each with its part."""
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from typing import Any
 
-import click
-
-from caller.console.terminal import show_json
+from caller.console.terminal import told_in_json
 from caller.routine_file.building import REST
 from caller.routine_file.faults import Fault
 from caller.routine_file.parts import part_place
@@ -14,24 +12,9 @@ from caller.routine_file.reading import RoutineFile, RoutineFileError
 from engine.errors import RoutineError
 
 
-@contextmanager
-def wrong_routine_told(as_json: bool) -> Iterator[None]:
-    """Show the faults of a routine file as the one JSON document, where that is asked for.
-
-    Raises
-    ------
-    RoutineFileError
-        As it comes, when it is for a person.
-    click.exceptions.Exit
-        With the same status, when the JSON has told everything.
-    """
-    try:
-        yield
-    except RoutineFileError as error:
-        if not as_json:
-            raise
-        show_json(wrong_routine_document(error))
-        raise click.exceptions.Exit(RoutineFileError.exit_code) from error
+def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
+    """Show the faults of a routine file as the one JSON document; see `told_in_json`."""
+    return told_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
 
 
 def wrong_routine_document(error: RoutineFileError) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """A piece: all that is written to a file or files, of a pattern or of a routine."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from caller.options.shared_options import Options
 from caller.rehearsals.rehearsal import Rehearsal, balance_from, rehearse
@@ -11,6 +12,12 @@ from sounds.music.music import Track
 from sounds.placing.mixer import Mixer
 from sounds.placing.score import Balance, mix
 from sounds.voices.voice import CallingVoice
+
+DEFAULT_RATE: Final = 48_000
+"""Frames a second of a file."""
+
+READY: Final = 1.0
+"""Seconds before the announcement in a file."""
 
 
 @dataclass(frozen=True, slots=True)

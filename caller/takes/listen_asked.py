@@ -11,22 +11,16 @@ from click.core import ParameterSource
 
 from caller.console.terminal import shortened
 from caller.options.arguments import chosen
-from caller.options.routine_options import refuse_without_routine, with_wishes
+from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import Options, options_from
 from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import adding_up, wrong_routine_told
+from caller.plans.wrong_routine import wrong_routine_told
+from caller.rehearsals.asked_routine import asked_piece, asked_routine
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import Piece, routine_piece
+from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece
 from caller.rehearsals.rehearsal import balance_from, rehearse
-from caller.rehearsals.routine_rehearsal import (
-    laid_out,
-    part_number,
-    rehearse_routine,
-    routine_music,
-    track_under,
-)
 from caller.rehearsals.telling import about_tempo
-from caller.routine_file.reading import RoutineFile, read_routine
+from caller.routine_file.reading import RoutineFile
 from caller.takes.listen_beats import beats_in, wrong_beats_told
 from caller.takes.take import Asked
 from engine.errors import PatternError
@@ -37,10 +31,6 @@ from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 from sounds.listening.call.call_file import call_in_file
 from sounds.listening.call.played_call import PlayedCall
 from sounds.placing.score import mix
-
-RATE: Final = 48_000
-READY: Final = 1.0
-"""Frames a second, and seconds before the announcement, as in a file."""
 
 SPARE: Final = 60.0
 """Seconds of a call without end beyond the length of the take: it may have begun before it."""
@@ -160,7 +150,7 @@ def _pattern(
     refuse_without_routine(options)
     with wrong_input_told(text, as_json):
         pattern = read(text)
-    rate = options.rate or RATE
+    rate = options.rate or DEFAULT_RATE
     voice = called_voice(options, rate)
     rehearsal = rehearse(pattern, options, voice, READY, None)
     timeline, tempo = rehearsal.timeline, rehearsal.run.tempo
@@ -187,22 +177,14 @@ def _pattern(
 @contextmanager
 def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -> Iterator[Asked]:
     with wrong_routine_told(as_json):
-        file = read_routine(path)
-        options = with_wishes(options, file)
-        with adding_up(file):
-            laid = laid_out(file, options)
-    begin = part_number(laid, options.begin)
-    voice = called_voice(options, options.rate or RATE, file.cue_voice)
-    rehearsed = rehearse_routine(file, laid, options, voice, READY, begin=begin)
-    with routine_music(file, voice.rate) as music:
-        track = track_under(file, rehearsed.laid, rehearsed.run, music)
-        piece = routine_piece(rehearsed, options, voice, track)
+        asked = asked_routine(path, options)
+    with asked_piece(asked) as piece:
         yield Asked(
             title=piece.title,
             beats=piece.rehearsal.timeline,
             call=None if subject.headphones else _played(piece),
-            dwell=dwell_of(subject.dwell, file),
-            props=file.props or "",
+            dwell=dwell_of(subject.dwell, asked.file),
+            props=asked.file.props or "",
         )
 
 

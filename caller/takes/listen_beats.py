@@ -2,15 +2,14 @@
 
 import json
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated, Any, Final
 
-import click
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from caller.console.terminal import show_json
+from caller.console.terminal import told_in_json
 from caller.errors import WrongInputError
 from engine.catching.expected import read_throw
 from engine.errors import MalformedError
@@ -75,24 +74,13 @@ def beats_in(path: Path) -> list[Beat]:
     return beats
 
 
-@contextmanager
-def wrong_beats_told(path: Path, as_json: bool) -> Iterator[None]:
-    """Show what is wrong with a file of beats as the one JSON document, where that is asked for.
+def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
+    """Show what is wrong with a file of beats as the one JSON document; see `told_in_json`."""
 
-    Raises
-    ------
-    WrongInputError
-        As it comes, when it is for a person.
-    click.exceptions.Exit
-        With the same status, when the JSON has told everything.
-    """
-    try:
-        yield
-    except WrongInputError as error:
-        if not as_json:
-            raise
-        show_json({"file": str(path), "valid": False, "message": error.message})
-        raise click.exceptions.Exit(WrongInputError.exit_code) from error
+    def document(error: WrongInputError) -> dict[str, Any]:
+        return {"file": str(path), "valid": False, "message": error.message}
+
+    return told_in_json(WrongInputError, document, as_json=as_json)
 
 
 def _told(path: Path, error: ValidationError) -> Iterator[str]:
