@@ -1,7 +1,5 @@
 """`throwcount heights`: how high each throw goes at a tempo, and what fits under a ceiling."""
 
-from typing import Final
-
 import click
 
 from caller.commands import HELP_OPTIONS
@@ -10,11 +8,9 @@ from caller.options.arguments import FiniteRange, PatternCommand, dwell_option, 
 from caller.patterns.heights_page import Question, heights_document, heights_page
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.settings.file import settings_option
-from engine.patterns.flight import default_tempo
+from engine.patterns.flight import HANDS_HEIGHT, default_tempo
 from engine.patterns.jugglable import read
 from engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
-
-HANDS_HEIGHT: Final = 1.0
 
 EPILOG = """\
 \b

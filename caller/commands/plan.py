@@ -10,7 +10,6 @@ import click
 from click.core import ParameterSource
 
 from caller.commands import HELP_OPTIONS
-from caller.commands.heights import HANDS_HEIGHT
 from caller.console.picture_file import force_option, picture_option
 from caller.console.progress import progress
 from caller.console.terminal import show, show_json, tell
@@ -34,7 +33,7 @@ from caller.routine_file.reading import RoutineFile, RoutineFileError
 from caller.routine_file.starter import starter_lines
 from caller.settings.file import settings_option
 from engine.errors import RunError
-from engine.patterns.flight import DWELL_RATIO
+from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from engine.routines.routine_from import laid_from
 from engine.routines.running_order import Room, RunningOrder, running_order
 from engine.timing.run import Run

@@ -7,7 +7,8 @@ from typing import Final
 
 from caller.options.shared_options import Options
 from caller.practice.deck import AGAIN_READY
-from caller.rehearsals.routine_rehearsal import routine_run, track_under, wording_of
+from caller.rehearsals.rehearsal import wording_of
+from caller.rehearsals.routine_rehearsal import routine_run, track_under
 from caller.routine_file.reading import RoutineFile
 from engine.calling.cue_texts import cue_texts
 from engine.routines.laying_out import LaidOut

@@ -1,15 +1,16 @@
 """From a pattern and the options to a run, its voice, and its timeline."""
 
 import math
-from dataclasses import dataclass
-from itertools import chain, islice
-from typing import Final
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from itertools import islice
+from typing import Final, TypeAlias
 
 import click
 
 from caller.options.shared_options import DEFAULT_EVERY, DEFAULT_STEP, STEPS, Options
 from engine.calling.announcement import announcement
-from engine.calling.thinning import Spacing, spacings, thin
+from engine.calling.thinning import Spacing, WordSeconds, spacings, thin
 from engine.patterns.flight import default_tempo, default_tempo_reason
 from engine.patterns.pattern import Pattern
 from engine.timing.run import Fading, Part, Run, Wording
@@ -18,6 +19,8 @@ from engine.timing.tempo import EXPONENTS, Curve, TempoMap, ramp, ramp_beats, st
 from engine.timing.timeline import Timeline
 from sounds.placing.score import Balance
 from sounds.voices.voice import Voice, natural_seconds, quickest_seconds
+
+LookedAt: TypeAlias = Callable[[Timeline, WordSeconds], Iterator[Spacing]]
 
 CHECKED_CYCLES: Final = 1000
 """How many cycles are looked at to tell how far calls thin out, at the tempo of the beginning and
@@ -71,22 +74,34 @@ def rehearse(
     """
     tempo, reason = _start_tempo(pattern, options)
     beats = _beats(pattern, tempo, options, cycles)
-    wording = Wording(options.word, options.letters, options.names)
-    spoken = _announcement(pattern, tempo, options, wording)
+    spoken = _announcement(pattern, tempo, options)
     run = Run(
         parts=(Part(pattern, beats),),
         tempo=tempo_map(pattern, tempo, beats, options),
         first=options.first,
         ready=ready if options.ready is None else options.ready,
+    )
+    run = said_as_asked(run, spoken, options, voice)
+    return called(run, voice, reason, _beginning_and_end(run))
+
+
+def wording_of(options: Options) -> Wording:
+    """Return how throws are put in words."""
+    return Wording(options.word, options.letters, options.names)
+
+
+def said_as_asked(run: Run, spoken: str, options: Options, voice: Voice) -> Run:
+    """Return a run with its announcement, its count-in and its calls as a person asked for them."""
+    return replace(
+        run,
         announcement=spoken,
         announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
         count_in=options.count_in,
         say=options.say,
-        wording=wording,
+        wording=wording_of(options),
         lead=options.lead,
         fading=Fading(options.fade, options.fade_clicks),
     )
-    return _called(run, voice, reason)
 
 
 def balance_from(options: Options) -> Balance:
@@ -94,18 +109,38 @@ def balance_from(options: Options) -> Balance:
     return Balance(options.voice_level, options.click_level, options.clicks, options.tune)
 
 
-def _called(run: Run, voice: Voice, reason: str) -> Rehearsal:
-    """Schedule a run with the calls that the voice is quick enough for."""
+def called(
+    run: Run, voice: Voice, tempo_reason: str = "", looked_at: LookedAt = spacings
+) -> Rehearsal:
+    """Schedule a run with the calls that the voice is quick enough for.
+
+    Parameters
+    ----------
+    run
+        What is thrown and said.
+    voice
+        Who calls; told to get ready.
+    tempo_reason
+        Why this tempo, if that is to be told.
+    looked_at
+        Gives the spacings among which the widest is.
+    """
     whole = schedule(run)
     voice.prepare(whole.words)
     quickest = quickest_seconds(voice)
-    looked_at = chain(
-        islice(spacings(whole, quickest), CHECKED_CYCLES),
-        islice(spacings(schedule(run, _last_tempo(run)), quickest), CHECKED_CYCLES),
-    )
-    widest = max(looked_at, key=lambda spacing: spacing.every)
-    told = widest if widest.every > 1 else None
-    return Rehearsal(run, thin(whole, quickest), reason, told)
+    widest = max(looked_at(whole, quickest), key=lambda spacing: spacing.every)
+    thinned = widest if widest.every > 1 else None
+    return Rehearsal(run, thin(whole, quickest), tempo_reason, thinned)
+
+
+def _beginning_and_end(run: Run) -> LookedAt:
+    """Look at the cycles at the tempo of the beginning, and at that of the end."""
+
+    def looked_at(whole: Timeline, quickest: WordSeconds) -> Iterator[Spacing]:
+        yield from islice(spacings(whole, quickest), CHECKED_CYCLES)
+        yield from islice(spacings(schedule(run, _last_tempo(run)), quickest), CHECKED_CYCLES)
+
+    return looked_at
 
 
 def _last_tempo(run: Run) -> int:
@@ -125,10 +160,10 @@ def _start_tempo(pattern: Pattern, options: Options) -> tuple[float, str]:
     return float(default_tempo(pattern)), default_tempo_reason(pattern)
 
 
-def _announcement(pattern: Pattern, tempo: float, options: Options, wording: Wording) -> str:
+def _announcement(pattern: Pattern, tempo: float, options: Options) -> str:
     if not options.announce or options.say == "nothing":
         return ""
-    return announcement(pattern, tempo, options.first, wording)
+    return announcement(pattern, tempo, options.first, wording_of(options))
 
 
 def _beats(pattern: Pattern, tempo: float, options: Options, cycles: int | None) -> int | None:

@@ -11,27 +11,22 @@ from caller.console.progress import progress
 from caller.music.reading import read_music
 from caller.options.shared_options import Options
 from caller.playing.controls import near
-from caller.rehearsals.rehearsal import Rehearsal
+from caller.rehearsals.rehearsal import Rehearsal, called, said_as_asked, wording_of
 from caller.routine_file.reading import RoutineFile
 from engine.calling.announcement import announcement
 from engine.calling.cue_texts import cue_texts
-from engine.calling.thinning import spacings, thin
-from engine.patterns.flight import DWELL_RATIO
+from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from engine.patterns.orbits import start
 from engine.routines.laying_out import LaidOut, lay_out
 from engine.routines.routine import PatternPart
 from engine.routines.routine_from import laid_from
 from engine.routines.routine_run import cue_words, music_begins, run_parts
 from engine.routines.running_order import Room, RunningOrder, running_order
-from engine.timing.run import Fading, Run, Wording
-from engine.timing.scheduler import schedule
+from engine.timing.run import Run, Wording
 from sounds.music.music import USUAL_DUCK, Music, Track
 from sounds.placing.score import Balance
 from sounds.voices.cue_voice import cue_line, cue_paces
-from sounds.voices.voice import CallingVoice, natural_seconds, quickest_seconds
-
-HANDS: Final = 1.0
-"""Metres above the floor, as elsewhere."""
+from sounds.voices.voice import CallingVoice
 
 BATCH: Final = 50
 """Cue calls that a voice gets ready at a time, so that there is progress to be seen."""
@@ -143,18 +138,12 @@ def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it 
         laid = laid_from(laid, begin)
     prepare_cues(file, laid, options, voice)
     run = routine_run(laid, options, voice, ready if options.ready is None else options.ready)
-    whole = schedule(run)
-    voice.prepare(whole.words)
-    quickest = quickest_seconds(voice)
-    widest = max(spacings(whole, quickest), key=lambda spacing: spacing.every)
-    thinned = widest if widest.every > 1 else None
     room = Room(
         file.ceiling,
-        HANDS if file.hands is None else file.hands,
+        HANDS_HEIGHT if file.hands is None else file.hands,
         DWELL_RATIO if file.dwell is None else file.dwell,
     )
-    rehearsal = Rehearsal(run, thin(whole, quickest), "", thinned)
-    return RoutineRehearsal(file, laid, rehearsal, running_order(laid, run, room))
+    return RoutineRehearsal(file, laid, called(run, voice), running_order(laid, run, room))
 
 
 def routine_run(laid: LaidOut, options: Options, voice: CallingVoice, ready: float) -> Run:
@@ -172,20 +161,13 @@ def routine_run(laid: LaidOut, options: Options, voice: CallingVoice, ready: flo
         Seconds to fill the hands.
     """
     wording = wording_of(options)
-    spoken = _announcement(laid, options, wording)
     run = Run(
         parts=tuple(part for _, part in run_parts(laid)),
         tempo=laid.tempo,
         first=laid.routine.first,
         ready=ready,
-        announcement=spoken,
-        announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
-        count_in=options.count_in,
-        say=options.say,
-        wording=wording,
-        lead=options.lead,
-        fading=Fading(options.fade, options.fade_clicks),
     )
+    run = said_as_asked(run, _announcement(laid, options, wording), options, voice)
     if not options.cues:
         return run
     cues = cue_words(laid, wording, cue_paces(voice), lambda text: text not in voice.missing)
@@ -204,11 +186,6 @@ def prepare_cues(file: RoutineFile, laid: LaidOut, options: Options, voice: Call
             batch = lines[first : first + BATCH]
             voice.prepare(batch)
             done(len(batch))
-
-
-def wording_of(options: Options) -> Wording:
-    """Return how throws are put in words."""
-    return Wording(options.word, options.letters, options.names)
 
 
 def _announcement(laid: LaidOut, options: Options, wording: Wording) -> str:

@@ -25,9 +25,7 @@ from caller.routine_file.parts import (
     written_out,
     written_parts,
 )
-
-HANDS: Final = 1.0
-"""Metres above the floor, where the file does not say."""
+from engine.patterns.flight import HANDS_HEIGHT
 
 MUSIC_KEY: Final = "music"
 
@@ -86,7 +84,7 @@ def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, li
 
 
 def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[Fault]:
-    hands = HANDS if top.hands is None else top.hands
+    hands = HANDS_HEIGHT if top.hands is None else top.hands
     if top.ceiling is not None and top.ceiling <= hands:
         yield Fault(
             "",

@@ -18,6 +18,9 @@ GRAVITY: Final = 9.80665
 
 DWELL_RATIO: Final = 2 / 3
 
+HANDS_HEIGHT: Final = 1.0
+"""Of the hands above the floor, in metres, where it is not known."""
+
 DEFAULT_HEIGHT: Final = 1.0
 """Metres above the hands that the highest throw has at the default tempo, within its limits."""
 

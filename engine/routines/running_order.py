@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 from engine.calling.cue_calls import CueCall, cue_calls
-from engine.patterns.flight import DWELL_RATIO, height
+from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
 from engine.patterns.pattern import Pattern, Throw
 from engine.routines.chapters import Chapter, chapters_of
 from engine.routines.joining import Joining
@@ -113,7 +113,7 @@ class Room:
     """
 
     ceiling: float | None = None
-    hands: float = 1.0
+    hands: float = HANDS_HEIGHT
     dwell: float = DWELL_RATIO
 
 
