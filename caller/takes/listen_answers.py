@@ -130,8 +130,10 @@ def _middle(stretch: Stretch) -> float:
 def is_uneven(position: Position, among: int) -> bool:
     """Return whether a throw is later or earlier than the others by more than chance."""
     spread = position.spread
-    return spread.heard >= FEWEST and beyond_chance(
-        spread.mean, spread.uncertainty, among, spread.heard
+    return (
+        position.comparable
+        and spread.heard >= FEWEST
+        and beyond_chance(spread.mean, spread.uncertainty, among, spread.heard)
     )
 
 

@@ -93,6 +93,7 @@ def _position(position: Position) -> Document:
         "part": position.part,
         "cycle_beats": list(position.cycle_beats),
         "throws": list(position.throws),
+        "comparable": position.comparable,
         **_record(position.spread),
     }
 

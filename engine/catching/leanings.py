@@ -2,11 +2,16 @@
 
 The mixture is fitted once more with a mean and a spread for each kind of catch, so that a kind
 which is wider than the others is not cut short. The lead, and what changes slowly, is left out.
+
+Of catches that make one sound mostly the first is heard, now and then only the last, so that the
+sound seems early or late where no catch is. Where others are heard alone, throws are held against
+those, and nothing is made of a sound of several.
 """
 
 import math
-from collections.abc import Hashable, Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Collection, Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
 import numpy as np
@@ -83,13 +88,17 @@ class Position:
     throws
         Each in notation, such as "4x".
     spread
-        How late and how steadily it is caught.
+        How late and how steadily it is caught, against those that are comparable.
+    comparable
+        Whether it can be told from its sounds that it is late: not where several catches make one
+        sound and those of other throws are heard alone.
     """
 
     part: str
     cycle_beats: tuple[int | None, ...]
     throws: tuple[str, ...]
     spread: Spread
+    comparable: bool
 
 
 def hands(aligned: Aligned) -> Hands | None:
@@ -97,12 +106,14 @@ def hands(aligned: Aligned) -> Hands | None:
     kinds = []
     for sound in aligned.sounds:
         of = {aligned.catches[catch].hand for catch in sound}
-        kinds.append(of.pop() if len(of) == 1 else "both")
+        several = " of several" if len(sound) > 1 else ""
+        kinds.append(of.pop() + several if len(of) == 1 else "both")
     spreads = _spreads(aligned, kinds)
-    if "right" not in spreads or "left" not in spreads:
-        return None
-    right, left = spreads["right"], spreads["left"]
-    if min(right.heard, left.heard) < FEWEST:
+    for several in ("", " of several"):
+        right, left = (spreads.get(hand + several) for hand in ("right", "left"))
+        if right and left and min(right.heard, left.heard) >= FEWEST:
+            break
+    else:
         return None
     uncertainty = math.hypot(right.uncertainty, left.uncertainty)
     return Hands(right, left, right.mean - left.mean, uncertainty)
@@ -114,14 +125,18 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
+    spreads = _spreads(aligned, kinds)
+    alone = _alone(aligned, kinds, spreads)
+    middle = _middle([spreads[kind] for kind in alone]) if len(alone) < len(spreads) else 0.0
     rows = [
         Position(
             part=kind[0][0],
             cycle_beats=tuple(cycle_beat for _, cycle_beat, _ in kind),
             throws=tuple(throw for _, _, throw in kind),
-            spread=spread,
+            spread=replace(spread, mean=spread.mean - middle),
+            comparable=kind in alone,
         )
-        for kind, spread in _spreads(aligned, kinds).items()
+        for kind, spread in spreads.items()
     ]
     return tuple(
         sorted(
@@ -133,6 +148,23 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
             ),
         )
     )
+
+
+def _alone(
+    aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
+) -> Collection[Kind]:
+    """Return the kinds of throw whose catches are heard alone; all where there are hardly any."""
+    several = Counter(
+        kind for kind, sound in zip(kinds, aligned.sounds, strict=True) if len(sound) > 1
+    )
+    alone = {kind for kind, spread in spreads.items() if several[kind] < spread.expected / 2}
+    heard = any(spreads[kind].heard >= FEWEST for kind in alone)
+    return alone if heard else set(spreads)
+
+
+def _middle(spreads: Sequence[Spread]) -> float:
+    heard = sum(spread.heard for spread in spreads)
+    return math.fsum(spread.mean * spread.heard for spread in spreads) / max(heard, 1)
 
 
 def leaning(aligned: Aligned) -> Floats:

@@ -96,6 +96,21 @@ def test_throws_that_are_caught_together_share_a_row() -> None:
     assert hands(found) is None
 
 
+@pytest.mark.parametrize(
+    ("pattern", "tempo"),
+    [("[33]33", 190), ("531", 255), ("97531", 260)],  # at these tempos a 3 and a 1 are one sound
+)
+def test_catches_that_make_one_sound_let_no_throw_seem_late(pattern: str, tempo: int) -> None:
+    told = []
+    for seed in range(6):
+        catches = catches_of(pattern, tempo, 300)
+        found = positions(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.012))))
+        assert sum(not each.comparable for each in found) == 1
+        told += [each.spread for each in found if each.comparable]
+    assert all(abs(each.mean) < NEAR for each in told)
+    assert sum(abs(each.mean) < 2 * each.uncertainty for each in told) > 0.8 * len(told)
+
+
 def test_parts_keep_their_order() -> None:
     catches = catches_of("531", 180, 60)
     later = [
