@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from engine.catching.alignment import Aligned, align, align_to_lattice
+from engine.catching.apart import apart
 from engine.catching.cadence import Reading, cadences, overall, readings
 from engine.catching.change import Change, fell_apart
 from engine.catching.drops import Drop, find_drops
@@ -130,7 +131,7 @@ def _against(
     aligned = align(catches, thuds, seconds, placed=placed)
     if aligned is None:
         return _empty(thuds, seconds, known=True)
-    return _told(aligned, seconds, sureness_of(aligned), ())
+    return _told(aligned, thuds, seconds, sureness_of(aligned), ())
 
 
 def _alone(thuds: Thuds, seconds: float) -> TakeReport:
@@ -142,14 +143,21 @@ def _alone(thuds: Thuds, seconds: float) -> TakeReport:
     margin = 0.5 * 60 / rate
     places = lattice(found, first - margin, last + margin)
     aligned = align_to_lattice(places, thuds)
-    return _told(aligned, seconds, sureness_of_cadence(found), readings(rate))
+    return _told(aligned, thuds, seconds, sureness_of_cadence(found), readings(rate))
 
 
 def _told(
-    aligned: Aligned, seconds: float, sureness: float, meant: tuple[Reading, ...]
+    aligned: Aligned,
+    thuds: Thuds,
+    seconds: float,
+    sureness: float,
+    meant: tuple[Reading, ...],
 ) -> TakeReport:
-    about = residuals(aligned)
-    steady = steadiness(aligned, about) if about else None
+    steady, change = _steadiness(aligned)
+    if change is not None:
+        aligned = apart(aligned, thuds, change.time)
+        steady, again = _steadiness(aligned)
+        change = again or change
     sureness = sureness if steady else 0.0
     pace = paces_of(aligned)
     strays = tuple(float(aligned.times[index]) for index in aligned.extra)
@@ -166,15 +174,20 @@ def _told(
         steadiness=steady,
         hands=hands(aligned) if known and steady else None,
         positions=positions(aligned) if known and steady else (),
-        fell_apart=(
-            fell_apart(aligned.expected, about.sound, steady.correlation)
-            if about and steady
-            else None
-        ),
+        fell_apart=change,
         drops=find_drops(dues_of(aligned), strays, aligned.mixture.strays),
         sounds=_sounds(aligned),
         strays=strays,
     )
+
+
+def _steadiness(aligned: Aligned) -> tuple[Steadiness | None, Change | None]:
+    """Return how steady a take is, and where it fell apart, if it did."""
+    about = residuals(aligned)
+    if about is None:
+        return None, None
+    steady = steadiness(aligned, about)
+    return steady, fell_apart(aligned.expected, about.sound, steady.correlation)
 
 
 def _empty(thuds: Thuds, seconds: float, *, known: bool) -> TakeReport:

@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict, replace
 from random import Random
+from statistics import mean, pstdev
 
 import pytest
 from thud_times import Dropped, Heard, Manner, catches_of, take_of
@@ -12,6 +13,7 @@ from engine.catching.expected import Catch
 from engine.catching.report import listen_report
 
 RUN = catches_of("531", 200, 180)
+SD = 0.012
 
 
 TAKE = take_of(RUN, Random(1), Manner(sd=0.012), [Dropped(120, resumed=4.0)])
@@ -72,6 +74,29 @@ def test_fell_apart() -> None:
     report = listen_report(take.thuds, take.seconds, catches, placed=True)
     assert report.fell_apart is not None
     assert report.fell_apart.time == pytest.approx(catches[150].time, abs=3)
+
+
+@pytest.mark.parametrize(("pattern", "tempo"), [("3", 180), ("534", 220), ("3", 240)])
+@pytest.mark.parametrize("wider", [2, 3])
+def test_what_fell_apart_is_not_told_as_steadier_than_it_was(
+    pattern: str, tempo: int, wider: int
+) -> None:
+    """In the mean of some takes; wide catches are none of the strays."""
+    ratios = []
+    for seed in range(6):
+        random = Random(seed)
+        catches = catches_of(pattern, tempo, 150)
+        worse = 0.6 * len(catches)
+        sds = [SD if index < worse else wider * SD for index in range(len(catches))]
+        late = [random.gauss(0, sd) for sd in sds]
+        take = take_of(catches, random, Manner(), asynchronies=late)
+        report = listen_report(take.thuds, take.seconds, catches, placed=True)
+        assert report.steadiness is not None
+        ratios.append(report.steadiness.asynchrony_sd / pstdev(late))
+        if report.fell_apart is not None:
+            assert report.fell_apart.after == pytest.approx(wider * SD, rel=0.3)
+        assert report.thuds == report.steadiness.heard + len(report.strays)
+    assert mean(ratios) == pytest.approx(1, abs=0.06)
 
 
 @pytest.mark.parametrize("known", [True, False])
