@@ -18,6 +18,7 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats, Indices, summed
+from engine.catching.hidden import seem_later
 from engine.catching.mixture import SMALLEST_SPREAD
 
 FEWEST: Final = 8
@@ -25,6 +26,9 @@ FEWEST: Final = 8
 
 ROUNDS: Final = 25
 """Steps by which the kinds are fitted."""
+
+SETTLING: Final = 3
+"""Steps by which the means and what they owe to hidden catches are found."""
 
 PRIOR: Final = 2.0
 """Catches' worth of the overall spread in the spread of each kind."""
@@ -45,7 +49,8 @@ class Spread:
     sd
         In seconds, about that mean and what changes slowly.
     uncertainty
-        The standard error of the mean, in seconds, as if each catch were independent.
+        The standard error of the mean, in seconds, as if each catch were independent, and what
+        is uncertain of the catches that others hide.
     """
 
     heard: int
@@ -108,7 +113,7 @@ def hands(aligned: Aligned) -> Hands | None:
         of = {aligned.catches[catch].hand for catch in sound}
         several = " of several" if len(sound) > 1 else ""
         kinds.append(of.pop() + several if len(of) == 1 else "both")
-    spreads = _spreads(aligned, kinds)
+    spreads = _unhidden(aligned, kinds)
     for several in ("", " of several"):
         right, left = (spreads.get(hand + several) for hand in ("right", "left"))
         if right and left and min(right.heard, left.heard) >= FEWEST:
@@ -125,9 +130,9 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
-    spreads = _spreads(aligned, kinds)
+    spreads = _unhidden(aligned, kinds)
     alone = _alone(aligned, kinds, spreads)
-    middle = _middle([spreads[kind] for kind in alone]) if len(alone) < len(spreads) else 0.0
+    middle = _middle([spreads[kind] for kind in alone])
     rows = [
         Position(
             part=kind[0][0],
@@ -150,6 +155,31 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
     )
 
 
+def _unhidden(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:
+    """Return the spread of each kind, but for what its mean owes to catches that are hidden.
+
+    Half of that is taken for uncertain, as a loud thud hides more than a soft one.
+    """
+    spreads = _spreads(aligned, kinds)
+    seems = dict.fromkeys(spreads, 0.0)
+    number = Counter(kinds)
+    for _ in range(SETTLING):
+        means = [spreads[kind].mean - seems[kind] if kind in spreads else 0.0 for kind in kinds]
+        later = seem_later(aligned.expected + np.array(means), aligned.mixture.spread)
+        seems = dict.fromkeys(spreads, 0.0)
+        for kind, each in zip(kinds, later.tolist(), strict=True):
+            if kind in seems:
+                seems[kind] += each / number[kind]
+    return {
+        kind: replace(
+            spread,
+            mean=spread.mean - seems[kind],
+            uncertainty=math.hypot(spread.uncertainty, seems[kind] / 2),
+        )
+        for kind, spread in spreads.items()
+    }
+
+
 def _alone(
     aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
 ) -> Collection[Kind]:
@@ -163,8 +193,11 @@ def _alone(
 
 
 def _middle(spreads: Sequence[Spread]) -> float:
-    heard = sum(spread.heard for spread in spreads)
-    return math.fsum(spread.mean * spread.heard for spread in spreads) / max(heard, 1)
+    """Return the mean of all, each by the number of catches that its uncertainty is worth."""
+    worth = [(spread.sd / spread.uncertainty) ** 2 for spread in spreads]
+    return math.fsum(s.mean * own for s, own in zip(spreads, worth, strict=True)) / (
+        sum(worth) or 1
+    )
 
 
 def leaning(aligned: Aligned) -> Floats:

@@ -1,6 +1,7 @@
 """Hands and throws that lean are found by how much they do, with an honest uncertainty."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 
 import numpy as np
@@ -97,6 +98,26 @@ def test_throws_that_are_caught_together_share_a_row() -> None:
 
 
 @pytest.mark.parametrize(
+    ("pattern", "tempo"), [("51", 180), ("531", 180), ("531", 220), ("441", 200), ("744", 200)]
+)
+def test_a_throw_that_others_hide_does_not_seem_late(pattern: str, tempo: int) -> None:
+    """A 3 after a 1 is caught a sixth of a beat after it, and heard where it comes late."""
+    late, hand = [], []
+    for seed in range(8):
+        catches = catches_of(pattern, tempo, 300)
+        manner = Manner(sd=0.012, merged=0.046)
+        found = aligned(catches, take_of(catches, Random(seed), manner))
+        both = hands(found)
+        assert both is not None
+        late += [each.spread.mean / each.spread.uncertainty for each in positions(found)]
+        hand.append(both.difference / both.uncertainty)
+    assert np.mean(np.abs(late) < 2) > 0.9
+    assert np.mean(np.abs(hand) < 2) >= 0.75
+    kinds = len(late) // 8
+    assert np.abs(np.reshape(late, (8, kinds)).mean(axis=0)).max() < 1
+
+
+@pytest.mark.parametrize(
     ("pattern", "tempo"),
     [("[33]33", 190), ("531", 255), ("97531", 260)],  # at these tempos a 3 and a 1 are one sound
 )
@@ -109,6 +130,14 @@ def test_catches_that_make_one_sound_let_no_throw_seem_late(pattern: str, tempo:
         told += [each.spread for each in found if each.comparable]
     assert all(abs(each.mean) < NEAR for each in told)
     assert sum(abs(each.mean) < 2 * each.uncertainty for each in told) > 0.8 * len(told)
+
+
+def test_a_cycle_that_is_gone_through_once() -> None:
+    """No throw comes twice, and each may be a stray: nothing is told of it."""
+    catches = [
+        replace(catch, cycle_beat=index) for index, catch in enumerate(catches_of("3", 200, 40))
+    ]
+    assert positions(aligned(catches, take_of(catches, Random(1), Manner(sd=0.012, extra=0)))) == ()
 
 
 def test_parts_keep_their_order() -> None:
