@@ -26,6 +26,10 @@ OWN_PACE: Final = 0.005
 FEW_TOGETHER: Final = 0.05
 """The share of sounds with several catches from which it is said."""
 
+UNUSUAL_LEAD: Final = 0.2
+"""Seconds by which nobody is early or late: people tap some 20 to 80 ms early (Repp, Psychon.
+Bull. Rev. 12 (2005) 969-992), and hold objects longer or shorter by some tenths of a beat."""
+
 CLOCKS_APART: Final = 0.012
 """Seconds a minute by which two clocks drift apart: 200 millionths."""
 
@@ -56,7 +60,7 @@ def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
             + ("the pattern." if aligned.catches else "a steady cadence.")
         )
     said: tuple[Callable[[Aligned], Iterator[str]], ...] = (
-        (_place, _together, _own_pace, _few_heard, _strays, _spread, _clocks)
+        (_place, _lead, _together, _own_pace, _few_heard, _strays, _spread, _clocks)
         if aligned.catches
         else (_no_pattern, _strays)
     )
@@ -70,6 +74,16 @@ def _place(aligned: Aligned) -> Iterator[str]:
         yield (
             "The catches fit almost as well a beat or a cycle earlier or later, so that hands and "
             f"throws {wrong}."
+        )
+
+
+def _lead(aligned: Aligned) -> Iterator[str]:
+    lead = float(np.mean(aligned.mixture.lead))
+    if aligned.placed and abs(lead) > UNUSUAL_LEAD:
+        yield (
+            f"The catches come {1000 * abs(lead):.0f} ms {'late' if lead > 0 else 'early'} on the "
+            "whole, which nobody is who hears the beat: perhaps another pattern was thrown than "
+            "was given, or a device tells wrongly how long it takes."
         )
 
 

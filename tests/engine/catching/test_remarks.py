@@ -45,6 +45,15 @@ def test_where_the_call_is_not_on_the_take() -> None:
     assert "12 ms of drift a minute" in sentences[0]
 
 
+def test_later_than_anybody_is() -> None:
+    """Slowly enough that this is no beat."""
+    catches = catches_of("3", 90, 80)
+    take = take_of(catches, Random(3), Manner(sd=0.012, lead=-0.28))
+    (told,) = listen_report(take.thuds, take.seconds, catches, placed=True).remarks
+    assert "28" in told
+    assert "ms late on the whole, which nobody is who hears the beat" in told
+
+
 def test_a_pace_of_their_own() -> None:
     catches = catches_of("531", 200, 180)
     late = [0.04 * (catch.time - catches[0].time) for catch in catches]
