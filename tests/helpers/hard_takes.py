@@ -5,6 +5,7 @@ from io import BytesIO
 
 import numpy as np
 import soundfile
+import soxr
 from called_takes import Circumstances
 from takes import Room
 
@@ -14,6 +15,8 @@ from sounds.voices.clip import Samples
 MP3_SQUEEZED = 0.6
 """Of the way from the most bits a second that the format has at this rate, 160,000, to the fewest,
 8,000: about 64,000."""
+
+TELEPHONE_RATE = 8_000
 
 DRIVE = 2.0
 PEAK_SHARE = 0.999
@@ -66,6 +69,15 @@ def as_mp3(samples: Mono) -> Mono:
     )
     file.seek(0)
     return np.asarray(soundfile.read(file, dtype="float32")[0])
+
+
+def as_by_telephone(samples: Mono) -> Mono:
+    """Return what a recorder of few frames a second, and 16 bits, leaves of them."""
+    few = soxr.resample(samples, RATE, TELEPHONE_RATE)
+    rounded = np.rint(few * 32768) / 32768
+    return np.asarray(soxr.resample(rounded, TELEPHONE_RATE, RATE), dtype=np.float32)[
+        : len(samples)
+    ]
 
 
 def turned_up_and_down(samples: Mono) -> Mono:

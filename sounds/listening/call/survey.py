@@ -15,6 +15,9 @@ WINDOW: Final = 2_048
 FLOOR: Final = 1e-9
 """No frequency counts as weaker than this share of the strongest: digital silence is no noise."""
 
+ROUNDING: Final = 4e-10
+"""Mean square a bin of what rounding to 16 bits adds, and of what is no more than that."""
+
 SILENCE: Final = 1e-12
 """Mean square below which a window is silent: what 16 bits hold at the least is 100 times more."""
 
@@ -60,10 +63,22 @@ class Survey:
 
 
 def whitening(spectrum: npt.NDArray[np.float64], bins: int) -> npt.NDArray[np.float64]:
-    """Return the factors that make a spectrum flat, at `bins` frequencies of the same range."""
+    """Return the factors that make a spectrum flat, at `bins` frequencies of the same range.
+
+    They are 0 beyond what a recorder of few frames a second, or few bits, has kept at all: of noise
+    that is only rounding, nothing can be told.
+    """
     floored = np.maximum(spectrum, FLOOR * spectrum.max())
     places = np.linspace(0.0, len(spectrum) - 1, bins)
-    return np.asarray(1 / np.sqrt(np.interp(places, np.arange(len(spectrum)), floored)))
+    factors = 1 / np.sqrt(np.interp(places, np.arange(len(spectrum)), floored))
+    factors[places > _highest(spectrum)] = 0.0
+    return np.asarray(factors)
+
+
+def _highest(spectrum: npt.NDArray[np.float64]) -> int:
+    """Return the highest bin that was recorded: a recorder of few frames a second has no more."""
+    recorded = np.flatnonzero(spectrum > ROUNDING)
+    return int(recorded[-1]) if len(recorded) else len(spectrum) - 1
 
 
 def survey(blocks: Iterable[Mono]) -> Survey:

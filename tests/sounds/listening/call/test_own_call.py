@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from agreement import agreement
 from called_takes import Circumstances
-from hard_takes import as_mp3, distorted
+from hard_takes import as_by_telephone, as_mp3, distorted
 from heard_takes import heard_take, times_in, usual_take
 from takes import Room
 
@@ -51,6 +51,7 @@ def near(room: Room) -> Room:
 
 HARD = {
     "recorded from afar as MP3, begun late": Circumstances(far, phone=as_mp3),
+    "recorded with few frames a second": Circumstances(phone=as_by_telephone),
     "recorded beside the loudspeaker": Circumstances(near),
     "catches on the clicks of a loudspeaker that distorts": Circumstances(
         dwell=0.5, speakers=distorted
