@@ -16,6 +16,9 @@ from sounds.voices.clip import Samples
 CHUNK: Final = 8_192
 """Frames decoded at a time. What breaks off loses up to this many before the break."""
 
+UNKNOWN_FRAMES: Final = 2**63 - 1
+"""What libsndfile tells where a header tells no length, as in FLAC that was never ended."""
+
 HEADERLESS: Final = ".raw"
 """The ending by which soundfile takes a file for bare samples, of which nothing is known."""
 
@@ -55,7 +58,8 @@ class SndfileDecoder:
         self.path = path
         with self._open() as file:
             self.rate = int(file.samplerate)
-            self.seconds = file.frames / file.samplerate
+            known = file.frames < UNKNOWN_FRAMES
+            self.seconds = file.frames / file.samplerate if known else None
             # libmpg123 reports damaged frames on standard error, while it decodes.
             self._chatters = file.format == "MP3"
 

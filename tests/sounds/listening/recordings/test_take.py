@@ -54,6 +54,20 @@ def strength_at(frequency: float, sound: Mono) -> float:
     return float(2 * abs(np.mean(middle * turns)))
 
 
+def test_a_take_whose_header_tells_no_length(tmp_path: Path) -> None:
+    """As a recorder leaves it that was cut off: 0 samples in all, RFC 9639, section 8.2."""
+    path = tmp_path / "take.flac"
+    soundfile.write(path, tone(RATE), RATE)
+    coded = bytearray(path.read_bytes())
+    coded[21] &= 0xF0
+    coded[22:26] = bytes(4)
+    path.write_bytes(coded)
+    with open_take(path) as take:
+        assert take.seconds is None
+        assert sum(len(block) for block in take.blocks(1000)) == SECONDS * RATE
+        assert take.warning is None
+
+
 @pytest.mark.parametrize("size", [1, 7, 1000, 100_000])
 def test_a_take_at_the_listening_rate_is_handed_out_sample_for_sample(
     tmp_path: Path, size: int
