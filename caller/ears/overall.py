@@ -104,7 +104,6 @@ def _from_thuds(ears: Ears, asked: Asked) -> HeardTake:
     thuds = [replace(thud, time=thud.time - begun) for thud in ears.thuds]
     seconds = max(ears.until - begun, 0.0)
     due = chain.from_iterable(stretch.catches() for stretch in ears.stretches)
-    placed = (replace(catch, time=catch.time + ears.offset - begun) for catch in due)
-    catches = [catch for catch in placed if catch.time <= seconds]
+    catches = [replace(catch, time=catch.time + ears.offset - begun) for catch in due]
     report = listen_report(thuds, seconds, catches, placed=True)
     return HeardTake(None, asked, report, None, (FROM_THUDS, BY_DEVICES))

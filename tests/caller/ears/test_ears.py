@@ -36,6 +36,8 @@ SLOW = 0.4
 LEAD = -0.025
 SD = 0.01
 
+PRACTISED = Practised("531", 2 / 3, "beanbags", read("531"))
+
 
 @dataclass
 class Player:
@@ -174,17 +176,19 @@ def test_a_drop_is_told_within_two_seconds_of_the_catch_that_failed() -> None:
     assert practice.player.now - practice.passage.start - failed < SLOW + 2.0
 
 
-def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out() -> None:
+@pytest.mark.parametrize("heard", [8.0, 1.5], ids=["amid the set", "before the first throw"])
+def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out(heard: float) -> None:
     practice = Practice(Wish(mark_drops=True))
     practice.juggle()
     practice.play(4.0, Resting(5.0))
-    practice.play(8.0)
+    practice.play(heard)
     practice.microphone.lost = "It is gone."
     practice.play(20.0)
     practice.play(5.0, Resting(100.0))
     practice.ears.finish()
     assert practice.said == ["It is gone. The practice goes on without being listened to."]
     assert practice.ears.sets == []
+    assert heard_practice(practice.ears, None, PRACTISED).report.known
     assert practice.conductor.tally.drops == 0
     assert practice.microphone.closed
 
@@ -257,7 +261,7 @@ def test_the_whole_practice_is_told_from_its_thuds_where_there_is_no_recording()
     practice.juggle(40)
     practice.whole()
     practice.ears.finish()
-    heard = heard_practice(practice.ears, None, Practised("531", 2 / 3, "beanbags", read("531")))
+    heard = heard_practice(practice.ears, None, PRACTISED)
     steady, (drop,) = heard.report.steadiness, heard.report.drops
     assert steady is not None
     assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
