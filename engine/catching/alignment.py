@@ -38,8 +38,6 @@ class Aligned:
         The thud of each sound, as an index, None where none was heard.
     times
         When each thud was heard, in seconds of the take.
-    extra
-        The thuds that are no catch.
     mixture
         The lead, the spread and how many were heard.
     placed
@@ -55,7 +53,6 @@ class Aligned:
     expected: Floats
     thud: tuple[int | None, ...]
     times: Floats
-    extra: tuple[int, ...]
     mixture: Mixture
     placed: bool
     rate: float = 1.0
@@ -66,6 +63,17 @@ class Aligned:
         """Of each sound, in seconds; not a number where none was heard."""
         heard = [math.nan if thud is None else float(self.times[thud]) for thud in self.thud]
         return np.array(heard) - self.expected
+
+    @property
+    def extra(self) -> tuple[int, ...]:
+        """The thuds that are no catch, as indices."""
+        used = set(self.thud)
+        return tuple(index for index in range(len(self.times)) if index not in used)
+
+    @property
+    def strays(self) -> tuple[float, ...]:
+        """When they were heard, in seconds of the take, in order."""
+        return tuple(self.times[list(self.extra)].tolist())
 
 
 def align(
@@ -102,7 +110,6 @@ def align(
         expected=expected,
         thud=thud,
         times=thuds.times,
-        extra=_others(thud, len(thuds)),
         mixture=mixture,
         placed=placed,
         rate=best.rate,
@@ -134,7 +141,6 @@ def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned |
         expected=expected,
         thud=thud,
         times=thuds.times,
-        extra=_others(thud, len(thuds)),
         mixture=mixture,
         placed=True,
     )
@@ -158,7 +164,6 @@ def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
         expected=expected,
         thud=thud,
         times=thuds.times,
-        extra=_others(thud, len(thuds)),
         mixture=mixture,
         placed=False,
     )
@@ -172,7 +177,3 @@ def _heard(
     pairs = dict(pair_up(choices(mixture, thuds.weights)))
     return mixture, tuple(pairs.get(index) for index in range(len(expected)))
 
-
-def _others(thud: Sequence[int | None], number: int) -> tuple[int, ...]:
-    used = set(thud)
-    return tuple(index for index in range(number) if index not in used)

@@ -53,11 +53,9 @@ def apart(aligned: Aligned, thuds: Thuds, moment: float) -> Aligned:
     paired = {
         part.sound + index: part.thud + of for part in parts for index, of in part.pairs.items()
     }
-    used = set(paired.values())
     return replace(
         aligned,
         thud=tuple(paired.get(index) for index in range(len(aligned.thud))),
-        extra=tuple(index for index in range(len(thuds)) if index not in used),
         mixture=_joined(parts, len(aligned.thud)),
     )
 

@@ -121,10 +121,11 @@ def _few_heard(aligned: Aligned) -> Iterator[str]:
 
 def _strays(aligned: Aligned) -> Iterator[str]:
     heard = sum(thud is not None for thud in aligned.thud)
-    if len(aligned.extra) > MANY_STRAYS * max(heard, 1):
+    strays = len(aligned.extra)
+    if strays > MANY_STRAYS * max(heard, 1):
         stray = "are no catch" if aligned.catches else "do not keep to the cadence"
         yield (
-            f"{len(aligned.extra)} thuds {stray}: the place may be noisy, or others juggle in it, "
+            f"{strays} thuds {stray}: the place may be noisy, or others juggle in it, "
             "and some of their sounds may have been taken for catches."
         )
 

@@ -160,7 +160,7 @@ def _told(
         change = again or change
     sureness = sureness if steady else 0.0
     pace = paces_of(aligned)
-    strays = tuple(float(aligned.times[index]) for index in aligned.extra)
+    strays = aligned.strays
     known = bool(aligned.catches)
     return TakeReport(
         seconds=seconds,

@@ -150,8 +150,7 @@ def _open_gap(aligned: Aligned, dues: Sequence[Due]) -> Drop | None:
 
     One that is over before it could be told was none: nobody picks up an object that fast.
     """
-    strays = [float(aligned.times[index]) for index in aligned.extra]
-    for drop in find_drops(dues, strays, aligned.mixture.strays):
+    for drop in find_drops(dues, aligned.strays, aligned.mixture.strays):
         before = [due for due in dues if due.time < drop.time]
         heard = sum(due.heard for due in before)
         if (
@@ -173,7 +172,7 @@ def _goes_on(drop: Drop, aligned: Aligned, dues: Sequence[Due]) -> bool:
         return False
     since = drop.time - SAME_SOUND
     there = int((aligned.times >= since).sum())
-    strays = int((aligned.times[list(aligned.extra)] < since).sum())
-    due = [due.time >= drop.time for due in dues]
-    usual = strays * sum(due) / max(len(due) - sum(due), 1)
-    return there > min(OFF_THE_BEAT * sum(due) + FALLING, sum(due) - ALL_BUT) + usual
+    strays = sum(time < since for time in aligned.strays)
+    due = sum(each.time >= drop.time for each in dues)
+    usual = strays * due / max(len(dues) - due, 1)
+    return there > min(OFF_THE_BEAT * due + FALLING, due - ALL_BUT) + usual

@@ -24,8 +24,7 @@ PLAIN = (("3", 200), ("4", 180), ("5", 260), ("744", 220))
 def drops_of(catches: Sequence[Catch], take: Take) -> tuple[Drop, ...]:
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert aligned is not None
-    strays = [float(aligned.times[index]) for index in aligned.extra]
-    return find_drops(dues_of(aligned), strays, aligned.mixture.strays)
+    return find_drops(dues_of(aligned), aligned.strays, aligned.mixture.strays)
 
 
 def beats_off(catches: Sequence[Catch], dropped: int, found: Sequence[Drop]) -> float:
