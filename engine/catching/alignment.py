@@ -176,4 +176,3 @@ def _heard(
     mixture = fit(expected, thuds, follow(expected, thuds, start, start_ease))
     pairs = dict(pair_up(choices(mixture, thuds.weights)))
     return mixture, tuple(pairs.get(index) for index in range(len(expected)))
-

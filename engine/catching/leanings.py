@@ -12,7 +12,7 @@ import math
 from collections import Counter
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Final, TypeVar
+from typing import Final, TypeAlias, TypeVar
 
 import numpy as np
 
@@ -32,6 +32,11 @@ SETTLING: Final = 3
 
 PRIOR: Final = 2.0
 """Catches' worth of the overall spread in the spread of each kind."""
+
+HANDS: Final = ("right", "left")
+
+Throws: TypeAlias = tuple[tuple[str, int | None, str], ...]
+"""The throws whose catches make one sound: part, place in the cycle, and notation of each."""
 
 Kind = TypeVar("Kind", bound=Hashable)
 
@@ -108,14 +113,13 @@ class Position:
 
 def hands(aligned: Aligned) -> Hands | None:
     """Return the right hand against the left; None where one of them cannot be told."""
-    kinds = []
-    for sound in aligned.sounds:
-        of = {aligned.catches[catch].hand for catch in sound}
-        several = " of several" if len(sound) > 1 else ""
-        kinds.append(of.pop() + several if len(of) == 1 else "both")
-    spreads = _unhidden(aligned, kinds)
-    for several in ("", " of several"):
-        right, left = (spreads.get(hand + several) for hand in ("right", "left"))
+    kinds = [
+        (frozenset(aligned.catches[catch].hand for catch in sound), len(sound) > 1)
+        for sound in aligned.sounds
+    ]
+    spreads = _unhidden(aligned, kinds, _spreads(aligned, kinds))
+    for several in (False, True):
+        right, left = (spreads.get((frozenset({hand}), several)) for hand in HANDS)
         if right and left and min(right.heard, left.heard) >= FEWEST:
             break
     else:
@@ -124,13 +128,36 @@ def hands(aligned: Aligned) -> Hands | None:
     return Hands(right, left, right.mean - left.mean, uncertainty)
 
 
-def positions(aligned: Aligned) -> tuple[Position, ...]:
-    """Return each throw of the cycle that was heard, in order of part and cycle."""
+@dataclass(frozen=True, slots=True)
+class Cycle:
+    """How late each throw of the cycle is, as it was heard.
+
+    Parameters
+    ----------
+    kinds
+        Of each sound the parts, places in the cycle and throws of its catches; of none where no
+        pattern is known.
+    spreads
+        Of each kind of which one was heard.
+    """
+
+    kinds: Sequence[Throws]
+    spreads: Mapping[Throws, Spread]
+
+
+def cycle_of(aligned: Aligned) -> Cycle:
+    """Return how late each throw of the cycle is."""
     kinds = _kinds(aligned)
+    return Cycle(kinds, _spreads(aligned, kinds) if kinds else {})
+
+
+def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
+    """Return each throw of the cycle that was heard, in order of part and cycle."""
+    kinds = cycle.kinds
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
-    spreads = _unhidden(aligned, kinds)
+    spreads = _unhidden(aligned, kinds, cycle.spreads)
     alone = _alone(aligned, kinds, spreads)
     middle = _middle([spreads[kind] for kind in alone])
     rows = [
@@ -155,12 +182,13 @@ def positions(aligned: Aligned) -> tuple[Position, ...]:
     )
 
 
-def _unhidden(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:
+def _unhidden(
+    aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
+) -> dict[Kind, Spread]:
     """Return the spread of each kind, but for what its mean owes to catches that are hidden.
 
     Half of that is taken for uncertain, as a loud thud hides more than a soft one.
     """
-    spreads = _spreads(aligned, kinds)
     seems = dict.fromkeys(spreads, 0.0)
     number = Counter(kinds)
     for _ in range(SETTLING):
@@ -200,24 +228,19 @@ def _middle(spreads: Sequence[Spread]) -> float:
     )
 
 
-def leaning(aligned: Aligned) -> Floats:
+def leaning(aligned: Aligned, cycle: Cycle) -> Floats:
     """Return how late each sound is for its place in the cycle, in seconds, against all around.
 
     Zero where no pattern is known, and for kinds of which too few were heard.
     """
-    if not aligned.catches:
+    if not cycle.kinds:
         return np.zeros(len(aligned.expected))
-    kinds = _kinds(aligned)
-    means = {
-        kind: spread.mean
-        for kind, spread in _spreads(aligned, kinds).items()
-        if spread.heard >= FEWEST
-    }
-    return np.array([means.get(kind, 0.0) for kind in kinds])
+    means = {kind: each.mean for kind, each in cycle.spreads.items() if each.heard >= FEWEST}
+    return np.array([means.get(kind, 0.0) for kind in cycle.kinds])
 
 
-def _kinds(aligned: Aligned) -> list[tuple[tuple[str, int | None, str], ...]]:
-    """Return of each sound the parts, places in the cycle and throws of its catches."""
+def _kinds(aligned: Aligned) -> list[Throws]:
+    """Return of each sound its throws; nothing where no pattern is known."""
     return [
         tuple(
             sorted(

@@ -8,7 +8,7 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats
-from engine.catching.leanings import leaning
+from engine.catching.leanings import Cycle, leaning
 
 SHORTEST: Final = 5.0
 WINDOWS: Final = 60
@@ -44,7 +44,7 @@ class Pace:
     heard: int
 
 
-def paces_of(aligned: Aligned) -> tuple[Pace, ...]:
+def paces_of(aligned: Aligned, cycle: Cycle) -> tuple[Pace, ...]:
     """Return the tempo over time, stretch by stretch, where enough was heard.
 
     How late a throw of the cycle always is, is left out: a stretch that begins with one that is
@@ -53,7 +53,7 @@ def paces_of(aligned: Aligned) -> tuple[Pace, ...]:
     expected = aligned.expected
     if len(expected) < FEWEST:
         return ()
-    late = aligned.asynchrony - leaning(aligned)
+    late = aligned.asynchrony - leaning(aligned, cycle)
     asked = _asked(aligned)
     length = max(SHORTEST, float(expected[-1] - expected[0]) / WINDOWS)
     edges = np.arange(expected[0], expected[-1] + length, length)

@@ -13,7 +13,7 @@ from engine.catching.dues import dues_of
 from engine.catching.expected import Catch
 from engine.catching.heard import Heard, Thuds, thuds_of
 from engine.catching.lattice import ends, lattice
-from engine.catching.leanings import Hands, Position, hands, positions
+from engine.catching.leanings import Hands, Position, cycle_of, hands, positions
 from engine.catching.pace import Pace, paces_of
 from engine.catching.remarks import nothing_heard, remarks
 from engine.catching.steadiness import Steadiness, residuals, steadiness
@@ -159,7 +159,8 @@ def _told(
         steady, again = _steadiness(aligned)
         change = again or change
     sureness = sureness if steady else 0.0
-    pace = paces_of(aligned)
+    cycle = cycle_of(aligned)
+    pace = paces_of(aligned, cycle)
     strays = aligned.strays
     known = bool(aligned.catches)
     return TakeReport(
@@ -173,7 +174,7 @@ def _told(
         pace=pace,
         steadiness=steady,
         hands=hands(aligned) if known and steady else None,
-        positions=positions(aligned) if known and steady else (),
+        positions=positions(aligned, cycle) if known and steady else (),
         fell_apart=change,
         drops=find_drops(dues_of(aligned), strays, aligned.mixture.strays),
         sounds=_sounds(aligned),

@@ -12,7 +12,7 @@ from thud_times import Manner, Take, catches_of, take_of
 from engine.catching.alignment import Aligned, align
 from engine.catching.expected import Catch
 from engine.catching.heard import thuds_of
-from engine.catching.leanings import hands, positions
+from engine.catching.leanings import Position, cycle_of, hands, positions
 
 NEAR = 0.004
 
@@ -21,6 +21,10 @@ def aligned(catches: Sequence[Catch], take: Take) -> Aligned:
     found = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert found is not None
     return found
+
+
+def positions_in(found: Aligned) -> tuple[Position, ...]:
+    return positions(found, cycle_of(found))
 
 
 @pytest.mark.parametrize("difference", [0.0, 0.015, -0.03])
@@ -75,7 +79,7 @@ def test_the_throw_that_is_late() -> None:
     catches = catches_of("744", 220, 300)
     lean = {0: 0.035, 1: -0.01, 2: 0.0}
     late = [random.gauss(lean[catch.cycle_beat or 0], 0.012) for catch in catches]
-    found = positions(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
+    found = positions_in(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
     assert [(each.cycle_beats, each.throws) for each in found] == [
         ((0,), ("7",)),
         ((1,), ("4",)),
@@ -92,7 +96,7 @@ def test_throws_that_are_caught_together_share_a_row() -> None:
     catches = catches_of("(4x,2x)", 200, 80)
     take = take_of(catches, Random(1), Manner(sd=0.01))
     found = aligned(catches, take)
-    both = [each for each in positions(found) if len(each.throws) > 1]
+    both = [each for each in positions_in(found) if len(each.throws) > 1]
     assert [(each.throws, each.cycle_beats) for each in both] == [(("2x", "4x"), (0, 0))]
     assert hands(found) is None
 
@@ -109,7 +113,7 @@ def test_a_throw_that_others_hide_does_not_seem_late(pattern: str, tempo: int) -
         found = aligned(catches, take_of(catches, Random(seed), manner))
         both = hands(found)
         assert both is not None
-        late += [each.spread.mean / each.spread.uncertainty for each in positions(found)]
+        late += [each.spread.mean / each.spread.uncertainty for each in positions_in(found)]
         hand.append(both.difference / both.uncertainty)
     assert np.mean(np.abs(late) < 2) > 0.9
     assert np.mean(np.abs(hand) < 2) >= 0.75
@@ -125,7 +129,7 @@ def test_catches_that_make_one_sound_let_no_throw_seem_late(pattern: str, tempo:
     told = []
     for seed in range(6):
         catches = catches_of(pattern, tempo, 300)
-        found = positions(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.012))))
+        found = positions_in(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.012))))
         assert sum(not each.comparable for each in found) == 1
         told += [each.spread for each in found if each.comparable]
     assert all(abs(each.mean) < NEAR for each in told)
@@ -137,7 +141,9 @@ def test_a_cycle_that_is_gone_through_once() -> None:
     catches = [
         replace(catch, cycle_beat=index) for index, catch in enumerate(catches_of("3", 200, 40))
     ]
-    assert positions(aligned(catches, take_of(catches, Random(1), Manner(sd=0.012, extra=0)))) == ()
+    assert (
+        positions_in(aligned(catches, take_of(catches, Random(1), Manner(sd=0.012, extra=0)))) == ()
+    )
 
 
 def test_parts_keep_their_order() -> None:
@@ -150,4 +156,4 @@ def test_parts_keep_their_order() -> None:
     ]
     both = [*catches, *later]
     take = take_of(both, Random(2), Manner(sd=0.01))
-    assert [each.part for each in positions(aligned(both, take))] == ["531"] * 3 + ["again"] * 3
+    assert [each.part for each in positions_in(aligned(both, take))] == ["531"] * 3 + ["again"] * 3

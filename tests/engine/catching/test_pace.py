@@ -6,13 +6,18 @@ import numpy as np
 import pytest
 from thud_times import Manner, catches_of, take_of
 
-from engine.catching.alignment import align, align_to_lattice
+from engine.catching.alignment import Aligned, align, align_to_lattice
 from engine.catching.heard import thuds_of
+from engine.catching.leanings import cycle_of
 from engine.catching.pace import Pace, paces_of
 from engine.timing.tempo import TempoMap, ramp, steady
 
 NOTICED = 0.015
 """The change of tempo that people notice at best, as a share (Drake & Botte 1993)."""
+
+
+def paces_in(aligned: Aligned) -> tuple[Pace, ...]:
+    return paces_of(aligned, cycle_of(aligned))
 
 
 def paces(tempo: TempoMap, slower: float = 0.0, *, placed: bool = True) -> tuple[Pace, ...]:
@@ -22,7 +27,7 @@ def paces(tempo: TempoMap, slower: float = 0.0, *, placed: bool = True) -> tuple
     take = take_of(catches, random, Manner(), asynchronies=late)
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=placed)
     assert aligned is not None
-    return paces_of(aligned)
+    return paces_in(aligned)
 
 
 def test_a_steady_tempo() -> None:
@@ -59,7 +64,7 @@ def test_a_throw_that_is_always_late_is_not_a_slower_tempo() -> None:
     take = take_of(catches, random, Manner(), asynchronies=late)
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert aligned is not None
-    found = paces_of(aligned)
+    found = paces_in(aligned)
     assert np.mean([each.tempo for each in found]) == pytest.approx(180, rel=3e-4)
     off = [(each.tempo - 180) / each.uncertainty for each in found]
     assert 0.5 < np.std(off) < 1.6
@@ -69,7 +74,7 @@ def test_catches_a_minute_where_no_pattern_is_known() -> None:
     places = [index * 0.3 for index in range(200)]
     take = take_of(catches_of("3", 200, 10), Random(0))
     heard = [type(take.thuds[0])(place + 0.01) for place in places]
-    for each in paces_of(align_to_lattice(places, thuds_of(heard))):
+    for each in paces_in(align_to_lattice(places, thuds_of(heard))):
         assert each.tempo == pytest.approx(200, rel=1e-3)
         assert each.asked is None
 
@@ -77,7 +82,7 @@ def test_catches_a_minute_where_no_pattern_is_known() -> None:
 def test_windows_grow_with_the_take() -> None:
     places = [index * 0.3 for index in range(6000)]
     thud = type(take_of(catches_of("3", 200, 10), Random(0)).thuds[0])
-    found = paces_of(align_to_lattice(places, thuds_of([thud(place) for place in places])))
+    found = paces_in(align_to_lattice(places, thuds_of([thud(place) for place in places])))
     assert 55 <= len(found) <= 61
 
 
@@ -86,4 +91,4 @@ def test_too_few_catches() -> None:
     take = take_of(catches, Random(0), Manner(missing=0, extra=0))
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert aligned is not None
-    assert paces_of(aligned) == ()
+    assert paces_in(aligned) == ()
