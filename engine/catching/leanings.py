@@ -215,9 +215,9 @@ def _alone(
     several = Counter(
         kind for kind, sound in zip(kinds, aligned.sounds, strict=True) if len(sound) > 1
     )
-    alone = {kind for kind, spread in spreads.items() if several[kind] < spread.expected / 2}
+    alone = [kind for kind, spread in spreads.items() if several[kind] < spread.expected / 2]
     heard = any(spreads[kind].heard >= FEWEST for kind in alone)
-    return alone if heard else set(spreads)
+    return alone if heard else list(spreads)
 
 
 def _middle(spreads: Sequence[Spread]) -> float:
