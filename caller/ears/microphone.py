@@ -2,9 +2,9 @@
 
 from collections.abc import Callable
 from contextlib import suppress
-from difflib import get_close_matches
 from typing import Final
 
+from caller.console.near import near
 from caller.errors import OutsideError
 from sounds.errors import DeviceError
 from sounds.listening.microphones.microphone import Microphone
@@ -52,10 +52,4 @@ def _others(device: str | None) -> str:
         names = list(dict.fromkeys(each.name for each in inputs()))
     if device is None or not names:
         return ""
-    return f" The inputs here: {', '.join(names)}.{_near(device, names)}"
-
-
-def _near(device: str, names: list[str]) -> str:
-    by_lower = {name.lower(): name for name in names}
-    found = get_close_matches(device.lower(), list(by_lower), n=1)
-    return f" Did you mean {by_lower[found[0]]!r}?" if found else ""
+    return f" The inputs here: {', '.join(names)}.{near(device, names)}"

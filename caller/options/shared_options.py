@@ -7,6 +7,7 @@ from typing import Any, Final, Literal, TypeAlias, get_args
 
 import click
 
+from caller.console.near import near
 from caller.options.arguments import (
     Decorated,
     FiniteRange,
@@ -15,7 +16,6 @@ from caller.options.arguments import (
     first_option,
     with_options,
 )
-from caller.playing.controls import near
 from engine.calling.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
 from engine.patterns.pattern import VALUE_DIGITS, Hand
 from engine.timing.run import SAY_MODES, SayMode

@@ -8,9 +8,9 @@ meets by chance.
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Final
 
+from caller.console.near import near
 from caller.keys.names import NAMED, TAKEN, key_name
 
 FOOT_SECONDS: Final = 0.7
@@ -147,12 +147,6 @@ class Presses:
         before, when = self._last
         self._last = (control, moment)
         return None if control is before and moment - when < control.settle else control
-
-
-def near(text: str, known: Iterable[str]) -> str:
-    """Return a question about the likely meaning of `text`, or nothing where none is near."""
-    found = get_close_matches(text.lower(), list(known), n=1)
-    return f" Did you mean {found[0]!r}?" if found else ""
 
 
 def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:

@@ -7,10 +7,10 @@ from typing import Final
 
 import click
 
+from caller.console.near import near
 from caller.console.progress import progress
 from caller.music.reading import read_music
 from caller.options.shared_options import Options
-from caller.playing.controls import near
 from caller.rehearsals.rehearsal import Rehearsal, called, said_as_asked, wording_of
 from caller.routine_file.reading import RoutineFile
 from engine.calling.announcement import announcement

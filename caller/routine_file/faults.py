@@ -7,8 +7,8 @@ from typing import Any, Final, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
+from caller.console.near import near
 from caller.options.shared_options import own_word, phrase_fault
-from caller.playing.controls import near
 from caller.routine_file.model import A_LINE, MUSIC, PART, PARTS, TOP, is_line
 from caller.toml_fields import LONGEST_SHOWN, as_written, facts, printed
 

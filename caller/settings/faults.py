@@ -5,8 +5,9 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from caller.console.near import near
 from caller.options.shared_options import own_word, phrase_fault
-from caller.playing.controls import KeysError, key_map, near
+from caller.playing.controls import KeysError, key_map
 from caller.settings.model import FIELDS, Settings, as_list
 from caller.toml_fields import as_written, facts
 
