@@ -7,13 +7,12 @@ from pathlib import Path
 from typing import Any, Final
 
 import click
-from click.core import ParameterSource
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.progress import progress
 from caller.console.terminal import show, show_json, tell
-from caller.options.arguments import FiniteRange, chosen, json_option
+from caller.options.arguments import FiniteRange, chosen, json_option, typed_or
 from caller.options.routine_options import NOT_OF_A_ROUTINE
 from caller.options.shared_options import options_from, shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
@@ -201,14 +200,7 @@ def _followed(file: RoutineFile) -> Iterator[None]:
 def _room(file: RoutineFile) -> Room:
     """Return the room: as it is typed, or else as the file has it, or else as the settings do."""
     return Room(
-        _chosen("ceiling", file.ceiling),
-        _chosen("hands", file.hands) or 0.0,
-        _chosen("dwell", file.dwell) or DWELL_RATIO,
+        typed_or("ceiling", file.ceiling),
+        typed_or("hands", file.hands) or 0.0,
+        typed_or("dwell", file.dwell) or DWELL_RATIO,
     )
-
-
-def _chosen(name: str, in_file: float | None) -> float | None:
-    ctx = click.get_current_context()
-    value: float | None = ctx.params[name]
-    typed = ctx.get_parameter_source(name) is ParameterSource.COMMANDLINE
-    return value if typed or in_file is None else in_file

@@ -17,7 +17,7 @@ from caller.ears.ears import Ears
 from caller.ears.listening import Listening
 from caller.ears.options import EarsOptions, ears_from, ears_options
 from caller.ears.overall import Practised, heard_practice
-from caller.options.arguments import PatternCommand
+from caller.options.arguments import PatternCommand, typed_or
 from caller.options.live_options import live_options
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import options_from, shared_options
@@ -31,11 +31,11 @@ from caller.rehearsals.asked_routine import asked_routine
 from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
-from caller.takes.listen_asked import dwell_of
 from caller.takes.listen_keeping import take_told
 from caller.takes.listen_page import listen_page
 from caller.takes.listen_picture import can_be_drawn, draw_take
 from caller.takes.take import HeardTake
+from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.jugglable import read
 
 EPILOG: Final = f"""\
@@ -99,27 +99,29 @@ def _asked(
     subject: str, options: EarsOptions, practice: PracticeOptions, given: dict[str, Any]
 ) -> tuple[Practised, Callable[[Listening], None]]:
     """Return what is practised, and what plays it."""
-    chosen = options_from(given)
-    if not is_routine_file(subject):
-        refuse_without_routine(chosen)
-        with wrong_input_told(subject, options.as_json):
-            pattern = read(subject)
-        title = shortened(pattern.text)
-        return Practised(
-            title, options.dwell, practice.props, pattern
-        ), lambda listening: play_pattern(
-            pattern, Wishes.of(chosen, practice, given, listening.join)
-        )
-    check_practice(practice)
-    with wrong_routine_told(options.as_json):
-        asked = asked_routine(Path(subject), chosen)
-    file = asked.file
-    props = practice.props or file.props or ""
-    return Practised(
-        file.title, dwell_of(options.dwell, file), props
-    ), lambda listening: play_routine(
-        file, asked.laid, Wishes.of(asked.options, practice, given, listening.join)
-    )
+    wished = options_from(given)
+    if is_routine_file(subject):
+        check_practice(practice)
+        with wrong_routine_told(options.as_json):
+            asked = asked_routine(Path(subject), wished)
+        file = asked.file
+        dwell = typed_or("dwell", file.dwell) or DWELL_RATIO
+
+        def rehearse(listening: Listening) -> None:
+            wishes = Wishes.of(asked.options, practice, given, listening.join)
+            play_routine(file, asked.laid, wishes)
+
+        return Practised(file.title, dwell, practice.props or file.props or ""), rehearse
+
+    refuse_without_routine(wished)
+    with wrong_input_told(subject, options.as_json):
+        pattern = read(subject)
+
+    def practise(listening: Listening) -> None:
+        play_pattern(pattern, Wishes.of(wished, practice, given, listening.join))
+
+    title = shortened(pattern.text)
+    return Practised(title, options.dwell, practice.props, pattern), practise
 
 
 def _tell(heard: HeardTake, ears: Ears, options: EarsOptions, practice: PracticeOptions) -> None:

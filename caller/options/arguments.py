@@ -7,6 +7,7 @@ from dataclasses import fields
 from typing import Any, Final, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.pattern import HIGHEST_VALUE
@@ -54,6 +55,24 @@ def chosen(given: Mapping[str, Any], into: type) -> dict[str, Any]:
     """Return those of click's arguments that the dataclass `into` has fields for."""
     names = {each.name for each in fields(into)}
     return {name: value for name, value in given.items() if name in names}
+
+
+def is_typed(ctx: click.Context, name: str) -> bool:
+    """Return whether a person gave this option themselves, and not a file or a default."""
+    return ctx.get_parameter_source(name) in {
+        ParameterSource.COMMANDLINE,
+        ParameterSource.ENVIRONMENT,
+    }
+
+
+def typed_or(name: str, in_file: float | None) -> float | None:
+    """Return an option of the command that runs: as it is typed, or else as a file has it.
+
+    Where neither says anything it is the option's default, or what the settings have.
+    """
+    ctx = click.get_current_context()
+    value: float | None = ctx.params[name]
+    return value if is_typed(ctx, name) or in_file is None else in_file
 
 
 class WholeRange(click.IntRange):

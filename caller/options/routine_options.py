@@ -5,8 +5,8 @@ from dataclasses import replace
 from typing import Any, Final
 
 import click
-from click.core import ParameterSource
 
+from caller.options.arguments import is_typed
 from caller.options.shared_options import Options
 from caller.routine_file.reading import RoutineFile
 
@@ -43,7 +43,7 @@ def with_wishes(options: Options, file: RoutineFile) -> Options:
         If something was typed that the file alone can say.
     """
     ctx = click.get_current_context()  # which knows what was typed
-    typed = {name for name in ctx.params if _is_typed(ctx, name)}
+    typed = {name for name in ctx.params if is_typed(ctx, name)}
     for name in NOT_OF_A_ROUTINE:
         if name in typed:
             raise click.UsageError(
@@ -52,13 +52,6 @@ def with_wishes(options: Options, file: RoutineFile) -> Options:
             )
     wishes = {name: value for name, value in _wishes(file).items() if name not in typed}
     return replace(options, **wishes)
-
-
-def _is_typed(ctx: click.Context, name: str) -> bool:
-    return ctx.get_parameter_source(name) in {
-        ParameterSource.COMMANDLINE,
-        ParameterSource.ENVIRONMENT,
-    }
 
 
 def _wishes(file: RoutineFile) -> Mapping[str, Any]:

@@ -7,10 +7,9 @@ from pathlib import Path
 from typing import Any, Final
 
 import click
-from click.core import ParameterSource
 
 from caller.console.terminal import shortened
-from caller.options.arguments import chosen
+from caller.options.arguments import chosen, is_typed, typed_or
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import Options, options_from
 from caller.patterns.wrong_pattern import wrong_input_told
@@ -20,7 +19,6 @@ from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece
 from caller.rehearsals.rehearsal import balance_from, rehearse
 from caller.rehearsals.telling import about_tempo
-from caller.routine_file.reading import RoutineFile
 from caller.takes.listen_beats import beats_in, wrong_beats_told
 from caller.takes.take import Asked
 from engine.errors import PatternError
@@ -115,8 +113,7 @@ def _refuse_options(ctx: click.Context) -> None:
     """
     ours = {each.name for each in fields(Options)}
     for param in ctx.command.params:
-        typed = ctx.get_parameter_source(param.name or "") is ParameterSource.COMMANDLINE
-        if typed and param.name in ours:
+        if param.name in ours and is_typed(ctx, param.name or ""):
             raise click.UsageError(f"{param.opts[0]} belongs to --pattern or --routine.")
 
 
@@ -183,20 +180,13 @@ def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -
             title=piece.title,
             beats=piece.rehearsal.timeline,
             call=None if subject.headphones else _played(piece),
-            dwell=dwell_of(subject.dwell, asked.file),
+            dwell=typed_or("dwell", asked.file.dwell) or DWELL_RATIO,
             props=asked.file.props or "",
         )
 
 
 def _played(piece: Piece) -> PlayedCall:
     return PlayedCall(piece.sound, piece.voice.rate)
-
-
-def dwell_of(given: float, file: RoutineFile) -> float:
-    """Return the dwell ratio: as it is typed, or else as the file has it."""
-    source = click.get_current_context().get_parameter_source("dwell")
-    typed = source is ParameterSource.COMMANDLINE
-    return given if typed or file.dwell is None else file.dwell
 
 
 def _files(subject: Subject, *, as_json: bool) -> Asked:
