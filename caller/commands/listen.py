@@ -8,7 +8,6 @@ import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
-from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import dwell_option, json_option
 from caller.options.shared_options import Options, shared_options
 from caller.practice_log.log import PracticeLog
@@ -18,8 +17,7 @@ from caller.takes.leave import LEAVE
 from caller.takes.listen_asked import Subject, asked_for, subject_from
 from caller.takes.listen_document import listen_document
 from caller.takes.listen_keeping import take_told
-from caller.takes.listen_page import listen_page
-from caller.takes.listen_picture import can_be_drawn, draw_take
+from caller.takes.listen_told import Beside, drawn_take, tell_take
 from caller.takes.take import HeardTake, listen, seconds_of
 from sounds.listening.recordings.take import open_take
 
@@ -120,19 +118,9 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     with ExitStack() as stack:
         log = stack.enter_context(PracticeLog.open(log_file)) if keep_report else None
         heard = _heard(take, subject, options, as_json=as_json)
-        drawn = picture if can_be_drawn(heard.report) else None
-        if drawn is not None:
-            draw_take(heard, drawn, overwrite=force)
+        drawn = drawn_take(heard, picture, overwrite=force)
         number = None if log is None else log.keep_take(take_told(heard, props))
-    if as_json:
-        written = {"picture": None if drawn is None else str(drawn), "kept": number}
-        show_json({**listen_document(heard), **written})
-        return
-    show(*listen_page(heard))
-    if picture != drawn:
-        tell(f"{picture} was not drawn, as no catch was heard.")
-    if number is not None:
-        tell(f"Kept in the practice log as take {number}: see `throwcount log`.")
+    tell_take(heard, listen_document(heard), Beside(picture, drawn, number), as_json=as_json)
 
 
 def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> HeardTake:

@@ -11,7 +11,7 @@ import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture
-from caller.console.terminal import shortened, show, show_json, tell
+from caller.console.terminal import shortened, tell
 from caller.ears.document import practice_document
 from caller.ears.ears import Ears
 from caller.ears.listening import Listening
@@ -32,8 +32,7 @@ from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
 from caller.takes.listen_keeping import take_told
-from caller.takes.listen_page import listen_page
-from caller.takes.listen_picture import can_be_drawn, draw_take
+from caller.takes.listen_told import Beside, drawn_take, tell_take
 from caller.takes.take import HeardTake
 from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.jugglable import read
@@ -52,7 +51,6 @@ Examples:
 """
 
 ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
-NOTHING_HEARD: Final = "was not drawn, as no catch was heard."
 LEFT: Final = (
     "was not made, as the process that listens ended too soon. What it had recorded is not lost: "
     "it can be listened to under another name, and is now in"
@@ -126,21 +124,11 @@ def _asked(
 
 def _tell(heard: HeardTake, ears: Ears, options: EarsOptions, practice: PracticeOptions) -> None:
     """Show what was heard, and keep it."""
-    drawn = options.picture if can_be_drawn(heard.report) else None
-    if drawn is not None:
-        draw_take(heard, drawn, overwrite=options.force)
-    number = _kept(heard, practice)
-    if options.as_json:
-        written = {"picture": None if drawn is None else str(drawn), "kept": number}
-        show_json({**practice_document(heard, ears), **written})
-        return
-    if len(ears.sets) > 1:
+    drawn = drawn_take(heard, options.picture, overwrite=options.force)
+    beside = Beside(options.picture, drawn, _kept(heard, practice))
+    if len(ears.sets) > 1 and not options.as_json:
         tell(*(each.told for each in ears.sets))
-    show(*listen_page(heard))
-    if options.picture != drawn:
-        tell(f"{options.picture} {NOTHING_HEARD}")
-    if number is not None:
-        tell(f"Kept in the practice log as take {number}: see `throwcount log`.")
+    tell_take(heard, practice_document(heard, ears), beside, as_json=options.as_json)
 
 
 def _kept(heard: HeardTake, practice: PracticeOptions) -> int | None:

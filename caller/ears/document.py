@@ -4,11 +4,8 @@ from typing import Any
 
 from caller.ears.ears import Ears, SetHeard
 from caller.practice.tally import Tally
-from caller.takes.listen_document import listen_document
+from caller.takes.listen_document import listen_document, rounded
 from caller.takes.take import HeardTake
-
-DIGITS = 6
-"""Decimals: microseconds."""
 
 
 def practice_document(heard: HeardTake, ears: Ears) -> dict[str, Any]:
@@ -27,10 +24,10 @@ def _set(told: SetHeard) -> dict[str, Any]:
         "place": told.place,
         "heard": 0 if steady is None else steady.heard,
         "expected": told.expected if steady is None else steady.expected,
-        "asynchrony_sd": None if steady is None else round(steady.asynchrony_sd, DIGITS),
-        "lead": None if steady is None or steady.lead is None else round(steady.lead, DIGITS),
+        "asynchrony_sd": None if steady is None else rounded(steady.asynchrony_sd),
+        "lead": None if steady is None else rounded(steady.lead),
         "drops": len(report.drops),
-        "sureness": round(report.sureness, DIGITS),
+        "sureness": rounded(report.sureness),
     }
 
 

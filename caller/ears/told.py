@@ -3,7 +3,7 @@
 from typing import Final
 
 from caller.console.terminal import counted
-from caller.takes.listen_figures import ms, sureness_told, throw_told
+from caller.takes.listen_figures import lead_told, ms, sureness_told, throw_told
 from engine.catching.drops import Drop
 from engine.catching.report import TakeReport
 
@@ -32,7 +32,7 @@ def set_told(place: str, report: TakeReport, expected: int) -> str:
     heard = f"{steady.heard:,} of {steady.expected:,}"
     told = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
     if steady.lead is not None:
-        told += f", {ms(abs(steady.lead))} {'early' if steady.lead < 0 else 'late'} on the whole"
+        told += f", {lead_told(steady.lead)}"
     drops = counted(len(report.drops), "drop") if report.drops else "no drop"
     return f"{told}; {drops} seen. This is {sureness_told(report.sureness)}."
 

@@ -8,6 +8,7 @@ from caller.takes.listen_figures import (
     FEWEST,
     beyond_chance,
     give_or_take,
+    lead_told,
     moment_told,
     ms,
     percent,
@@ -27,6 +28,9 @@ MOST_NAMED: Final = 3
 
 HALF: Final = 2
 """Drift is looked for in two ways, over time and on the whole; each has half of the chance."""
+
+LONGEST_PART: Final = 30
+"""Signs of a part's name that are shown."""
 
 NONE_CLEAR: Final = "none beyond chance"
 
@@ -56,8 +60,7 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     of = "" if not share else "a beat" if report.known else "an interval"
     told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
     if steady.lead is not None:
-        early = "early" if steady.lead < 0 else "late"
-        told += f"; {ms(abs(steady.lead))} {early} on the whole, which is no fault and left out"
+        told += f"; {lead_told(steady.lead)}, which is no fault and left out"
     if steady.interval_sd is not None:
         told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
     return told
@@ -177,10 +180,6 @@ def part_told(part: str) -> str:
     """Return the name of a part as a screen can show it."""
     shown = without_controls(part)
     return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
-
-
-LONGEST_PART: Final = 30
-"""Signs of a part's name that are shown."""
 
 
 def _hands(hands: Hands) -> str:

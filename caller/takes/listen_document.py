@@ -34,15 +34,14 @@ def listen_document(heard: HeardTake) -> Document:
 def report_document(report: TakeReport) -> Document:
     """Return a report as JSON has it."""
     return {
-        "seconds": _rounded(report.seconds),
+        "seconds": rounded(report.seconds),
         "thuds": report.thuds,
         "known": report.known,
-        "sureness": _rounded(report.sureness),
+        "sureness": rounded(report.sureness),
         "remarks": list(report.remarks),
-        "tempo": _rounded(report.tempo),
+        "tempo": rounded(report.tempo),
         "readings": [
-            {"tempo": _rounded(each.tempo), "share": _rounded(each.share)}
-            for each in report.readings
+            {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
         ],
         "pace": [_record(each) for each in stretches(report)],
         "steadiness": None if report.steadiness is None else _record(report.steadiness),
@@ -51,7 +50,7 @@ def report_document(report: TakeReport) -> Document:
         "fell_apart": None if report.fell_apart is None else _record(report.fell_apart),
         "drops": [_drop(each) for each in report.drops],
         "sounds": [_sound(each) for each in report.sounds],
-        "strays": [_rounded(each) for each in report.strays],
+        "strays": [rounded(each) for each in report.strays],
     }
 
 
@@ -68,23 +67,23 @@ def _against(asked: Asked) -> Document | None:
 
 def _call(call: CallOnTake) -> Document:
     return {
-        "delay": _rounded(call.delay),
-        "drift_ppm": _rounded(call.drift),
-        "sureness": _rounded(call.sureness),
+        "delay": rounded(call.delay),
+        "drift_ppm": rounded(call.drift),
+        "sureness": rounded(call.sureness),
     }
 
 
 def _record(record: Record) -> Document:
     """Return the fields of a record of numbers."""
-    return {name: _rounded(getattr(record, name)) for name in record.__slots__}
+    return {name: rounded(getattr(record, name)) for name in record.__slots__}
 
 
 def _hands(hands: Hands) -> Document:
     return {
         "right": _record(hands.right),
         "left": _record(hands.left),
-        "difference": _rounded(hands.difference),
-        "uncertainty": _rounded(hands.uncertainty),
+        "difference": rounded(hands.difference),
+        "uncertainty": rounded(hands.uncertainty),
     }
 
 
@@ -100,19 +99,19 @@ def _position(position: Position) -> Document:
 
 def _drop(drop: Drop) -> Document:
     return {
-        "time": _rounded(drop.time),
+        "time": rounded(drop.time),
         "catch": None if drop.catch is None else _catch(drop.catch),
         "kind": drop.kind,
         "missing": drop.missing,
-        "resumed": _rounded(drop.resumed),
-        "sureness": _rounded(drop.sureness),
+        "resumed": rounded(drop.resumed),
+        "sureness": rounded(drop.sureness),
     }
 
 
 def _sound(sound: Sound) -> Document:
     return {
-        "time": _rounded(sound.time),
-        "late": _rounded(sound.late),
+        "time": rounded(sound.time),
+        "late": rounded(sound.late),
         "catches": [_catch(each) for each in sound.catches],
     }
 
@@ -128,7 +127,7 @@ def _catch(catch: Catch) -> Document:
     }
 
 
-def _rounded(value: float | None) -> float | None:
+def rounded(value: float | None) -> float | None:
     """Return a number as JSON can have it; None for what is none."""
     if value is None or not math.isfinite(value):
         return None

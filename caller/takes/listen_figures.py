@@ -77,6 +77,11 @@ def ms(seconds: float) -> str:
     return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
 
 
+def lead_told(seconds: float) -> str:
+    """Return how early or late catches are on the whole, such as "13 ms early on the whole"."""
+    return f"{ms(abs(seconds))} {'early' if seconds < 0 else 'late'} on the whole"
+
+
 def with_error(value: float, error: float) -> str:
     """Return a figure and its standard error, such as "180.2 ± 0.4"."""
     return f"{value:.1f} {_plus_minus()} {error:.1f}"
