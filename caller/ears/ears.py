@@ -1,6 +1,6 @@
 """Ears for a practice: they follow what is played, hear the catches, and mark drops."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Protocol
 
@@ -260,23 +260,22 @@ class Ears:
         self.thuds += heard.thuds
         offset = self.offset
         thuds = [Thud(thud.time - offset, thud.level, thud.sureness) for thud in heard.thuds]
-        for stretch in self._heard:
+        for stretch in self._awaited():
             stretch.hear(thuds)
         return heard.until - offset
 
-    @property
-    def _heard(self) -> Iterator[Stretch]:
-        """Those stretches of which something may be heard now."""
-        yield from self._closing
-        if self._open is not None:
-            yield self._open
+    def _awaited(self) -> list[Stretch]:
+        """Return the stretches of which something may be heard now, in order."""
+        return [*self._closing, *([] if self._open is None else [self._open])]
 
     def _mark(self, conductor: Conductor, until: float) -> str:
         """Mark a drop in what was begun last; return that it was."""
-        last = next(iter([*self._heard][::-1]), None)
-        drop = None if last is None else last.watch.judge(until)
-        if last is not None:
-            self._lead = last.watch.lead
+        awaited = self._awaited()
+        if not awaited:
+            return ""
+        watch = awaited[-1].watch
+        drop = watch.judge(until)
+        self._lead = watch.lead
         if drop is None or not self._wish.mark_drops:
             return ""
         conductor.hear_drop()
@@ -297,8 +296,8 @@ class Ears:
     def _tell(self, stretch: Stretch) -> str:
         if self.fault and (stretch.end or 0.0) > self.until - self.offset:
             return ""  # It was not heard to its end.
-        report = stretch.report()
-        heard = SetHeard(stretch.place, report, sum(1 for _ in stretch.catches()))
+        catches = tuple(stretch.catches())
+        heard = SetHeard(stretch.place, stretch.report(catches), len(catches))
         told = heard.told
         if told:
             self.sets.append(heard)

@@ -1,6 +1,6 @@
 """A stretch of a practice that is played without a stop, and what is heard in it."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -102,10 +102,10 @@ class Stretch:
         self._thuds += near
         self.watch.hear(near)
 
-    def report(self) -> TakeReport:
-        """Return what was heard, when it is over."""
+    def report(self, catches: Sequence[Catch]) -> TakeReport:
+        """Return what was heard of all its `catches`, when it is over."""
         start = self.start - BEFORE
         thuds = [replace(thud, time=thud.time - start) for thud in self._thuds]
-        catches = [replace(catch, time=catch.time - start) for catch in self.catches()]
+        due = [replace(catch, time=catch.time - start) for catch in catches]
         seconds = (self.end or self.start) + AFTER - start
-        return listen_report(thuds, seconds, catches, placed=True)
+        return listen_report(thuds, seconds, due, placed=True)
