@@ -34,7 +34,7 @@ class Opened:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """There is nothing to play on, or it cannot be opened so; a sentence that says why."""
+    """There is no such device, or it cannot be opened so; a sentence that says why."""
 
     reason: str
 
