@@ -36,8 +36,8 @@ class Aligned:
         When each of these sounds was expected, in seconds of the take.
     thud
         The thud of each sound, as an index, None where none was heard.
-    times
-        When each thud was heard, in seconds of the take.
+    thuds
+        All that was heard.
     mixture
         The lead, the spread and how many were heard.
     placed
@@ -52,7 +52,7 @@ class Aligned:
     sounds: tuple[tuple[int, ...], ...]
     expected: Floats
     thud: tuple[int | None, ...]
-    times: Floats
+    thuds: Thuds
     mixture: Mixture
     placed: bool
     rate: float = 1.0
@@ -61,19 +61,19 @@ class Aligned:
     @property
     def asynchrony(self) -> Floats:
         """Of each sound, in seconds; not a number where none was heard."""
-        heard = [math.nan if thud is None else float(self.times[thud]) for thud in self.thud]
+        heard = [math.nan if thud is None else float(self.thuds.times[thud]) for thud in self.thud]
         return np.array(heard) - self.expected
 
     @property
     def extra(self) -> tuple[int, ...]:
         """The thuds that are no catch, as indices."""
         used = set(self.thud)
-        return tuple(index for index in range(len(self.times)) if index not in used)
+        return tuple(index for index in range(len(self.thuds.times)) if index not in used)
 
     @property
     def strays(self) -> tuple[float, ...]:
         """When they were heard, in seconds of the take, in order."""
-        return tuple(self.times[list(self.extra)].tolist())
+        return tuple(self.thuds.times[list(self.extra)].tolist())
 
 
 def align(
@@ -103,13 +103,14 @@ def align(
     there = within(due * best.rate + best.shift, seconds)
     # Without the call on the take a lead cannot be told from the shift, and is taken into it.
     expected = due[there] * best.rate + (0.0 if placed else best.shift)
-    mixture, thud = _heard(expected, thuds, best.shift if placed else 0.0)
+    start = best.lead + (best.shift if placed else 0.0)
+    mixture, thud = _heard(expected, thuds, start, EASE)
     return Aligned(
         catches=tuple(catches),
         sounds=tuple(groups[index] for index in there),
         expected=expected,
         thud=thud,
-        times=thuds.times,
+        thuds=thuds,
         mixture=mixture,
         placed=placed,
         rate=best.rate,
@@ -140,7 +141,7 @@ def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned |
         sounds=tuple(sounds),
         expected=expected,
         thud=thud,
-        times=thuds.times,
+        thuds=thuds,
         mixture=mixture,
         placed=True,
     )
@@ -163,7 +164,7 @@ def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
         sounds=((),) * len(expected),
         expected=expected,
         thud=thud,
-        times=thuds.times,
+        thuds=thuds,
         mixture=mixture,
         placed=False,
     )

@@ -3,20 +3,18 @@
 A detector misses a catch now and then; a dropped object is missing for good. Two things may
 happen: everything stops, mostly within a beat or two, or the rest goes on without one object. So
 a drop is a stretch of catches, of all objects or of one, that is far likelier to have stopped
-than to have been missed so often in a row. It began with the first catch missing: when everything
-stops, others that were in the air are still caught, so that it may lie a few catches earlier, if
-nothing more is heard of its object.
+than to have been missed so often in a row. Which catch of those around failed first is weighed
+apart (`beginning`).
 """
 
 import math
-from bisect import bisect_left
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from engine.catching.dues import Due, Row, chances, outside, quiet
+from engine.catching.beginning import GOING_ON, STOPPING, Beginning, Way, before, beginning, lying
+from engine.catching.dues import Background, Due, Row, chances, indices_of, quiet
 from engine.catching.expected import Catch
-from engine.catching.mixture import LEAST_STRAYS
 
 FALSE_ALARMS: Final = 0.01
 """Runs of mere misses in a take that are taken for a drop, at most, on average."""
@@ -24,20 +22,14 @@ FALSE_ALARMS: Final = 0.01
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
 
-STILL_CAUGHT: Final = 0.6
-"""The chance of each further catch between a drop and the end of all: a guess of ours."""
-
-STILL_FLYING: Final = 2.0
-"""Beats for which throws go on after a drop; what they throw comes down a flight later."""
-
-UNKNOWN_REACH: Final = 1.2
-"""Seconds for which others may yet be caught, where no pattern tells how high they were."""
-
 AGAIN_MISSED: Final = 0.3
 """The chance that a miss follows on a miss, when something drowns the catches for a while."""
 
 USUAL_BETWEEN: Final = 300
 """Catches from drop to drop, about, before anything is known."""
+
+ROUNDS_AROUND: Final = 3
+"""How many of its catches before and after the first that is missing an object may have failed."""
 
 ROUNDS: Final = 5
 """How often the shares heard and the stops are worked out from each other, at most."""
@@ -50,12 +42,6 @@ MOST_FOR_GOING: Final = -6.0
 
 TINY: Final = 1e-6
 """The chance that such a thud is a stray, at least."""
-
-TO_THE_FLOOR: Final = (0.1, 0.6)
-FLOOR_HEARD: Final = 0.7
-"""Seconds from a catch that fails to the floor, and the chance that this is heard. An object that
-comes down at g F / 2 past hands a metre up takes 0.35 s after a flight F of a quarter of a second,
-and 0.19 s after one of 0.9 s; one that collides goes its own way."""
 
 MOST_SURE: Final = 30.0
 """Nats beyond which more misses make it no surer."""
@@ -81,6 +67,8 @@ class Drop:
         When catches are heard again, in seconds of the take; None if they are not.
     sureness
         How surely it is no row of misses, 0 to 1.
+    within_beat
+        If it is none, how surely it fell within a beat of that catch, 0 to 1.
     """
 
     time: float
@@ -89,26 +77,23 @@ class Drop:
     missing: int
     resumed: float | None
     sureness: float
+    within_beat: float
 
 
-def find_drops(
-    dues: Sequence[Due], strays: Sequence[float] = (), stray_rate: float = LEAST_STRAYS
-) -> tuple[Drop, ...]:
+def find_drops(dues: Sequence[Due], background: Background) -> tuple[Drop, ...]:
     """Return the gaps that look like a drop, in order.
 
     Parameters
     ----------
     dues
         Every sound that was due on the take, in order.
-    strays
-        When thuds were heard that are no catch, in seconds of the take, in order.
-    stray_rate
-        Stray sounds a second while all is well.
+    background
+        What else is known of the take.
     """
     heard = [index for index, due in enumerate(dues) if due.heard]
     if not heard:
         return ()
-    judge = _Judge(dues[heard[0] :], strays, max(stray_rate, LEAST_STRAYS))
+    judge = _Judge(dues[heard[0] :], background)
     stops = judge.stops()
     drops = [judge.stopped(start, end) for start, end in stops]
     drops += judge.lost_objects(stops)
@@ -118,12 +103,11 @@ def find_drops(
 class _Judge:
     """Judges rows of misses, knowing how often each kind of throw is heard while all is well."""
 
-    def __init__(self, dues: Sequence[Due], strays: Sequence[float], stray_rate: float) -> None:
+    def __init__(self, dues: Sequence[Due], background: Background) -> None:
         self._dues = dues
-        self._strays = strays
-        self._stray_rate = stray_rate
+        self._background = background
         self._cost = math.log(len(dues) / FALSE_ALARMS)
-        self._chances = chances(dues, quiet(dues))
+        self._chances = chances(dues, indices_of(quiet(dues)))
 
     def stops(self) -> list[Row]:
         """Return where everything stopped."""
@@ -131,44 +115,59 @@ class _Judge:
         for _ in range(ROUNDS):
             before, rows = found, self._rows(range(len(self._dues)))
             found = [row for row in rows if self._lasts(*row)]
-            self._chances = chances(self._dues, found)
+            self._chances = chances(self._dues, indices_of(found))
             if found == before:
                 break
         return found
 
     def stopped(self, start: int, end: int) -> Drop:
         """Return the drop that led to a stop from the sound `start` up to `end`."""
-        first, catch = self._fell(start)
-        missing = [index for index in range(first, end) if not self._dues[index].heard]
+        tried = range(before(self._dues, start), start + 1)
+        begun = self._beginning(tried, lying(self._dues, start, end))
+        missing = [index for index in range(begun.index, end) if not self._dues[index].heard]
         return Drop(
-            time=self._dues[first].time,
-            catch=catch,
+            time=self._dues[begun.index].time,
+            catch=begun.catch,
             kind="stopped",
             missing=len(missing),
             resumed=self._dues[end].time if end < len(self._dues) else None,
             sureness=self._sureness(missing),
+            within_beat=begun.within_beat,
         )
 
     def lost_objects(self, stops: Sequence[Row]) -> Iterator[Drop]:
         """Yield the drops after which the rest went on."""
+        gone = set(indices_of(stops))
+        found = [(own, *row) for own in self._of_objects(gone).values() for row in self._rows(own)]
+        gone.update(index for own, start, end in found for index in own[start:end])
+        self._chances = chances(self._dues, gone)
+        for own, start, end in found:
+            yield self._lost(own, start, end)
+
+    def _of_objects(self, gone: Collection[int]) -> dict[str, list[int]]:
+        """Return the sounds of each object, those that it shares with others left out."""
         own: dict[str, list[int]] = {}
-        for stretch in outside(stops, len(self._dues)):
-            for index in stretch:
-                catches = self._dues[index].catches
-                if len(catches) == 1 and catches[0].object:
-                    own.setdefault(catches[0].object, []).append(index)
-        for indices in own.values():
-            for start, end in self._rows(indices):
-                missing = [index for index in indices[start:end] if not self._dues[index].heard]
-                first = self._dues[indices[start]]
-                yield Drop(
-                    time=first.time,
-                    catch=first.catches[0],
-                    kind="one object",
-                    missing=len(missing),
-                    resumed=self._dues[indices[end]].time if end < len(indices) else None,
-                    sureness=self._sureness(missing),
-                )
+        for index, due in enumerate(self._dues):
+            if index not in gone and len(due.catches) == 1 and due.catches[0].object:
+                own.setdefault(due.catches[0].object, []).append(index)
+        return own
+
+    def _lost(self, own: Sequence[int], start: int, end: int) -> Drop:
+        """Return the drop of an object whose own sounds are missing from `start` up to `end`."""
+        tried = own[max(start - ROUNDS_AROUND, 0) : start + ROUNDS_AROUND]
+        begun = self._beginning(tried, lying(self._dues, tried[-1]), GOING_ON)
+        missing = [
+            index for index in own[:end] if index >= begun.index and not self._dues[index].heard
+        ]
+        return Drop(
+            time=self._dues[begun.index].time,
+            catch=begun.catch,
+            kind="one object",
+            missing=len(missing),
+            resumed=self._dues[own[end]].time if end < len(own) else None,
+            sureness=self._sureness(missing),
+            within_beat=begun.within_beat,
+        )
 
     def _rows(self, indices: Sequence[int]) -> list[Row]:
         """Return the stretches of these sounds, as places among them, that are likelier gone.
@@ -200,57 +199,19 @@ class _Judge:
             self._dues[end].time - self._dues[start].time >= SHORTEST_STOP
         )
 
-    def _fell(self, start: int) -> tuple[int, Catch | None]:
-        """Return the sound that was missing first of what ends in the stop from `start` on.
-
-        A catch that is missing before it may be where it began, if its object is not heard again
-        and the catches in between are no more than were in the air. The thud of an object on the
-        floor speaks for a place, too, also where another catch at the same moment hides it.
-        """
-        last = self._dues[start]
-        first, fallen = start, last.catches[0] if last.catches else None
-        best = self._floor(last.time)
-        latest, reach = self._dues[start - 1], 0.0
-        for index in range(start - 1, -1, -1):
-            due = self._dues[index]
-            reach = max(reach, self._reach(due))
-            if latest.time - due.time > reach:
-                break
-            if due.heard and len(due.catches) < 2:  # noqa: PLR2004 - nobody hides it
-                continue
-            for catch in due.catches or (None,):
-                between = range(index + 1, start)
-                worth = self._floor(due.time)
-                worth += math.fsum(self._after(other, catch) for other in between)
-                worth -= 0.0 if due.heard else math.log(1 - self._chances[index])
-                if worth > best:
-                    first, fallen, best = index, catch, worth
-        return first, fallen
-
-    def _after(self, index: int, fallen: Catch | None) -> float:
-        """Return how much a sound speaks for an object that was dropped before it, in nats."""
-        due, chance = self._dues[index], self._chances[index]
-        if fallen and {catch.object for catch in due.catches} == {fallen.object}:
-            return self._gain(index)
-        if due.heard:
-            return math.log(STILL_CAUGHT / chance)
-        return math.log((1 - STILL_CAUGHT) / (1 - chance))
-
-    def _floor(self, time: float) -> float:
-        """Return how much a thud, or none, after a catch that failed speaks for a fall, in nats."""
-        soonest, latest = TO_THE_FLOOR
-        there = bisect_left(self._strays, time + soonest) < bisect_left(self._strays, time + latest)
-        by_chance = 1 - math.exp(-self._stray_rate * (latest - soonest))
-        fallen = FLOOR_HEARD + (1 - FLOOR_HEARD) * by_chance
-        return math.log(fallen / by_chance if there else (1 - fallen) / (1 - by_chance))
-
-    @staticmethod
-    def _reach(due: Due) -> float:
-        """Return for how many seconds after a drop throws like these may yet be caught."""
-        if not due.catches:
-            return UNKNOWN_REACH
-        flying = max(catch.value for catch in due.catches) + STILL_FLYING
-        return flying * 60 / min(catch.tempo for catch in due.catches)
+    def _beginning(
+        self, tried: Sequence[int], end: int, ways: Sequence[Way] = STOPPING
+    ) -> Beginning:
+        """Return where a drop began, of those tried, by what is heard from them up to `end`."""
+        first = tried[0]
+        begun = beginning(
+            self._dues[first:end],
+            self._chances[first:end],
+            self._background,
+            [index - first for index in tried],
+            ways,
+        )
+        return replace(begun, index=begun.index + first)
 
     def _sureness(self, missing: Sequence[int]) -> float:
         """Return the share of such rows that are drops, if misses come in rows too."""

@@ -1,11 +1,14 @@
 """The sounds that were due, and how likely each was to be heard while all went well."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Final, TypeAlias
 
 from engine.catching.alignment import Aligned
 from engine.catching.expected import Catch
+from engine.catching.heard import Thuds
+from engine.catching.mixture import LEAST_STRAYS
 
 STRETCH: Final = 12
 """Sounds in a stretch of the first guess."""
@@ -53,6 +56,31 @@ class Due:
         return self.share > 0
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Background:
+    """What is known of a take apart from its drops.
+
+    Parameters
+    ----------
+    thuds
+        All that was heard.
+    spread
+        The sd of thuds around the sounds they are of, in seconds.
+    strays
+        Stray sounds a second, more than 0.
+    """
+
+    thuds: Thuds
+    spread: float
+    strays: float
+
+
+def background_of(aligned: Aligned) -> Background:
+    """Return what is known of a take apart from its drops."""
+    mixture = aligned.mixture
+    return Background(aligned.thuds, mixture.spread, max(mixture.strays, LEAST_STRAYS))
+
+
 def dues_of(aligned: Aligned) -> list[Due]:
     """Return the sounds that were due, those that may take each other's thud as one."""
     mixture = aligned.mixture
@@ -82,13 +110,9 @@ def dues_of(aligned: Aligned) -> list[Due]:
     return dues
 
 
-def outside(rows: Sequence[Row], length: int) -> Iterator[range]:
-    """Yield what lies outside the rows, in order."""
-    start = 0
-    for row in rows:
-        yield range(start, row[0])
-        start = row[1]
-    yield range(start, length)
+def indices_of(rows: Iterable[Row]) -> Iterator[int]:
+    """Yield the sounds of these rows, in order."""
+    return chain.from_iterable(range(*row) for row in rows)
 
 
 def quiet(dues: Sequence[Due]) -> list[Row]:
@@ -98,14 +122,23 @@ def quiet(dues: Sequence[Due]) -> list[Row]:
     return [row for row, share in zip(rows, shares, strict=True) if share < max(shares) / 2]
 
 
-def chances(dues: Sequence[Due], without: Sequence[Row]) -> list[float]:
-    """Return how likely each sound is to be heard while all is well, by its kind of throw."""
+def chances(dues: Sequence[Due], gone: Iterable[int]) -> list[float]:
+    """Return how likely each sound is to be heard while all is well, by its kind of throw.
+
+    Parameters
+    ----------
+    dues
+        Every sound that was due.
+    gone
+        Those that were not to be heard, as indices.
+    """
     heard: dict[object, int] = {}
     total: dict[object, int] = {}
-    for stretch in outside(without, len(dues)):
-        for index in stretch:
-            kind = _kind(dues[index])
-            heard[kind] = heard.get(kind, 0) + dues[index].heard
+    left_out = set(gone)
+    for index, due in enumerate(dues):
+        if index not in left_out:
+            kind = _kind(due)
+            heard[kind] = heard.get(kind, 0) + due.heard
             total[kind] = total.get(kind, 0) + 1
     overall = (sum(heard.values()) + 0.9 * PRIOR) / (sum(total.values()) + PRIOR)
     return [

@@ -109,6 +109,26 @@ def read_throw(text: str) -> Throw:
     return Throw(VALUE_DIGITS.index(digit), crossing == "x")
 
 
+def flown_beats(catch: Catch, dwell: float = DWELL_RATIO) -> float:
+    """Return how many beats after its throw a catch falls due.
+
+    Parameters
+    ----------
+    catch
+        Of a throw in notation.
+    dwell
+        Dwell ratio, between 0 and 1.
+
+    Raises
+    ------
+    FlightError
+        If the dwell ratio is out of range.
+    MalformedError
+        If the throw is not in notation.
+    """
+    return _flown(read_throw(catch.throw), dwell) or 0.0
+
+
 class _Sky:
     """What was thrown and not yet caught, in order of its catch in beats."""
 

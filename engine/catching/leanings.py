@@ -283,7 +283,7 @@ def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Fl
     for _ in range(ROUNDS):
         off = (late - mean[kind]) / sd[kind]
         bump = mixture.heard * np.exp(-0.5 * off * off) / (sd[kind] * math.sqrt(2 * math.pi))
-        intensity = mixture.strays + summed(bump, near.thud, len(aligned.times))
+        intensity = mixture.strays + summed(bump, near.thud, len(aligned.thuds))
         share = bump / intensity[near.thud]
         mass = summed(share, kind, kinds)
         mean = summed(share * late, kind, kinds) / np.maximum(mass, 1)

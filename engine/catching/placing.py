@@ -23,7 +23,7 @@ NEARBY: Final = 0.6
 """Seconds by which catches that are on the take's clock may yet be off."""
 
 USUAL_LEAD: Final = -0.03
-LEAD_RANGE: Final = 0.12
+LEAD_RANGE: Final = 0.08
 """Seconds of asynchrony that are usual, and their sd, where a beat was heard. People tap some 20
 to 80 ms early (Repp 2005), and a dwell ratio of 0.6 or 0.7 for 2/3 moves catches by some 30 ms."""
 
@@ -36,6 +36,9 @@ TRIED_ROUNDS: Final = 30
 USUALLY_HEARD: Final = 0.9
 STRAY_SHARE: Final = 0.1
 """What places are compared with: the share of sounds that is heard, and of thuds that is stray."""
+
+STOPPING: Final = 6.0
+"""Nats that it costs to take catches for stopped."""
 
 WORTH: Final = 3.0
 QUIET: Final = 3.0
@@ -69,12 +72,15 @@ class Place:
         How much better than chance the thuds are explained, in nats.
     later
         Seconds by which the sounds come later than without shift and rate, in the mean.
+    lead
+        Seconds by which the first sounds are heard later than at this shift and rate.
     """
 
     shift: float
     rate: float
     evidence: float
     later: float
+    lead: float
 
 
 def within(expected: Floats, seconds: float) -> Indices:
@@ -153,7 +159,8 @@ class Search:
         if not len(chosen):
             return None
         strays = max(LEAST_STRAYS, STRAY_SHARE * len(self.thuds) / max(self.seconds, 1.0))
-        moved, evidence = _evidence(expected[chosen], self.thuds, strays)
+        lead, evidence = _evidence(expected[chosen], self.thuds, strays)
+        moved = float(lead.mean())
         if not len(within(expected + moved, self.seconds)):
             return None
         if len(chosen) < len(there):
@@ -163,22 +170,37 @@ class Search:
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
-        return Place(shift + moved, rate, evidence, later)
+        return Place(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
 
 def _evidence_of(place: Place) -> float:
     return place.evidence
 
 
-def _evidence(expected: Floats, thuds: Thuds, strays: float) -> tuple[float, float]:
-    """Return the mean lead, and how much better than chance the sounds explain the thuds, in nats.
+def _evidence(expected: Floats, thuds: Thuds, strays: float) -> tuple[Floats, float]:
+    """Return the lead of each sound, and how much better than chance they explain the thuds.
 
-    The same rate of strays is held against each place, so that none gains by leaving thuds out.
+    That is in nats. The same rate of strays is held against each place, so that none gains by
+    leaving thuds out.
     """
     near = thuds.between(expected[0] - 1, expected[-1] + 1)
     mixture = fit(expected, near, follow(expected, near, 0.0), TRIED_ROUNDS)
     mixture = replace(mixture, heard=USUALLY_HEARD, strays=strays)
     offered = choices(mixture, near.weights)
     gains = {(sound, thud): gain for sound, thud, gain in offered}
-    gained = math.fsum(gains[pair] for pair in pair_up(offered))
-    return float(mixture.lead.mean()), gained + len(expected) * math.log1p(-USUALLY_HEARD)
+    gained = np.full(len(expected), math.log1p(-USUALLY_HEARD))
+    for pair in pair_up(offered):
+        gained[pair[0]] += gains[pair]
+    return mixture.lead, _best_with_stops(gained)
+
+
+def _best_with_stops(gained: Floats) -> float:
+    """Return what the sounds explain, in nats, where it is no loss that none is heard in a stop.
+
+    Else the sounds that are missing after a drop would pay for one that is missing at the start,
+    and a place a beat out would be as good.
+    """
+    going, gone = 0.0, -STOPPING
+    for gain in gained.tolist():
+        going, gone = max(going, gone) + gain, max(going - STOPPING, gone)
+    return max(going, gone)

@@ -9,7 +9,7 @@ from engine.catching.apart import apart
 from engine.catching.cadence import Reading, cadences, overall, readings
 from engine.catching.change import Change, fell_apart
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import dues_of
+from engine.catching.dues import background_of, dues_of
 from engine.catching.expected import Catch
 from engine.catching.heard import Heard, Thuds, thuds_of
 from engine.catching.lattice import ends, lattice
@@ -165,7 +165,7 @@ def _told(
     known = bool(aligned.catches)
     return TakeReport(
         seconds=seconds,
-        thuds=len(aligned.times),
+        thuds=len(aligned.thuds),
         known=known,
         sureness=sureness,
         remarks=tuple(remarks(aligned, sureness)),
@@ -176,7 +176,7 @@ def _told(
         hands=hands(aligned) if known and steady else None,
         positions=positions(aligned, cycle) if known and steady else (),
         fell_apart=change,
-        drops=find_drops(dues_of(aligned), strays, aligned.mixture.strays),
+        drops=find_drops(dues_of(aligned), background_of(aligned)),
         sounds=_sounds(aligned),
         strays=strays,
     )

@@ -12,7 +12,7 @@ from typing import Final
 
 from engine.catching.alignment import Aligned, align_near
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import Due, dues_of
+from engine.catching.dues import Due, background_of, dues_of
 from engine.catching.expected import Catch
 from engine.catching.heard import Heard, thuds_of
 
@@ -150,7 +150,7 @@ def _open_gap(aligned: Aligned, dues: Sequence[Due]) -> Drop | None:
 
     One that is over before it could be told was none: nobody picks up an object that fast.
     """
-    for drop in find_drops(dues, aligned.strays, aligned.mixture.strays):
+    for drop in find_drops(dues, background_of(aligned)):
         before = [due for due in dues if due.time < drop.time]
         heard = sum(due.heard for due in before)
         if (
@@ -171,7 +171,7 @@ def _goes_on(drop: Drop, aligned: Aligned, dues: Sequence[Due]) -> bool:
     if drop.kind != "stopped":
         return False
     since = drop.time - SAME_SOUND
-    there = int((aligned.times >= since).sum())
+    there = int((aligned.thuds.times >= since).sum())
     strays = sum(time < since for time in aligned.strays)
     due = sum(each.time >= drop.time for each in dues)
     usual = strays * due / max(len(dues) - due, 1)

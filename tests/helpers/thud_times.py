@@ -1,7 +1,7 @@
 """Simulated takes as times of thuds, with everything known that a listener has to find out."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from random import Random
 
 from engine.catching.expected import Catch, expected_catches
@@ -12,6 +12,9 @@ from engine.timing.tempo import TempoMap, steady
 
 MERGED = 0.040
 """Seconds within which two catches make one thud."""
+
+TO_THE_FLOOR = (0.18, 0.45)
+"""Seconds after a catch that fails in which its object is heard on the floor."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,12 +64,16 @@ class Dropped:
         Whether the pattern goes on at once, without this object.
     """
 
-    catch: int
+    catch: int = 0
     reaction: float = 1.5
     others: float = 0.6
     floor: float = 0.8
     resumed: float | None = None
     alone: bool = False
+
+    def at(self, catch: int) -> "Dropped":
+        """Return the same drop of another catch."""
+        return replace(self, catch=catch)
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,4 +168,4 @@ def _drop(
         elif not drop.alone:
             made[index] &= thrown < stopped and random.random() < drop.others
     if random.random() < drop.floor:
-        floor.append(lost.time + random.uniform(0.18, 0.45))
+        floor.append(lost.time + random.uniform(*TO_THE_FLOOR))

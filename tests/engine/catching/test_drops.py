@@ -5,35 +5,32 @@ beat or two, some of what is in the air is caught, the object thuds on the floor
 seconds the pattern goes on or not; or the rest goes on without the object.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from random import Random
+from statistics import mean
 
 import numpy as np
 import pytest
+from best_guess import best_guess
+from dropped_takes import PLAIN, WAYS, DroppedTake, dropped_takes
 from thud_times import Dropped, Manner, Take, catches_of, take_of
 
 from engine.catching.alignment import align
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import Due, dues_of
+from engine.catching.dues import Background, Due, background_of, dues_of
 from engine.catching.expected import Catch
-from engine.catching.heard import thuds_of
-
-PLAIN = (("3", 200), ("4", 180), ("5", 260), ("744", 220))
+from engine.catching.heard import Thuds, thuds_of
 
 
 def drops_of(catches: Sequence[Catch], take: Take) -> tuple[Drop, ...]:
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert aligned is not None
-    return find_drops(dues_of(aligned), aligned.strays, aligned.mixture.strays)
+    return find_drops(dues_of(aligned), background_of(aligned))
 
 
-def beats_off(catches: Sequence[Catch], dropped: int, found: Sequence[Drop]) -> float:
-    """Return how many beats the nearest drop that was found is away from the one there was."""
-    true = catches[dropped]
-    return min(
-        (abs(drop.catch.time - true.time) * true.tempo / 60 for drop in found if drop.catch),
-        default=float("inf"),
-    )
+def nearest(told: DroppedTake, found: Sequence[Drop]) -> Drop:
+    """Return the drop that was found nearest to the one there was."""
+    return min(found, key=lambda drop: told.beats_off(drop.catch))
 
 
 @pytest.mark.parametrize("missing", [0.05, 0.15])
@@ -46,53 +43,37 @@ def test_mere_misses_are_no_drop(text: str, bpm: float, missing: float) -> None:
         assert drops_of(catches, take_of(catches, random, manner)) == ()
 
 
-WAYS = {
-    "all stops at once": {"reaction": 0.0, "others": 0.0},
-    "within a beat or two": {},
-    "the rest is collected": {"reaction": 0.5, "others": 0.95},
-    "and goes on after a while": {"resumed": 4.0},
-    "unheard on the floor": {"floor": 0.0},
-}
-
-
-def dropped_takes(
-    way: str, takes: int, missing: float, extra: float
-) -> Iterator[tuple[list[Catch], int, tuple[Drop, ...]]]:
-    """Yield catches, which of them is dropped, and the drops that are found."""
-    for text, bpm in PLAIN:
-        for seed in range(takes):
-            random = Random(f"{way} {text} {seed}")
-            catches = catches_of(text, bpm, 100)
-            dropped = random.randrange(40, 70)
-            drop = Dropped(dropped, **WAYS[way])  # type: ignore[arg-type]
-            manner = Manner(sd=random.uniform(0.005, 0.03), missing=missing, extra=extra)
-            take = take_of(catches, random, manner, [drop])
-            yield catches, dropped, drops_of(catches, take)
-
-
-@pytest.mark.parametrize("way", WAYS)
-def test_on_the_very_beat_where_nothing_else_is_missing(way: str) -> None:
-    for catches, dropped, (drop,) in dropped_takes(way, 3, missing=0.0, extra=0.0):
-        assert drop.catch == catches[dropped]
+def test_on_the_very_beat_where_nothing_else_is_missing() -> None:
+    for way, told in dropped_takes(3, missing=0.0, extra=0.0):
+        (drop,) = drops_of(told.catches, told.take)
+        assert drop.catch == told.dropped
         assert drop.kind == "stopped"
-        assert (drop.resumed is not None) == ("resumed" in WAYS[way])
+        assert (drop.resumed is not None) == (WAYS[way].resumed is not None)
         assert drop.sureness > 0.9
+        assert drop.within_beat > 0.8
 
 
-def test_found_within_one_beat() -> None:
-    """With 5 % missing and 5 % stray every drop is found, and about nine in ten within a beat.
+def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
+    """With 5 % missing and 5 % stray every drop is found; where, is a matter of chances.
 
-    The others lie a few beats off, where a catch that went unheard shortly before the drop looks
-    just like its beginning, or a stray sound fills the place of the catch that failed.
+    A catch that went unheard shortly before looks like the beginning, and a stray sound fills the
+    place of a catch that failed. The likeliest catch to one who knows all chances of the simulation
+    lies within a beat of it 19 times in 20 (`best_guess`); the engine, which has to find them out,
+    comes close to that, and knows how close. `tests/benchmarks/bench_drops.py` has 1,000 takes.
     """
-    off, number = [], []
-    for way in WAYS:
-        for catches, dropped, found in dropped_takes(way, 7, missing=0.05, extra=0.05):
-            off.append(beats_off(catches, dropped, found))
-            number.append(len(found))
-    assert all(number)
-    assert sum(beats < 1.01 for beats in off) >= 0.85 * len(off)
-    assert sum(beats < 0.01 for beats in off) >= 0.75 * len(off)
+    off, best, told_within, number = [], [], [], []
+    for _, told in dropped_takes(7):
+        found = drops_of(told.catches, told.take)
+        drop = nearest(told, found)
+        off.append(told.beats_off(drop.catch))
+        told_within.append(drop.within_beat)
+        best.append(told.beats_off(best_guess(told)))
+        number.append(len(found))
+    within = mean(beats < 1.01 for beats in off)
+    assert within >= mean(beats < 1.01 for beats in best) - 0.04
+    assert within >= 0.9
+    assert mean(told_within) == pytest.approx(within, abs=0.04)
+    assert mean(beats < 0.01 for beats in off) >= 0.82
     assert max(off) < 9
     assert number.count(1) >= 0.95 * len(number)
 
@@ -138,6 +119,12 @@ def dues(heard: str, gap: float = 0.3) -> list[Due]:
     return [Due(index * gap, 0.98 if sign == "+" else 0.0) for index, sign in enumerate(heard)]
 
 
+def drops_in(row: Sequence[Due], strays: Sequence[float] = ()) -> tuple[Drop, ...]:
+    """Return the drops in a row of which every sound that was heard came on time."""
+    times = np.array(sorted([due.time for due in row if due.heard] + list(strays)))
+    return find_drops(row, Background(Thuds(times, np.ones(len(times))), spread=0.01, strays=0.05))
+
+
 @pytest.mark.parametrize(
     ("heard", "first"),
     [
@@ -155,19 +142,19 @@ def dues(heard: str, gap: float = 0.3) -> list[Due]:
     ],
 )
 def test_rows_without_a_pattern(heard: str, first: list[int]) -> None:
-    found = find_drops(dues(heard))
+    found = drops_in(dues(heard))
     assert [round(drop.time / 0.3) for drop in found] == first
     assert all(drop.catch is None for drop in found)
 
 
 def test_nobody_picks_up_an_object_within_a_second() -> None:
     heard = "+" * 60 + "-" * 5 + "+" * 60
-    assert find_drops(dues(heard, gap=0.2)) == ()
-    assert len(find_drops(dues(heard, gap=0.4))) == 1
+    assert drops_in(dues(heard, gap=0.2)) == ()
+    assert len(drops_in(dues(heard, gap=0.4))) == 1
 
 
 def test_a_longer_silence_is_surer() -> None:
-    sureness = [find_drops(dues("+" * 60 + "-" * count))[0].sureness for count in (3, 6, 9, 15)]
+    sureness = [drops_in(dues("+" * 60 + "-" * count))[0].sureness for count in (3, 6, 9, 15)]
     assert sureness == sorted(sureness)
     assert sureness[0] < 0.8
     assert sureness[-1] > 0.999
@@ -185,14 +172,14 @@ def test_of_rows_told_as_so_sure_that_share_are_drops(count: int) -> None:
     dropped = random.binomial(catches, 1 / 300)
     lengths = random.geometric(1 - 0.3, random.binomial(catches, 1 / 50))
     share = dropped / (dropped + (lengths >= count).sum())
-    (found,) = find_drops(dues("+" * 60 + "-" * count))
+    (found,) = drops_in(dues("+" * 60 + "-" * count))
     assert found.sureness == pytest.approx(share, abs=0.02)
 
 
 def test_a_thud_on_the_floor_speaks_for_the_catch_before_it() -> None:
     """One catch is missing two before the end: with a thud after it, the drop is there."""
     row = dues("+" * 60 + "-" + "+" * 2 + "-" * 12)
-    without = find_drops(row, [63 * 0.3 + 0.3])
-    (with_floor,) = find_drops(row, [60 * 0.3 + 0.35])
+    without = drops_in(row, [63 * 0.3 + 0.4])
+    (with_floor,) = drops_in(row, [60 * 0.3 + 0.4])
     assert round(with_floor.time / 0.3) == 60
     assert round(without[0].time / 0.3) == 63
