@@ -12,6 +12,7 @@ from caller.takes.listen_figures import (
     moment_told,
     ms,
     percent,
+    sure_of_beat,
     sureness_told,
     throw_told,
     with_error,
@@ -207,6 +208,7 @@ def _fell_apart(report: TakeReport) -> str:
 
 def _dropped(drops: Sequence[Drop]) -> str:
     first = drops[0]
-    after = "" if first.catch is None else f" after a {throw_told(first)}"
+    near, perhaps = ("at", "") if sure_of_beat(first) else ("near", ", perhaps")
+    after = "" if first.catch is None else f"{perhaps} after a {throw_told(first)}"
     count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
-    return f"{count} at {moment_told(first.time)}{after}, {percent(first.sureness)} sure"
+    return f"{count} {near} {moment_told(first.time)}{after}, {percent(first.sureness)} sure"

@@ -105,6 +105,7 @@ def _drop(drop: Drop) -> Document:
         "missing": drop.missing,
         "resumed": rounded(drop.resumed),
         "sureness": rounded(drop.sureness),
+        "within_beat": rounded(drop.within_beat),
     }
 
 

@@ -13,6 +13,9 @@ ONE_IN_TWENTY: Final = 0.05
 FEWEST: Final = 8
 """Catches of a kind from which on its mean is told as a difference."""
 
+TO_A_BEAT: Final = 0.8
+"""How surely a drop is within a beat of where it is told, if nothing is said of that."""
+
 IN_WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
 """What a sureness is called, from which on."""
 
@@ -64,6 +67,11 @@ def moment_told(seconds: float) -> str:
     hours, minutes = divmod(minutes, 60)
     told = f"{tenths / 10:04.1f}"
     return f"{hours}:{minutes:02}:{told}" if hours else f"{minutes}:{told}"
+
+
+def sure_of_beat(drop: Drop) -> bool:
+    """Return whether a drop is as good as sure to have been within a beat of where it is told."""
+    return drop.within_beat >= TO_A_BEAT
 
 
 def throw_told(drop: Drop) -> str:

@@ -19,6 +19,7 @@ from caller.takes.listen_figures import (
     ms,
     percent,
     signed,
+    sure_of_beat,
     throw_told,
     with_error,
 )
@@ -189,4 +190,6 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
 
 
 def _beat(drop: Drop) -> str:
-    return "-" if drop.catch is None else f"{drop.catch.beat:,}"
+    if drop.catch is None:
+        return "-"
+    return f"{drop.catch.beat:,}" if sure_of_beat(drop) else f"about {drop.catch.beat:,}"

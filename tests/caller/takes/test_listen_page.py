@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from told_takes import told_take
@@ -81,6 +82,22 @@ def test_the_drop_is_shown_with_the_throw_before_it(capsys: pytest.CaptureFixtur
     drop = told.split("\nDrops\n")[1].splitlines()[1]
     assert "to the " in drop
     assert "everything" in drop
+
+
+@pytest.mark.parametrize(
+    ("within_beat", "answer", "cell"),
+    [(0.5, "a drop near 0:2", " about 61 "), (0.9, "a drop at 0:2", "   61 ")],
+)
+def test_a_drop_of_which_the_beat_is_not_sure_is_told_so(
+    within_beat: float, answer: str, cell: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    heard = told_take("744", 120, stopping)
+    drop = replace(heard.report.drops[0], within_beat=within_beat)
+    report = replace(heard.report, drops=(drop,))
+    told = dict(answers(report))["fell apart"]
+    assert answer in told
+    assert (", perhaps after a " in told) == (within_beat == 0.5)
+    assert cell in page(replace(heard, report=report), capsys).split("\nDrops\n")[1]
 
 
 def test_late_and_early_can_be_seen_without_reading(capsys: pytest.CaptureFixture[str]) -> None:
