@@ -27,13 +27,15 @@ CAUGHT: Final = ((0.05, 1.0), (0.6, 2.0), (0.95, 1.0))
 they hold, some is caught, or all is collected. Both are guesses of ours."""
 
 TO_THE_FLOOR: Final = ((0.15, 0.45, 0.6), (0.05, 0.8, 0.2))
-"""Seconds from a catch that fails to the floor, and the chance that it is heard between them. An
-object that comes down at g F / 2 past hands a metre up takes 0.35 s after a flight F of a quarter
-of a second, and 0.19 s after one of 0.9 s; one that collides goes its own way."""
+"""Seconds from a catch that fails to the floor, and the chance that it is heard between them, which
+add up: mostly between the first two, else sooner or later or not at all. An object that comes down
+at g F / 2 past hands a metre up takes 0.35 s after a flight F of a quarter of a second, and 0.19 s
+after one of 0.9 s; one that collides goes its own way."""
 
 UNKNOWN_FLIGHT: Final = 0.7
-UNKNOWN_BEAT: Final = 0.3
-"""Seconds in the air, and between two beats, where no pattern tells them."""
+UNKNOWN_REACH: Final = 1.9
+"""Seconds in the air, and from a drop to the last sound that may yet be heard, where no pattern
+tells them."""
 
 UNKNOWN: Final = -1
 """The number of an object of which it is not known which it is."""
@@ -48,10 +50,10 @@ AROUND: Final = 4.0
 """Spreads around the first and the last sound within which a thud may be of it."""
 
 ABOUT_A_BEAT: Final = 1.05
+"""Beats that are taken for one, as beats are not all as long."""
+
 ON_IT: Final = 0.5
 """What it is worth to name the very catch, if one within a beat is worth 1."""
-
-LEAST: Final = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +84,10 @@ def _ways() -> tuple[Way, ...]:
     )
 
 
-STOPPING: Final = _ways()
+ALL_STOPS: Final = _ways()
 """Everything stops."""
 
-GOING_ON: Final = (Way(math.inf, 1.0, 1.0),)
+REST_GOES_ON: Final = (Way(math.inf, 1.0, 1.0),)
 """All but the one object go on."""
 
 
@@ -134,10 +136,10 @@ class _Flights:
     catches: tuple[Catch | None, ...]
 
 
-def before(dues: Sequence[Due], start: int) -> int:
-    """Return the first sound that may have failed, if there was nothing more from `start` on."""
+def earliest(dues: Sequence[Due], start: int, least: int = 0) -> int:
+    """Return the first sound, from `least` on, that may have failed if all stopped at `start`."""
     first, reach = start, _reach(dues[start])
-    while first > 0:
+    while first > least:
         reach = max(reach, _reach(dues[first - 1]))
         if dues[start].time - dues[first - 1].time > reach:
             break
@@ -145,8 +147,8 @@ def before(dues: Sequence[Due], start: int) -> int:
     return first
 
 
-def lying(dues: Sequence[Due], index: int, end: int | None = None) -> int:
-    """Return the first sound, up to `end`, by which what failed at `index` lies on the floor."""
+def end_of_fall(dues: Sequence[Due], index: int, end: int | None = None) -> int:
+    """Return the end, `end` at most, of the sounds during which what failed at `index` may fall."""
     last, end = index + 1, len(dues) if end is None else end
     while last < end and dues[last - 1].time - dues[index].time <= DOWN:
         last += 1
@@ -158,7 +160,7 @@ def beginning(
     chances: Sequence[float],
     background: Background,
     tried: Iterable[int],
-    ways: Sequence[Way] = STOPPING,
+    ways: Sequence[Way] = ALL_STOPS,
 ) -> Beginning:
     """Return the likeliest beginning of a drop.
 
@@ -176,7 +178,7 @@ def beginning(
     ways
         How it may go on.
     """
-    flights = _flights(dues)
+    flights = _flights(dues, background.rate)
     scene = _Scene(dues, np.array(chances), background, flights, ways)
     places = set(tried)
     tries = [index for index, place in enumerate(flights.due.tolist()) if place in places]
@@ -211,7 +213,9 @@ class _Scene:
         self._first = np.flatnonzero(np.diff(flights.due, prepend=-1))
         self._when = np.array([due.time for due in dues])
         margin = AROUND * background.spread
-        near = background.thuds.between(self._when[0] - margin, self._when[-1] + margin)
+        # What falls after the last sound is heard, too, but not what may be of the next.
+        after = max(margin, _usual_gap(self._when) - margin)
+        near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
         self._thuds = near.times
         self._stray = near.weights / background.strays
         off = (near.times - flights.caught[:, np.newaxis]) / background.spread
@@ -233,7 +237,7 @@ class _Scene:
             hidden = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
             without = self._explained(made, np.where(hidden, 1.0, others)) - explained
             fallen += floor * (self._stray[thud] * np.exp(np.minimum(without, 50)) + MERGED)
-        each = explained + np.log(np.maximum(fallen, LEAST)) + self._chance
+        each = explained + np.log(fallen) + self._chance
         return float(np.logaddexp.reduce(each))
 
     def _made(self, index: int) -> Floats:
@@ -251,7 +255,7 @@ class _Scene:
     def _explained(self, made: Floats, odds: Floats) -> Floats:
         """Return how well each way explains the thuds that are catches, in nats."""
         heard = made * self._heard
-        nats: Floats = np.log(np.maximum(1 - heard + heard * odds, LEAST)).sum(axis=1)
+        nats: Floats = np.log(1 - heard + heard * odds).sum(axis=1)
         return nats
 
 
@@ -266,15 +270,17 @@ def _floor(late: Floats) -> Floats:
     )
 
 
-def _flights(dues: Sequence[Due]) -> _Flights:
+def _flights(dues: Sequence[Due], rate: float) -> _Flights:
+    """Return the catches of these sounds, by so many seconds of the take in one of the timeline."""
     numbers: dict[str, int] = {}
     places, objects = [], []
     times: list[tuple[float, float, float]] = []
     catches: list[Catch | None] = []
+    gap = _usual_gap(np.array([due.time for due in dues]))
     for place, due in enumerate(dues):
         for catch in due.catches or (None,):
             places.append(place)
-            times.append(_times(due, catch))
+            times.append(_times(due, catch, rate) if catch else _times_unknown(due, gap))
             name = catch.object if catch else ""
             objects.append(numbers.setdefault(name, len(numbers)) if name else UNKNOWN)
             catches.append(catch)
@@ -282,18 +288,26 @@ def _flights(dues: Sequence[Due]) -> _Flights:
     return _Flights(np.array(places), caught, thrown, beat, np.array(objects), tuple(catches))
 
 
-def _times(due: Due, catch: Catch | None) -> tuple[float, float, float]:
+def _times(due: Due, catch: Catch, rate: float) -> tuple[float, float, float]:
     """Return when it is caught and was thrown, and the seconds between two beats."""
-    if catch is None:
-        return due.time, due.time - UNKNOWN_FLIGHT, UNKNOWN_BEAT
-    beat = 60 / catch.tempo
-    caught = due.time + catch.time - due.catches[0].time
+    beat = rate * 60 / catch.tempo
+    caught = due.time + rate * (catch.time - due.catches[0].time)
     return caught, caught - flown_beats(catch) * beat, beat
+
+
+def _times_unknown(due: Due, gap: float) -> tuple[float, float, float]:
+    """Return the same where no pattern is known, with so many seconds between two sounds."""
+    return due.time, due.time - UNKNOWN_FLIGHT, gap
+
+
+def _usual_gap(times: Floats) -> float:
+    """Return the usual time between two sounds, in seconds; 0 for a single one."""
+    return float(np.median(np.diff(times))) if len(times) > 1 else 0.0
 
 
 def _reach(due: Due) -> float:
     """Return for how many seconds after a drop throws like these may yet be heard."""
     if not due.catches:
-        return UNKNOWN_FLIGHT + STILL_HEARD * UNKNOWN_BEAT
+        return UNKNOWN_REACH
     flying = max(catch.value for catch in due.catches) + STILL_HEARD
     return flying * 60 / min(catch.tempo for catch in due.catches)

@@ -8,11 +8,21 @@ apart (`beginning`).
 """
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from typing import Final, Literal, TypeAlias
 
-from engine.catching.beginning import GOING_ON, STOPPING, Beginning, Way, before, beginning, lying
+from engine.catching.beginning import (
+    ALL_STOPS,
+    REST_GOES_ON,
+    Beginning,
+    Way,
+    beginning,
+    earliest,
+    end_of_fall,
+)
 from engine.catching.dues import Background, Due, Row, chances, indices_of, quiet
 from engine.catching.expected import Catch
 
@@ -30,6 +40,9 @@ USUAL_BETWEEN: Final = 300
 
 ROUNDS_AROUND: Final = 3
 """How many of its catches before and after the first that is missing an object may have failed."""
+
+LONGEST_ROUND: Final = 4.0
+"""Seconds from one catch of an object to its next, at most."""
 
 ROUNDS: Final = 5
 """How often the shares heard and the stops are worked out from each other, at most."""
@@ -56,13 +69,13 @@ class Drop:
     Parameters
     ----------
     time
-        When the first missing catch was due, in seconds of the take.
+        When the catch that failed first was due, in seconds of the take.
     catch
         That catch, and so the throw before the gap; None where no pattern is known.
     kind
         Whether everything stopped, or all but one object went on.
     missing
-        Catches in a row that are missing; of that object, where it is one.
+        Catches that are missing from there until it goes on; of that object, where it is one.
     resumed
         When catches are heard again, in seconds of the take; None if they are not.
     sureness
@@ -95,7 +108,8 @@ def find_drops(dues: Sequence[Due], background: Background) -> tuple[Drop, ...]:
         return ()
     judge = _Judge(dues[heard[0] :], background)
     stops = judge.stops()
-    drops = [judge.stopped(start, end) for start, end in stops]
+    again = (0, *(end for _, end in stops))
+    drops = [judge.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
     drops += judge.lost_objects(stops)
     return tuple(sorted(drops, key=lambda drop: drop.time))
 
@@ -120,10 +134,10 @@ class _Judge:
                 break
         return found
 
-    def stopped(self, start: int, end: int) -> Drop:
-        """Return the drop that led to a stop from the sound `start` up to `end`."""
-        tried = range(before(self._dues, start), start + 1)
-        begun = self._beginning(tried, lying(self._dues, start, end))
+    def stopped(self, start: int, end: int, least: int) -> Drop:
+        """Return the drop, not before `least`, that led to a stop from `start` up to `end`."""
+        tried = range(earliest(self._dues, start, least), start + 1)
+        begun = self._beginning(tried, end_of_fall(self._dues, start, end))
         missing = [index for index in range(begun.index, end) if not self._dues[index].heard]
         return Drop(
             time=self._dues[begun.index].time,
@@ -141,8 +155,10 @@ class _Judge:
         found = [(own, *row) for own in self._of_objects(gone).values() for row in self._rows(own)]
         gone.update(index for own, start, end in found for index in own[start:end])
         self._chances = chances(self._dues, gone)
+        limits = [0, *chain.from_iterable(stops), len(self._dues)]
         for own, start, end in found:
-            yield self._lost(own, start, end)
+            after = bisect_right(limits, own[start])
+            yield self._lost(own, start, end, range(limits[after - 1], limits[after]))
 
     def _of_objects(self, gone: Collection[int]) -> dict[str, list[int]]:
         """Return the sounds of each object, those that it shares with others left out."""
@@ -152,13 +168,21 @@ class _Judge:
                 own.setdefault(due.catches[0].object, []).append(index)
         return own
 
-    def _lost(self, own: Sequence[int], start: int, end: int) -> Drop:
-        """Return the drop of an object whose own sounds are missing from `start` up to `end`."""
-        tried = own[max(start - ROUNDS_AROUND, 0) : start + ROUNDS_AROUND]
-        begun = self._beginning(tried, lying(self._dues, tried[-1]), GOING_ON)
-        missing = [
-            index for index in own[:end] if index >= begun.index and not self._dues[index].heard
+    def _lost(self, own: Sequence[int], start: int, end: int, between: range) -> Drop:
+        """Return the drop of an object whose own sounds are missing from `start` up to `end`.
+
+        It may have begun some rounds sooner or later, but in the same stretch between two stops.
+        """
+        first = max(start - ROUNDS_AROUND, 0)
+        time, reach = self._dues[own[start]].time, ROUNDS_AROUND * LONGEST_ROUND
+        tried = [
+            index
+            for index in own[first : start + ROUNDS_AROUND]
+            if index in between and abs(self._dues[index].time - time) <= reach
         ]
+        begun = self._beginning(tried, end_of_fall(self._dues, tried[-1]), REST_GOES_ON)
+        gone = own[bisect_left(own, begun.index) : end]
+        missing = [index for index in gone if not self._dues[index].heard]
         return Drop(
             time=self._dues[begun.index].time,
             catch=begun.catch,
@@ -200,7 +224,7 @@ class _Judge:
         )
 
     def _beginning(
-        self, tried: Sequence[int], end: int, ways: Sequence[Way] = STOPPING
+        self, tried: Sequence[int], end: int, ways: Sequence[Way] = ALL_STOPS
     ) -> Beginning:
         """Return where a drop began, of those tried, by what is heard from them up to `end`."""
         first = tried[0]

@@ -68,17 +68,21 @@ class Background:
         The sd of thuds around the sounds they are of, in seconds.
     strays
         Stray sounds a second, more than 0.
+    rate
+        Seconds of the take in a second of the timeline, about.
     """
 
     thuds: Thuds
     spread: float
     strays: float
+    rate: float = 1.0
 
 
 def background_of(aligned: Aligned) -> Background:
     """Return what is known of a take apart from its drops."""
     mixture = aligned.mixture
-    return Background(aligned.thuds, mixture.spread, max(mixture.strays, LEAST_STRAYS))
+    strays = max(mixture.strays, LEAST_STRAYS)
+    return Background(aligned.thuds, mixture.spread, strays, aligned.rate)
 
 
 def dues_of(aligned: Aligned) -> list[Due]:

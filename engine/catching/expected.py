@@ -109,24 +109,10 @@ def read_throw(text: str) -> Throw:
     return Throw(VALUE_DIGITS.index(digit), crossing == "x")
 
 
-def flown_beats(catch: Catch, dwell: float = DWELL_RATIO) -> float:
-    """Return how many beats after its throw a catch falls due.
-
-    Parameters
-    ----------
-    catch
-        Of a throw in notation.
-    dwell
-        Dwell ratio, between 0 and 1.
-
-    Raises
-    ------
-    FlightError
-        If the dwell ratio is out of range.
-    MalformedError
-        If the throw is not in notation.
-    """
-    return _flown(read_throw(catch.throw), dwell) or 0.0
+def flown_beats(catch: Catch) -> float:
+    """Return how many beats after its throw a catch falls due, with the usual dwell ratio."""
+    flying = flight_beats(catch.value, crossed=catch.throw.endswith("x"))
+    return catch.value / 2 if flying is None else flying
 
 
 class _Sky:

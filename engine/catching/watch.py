@@ -71,6 +71,7 @@ class DropWatch:
         self._lead = self._first_lead = lead
         self._late = LATE
         self._dropped: Drop | None = None
+        self._told = 0.0
 
     @property
     def lead(self) -> float:
@@ -100,11 +101,13 @@ class DropWatch:
         self._first_lead = float(aligned.mixture.lead[0])
         dues = dues_of(aligned)
         if self._dropped is not None:
-            self._look_for_going_on([due for due in dues if _tells(due, self._dropped)])
+            later = [due for due in dues if due.time > self._told]
+            self._look_for_going_on([due for due in later if _tells(due, self._dropped)])
             return None
         self._lead = float(aligned.mixture.lead[-1])
         self._late = min(SPREADS * aligned.mixture.spread, LATE)
-        self._dropped = _open_gap(aligned, dues)
+        # What was heard until now, such as what was in the air, tells nothing of going on.
+        self._dropped, self._told = _open_gap(aligned, dues), dues[-1].time
         return self._dropped
 
     def _fell_due(self, until: float) -> bool:
@@ -139,8 +142,6 @@ class DropWatch:
 
 def _tells(due: Due, dropped: Drop) -> bool:
     """Return whether a sound, if heard, tells that what stopped at a drop goes on."""
-    if due.time <= dropped.time:
-        return False
     objects = {catch.object for catch in due.catches}
     return dropped.catch is None or dropped.kind == "stopped" or dropped.catch.object in objects
 
