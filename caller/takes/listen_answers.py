@@ -7,6 +7,7 @@ from caller.console.terminal import counted, in_words
 from caller.takes.listen_figures import (
     FEWEST,
     beyond_chance,
+    drop_moment,
     give_or_take,
     lead_told,
     moment_told,
@@ -208,7 +209,7 @@ def _fell_apart(report: TakeReport) -> str:
 
 def _dropped(drops: Sequence[Drop]) -> str:
     first = drops[0]
-    near, perhaps = ("at", "") if sure_of_beat(first) else ("near", ", perhaps")
+    perhaps = "" if sure_of_beat(first) else ", perhaps"
     after = "" if first.catch is None else f"{perhaps} after a {throw_told(first)}"
     count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
-    return f"{count} {near} {moment_told(first.time)}{after}, {percent(first.sureness)} sure"
+    return f"{count} {drop_moment(first)}{after}, {percent(first.sureness)} sure"

@@ -74,6 +74,11 @@ def sure_of_beat(drop: Drop) -> bool:
     return drop.within_beat >= TO_A_BEAT
 
 
+def drop_moment(drop: Drop) -> str:
+    """Return when a drop was, such as "at 0:12.5", or "near 0:12.5" where that is not sure."""
+    return f"{'at' if sure_of_beat(drop) else 'near'} {moment_told(drop.time)}"
+
+
 def throw_told(drop: Drop) -> str:
     """Return the throw before a drop, such as "5 to the left"; "-" if it is not known."""
     catch = drop.catch

@@ -13,7 +13,14 @@ from typing import TYPE_CHECKING, Final
 from caller.console.line_styles import COLOURS, GREY
 from caller.console.picture_file import Sheet, picture
 from caller.takes.listen_answers import answers, position_told
-from caller.takes.listen_figures import moment_told, ms, sureness_told, throw_told
+from caller.takes.listen_figures import (
+    drop_moment,
+    moment_told,
+    ms,
+    sure_of_beat,
+    sureness_told,
+    throw_told,
+)
 from caller.takes.listen_page import headline
 from caller.takes.listen_stretches import stretches
 from caller.takes.listen_tables import least_even
@@ -115,7 +122,7 @@ def _told(report: TakeReport) -> str:
 
 
 def _described(report: TakeReport, told: str) -> str:
-    drops = [f"drop at {moment_told(drop.time)}: {throw_told(drop)}" for drop in report.drops]
+    drops = [f"drop {drop_moment(drop)}: {throw_told(drop)}" for drop in report.drops]
     return ". ".join([told, *drops]) + "."
 
 
@@ -184,6 +191,7 @@ def _draw_alarms(axes: "Axes", report: TakeReport, height: float) -> None:
         name = ("drop, after this throw" if drop.catch else "drop") if not index else None
         axes.axvline(drop.time, color=ALARM, linewidth=1.6, linestyle=(0, (4, 1.5)), label=name)
         told = drop.catch.throw if drop.catch is not None else ""
+        told += "" if sure_of_beat(drop) else "?"
         axes.text(
             drop.time, 0.96 * height, f" {told}", color=ALARM, size=9, weight="bold", va="top"
         )

@@ -177,7 +177,7 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
     again = ["-" if drop.resumed is None else moment_told(drop.resumed) for drop in rows]
     stopped = ["everything" if drop.kind == "stopped" else "one object" for drop in rows]
     yield _tabled(
-        Column("at", [moment_told(drop.time) for drop in rows]),
+        Column("at", [_moment(drop) for drop in rows]),
         Column("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
         Column("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
         Column("stopped", stopped, number=False),
@@ -187,6 +187,12 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
     )
     if len(drops) > MOST_ROWS:
         yield Text(f"The first {MOST_ROWS} of {len(drops):,}; --json has them all.")
+
+
+def _moment(drop: Drop) -> str:
+    """Return when it was; where a pattern is known its beat tells how sure that is."""
+    about = "" if drop.catch is not None or sure_of_beat(drop) else "about "
+    return about + moment_told(drop.time)
 
 
 def _beat(drop: Drop) -> str:

@@ -31,24 +31,22 @@ class _Part:
         return float(self.mixture.share.sum())
 
 
-def apart(aligned: Aligned, thuds: Thuds, moment: float) -> Aligned:
+def apart(aligned: Aligned, moment: float) -> Aligned:
     """Return the same catches with the thuds of each part by the spread of that part.
 
     Parameters
     ----------
     aligned
         By one spread for all.
-    thuds
-        What was heard.
     moment
         From when on the catches are less steady: when a sound was expected, but not the first.
     """
     sound = int(np.searchsorted(aligned.expected, moment))
     due = (aligned.expected + aligned.mixture.lead)[sound - 1 : sound + 1]
-    thud = int(np.searchsorted(thuds.times, due.mean()))
+    thud = int(np.searchsorted(aligned.thuds.times, due.mean()))
     parts = (
-        _part(aligned, thuds, slice(0, sound), slice(0, thud)),
-        _part(aligned, thuds, slice(sound, None), slice(thud, None)),
+        _part(aligned, slice(0, sound), slice(0, thud)),
+        _part(aligned, slice(sound, None), slice(thud, None)),
     )
     paired = {
         part.sound + index: part.thud + of for part in parts for index, of in part.pairs.items()
@@ -60,7 +58,8 @@ def apart(aligned: Aligned, thuds: Thuds, moment: float) -> Aligned:
     )
 
 
-def _part(aligned: Aligned, thuds: Thuds, sounds: slice, heard: slice) -> _Part:
+def _part(aligned: Aligned, sounds: slice, heard: slice) -> _Part:
+    thuds = aligned.thuds
     own = Thuds(thuds.times[heard], thuds.weights[heard])
     mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
     return _Part(sounds.start, heard.start, mixture, dict(pair_up(choices(mixture, own.weights))))

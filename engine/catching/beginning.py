@@ -19,7 +19,7 @@ from engine.catching.expected import Catch, flown_beats
 from engine.catching.heard import Floats, Indices
 from engine.catching.together import MERGED
 
-REACTIONS: Final = ((0.0, 1.0), (0.5, 2.0), (1.0, 2.0), (1.5, 2.0), (2.0, 1.0))
+REACTIONS: Final = ((0.0, 1.0), (0.5, 2.0), (1.0, 2.0), (1.5, 2.0), (2.0, 1.0), (3.0, 1.0))
 """Beats for which throws go on after a drop, and how likely that is against the others."""
 
 CAUGHT: Final = ((0.05, 1.0), (0.6, 2.0), (0.95, 1.0))

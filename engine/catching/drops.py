@@ -38,7 +38,7 @@ AGAIN_MISSED: Final = 0.3
 USUAL_BETWEEN: Final = 300
 """Catches from drop to drop, about, before anything is known."""
 
-ROUNDS_AROUND: Final = 3
+ROUNDS_AROUND: Final = 5
 """How many of its catches before and after the first that is missing an object may have failed."""
 
 LONGEST_ROUND: Final = 4.0

@@ -1,7 +1,8 @@
 """Where on the take the expected catches lie, and how surely there and not elsewhere.
 
 Every shift that may be meant is tried (`shifts`), at every pace that may be: the lead is followed
-from there, thuds are paired, and what the pairs gain is the evidence for the place.
+from there, thuds are paired, and what the pairs gain, less what goes unheard but for stops, is the
+evidence for the place.
 """
 
 import math
@@ -195,7 +196,7 @@ def _evidence(expected: Floats, thuds: Thuds, strays: float) -> tuple[Floats, fl
 
 
 def _best_with_stops(gained: Floats) -> float:
-    """Return what the sounds explain, in nats, where it is no loss that none is heard in a stop.
+    """Return what the sounds explain, in nats, where nothing in a stop is taken amiss.
 
     Else the sounds that are missing after a drop would pay for one that is missing at the start,
     and a place a beat out would be as good.

@@ -131,7 +131,7 @@ def _against(
     aligned = align(catches, thuds, seconds, placed=placed)
     if aligned is None:
         return _empty(thuds, seconds, known=True)
-    return _told(aligned, thuds, seconds, sureness_of(aligned), ())
+    return _told(aligned, seconds, sureness_of(aligned), ())
 
 
 def _alone(thuds: Thuds, seconds: float) -> TakeReport:
@@ -143,19 +143,18 @@ def _alone(thuds: Thuds, seconds: float) -> TakeReport:
     margin = 0.5 * 60 / rate
     places = lattice(found, first - margin, last + margin)
     aligned = align_to_lattice(places, thuds)
-    return _told(aligned, thuds, seconds, sureness_of_cadence(found), readings(rate))
+    return _told(aligned, seconds, sureness_of_cadence(found), readings(rate))
 
 
 def _told(
     aligned: Aligned,
-    thuds: Thuds,
     seconds: float,
     sureness: float,
     meant: tuple[Reading, ...],
 ) -> TakeReport:
     steady, change = _steadiness(aligned)
     if change is not None:
-        aligned = apart(aligned, thuds, change.time)
+        aligned = apart(aligned, change.time)
         steady, again = _steadiness(aligned)
         change = again or change
     sureness = sureness if steady else 0.0

@@ -1,10 +1,10 @@
 """How long reports on long takes need, and a look at a live set; and how much memory they hold.
 
 Run it with ``python tests/benchmarks/bench_catching.py [HOURS]`` (2 unless told otherwise, which
-takes about a minute). Takes of 260 catches a minute, half as long and whole, are held against
-their catches with the call on the take and without it, and against nothing: time and memory
-follow the length. Then drops are watched for in as long a set, looked at ten times a second: no
-look needs more than a few milliseconds, and no more memory however long the set is.
+takes about a minute). Takes of 260 catches a minute with a drop every two minutes, half as long and
+whole, are held against their catches with the call on the take and without it, and against nothing:
+time and memory follow the length. Then drops are watched for in as long a set, looked at ten times
+a second: no look needs more than some ten milliseconds, and no more memory however long the set is.
 """
 
 import gc
@@ -17,7 +17,7 @@ from random import Random
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "helpers"))
 
-from thud_times import Heard, Manner, Take, catches_of, take_of
+from thud_times import Dropped, Heard, Manner, Take, catches_of, take_of
 
 from engine.catching.expected import Catch
 from engine.catching.report import listen_report
@@ -60,7 +60,8 @@ def print_reports(hours: float) -> None:
     """Measure reports on takes of half the hours and of all."""
     for share in (0.5, 1.0):
         catches = catches_of("531", TEMPO, round(share * hours * 60 * TEMPO))
-        take = take_of(catches, Random(1), Manner(sd=0.015))
+        drops = [Dropped(catch, resumed=6.0) for catch in range(500, len(catches) - 500, 500)]
+        take = take_of(catches, Random(1), Manner(sd=0.015), drops)
         for name, against, placed in (
             ("with the call on the take", catches, True),
             ("without it", catches, False),

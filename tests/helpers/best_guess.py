@@ -3,7 +3,9 @@
 That is the posterior chance of each catch by Bayes' rule, with all that the simulation knows: the
 juggler's lead and spread, how many catches are missing and how many sounds are extra, all the ways
 in which a drop may go and how often each does. Nobody who only hears the take can do better on
-average, so that it is a limit for the engine, which knows none of this. It shares no code with it.
+average, so that it is a limit for the engine. That has to find out the juggler's lead and spread,
+how much is missing and how much is extra, from the take; its ways in which a drop may go are much
+like the simulation's, but more, and each as likely as it seems to us. It shares no code with this.
 """
 
 from collections.abc import Sequence
@@ -94,7 +96,12 @@ def _explained(made: Floats, odds: Floats) -> float:
     return float(np.log(np.maximum(1 - made + made * odds, NONE)).sum())
 
 
-def best_guess(told: DroppedTake) -> Catch:
-    """Return the catch that is likeliest to be the one that was dropped."""
+def best_guesses(told: DroppedTake) -> tuple[Catch, Catch]:
+    """Return the catch that is likeliest dropped, and the one that is likeliest within a beat.
+
+    The second often lies between two that may have been dropped, and is seldom the one.
+    """
     chance = Guesser(told).chances(tuple(WAYS.values()))
-    return told.catches[FIRST + int(chance.argmax())]
+    near = np.convolve(chance, np.ones(3), "same")
+    likeliest, nearest = int(chance.argmax()), int((near + 1e-6 * chance).argmax())
+    return told.catches[FIRST + likeliest], told.catches[FIRST + nearest]

@@ -1,6 +1,6 @@
 """Takes with one drop, in every way it is usually seen to happen (common practice)."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from random import Random
 from typing import Final
@@ -18,6 +18,12 @@ WAYS: Final = {
     "and goes on after a while": Dropped(resumed=4.0),
     "unheard on the floor": Dropped(floor=0.0),
 }
+
+BESIDE: Final = {
+    "stopped late": Dropped(reaction=3.0, others=0.8, floor=0.4),
+    "little is caught": Dropped(reaction=2.5, others=0.3, floor=0.9),
+}
+"""Ways that nobody who guesses is told of."""
 
 CATCHES: Final = 100
 
@@ -48,16 +54,16 @@ def dropped_take(
     text, bpm = pattern
     random = Random(f"{way} {text} {seed}")
     catches = catches_of(text, bpm, CATCHES)
-    drop = WAYS[way].at(random.randrange(40, 70))
+    drop = (WAYS | BESIDE)[way].at(random.randrange(40, 70))
     manner = Manner(sd=random.uniform(0.005, 0.03), missing=missing, extra=extra)
     return DroppedTake(catches, drop, take_of(catches, random, manner, [drop]))
 
 
 def dropped_takes(
-    takes: int, missing: float = 0.05, extra: float = 0.05
+    takes: int, missing: float = 0.05, extra: float = 0.05, ways: Iterable[str] = WAYS
 ) -> Iterator[tuple[str, DroppedTake]]:
     """Yield so many takes of each pattern in each way, with the way."""
-    for way in WAYS:
+    for way in ways:
         for pattern in PLAIN:
             for seed in range(takes):
                 yield way, dropped_take(way, pattern, seed, missing, extra)

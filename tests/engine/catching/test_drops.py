@@ -11,8 +11,8 @@ from statistics import mean
 
 import numpy as np
 import pytest
-from best_guess import best_guess
-from dropped_takes import PLAIN, WAYS, DroppedTake, dropped_takes
+from best_guess import best_guesses
+from dropped_takes import BESIDE, PLAIN, WAYS, dropped_takes
 from thud_times import Dropped, Manner, Take, catches_of, take_of
 
 from engine.catching.alignment import align
@@ -28,9 +28,9 @@ def drops_of(catches: Sequence[Catch], take: Take) -> tuple[Drop, ...]:
     return find_drops(dues_of(aligned), background_of(aligned))
 
 
-def nearest(told: DroppedTake, found: Sequence[Drop]) -> Drop:
-    """Return the drop that was found nearest to the one there was."""
-    return min(found, key=lambda drop: told.beats_off(drop.catch))
+def surest(found: Sequence[Drop]) -> Drop:
+    """Return the drop of which it is surest that it was one."""
+    return max(found, key=lambda drop: drop.sureness)
 
 
 @pytest.mark.parametrize("missing", [0.05, 0.15])
@@ -64,10 +64,10 @@ def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
     off, best, told_within, number = [], [], [], []
     for _, told in dropped_takes(7):
         found = drops_of(told.catches, told.take)
-        drop = nearest(told, found)
+        drop = surest(found)
         off.append(told.beats_off(drop.catch))
         told_within.append(drop.within_beat)
-        best.append(told.beats_off(best_guess(told)))
+        best.append(told.beats_off(best_guesses(told)[0]))
         number.append(len(found))
     within = mean(beats < 1.01 for beats in off)
     assert within >= mean(beats < 1.01 for beats in best) - 0.04
@@ -78,9 +78,22 @@ def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
     assert number.count(1) >= 0.95 * len(number)
 
 
+def test_other_ways_to_drop_are_found_not_far_off_and_told_so() -> None:
+    """Ways that the engine does not reckon with: stopped late, little heard on the floor."""
+    off, told_within = [], []
+    for _, told in dropped_takes(6, ways=BESIDE):
+        drop = surest(drops_of(told.catches, told.take))
+        off.append(told.beats_off(drop.catch))
+        told_within.append(drop.within_beat)
+    within = mean(beats < 1.01 for beats in off)
+    assert within >= 0.75
+    assert mean(told_within) == pytest.approx(within, abs=0.12)
+
+
 @pytest.mark.parametrize(("text", "bpm"), PLAIN)
 def test_the_rest_goes_on_without_one_object(text: str, bpm: float) -> None:
-    """Of the right object every time; the round in which it fell may be one out."""
+    """Of the right object every time, and mostly in the right round: one before may go unheard."""
+    right = []
     for seed in range(6):
         random = Random(seed)
         catches = catches_of(text, bpm, 160)
@@ -90,8 +103,8 @@ def test_the_rest_goes_on_without_one_object(text: str, bpm: float) -> None:
         assert drop.kind == "one object"
         assert drop.catch is not None
         assert drop.catch.object == catches[dropped].object
-        rounds = abs(drop.catch.beat - catches[dropped].beat)
-        assert rounds <= 2 * catches[dropped].value + 7
+        right.append(drop.catch == catches[dropped])
+    assert sum(right) >= 5
 
 
 def test_when_it_goes_on() -> None:
