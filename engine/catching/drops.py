@@ -32,6 +32,9 @@ FALSE_ALARMS: Final = 0.01
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
 
+GOING_ON: Final = 3
+"""Sounds between two stops without which nothing went on."""
+
 AGAIN_MISSED: Final = 0.3
 """The chance that a miss follows on a miss, when something drowns the catches for a while."""
 
@@ -128,7 +131,7 @@ class _Judge:
         found: list[Row] = []
         for _ in range(ROUNDS):
             before, rows = found, self._rows(range(len(self._dues)))
-            found = [row for row in rows if self._lasts(*row)]
+            found = self._joined([row for row in rows if self._lasts(*row)])
             self._chances = chances(self._dues, indices_of(found))
             if found == before:
                 break
@@ -217,6 +220,17 @@ class _Judge:
         if share > 0:
             return max(math.log(max(1 - share, TINY) / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
+
+    def _joined(self, rows: Sequence[Row]) -> list[Row]:
+        """Return the rows, those as one between which a stray or two pass for going on."""
+        joined = list(rows[:1])
+        for row in rows[1:]:
+            start, end = joined[-1]
+            if sum(due.heard for due in self._dues[end : row[0]]) < GOING_ON:
+                joined[-1] = (start, row[1])
+            else:
+                joined.append(row)
+        return joined
 
     def _lasts(self, start: int, end: int) -> bool:
         return end == len(self._dues) or (

@@ -148,6 +148,9 @@ def drops_in(row: Sequence[Due], strays: Sequence[float] = ()) -> tuple[Drop, ..
         ("+" * 50 + "-" * 20, [50]),
         ("+" * 50 + "-" * 12 + "+" * 30, [50]),
         ("+" * 40 + "-" * 12 + "+" * 40 + "-" * 12 + "+" * 20, [40, 92]),
+        # A stray or two in a stop are no going on, three sounds in a row are.
+        ("+" * 40 + "-" * 22 + "+-+" + "-" * 20, [40]),
+        ("+" * 40 + "-" * 22 + "+++" + "-" * 20, [40, 65]),
         # Nothing before the first catch is missing: the juggler began late.
         ("-" * 20 + "+" * 50, []),
         ("", []),
