@@ -183,9 +183,9 @@ def test_a_device_that_comes_back_while_it_is_waited_for(monkeypatch: pytest.Mon
 def process_id() -> int:
     """Return the id of the only process that plays for this one."""
     own = os.getpid()
-    listed = subprocess.run(
-        ["ps", "-A", "-o", "pid=,ppid=,args="], capture_output=True, text=True, check=True
-    ).stdout.splitlines()
+    # Not cut to the width of a terminal: the path before the name may be long.
+    command = ["ps", "-A", "-ww", "-o", "pid=,ppid=,args="]
+    listed = subprocess.run(command, capture_output=True, text=True, check=True).stdout.splitlines()
     found = [line.split(maxsplit=2) for line in listed if "sounds.playing.live_child" in line]
     (pid,) = [int(pid) for pid, parent, _ in found if int(parent) == own]
     return pid
