@@ -79,7 +79,7 @@ def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
 
 
 def test_other_ways_to_drop_are_found_not_far_off_and_told_so() -> None:
-    """Ways that the engine does not reckon with: stopped late, little heard on the floor."""
+    """Stopped later, or with less caught, than the engine takes for usual."""
     off, told_within = [], []
     for _, told in dropped_takes(6, ways=BESIDE):
         drop = surest(drops_of(told.catches, told.take))
