@@ -151,7 +151,7 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     kept = started(*QUICK, "--take", str(take))
     lost = started(*QUICK, "--json", "--ready", "1.5", "--take", str(former), "--force")
     child = listening_child(lost.pid)
-    time.sleep(1.5)
+    time.sleep(2.0)
     os.kill(child, signal.SIGKILL)
     output, told = lost.communicate(timeout=LIMIT)
     assert lost.returncode == 0, told
@@ -169,6 +169,5 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     (left,) = tmp_path.glob(".throwcount-*.part")
     assert f"{left}." in "".join(told.split())
     with open_take(left) as opened:
-        # On a busy machine it begins late.
-        assert sum(len(block) for block in opened.blocks(RATE)) > RATE / 4
+        assert sum(len(block) for block in opened.blocks(RATE)) > RATE
     assert list(tmp_path.glob("throwcount-*")) == []

@@ -1,9 +1,5 @@
-"""The deck through a long day of practice: every click on its frame, and no memory kept.
+"""The deck through a long day of practice: every click on its frame, and no memory kept."""
 
-``THROWCOUNT_SOAK_HOURS=8`` makes it a day where three hours are usual.
-"""
-
-import os
 import sys
 from array import array
 from fractions import Fraction
@@ -19,11 +15,11 @@ from sounds.playing.passage import Passage, Play, Silence, SpeakUp
 from sounds.voices.clip_bank import ClipBank
 
 CLICKS_ALONE = Balance(tune=False)
-HOURS = int(os.environ.get("THROWCOUNT_SOAK_HOURS", "3"))
+HOURS = 8
 SLOW_RATE = 8_000
 
 
-def test_hours_with_everything_that_happens_in_them() -> None:
+def test_eight_hours_with_everything_that_happens_in_them() -> None:
     """Every click on its frame, and no more in memory at the end than after the first hour."""
     practice = Practice()
     memory = []
