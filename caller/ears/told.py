@@ -3,7 +3,7 @@
 from typing import Final
 
 from caller.console.terminal import counted
-from caller.takes.listen_figures import lead_told, ms, sure_of_beat, sureness_told, throw_told
+from caller.takes.listen_figures import after_throw, lead_told, ms, sureness_told
 from engine.catching.drops import Drop
 from engine.catching.report import TakeReport
 
@@ -47,7 +47,6 @@ def drop_told(drop: Drop, key: str) -> str:
     key
         The key that takes the mark back; empty where there is none.
     """
-    perhaps = "" if sure_of_beat(drop) else ", perhaps"
-    after = "" if drop.catch is None else f"{perhaps} after the {throw_told(drop)}"
+    after = after_throw(drop, "the")
     back = f" {key} takes it back." if key else ""
     return f"A drop was heard{after}, and is marked.{back}"

@@ -6,6 +6,7 @@ from typing import Final
 from caller.console.terminal import counted, in_words
 from caller.takes.listen_figures import (
     FEWEST,
+    after_throw,
     beyond_chance,
     drop_moment,
     give_or_take,
@@ -13,9 +14,7 @@ from caller.takes.listen_figures import (
     moment_told,
     ms,
     percent,
-    sure_of_beat,
     sureness_told,
-    throw_told,
     with_error,
     without_controls,
 )
@@ -209,7 +208,6 @@ def _fell_apart(report: TakeReport) -> str:
 
 def _dropped(drops: Sequence[Drop]) -> str:
     first = drops[0]
-    perhaps = "" if sure_of_beat(first) else ", perhaps"
-    after = "" if first.catch is None else f"{perhaps} after a {throw_told(first)}"
+    after = after_throw(first, "a")
     count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
     return f"{count} {drop_moment(first)}{after}, {percent(first.sureness)} sure"

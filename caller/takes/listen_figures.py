@@ -85,6 +85,17 @@ def throw_told(drop: Drop) -> str:
     return "-" if catch is None else f"{catch.throw or catch.value} to the {catch.hand}"
 
 
+def after_throw(drop: Drop, article: str) -> str:
+    """Return what a drop followed, such as " after a 5 to the left", for the end of a sentence.
+
+    Nothing if that is not known; with "perhaps" where it is not sure.
+    """
+    if drop.catch is None:
+        return ""
+    perhaps = "" if sure_of_beat(drop) else ", perhaps"
+    return f"{perhaps} after {article} {throw_told(drop)}"
+
+
 def ms(seconds: float) -> str:
     """Return a time in milliseconds, such as "1.3 ms" or "13 ms"."""
     return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
