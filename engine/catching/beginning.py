@@ -17,6 +17,7 @@ import numpy as np
 from engine.catching.dues import Background, Due
 from engine.catching.expected import Catch, flown_beats
 from engine.catching.heard import Floats, Indices
+from engine.catching.mixture import bumps
 from engine.catching.together import MERGED
 
 REACTIONS: Final = ((0.0, 1.0), (0.5, 2.0), (1.0, 2.0), (1.5, 2.0), (2.0, 1.0), (3.0, 1.0))
@@ -178,8 +179,8 @@ def beginning(
     ways
         How it may go on.
     """
-    flights = _flights(dues, background.rate)
-    scene = _Scene(dues, np.array(chances), background, flights, ways)
+    scene = _Scene(dues, np.array(chances), background, ways)
+    flights = scene.flights
     places = set(tried)
     tries = [index for index, place in enumerate(flights.due.tolist()) if place in places]
     nats = np.array([scene.nats(index) for index in tries])
@@ -201,48 +202,46 @@ class _Scene:
         dues: Sequence[Due],
         chances: Floats,
         background: Background,
-        flights: _Flights,
         ways: Sequence[Way],
     ) -> None:
-        self._flights = flights
-        self._ways = ways
         self._reaction = np.array([way.reaction for way in ways])[:, np.newaxis]
         self._caught = np.array([way.caught for way in ways])[:, np.newaxis]
         self._chance = np.log([way.chance for way in ways])
         self._heard = chances
-        self._first = np.flatnonzero(np.diff(flights.due, prepend=-1))
         self._when = np.array([due.time for due in dues])
+        gap = float(np.median(np.diff(self._when))) if len(dues) > 1 else 0.0
+        self.flights = flights = _flights(dues, background.rate, gap)
+        self._first = np.flatnonzero(np.diff(flights.due, prepend=-1))
         margin = AROUND * background.spread
         # What falls after the last sound is heard, too, but not what may be of the next.
-        after = max(margin, _usual_gap(self._when) - margin)
+        after = max(margin, gap - margin)
         near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
         self._thuds = near.times
         self._stray = near.weights / background.strays
-        off = (near.times - flights.caught[:, np.newaxis]) / background.spread
-        bump = np.exp(-0.5 * off * off) / (background.spread * math.sqrt(2 * math.pi))
+        bump = bumps(near.times - flights.caught[:, np.newaxis], background.spread)
         number = np.diff(np.append(self._first, len(flights.due)))[:, np.newaxis]
         # How many times as likely each thud is where each sound is heard than as a stray.
         self._odds = np.add.reduceat(bump, self._first) / number * self._stray
+        self._all_odds = self._odds.sum(axis=1)
 
     def nats(self, index: int) -> float:
         """Return how likely all that was heard is if this catch failed first, as a logarithm."""
         made = self._made(index)
-        explained = self._explained(made, self._odds.sum(axis=1))
-        fallen = np.full(len(self._ways), 1 - math.fsum(chance for *_, chance in TO_THE_FLOOR))
-        late = self._thuds - self._flights.caught[index]
-        for thud in np.flatnonzero(_floor(late) > 0):
-            floor = _floor(late[thud])
-            others = self._odds.sum(axis=1) - self._odds[:, thud]
+        explained = self._explained(made, self._all_odds)
+        fallen = np.full(len(made), 1 - math.fsum(chance for *_, chance in TO_THE_FLOOR))
+        floor = _floor(self._thuds - self.flights.caught[index])
+        for thud in np.flatnonzero(floor):
+            others = self._all_odds - self._odds[:, thud]
             # What follows it closely is not heard, and what it follows closely hides it.
             hidden = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
             without = self._explained(made, np.where(hidden, 1.0, others)) - explained
-            fallen += floor * (self._stray[thud] * np.exp(np.minimum(without, 50)) + MERGED)
+            fallen += floor[thud] * (self._stray[thud] * np.exp(np.minimum(without, 50)) + MERGED)
         each = explained + np.log(fallen) + self._chance
         return float(np.logaddexp.reduce(each))
 
     def _made(self, index: int) -> Floats:
         """Return the chance that each sound is made, by each way to go on after this catch."""
-        flights = self._flights
+        flights = self.flights
         failed = flights.caught[index]
         stopped = failed + self._reaction * flights.beat[index]
         after = np.arange(len(flights.due)) >= index
@@ -270,13 +269,15 @@ def _floor(late: Floats) -> Floats:
     )
 
 
-def _flights(dues: Sequence[Due], rate: float) -> _Flights:
-    """Return the catches of these sounds, by so many seconds of the take in one of the timeline."""
+def _flights(dues: Sequence[Due], rate: float, gap: float) -> _Flights:
+    """Return the catches of these sounds.
+
+    They have so many seconds of the take in one of the timeline, and so many from one to the next.
+    """
     numbers: dict[str, int] = {}
     places, objects = [], []
     times: list[tuple[float, float, float]] = []
     catches: list[Catch | None] = []
-    gap = _usual_gap(np.array([due.time for due in dues]))
     for place, due in enumerate(dues):
         for catch in due.catches or (None,):
             places.append(place)
@@ -298,11 +299,6 @@ def _times(due: Due, catch: Catch, rate: float) -> tuple[float, float, float]:
 def _times_unknown(due: Due, gap: float) -> tuple[float, float, float]:
     """Return the same where no pattern is known, with so many seconds between two sounds."""
     return due.time, due.time - UNKNOWN_FLIGHT, gap
-
-
-def _usual_gap(times: Floats) -> float:
-    """Return the usual time between two sounds, in seconds; 0 for a single one."""
-    return float(np.median(np.diff(times))) if len(times) > 1 else 0.0
 
 
 def _reach(due: Due) -> float:

@@ -8,7 +8,6 @@ from typing import Final, TypeAlias
 from engine.catching.alignment import Aligned
 from engine.catching.expected import Catch
 from engine.catching.heard import Thuds
-from engine.catching.mixture import LEAST_STRAYS
 
 STRETCH: Final = 12
 """Sounds in a stretch of the first guess."""
@@ -81,8 +80,7 @@ class Background:
 def background_of(aligned: Aligned) -> Background:
     """Return what is known of a take apart from its drops."""
     mixture = aligned.mixture
-    strays = max(mixture.strays, LEAST_STRAYS)
-    return Background(aligned.thuds, mixture.spread, strays, aligned.rate)
+    return Background(aligned.thuds, mixture.spread, mixture.strays, aligned.rate)
 
 
 def dues_of(aligned: Aligned) -> list[Due]:

@@ -19,7 +19,7 @@ import numpy as np
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats, Indices, summed
 from engine.catching.hidden import seem_later
-from engine.catching.mixture import SMALLEST_SPREAD
+from engine.catching.mixture import SMALLEST_SPREAD, bumps
 
 FEWEST: Final = 8
 """Catches of a kind that tell anything of it."""
@@ -281,8 +281,7 @@ def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Fl
     late = near.late - mixture.lead[near.sound]
     mean, sd = np.zeros(kinds), np.full(kinds, mixture.spread)
     for _ in range(ROUNDS):
-        off = (late - mean[kind]) / sd[kind]
-        bump = mixture.heard * np.exp(-0.5 * off * off) / (sd[kind] * math.sqrt(2 * math.pi))
+        bump = mixture.heard * bumps(late - mean[kind], sd[kind])
         intensity = mixture.strays + summed(bump, near.thud, len(aligned.thuds))
         share = bump / intensity[near.thud]
         mass = summed(share, kind, kinds)

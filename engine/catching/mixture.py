@@ -115,7 +115,7 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
     smooth = _Smoothing(sounds)
     share, spread = np.zeros(len(near.late)), FIRST_SPREAD
     for _ in range(rounds):
-        bump = _bump(near, lead, spread) * weights * heard
+        bump = bumps(near.late - lead[near.sound], spread) * weights * heard
         intensity = strays + summed(bump, near.thud, len(thuds))
         share = bump / intensity[near.thud]
         of_sound = summed(share, near.sound, len(sounds))
@@ -131,8 +131,9 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
     return Mixture(near, share, lead, spread, heard, strays)
 
 
-def _bump(near: Near, lead: Floats, spread: float) -> Floats:
-    off = (near.late - lead[near.sound]) / spread
+def bumps(late: Floats, spread: float | Floats) -> Floats:
+    """Return the normal density, a second, of thuds that are so many seconds late."""
+    off = late / spread
     density: Floats = np.exp(-0.5 * off * off) / (spread * np.sqrt(2 * np.pi))
     return density
 

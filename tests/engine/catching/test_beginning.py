@@ -45,11 +45,10 @@ def drops_in(dues: Sequence[Due], strays: Sequence[float] = (), rate: float = 1.
     return list(find_drops(dues, background))
 
 
-def without(heard: str, object_: int, since: int, until: int | None = None, value: int = 3) -> str:
-    """Return a row in which the catches of an object are missing."""
-    lost = range(since, len(heard) if until is None else until)
+def without(heard: str, first: int, value: int = 3) -> str:
+    """Return a row in which an object is missing from its catch `first` on."""
     return "".join(
-        "-" if index in lost and index % value == object_ else sign
+        "-" if index >= first and (index - first) % value == 0 else sign
         for index, sign in enumerate(heard)
     )
 
@@ -96,7 +95,7 @@ def test_a_drop_begins_after_the_stop_before_it() -> None:
 
 
 def test_an_object_is_not_lost_before_a_stop_after_which_it_is_heard() -> None:
-    dues = row(without("+" * 60 + "-" * 16 + "+" * 120, 0, since=84))
+    dues = row(without("+" * 60 + "-" * 16 + "+" * 120, first=84))
     stopped, lost = drops_in(dues)
     assert (stopped.kind, lost.kind) == ("stopped", "one object")
     assert lost.catch == dues[84].catches[0]
