@@ -2,6 +2,7 @@
 
 import sys
 import time
+from collections.abc import Sequence
 from itertools import chain, count
 from pathlib import Path
 from typing import Final
@@ -12,21 +13,28 @@ from rich.text import Text
 
 from caller.commands import HELP_OPTIONS
 from caller.console.terminal import show, tell
-from caller.options.shared_options import Options
-from caller.playing.controls import key_map
-from caller.playing.live import play_live
+from caller.options.request import Request
+from caller.practice.conductor import Conductor
+from caller.practice.keeper import NoKeeper
+from caller.practice.playing import lead_through
+from caller.practice.session import LiveSession
+from caller.practice.situation import Playing
+from caller.practice_log.records import Ending
 from caller.rehearsals.boathouse import SETS, TITLE
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.rehearsal import Rehearsal, rehearse
+from caller.rehearsals.piece import Piece
+from caller.rehearsals.rehearsal import pattern_piece
 from caller.rehearsals.telling import CAUTION, length_told
 from engine.patterns.jugglable import read
 from engine.timing.sequence import in_turn
+from engine.timing.tempo import held_tempo
 from sounds.errors import DeviceError
 from sounds.files.audio_file import write_audio
 from sounds.placing.moments import frame_at
 from sounds.placing.score import mix
 from sounds.playing.live import LivePlayer
-from sounds.voices.voice import Voice
+from sounds.playing.passage import Passage
+from sounds.voices.voice import CallingVoice
 
 FILE_RATE: Final = 48_000
 
@@ -49,28 +57,99 @@ def command() -> None:
     """
     evening = Table.grid(padding=(0, 2, 0, 0))
     for number, each in enumerate(SETS, start=1):
-        evening.add_row(f"{number}.", each.pattern, each.story)
+        evening.add_row(f"{number}.", each.request.subject, each.story)
     show(Text(f"{TITLE}.\n"), evening, Text(f"\n{CAUTION}\n"))
     try:
         with LivePlayer() as player:
-            voice = called_voice(Options(), player.rate)
+            voice = called_voice(Request(), player.rate)
+            player.speak_with(voice)
             if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
                 time.sleep(READING_SECONDS)
-            play_live(_rehearsals(voice), player, voice, key_map())
+            session = LiveSession(player, voice, NoKeeper())
+            lead_through(Request(), session, Evening(_pieces(voice), session))
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")
         _write()
 
 
-def _rehearsals(voice: Voice) -> list[Rehearsal]:
+class Evening(Conductor):
+    """Leads from one set of the evening to the next.
+
+    Parameters
+    ----------
+    pieces
+        The sets, in order.
+    session
+        As for every conductor.
+    """
+
+    def __init__(self, pieces: Sequence[Piece], session: LiveSession) -> None:
+        super().__init__(Request(), session, pieces[0].balance, rests=False)
+        self._pieces = pieces
+        self._number = 0
+        self._words = self._words.union(*(Passage(piece.run, 0.0).texts() for piece in pieces))
+
+    @property
+    def place(self) -> str:
+        """Which set this is, in words."""
+        return f"set {self._number + 1} of {len(self._pieces)}"
+
+    def begin(self) -> None:
+        """Begin with the first set, or the one that is gone to."""
+        self._play(self._pieces[self._number].run)
+
+    def step(self) -> None:
+        """Go on to the next set where one has come to its end."""
+        match self.situation:
+            case Playing(passage) if passage.end is not None and self._deck.heard() >= passage.end:
+                self.skip()
+
+    def again(self) -> None:
+        """Begin the set again."""
+        self._interrupt()
+        self.begin()
+
+    def skip(self) -> None:
+        """Go on to the next set, or end after the last one."""
+        if self._number + 1 == len(self._pieces):
+            self._end()
+            return
+        self._number += 1
+        self.again()
+
+    def back(self) -> None:
+        """Go back to the set before."""
+        self._number = max(self._number - 1, 0)
+        self.again()
+
+    def nudge(self, change: float) -> None:
+        """Change the tempo of this set."""
+        match self.situation:
+            case Playing(passage):
+                self._change_tempo(passage, held_tempo(self._tempo_now(passage) + change))
+
+    def _go_on(self, _passage: Passage, _beat: int) -> None:
+        self.again()
+
+    def _rest_seconds(self) -> float:
+        return 0.0
+
+    def _thrown(self) -> None:
+        return None
+
+    def _close_set(self, status: Ending) -> None:
+        """Keep nothing."""
+
+
+def _pieces(voice: CallingVoice) -> list[Piece]:
     return [
-        rehearse(read(each.pattern), each.options, voice, each.ready, cycles=None) for each in SETS
+        pattern_piece(read(each.request.subject), each.request, voice, cycles=None) for each in SETS
     ]
 
 
 def _write() -> None:
-    voice = called_voice(Options(), FILE_RATE)
-    timeline = in_turn([rehearsal.timeline for rehearsal in _rehearsals(voice)])
+    voice = called_voice(Request(), FILE_RATE)
+    timeline = in_turn([piece.timeline for piece in _pieces(voice)])
     seconds = timeline.seconds or 0.0
     source = mix(timeline, voice, voice.rate)
     place = _free_place()

@@ -9,7 +9,8 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
 from caller.options.arguments import dwell_option, json_option
-from caller.options.shared_options import Options, shared_options
+from caller.options.request import Request
+from caller.options.shared_options import shared_options
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
@@ -95,15 +96,16 @@ class TakeOrLive(click.Command):
 @json_option
 @shared_options
 @settings_option
+@click.pass_context
 def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    ctx: click.Context,
+    /,
     take: Path,
     keep_report: bool,
-    props: str,
-    log_file: Path,
     picture: Path | None,
     force: bool,
     as_json: bool,
-    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
+    **_options: object,
 ) -> None:
     """Listen to a take, and tell how steady it was.
 
@@ -112,21 +114,21 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     without any of them, against the cadence they keep themselves. Where the call is on the take
     it is found and left out; give the same options as to `throwcount play` or `render`.
     """
-    subject, options = subject_from(given)
+    subject, request = subject_from(ctx), Request.of(ctx)
     if picture is not None:
         check_picture(picture, overwrite=force)
     with ExitStack() as stack:
-        log = stack.enter_context(PracticeLog.open(log_file)) if keep_report else None
-        heard = _heard(take, subject, options, as_json=as_json)
+        log = stack.enter_context(PracticeLog.open(request.log_file)) if keep_report else None
+        heard = _heard(take, subject, request, as_json=as_json)
         drawn = drawn_take(heard, picture, overwrite=force)
-        number = None if log is None else log.keep_take(take_told(heard, props))
+        number = None if log is None else log.keep_take(take_told(heard, request.props))
     tell_take(heard, listen_document(heard), Beside(picture, drawn, number), as_json=as_json)
 
 
-def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> HeardTake:
+def _heard(take: Path, subject: Subject, request: Request, *, as_json: bool) -> HeardTake:
     with open_take(take) as opened:
         seconds = seconds_of(opened)
-        with asked_for(subject, options, seconds, as_json=as_json) as asked:
+        with asked_for(subject, request, seconds, as_json=as_json) as asked:
             return listen(opened, take, asked)
 
 

@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
@@ -12,9 +12,10 @@ from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.progress import progress
 from caller.console.terminal import show, show_json, tell
-from caller.options.arguments import FiniteRange, chosen, json_option, typed_or
+from caller.options.arguments import FiniteRange, chosen, json_option
+from caller.options.request import Request
 from caller.options.routine_options import NOT_OF_A_ROUTINE
-from caller.options.shared_options import options_from, shared_options
+from caller.options.shared_options import shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.plans.plan_document import plan_document
 from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
@@ -22,10 +23,8 @@ from caller.plans.plan_notes import music_notes
 from caller.plans.plan_page import plan_page
 from caller.plans.plan_picture import draw_plan
 from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.asked_routine import AskedRoutine, asked_routine
-from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, READY
-from caller.rehearsals.routine_rehearsal import part_number, prepare_cues, routine_run
+from caller.rehearsals.piece import DEFAULT_RATE
+from caller.rehearsals.routine_rehearsal import RoutineSource, routine_source
 from caller.rehearsals.telling import about_voice
 from caller.routine_file.faults import Fault
 from caller.routine_file.reading import RoutineFile, RoutineFileError
@@ -33,8 +32,7 @@ from caller.routine_file.starter import starter_lines
 from caller.settings.file import settings_option
 from engine.errors import RunError
 from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
-from engine.routines.routine_from import laid_from
-from engine.routines.running_order import Room, RunningOrder, running_order
+from engine.routines.running_order import RunningOrder
 from engine.timing.run import Run
 from engine.timing.scheduler import schedule
 from sounds.files.whole_file import check_free, write_text
@@ -63,8 +61,6 @@ class Planned:
 
     Parameters
     ----------
-    file
-        What its author wrote.
     run
         What becomes of it.
     order
@@ -73,7 +69,6 @@ class Planned:
         What else is to be known, in sentences.
     """
 
-    file: RoutineFile
     run: Run
     order: RunningOrder
     notes: tuple[str, ...]
@@ -103,13 +98,16 @@ class Planned:
 )
 @shared_options
 @settings_option
-def command(
+@click.pass_context
+def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    ctx: click.Context,
+    /,
     file: Path,
     new: bool,
     picture: Path | None,
     force: bool,
     as_json: bool,
-    **given: Any,  # noqa: ANN401 - the shared options, checked when they become `Options`
+    **_options: object,
 ) -> None:
     """Lay out a routine, part by part.
 
@@ -118,11 +116,11 @@ def command(
     `throwcount render`, and the times those in its file. With --tap or --estimate FILE may be
     the music itself, and lines for the [music] of a routine file are told.
     """
-    asked = BeatsAsked(**chosen(given, BeatsAsked))
+    asked, request = BeatsAsked(**chosen(ctx.params, BeatsAsked)), Request.of(ctx)
     if asked.any(others=new or picture is not None):
         if asked.beats_file is not None:
             check_free(asked.beats_file, overwrite=force)  # before anybody taps for minutes
-        tell_beats(found_beats(file, asked, options_from(given)), file, asked, as_json=as_json)
+        tell_beats(found_beats(file, asked, request), file, asked, as_json=as_json)
         return
     if new:
         _write_new(file, force=force, alone=picture is None and not as_json)
@@ -130,15 +128,15 @@ def command(
     if picture is not None:
         check_free(picture, overwrite=force)
     with wrong_routine_told(as_json):
-        planned = _planned(asked_routine(file, options_from(given)))
-    room = _room(planned.file)
+        source = routine_source(file, request)
+        planned = _planned(source)
     if picture is not None:
         with wrong_input_told(str(file), as_json):
-            draw_plan(planned.order, planned.run, room, picture, overwrite=force)
+            draw_plan(planned.order, planned.run, source.room, picture, overwrite=force)
     if as_json:
-        show_json(plan_document(planned.file, planned.order, room, planned.notes))
+        show_json(plan_document(source.file, planned.order, source.room, planned.notes))
     else:
-        show(*plan_page(planned.file, planned.order, room, planned.notes))
+        show(*plan_page(source.file, planned.order, source.room, planned.notes))
 
 
 # What each part has for itself, and what is heard but changes nothing of what comes when.
@@ -159,18 +157,13 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
 
 
-def _planned(asked: AskedRoutine) -> Planned:
-    file, options, laid = asked.file, asked.options, asked.laid
-    begin = part_number(laid, options.begin)
-    if begin is not None:
-        laid = laid_from(laid, begin)
-    voice = called_voice(options, DEFAULT_RATE, file.cue_voice)
-    prepare_cues(file, laid, options, voice)
-    run = routine_run(laid, options, voice, READY if options.ready is None else options.ready)
+def _planned(source: RoutineSource) -> Planned:
+    file, voice = source.file, source.voice(DEFAULT_RATE)
+    run = source.piece(voice).run
     _go_through(file, run)
-    order = running_order(laid, run, _room(file))
-    notes = (*music_notes(file, laid, run, order), *about_voice(voice, schedule(run)))
-    return Planned(file, run, order, notes)
+    order = source.order(run)
+    notes = (*music_notes(file, source.left(), run, order), *about_voice(voice, schedule(run)))
+    return Planned(run, order, notes)
 
 
 def _go_through(file: RoutineFile, run: Run) -> None:
@@ -195,12 +188,3 @@ def _followed(file: RoutineFile) -> Iterator[None]:
         yield
     except RunError as error:
         raise RoutineFileError(file.path, [Fault("", "", str(error))]) from error
-
-
-def _room(file: RoutineFile) -> Room:
-    """Return the room: as it is typed, or else as the file has it, or else as the settings do."""
-    return Room(
-        typed_or("ceiling", file.ceiling),
-        typed_or("hands", file.hands) or 0.0,
-        typed_or("dwell", file.dwell) or DWELL_RATIO,
-    )

@@ -11,13 +11,15 @@ from caller.commands import HELP_OPTIONS
 from caller.console.progress import progress
 from caller.console.terminal import show_json, tell
 from caller.options.arguments import PatternCommand, chosen, json_option
+from caller.options.request import Request
 from caller.options.routine_options import refuse_without_routine
-from caller.options.shared_options import Options, options_from, shared_options
+from caller.options.shared_options import shared_options
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.asked_routine import asked_piece, asked_routine
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece, pattern_piece
+from caller.rehearsals.piece import DEFAULT_RATE, Piece
+from caller.rehearsals.rehearsal import pattern_piece
+from caller.rehearsals.routine_rehearsal import routine_source
 from caller.rehearsals.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
 from caller.rehearsals.telling import about, about_file, about_voice, length_told, part_told
 from caller.routine_file.reading import is_routine_file
@@ -54,22 +56,19 @@ Examples:
 @json_option
 @shared_options
 @settings_option
+@click.pass_context
 def command(
-    subject: str,
-    file: Path,
-    force: bool,
-    as_json: bool,
-    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
+    ctx: click.Context, /, file: Path, force: bool, as_json: bool, **_options: object
 ) -> None:
     """Write a pattern or a routine to an audio file.
 
     Sample for sample it is what `throwcount play` lets you hear. SUBJECT is a pattern, such as
     531, which is repeated 16 times unless you give a length, or a routine file.
     """
-    options, takeaway = options_from(given), Takeaway(**chosen(given, Takeaway))
-    _check_sound(file, options)
-    piece_of = _routine if is_routine_file(subject) else _pattern
-    with piece_of(subject, options, as_json=as_json) as piece:
+    request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
+    _check_sound(file, request)
+    piece_of = _routine if is_routine_file(request.subject) else _pattern
+    with piece_of(request, as_json=as_json) as piece:
         check_takeaway(takeaway, file, overwrite=force)
         _write(piece, file, overwrite=force)
         write_takeaway(takeaway, piece, file, overwrite=force)
@@ -77,30 +76,30 @@ def command(
         show_json(_document(piece, file, takeaway))
         return
     tell(f"{file}: {_told(piece)}, {length_told(piece.seconds)} long.")
-    said = about_voice(piece.voice, piece.rehearsal.timeline)
-    tell(*about(piece.rehearsal), *about_file(file), *said)
+    said = about_voice(piece.voice, piece.timeline)
+    tell(*about(piece), *about_file(file), *said)
 
 
 @contextmanager
-def _pattern(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece]:
+def _pattern(request: Request, *, as_json: bool) -> Iterator[Piece]:
     """Hand out a pattern as a piece."""
-    refuse_without_routine(options)
-    with wrong_input_told(subject, as_json):
-        pattern = read(subject)
-    voice = called_voice(options, options.rate or DEFAULT_RATE)
-    yield pattern_piece(pattern, options, voice, READY, DEFAULT_CYCLES)
+    refuse_without_routine(request)
+    with wrong_input_told(request.subject, as_json):
+        pattern = read(request.subject)
+    voice = called_voice(request, request.rate or DEFAULT_RATE)
+    yield pattern_piece(pattern, request, voice, DEFAULT_CYCLES)
 
 
 @contextmanager
-def _routine(subject: str, options: Options, *, as_json: bool) -> Iterator[Piece]:
+def _routine(request: Request, *, as_json: bool) -> Iterator[Piece]:
     """Hand out a routine as a piece, while its music is there."""
     with wrong_routine_told(as_json):
-        asked = asked_routine(Path(subject), options)
-    with asked_piece(asked) as piece:
+        source = routine_source(Path(request.subject), request)
+    with source.in_a_file() as piece:
         yield piece
 
 
-def _check_sound(file: Path, options: Options) -> None:
+def _check_sound(file: Path, request: Request) -> None:
     """Refuse a name that cannot be meant.
 
     Raises
@@ -112,9 +111,9 @@ def _check_sound(file: Path, options: Options) -> None:
         file_format(file, 0)
     except FileError as error:
         raise click.UsageError(str(error)) from error
-    if options.output is not None and Path(options.output).suffix.lower() in FORMATS:
+    if request.output is not None and Path(request.output).suffix.lower() in FORMATS:
         raise click.UsageError(
-            f"--output names a sound device, for play; write the file with -o {options.output}."
+            f"--output names a sound device, for play; write the file with -o {request.output}."
         )
 
 
@@ -137,14 +136,14 @@ def _write(piece: Piece, file: Path, *, overwrite: bool) -> None:
 
 def _told(piece: Piece) -> str:
     """Return what was written."""
-    run = piece.rehearsal.run
+    run = piece.run
     if len(run.parts) > 1:
         return f"{piece.title}, {len(run.parts)} parts with bridges and rests"
     return part_told(run.opening.pattern, run.opening.beats or 0)
 
 
 def _document(piece: Piece, file: Path, takeaway: Takeaway) -> dict[str, Any]:
-    rehearsal, run = piece.rehearsal, piece.rehearsal.run
+    run = piece.run
     single = len(run.parts) == 1
     written = {name: str(path) for name, path in takeaway.files()}
     return {
@@ -158,5 +157,5 @@ def _document(piece: Piece, file: Path, takeaway: Takeaway) -> dict[str, Any]:
         "beats": sum(part.beats or 0 for part in run.parts),
         "tempo": run.tempo.start,
         "to": run.tempo.end,
-        "call_every": 1 if rehearsal.thinned is None else rehearsal.thinned.every,
+        "call_every": 1 if piece.thinned is None else piece.thinned.every,
     }

@@ -1,11 +1,10 @@
 """`throwcount listen --live`: a practice that is listened to while it goes on."""
 
 import sys
-from collections.abc import Callable
 from contextlib import redirect_stdout
 from dataclasses import replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
@@ -15,27 +14,22 @@ from caller.console.terminal import shortened, tell
 from caller.ears.document import practice_document
 from caller.ears.ears import Ears
 from caller.ears.listening import Listening
-from caller.ears.options import EarsOptions, ears_from, ears_options
-from caller.ears.overall import Practised, heard_practice
-from caller.options.arguments import PatternCommand, typed_or
+from caller.ears.options import ears_options
+from caller.ears.overall import heard_practice
+from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
-from caller.options.routine_options import refuse_without_routine
-from caller.options.shared_options import options_from, shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import wrong_routine_told
-from caller.practice.options import PracticeOptions, practice_from, practice_options
-from caller.practice.playing import Wishes, play_pattern, play_routine
-from caller.practice.routine_session import check_practice
+from caller.options.request import Request
+from caller.options.shared_options import shared_options
+from caller.practice.options import practice_options
+from caller.practice.playing import play, played_subject
 from caller.practice.session import opened_log
-from caller.rehearsals.asked_routine import asked_routine
-from caller.routine_file.reading import is_routine_file
+from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
 from caller.takes.listen_keeping import take_told
 from caller.takes.listen_told import Beside, drawn_take, tell_take
-from caller.takes.take import HeardTake
-from engine.patterns.flight import DWELL_RATIO
-from engine.patterns.jugglable import read
+from caller.takes.take import Asked, HeardTake
+from engine.patterns.pattern import Pattern
 
 EPILOG: Final = f"""\
 Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as
@@ -64,9 +58,9 @@ LEFT: Final = (
 @practice_options
 @live_options
 @settings_option
+@click.pass_context
 def live(
-    subject: str,
-    **given: Any,  # noqa: ANN401 - the options, checked when they become dataclasses
+    ctx: click.Context, /, picture: Path | None, force: bool, as_json: bool, **_options: object
 ) -> None:
     """Play a pattern or a routine, and listen to your catches meanwhile.
 
@@ -76,64 +70,45 @@ def live(
     is heard marks the set, so that the staircase follows without any key. Some are missed, and
     some are none; the key for a clean set takes back those heard before.
     """
-    options, practice = ears_from(given), practice_from(given)
-    if options.picture is not None:
-        check_picture(options.picture, overwrite=options.force)
-    practised, play = _asked(subject, options, practice, given)
-    with Listening(options, practised.dwell) as listening:
-        with redirect_stdout(sys.stderr if options.as_json else sys.stdout):
-            play(listening)
+    request = Request.of(ctx, live=True)
+    if picture is not None:
+        check_picture(picture, overwrite=force)
+    subject = played_subject(request, as_json=as_json)
+    if isinstance(subject, RoutineSource):
+        request = subject.request
+    with Listening(request, force=force) as listening:
+        with redirect_stdout(sys.stderr if as_json else sys.stdout):
+            play(subject, request, listening.join)
             listening.finish()
         if listening.ears is not None:
             tell(ONCE_MORE, errors=True)
-            heard = heard_practice(listening.ears, listening.recording, practised)
-            heard = heard if options.take is not None else replace(heard, path=None)
-            _tell(heard, listening.ears, options, practice)
+            heard = heard_practice(listening.ears, listening.recording, _asked(subject, request))
+            heard = heard if request.take is not None else replace(heard, path=None)
+            drawn = drawn_take(heard, picture, overwrite=force)
+            beside = Beside(picture, drawn, _kept(heard, request))
+            _tell(heard, listening.ears, beside, as_json=as_json)
         if listening.left is not None:
-            tell(f"{options.take} {LEFT} {listening.left}.", errors=True)
+            tell(f"{request.take} {LEFT} {listening.left}.", errors=True)
 
 
-def _asked(
-    subject: str, options: EarsOptions, practice: PracticeOptions, given: dict[str, Any]
-) -> tuple[Practised, Callable[[Listening], None]]:
-    """Return what is practised, and what plays it."""
-    wished = options_from(given)
-    if is_routine_file(subject):
-        check_practice(practice)
-        with wrong_routine_told(options.as_json):
-            asked = asked_routine(Path(subject), wished)
-        file = asked.file
-        dwell = typed_or("dwell", file.dwell) or DWELL_RATIO
-
-        def rehearse(listening: Listening) -> None:
-            wishes = Wishes.of(asked.options, practice, given, listening.join)
-            play_routine(file, asked.laid, wishes)
-
-        return Practised(file.title, dwell, practice.props or file.props or ""), rehearse
-
-    refuse_without_routine(wished)
-    with wrong_input_told(subject, options.as_json):
-        pattern = read(subject)
-
-    def practise(listening: Listening) -> None:
-        play_pattern(pattern, Wishes.of(wished, practice, given, listening.join))
-
-    title = shortened(pattern.text)
-    return Practised(title, options.dwell, practice.props, pattern), practise
+def _asked(subject: Pattern | RoutineSource, request: Request) -> Asked:
+    """Return what a practice is held against."""
+    if isinstance(subject, RoutineSource):
+        return Asked(subject.file.title, dwell=request.dwell, props=request.props)
+    title = shortened(subject.text)
+    return Asked(title, dwell=request.dwell, props=request.props, pattern=subject)
 
 
-def _tell(heard: HeardTake, ears: Ears, options: EarsOptions, practice: PracticeOptions) -> None:
-    """Show what was heard, and keep it."""
-    drawn = drawn_take(heard, options.picture, overwrite=options.force)
-    beside = Beside(options.picture, drawn, _kept(heard, practice))
-    if len(ears.sets) > 1 and not options.as_json:
+def _tell(heard: HeardTake, ears: Ears, beside: Beside, *, as_json: bool) -> None:
+    """Show what was heard, set by set and on the whole."""
+    if len(ears.sets) > 1 and not as_json:
         tell(*(each.told for each in ears.sets))
-    tell_take(heard, practice_document(heard, ears), beside, as_json=options.as_json)
+    tell_take(heard, practice_document(heard, ears), beside, as_json=as_json)
 
 
-def _kept(heard: HeardTake, practice: PracticeOptions) -> int | None:
+def _kept(heard: HeardTake, request: Request) -> int | None:
     """Keep what was heard in the practice log; return its number there, None if it is not kept."""
     if heard.report.steadiness is None:
         return None
-    with opened_log(practice) as log:
-        return None if log is None else log.keep_take(take_told(heard, practice.props))
+    with opened_log(request) as log:
+        return None if log is None else log.keep_take(take_told(heard, request.props))

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Final, Protocol
 
 from caller.ears.stretch import AFTER, Stretch
 from caller.ears.told import drop_told, set_told
+from caller.options.request import Request
 from caller.practice.conductor import Conductor
 from caller.practice.situation import Playing
 from engine.catching.report import TakeReport
 from engine.catching.watch import USUAL_LEAD
-from engine.patterns.flight import DWELL_RATIO
 from sounds.listening.microphones.microphone_messages import DeckHeard, NewDeck, Overheard
 from sounds.listening.microphones.take_clock import TakeClock
 from sounds.listening.onsets.thuds import Thud
@@ -68,31 +68,6 @@ class Played(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Wish:
-    """How a practice is listened to.
-
-    Parameters
-    ----------
-    dwell
-        The share of the time that a hand holds an object.
-    mark_drops
-        Whether drops that are heard are marked.
-    clean_key
-        The key that takes such a mark back; empty where there is none.
-    delay
-        Seconds that pass between the device and the ear, beyond what the device tells.
-    headphones
-        Whether the call is heard by the juggler alone.
-    """
-
-    dwell: float = DWELL_RATIO
-    mark_drops: bool = False
-    clean_key: str = ""
-    delay: float = 0.0
-    headphones: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class SetHeard:
     """What was heard in a set, or in what was played of it without a stop.
 
@@ -121,14 +96,16 @@ class Ears:
 
     Parameters
     ----------
+    request
+        How it is listened to.
     player
         What plays; its `on_command` is taken.
     ear
         The microphone.
     voice
         Who calls.
-    wish
-        How it is listened to.
+    clean_key
+        The key that takes back a drop that was marked; empty where there is none.
 
     Attributes
     ----------
@@ -152,7 +129,9 @@ class Ears:
         Whether the deck has never begun anew, so that `sent` and `stretches` are all there was.
     """
 
-    def __init__(self, player: Played, ear: Ear, voice: Voice, wish: Wish) -> None:
+    def __init__(
+        self, request: Request, player: Played, ear: Ear, voice: Voice, clean_key: str = ""
+    ) -> None:
         self.sets: list[SetHeard] = []
         self.sent: list[Sent] = []
         self.stretches: list[Stretch] = []
@@ -165,7 +144,8 @@ class Ears:
         self._ear = ear
         self.rate = player.rate
         self._voice = voice
-        self._wish = wish
+        self._request = request
+        self._clean_key = clean_key
         self._clock = TakeClock(player.rate)
         self._anchor: tuple[float, float] | None = None
         self._closing: list[Stretch] = []
@@ -210,12 +190,12 @@ class Ears:
     @property
     def call_is_heard(self) -> bool:
         """Whether the microphone may hear the call."""
-        return not self._wish.headphones
+        return not self._request.headphones
 
     @property
     def offset(self) -> float:
         """The moment at which the deck's time 0 was heard, by what is known now."""
-        return self._clock.moment(0.0) + self._wish.delay
+        return self._clock.moment(0.0) + self._request.speaker_delay
 
     def _note(self, sent: Sent) -> None:
         self.sent.append(sent)
@@ -228,7 +208,7 @@ class Ears:
         self._anchor = anchor
         seconds, moment = anchor
         self._clock.note(round(seconds * self._player.rate), moment)
-        self._ear.follow(DeckHeard(seconds, moment + self._wish.delay))
+        self._ear.follow(DeckHeard(seconds, moment + self._request.speaker_delay))
 
     def _follow(self, conductor: Conductor) -> None:
         """Begin and end stretches as they are played."""
@@ -240,7 +220,7 @@ class Ears:
         if self._open is None or (passage is not self._open.passage and since is None):
             self._close()
             place = conductor.place if len(passage.run.throwing) == 1 else WHOLE
-            self._open = Stretch(passage, place, self._voice, self._wish.dwell, self._lead)
+            self._open = Stretch(passage, place, self._voice, self._request.dwell, self._lead)
             self.stretches.append(self._open)
         elif passage is not self._open.passage and since is not None:
             self._open.change(passage, since)
@@ -276,10 +256,10 @@ class Ears:
         watch = awaited[-1].watch
         drop = watch.judge(until)
         self._lead = watch.lead
-        if drop is None or not self._wish.mark_drops:
+        if drop is None or not self._request.mark_drops:
             return ""
         conductor.hear_drop()
-        return drop_told(drop, self._wish.clean_key)
+        return drop_told(drop, self._clean_key)
 
     def _told(self, until: float) -> str:
         """Tell of the stretch that is over and wholly heard, if there is one."""

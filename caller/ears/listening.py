@@ -6,15 +6,15 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from caller.console.terminal import tell
-from caller.ears.ears import Ears, Wish
+from caller.ears.ears import Ears
 from caller.ears.microphone import opened_microphone
-from caller.ears.options import EarsOptions
 from caller.keys.reading import can_read_keys
+from caller.options.request import Request
 from caller.playing.controls import CLEAN, keys_of
-from caller.practice.hall import Watching
 from caller.takes.leave import LEAVE
 from sounds.listening.microphones.microphone_messages import TakeWish
 from sounds.playing.live import LivePlayer
+from sounds.voices.voice import Voice
 
 if TYPE_CHECKING:
     from sounds.listening.microphones.microphone import Microphone
@@ -25,10 +25,10 @@ class Listening:
 
     Parameters
     ----------
-    options
+    request
         What a person asked for.
-    dwell
-        The share of the time that a hand holds an object.
+    force
+        Whether a recording that is there already is replaced.
 
     Attributes
     ----------
@@ -36,13 +36,13 @@ class Listening:
         That listen; None before they have joined.
     """
 
-    def __init__(self, options: EarsOptions, dwell: float) -> None:
+    def __init__(self, request: Request, *, force: bool) -> None:
         self.ears: Ears | None = None
         self._ear: Microphone | None = None
-        self._options = options
-        self._dwell = dwell
+        self._request = request
+        self._force = force
         self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
-        self._place = options.take or Path(self._folder.name) / "take.wav"
+        self._place = request.take or Path(self._folder.name) / "take.wav"
 
     @property
     def recording(self) -> Path | None:
@@ -55,9 +55,9 @@ class Listening:
     @property
     def left(self) -> Path | None:
         """What is left of a recording that was to be kept and is not in its place, if anything."""
-        return None if self._ear is None or self._options.take is None else self._ear.left
+        return None if self._ear is None or self._request.take is None else self._ear.left
 
-    def join(self, player: LivePlayer, watching: Watching) -> Ears:
+    def join(self, player: LivePlayer, voice: Voice) -> Ears:
         """Begin to listen.
 
         Raises
@@ -67,20 +67,13 @@ class Listening:
         FileError
             If the recording cannot be put there.
         """
-        options = self._options
-        wish = TakeWish(self._place, overwrite=options.force)
-        rate = None if options.headphones else player.rate
-        ear = self._ear = opened_microphone(options.microphone, wish, rate)
+        request = self._request
+        wish = TakeWish(self._place, overwrite=self._force)
+        rate = None if request.headphones else player.rate
+        ear = self._ear = opened_microphone(request.microphone, wish, rate)
         tell(LEAVE)
-        keys = keys_of(CLEAN, watching.keys) if can_read_keys() else ()
-        wish_of_ears = Wish(
-            dwell=self._dwell,
-            mark_drops=options.mark_drops,
-            clean_key=keys[0] if keys else "",
-            delay=watching.delay,
-            headphones=options.headphones,
-        )
-        self.ears = Ears(player, ear, watching.voice, wish_of_ears)
+        keys = keys_of(CLEAN, request.keys) if can_read_keys() else ()
+        self.ears = Ears(request, player, ear, voice, keys[0] if keys else "")
         return self.ears
 
     def finish(self) -> None:

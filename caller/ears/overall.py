@@ -1,7 +1,7 @@
 """What a whole practice told, from its recording; or from the thuds, where there is none."""
 
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 from typing import Final
@@ -9,7 +9,6 @@ from typing import Final
 from caller.ears.ears import Ears
 from caller.takes.take import Asked, HeardTake, listen
 from engine.catching.report import listen_report
-from engine.patterns.pattern import Pattern
 from sounds.errors import TakeError
 from sounds.listening.call.clocks import Clocks
 from sounds.listening.call.played_call import PlayedCall
@@ -26,29 +25,7 @@ BY_DEVICES: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Practised:
-    """What was practised.
-
-    Parameters
-    ----------
-    title
-        In a few words.
-    dwell
-        The share of the time that a hand holds an object.
-    props
-        What was juggled; empty where it is not told.
-    pattern
-        What was thrown, where it is a single pattern.
-    """
-
-    title: str
-    dwell: float
-    props: str = ""
-    pattern: Pattern | None = None
-
-
-def heard_practice(ears: Ears, take: Path | None, practised: Practised) -> HeardTake:
+def heard_practice(ears: Ears, take: Path | None, asked: Asked) -> HeardTake:
     """Return what a practice told, when it is over.
 
     Parameters
@@ -58,16 +35,11 @@ def heard_practice(ears: Ears, take: Path | None, practised: Practised) -> Heard
     take
         Its recording; None where there is none. It is listened to once more, unless Ctrl-C leaves
         that out.
-    practised
-        What was practised.
+    asked
+        What was practised; its beats and their tempo are those that were played.
     """
-    asked = Asked(
-        title=practised.title,
-        dwell=practised.dwell,
-        pattern=practised.pattern,
-        tempo=_first_tempo(ears) if practised.pattern is not None else None,
-        props=practised.props,
-    )
+    if asked.pattern is not None:
+        asked = replace(asked, tempo=_first_tempo(ears))
     if take is not None and ears.whole and ears.stretches:
         # A recording may have been cut off, and a person may not want to wait for a long one.
         with suppress(TakeError, KeyboardInterrupt):

@@ -65,16 +65,6 @@ def is_typed(ctx: click.Context, name: str) -> bool:
     }
 
 
-def typed_or(name: str, in_file: float | None) -> float | None:
-    """Return an option of the command that runs: as it is typed, or else as a file has it.
-
-    Where neither says anything it is the option's default, or what the settings have.
-    """
-    ctx = click.get_current_context()
-    value: float | None = ctx.params[name]
-    return value if is_typed(ctx, name) or in_file is None else in_file
-
-
 class WholeRange(click.IntRange):
     """A range of whole numbers."""
 

@@ -1,20 +1,18 @@
 """A routine's own wishes and the command line become one: what is typed wins over the file."""
 
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, Final
 
 import click
 
-from caller.options.arguments import is_typed
-from caller.options.shared_options import Options
+from caller.options.request import Request
 from caller.routine_file.reading import RoutineFile
 
 NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "beats", "seconds")
 """Options that a routine file answers for each of its parts."""
 
 
-def refuse_without_routine(options: Options) -> None:
+def refuse_without_routine(request: Request) -> None:
     """Refuse what only a routine has.
 
     Raises
@@ -22,41 +20,26 @@ def refuse_without_routine(options: Options) -> None:
     click.UsageError
         If a part or a share of the tempo was named for a single pattern.
     """
-    for option, given in (("--from", options.begin), ("--percent", options.percent)):
+    for option, given in (("--from", request.begin), ("--percent", request.percent)):
         if given is not None:
             raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
 
 
-def with_wishes(options: Options, file: RoutineFile) -> Options:
-    """Return the options with what the file wishes where the command line says nothing.
-
-    Parameters
-    ----------
-    options
-        As they came from the command line and the settings.
-    file
-        The routine.
+def filled_from(request: Request, file: RoutineFile) -> Request:
+    """Return a request with what a routine file wishes, where the person typed nothing.
 
     Raises
     ------
     click.UsageError
         If something was typed that the file alone can say.
     """
-    ctx = click.get_current_context()  # which knows what was typed
-    typed = {name for name in ctx.params if is_typed(ctx, name)}
     for name in NOT_OF_A_ROUTINE:
-        if name in typed:
+        if name in request.typed:
             raise click.UsageError(
                 f"--{name} is for a single pattern; {file.path} gives the tempo and the length of "
                 "each part. Use --percent to rehearse it slower or faster."
             )
-    wishes = {name: value for name, value in _wishes(file).items() if name not in typed}
-    return replace(options, **wishes)
-
-
-def _wishes(file: RoutineFile) -> Mapping[str, Any]:
-    """Return what the file says, by the names of the options."""
-    found = {
+    wishes = {
         "say": file.say,
         "word": file.words or None,
         "names": file.names or None,
@@ -69,5 +52,13 @@ def _wishes(file: RoutineFile) -> Mapping[str, Any]:
         "first": file.first,
         "count_in": file.count_in,
         "ready": file.routine.ready,
+        "ceiling": file.ceiling,
+        "hands": file.hands,
+        "dwell": file.dwell,
     }
-    return {name: value for name, value in found.items() if value is not None}
+    wished: dict[str, Any] = {
+        name: value
+        for name, value in wishes.items()
+        if value is not None and name not in request.typed
+    }
+    return replace(request, **wished, props=request.props or file.props or "")

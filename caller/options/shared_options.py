@@ -1,9 +1,8 @@
-"""The options that `play` and `render` share, and the run they ask for."""
+"""The options that `play` and `render` share."""
 
 import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, Final, Literal, TypeAlias, get_args
+from collections.abc import Sequence
+from typing import Final, Literal, TypeAlias, get_args
 
 import click
 
@@ -12,13 +11,12 @@ from caller.options.arguments import (
     Decorated,
     FiniteRange,
     WholeRange,
-    chosen,
     first_option,
     with_options,
 )
 from engine.calling.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
-from engine.patterns.pattern import VALUE_DIGITS, Hand
-from engine.timing.run import SAY_MODES, SayMode
+from engine.patterns.pattern import VALUE_DIGITS
+from engine.timing.run import SAY_MODES
 from engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
 
 STEPS: Final = "steps"
@@ -38,68 +36,6 @@ LEADS: Final = (0, 8)
 FADES: Final = (0, 64)
 LANGUAGE: Final = r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*"
 """A language tag, such as de or pt-BR (the form of BCP 47, as far as it is of use here)."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Options:
-    """What a person asked for; None where they left the choice to the program.
-
-    Parameters
-    ----------
-    tempo, to
-        Beats a minute at the first throw, and at the end of a change of tempo.
-    curve, step, every
-        How the tempo gets there; steps of `step` beats a minute every `every` cycles.
-    cycles, beats, seconds
-        How long the throws go on; at most one of them is given.
-    say, letters, word, names
-        What is called, and in which words.
-    lead, fade, fade_clicks
-        How many beats before its throw, and how the count and the clicks drop out.
-    begin, percent, cues
-        Of a routine: the part to begin with, how fast it is against the file, and whether the
-        changes are announced.
-    first, ready, count_in, announce
-        What comes before the first throw.
-    clicks, tune, voice_level, click_level
-        What is heard, and how loud.
-    voice, output, rate
-        Whose voice, from which device, at how many frames a second.
-    language, phrase
-        What the voice speaks, and in which words it says what the program says of itself.
-    """
-
-    tempo: float | None = None
-    to: float | None = None
-    curve: str | None = None
-    step: float | None = None
-    every: int | None = None
-    cycles: int | None = None
-    beats: int | None = None
-    seconds: float | None = None
-    say: SayMode = "values"
-    letters: bool = False
-    word: Mapping[int, str] = field(default_factory=dict)
-    names: tuple[str, ...] = ()
-    lead: int = 0
-    fade: int = 0
-    fade_clicks: int = 0
-    begin: str | None = None
-    percent: float | None = None
-    cues: bool = True
-    first: Hand = "right"
-    ready: float | None = None
-    count_in: int = 4
-    announce: bool = True
-    clicks: ClickChoice = "both"
-    tune: bool = True
-    voice_level: float = 0.0
-    click_level: float = 0.0
-    voice: str | None = None
-    output: str | None = None
-    rate: int | None = None
-    language: str | None = None
-    phrase: Mapping[str, str] = field(default_factory=dict)
 
 
 def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
@@ -325,34 +261,3 @@ SHARED: Final = (
 def shared_options(command: Decorated) -> Decorated:
     """Add the options that `play` and `render` share to a command."""
     return with_options(SHARED, command)
-
-
-def options_from(given: Mapping[str, Any]) -> Options:
-    """Return checked options from click's arguments, of which others may be among them.
-
-    Raises
-    ------
-    click.UsageError
-        If two options contradict each other.
-    """
-    options = Options(**chosen(given, Options))
-    _check(options)
-    return options
-
-
-def _check(options: Options) -> None:
-    lengths = [
-        f"--{name}" for name in ("cycles", "beats", "seconds") if getattr(options, name) is not None
-    ]
-    if len(lengths) > 1:
-        raise click.UsageError(f"{' and '.join(lengths)} both give the length; keep one of them.")
-    if options.curve is not None and options.to is None:
-        raise click.UsageError("--curve says how the tempo changes; say where to with --to BPM.")
-    if options.lead > options.count_in:
-        raise click.UsageError(
-            f"The first throws cannot be called {options.lead} beats before them, as only "
-            f"{options.count_in} are counted in; raise --count-in or lower --lead."
-        )
-    for name in ("step", "every"):
-        if getattr(options, name) is not None and options.curve != STEPS:
-            raise click.UsageError(f"--{name} belongs to --curve {STEPS}.")

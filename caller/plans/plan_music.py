@@ -17,7 +17,7 @@ from caller.music.tapping import tap
 from caller.music.taps import TapsError
 from caller.options.arguments import Decorated, with_options
 from caller.options.live_options import SPEAKER_DELAY
-from caller.options.shared_options import Options
+from caller.options.request import Request
 from caller.playing.live import device_told
 from caller.routine_file.reading import ENDING
 from caller.routine_file.writing import toml_lines
@@ -56,14 +56,11 @@ class BeatsAsked:
         Whether they are to be tapped, or heard by the program itself.
     beats_file
         Where to list them; None for nowhere.
-    speaker_delay
-        Milliseconds from the device to the ear.
     """
 
     tap: bool = False
     estimate: bool = False
     beats_file: Path | None = None
-    speaker_delay: float = 0.0
 
     def any(self, *, others: bool) -> bool:
         """Return whether anything is asked for, and nothing else that does not go with it.
@@ -131,7 +128,7 @@ class FoundBeats:
     sentences: tuple[str, ...]
 
 
-def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
+def found_beats(file: Path, asked: BeatsAsked, request: Request) -> FoundBeats:
     """Return the beats of the music that a routine file names, or of music itself.
 
     Raises
@@ -146,8 +143,7 @@ def found_beats(file: Path, asked: BeatsAsked, options: Options) -> FoundBeats:
     named = _named_in(file)
     path = file.parent / named
     if asked.tap:
-        delay = asked.speaker_delay / 1000
-        return _tapped_along(path, named, options, delay)
+        return _tapped_along(path, named, request)
     return _estimated(path, named)
 
 
@@ -190,7 +186,7 @@ def _estimated(path: Path, named: str) -> FoundBeats:
     return FoundBeats(path, named, tempo, found.beats, found.confidence, sentences)
 
 
-def _tapped_along(path: Path, named: str, options: Options, delay: float) -> FoundBeats:
+def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
     """Play music, and return the beats on which keys were pressed.
 
     Raises
@@ -204,10 +200,10 @@ def _tapped_along(path: Path, named: str, options: Options, delay: float) -> Fou
     """
     frames_of(path, ESTIMATE_RATE)  # which fails before a device is opened for nothing
     with device_told():
-        player = LivePlayer(options.output, options.rate)
+        player = LivePlayer(request.output, request.rate)
     with player, read_music(path, player.rate) as music:
         with device_told():
-            taps = tap(music, player, delay)
+            taps = tap(music, player, request.speaker_delay)
         try:
             found = tapped_beats(taps, music)
         except TapsError as error:

@@ -1,17 +1,11 @@
-"""The current throw on the screen, in step with what is heard, and the keys that are pressed."""
+"""The beats of a timeline, in step with what is heard."""
 
 import math
-import time
 from collections import deque
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
 from itertools import islice
-from typing import Final, Protocol
+from typing import Final
 
 from caller.display.glance import Glance, is_shown
-from caller.display.screen import Display, display
-from caller.keys.reading import Keys, reading_keys
-from caller.playing.controls import Control, Presses
 from engine.timing.timeline import Beat, Timeline
 
 REFRESH_SECONDS: Final = 0.03
@@ -22,16 +16,6 @@ SHORTEST_WAIT: Final = 0.002
 
 AHEAD: Final = 24
 """Beats that are known before they are heard."""
-
-
-class Heard(Protocol):
-    """What is being played, and how far it has been heard."""
-
-    def heard(self) -> int:
-        """Return the frame that is heard now."""
-
-    def wait(self, seconds: float) -> bool:
-        """Wait, and return whether all has been heard."""
 
 
 class Follower:
@@ -90,49 +74,3 @@ class Follower:
             return None
         first = next((beat.time for beat in self._coming if beat.cycle is not None), None)
         return None if first is None else max(0, math.ceil(first - frame / self._rate))
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """What is seen and asked for beside the beats.
-
-    Parameters
-    ----------
-    keys
-        What each key asks for.
-    ask
-        Called with what is asked for.
-    frame
-        What does not change from beat to beat.
-    """
-
-    keys: Mapping[str, Control]
-    ask: Callable[[Control], None]
-    frame: Glance
-
-
-def follow(player: Heard, follower: Follower, view: View) -> None:
-    """Show each beat while it is heard, and pass on what is asked for, until all has been heard.
-
-    The terminal is taken over for that long, and given back.
-    """
-    with display() as screen, reading_keys(screen.hide) as keys:
-        watch(player, follower, view, screen, keys)
-
-
-def watch(player: Heard, follower: Follower, view: View, screen: Display, keys: Keys) -> None:
-    """Do what `follow` does, with a screen and keys that are there already."""
-    presses = Presses(view.keys)
-    while not player.wait(0):
-        frame = player.heard()
-        follower.advance(frame)
-        screen.show(_framed(follower.glance(frame), view.frame))
-        wait = max(follower.seconds_to_next(frame), SHORTEST_WAIT)
-        for key in keys.read(min(wait, REFRESH_SECONDS)):
-            asked = presses.asked(key, time.monotonic())
-            if asked is not None:
-                view.ask(asked)
-
-
-def _framed(glance: Glance, frame: Glance) -> Glance:
-    return replace(glance, cycles=frame.cycles, legend=frame.legend, notice=frame.notice)

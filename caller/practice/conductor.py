@@ -8,6 +8,7 @@ import math
 from abc import ABC, abstractmethod
 from typing import Final
 
+from caller.options.request import Request
 from caller.playing.controls import (
     AGAIN,
     BACK,
@@ -21,12 +22,11 @@ from caller.playing.controls import (
     VOICE,
     Control,
 )
-from caller.practice.deck import Deck
-from caller.practice.keeper import Keeper
-from caller.practice.plan import rest_calls
+from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Ended, Paused, Playing, Resting, Situation
 from caller.practice.tally import HEARD_DROP, Tally
 from caller.practice_log.records import Ending, Thrown
+from engine.calling.numbers import spoken
 from engine.patterns.pattern import Pattern
 from engine.practising.marks import Given, Mark
 from engine.timing.clock import clock_of
@@ -44,23 +44,38 @@ PROGRESS_SECONDS: Final = 5.0
 STILL_SHOWN: Final = 8
 """Beats before a change of tempo that are still to be seen when it is asked for."""
 
+REST: Final = "rest"
+TIMES_LEFT: Final = (60, 30, 10)
+"""Seconds before the end of a rest at which the time left is said."""
+
+SHORTEST_TOLD: Final = 5
+"""Seconds that a rest has to last yet for its time left to be said, beyond that time."""
+
+
+def rest_calls(seconds: float) -> list[tuple[float, str]]:
+    """Return what is said in a rest, each with its seconds from the beginning."""
+    left = [
+        (seconds - each, f"{spoken(each)} seconds")
+        for each in TIMES_LEFT
+        if seconds >= each + SHORTEST_TOLD
+    ]
+    return [(0.0, REST), *left]
+
 
 class Conductor(ABC):
     """Leads through a practice, set by set.
 
     Parameters
     ----------
-    deck
-        What plays.
-    keeper
-        What is told how it went.
+    request
+        What the person asked for.
+    session
+        What plays, and is told how it went.
     balance
         What is heard, and how loud.
-    words
-        What is said in the rests. Levels are laid out for all that is said, so that no set is
-        louder than the last.
-    calls_rests
-        Whether anything is said in a rest.
+    rests
+        Whether there may be rests. Levels are laid out for all that is said, in them too, so that
+        no set is louder than the last.
 
     Attributes
     ----------
@@ -77,24 +92,19 @@ class Conductor(ABC):
     """
 
     def __init__(
-        self,
-        deck: Deck,
-        keeper: Keeper,
-        balance: Balance,
-        words: frozenset[str],
-        *,
-        calls_rests: bool,
+        self, request: Request, session: LiveSession, balance: Balance, *, rests: bool
     ) -> None:
         self.situation: Situation = Ended()
         self.speaking = True
         self.tally = Tally()
         self.sets = self.throws = 0
         self.answer = ""
-        self._deck = deck
-        self._keeper = keeper
+        self._request = request
+        self._deck = session.player
+        self._keeper = session.recorder
         self._balance = balance
-        self._words = words
-        self._calls_rests = calls_rests
+        calls = rest_calls(request.rest) if rests else []
+        self._words = frozenset(text for _, text in calls)
         self._noted = 0.0
 
     @property
@@ -233,7 +243,7 @@ class Conductor(ABC):
 
     def _rest(self, seconds: float) -> None:
         start = self._deck.soon()
-        for moment, text in rest_calls(seconds) if self._calls_rests else ():
+        for moment, text in rest_calls(seconds) if self._request.say != "nothing" else ():
             self._deck.send(Say(text, start + moment, self._balance))
         self.situation = Resting(start + seconds)
 

@@ -2,63 +2,30 @@
 
 import math
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from typing import Final, Protocol
+from dataclasses import replace
+from typing import Final
 
 from caller.console.terminal import counted, shortened
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.keys.names import RESUMED
 from caller.keys.reading import Keys, reading_keys
-from caller.playing.controls import Control, Presses, legend
+from caller.options.request import Request
+from caller.playing.controls import Presses, legend
 from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.practice.conductor import Conductor
+from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.rehearsals.telling import hands_told, length_told
 from engine.timing.places import Places
 from engine.timing.run import Part, Rest
-from sounds.playing.live import LivePlayer
-from sounds.voices.voice import CallingVoice
 
 REOPEN_SECONDS: Final = 10.0
 """For how long a device that has gone is waited for, as for a sound server that is restarted."""
 
 
-class Companion(Protocol):
-    """Something that goes along with a practice, such as a microphone that listens to it."""
-
-    def step(self, conductor: Conductor) -> str:
-        """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
-
-    def begin_anew(self) -> None:
-        """Take note that the player has begun anew, and its clock with it."""
-
-
 ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
-
-
-@dataclass(frozen=True, slots=True)
-class Watching:
-    """What is shown and pressed.
-
-    Parameters
-    ----------
-    voice
-        The one that calls; the screen counts as it does.
-    keys
-        What each key asks for.
-    delay
-        Seconds that pass between the device and the ear.
-    notice
-        What is to be known before the first key is pressed.
-    """
-
-    voice: CallingVoice
-    keys: Mapping[str, Control]
-    delay: float = 0.0
-    notice: str = ""
 
 
 class Hall:
@@ -66,14 +33,14 @@ class Hall:
 
     Parameters
     ----------
-    player
-        What plays.
+    request
+        What the person asked for: the keys, and how late the sound is at the ear.
+    session
+        Its equipment.
     conductor
-        Who leads, on the same player.
-    watching
-        What is shown and pressed.
-    companion
-        What goes along with it; None for nothing.
+        Who leads, in the same session.
+    notice
+        What is to be known before the first key is pressed.
 
     Attributes
     ----------
@@ -82,20 +49,17 @@ class Hall:
     """
 
     def __init__(
-        self,
-        player: LivePlayer,
-        conductor: Conductor,
-        watching: Watching,
-        companion: Companion | None = None,
+        self, request: Request, session: LiveSession, conductor: Conductor, notice: str = ""
     ) -> None:
-        self._companion = companion
-        self._player = player
+        self._request = request
+        self._player = session.player
+        self._voice = session.voice
+        self._companion = session.observer
         self._conductor = conductor
-        self._watching = watching
         self._followed: Playing | None = None
         self._places: Places | None = None
         self._follower: Follower | None = None
-        self._notice = watching.notice
+        self._notice = notice
         self.interrupted = False
 
     def practise(self) -> None:
@@ -106,20 +70,24 @@ class Hall:
         DeviceError
             If there is nothing to play on any more.
         """
-        presses = Presses(self._watching.keys)
         with display() as screen, reading_keys(screen.hide) as keys:
-            self._conductor.begin()
-            try:
-                self._loop(screen, keys, presses)
-            except KeyboardInterrupt:
-                self.interrupted = True
-                self._conductor.stop()
-            except BaseException:
-                # Whatever has happened, what was thrown is kept.
-                self._conductor.keep()
-                raise
+            self.lead(screen, keys)
 
-    def _loop(self, screen: Display, keys: Keys, presses: Presses) -> None:
+    def lead(self, screen: Display, keys: Keys) -> None:
+        """Do what `practise` does, with a screen and keys that are there already."""
+        self._conductor.begin()
+        try:
+            self._loop(screen, keys)
+        except KeyboardInterrupt:
+            self.interrupted = True
+            self._conductor.stop()
+        except BaseException:
+            # Whatever has happened, what was thrown is kept.
+            self._conductor.keep()
+            raise
+
+    def _loop(self, screen: Display, keys: Keys) -> None:
+        presses = Presses(self._request.keys)
         while not self._player.over:
             if self._player.fault():
                 self._player.reopen(REOPEN_SECONDS)
@@ -151,7 +119,7 @@ class Hall:
 
     def _show(self, screen: Display) -> float:
         """Show what there is to see now; return how long that stays so, in seconds."""
-        now = self._player.heard() - self._watching.delay
+        now = self._player.heard() - self._request.speaker_delay
         glance, change = self._glance(now)
         conductor = self._conductor
         screen.show(
@@ -161,7 +129,7 @@ class Hall:
                 clean=conductor.tally.clean,
                 drops=conductor.tally.drops,
                 notice=self._notice,
-                legend=legend(self._watching.keys),
+                legend=legend(self._request.keys),
             )
         )
         return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)
@@ -181,9 +149,9 @@ class Hall:
         return Glance(), math.inf
 
     def _beats(self, playing: Playing, now: float) -> tuple[Glance, float]:
-        passage, rate = playing.passage, self._watching.voice.rate
+        passage, rate = playing.passage, self._voice.rate
         if playing is not self._followed or self._follower is None:
-            timeline = passage.timeline(self._watching.voice, playing.since)
+            timeline = passage.timeline(self._voice, playing.since)
             self._followed, self._follower = playing, Follower(timeline, rate)
             self._places = Places(passage.run)
         frame = round((now - passage.start) * rate)

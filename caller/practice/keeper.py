@@ -6,6 +6,7 @@ from typing import Protocol
 from caller.practice_log.errors import LogError
 from caller.practice_log.log import KEY, MICROPHONE, PracticeLog
 from caller.practice_log.records import Ending, Plan, Thrown
+from engine.patterns.pattern import Pattern
 from engine.practising.marks import Given, Mark
 
 
@@ -24,6 +25,9 @@ class Keeper(Protocol):
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
         """Take in that the set has ended."""
 
+    def last_tempo(self, pattern: Pattern) -> float | None:
+        """Return the tempo last held clean, in beats a minute; None where none is known."""
+
 
 class NoKeeper:
     """Keeps nothing."""
@@ -39,6 +43,9 @@ class NoKeeper:
 
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
         """Do nothing."""
+
+    def last_tempo(self, pattern: Pattern) -> None:
+        """Know of none."""
 
 
 class LogKeeper:
@@ -60,6 +67,7 @@ class LogKeeper:
         self, log: PracticeLog, props: str, device: str, on_failure: Callable[[str], None]
     ) -> None:
         self._log = log
+        self._props = props
         self._on_failure = on_failure
         self._session: int | None = None
         self._set: int | None = None
@@ -96,6 +104,16 @@ class LogKeeper:
         number = self._set
         if number is not None:
             self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
+
+    def last_tempo(self, pattern: Pattern) -> float | None:
+        """Return the tempo that the log has of the pattern with what is juggled.
+
+        Raises
+        ------
+        LogError
+            If the log cannot be read.
+        """
+        return self._log.last_tempo(pattern, self._props or None)
 
     def _begin_session(self, props: str, device: str) -> None:
         self._session = self._log.begin_session(props, device)

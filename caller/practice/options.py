@@ -1,62 +1,18 @@
 """The options of a practice: sets, rests, how the tempo moves, and what is kept."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
-from caller.options.arguments import Decorated, FiniteRange, WholeRange, chosen, with_options
+from caller.options.arguments import Decorated, FiniteRange, WholeRange, with_options
 from caller.practice_log.place import log_option
-from engine.practising.marks import MARKS, Mark
+from engine.practising.marks import MARKS
 from engine.practising.staircase import CLEAN_SETS
 
 NOT_COUNTED: Final = "nothing"
 LONGEST_REST: Final = 3600.0
 LARGEST_RAISE: Final = 200.0
 CLEAN_IN_A_ROW: Final = (1, 10)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PracticeOptions:
-    """What a person asked for of a practice.
-
-    Parameters
-    ----------
-    sets, rounds
-        Sets a round, and rounds of them; sets are None for one that goes on until it is stopped.
-    rest, round_rest
-        Seconds between sets, and between rounds.
-    raise_by, back
-        Beats a minute from set to set, and whether it comes back.
-    staircase, clean_sets
-        Whether the tempo follows the marks, and after how many clean sets it goes up.
-    unmarked
-        How a set counts that got no mark.
-    resume
-        Whether to begin at the tempo last held.
-    props
-        What is juggled.
-    keep
-        Whether the practice is kept in the log.
-    log_file
-        The practice log.
-    """
-
-    sets: int | None = None
-    rounds: int = 1
-    rest: float = 20.0
-    round_rest: float = 60.0
-    raise_by: float = 0.0
-    back: bool = False
-    staircase: bool = False
-    clean_sets: int = CLEAN_SETS
-    unmarked: Mark | None = None
-    resume: bool = False
-    props: str = ""
-    keep: bool = True
-    log_file: Path = Path()
 
 
 PRACTICE: Final = (
@@ -125,33 +81,3 @@ PRACTICE: Final = (
 def practice_options(command: Decorated) -> Decorated:
     """Add the options of a practice to a command."""
     return with_options(PRACTICE, command)
-
-
-def practice_from(given: Mapping[str, Any]) -> PracticeOptions:
-    """Return checked options from click's arguments, of which others may be among them.
-
-    Raises
-    ------
-    click.UsageError
-        If two options contradict each other.
-    """
-    asked = chosen(given, PracticeOptions)
-    if asked.get("unmarked") == NOT_COUNTED:
-        asked["unmarked"] = None
-    options = PracticeOptions(**asked)
-    _check(options)
-    return options
-
-
-def _check(options: PracticeOptions) -> None:
-    if options.staircase and (options.raise_by or options.back):
-        raise click.UsageError(
-            "--staircase lets the marks move the tempo, so --raise and --back have no place in it."
-        )
-    if options.back and not options.raise_by:
-        raise click.UsageError("--back comes back from a tempo that was raised; add --raise BPM.")
-    total = (options.sets or 1) * options.rounds
-    if options.back and total < 3:  # noqa: PLR2004 - there, the turn, and back
-        raise click.UsageError("--back needs at least 3 sets: there, the turn, and back.")
-    if options.rounds > 1 and options.sets is None:
-        raise click.UsageError("--rounds repeats a number of sets; say how many with --sets N.")

@@ -1,25 +1,29 @@
 """Leads through a practice of one pattern: set after set, with rests and a tempo that may move."""
 
-from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
+from caller.options.request import Request
 from caller.practice.conductor import Conductor
-from caller.practice.deck import AGAIN_READY, Deck
-from caller.practice.keeper import Keeper
-from caller.practice.plan import PracticePlan, remainder, rest_calls, set_run
+from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.practice_log.records import Ending, Plan, Thrown
+from caller.rehearsals.piece import AGAIN_READY, Piece
+from caller.rehearsals.rehearsal import tempo_map
+from engine.calling.announcement import announcement
 from engine.calling.numbers import spoken
+from engine.patterns.orbits import start
+from engine.patterns.pattern import other_hand
 from engine.practising.marks import Mark
-from engine.practising.staircase import Staircase
+from engine.practising.practice import Climb, TempoRule
+from engine.practising.staircase import Rule, Staircase
+from engine.timing.run import Run
 from engine.timing.scheduler import TAIL
-from engine.timing.tempo import held_tempo
-from sounds.placing.score import Balance
+from engine.timing.tempo import TempoMap, held_tempo
 from sounds.playing.passage import AHEAD, Passage, Say
+from sounds.voices.voice import natural_seconds
 
-if TYPE_CHECKING:
-    from engine.practising.practice import TempoRule
+LAST_CYCLE: Final = "last one"
 
 AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""
@@ -30,12 +34,14 @@ class PatternConductor(Conductor):
 
     Parameters
     ----------
-    plan
-        What is practised.
-    deck, keeper, balance
+    request
+        What the person asked for.
+    piece
+        The set that is repeated, as it is the first time.
+    session
         As for every conductor.
-    seconds
-        How long a text takes to say.
+    rule
+        How the tempo moves from set to set; as the request has it if None.
 
     Attributes
     ----------
@@ -45,18 +51,16 @@ class PatternConductor(Conductor):
 
     def __init__(
         self,
-        plan: PracticePlan,
-        deck: Deck,
-        keeper: Keeper,
-        balance: Balance,
-        seconds: Callable[[str], float],
+        request: Request,
+        piece: Piece,
+        session: LiveSession,
+        rule: TempoRule | None = None,
     ) -> None:
-        words = frozenset(text for _, text in rest_calls(plan.rest))
-        super().__init__(deck, keeper, balance, words, calls_rests=plan.run.say != "nothing")
+        super().__init__(request, session, piece.balance, rests=True)
         self.number = 0
-        self._plan = plan
-        self._seconds = seconds
-        self._rules: list[TempoRule] = [plan.rule]
+        self._run = piece.run
+        self._seconds = natural_seconds(piece.voice)
+        self._rules = [rule or tempo_rule(request, piece.run.tempo.start)]
         self._offset = 0.0
         self._set_open = False
         self._thrown_before = 0
@@ -76,12 +80,20 @@ class PatternConductor(Conductor):
 
     @property
     def place(self) -> str:
-        """Which set this is, in words."""
-        return self._plan.place(self.number)
+        """Which set this is, in words; nothing where there is only one."""
+        request = self._request
+        if request.single:
+            return ""
+        if request.sets is None:
+            return f"set {self.number + 1}"
+        round_number, in_round = divmod(self.number, request.sets)
+        told = f"set {in_round + 1} of {request.sets}"
+        several = request.rounds > 1
+        return f"{told}, round {round_number + 1} of {request.rounds}" if several else told
 
     def begin(self) -> None:
         """Begin with the first set."""
-        self._play_set(self._plan.ready)
+        self._play_set(self._run.ready)
 
     def step(self) -> None:
         """Go on where something has come to its end; to be called often."""
@@ -91,7 +103,7 @@ class PatternConductor(Conductor):
             case Playing():
                 self._note_progress()
             case Resting(until) if self._deck.heard() >= until:
-                self._settle(self._plan.unmarked)
+                self._settle(self._request.unmarked)
                 self._next_set(AFTER_REST)
             case Closing(until) if self._deck.heard() >= until:
                 self._end()
@@ -104,10 +116,10 @@ class PatternConductor(Conductor):
     def skip(self) -> None:
         """Go on to the next set, or end after the last one."""
         # A set that was left does not count without a mark.
-        unmarked = None if self._set_open else self._plan.unmarked
+        unmarked = None if self._set_open else self._request.unmarked
         self._interrupt()
         self._settle(unmarked)
-        if self._plan.total is not None and self.number + 1 >= self._plan.total:
+        if self._is_last:
             self._close()
         else:
             self._next_set(AGAIN_READY)
@@ -131,14 +143,44 @@ class PatternConductor(Conductor):
                 self.situation = Paused(changed.passage if changed else passage, beat)
         self._offset += change
 
+    @property
+    def _is_last(self) -> bool:
+        sets = self._request.total_sets
+        return sets is not None and self.number + 1 >= sets
+
     def _play_set(self, ready: float) -> None:
-        run = set_run(self._plan, self.tempo, ready, self._seconds)
+        run = self._set_run(ready)
         part = run.opening
         self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
         self._thrown_before, self._seconds_before = 0, 0.0
         self.tally.begin_set()
         self._play(run)
+
+    def _set_run(self, ready: float) -> Run:
+        """Return the run of one set; where there is only one, it is what `render` writes."""
+        run, request, tempo = self._run, self._request, self.tempo
+        pattern, several = run.opening.pattern, not request.single
+        last_cycle = LAST_CYCLE if several and run.closing.beats is not None else ""
+        said = ""
+        if request.announce and request.say != "nothing":
+            held = start(pattern, run.first) if several else None
+            said = announcement(pattern, tempo, run.first, run.wording, held)
+        return replace(
+            run,
+            parts=(replace(run.closing, last_cycle=last_cycle),),
+            tempo=self._tempo_map(tempo),
+            ready=ready,
+            announcement=said,
+            announcement_seconds=self._seconds(said) if said else 0.0,
+        )
+
+    def _tempo_map(self, tempo: float) -> TempoMap:
+        """Return how the tempo of a set goes on from the one it begins at, as in the first one."""
+        request, run = self._request, self._run
+        if request.to is not None:
+            request = replace(request, to=held_tempo(request.to + tempo - run.tempo.start))
+        return tempo_map(run.opening.pattern, tempo, run.opening.beats, request)
 
     def _next_set(self, ready: float) -> None:
         self.number += 1
@@ -147,18 +189,20 @@ class PatternConductor(Conductor):
     def _finish_set(self) -> None:
         """End a set that has come to its end, and rest, or end the practice."""
         self._close_set("finished")
-        if self._plan.total is not None and self.number + 1 >= self._plan.total:
-            self._settle(self._plan.unmarked)
+        if self._is_last:
+            self._settle(self._request.unmarked)
             self._close()
             return
         self._rest(self._rest_seconds())
 
     def _rest_seconds(self) -> float:
-        return self._plan.rest_before(self.number + 1)
+        sets = self._request.sets
+        closes_round = sets is not None and (self.number + 1) % sets == 0
+        return self._request.round_rest if closes_round else self._request.rest
 
     def _close(self) -> None:
         """Tell the tempo reached after several sets, and end when that has been said."""
-        if self._plan.total == 1 or self._plan.run.say == "nothing":
+        if self._request.single or self._run.say == "nothing":
             self._end()
             return
         told = f"tempo {spoken(round(self.tempo))}"
@@ -189,5 +233,39 @@ class PatternConductor(Conductor):
     def _close_set(self, status: Ending) -> None:
         passage, thrown = self._passage(), self._thrown()
         if self._set_open and passage is not None and thrown is not None:
-            self._end_set(passage.run.opening.pattern, thrown, status, self._plan.unmarked)
+            self._end_set(passage.run.opening.pattern, thrown, status, self._request.unmarked)
         self._set_open = False
+
+
+def tempo_rule(request: Request, tempo: float) -> TempoRule:
+    """Return how the tempo moves from set to set, the first set at `tempo`."""
+    if request.staircase:
+        return Staircase(tempo, Rule(clean_sets=request.clean_sets))
+    there = (request.sets or 1) * request.rounds // 2 if request.back else None
+    return Climb(tempo, request.raise_by, there)
+
+
+def remainder(run: Run, beat: int, ready: float) -> Run:
+    """Return what is left of a set from `beat` on, the opening of a cycle, with a new count-in.
+
+    Parameters
+    ----------
+    run
+        The whole set.
+    beat
+        From its first throw; 0 or more.
+    ready
+        Seconds for filling the hands.
+    """
+    (part,) = run.throwing
+    left = None if part.beats is None else part.beats - beat
+    return replace(
+        run,
+        parts=(replace(part, beats=left),),
+        tempo=run.tempo.since(beat),
+        first=run.first if beat % 2 == 0 else other_hand(run.first),
+        ready=ready,
+        announcement="",
+        announcement_seconds=0.0,
+        prelude=(),
+    )

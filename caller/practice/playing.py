@@ -1,119 +1,199 @@
 """Playing what a person asked for, a pattern or a routine, live and hands-free."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
-from typing import Any, TypeAlias
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
 
-from caller.console.terminal import tell
-from caller.options.shared_options import Options
-from caller.playing.controls import Control, with_single_pedal
-from caller.playing.live import device_told
-from caller.practice.hall import Companion, Watching
-from caller.practice.options import PracticeOptions
-from caller.practice.pattern_session import practise
-from caller.practice.routine_session import rehearse
-from caller.practice.session import Setting, kept_session, opened_log
-from caller.practice_log.log import PracticeLog
+import click
+
+from caller.console.terminal import counted, shortened, tell
+from caller.keys.reading import can_read_keys
+from caller.options.request import Request
+from caller.options.routine_options import refuse_without_routine
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.plans.wrong_routine import wrong_routine_told
+from caller.playing.controls import STOP, Control, keys_of
+from caller.playing.live import tell_gaps
+from caller.practice.conductor import Conductor
+from caller.practice.hall import Hall
+from caller.practice.keeper import Keeper
+from caller.practice.pattern_conductor import PatternConductor
+from caller.practice.routine_conductor import RoutineConductor
+from caller.practice.session import Join, LiveSession, alone, opened_session
+from caller.practice.tally import Tally
 from caller.rehearsals.called_voice import called_voice
-from caller.routine_file.reading import RoutineFile
+from caller.rehearsals.rehearsal import pattern_piece
+from caller.rehearsals.routine_rehearsal import RoutineSource, routine_source
+from caller.rehearsals.telling import (
+    about_calls,
+    about_tempo,
+    about_voice,
+    hands_told,
+    length_told,
+)
+from caller.routine_file.reading import is_routine_file
+from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
-from engine.routines.laying_out import LaidOut
-from sounds.playing.live import LivePlayer
 
-Join: TypeAlias = Callable[[LivePlayer, Watching], Companion | None]
-"""Returns what goes along with a practice on a player, if anything does."""
+CYCLES_A_SET: Final = 16
+"""Of a set in a practice of several, unless its length is given."""
 
 
-def alone(_player: LivePlayer, _watching: Watching) -> None:
-    """Let nothing go along."""
+def played_subject(request: Request, *, as_json: bool = False) -> Pattern | RoutineSource:
+    """Return the pattern or the routine that is to be played.
 
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What a person asked for.
-
-    Parameters
-    ----------
-    options, practice
-        Of what is played, and how.
-    keys
-        What each key asks for.
-    latency
-        Seconds of sound kept ready.
-    delay
-        Seconds that pass between the device and the ear, beyond what the device tells.
-    join
-        What goes along with it.
+    Raises
+    ------
+    click.UsageError
+        If something is asked for that it cannot have.
+    PlainError
+        If it cannot be thrown; told as JSON if `as_json`.
     """
-
-    options: Options
-    practice: PracticeOptions
-    keys: Mapping[str, Control] = field(default_factory=dict)
-    latency: float = 0.05
-    delay: float = 0.0
-    join: Join = alone
-
-    @classmethod
-    def of(
-        cls,
-        options: Options,
-        practice: PracticeOptions,
-        given: Mapping[str, Any],
-        join: Join = alone,
-    ) -> "Wishes":
-        """Return them from the options, and from click's arguments for live sound."""
-        keys = with_single_pedal(given["key"], practice.unmarked)
-        delay = given["speaker_delay"] / 1000
-        return cls(options, practice, keys, given["latency"], delay, join)
+    if is_routine_file(request.subject):
+        _check_routine(request)
+        with wrong_routine_told(as_json):
+            return routine_source(Path(request.subject), request)
+    refuse_without_routine(request)
+    with wrong_input_told(request.subject, as_json):
+        return read(request.subject)
 
 
-def play_pattern(pattern: Pattern, wishes: Wishes) -> None:
-    """Practise a pattern.
+def play(subject: Pattern | RoutineSource, request: Request, join: Join = alone) -> None:
+    """Play a pattern or a routine, with what goes along.
 
     Raises
     ------
     click.UsageError
         If the options contradict each other.
+    MusicError
+        If the music of a routine cannot be read.
     OutsideError
-        If there is nothing to play on.
+        If there is nothing to play on, or not any more.
     """
-    with _player(wishes) as player, opened_log(wishes.practice) as log:
-        watching = _watching(wishes, player)
-        companion = wishes.join(player, watching)
-        options = _resumed(pattern, wishes, log)
-        with kept_session(wishes.practice.props, options.output or "", log) as keeper:
-            setting = Setting(options, wishes.practice, player, watching, keeper, companion)
-            practise(pattern, setting)
+    if isinstance(subject, RoutineSource):
+        _play_routine(subject, join)
+    else:
+        _play_pattern(subject, request, join)
 
 
-def play_routine(file: RoutineFile, laid: LaidOut, wishes: Wishes) -> None:
-    """Rehearse a routine; errors as those of `play_pattern`."""
-    with _player(wishes) as player, opened_log(wishes.practice) as log:
-        watching = _watching(wishes, player, file.cue_voice)
-        companion = wishes.join(player, watching)
-        props = wishes.practice.props or file.props or ""
-        with kept_session(props, wishes.options.output or "", log) as keeper:
-            setting = Setting(wishes.options, wishes.practice, player, watching, keeper, companion)
-            rehearse(file, laid, setting)
+def _play_pattern(pattern: Pattern, request: Request, join: Join) -> None:
+    """Practise a pattern."""
+    with opened_session(request, lambda rate: called_voice(request, rate), join) as session:
+        resumed = _resumed(pattern, request, session.recorder)
+        of_sets = request.sets is not None or request.staircase
+        cycles = CYCLES_A_SET if of_sets else None
+        piece = pattern_piece(pattern, resumed, session.voice, cycles)
+        conductor = PatternConductor(resumed, piece, session)
+        heard_so = [*about_calls(piece), *about_voice(session.voice)]
+        endless = request.total_sets is None or piece.run.opening.beats is None
+        ending = f" {_stopping(request.keys)}" if endless else ""
+        hands = hands_told(pattern, piece.run.first)
+        tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
+        tell(*about_tempo(piece), *heard_so)
+        lead_through(request, session, conductor, " ".join(heard_so))
+        tell(*practice_told(conductor))
 
 
-def _player(wishes: Wishes) -> LivePlayer:
-    with device_told():
-        return LivePlayer(wishes.options.output, wishes.options.rate, wishes.latency)
+def _play_routine(source: RoutineSource, join: Join) -> None:
+    """Rehearse a routine."""
+    request = source.request
+    with opened_session(request, source.voice, join) as session:
+        piece = source.piece(session.voice)
+        heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
+        opening = piece.run.opening
+        hands = hands_told(opening.pattern, opening.first or piece.run.first)
+        parts = counted(len(source.laid.parts), "part")
+        tell(
+            f"{piece.title}: {parts}, {length_told(piece.seconds)}. Fill your hands, {hands}. "
+            + _stopping(request.keys)
+        )
+        tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
+        with source.music(session.voice.rate) as music:
+            conductor = RoutineConductor(source, session, music)
+            lead_through(request, session, conductor, " ".join(heard_so))
+            tell(*routine_told(conductor))
 
 
-def _watching(wishes: Wishes, player: LivePlayer, cue_voice: str | None = None) -> Watching:
-    voice = called_voice(wishes.options, player.rate, cue_voice)
-    return Watching(voice, wishes.keys, wishes.delay)
+def lead_through(
+    request: Request, session: LiveSession, conductor: Conductor, notice: str = ""
+) -> None:
+    """Go through a session, to its end or until Ctrl-C ends it.
+
+    Parameters
+    ----------
+    request
+        What the person asked for.
+    session
+        Its equipment.
+    conductor
+        Who leads through it.
+    notice
+        What is to be known on the screen before the first key is pressed.
+    """
+    hall = Hall(request, session, conductor, notice)
+    hall.practise()
+    if hall.interrupted:
+        tell("Stopped.")
+    tell_gaps(session.player)
 
 
-def _resumed(pattern: Pattern, wishes: Wishes, log: PracticeLog | None) -> Options:
-    """Return the options with the tempo last held, where that is asked for and known."""
-    if not wishes.practice.resume:
-        return wishes.options
-    held = None if log is None else log.last_tempo(pattern, wishes.practice.props or None)
+def _check_routine(request: Request) -> None:
+    """Refuse what changes the tempo from set to set.
+
+    Raises
+    ------
+    click.UsageError
+        If there is something of the kind.
+    """
+    moved = {"--raise": request.raise_by, "--staircase": request.staircase}
+    moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
+    for option, given in moved.items():
+        if given:
+            raise click.UsageError(
+                f"{option} is for a single pattern; a routine is slowed down or sped up with "
+                "--percent, and repeated with --sets."
+            )
+
+
+def _stopping(keys: Mapping[str, Control]) -> str:
+    """Return how to stop, in a sentence."""
+    own = keys_of(STOP, keys) if can_read_keys() else ()
+    return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
+
+
+def _resumed(pattern: Pattern, request: Request, recorder: Keeper) -> Request:
+    """Return the request with the tempo last held, where that is asked for and known."""
+    if not request.resume:
+        return request
+    held = recorder.last_tempo(pattern)
     if held is None:
         tell("The practice log has no clean set of this pattern to go on from.")
-        return wishes.options
+        return request
     tell(f"Going on from {held:g} beats a minute, the tempo last held clean.")
-    return replace(wishes.options, tempo=held)
+    return replace(request, tempo=held)
+
+
+def practice_told(conductor: PatternConductor) -> Iterator[str]:
+    """Yield what became of a practice."""
+    several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
+    yield f"{conductor.throws} throws{several}."
+    yield from _marks_told(conductor.tally)
+    if conductor.settled is not None:
+        yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
+    if conductor.sets > 1:
+        yield f"The next set would be at {conductor.tempo:g} beats a minute."
+
+
+def routine_told(conductor: RoutineConductor) -> Iterator[str]:
+    """Yield what became of a routine."""
+    yield f"{conductor.throws} throws in {counted(conductor.sets, 'part')}."
+    yield from _marks_told(conductor.tally)
+
+
+def _marks_told(tally: Tally) -> Iterator[str]:
+    if tally.clean or tally.drops:
+        heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
+        yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."
+    if tally.taken_back:
+        yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."

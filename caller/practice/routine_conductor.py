@@ -6,16 +6,14 @@ Each part is a set of its own in the log, so that marks tell which one they belo
 from typing import Final
 
 from caller.practice.conductor import Conductor
-from caller.practice.deck import Deck
-from caller.practice.keeper import Keeper
-from caller.practice.plan import rest_calls
-from caller.practice.routine_plan import RoutinePlan
+from caller.practice.session import LiveSession
 from caller.practice.situation import Playing, Resting
 from caller.practice_log.records import Ending, Plan, Thrown
+from caller.rehearsals.routine_rehearsal import RoutineSource
 from engine.timing.places import Place, Places
 from engine.timing.run import Part, Run
 from engine.timing.tempo import held_tempo
-from sounds.placing.score import Balance
+from sounds.music.music import Music
 from sounds.playing.passage import Passage
 
 MUSIC_KEEPS_TIME: Final = "The tempo is that of the music."
@@ -26,17 +24,23 @@ class RoutineConductor(Conductor):
 
     Parameters
     ----------
-    plan
+    source
         What is rehearsed.
-    deck, keeper, balance
+    session
         As for every conductor.
+    music
+        Decoded; None without music.
     """
 
-    def __init__(self, plan: RoutinePlan, deck: Deck, keeper: Keeper, balance: Balance) -> None:
-        rests = rest_calls(plan.rest) if plan.times > 1 else []
-        words = frozenset(text for _, text in rests)
-        super().__init__(deck, keeper, balance, words, calls_rests=plan.options.say != "nothing")
-        self._plan = plan
+    def __init__(
+        self, source: RoutineSource, session: LiveSession, music: Music | None = None
+    ) -> None:
+        self._times = source.request.sets or 1
+        super().__init__(source.request, session, source.balance, rests=self._times > 1)
+        self._source = source
+        self._voice = session.voice
+        self._music = music
+        self._begin = source.begin or source.laid.parts[0].number
         self._time = 0
         self._factor = 1.0
         self._numbers: tuple[int, ...] = ()
@@ -46,13 +50,13 @@ class RoutineConductor(Conductor):
     @property
     def place(self) -> str:
         """Which part this is, or comes next, in words."""
-        told = f"part {self._number()} of {len(self._plan.laid.parts)}"
-        times = self._plan.times
+        told = f"part {self._number()} of {len(self._source.laid.parts)}"
+        times = self._times
         return told if times == 1 else f"{told}, time {self._time + 1} of {times}"
 
     def begin(self) -> None:
         """Begin with the part that was asked for."""
-        self._play_from(self._plan.begin, again=False)
+        self._play_from(self._begin, again=False)
 
     def step(self) -> None:
         """Go on where something has come to its end; to be called often."""
@@ -72,9 +76,9 @@ class RoutineConductor(Conductor):
 
     def skip(self) -> None:
         """Go on to the next part, or end after the last one."""
-        later = [number for number in self._plan.numbers if number > self._number()]
+        later = [number for number in self._source.throwing if number > self._number()]
         if isinstance(self.situation, Resting):
-            later = [self._plan.begin]
+            later = [self._begin]
         if later:
             self._begin_at(later[0])
         else:
@@ -83,12 +87,12 @@ class RoutineConductor(Conductor):
 
     def back(self) -> None:
         """Go back to the part before."""
-        earlier = [number for number in self._plan.numbers if number < self._number()]
-        self._begin_at(earlier[-1] if earlier else self._plan.numbers[0])
+        earlier = [number for number in self._source.throwing if number < self._number()]
+        self._begin_at(earlier[-1] if earlier else self._source.throwing[0])
 
     def nudge(self, change: float) -> None:
         """Change the tempo, and that of all parts to come alike; music keeps its own."""
-        if self._plan.music is not None:
+        if self._music is not None:
             self.answer = MUSIC_KEEPS_TIME
             return
         passage = self._passage()
@@ -105,9 +109,11 @@ class RoutineConductor(Conductor):
         self._play_from(number, again=True)
 
     def _play_from(self, number: int, *, again: bool) -> None:
-        begun = self._plan.part_from(number, self._factor, again=again)
-        self._numbers, self._places, self._open = begun.numbers, Places(begun.run), None
-        self._play(begun.run, begun.track)
+        piece = self._source.piece(
+            self._voice, self._music, number=number, share=self._factor, again=again
+        )
+        self._numbers, self._places, self._open = piece.part_numbers, Places(piece.run), None
+        self._play(piece.run, piece.track)
 
     def _follow(self, passage: Passage) -> None:
         """Open and close parts as they are heard, and note how far one has come."""
@@ -143,14 +149,14 @@ class RoutineConductor(Conductor):
 
     def _finish(self) -> None:
         """Rest and begin anew, or end."""
-        if self._time + 1 < self._plan.times:
+        if self._time + 1 < self._times:
             self._time += 1
             self._rest(self._rest_seconds())
         else:
             self._end()
 
     def _rest_seconds(self) -> float:
-        return self._plan.rest
+        return self._request.rest
 
     def _go_on(self, _passage: Passage, _beat: int) -> None:
         """Go on with the beginning of the part that was cut: nobody begins one in mid-air."""
@@ -160,5 +166,5 @@ class RoutineConductor(Conductor):
         """Return the number of the part that is heard, or comes next."""
         passage = self._passage()
         if passage is None or self._places is None:
-            return self._plan.begin
+            return self._begin
         return self._numbers[self._places.at(self._beat_heard(passage)).index]

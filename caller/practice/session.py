@@ -1,84 +1,98 @@
-"""A session in the hall: the log that keeps it, and what is told at its end."""
+"""A live session: what it is played on, who speaks, what is kept of it, and what goes along."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from caller.console.terminal import tell
-from caller.keys.reading import can_read_keys
-from caller.options.shared_options import Options
-from caller.playing.controls import STOP, Control, keys_of
-from caller.playing.live import device_told, tell_gaps
-from caller.practice.conductor import Conductor
-from caller.practice.hall import Companion, Hall, Watching
+from caller.options.request import Request
+from caller.playing.live import device_told
 from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
-from caller.practice.options import PracticeOptions
 from caller.practice_log.errors import LogError
 from caller.practice_log.log import PracticeLog
 from sounds.playing.live import LivePlayer
+from sounds.voices.voice import CallingVoice
+
+if TYPE_CHECKING:
+    from caller.practice.conductor import Conductor
+
+
+class Companion(Protocol):
+    """Something that goes along with a practice, such as a microphone that listens to it."""
+
+    def step(self, conductor: "Conductor") -> str:
+        """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
+
+    def begin_anew(self) -> None:
+        """Take note that the player has begun anew, and its clock with it."""
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
-    """What every session needs.
+class LiveSession:
+    """The equipment of a session."""
 
-    Parameters
-    ----------
-    options, practice
-        What the person asked for.
-    player
-        What plays.
-    watching
-        What is shown and pressed, and who speaks.
-    keeper
-        What is told how it went.
-    companion
-        What goes along with it; None for nothing.
-    """
-
-    options: Options
-    practice: PracticeOptions
     player: LivePlayer
-    watching: Watching
-    keeper: Keeper
-    companion: Companion | None = None
+    """What plays."""
+
+    voice: CallingVoice
+    """Who speaks; the screen counts as it does."""
+
+    recorder: Keeper
+    """What is told how it went."""
+
+    observer: Companion | None = None
+    """What goes along with it; None for nothing."""
 
 
-def led(setting: Setting, conductor: Conductor, notice: str) -> None:
-    """Go through a session, to its end or until Ctrl-C ends it.
-
-    Parameters
-    ----------
-    setting
-        What it needs.
-    conductor
-        Who leads through it.
-    notice
-        What is to be known on the screen before the first key is pressed.
-    """
-    watching = replace(setting.watching, notice=notice)
-    hall = Hall(setting.player, conductor, watching, setting.companion)
-    with device_told():
-        hall.practise()
-    if hall.interrupted:
-        tell("Stopped.")
-    tell_gaps(setting.player)
+Join: TypeAlias = Callable[[LivePlayer, CallingVoice], Companion | None]
+"""Returns what goes along with a session, if anything does."""
 
 
-def stopping(keys: Mapping[str, Control]) -> str:
-    """Return how to stop, in a sentence."""
-    own = keys_of(STOP, keys) if can_read_keys() else ()
-    return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
+def alone(_player: LivePlayer, _voice: CallingVoice) -> None:
+    """Let nothing go along."""
 
 
 @contextmanager
-def opened_log(practice: PracticeOptions) -> Iterator[PracticeLog | None]:
+def opened_session(
+    request: Request, voice_at: Callable[[int], CallingVoice], join: Join = alone
+) -> Iterator[LiveSession]:
+    """Open a player, the log and what goes along, for as long as the context lasts.
+
+    Parameters
+    ----------
+    request
+        What the person asked for.
+    voice_at
+        Returns who speaks at a sample rate.
+    join
+        Opens what goes along.
+
+    Raises
+    ------
+    OutsideError
+        If there is nothing to play on, or not any more.
+    """
+    with (
+        device_told(),
+        LivePlayer(request.output, request.rate, request.latency) as player,
+        opened_log(request) as log,
+    ):
+        voice = voice_at(player.rate)
+        player.speak_with(voice)
+        observer = join(player, voice)
+        with _kept(request, log) as recorder:
+            yield LiveSession(player, voice, recorder, observer)
+
+
+@contextmanager
+def opened_log(request: Request) -> Iterator[PracticeLog | None]:
     """Open the practice log; where that fails, say so, and practise without."""
-    if not practice.keep:
+    if not request.keep:
         yield None
         return
     try:
-        log = PracticeLog.open(practice.log_file)
+        log = PracticeLog.open(request.log_file)
     except LogError as error:
         tell(f"{error} This practice is not kept.", errors=True)
         yield None
@@ -88,12 +102,12 @@ def opened_log(practice: PracticeOptions) -> Iterator[PracticeLog | None]:
 
 
 @contextmanager
-def kept_session(props: str, device: str, log: PracticeLog | None) -> Iterator[Keeper]:
+def _kept(request: Request, log: PracticeLog | None) -> Iterator[Keeper]:
     """Begin a session in the log, and end it at the end."""
     if log is None:
         yield NoKeeper()
         return
-    keeper = LogKeeper(log, props, device, _tell_failure)
+    keeper = LogKeeper(log, request.props, request.output or "", _tell_failure)
     try:
         yield keeper
     finally:

@@ -1,8 +1,10 @@
-"""From a routine file and the options to a run with its voices, its running order and its music."""
+"""A routine file as a person asked for it, from which pieces are taken."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
+from itertools import islice
+from pathlib import Path
 from typing import Final
 
 import click
@@ -10,93 +12,222 @@ import click
 from caller.console.near import near
 from caller.console.progress import progress
 from caller.music.reading import read_music
-from caller.options.shared_options import Options
-from caller.rehearsals.rehearsal import Rehearsal, called, said_as_asked, wording_of
-from caller.routine_file.reading import RoutineFile
+from caller.options.request import Request
+from caller.options.routine_options import filled_from
+from caller.plans.wrong_routine import adding_up
+from caller.rehearsals.called_voice import called_voice
+from caller.rehearsals.piece import (
+    AGAIN_READY,
+    DEFAULT_RATE,
+    Piece,
+    balance_from,
+    said_as_asked,
+    wording_of,
+)
+from caller.routine_file.reading import RoutineFile, read_routine
 from engine.calling.announcement import announcement
 from engine.calling.cue_texts import cue_texts
-from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from engine.patterns.orbits import start
 from engine.routines.laying_out import LaidOut, lay_out
 from engine.routines.routine import PatternPart
 from engine.routines.routine_from import laid_from
 from engine.routines.routine_run import cue_words, music_begins, run_parts
 from engine.routines.running_order import Room, RunningOrder, running_order
-from engine.timing.run import Run, Wording
+from engine.timing.run import Run
+from engine.timing.timeline import Cue
 from sounds.music.music import USUAL_DUCK, Music, Track
 from sounds.placing.score import Balance
-from sounds.voices.cue_voice import cue_line, cue_paces
+from sounds.voices.cue_voice import CueVoice, cue_line, cue_paces
 from sounds.voices.voice import CallingVoice
 
 BATCH: Final = 50
 """Cue calls that a voice gets ready at a time, so that there is progress to be seen."""
 
+NAMED_AFTER: Final = 0.3
+"""Seconds from where a part is begun again until it is named."""
+
 
 @dataclass(frozen=True, slots=True)
-class RoutineRehearsal:
-    """A routine, or what is left of it from a part on, that is ready to be heard.
+class RoutineSource:
+    """A routine as it is asked for: gives a piece from any part, at any share of the tempo."""
 
-    Parameters
-    ----------
-    file
-        What its author wrote.
-    laid
-        Every part at its place.
-    rehearsal
-        The run, and its beats with the calls that can be said.
-    order
-        The running order.
-    """
+    request: Request
+    """What the person asked for, and what the file wishes where they typed nothing."""
 
     file: RoutineFile
+    """What its author wrote."""
+
     laid: LaidOut
-    rehearsal: Rehearsal
-    order: RunningOrder
+    """Every part at its place, from the first."""
+
+    begin: int | None
+    """The number of the part to begin with; None to begin as the routine does."""
 
     @property
-    def run(self) -> Run:
-        """What is thrown, how fast, and what is said."""
-        return self.rehearsal.run
+    def throwing(self) -> tuple[int, ...]:
+        """The numbers of the parts in which something is thrown, in order."""
+        return tuple(each.number for each in self.laid.parts if isinstance(each.part, PatternPart))
+
+    def voice(self, rate: int) -> CueVoice:
+        """Return who calls and says the cues, ready for all that may be said before a change.
+
+        Raises
+        ------
+        VoiceError
+            If there is no such voice.
+        """
+        voice = called_voice(self.request, rate, self.file.cue_voice)
+        if not self.request.cues:
+            return voice
+        wording, laid = wording_of(self.request), self.left()
+        texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
+        lines = [cue_line(text) for text in dict.fromkeys(texts)]
+        with progress(f"Words for {self.file.title}", len(lines)) as done:
+            for first in range(0, len(lines), BATCH):
+                batch = lines[first : first + BATCH]
+                voice.prepare(batch)
+                done(len(batch))
+        return voice
+
+    @contextmanager
+    def music(self, rate: int) -> Iterator[Music | None]:
+        """Decode its music, and keep it while the context lasts; None without any.
+
+        Raises
+        ------
+        MusicError
+            If it cannot be read.
+        """
+        if self.file.music is None:
+            yield None
+            return
+        with read_music(self.file.music.path, rate) as music:
+            yield music
+
+    def piece(
+        self,
+        voice: CallingVoice,
+        music: Music | None = None,
+        *,
+        number: int | None = None,
+        share: float = 1.0,
+        again: bool = False,
+    ) -> Piece:
+        """Return the routine from a part on.
+
+        Parameters
+        ----------
+        voice
+            Who calls and says the cues; see `voice`.
+        music
+            Decoded; None without music.
+        number
+            Of the part; the one that was asked for if None.
+        share
+            How fast it is against what was asked for.
+        again
+            Whether it is only begun again, with little time and no announcement.
+        """
+        laid = self.left(number)
+        laid = replace(laid, tempo=laid.tempo.scaled(share))
+        if again:
+            request = replace(self.request, announce=False, ready=AGAIN_READY)
+            run = replace(_run(laid, request, voice), prelude=tuple(self._named(laid, voice)))
+        else:
+            run = _run(laid, self.request, voice)
+        return Piece(
+            title=self.file.title,
+            run=run,
+            voice=voice,
+            balance=self.balance,
+            track=self._track(laid, run, music),
+            part_numbers=tuple(number for number, _ in run_parts(laid)),
+        )
+
+    def left(self, number: int | None = None) -> LaidOut:
+        """Return what is left of it from a part on, from the one that was asked for if None."""
+        number = self.begin if number is None else number
+        return self.laid if number is None else laid_from(self.laid, number)
+
+    @contextmanager
+    def in_a_file(self) -> Iterator[Piece]:
+        """Hand out the piece as it is written to a file, while its music is there.
+
+        Raises
+        ------
+        VoiceError
+            If there is no such voice.
+        MusicError
+            If its music cannot be read.
+        """
+        voice = self.voice(self.request.rate or DEFAULT_RATE)
+        with self.music(voice.rate) as music:
+            yield self.piece(voice, music)
+
+    @property
+    def balance(self) -> Balance:
+        """What is heard, and how loud."""
+        return balance_from(self.request, self.file.cue_place)
+
+    @property
+    def room(self) -> Room:
+        """The room, for the heights."""
+        return Room(self.request.ceiling, self.request.hands, self.request.dwell)
+
+    def order(self, run: Run) -> RunningOrder:
+        """Return the running order of the run of `piece`."""
+        return running_order(self.left(), run, self.room)
+
+    def _track(self, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
+        """Return decoded music at its place under a run; None without music."""
+        file, begins = self.file.music, music_begins(laid, run)
+        if music is None or file is None or begins is None:
+            return None
+        return Track(music, begins, file.level, USUAL_DUCK if file.duck is None else file.duck)
+
+    def _named(self, laid: LaidOut, voice: CallingVoice) -> Iterator[Cue]:
+        """Yield what is said while the hands are filled: which part it is."""
+        if not self.request.cues:
+            return
+        texts = list(cue_texts(laid.parts[0].part, 0, wording_of(self.request)))
+        voice.prepare(texts)
+        said = (text for text in texts if text not in voice.missing)
+        for text in islice(said, 1):
+            yield Cue(NAMED_AFTER, text)
 
 
-def track_under(file: RoutineFile, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
-    """Return decoded music at its place under a run; None without music."""
-    begins = music_begins(laid, run)
-    if music is None or file.music is None or begins is None:
-        return None
-    duck = USUAL_DUCK if file.music.duck is None else file.music.duck
-    return Track(music, begins, file.music.level, duck)
-
-
-def laid_out(file: RoutineFile, options: Options) -> LaidOut:
-    """Return the routine of a file with every part at its place, as fast as it is wanted.
+def routine_source(path: Path, request: Request) -> RoutineSource:
+    """Return the routine in a file, as it is asked for.
 
     Raises
     ------
-    RoutineError
-        With all that does not add up.
+    RoutineFileError
+        With all that is wrong with it, or does not add up.
     click.UsageError
-        If the tempo is to be another than that of the music.
+        If something was typed that the file alone can say, there is no such part to begin with,
+        or the tempo is to be another than that of the music.
     """
-    routine = replace(file.routine, first=options.first, count_in=options.count_in)
-    laid = lay_out(routine)
-    if options.percent is None:
+    file = read_routine(path)
+    request = filled_from(request, file)
+    with adding_up(file):
+        laid = _laid_out(file, request)
+    return RoutineSource(request, file, laid, _part_number(laid, request.begin))
+
+
+def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
+    """Return the routine of a file with every part at its place, as fast as it is wanted."""
+    laid = lay_out(replace(file.routine, first=request.first, count_in=request.count_in))
+    if request.percent is None:
         return laid
     if laid.routine.music is not None:
         raise click.UsageError(
             "--percent changes the tempo, and in this routine it is the music that gives it."
         )
-    return replace(laid, tempo=laid.tempo.scaled(options.percent / 100))
+    return replace(laid, tempo=laid.tempo.scaled(request.percent / 100))
 
 
-def part_number(laid: LaidOut, wanted: str | None) -> int | None:
-    """Return the number of the part that is wanted, by its number or its name; None for none.
-
-    Raises
-    ------
-    click.UsageError
-        If there is no such part, or it is a rest at the end.
-    """
+def _part_number(laid: LaidOut, wanted: str | None) -> int | None:
+    """Return the number of the part that is wanted, by its number or its name; None for none."""
     if wanted is None:
         return None
     names = [each.part.title for each in laid.parts]
@@ -110,109 +241,26 @@ def part_number(laid: LaidOut, wanted: str | None) -> int | None:
     )
 
 
-def rehearse_routine(  # noqa: PLR0913 - a routine, where it begins, and how it is called
-    file: RoutineFile,
-    laid: LaidOut,
-    options: Options,
-    voice: CallingVoice,
-    ready: float,
-    *,
-    begin: int | None = None,
-) -> RoutineRehearsal:
-    """Return a routine that is ready to be heard.
-
-    Parameters
-    ----------
-    file, laid
-        The routine.
-    options
-        What the person asked for.
-    voice
-        Who calls and who says the cues; told to get ready for what is said.
-    ready
-        Seconds to fill the hands, unless the options say.
-    begin
-        The number of the part to begin with; the first if None.
-    """
-    if begin is not None:
-        laid = laid_from(laid, begin)
-    prepare_cues(file, laid, options, voice)
-    run = routine_run(laid, options, voice, ready if options.ready is None else options.ready)
-    room = Room(
-        file.ceiling,
-        HANDS_HEIGHT if file.hands is None else file.hands,
-        DWELL_RATIO if file.dwell is None else file.dwell,
-    )
-    return RoutineRehearsal(file, laid, called(run, voice), running_order(laid, run, room))
-
-
-def routine_run(laid: LaidOut, options: Options, voice: CallingVoice, ready: float) -> Run:
-    """Return a routine as a run.
-
-    Parameters
-    ----------
-    laid
-        Every part at its place.
-    options
-        What the person asked for.
-    voice
-        Who calls and says the cues; quicker if it is ready for them, see `prepare_cues`.
-    ready
-        Seconds to fill the hands.
-    """
-    wording = wording_of(options)
+def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
+    """Return what is left of a routine as a run; its cues are quicker if the voice is ready."""
     run = Run(
         parts=tuple(part for _, part in run_parts(laid)),
         tempo=laid.tempo,
         first=laid.routine.first,
-        ready=ready,
+        ready=request.ready,
     )
-    run = said_as_asked(run, _announcement(laid, options, wording), options, voice)
-    if not options.cues:
+    run = said_as_asked(run, _announcement(laid, request), request, voice)
+    if not request.cues:
         return run
-    cues = cue_words(laid, wording, cue_paces(voice), lambda text: text not in voice.missing)
+    paces = cue_paces(voice)
+    cues = cue_words(laid, run.wording, paces, lambda text: text not in voice.missing)
     return replace(run, cues=tuple(cues))
 
 
-def prepare_cues(file: RoutineFile, laid: LaidOut, options: Options, voice: CallingVoice) -> None:
-    """Have the voice get ready for all that may be said before a change."""
-    if not options.cues:
-        return
-    wording = wording_of(options)
-    texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
-    lines = [cue_line(text) for text in dict.fromkeys(texts)]
-    with progress(f"Words for {file.title}", len(lines)) as done:
-        for first in range(0, len(lines), BATCH):
-            batch = lines[first : first + BATCH]
-            voice.prepare(batch)
-            done(len(batch))
-
-
-def _announcement(laid: LaidOut, options: Options, wording: Wording) -> str:
+def _announcement(laid: LaidOut, request: Request) -> str:
     opening = laid.parts[0].part
-    if not options.announce or options.say == "nothing" or not isinstance(opening, PatternPart):
+    if not request.announce or request.say == "nothing" or not isinstance(opening, PatternPart):
         return ""
     first = opening.first or laid.routine.first
     held = start(opening.pattern, first)
-    return announcement(opening.pattern, laid.tempo.start, first, wording, held)
-
-
-def routine_balance(file: RoutineFile, options: Options) -> Balance:
-    """Return what is heard, and how loud."""
-    return Balance(
-        options.voice_level,
-        options.click_level,
-        options.clicks,
-        options.tune,
-        file.cue_place or "centre",
-    )
-
-
-@contextmanager
-def routine_music(file: RoutineFile, rate: int) -> Iterator[Music | None]:
-    """Decode the music of a routine, and keep it while the context lasts; None without any."""
-    if file.music is None:
-        yield None
-        return
-    with read_music(file.music.path, rate) as music:
-        yield music
+    return announcement(opening.pattern, laid.tempo.start, first, wording_of(request), held)

@@ -124,7 +124,7 @@ def write_takeaway(takeaway: Takeaway, piece: Piece, sound: Path, *, overwrite: 
     FileError
         If one cannot be written.
     """
-    title, timeline, chapters = piece.title, piece.rehearsal.timeline, piece.chapters
+    title, timeline, chapters = piece.title, piece.timeline, piece.chapters
     if takeaway.events is not None:
         lines = event_lines(timeline, piece.voice.rate)
         write_text(takeaway.events, lines, overwrite=overwrite)

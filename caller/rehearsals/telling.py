@@ -5,11 +5,8 @@ from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from typing import Final
 
-from caller.console.terminal import counted, shortened
-from caller.practice.pattern_conductor import PatternConductor
-from caller.practice.routine_conductor import RoutineConductor
-from caller.practice.tally import Tally
-from caller.rehearsals.rehearsal import Rehearsal
+from caller.console.terminal import shortened
+from caller.rehearsals.piece import Piece
 from engine.patterns.orbits import start
 from engine.patterns.pattern import Hand, Pattern
 from engine.timing.tempo import TempoMap
@@ -29,24 +26,24 @@ NAMED: Final = 5
 INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to a file."
 
 
-def about(rehearsal: Rehearsal) -> Iterator[str]:
+def about(piece: Piece) -> Iterator[str]:
     """Yield what a person may want to know before they listen."""
-    yield from about_tempo(rehearsal)
-    yield from about_calls(rehearsal)
+    yield from about_tempo(piece)
+    yield from about_calls(piece)
 
 
-def about_tempo(rehearsal: Rehearsal) -> Iterator[str]:
+def about_tempo(piece: Piece) -> Iterator[str]:
     """Yield why this tempo, and how it changes."""
-    tempo = rehearsal.run.tempo
-    if rehearsal.tempo_reason:
-        yield f"Tempo: {rehearsal.tempo_reason}"
-    if tempo.start != tempo.end and len(rehearsal.run.parts) == 1:
-        yield _change_told(tempo, rehearsal.run.opening.beats)
+    tempo = piece.run.tempo
+    if piece.tempo_reason:
+        yield f"Tempo: {piece.tempo_reason}"
+    if tempo.start != tempo.end and len(piece.run.parts) == 1:
+        yield _change_told(tempo, piece.run.opening.beats)
 
 
-def about_calls(rehearsal: Rehearsal) -> Iterator[str]:
+def about_calls(piece: Piece) -> Iterator[str]:
     """Yield whether calls are made less often than on every beat."""
-    thinned = rehearsal.thinned
+    thinned = piece.thinned
     if thinned is not None:
         yield (
             f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
@@ -111,31 +108,6 @@ def _shortest(texts: Collection[str]) -> list[str]:
 
 def _some(texts: list[str]) -> str:
     return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
-
-
-def practice_told(conductor: PatternConductor) -> Iterator[str]:
-    """Yield what became of a practice."""
-    several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
-    yield f"{conductor.throws} throws{several}."
-    yield from _marks_told(conductor.tally)
-    if conductor.settled is not None:
-        yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
-    if conductor.sets > 1:
-        yield f"The next set would be at {conductor.tempo:g} beats a minute."
-
-
-def routine_told(conductor: RoutineConductor) -> Iterator[str]:
-    """Yield what became of a routine."""
-    yield f"{conductor.throws} throws in {counted(conductor.sets, 'part')}."
-    yield from _marks_told(conductor.tally)
-
-
-def _marks_told(tally: Tally) -> Iterator[str]:
-    if tally.clean or tally.drops:
-        heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
-        yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."
-    if tally.taken_back:
-        yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."
 
 
 def length_told(seconds: float) -> str:

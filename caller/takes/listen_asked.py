@@ -1,34 +1,32 @@
 """What a take is held against: a pattern, a routine, beats in a file, or what was played."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import click
 
 from caller.console.terminal import shortened
-from caller.options.arguments import chosen, is_typed, typed_or
+from caller.options.arguments import chosen, is_typed
+from caller.options.request import Request
 from caller.options.routine_options import refuse_without_routine
-from caller.options.shared_options import Options, options_from
 from caller.patterns.wrong_pattern import wrong_input_told
 from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.asked_routine import asked_piece, asked_routine
 from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece
-from caller.rehearsals.rehearsal import balance_from, rehearse
+from caller.rehearsals.piece import DEFAULT_RATE, Piece
+from caller.rehearsals.rehearsal import pattern_piece
+from caller.rehearsals.routine_rehearsal import routine_source
 from caller.rehearsals.telling import about_tempo
 from caller.takes.listen_beats import beats_in, wrong_beats_told
 from caller.takes.take import Asked
 from engine.errors import PatternError
-from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
 from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 from sounds.listening.call.call_file import call_in_file
 from sounds.listening.call.played_call import PlayedCall
-from sounds.placing.score import mix
 
 SPARE: Final = 60.0
 """Seconds of a call without end beyond the length of the take: it may have begun before it."""
@@ -45,6 +43,10 @@ NO_SOUND: Final = (
 )
 
 
+OF_THE_TAKE: Final = frozenset({"take", "headphones", "dwell", "props", "log_file"})
+"""Of a request, what has its place whatever is known of what was thrown."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Subject:
     """What was thrown and played, as a person tells it; None where they do not.
@@ -59,29 +61,23 @@ class Subject:
         A file of beats.
     call
         A file of sound.
-    headphones
-        Whether the call was heard by the juggler alone.
-    dwell
-        The share of the time that a hand holds an object.
     """
 
     pattern: str | None = None
     routine: Path | None = None
     against: Path | None = None
     call: Path | None = None
-    headphones: bool = False
-    dwell: float = DWELL_RATIO
 
 
-def subject_from(given: Mapping[str, Any]) -> tuple[Subject, Options]:
-    """Return checked options from click's arguments, of which others may be among them.
+def subject_from(ctx: click.Context) -> Subject:
+    """Return what the arguments of a command tell of it.
 
     Raises
     ------
     click.UsageError
         If two options contradict each other.
     """
-    subject = Subject(**chosen(given, Subject))
+    subject = Subject(**chosen(ctx.params, Subject))
     named = [
         f"--{name}"
         for name in ("pattern", "routine", "against")
@@ -89,7 +85,7 @@ def subject_from(given: Mapping[str, Any]) -> tuple[Subject, Options]:
     ]
     if len(named) > 1:
         raise click.UsageError(f"{' and '.join(named)} both say what was thrown; keep one of them.")
-    if subject.headphones and subject.call is not None:
+    if ctx.params["headphones"] and subject.call is not None:
         raise click.UsageError(
             "--call is the sound on the take, and with --headphones there is none; keep one."
         )
@@ -99,8 +95,8 @@ def subject_from(given: Mapping[str, Any]) -> tuple[Subject, Options]:
                 f"With {named[0]} the sound of the call is known without --call."
             )
     else:
-        _refuse_options(click.get_current_context())
-    return subject, options_from(given)
+        _refuse_options(ctx)
+    return subject
 
 
 def _refuse_options(ctx: click.Context) -> None:
@@ -111,7 +107,7 @@ def _refuse_options(ctx: click.Context) -> None:
     click.UsageError
         If one of them was typed.
     """
-    ours = {each.name for each in fields(Options)}
+    ours = {each.name for each in fields(Request)} - OF_THE_TAKE
     for param in ctx.command.params:
         if param.name in ours and is_typed(ctx, param.name or ""):
             raise click.UsageError(f"{param.opts[0]} belongs to --pattern or --routine.")
@@ -119,13 +115,13 @@ def _refuse_options(ctx: click.Context) -> None:
 
 @contextmanager
 def asked_for(
-    subject: Subject, options: Options, seconds: float, *, as_json: bool
+    subject: Subject, request: Request, seconds: float, *, as_json: bool
 ) -> Iterator[Asked]:
     """Hand out what a take is held against, while the music of a routine is there.
 
     Parameters
     ----------
-    subject, options
+    subject, request
         As a person tells it.
     seconds
         Length of the take.
@@ -133,66 +129,53 @@ def asked_for(
         Whether what is wrong is told as JSON.
     """
     if subject.pattern is not None:
-        yield _pattern(subject.pattern, subject, options, seconds, as_json=as_json)
+        yield _pattern(subject.pattern, request, seconds, as_json=as_json)
     elif subject.routine is not None:
-        with _routine(subject.routine, subject, options, as_json=as_json) as asked:
-            yield asked
+        with wrong_routine_told(as_json):
+            source = routine_source(subject.routine, request)
+        with source.in_a_file() as piece:
+            yield Asked(
+                title=piece.title,
+                beats=piece.timeline,
+                call=_played(piece, request),
+                dwell=source.request.dwell,
+                props=source.file.props or "",
+            )
     else:
-        yield _files(subject, as_json=as_json)
+        yield _files(subject, request, as_json=as_json)
 
 
-def _pattern(
-    text: str, subject: Subject, options: Options, seconds: float, *, as_json: bool
-) -> Asked:
-    refuse_without_routine(options)
+def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> Asked:
+    refuse_without_routine(request)
     with wrong_input_told(text, as_json):
         pattern = read(text)
-    rate = options.rate or DEFAULT_RATE
-    voice = called_voice(options, rate)
-    rehearsal = rehearse(pattern, options, voice, READY, None)
-    timeline, tempo = rehearsal.timeline, rehearsal.run.tempo
-    endless = timeline.seconds is None
-    played = replace(timeline, seconds=seconds + SPARE) if endless else timeline
-    balance = balance_from(options)
+    voice = called_voice(request, request.rate or DEFAULT_RATE)
+    piece = pattern_piece(pattern, request, voice, None)
+    endless, tempo = piece.timeline.seconds is None, piece.run.tempo
     change = "" if tempo.start == tempo.end else f" to {tempo.end:g}"
     return Asked(
         title=f"{shortened(pattern.text)} at {tempo.start:g}{change} beats a minute",
-        beats=timeline,
+        beats=piece.timeline,
         endless=endless,
-        call=(
-            None
-            if subject.headphones
-            else PlayedCall(lambda: mix(played, voice, rate, balance), rate)
-        ),
-        dwell=subject.dwell,
+        call=_played(piece, request, seconds + SPARE),
+        dwell=request.dwell,
         pattern=pattern,
         tempo=tempo.start,
-        notes=(*about_tempo(rehearsal), *([NO_LENGTH] if endless else [])),
+        notes=(*about_tempo(piece), *([NO_LENGTH] if endless else [])),
     )
 
 
-@contextmanager
-def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -> Iterator[Asked]:
-    with wrong_routine_told(as_json):
-        asked = asked_routine(path, options)
-    with asked_piece(asked) as piece:
-        yield Asked(
-            title=piece.title,
-            beats=piece.rehearsal.timeline,
-            call=None if subject.headphones else _played(piece),
-            dwell=typed_or("dwell", asked.file.dwell) or DWELL_RATIO,
-            props=asked.file.props or "",
-        )
+def _played(piece: Piece, request: Request, seconds: float | None = None) -> PlayedCall | None:
+    """Return the call as it was played, so many seconds of one that never ends."""
+    if request.headphones:
+        return None
+    return PlayedCall(lambda: piece.sound(seconds), piece.voice.rate)
 
 
-def _played(piece: Piece) -> PlayedCall:
-    return PlayedCall(piece.sound, piece.voice.rate)
-
-
-def _files(subject: Subject, *, as_json: bool) -> Asked:
+def _files(subject: Subject, request: Request, *, as_json: bool) -> Asked:
     """Return what files tell; nothing where there are none."""
     call = None if subject.call is None else call_in_file(subject.call)
-    notes = () if call is not None or subject.headphones else (NO_SOUND,)
+    notes = () if call is not None or request.headphones else (NO_SOUND,)
     if subject.against is None:
         return Asked(call=call, notes=notes)
     with wrong_beats_told(subject.against, as_json):
@@ -202,7 +185,7 @@ def _files(subject: Subject, *, as_json: bool) -> Asked:
         title=f"the beats in {subject.against.name}",
         beats=beats,
         call=call,
-        dwell=subject.dwell,
+        dwell=request.dwell,
         pattern=pattern,
         tempo=tempo,
         notes=notes,

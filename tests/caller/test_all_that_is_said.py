@@ -7,23 +7,25 @@ from itertools import islice
 
 import pytest
 
+from caller.options.request import Request
+from caller.practice.conductor import rest_calls
 from caller.practice.keeper import NoKeeper
-from caller.practice.pattern_conductor import PatternConductor
-from caller.practice.plan import LAST_CYCLE, PracticePlan, rest_calls
+from caller.practice.pattern_conductor import LAST_CYCLE, PatternConductor
+from caller.practice.session import LiveSession
+from caller.rehearsals.rehearsal import pattern_piece
 from engine.calling.announcement import announcement
 from engine.calling.calls import calls
 from engine.calling.cue_texts import cue_texts
 from engine.calling.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
 from engine.patterns.jugglable import read
 from engine.patterns.orbits import start
-from engine.practising.practice import Climb
 from engine.routines.routine import Length, PatternPart, RestPart
 from engine.timing.objects import Juggle
 from engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
 from engine.timing.tempo import steady
 from sounds.languages.phrasebook import Phrasebook
-from sounds.placing.score import Balance
 from sounds.playing.passage import Command, Say
+from sounds.voices.tone_voice import ToneVoice
 
 PATTERNS = [
     read(text)
@@ -116,10 +118,10 @@ class Deck:
 
 
 def practice() -> Iterator[str]:
-    run = Run((Part(read("531"), 12),), steady(120))
-    plan = PracticePlan(run, steady, Climb(120.0), sets=2, rest=20.0)
-    deck = Deck()
-    conductor = PatternConductor(plan, deck, NoKeeper(), Balance(), lambda _: 0.5)
+    request = Request(tempo=120, beats=12, sets=2, rest=20.0)
+    deck, voice = Deck(), ToneVoice(8000)
+    piece = pattern_piece(read("531"), request, voice, cycles=None)
+    conductor = PatternConductor(request, piece, LiveSession(deck, voice, NoKeeper()))
     conductor.begin()
     for _ in islice(range(1000), 200):
         conductor.step()

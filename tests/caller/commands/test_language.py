@@ -10,7 +10,7 @@ from click.testing import Result
 from fake_engine import FakeEngine
 from handmade import RATE
 
-from caller.options.shared_options import Options
+from caller.options.request import Request
 from caller.rehearsals import called_voice as called_voice_module
 from caller.rehearsals.called_voice import called_voice
 from sounds.voices.cue_voice import cue_line
@@ -118,7 +118,7 @@ def test_what_cannot_be_meant_is_refused(
 
 
 def test_cue_calls_may_have_a_voice_of_their_own_in_the_same_language(engine: FakeEngine) -> None:
-    options = Options(language="de", word={2: "halten"})
+    options = Request(language="de", word={2: "halten"})
     voice = called_voice(options, RATE, "gmw/en")
     voice.prepare(["five", cue_line("next halten one"), cue_line("Kaskade")])
     assert asked(engine) == {"gmw/de": {"5"}, "gmw/en": {"gleich halten 1", "Kaskade"}}
@@ -128,7 +128,7 @@ def test_cue_calls_may_have_a_voice_of_their_own_in_the_same_language(engine: Fa
 
 
 def test_without_one_the_same_voice_says_them(engine: FakeEngine) -> None:
-    voice = called_voice(Options(), RATE)
+    voice = called_voice(Request(), RATE)
     assert voice.clips("five") is voice.clips(cue_line("five"))
     voice.prepare([cue_line("xyzzy")])
     assert asked(engine) == {"gmw/en-us": {"xyzzy"}}

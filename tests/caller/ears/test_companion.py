@@ -5,8 +5,11 @@ from dataclasses import dataclass, field
 import pytest
 from handmade import ToneVoice
 
+from caller.options.request import Request
 from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall, Watching
+from caller.practice.hall import Hall
+from caller.practice.keeper import NoKeeper
+from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Situation
 from caller.practice.tally import Tally
 
@@ -56,7 +59,8 @@ class Faulty:
 
 def test_a_fault_is_told_and_the_practice_goes_on(capsys: pytest.CaptureFixture[str]) -> None:
     player, conductor, companion = Player(), Nobody(), Faulty()
-    Hall(player, conductor, Watching(ToneVoice(), {}), companion).practise()
+    session = LiveSession(player, ToneVoice(), NoKeeper(), companion)
+    Hall(Request(), session, conductor).practise()
     assert conductor.steps == 5
     assert companion.asked == 2
     shown = capsys.readouterr().out

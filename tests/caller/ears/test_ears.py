@@ -9,12 +9,14 @@ import pytest
 from handmade import ToneVoice
 
 from caller.ears.document import practice_document
-from caller.ears.ears import Ears, Wish
-from caller.ears.overall import Practised, heard_practice
+from caller.ears.ears import Ears
+from caller.ears.overall import heard_practice
+from caller.options.request import Request
 from caller.practice.situation import Paused, Playing, Resting, Situation
 from caller.practice.tally import Tally
 from caller.takes.listen_keeping import take_told
 from caller.takes.listen_page import listen_page
+from caller.takes.take import Asked
 from engine.catching.expected import Catch, expected_catches
 from engine.patterns.jugglable import read
 from engine.practising.marks import Given
@@ -36,7 +38,7 @@ SLOW = 0.4
 LEAD = -0.025
 SD = 0.01
 
-PRACTISED = Practised("531", 2 / 3, "beanbags", read("531"))
+PRACTISED = Asked("531", props="beanbags", pattern=read("531"))
 
 
 @dataclass
@@ -96,10 +98,10 @@ class Conductor:
 class Practice:
     """A set of 60 throws of 531 at 180 a minute that begins at 5 s of the deck's clock."""
 
-    def __init__(self, wish: Wish, beats: int | None = 60) -> None:
+    def __init__(self, request: Request, beats: int | None = 60, clean_key: str = "") -> None:
         self.player, self.conductor = Player(), Conductor()
         self.microphone = Microphone(self.player)
-        self.ears = Ears(self.player, self.microphone, VOICE, wish)
+        self.ears = Ears(request, self.player, self.microphone, VOICE, clean_key)
         self.passage = Passage(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)
         self.said: list[str] = []
 
@@ -129,7 +131,7 @@ class Practice:
 
 
 def test_a_set_is_told_in_a_sentence() -> None:
-    practice = Practice(Wish())
+    practice = Practice(Request())
     practice.juggle()
     practice.whole()
     (told,) = practice.said
@@ -145,21 +147,21 @@ def test_a_set_is_told_in_a_sentence() -> None:
 
 
 @pytest.mark.parametrize(
-    ("wish", "dropped", "drops", "fragment"),
+    ("mark_drops", "clean_key", "dropped", "drops", "fragment"),
     [
-        (Wish(mark_drops=True, clean_key="c"), 30, 1, "is marked. c takes it back."),
-        (Wish(mark_drops=True), 30, 1, "is marked."),
-        (Wish(mark_drops=True), 1000, 0, "no drop seen"),
-        (Wish(mark_drops=True), 0, 0, "no catch of 60 heard"),
-        (Wish(mark_drops=True), 4, 0, ""),
-        (Wish(), 30, 0, "1 drop seen"),
+        (True, "c", 30, 1, "is marked. c takes it back."),
+        (True, "", 30, 1, "is marked."),
+        (True, "", 1000, 0, "no drop seen"),
+        (True, "", 0, 0, "no catch of 60 heard"),
+        (True, "", 4, 0, ""),
+        (False, "", 30, 0, "1 drop seen"),
     ],
     ids=["marked", "no key", "clean", "nobody there", "hardly begun", "not asked for"],
 )
 def test_a_drop_is_marked_where_that_is_asked_for(
-    wish: Wish, dropped: int, drops: int, fragment: str
+    mark_drops: bool, clean_key: str, dropped: int, drops: int, fragment: str
 ) -> None:
-    practice = Practice(wish)
+    practice = Practice(Request(mark_drops=mark_drops), clean_key=clean_key)
     practice.juggle(dropped)
     practice.whole()
     assert practice.conductor.tally.drops == practice.conductor.tally.heard == drops
@@ -167,7 +169,7 @@ def test_a_drop_is_marked_where_that_is_asked_for(
 
 
 def test_a_drop_is_told_within_two_seconds_of_the_catch_that_failed() -> None:
-    practice = Practice(Wish(mark_drops=True))
+    practice = Practice(Request(mark_drops=True))
     practice.juggle(30)
     failed = next(catch.time for catch in practice.catches() if catch.beat >= 30)
     practice.play(4.0, Resting(5.0))
@@ -178,7 +180,7 @@ def test_a_drop_is_told_within_two_seconds_of_the_catch_that_failed() -> None:
 
 @pytest.mark.parametrize("heard", [8.0, 1.5], ids=["amid the set", "before the first throw"])
 def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out(heard: float) -> None:
-    practice = Practice(Wish(mark_drops=True))
+    practice = Practice(Request(mark_drops=True))
     practice.juggle()
     practice.play(4.0, Resting(5.0))
     practice.play(heard)
@@ -194,7 +196,7 @@ def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out(heard: 
 
 
 def test_a_change_of_tempo_is_followed() -> None:
-    practice = Practice(Wish(mark_drops=True), beats=90)
+    practice = Practice(Request(mark_drops=True), beats=90)
     practice.play(4.0, Resting(5.0))
     practice.juggle()
     before = [time for time in practice.microphone.thuds if time < 14.5]
@@ -221,7 +223,7 @@ def test_a_change_of_tempo_is_followed() -> None:
 
 @pytest.mark.parametrize("end", [Resting(100.0), Paused()])
 def test_what_was_not_thrown_is_not_missed(end: Situation) -> None:
-    practice = Practice(Wish(mark_drops=True), beats=None)
+    practice = Practice(Request(mark_drops=True), beats=None)
     practice.passage = Passage(practice.passage.run, 5.0)
     practice.play(4.0, Resting(5.0))
     endless = expected_catches(practice.passage.timeline(VOICE).beats())
@@ -235,7 +237,7 @@ def test_what_was_not_thrown_is_not_missed(end: Situation) -> None:
 
 
 def test_the_microphone_is_told_what_is_played() -> None:
-    practice = Practice(Wish(delay=0.25))
+    practice = Practice(Request(speaker_delay=0.25))
     assert practice.player.on_command is not None
     sent = Sent(1.0, "some command")
     practice.player.on_command(sent)
@@ -246,7 +248,7 @@ def test_the_microphone_is_told_what_is_played() -> None:
 
 
 def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
-    practice = Practice(Wish())
+    practice = Practice(Request())
     practice.juggle()
     practice.play(4.0, Resting(5.0))
     practice.play(12.0)
@@ -257,7 +259,7 @@ def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
 
 
 def test_the_whole_practice_is_told_from_its_thuds_where_there_is_no_recording() -> None:
-    practice = Practice(Wish())
+    practice = Practice(Request())
     practice.juggle(40)
     practice.whole()
     practice.ears.finish()

@@ -16,25 +16,23 @@ import soundfile
 from juggler import Juggler, Manner
 from sound_server import SoundServer
 
-from caller.ears.ears import Ears, Wish
-from caller.ears.overall import Practised, heard_practice
-from caller.options.shared_options import Options
-from caller.playing.controls import key_map
-from caller.practice.building import build
+from caller.ears.ears import Ears
+from caller.ears.overall import heard_practice
+from caller.options.request import Request
 from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall, Watching
+from caller.practice.hall import Hall
 from caller.practice.keeper import NoKeeper
-from caller.practice.options import PracticeOptions
 from caller.practice.pattern_conductor import PatternConductor
+from caller.practice.session import LiveSession
 from caller.rehearsals.called_voice import called_voice
+from caller.rehearsals.rehearsal import pattern_piece
+from caller.takes.take import Asked
 from engine.patterns.jugglable import read
 from sounds.listening.microphones.microphone import Microphone
 from sounds.listening.microphones.microphone_messages import TakeWish
 from sounds.listening.rate import RATE
 from sounds.listening.recordings.take import open_take
-from sounds.placing.score import Balance
 from sounds.playing.live import LivePlayer
-from sounds.voices.voice import natural_seconds
 
 LIMIT = 30.0
 DROPPED = 21
@@ -44,7 +42,7 @@ IN_TIME = 3.0
 SD_NEAR, LEAD_NEAR = 0.004, 0.015
 """Seconds: of some thirty catches the sd is known to an eighth, and the delays are the server's."""
 
-OPTIONS = Options(tempo=240, cycles=10, ready=2.5, announce=False)
+REQUEST = Request(tempo=240, cycles=10, ready=2.5, announce=False, mark_drops=True)
 PATTERN = read("441")
 
 
@@ -79,26 +77,21 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
     """The call is as loud as the thuds; it is taken out, and the drop marks the set."""
     take = tmp_path / "take.wav"
     with LivePlayer() as player, LivePlayer() as hands:
-        voice = called_voice(OPTIONS, player.rate)
-        plan, _ = build(PATTERN, OPTIONS, PracticeOptions(), voice)
-        ears = Ears(
-            player,
-            Microphone(None, TakeWish(take), player.rate),
-            voice,
-            Wish(mark_drops=True),
-        )
+        voice = called_voice(REQUEST, player.rate)
+        ears = Ears(REQUEST, player, Microphone(None, TakeWish(take), player.rate), voice)
         player.speak_with(voice)
-        seconds = natural_seconds(voice)
-        conductor = PatternConductor(plan, player, NoKeeper(), Balance(), seconds)
         juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))
         together = Together(juggler, ears, player)
-        Hall(player, conductor, Watching(voice, key_map()), together).practise()
+        session = LiveSession(player, voice, NoKeeper(), together)
+        piece = pattern_piece(PATTERN, REQUEST, voice, cycles=None)
+        conductor = PatternConductor(REQUEST, piece, session)
+        Hall(REQUEST, session, conductor).practise()
         ears.finish()
     (stretch,) = ears.stretches
     failed = next(catch.time for catch in stretch.catches() if catch.beat >= DROPPED)
     assert conductor.tally.drops == conductor.tally.heard == len(together.marked) == 1
     assert failed < together.marked[0] < failed + IN_TIME
-    heard = heard_practice(ears, take, Practised("441", 2 / 3, "", PATTERN))
+    heard = heard_practice(ears, take, Asked("441", pattern=PATTERN))
     assert heard.call is not None
     steady, (drop,) = heard.report.steadiness, heard.report.drops
     assert steady is not None

@@ -5,16 +5,22 @@ from typing import Any
 import click
 import pytest
 
-from caller.options.shared_options import Options, options_from
-from caller.rehearsals.rehearsal import rehearse
+from caller.options.request import Request
+from caller.rehearsals.rehearsal import pattern_piece
 from engine.patterns.jugglable import read
 from sounds.voices.tone_voice import ToneVoice
 
 RATE = 8_000
 
 
-def beats_of(text: str, options: Options) -> int | None:
-    run = rehearse(read(text), options, ToneVoice(RATE), ready=1.0, cycles=16).run
+def requested(given: dict[str, Any]) -> Request:
+    ctx = click.Context(click.Command("play"))
+    ctx.params = given
+    return Request.of(ctx)
+
+
+def beats_of(text: str, request: Request) -> int | None:
+    run = pattern_piece(read(text), request, ToneVoice(RATE), cycles=16).run
     return run.parts[0].beats
 
 
@@ -40,7 +46,7 @@ def beats_of(text: str, options: Options) -> int | None:
     ],
 )
 def test_length(text: str, chosen: dict[str, Any], beats: int) -> None:
-    assert beats_of(text, Options(**chosen)) == beats
+    assert beats_of(text, Request(**chosen)) == beats
 
 
 @pytest.mark.parametrize(
@@ -55,15 +61,15 @@ def test_length(text: str, chosen: dict[str, Any], beats: int) -> None:
     ],
 )
 def test_tempo(chosen: dict[str, Any], tempos: list[float]) -> None:
-    run = rehearse(read("531"), Options(cycles=8, **chosen), ToneVoice(RATE), 1.0, None).run
+    run = pattern_piece(read("531"), Request(cycles=8, **chosen), ToneVoice(RATE), None).run
     assert [run.tempo.tempo_at(beat) for beat in (0, 12, 24)] == pytest.approx(tempos)
 
 
 def test_default_tempo_has_a_reason() -> None:
     voice = ToneVoice(RATE)
-    assert rehearse(read("3"), Options(), voice, 1.0, 16).run.tempo.start == 150
-    assert "150" in rehearse(read("3"), Options(), voice, 1.0, 16).tempo_reason
-    assert rehearse(read("3"), Options(tempo=99), voice, 1.0, 16).tempo_reason == ""
+    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 150
+    assert "150" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
+    assert pattern_piece(read("3"), Request(tempo=99), voice, 16).tempo_reason == ""
 
 
 @pytest.mark.parametrize(
@@ -79,34 +85,34 @@ def test_default_tempo_has_a_reason() -> None:
 )
 def test_options_that_contradict_each_other(given: dict[str, Any], fragment: str) -> None:
     with pytest.raises(click.UsageError, match=fragment):
-        options_from(given)
+        requested(given)
 
 
 def test_a_change_of_tempo_needs_a_length() -> None:
     with pytest.raises(click.UsageError, match="--to changes the tempo over a length"):
-        rehearse(read("3"), Options(tempo=100, to=200), ToneVoice(RATE), 1.0, None)
+        pattern_piece(read("3"), Request(tempo=100, to=200), ToneVoice(RATE), None)
 
 
 def test_an_endless_run_climbs_in_steps() -> None:
-    chosen = Options(tempo=100, to=200, curve="steps")
-    run = rehearse(read("3"), chosen, ToneVoice(RATE), 1.0, None).run
+    chosen = Request(tempo=100, to=200, curve="steps")
+    run = pattern_piece(read("3"), chosen, ToneVoice(RATE), None).run
     assert run.parts[0].beats is None
     assert run.tempo.tempo_at(10_000) == 200
 
 
 def test_the_announcement_takes_its_time() -> None:
     voice = ToneVoice(RATE)
-    said = rehearse(read("531"), Options(), voice, 1.0, 16).run
+    said = pattern_piece(read("531"), Request(), voice, 16).run
     assert said.announcement == "five three one, tempo two hundred forty, right hand first"
     assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
-    for silent in (Options(announce=False), Options(say="nothing")):
-        assert rehearse(read("531"), silent, voice, 1.0, 16).run.announcement == ""
+    for silent in (Request(announce=False), Request(say="nothing")):
+        assert pattern_piece(read("531"), silent, voice, 16).run.announcement == ""
 
 
 def test_calls_that_do_not_fit_are_thinned_and_told() -> None:
     voice = ToneVoice(RATE)  # a tone of 0.14 s
-    assert rehearse(read("4444"), Options(tempo=400), voice, 1.0, 16).thinned is None
-    thinned = rehearse(read("4444"), Options(tempo=500), voice, 1.0, 16)
+    assert pattern_piece(read("4444"), Request(tempo=400), voice, 16).thinned is None
+    thinned = pattern_piece(read("4444"), Request(tempo=500), voice, 16)
     assert thinned.thinned is not None
     assert thinned.thinned.every == 2
     called = [beat.beat for beat in thinned.timeline if beat.call]
@@ -116,8 +122,8 @@ def test_calls_that_do_not_fit_are_thinned_and_told() -> None:
 @pytest.mark.parametrize("cycles", [6500, None])
 def test_calls_that_thin_out_late_are_told(cycles: int | None) -> None:
     """Where the tempo has climbed for long, in a run that ends and in one that does not."""
-    steps = Options(tempo=400, to=500, curve="steps", step=0.1, every=6)
-    thinned = rehearse(read("4444"), steps, ToneVoice(RATE), 1.0, cycles).thinned
+    steps = Request(tempo=400, to=500, curve="steps", step=0.1, every=6)
+    thinned = pattern_piece(read("4444"), steps, ToneVoice(RATE), cycles).thinned
     assert thinned is not None
     assert thinned.every == 2
     assert thinned.beat.tempo > 60 / 0.14

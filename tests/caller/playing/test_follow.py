@@ -5,13 +5,21 @@ from itertools import islice
 import pytest
 
 from caller.display.glance import Glance
+from caller.options.request import Request
 from caller.playing.controls import STOP, Control, key_map
-from caller.playing.follow import AHEAD, REFRESH_SECONDS, SHORTEST_WAIT, Follower, View, watch
+from caller.playing.follow import AHEAD, REFRESH_SECONDS, SHORTEST_WAIT, Follower
+from caller.practice.hall import Hall
+from caller.practice.keeper import NoKeeper
+from caller.practice.session import LiveSession
+from caller.practice.situation import Playing
+from caller.practice.tally import Tally
 from engine.patterns.jugglable import read
 from engine.timing.run import Part, Run
 from engine.timing.scheduler import schedule
 from engine.timing.tempo import steady
 from engine.timing.timeline import Timeline
+from sounds.playing.passage import Passage
+from sounds.voices.tone_voice import ToneVoice
 
 RATE = 48_000
 
@@ -74,12 +82,15 @@ class Simulated:
         self.waits: list[float] = []
         self._presses = dict(presses)
 
-    def heard(self) -> int:
-        return round(self.now * RATE)
-
-    def wait(self, seconds: float) -> bool:
-        assert seconds == 0
+    @property
+    def over(self) -> bool:
         return self.now >= self.seconds
+
+    def fault(self) -> str:
+        return ""
+
+    def heard(self) -> float:
+        return self.now
 
     def show(self, glance: Glance) -> None:
         self.shown.append((self.now, glance))
@@ -94,11 +105,37 @@ class Simulated:
         return [self._presses.pop(moment) for moment in due]
 
 
+class Leader:
+    """Plays one run from time 0, and notes what it is asked for."""
+
+    place = ""
+    answer = ""
+
+    def __init__(self, run: Run) -> None:
+        self.situation = Playing(Passage(run, 0.0))
+        self.tally = Tally()
+        self.asked: list[Control] = []
+
+    def begin(self) -> None:
+        pass
+
+    def step(self) -> None:
+        pass
+
+    def ask(self, control: Control) -> None:
+        self.asked.append(control)
+
+
+def led(time: Simulated, leader: Leader, request: Request | None = None, notice: str = "") -> None:
+    session = LiveSession(time, ToneVoice(RATE), NoKeeper())
+    Hall(request or Request(), session, leader, notice).lead(time, time)
+
+
 def test_each_beat_is_shown_when_it_is_heard() -> None:
-    timeline = timeline_of("531", 30, 260)
+    leader = Leader(Run((Part(read("531"), 30),), steady(260)))
+    timeline = leader.situation.passage.timeline(ToneVoice(RATE))
     time = Simulated({}, (timeline.seconds or 0) + 1)
-    view = View(key_map(), lambda _control: None, Glance(cycles=10, notice="note"))
-    watch(time, Follower(timeline, RATE), view, time, time)
+    led(time, leader, notice="note")
     for beat in timeline:
         moment = next(now for now, glance in time.shown if glance.beat == beat)
         assert -1 / RATE <= moment - beat.time <= SHORTEST_WAIT + 1 / RATE
@@ -107,9 +144,7 @@ def test_each_beat_is_shown_when_it_is_heard() -> None:
 
 
 def test_what_is_asked_for_is_passed_on() -> None:
-    asked: list[Control] = []
     presses = {0.5: "space", 1.0: "k", 1.5: "q"}
-    time = Simulated(presses, 3.0)
-    view = View(key_map({"pause": []}), asked.append, Glance())
-    watch(time, Follower(timeline_of("3"), RATE), view, time, time)
-    assert asked == [STOP]
+    leader = Leader(Run((Part(read("3"), 12),), steady(120)))
+    led(Simulated(presses, 3.0), leader, Request(keys=key_map({"pause": []})))
+    assert leader.asked == [STOP]

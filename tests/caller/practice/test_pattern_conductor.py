@@ -1,12 +1,13 @@
 """A practice led through its sets and rests, on a deck whose clock the test moves."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from handmade import RATE, ToneVoice
 from pretend_deck import SOON, Deck, Diary
 
+from caller.options.request import Request
 from caller.playing.controls import (
     AGAIN,
     BACK,
@@ -19,17 +20,15 @@ from caller.playing.controls import (
     STOP,
     VOICE,
 )
-from caller.practice.deck import AGAIN_READY
+from caller.practice.conductor import rest_calls
 from caller.practice.pattern_conductor import PatternConductor
-from caller.practice.plan import PracticePlan, rest_calls
+from caller.practice.playing import practice_told
+from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Paused, Playing, Resting
-from caller.rehearsals.telling import practice_told
+from caller.rehearsals.piece import AGAIN_READY
+from caller.rehearsals.rehearsal import pattern_piece
 from engine.patterns.jugglable import read
-from engine.practising.practice import Climb
 from engine.practising.staircase import Rule, Staircase
-from engine.timing.run import Part, Run
-from engine.timing.tempo import ramp, steady
-from sounds.placing.score import Balance
 from sounds.playing.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
 
 WORD = 0.5
@@ -39,13 +38,16 @@ TICK = 0.125
 class Hall:
     """A practice of sets of 12 throws of 531 at 120 beats a minute, 6 s each."""
 
-    def __init__(self, **changes: object) -> None:
-        run = Run((Part(read("531"), 12),), steady(120))
-        plan = PracticePlan(run, steady, Climb(120.0), sets=3, rest=20.0, ready=8.0)
+    def __init__(self, rule: Rule | None = None, **changes: object) -> None:
+        wishes = {"tempo": 120, "beats": 12, "sets": 3, "rest": 20.0, "ready": 8.0}
+        request = Request(**wishes | changes)
         self.deck = Deck()
         self.diary = Diary()
-        plan = replace(plan, **changes)
-        self.conductor = PatternConductor(plan, self.deck, self.diary, Balance(), lambda _: WORD)
+        voice = ToneVoice([round(WORD * RATE)])
+        session = LiveSession(self.deck, voice, self.diary)
+        piece = pattern_piece(read("531"), request, voice, cycles=None)
+        stairs = None if rule is None else Staircase(120.0, rule)
+        self.conductor = PatternConductor(request, piece, session, stairs)
         self.conductor.begin()
 
     def wait(self, until: Callable[[], object], limit: float = 600.0) -> None:
@@ -75,7 +77,7 @@ class Hall:
 
 
 def test_a_practice_leads_itself() -> None:
-    hall = Hall(rule=Climb(120.0, 10.0))
+    hall = Hall(raise_by=10.0)
     hall.wait_for(Ended)
     sets = [command.passage for command in hall.deck.sent if isinstance(command, Play)]
     assert [passage.run.tempo.start for passage in sets] == [120, 130, 140]
@@ -124,7 +126,7 @@ def test_rounds_have_longer_rests() -> None:
 
 def test_the_staircase_follows_the_marks() -> None:
     rule = Rule(clean_sets=1, largest_step=8, smallest_step=4)
-    hall = Hall(sets=None, rule=Staircase(120.0, rule), unmarked="clean")
+    hall = Hall(rule, sets=None, staircase=True, unmarked="clean")
     tempos = []
     for asked in (None, CLEAN, DROP, None, DROP):
         hall.wait_for(Playing)
@@ -146,7 +148,7 @@ def test_the_staircase_follows_the_marks() -> None:
 
 
 def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
-    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)))
+    hall = Hall(Rule(clean_sets=1))
     hall.wait_for(Resting)
     hall.conductor.ask(DROP)
     hall.wait_for(Playing)
@@ -184,7 +186,7 @@ def test_pausing_before_the_first_throw_loses_nothing() -> None:
 
 
 def test_a_changing_tempo_goes_on_where_it_was() -> None:
-    hall = Hall(tempos=lambda tempo: ramp(tempo, 2 * tempo, 12, "linear-beats"))
+    hall = Hall(to=240)
     hall.wait_until_beat(7)
     hall.conductor.ask(PAUSE)
     hall.conductor.ask(PAUSE)
@@ -206,7 +208,7 @@ def test_pausing_a_rest() -> None:
 
 
 def test_again_next_and_back() -> None:
-    hall = Hall(rule=Climb(120.0, 10.0))
+    hall = Hall(raise_by=10.0)
     hall.wait_until_beat(4)
     hall.conductor.ask(AGAIN)
     assert hall.conductor.situation.passage.run.ready == AGAIN_READY
@@ -237,7 +239,7 @@ def test_next_after_the_last_set_ends() -> None:
 
 
 def test_a_set_that_was_left_does_not_count_without_a_mark() -> None:
-    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)), unmarked="clean")
+    hall = Hall(Rule(clean_sets=1), unmarked="clean")
     hall.conductor.ask(NEXT)
     assert hall.conductor.tempo == 120
 
@@ -298,7 +300,7 @@ def test_a_new_device_begins_the_set_again() -> None:
 
 
 def test_a_new_device_in_a_rest_begins_the_rest_again_and_keeps_its_marks() -> None:
-    hall = Hall(rule=Staircase(120.0, Rule(clean_sets=1)))
+    hall = Hall(Rule(clean_sets=1))
     hall.wait_for(Resting)
     hall.conductor.ask(DROP)
     hall.deck.now = 0.0
@@ -321,8 +323,7 @@ def test_a_new_device_leaves_a_pause_as_it_is() -> None:
 
 
 def test_an_endless_set_notes_how_far_it_has_come() -> None:
-    run = Run((Part(read("531"), None),), steady(120))
-    hall = Hall(run=run)
+    hall = Hall(beats=None)
     hall.wait(lambda: hall.deck.now > 40)
     noted = [thrown.beats for thrown in hall.diary.thrown]
     assert len(noted) == 7
@@ -332,7 +333,7 @@ def test_an_endless_set_notes_how_far_it_has_come() -> None:
 
 
 def test_a_drop_that_was_heard_counts_until_it_is_taken_back() -> None:
-    hall = Hall(rule=Staircase(120.0, Rule(largest_step=8, clean_sets=1)))
+    hall = Hall(Rule(largest_step=8, clean_sets=1))
     hall.wait_until_beat(6)
     hall.conductor.hear_drop()
     hall.wait_for(Resting)

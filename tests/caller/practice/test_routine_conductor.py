@@ -1,21 +1,21 @@
 """A routine led from part to part, on a deck whose clock the test moves."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from pretend_deck import Deck, Diary
 
 from caller.display.glance import Glance
-from caller.options.shared_options import Options
+from caller.options.request import Request
 from caller.playing.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, STOP, VOICE
-from caller.practice.deck import AGAIN_READY
 from caller.practice.hall import placed
+from caller.practice.playing import routine_told
 from caller.practice.routine_conductor import MUSIC_KEEPS_TIME, RoutineConductor
-from caller.practice.routine_plan import RoutinePlan
+from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Paused, Playing, Resting
-from caller.rehearsals.telling import routine_told
+from caller.rehearsals.piece import AGAIN_READY
+from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.routine_file.reading import RoutineFile
 from engine.patterns.jugglable import read
 from engine.routines.laying_out import lay_out
@@ -23,7 +23,6 @@ from engine.routines.routine import Length, PatternPart, RestPart, Routine
 from engine.timing.clock import clock_of
 from engine.timing.places import Places
 from sounds.music.music import Music
-from sounds.placing.score import Balance
 from sounds.playing.passage import Continue, End, Play, Silence, SpeakUp
 from sounds.voices.cue_voice import CueVoice
 from sounds.voices.fallback_voice import FallbackVoice
@@ -60,12 +59,13 @@ ROUTINE = Routine(
 class Rehearsal:
     """A routine under way."""
 
-    def __init__(self, voice: CueVoice, **changes: object) -> None:
+    def __init__(self, voice: CueVoice, music: Music | None = None, **changes: object) -> None:
         file = RoutineFile(path=Path("walk.toml"), routine=ROUTINE, places=("1", "2", "3", "4"))
-        plan = RoutinePlan(file, lay_out(ROUTINE), Options(announce=False), voice)
+        request = Request(announce=False, ready=8.0, **changes)
+        source = RoutineSource(request, file, lay_out(ROUTINE), None)
         self.deck, self.diary = Deck(), Diary()
-        plan = replace(plan, **changes)
-        self.conductor = RoutineConductor(plan, self.deck, self.diary, Balance())
+        session = LiveSession(self.deck, voice, self.diary)
+        self.conductor = RoutineConductor(source, session, music)
         self.conductor.begin()
 
     def wait(self, until: Callable[[], object], limit: float = 200.0) -> None:
@@ -178,7 +178,7 @@ def test_music_keeps_its_tempo(voice: CueVoice) -> None:
 
 
 def test_several_times_with_rests_between(voice: CueVoice) -> None:
-    rehearsal = Rehearsal(voice, times=2, rest=5.0)
+    rehearsal = Rehearsal(voice, sets=2, rest=5.0)
     rehearsal.conductor.ask(NEXT)  # so that the first time ends with a run from its second part
     rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Resting))
     assert rehearsal.conductor.place == "part 1 of 4, time 2 of 2"

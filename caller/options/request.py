@@ -1,0 +1,291 @@
+"""The request: all that a person asked for, as one value from the command line to the run."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+import click
+
+from caller.options.arguments import chosen, is_typed
+from caller.options.shared_options import STEPS, ClickChoice
+from caller.playing.controls import Control, key_map, with_single_pedal
+from caller.practice.options import NOT_COUNTED
+from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
+from engine.patterns.pattern import Hand
+from engine.practising.marks import Mark
+from engine.practising.staircase import CLEAN_SETS
+from engine.timing.run import SayMode
+
+READY_IN_A_FILE: Final = 1.0
+READY_LIVE: Final = 8.0
+"""Seconds to fill the hands, where neither a person nor a routine says how many."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What a person asked for; None where they left the choice to the program.
+
+    What a command has no option for keeps its default.
+    """
+
+    subject: str = ""
+    """The pattern or the routine file, as it was written."""
+
+    # Tempo and length.
+
+    tempo: float | None = None
+    """Beats a minute at the first throw."""
+
+    to: float | None = None
+    """Beats a minute at the end of a change of tempo."""
+
+    curve: str | None = None
+    """How the tempo gets there: a curve, or steps."""
+
+    step: float | None = None
+    """Beats a minute that a step adds."""
+
+    every: int | None = None
+    """Cycles between two steps."""
+
+    cycles: int | None = None
+    """How often the pattern is repeated; at most one of `cycles`, `beats`, `seconds` is given."""
+
+    beats: int | None = None
+    """How many beats the throws go on for."""
+
+    seconds: float | None = None
+    """How many seconds the throws go on for."""
+
+    # Calls.
+
+    say: SayMode = "values"
+    """What is called on the beats."""
+
+    letters: bool = False
+    """Whether values from 10 up are called by their letter."""
+
+    word: Mapping[int, str] = field(default_factory=dict)
+    """The person's own words for throw values."""
+
+    names: tuple[str, ...] = ()
+    """The person's own names for the objects."""
+
+    lead: int = 0
+    """How many beats before its throw each call is made."""
+
+    fade: int = 0
+    """Up to how many cycles the count drops out for."""
+
+    fade_clicks: int = 0
+    """Up to how many cycles the clicks drop out for."""
+
+    announce: bool = True
+    """Whether pattern, tempo and first hand are said before the count-in."""
+
+    cues: bool = True
+    """Whether the changes of a routine are announced."""
+
+    language: str | None = None
+    """The language of the calls, by its tag; English if None."""
+
+    phrase: Mapping[str, str] = field(default_factory=dict)
+    """The person's own words for what else is said, by the names of the stock phrases."""
+
+    # Start.
+
+    first: Hand = "right"
+    """The hand that begins, where the hands alternate."""
+
+    ready: float = READY_IN_A_FILE
+    """Seconds to fill the hands, before the announcement."""
+
+    count_in: int = 4
+    """Beats counted before the first throw."""
+
+    # Sound.
+
+    clicks: ClickChoice = "both"
+    """Which throws click."""
+
+    tune: bool = True
+    """Whether a click's pitch follows the throw's value."""
+
+    voice_level: float = 0.0
+    """In dB against the usual level."""
+
+    click_level: float = 0.0
+    """In dB against the usual level."""
+
+    voice: str | None = None
+    """Whose voice: a name, or a folder of recorded words."""
+
+    output: str | None = None
+    """The name of an output or an unmistakable part of it; the default one if None."""
+
+    rate: int | None = None
+    """Sample rate in Hz; that of the device, or the usual one of a file, if None."""
+
+    # Of a routine.
+
+    begin: str | None = None
+    """The part to begin with: its number or its name."""
+
+    percent: float | None = None
+    """How fast the routine is thrown, in percent of its own tempo."""
+
+    # The room.
+
+    ceiling: float | None = None
+    """Height of the room in metres; None where it does not matter."""
+
+    hands: float = HANDS_HEIGHT
+    """Height of the hands above the floor, in metres."""
+
+    dwell: float = DWELL_RATIO
+    """The share of the time that a hand holds an object, between 0 and 1."""
+
+    # Practice.
+
+    sets: int | None = None
+    """Sets a round; None for one that goes on until it is stopped."""
+
+    rounds: int = 1
+    """Rounds of so many sets."""
+
+    rest: float = 20.0
+    """Seconds between two sets."""
+
+    round_rest: float = 60.0
+    """Seconds between two rounds."""
+
+    raise_by: float = 0.0
+    """Beats a minute from one set to the next; less than 0 to slow down."""
+
+    back: bool = False
+    """Whether the tempo comes back in the second half of the sets."""
+
+    staircase: bool = False
+    """Whether the tempo follows the marks."""
+
+    clean_sets: int = CLEAN_SETS
+    """Clean sets in a row that raise the staircase."""
+
+    unmarked: Mark | None = None
+    """How a set counts that got no mark; None where it does not count."""
+
+    resume: bool = False
+    """Whether to begin at the tempo last held clean."""
+
+    props: str = ""
+    """What is juggled, for the log."""
+
+    keep: bool = True
+    """Whether the practice is kept in the log."""
+
+    log_file: Path = Path()
+    """The practice log."""
+
+    # Live.
+
+    keys: Mapping[str, Control] = field(default_factory=key_map)
+    """What each key asks for."""
+
+    latency: float = 0.05
+    """Seconds of sound kept ready."""
+
+    speaker_delay: float = 0.0
+    """Seconds from the device to the ear, beyond what the device tells."""
+
+    # Listening along.
+
+    microphone: str | None = None
+    """The name of an input or an unmistakable part of it; the default one if None."""
+
+    take: Path | None = None
+    """The file for the recording; None where it is not kept."""
+
+    headphones: bool = False
+    """Whether the call is heard on headphones, and so not by the microphone."""
+
+    mark_drops: bool = False
+    """Whether drops that are heard are marked."""
+
+    typed: frozenset[str] = frozenset()
+    """The options that the person typed themselves, by the names of click's parameters."""
+
+    @property
+    def total_sets(self) -> int | None:
+        """All sets of all rounds; None without end."""
+        if self.sets is not None:
+            return self.sets * self.rounds
+        return None if self.staircase else 1
+
+    @property
+    def single(self) -> bool:
+        """Whether one set is all of it."""
+        return self.total_sets == 1
+
+    @classmethod
+    def of(cls, ctx: click.Context, *, live: bool = False) -> "Request":
+        """Return what the arguments of a command ask for.
+
+        Parameters
+        ----------
+        ctx
+            Of the command; its other arguments are passed over.
+        live
+            Whether it is played at once, and a person needs time to fill the hands.
+
+        Raises
+        ------
+        click.UsageError
+            If two options contradict each other.
+        """
+        given = chosen(ctx.params, cls)
+        if given.get("unmarked") == NOT_COUNTED:
+            given["unmarked"] = None
+        if "key" in ctx.params:
+            given["keys"] = with_single_pedal(ctx.params["key"], given.get("unmarked"))
+        if "speaker_delay" in given:
+            given["speaker_delay"] /= 1000
+        if given.get("ready") is None:
+            given["ready"] = READY_LIVE if live else READY_IN_A_FILE
+        typed = frozenset(name for name in ctx.params if is_typed(ctx, name))
+        request = cls(**given, typed=typed)
+        _check_run(request)
+        _check_practice(request)
+        return request
+
+
+def _check_run(request: Request) -> None:
+    lengths = [
+        f"--{name}" for name in ("cycles", "beats", "seconds") if getattr(request, name) is not None
+    ]
+    if len(lengths) > 1:
+        raise click.UsageError(f"{' and '.join(lengths)} both give the length; keep one of them.")
+    if request.curve is not None and request.to is None:
+        raise click.UsageError("--curve says how the tempo changes; say where to with --to BPM.")
+    if request.lead > request.count_in:
+        raise click.UsageError(
+            f"The first throws cannot be called {request.lead} beats before them, as only "
+            f"{request.count_in} are counted in; raise --count-in or lower --lead."
+        )
+    for name in ("step", "every"):
+        if getattr(request, name) is not None and request.curve != STEPS:
+            raise click.UsageError(f"--{name} belongs to --curve {STEPS}.")
+
+
+def _check_practice(request: Request) -> None:
+    if request.staircase and (request.raise_by or request.back):
+        raise click.UsageError(
+            "--staircase lets the marks move the tempo, so --raise and --back have no place in it."
+        )
+    if request.back and not request.raise_by:
+        raise click.UsageError("--back comes back from a tempo that was raised; add --raise BPM.")
+    total = (request.sets or 1) * request.rounds
+    if request.back and total < 3:  # noqa: PLR2004 - there, the turn, and back
+        raise click.UsageError("--back needs at least 3 sets: there, the turn, and back.")
+    if request.rounds > 1 and request.sets is None:
+        raise click.UsageError("--rounds repeats a number of sets; say how many with --sets N.")
