@@ -66,7 +66,7 @@ def command() -> None:
             if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
                 time.sleep(READING_SECONDS)
             session = LiveSession(player, voice, NoKeeper())
-            lead_through(Request(), session, Evening(_pieces(voice), session))
+            lead_through(Request(), session, Evening(evening_pieces(voice), session))
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")
         _write()
@@ -141,7 +141,8 @@ class Evening(Conductor):
         """Keep nothing."""
 
 
-def _pieces(voice: CallingVoice) -> list[Piece]:
+def evening_pieces(voice: CallingVoice) -> list[Piece]:
+    """Return the sets of the evening, called by a voice."""
     return [
         pattern_piece(read(each.request.subject), each.request, voice, cycles=None) for each in SETS
     ]
@@ -149,7 +150,7 @@ def _pieces(voice: CallingVoice) -> list[Piece]:
 
 def _write() -> None:
     voice = called_voice(Request(), FILE_RATE)
-    timeline = in_turn([piece.timeline for piece in _pieces(voice)])
+    timeline = in_turn([piece.timeline for piece in evening_pieces(voice)])
     seconds = timeline.seconds or 0.0
     source = mix(timeline, voice, voice.rate)
     place = _free_place()

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
@@ -53,25 +52,6 @@ NOT_PLANNED: Final = frozenset(
 
 BATCH: Final = 1_000
 """Beats between two steps of the bar that shows how far it is."""
-
-
-@dataclass(frozen=True, slots=True)
-class Planned:
-    """A routine as it would be heard.
-
-    Parameters
-    ----------
-    run
-        What becomes of it.
-    order
-        The same, row by row.
-    notes
-        What else is to be known, in sentences.
-    """
-
-    run: Run
-    order: RunningOrder
-    notes: tuple[str, ...]
 
 
 @click.command("plan", epilog=EPILOG, context_settings=HELP_OPTIONS)
@@ -129,14 +109,14 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
         check_free(picture, overwrite=force)
     with wrong_routine_told(as_json):
         source = routine_source(file, request)
-        planned = _planned(source)
+        run, order, notes = _planned(source)
     if picture is not None:
         with wrong_input_told(str(file), as_json):
-            draw_plan(planned.order, planned.run, source.room, picture, overwrite=force)
+            draw_plan(order, run, source.room, picture, overwrite=force)
     if as_json:
-        show_json(plan_document(source.file, planned.order, source.room, planned.notes))
+        show_json(plan_document(source.file, order, source.room, notes))
     else:
-        show(*plan_page(source.file, planned.order, source.room, planned.notes))
+        show(*plan_page(source.file, order, source.room, notes))
 
 
 # What each part has for itself, and what is heard but changes nothing of what comes when.
@@ -157,13 +137,14 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
 
 
-def _planned(source: RoutineSource) -> Planned:
+def _planned(source: RoutineSource) -> tuple[Run, RunningOrder, tuple[str, ...]]:
+    """Return what becomes of a routine, the same row by row, and what else is to be known."""
     file, voice = source.file, source.voice(DEFAULT_RATE)
     run = source.piece(voice).run
     _go_through(file, run)
     order = source.order(run)
     notes = (*music_notes(file, source.left(), run, order), *about_voice(voice, schedule(run)))
-    return Planned(run, order, notes)
+    return run, order, notes
 
 
 def _go_through(file: RoutineFile, run: Run) -> None:

@@ -9,8 +9,9 @@ from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.request import Request
 from caller.options.shared_options import shared_options
+from caller.plans.wrong_routine import read_subject
 from caller.practice.options import practice_options
-from caller.practice.playing import play, played_subject
+from caller.practice.playing import play
 from caller.settings.file import settings_option
 
 EPILOG: Final = """\
@@ -40,4 +41,4 @@ def command(ctx: click.Context, /, **_options: object) -> None:
     or as often as --sets says. Every set, every part and every mark is kept in the practice log.
     """
     request = Request.of(ctx, live=True)
-    play(played_subject(request), request)
+    play(read_subject(request), request)

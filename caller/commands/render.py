@@ -12,19 +12,16 @@ from caller.console.progress import progress
 from caller.console.terminal import show_json, tell
 from caller.options.arguments import PatternCommand, chosen, json_option
 from caller.options.request import Request
-from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import wrong_routine_told
+from caller.plans.wrong_routine import read_subject
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.piece import DEFAULT_RATE, Piece
 from caller.rehearsals.rehearsal import pattern_piece
-from caller.rehearsals.routine_rehearsal import routine_source
+from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.rehearsals.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
 from caller.rehearsals.telling import about, about_file, about_voice, length_told, part_told
-from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
-from engine.patterns.jugglable import read
+from engine.patterns.pattern import Pattern
 from sounds.errors import FileError
 from sounds.files.audio_file import FORMATS, file_format, write_audio
 from sounds.placing.moments import frame_at
@@ -67,8 +64,7 @@ def command(
     """
     request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
     _check_sound(file, request)
-    piece_of = _routine if is_routine_file(request.subject) else _pattern
-    with piece_of(request, as_json=as_json) as piece:
+    with _piece(read_subject(request, as_json=as_json), request) as piece:
         check_takeaway(takeaway, file, overwrite=force)
         _write(piece, file, overwrite=force)
         write_takeaway(takeaway, piece, file, overwrite=force)
@@ -81,22 +77,14 @@ def command(
 
 
 @contextmanager
-def _pattern(request: Request, *, as_json: bool) -> Iterator[Piece]:
-    """Hand out a pattern as a piece."""
-    refuse_without_routine(request)
-    with wrong_input_told(request.subject, as_json):
-        pattern = read(request.subject)
-    voice = called_voice(request, request.rate or DEFAULT_RATE)
-    yield pattern_piece(pattern, request, voice, DEFAULT_CYCLES)
-
-
-@contextmanager
-def _routine(request: Request, *, as_json: bool) -> Iterator[Piece]:
-    """Hand out a routine as a piece, while its music is there."""
-    with wrong_routine_told(as_json):
-        source = routine_source(Path(request.subject), request)
-    with source.in_a_file() as piece:
-        yield piece
+def _piece(subject: Pattern | RoutineSource, request: Request) -> Iterator[Piece]:
+    """Hand out what is to be written, while the music of a routine is there."""
+    if isinstance(subject, RoutineSource):
+        with subject.in_a_file() as piece:
+            yield piece
+    else:
+        voice = called_voice(request, request.rate or DEFAULT_RATE)
+        yield pattern_piece(subject, request, voice, DEFAULT_CYCLES)
 
 
 def _check_sound(file: Path, request: Request) -> None:

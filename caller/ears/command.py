@@ -20,8 +20,9 @@ from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.request import Request
 from caller.options.shared_options import shared_options
+from caller.plans.wrong_routine import read_subject
 from caller.practice.options import practice_options
-from caller.practice.playing import play, played_subject
+from caller.practice.playing import play
 from caller.practice.session import opened_log
 from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.settings.file import settings_option
@@ -73,7 +74,7 @@ def live(
     request = Request.of(ctx, live=True)
     if picture is not None:
         check_picture(picture, overwrite=force)
-    subject = played_subject(request, as_json=as_json)
+    subject = read_subject(request, as_json=as_json)
     if isinstance(subject, RoutineSource):
         request = subject.request
     with Listening(request, force=force) as listening:

@@ -25,6 +25,24 @@ def refuse_without_routine(request: Request) -> None:
             raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
 
 
+def refuse_with_routine(request: Request) -> None:
+    """Refuse what moves the tempo of a pattern from set to set.
+
+    Raises
+    ------
+    click.UsageError
+        If there is something of the kind.
+    """
+    moved = {"--raise": request.raise_by, "--staircase": request.staircase}
+    moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
+    for option, given in moved.items():
+        if given:
+            raise click.UsageError(
+                f"{option} is for a single pattern; a routine is slowed down or sped up with "
+                "--percent, and repeated with --sets."
+            )
+
+
 def filled_from(request: Request, file: RoutineFile) -> Request:
     """Return a request with what a routine file wishes, where the person typed nothing.
 

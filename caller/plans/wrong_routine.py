@@ -1,15 +1,36 @@
-"""What is said of a routine that cannot be used: all its faults, each with its part."""
+"""The pattern or the routine of a command, and what is said of a routine that cannot be used."""
 
-from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager
+from pathlib import Path
 from typing import Any
 
 from caller.console.terminal import told_in_json
-from caller.routine_file.building import REST
-from caller.routine_file.faults import Fault
-from caller.routine_file.parts import part_place
-from caller.routine_file.reading import RoutineFile, RoutineFileError
-from engine.errors import RoutineError
+from caller.options.request import Request
+from caller.options.routine_options import refuse_with_routine, refuse_without_routine
+from caller.patterns.wrong_pattern import wrong_input_told
+from caller.rehearsals.routine_rehearsal import RoutineSource, routine_source
+from caller.routine_file.reading import RoutineFileError, is_routine_file
+from engine.patterns.jugglable import read
+from engine.patterns.pattern import Pattern
+
+
+def read_subject(request: Request, *, as_json: bool = False) -> Pattern | RoutineSource:
+    """Return the pattern or the routine that a request is about.
+
+    Raises
+    ------
+    click.UsageError
+        If something is asked for that it cannot have.
+    WrongInputError, RoutineFileError
+        If it cannot be thrown; told as JSON if `as_json`.
+    """
+    if is_routine_file(request.subject):
+        refuse_with_routine(request)
+        with wrong_routine_told(as_json):
+            return routine_source(Path(request.subject), request)
+    refuse_without_routine(request)
+    with wrong_input_told(request.subject, as_json):
+        return read(request.subject)
 
 
 def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
@@ -24,28 +45,3 @@ def wrong_routine_document(error: RoutineFileError) -> dict[str, Any]:
         for fault in error.faults
     ]
     return {"file": str(error.path), "valid": False, "faults": faults, "message": error.message}
-
-
-@contextmanager
-def adding_up(file: RoutineFile) -> Iterator[None]:
-    """Turn what does not add up in a routine into faults of its file.
-
-    Raises
-    ------
-    RoutineFileError
-        With every fault at its part.
-    """
-    try:
-        yield
-    except RoutineError as error:
-        faults = [Fault(_place(file, each.number), "", each.sentence) for each in error.faults]
-        # A repeat has a fault each time it comes.
-        raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
-
-
-def _place(file: RoutineFile, number: int | None) -> str:
-    """Return where a part stands in its file, in the words of the faults that are found first."""
-    if number is None:
-        return ""
-    name = file.routine.parts[number - 1].name
-    return part_place(file.places[number - 1], "" if name == REST else name)

@@ -2,17 +2,11 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from pathlib import Path
 from typing import Final
-
-import click
 
 from caller.console.terminal import counted, shortened, tell
 from caller.keys.reading import can_read_keys
 from caller.options.request import Request
-from caller.options.routine_options import refuse_without_routine
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import wrong_routine_told
 from caller.playing.controls import STOP, Control, keys_of
 from caller.playing.live import tell_gaps
 from caller.practice.conductor import Conductor
@@ -20,11 +14,11 @@ from caller.practice.hall import Hall
 from caller.practice.keeper import Keeper
 from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.routine_conductor import RoutineConductor
-from caller.practice.session import Join, LiveSession, alone, opened_session
+from caller.practice.session import Join, LiveSession, opened_session
 from caller.practice.tally import Tally
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.rehearsal import pattern_piece
-from caller.rehearsals.routine_rehearsal import RoutineSource, routine_source
+from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.rehearsals.telling import (
     about_calls,
     about_tempo,
@@ -32,35 +26,23 @@ from caller.rehearsals.telling import (
     hands_told,
     length_told,
 )
-from caller.routine_file.reading import is_routine_file
-from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
 
 CYCLES_A_SET: Final = 16
 """Of a set in a practice of several, unless its length is given."""
 
 
-def played_subject(request: Request, *, as_json: bool = False) -> Pattern | RoutineSource:
-    """Return the pattern or the routine that is to be played.
+def play(subject: Pattern | RoutineSource, request: Request, join: Join | None = None) -> None:
+    """Play a pattern or a routine.
 
-    Raises
-    ------
-    click.UsageError
-        If something is asked for that it cannot have.
-    PlainError
-        If it cannot be thrown; told as JSON if `as_json`.
-    """
-    if is_routine_file(request.subject):
-        _check_routine(request)
-        with wrong_routine_told(as_json):
-            return routine_source(Path(request.subject), request)
-    refuse_without_routine(request)
-    with wrong_input_told(request.subject, as_json):
-        return read(request.subject)
-
-
-def play(subject: Pattern | RoutineSource, request: Request, join: Join = alone) -> None:
-    """Play a pattern or a routine, with what goes along.
+    Parameters
+    ----------
+    subject
+        Which one; a routine has a request of its own.
+    request
+        What the person asked for.
+    join
+        Opens what goes along; None for nothing.
 
     Raises
     ------
@@ -77,7 +59,7 @@ def play(subject: Pattern | RoutineSource, request: Request, join: Join = alone)
         _play_pattern(subject, request, join)
 
 
-def _play_pattern(pattern: Pattern, request: Request, join: Join) -> None:
+def _play_pattern(pattern: Pattern, request: Request, join: Join | None) -> None:
     """Practise a pattern."""
     with opened_session(request, lambda rate: called_voice(request, rate), join) as session:
         resumed = _resumed(pattern, request, session.recorder)
@@ -95,7 +77,7 @@ def _play_pattern(pattern: Pattern, request: Request, join: Join) -> None:
         tell(*practice_told(conductor))
 
 
-def _play_routine(source: RoutineSource, join: Join) -> None:
+def _play_routine(source: RoutineSource, join: Join | None) -> None:
     """Rehearse a routine."""
     request = source.request
     with opened_session(request, source.voice, join) as session:
@@ -136,24 +118,6 @@ def lead_through(
     if hall.interrupted:
         tell("Stopped.")
     tell_gaps(session.player)
-
-
-def _check_routine(request: Request) -> None:
-    """Refuse what changes the tempo from set to set.
-
-    Raises
-    ------
-    click.UsageError
-        If there is something of the kind.
-    """
-    moved = {"--raise": request.raise_by, "--staircase": request.staircase}
-    moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
-    for option, given in moved.items():
-        if given:
-            raise click.UsageError(
-                f"{option} is for a single pattern; a routine is slowed down or sped up with "
-                "--percent, and repeated with --sets."
-            )
 
 
 def _stopping(keys: Mapping[str, Control]) -> str:

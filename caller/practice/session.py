@@ -45,17 +45,13 @@ class LiveSession:
     """What goes along with it; None for nothing."""
 
 
-Join: TypeAlias = Callable[[LivePlayer, CallingVoice], Companion | None]
-"""Returns what goes along with a session, if anything does."""
-
-
-def alone(_player: LivePlayer, _voice: CallingVoice) -> None:
-    """Let nothing go along."""
+Join: TypeAlias = Callable[[LivePlayer, CallingVoice], Companion]
+"""Opens what goes along with a session on a player."""
 
 
 @contextmanager
 def opened_session(
-    request: Request, voice_at: Callable[[int], CallingVoice], join: Join = alone
+    request: Request, voice_at: Callable[[int], CallingVoice], join: Join | None = None
 ) -> Iterator[LiveSession]:
     """Open a player, the log and what goes along, for as long as the context lasts.
 
@@ -66,7 +62,7 @@ def opened_session(
     voice_at
         Returns who speaks at a sample rate.
     join
-        Opens what goes along.
+        Opens what goes along; None for nothing.
 
     Raises
     ------
@@ -80,7 +76,7 @@ def opened_session(
     ):
         voice = voice_at(player.rate)
         player.speak_with(voice)
-        observer = join(player, voice)
+        observer = None if join is None else join(player, voice)
         with _kept(request, log) as recorder:
             yield LiveSession(player, voice, recorder, observer)
 

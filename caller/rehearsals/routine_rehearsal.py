@@ -14,7 +14,6 @@ from caller.console.progress import progress
 from caller.music.reading import read_music
 from caller.options.request import Request
 from caller.options.routine_options import filled_from
-from caller.plans.wrong_routine import adding_up
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.piece import (
     AGAIN_READY,
@@ -24,7 +23,7 @@ from caller.rehearsals.piece import (
     said_as_asked,
     wording_of,
 )
-from caller.routine_file.reading import RoutineFile, read_routine
+from caller.routine_file.reading import RoutineFile, adding_up, read_routine
 from engine.calling.announcement import announcement
 from engine.calling.cue_texts import cue_texts
 from engine.patterns.orbits import start

@@ -1,18 +1,20 @@
 """From a routine file to the routine and what its author wants besides."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from caller.errors import PlainError
 from caller.options.shared_options import ClickChoice, own_word
-from caller.routine_file.building import routine_of
+from caller.routine_file.building import REST, routine_of
 from caller.routine_file.checking import Document, check_document
 from caller.routine_file.faults import Fault
 from caller.routine_file.music_rules import Music
+from caller.routine_file.parts import part_place
 from caller.toml_file import TomlFileError, read_toml
-from engine.errors import PatternError
+from engine.errors import PatternError, RoutineError
 from engine.patterns.jugglable import read
 from engine.patterns.pattern import Hand
 from engine.routines.routine import CuePlace, Routine
@@ -144,6 +146,31 @@ def read_routine(path: Path) -> RoutineFile:
     if faults:
         raise RoutineFileError(path, faults)
     return _routine_file(document, path)
+
+
+@contextmanager
+def adding_up(file: RoutineFile) -> Iterator[None]:
+    """Turn what does not add up in a routine into faults of its file.
+
+    Raises
+    ------
+    RoutineFileError
+        With every fault at its part.
+    """
+    try:
+        yield
+    except RoutineError as error:
+        faults = [Fault(_place(file, each.number), "", each.sentence) for each in error.faults]
+        # A repeat has a fault each time it comes.
+        raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
+
+
+def _place(file: RoutineFile, number: int | None) -> str:
+    """Return where a part stands in its file, in the words of the faults that are found first."""
+    if number is None:
+        return ""
+    name = file.routine.parts[number - 1].name
+    return part_place(file.places[number - 1], "" if name == REST else name)
 
 
 def _routine_file(document: Document, path: Path) -> RoutineFile:

@@ -1,0 +1,60 @@
+"""The sets of the demonstration, one after another, on a deck whose clock the test moves."""
+
+from pretend_deck import SOON, Deck, Diary
+
+from caller.commands.demo import Evening, evening_pieces
+from caller.playing.controls import AGAIN, BACK, FASTER, NEXT, PAUSE
+from caller.practice.session import LiveSession
+from caller.practice.situation import Ended, Paused, Playing
+from sounds.playing.passage import Continue, End, Play
+from sounds.voices.tone_voice import ToneVoice
+
+TICK = 0.25
+
+
+class Practice:
+    def __init__(self) -> None:
+        self.deck = Deck()
+        voice = ToneVoice(8_000)
+        self.pieces = evening_pieces(voice)
+        self.evening = Evening(self.pieces, LiveSession(self.deck, voice, Diary()))
+        self.evening.begin()
+
+    def go_on(self, seconds: float) -> None:
+        end = self.deck.now + seconds
+        while self.deck.now < end and not isinstance(self.evening.situation, Ended):
+            self.deck.now += TICK
+            self.evening.step()
+
+    def played(self) -> list[str]:
+        sent = self.deck.sent
+        return [each.passage.run.opening.title for each in sent if isinstance(each, Play)]
+
+
+def test_the_sets_come_in_turn_and_are_equally_loud() -> None:
+    practice = Practice()
+    practice.go_on(100)
+    assert practice.played() == ["441", "531", "(4,2x)*", "744"]
+    assert isinstance(practice.deck.sent[-1], End)
+    seconds = sum(piece.seconds for piece in practice.pieces)
+    assert seconds <= practice.deck.now < seconds + 4 * (SOON + TICK)
+    words = [each.passage.words for each in practice.deck.sent if isinstance(each, Play)]
+    assert len(set(words)) == 1
+
+
+def test_keys_lead_from_set_to_set() -> None:
+    practice = Practice()
+    evening = practice.evening
+    for asked in (BACK, NEXT, AGAIN, NEXT, BACK):
+        practice.go_on(1)
+        evening.ask(asked)
+    assert practice.played() == ["441", "441", "531", "531", "(4,2x)*", "531"]
+    assert evening.place == "set 2 of 4"
+    practice.go_on(10)
+    evening.ask(FASTER)
+    assert isinstance(practice.deck.sent[-1], Continue)
+    evening.ask(PAUSE)
+    assert isinstance(evening.situation, Paused)
+    evening.ask(PAUSE)
+    assert isinstance(evening.situation, Playing)
+    assert practice.played()[-1] == "531"

@@ -1,0 +1,111 @@
+"""The request that becomes of what was typed."""
+
+import subprocess
+import sys
+from dataclasses import fields
+from pathlib import Path
+
+import click
+import pytest
+
+from caller.commands.play import command as play
+from caller.options.request import READY_IN_A_FILE, READY_LIVE, Request
+from caller.options.routine_options import filled_from
+from caller.playing.controls import CLEAN, DROP
+from caller.routine_file.reading import RoutineFile
+from engine.patterns.jugglable import read
+from engine.routines.routine import Length, PatternPart, Routine
+
+HEAVY = ("numpy", "rich", "pydantic", "sqlite3", "soundfile")
+
+
+def asked(arguments: str = "", *, live: bool = True) -> Request:
+    with play.make_context("play", ["531", *arguments.split()]) as ctx:
+        return Request.of(ctx, live=live)
+
+
+def test_what_is_not_asked_for_is_as_the_program_has_it() -> None:
+    given = asked()
+    usual = Request(subject="531", ready=READY_LIVE, log_file=given.log_file, typed=given.typed)
+    assert given == usual
+    assert asked(live=False).ready == READY_IN_A_FILE
+    assert asked("--ready 3").ready == 3
+    assert asked("--ready 0").ready == 0
+
+
+def test_what_is_asked_for_is_in_the_units_of_the_run() -> None:
+    request = asked("--speaker-delay 250 --unmarked nothing --word 2=hold --first left")
+    assert request.speaker_delay == 0.25
+    assert request.unmarked is None
+    assert request.word == {2: "hold"}
+    options = {"speaker_delay", "unmarked", "word", "first"}
+    assert request.typed - asked().typed == options
+
+
+def test_one_pedal_gives_the_mark_that_is_worth_a_foot() -> None:
+    assert asked().keys["page-down"] is CLEAN
+    assert asked("--unmarked clean").keys["page-down"] is DROP
+
+
+@pytest.mark.parametrize(
+    ("arguments", "total"),
+    [
+        ("", 1),
+        ("--sets 4", 4),
+        ("--sets 4 --rounds 3", 12),
+        ("--staircase", None),
+        ("--staircase --sets 1", 1),
+    ],
+)
+def test_how_many_sets_there_are(arguments: str, total: int | None) -> None:
+    request = asked(arguments)
+    assert request.total_sets == total
+    assert request.single == (total == 1)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragment"),
+    [
+        ("--cycles 1 --beats 2", "--cycles and --beats"),
+        ("--staircase --raise 5", "--staircase lets the marks"),
+        ("--back", "add --raise"),
+        ("--rounds 2", "--sets N"),
+    ],
+)
+def test_requests_that_contradict_themselves(arguments: str, fragment: str) -> None:
+    with pytest.raises(click.UsageError, match=fragment):
+        asked(arguments)
+
+
+def walk(**wishes: object) -> RoutineFile:
+    part = PatternPart(pattern=read("3"), length=Length(cycles=4))
+    routine = Routine(title="a walk", tempo=120.0, parts=(part,), ready=5.0)
+    return RoutineFile(path=Path("walk.toml"), routine=routine, places=("1",), **wishes)
+
+
+def test_a_routine_fills_in_what_was_not_typed() -> None:
+    file = walk(say="hands", count_in=6, ceiling=2.5, props="clubs", voice_level=3.0)
+    filled = filled_from(asked("--say nothing --voice-level 0"), file)
+    assert (filled.say, filled.voice_level) == ("nothing", 0.0)
+    assert (filled.count_in, filled.ceiling, filled.props, filled.ready) == (6, 2.5, "clubs", 5.0)
+    assert filled_from(asked("--props balls"), file).props == "balls"
+
+
+def test_what_a_routine_says_itself_cannot_be_typed() -> None:
+    with pytest.raises(click.UsageError, match="--tempo is for a single pattern"):
+        filled_from(asked("--tempo 99"), walk())
+
+
+def test_every_option_of_a_run_has_its_place() -> None:
+    """Those that are named otherwise are turned into other values; the rest have their own name."""
+    names = {each.name for each in fields(Request)}
+    assert {param.name for param in play.params} - names == {"key", "settings"}
+
+
+def test_it_is_quick_to_load() -> None:
+    program = "import sys, caller.options.request; print(*sys.modules)"
+    loaded = subprocess.run(
+        (sys.executable, "-c", program), capture_output=True, text=True, check=True
+    ).stdout.split()
+    assert "caller.options.request" in loaded
+    assert not set(HEAVY) & set(loaded)
