@@ -9,7 +9,7 @@ import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.progress import progress
-from caller.console.terminal import show_json, tell
+from caller.console.terminal import length_told, show_json, tell
 from caller.options.arguments import PatternCommand, chosen, json_option
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import Options, options_from, shared_options
@@ -19,7 +19,7 @@ from caller.rehearsals.asked_routine import asked_piece, asked_routine
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece, pattern_piece
 from caller.rehearsals.takeaway import Takeaway, check_takeaway, takeaway_options, write_takeaway
-from caller.rehearsals.telling import about, about_file, about_voice, length_told, part_told
+from caller.rehearsals.telling import about, about_file, about_voice, part_told
 from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
 from engine.patterns.jugglable import read

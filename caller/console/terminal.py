@@ -98,6 +98,13 @@ def counted(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
+def length_told(seconds: float) -> str:
+    """Return a length as minutes and seconds, or hours, minutes and seconds."""
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
+
+
 def listed(names: Iterable[str]) -> str:
     """Return `names` in a row, the first few of many."""
     every = list(names)
