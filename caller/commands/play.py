@@ -11,14 +11,8 @@ from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import options_from, shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
 from caller.practice.options import practice_from, practice_options
-from caller.practice.playing import Wishes, play_pattern, play_routine
-from caller.practice.routine_session import check_practice
-from caller.rehearsals.asked_routine import asked_routine
-from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
-from engine.patterns.jugglable import read
 
 EPILOG: Final = """\
 \b
@@ -48,6 +42,13 @@ def command(
     practice of sets of 16 cycles, unless you give another length. A routine is gone through once,
     or as often as --sets says. Every set, every part and every mark is kept in the practice log.
     """
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.practice.playing import Wishes, play_pattern, play_routine
+    from caller.practice.routine_session import check_practice
+    from caller.rehearsals.asked_routine import asked_routine
+    from caller.routine_file.reading import is_routine_file
+    from engine.patterns.jugglable import read
+
     wishes = Wishes.of(options_from(given), practice_from(given), given)
     if is_routine_file(subject):
         check_practice(wishes.practice)

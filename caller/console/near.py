@@ -8,7 +8,7 @@ def near(text: str, known: Iterable[str]) -> str:
 
     Capitals do not matter; the name is told as it is written.
     """
-    from difflib import get_close_matches  # noqa: PLC0415 - only where something was mistyped
+    from difflib import get_close_matches  # only where something was mistyped
 
     written: dict[str, str] = {}
     for name in known:
