@@ -9,6 +9,7 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
 from caller.options.arguments import dwell_option, json_option
+from caller.options.sections import SectionedCommand
 from caller.options.shared_options import Options, shared_options
 from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
@@ -31,11 +32,16 @@ Examples:
   throwcount listen --live 531 --sets 5
 """
 
+EVERYDAY: Final = (
+    *("--pattern", "--routine", "--call", "--live", "--headphones", "--picture", "--json"),
+    *("--force", "--tempo", "--cycles", "--seconds", "--keep", "--props"),
+)
+
 LIVE: Final = "--live"
 FILE: Final = click.Path(path_type=Path)
 
 
-class TakeOrLive(click.Command):
+class TakeOrLive(SectionedCommand):
     """Two commands of one name: with --live a practice is listened to, else a take."""
 
     def make_context(
@@ -55,7 +61,9 @@ class TakeOrLive(click.Command):
         return live.make_context(f"{info_name} {LIVE}", others, parent, **extra)
 
 
-@click.command("listen", cls=TakeOrLive, epilog=EPILOG, context_settings=HELP_OPTIONS)
+@click.command(
+    "listen", cls=TakeOrLive, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("take", type=FILE)
 @click.option(
     LIVE,
@@ -105,10 +113,12 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 ) -> None:
     """Listen to a take, and tell how steady it was.
 
-    TAKE is a recording of somebody who juggles: WAV, FLAC, OGG or MP3, or what a phone records.
-    The thuds of the catches are found and held against a pattern, a routine or a file of beats;
-    without any of them, against the cadence they keep themselves. Where the call is on the take
-    it is found and left out; give the same options as to `throwcount play` or `render`.
+    TAKE is a recording of somebody who juggles. The thuds of the catches are found and held
+    against a pattern, a routine or a file of beats; without any of them, against the tempo that
+    they keep themselves.
+
+    The recording may be WAV, FLAC, OGG or MP3, or what a phone records. Where the call is on the
+    take it is found and left out; give the same options as to `throwcount play` or `render`.
     """
     from caller.practice_log.log import PracticeLog
     from caller.takes.listen_document import listen_document
@@ -134,7 +144,3 @@ def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> 
         seconds = seconds_of(opened)
         with asked_for(subject, options, seconds, as_json=as_json) as asked:
             return listen(opened, take, asked)
-
-
-# Nothing is played.
-command.params = [param for param in command.params if param.name != "output"]

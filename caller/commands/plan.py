@@ -11,10 +11,11 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.options.arguments import FiniteRange, chosen, json_option, typed_or
+from caller.options.live_options import OUTPUT
 from caller.options.routine_options import NOT_OF_A_ROUTINE
+from caller.options.sections import SectionedCommand
 from caller.options.shared_options import options_from, shared_options
 from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
-from caller.routine_file.faults import Fault
 from caller.settings.file import settings_option
 from engine.errors import RunError
 from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
@@ -67,7 +68,15 @@ class Planned:
     notes: tuple[str, ...]
 
 
-@click.command("plan", epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--new", "--picture", "--json", "--force", "--tap", "--estimate", "--beats-file"),
+    *("--percent", "--from", "--voice", "--ceiling", "--hands"),
+)
+
+
+@click.command(
+    "plan", cls=SectionedCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
 @beats_options
@@ -90,6 +99,7 @@ class Planned:
     help="Another share of the time that a hand holds an object.",
 )
 @shared_options
+@OUTPUT
 @settings_option
 def command(
     file: Path,
@@ -102,9 +112,11 @@ def command(
     """Lay out a routine, part by part.
 
     FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
-    with tempo, heights and cue calls, and what may go wrong is told. The options are those of
-    `throwcount render`, and the times those in its file. With --tap or --estimate FILE may be
-    the music itself, and lines for the [music] of a routine file are told.
+    with tempo, heights and cue calls, and what may go wrong is told.
+
+    Start times are those of the file that `throwcount render` writes with the same options. With
+    --tap or --estimate FILE may also be the music itself: where its beats are is then told, as
+    lines for the [music] of a routine file.
     """
     from caller.console.terminal import show, show_json
     from caller.patterns.wrong_pattern import wrong_input_told
@@ -202,6 +214,7 @@ def _go_through(file: "RoutineFile", run: Run) -> None:
 @contextmanager
 def _followed(file: "RoutineFile") -> Iterator[None]:
     """Turn what the engine says of objects into a fault of the file."""
+    from caller.routine_file.faults import Fault
     from caller.routine_file.reading import RoutineFileError
 
     try:

@@ -25,13 +25,39 @@ EPILOG: Final = """\
 \b
 Examples:
   throwcount render 531 -o 531.wav
-  throwcount render 744 --tempo 200 --to 260 --cycles 40 -o 744.flac --events 744.json
+  throwcount render 744 --tempo 200 --to 260 -o 744.flac --events 744.json
   throwcount render "(4,2x)*" --say hands --clicks cycle -o pairs.mp3
   throwcount render walk.toml -o walk.flac --page walk.html --midi walk.mid
 """
 
 
-@click.command("render", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("-o", "--captions", "--page", "--force", "--tempo", "--to", "--cycles", "--seconds"),
+    *("--percent", "--from", "--say", "--clicks", "--voice"),
+)
+
+
+def _refuse_device(_ctx: click.Context, _param: click.Parameter, device: str | None) -> None:
+    """Refuse to play.
+
+    Raises
+    ------
+    click.UsageError
+        If a device is named.
+    """
+    if device is not None:
+        from sounds.files.audio_file import FORMATS
+
+        file = device if Path(device).suffix.lower() in FORMATS else "FILE"
+        raise click.UsageError(
+            f"--output {device} names a sound device, for `throwcount play --output`; render "
+            f"writes a file, which is named with -o {file}."
+        )
+
+
+@click.command(
+    "render", cls=PatternCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("subject")
 @click.option(
     "-o",
@@ -45,6 +71,7 @@ Examples:
 @click.option("--force", is_flag=True, help="Replace files that are there already.")
 @json_option
 @shared_options
+@click.option("--output", hidden=True, callback=_refuse_device)
 @settings_option
 def command(
     subject: str,
@@ -55,8 +82,8 @@ def command(
 ) -> None:
     """Write a pattern or a routine to an audio file.
 
-    Sample for sample it is what `throwcount play` lets you hear. SUBJECT is a pattern, such as
-    531, which is repeated 16 times unless you give a length, or a routine file.
+    SUBJECT is a pattern, such as 531, or a routine file. A pattern is repeated 16 times, unless
+    you give a length. Sample for sample, the file is what `throwcount play` lets you hear.
     """
     from caller.console.terminal import length_told, show_json, tell
     from caller.rehearsals.telling import about, about_file, about_voice

@@ -37,7 +37,7 @@ is nothing to take out, which is surest. {LEAVE}
 \b
 Examples:
   throwcount listen --live 531 --headphones
-  throwcount listen --live 531 --sets 12 --staircase --unmarked clean --mark-drops
+  throwcount listen --live 531 --sets 12 --staircase --mark-drops
   throwcount listen --live 744 --cycles 20 --take 744.flac --picture 744.svg
   throwcount listen --live walk.toml --input "USB"
 """
@@ -49,7 +49,19 @@ LEFT: Final = (
 )
 
 
-@click.command("listen --live", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--input", "--headphones", "--mark-drops", "--take", "--picture", "--tempo", "--cycles"),
+    *("--ready", "--say", "--voice", "--sets", "--rest", "--output"),
+)
+
+
+@click.command(
+    "listen --live",
+    cls=PatternCommand,
+    everyday=EVERYDAY,
+    epilog=EPILOG,
+    context_settings=HELP_OPTIONS,
+)
 @click.argument("subject")
 @ears_options
 @shared_options
@@ -62,11 +74,13 @@ def live(
 ) -> None:
     """Play a pattern or a routine, and listen to your catches meanwhile.
 
-    Everything is as with `throwcount play`: sets, rests, keys, the practice log. The microphone
-    hears the thuds of your catches. After each set you are told how steady it was, and at the end
-    you get the page that `throwcount listen` makes of a recording. With --mark-drops a drop that
-    is heard marks the set, so that the staircase follows without any key. Some are missed, and
-    some are none; the key for a clean set takes back those heard before.
+    The microphone hears the thuds of your catches. After each set you are told how steady it was,
+    and at the end you get the page that `throwcount listen` makes of a recording. All else is as
+    with `throwcount play`: sets, rests, keys, the practice log.
+
+    With --mark-drops a drop that is heard marks the set, so that the staircase follows without
+    any key. Some drops are missed, and some sounds are taken for a drop; the key for a clean set
+    takes back those heard before it.
     """
     from caller.console.terminal import tell
     from caller.ears.listening import Listening

@@ -34,7 +34,7 @@ SHORT: Final = 2
 """Paragraphs that ``--help`` shows of a command's text: its summary and one more."""
 
 WIDEST: Final = 30
-"""Columns of an option's name; what is longer stands on a line of its own, as in click."""
+"""Columns for the names of options; a longer name stands on a line of its own."""
 
 
 class SectionedCommand(click.Command):
@@ -77,7 +77,7 @@ class SectionedCommand(click.Command):
         for title, rows in sections.items():
             if rows:
                 with formatter.section(title):
-                    formatter.write_dl([(name.ljust(width), told) for name, told in rows], WIDEST)
+                    formatter.write_dl([(name.ljust(width), told) for name, told in rows], width)
 
     def _sections(self, ctx: click.Context) -> Iterator[tuple[str, Iterator[tuple[str, str]]]]:
         """Yield the name of each section, and a row for each of its options that are shown."""
@@ -106,5 +106,5 @@ def _help_all() -> click.Option:
         is_eager=True,
         expose_value=False,
         callback=show,
-        help="Show every option, and all there is to know.",
+        help="Show every option and exit.",
     )
