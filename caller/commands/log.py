@@ -103,8 +103,6 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     --csv.
     """
     from caller.console.terminal import show
-    from caller.practice_log.chart import draw_days
-    from caller.practice_log.document import document_pieces
     from caller.practice_log.history import Choice, History
     from caller.practice_log.page import View
 
@@ -115,8 +113,12 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
+            from caller.practice_log.chart import draw_days
+
             draw_days(history.days(choice), picture, overwrite=force)
         if as_json:
+            from caller.practice_log.document import document_pieces
+
             _print(document_pieces(history, choice, view, log_file))
         elif as_csv:
             _print(map(printable, spreadsheet_lines(history.sets(choice))))

@@ -4,7 +4,6 @@ Nothing is lost where colour is off or where the terminal knows few signs: colou
 only mark of anything, and lines have an ASCII form.
 """
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, Final, TypeVar
@@ -53,6 +52,8 @@ def tell(*sentences: str, errors: bool = False) -> None:
 
 def show_json(document: Mapping[str, Any]) -> None:
     """Write one JSON document on standard output."""
+    import json  # most output is for people
+
     click.echo(json.dumps(document))
 
 
