@@ -145,12 +145,12 @@ def _page(
 
 
 def _canonical(pattern: str | None, as_json: bool) -> str | None:
+    if pattern is None:
+        return None
     from caller.patterns.wrong_pattern import wrong_input_told
     from engine.patterns.canonical import canonical
     from engine.patterns.jugglable import read
 
-    if pattern is None:
-        return None
     with wrong_input_told(pattern, as_json):
         return canonical(read(pattern)).text
 
