@@ -8,6 +8,7 @@ from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import terminal_size
 from caller.options.arguments import PatternCommand, first_option, json_option
+from caller.patterns.pattern_page import pattern_page
 from engine.patterns.pattern import Hand
 
 EPILOG = """\
@@ -47,6 +48,4 @@ def command(pattern: str, first: Hand, picture: Path | None, force: bool, as_jso
 
         show_json(pattern_document(known, first))
     else:
-        from caller.patterns.pattern_page import pattern_page
-
         show(*pattern_page(known, terminal_size().columns, first))

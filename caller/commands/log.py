@@ -12,6 +12,7 @@ from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import printable, terminal_size
 from caller.options.arguments import WholeRange, json_option
+from caller.practice_log.document import document_pieces
 from caller.practice_log.place import log_option
 from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
 
@@ -117,8 +118,6 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 
             draw_days(history.days(choice), picture, overwrite=force)
         if as_json:
-            from caller.practice_log.document import document_pieces
-
             _print(document_pieces(history, choice, view, log_file))
         elif as_csv:
             _print(map(printable, spreadsheet_lines(history.sets(choice))))

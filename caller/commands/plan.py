@@ -20,13 +20,12 @@ from caller.settings.file import settings_option
 from engine.errors import RunError
 from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from engine.timing.run import Run
+from sounds.files.whole_file import check_free, write_text
 
 if TYPE_CHECKING:
     from caller.rehearsals.asked_routine import AskedRoutine
     from caller.routine_file.reading import RoutineFile
     from engine.routines.running_order import Room, RunningOrder
-
-from sounds.files.whole_file import check_free, write_text
 
 EPILOG: Final = """\
 \b

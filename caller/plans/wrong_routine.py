@@ -2,22 +2,23 @@
 
 from collections.abc import Iterator
 from contextlib import AbstractContextManager, contextmanager
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from caller.console.terminal import told_in_json
-from caller.routine_file.building import REST
-from caller.routine_file.faults import Fault
-from caller.routine_file.parts import part_place
-from caller.routine_file.reading import RoutineFile, RoutineFileError
 from engine.errors import RoutineError
+
+if TYPE_CHECKING:
+    from caller.routine_file.reading import RoutineFile, RoutineFileError
 
 
 def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
     """Show the faults of a routine file as the one JSON document; see `told_in_json`."""
+    from caller.console.terminal import told_in_json
+    from caller.routine_file.reading import RoutineFileError
+
     return told_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
 
 
-def wrong_routine_document(error: RoutineFileError) -> dict[str, Any]:
+def wrong_routine_document(error: "RoutineFileError") -> dict[str, Any]:
     """Return what is wrong with a routine file as JSON has it."""
     faults = [
         {"place": fault.place, "key": fault.key, "message": fault.sentence}
@@ -27,7 +28,7 @@ def wrong_routine_document(error: RoutineFileError) -> dict[str, Any]:
 
 
 @contextmanager
-def adding_up(file: RoutineFile) -> Iterator[None]:
+def adding_up(file: "RoutineFile") -> Iterator[None]:
     """Turn what does not add up in a routine into faults of its file.
 
     Raises
@@ -35,6 +36,9 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
     RoutineFileError
         With every fault at its part.
     """
+    from caller.routine_file.faults import Fault
+    from caller.routine_file.reading import RoutineFileError
+
     try:
         yield
     except RoutineError as error:
@@ -43,8 +47,11 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
         raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
 
-def _place(file: RoutineFile, number: int | None) -> str:
+def _place(file: "RoutineFile", number: int | None) -> str:
     """Return where a part stands in its file, in the words of the faults that are found first."""
+    from caller.routine_file.building import REST
+    from caller.routine_file.parts import part_place
+
     if number is None:
         return ""
     name = file.routine.parts[number - 1].name

@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING, Final
 
 from caller.console.line_styles import GREY, line_style
 from caller.console.picture_file import Sheet, picture
+from caller.practice_log.records import DayKept
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-from caller.practice_log.records import DayKept
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

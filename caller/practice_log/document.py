@@ -6,11 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 from caller.practice_log.moments import utc_text
-
-if TYPE_CHECKING:
-    from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import View
-
 from caller.practice_log.records import (
     MarkGiven,
     PatternKept,
@@ -20,6 +15,10 @@ from caller.practice_log.records import (
     TakeTold,
     Totals,
 )
+
+if TYPE_CHECKING:
+    from caller.practice_log.history import Choice, History
+    from caller.practice_log.page import View
 
 Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
 
