@@ -4,7 +4,6 @@ import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -93,6 +92,8 @@ def check_picture(path: Path, *, overwrite: bool) -> None:
     FileError
         If the file is there already, or cannot be put there.
     """
+    from importlib.util import find_spec
+
     check_free(path, overwrite=overwrite)
     if find_spec("matplotlib") is None:
         raise OutsideError(MISSING)
