@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, tell
+from caller.console.terminal import length_told, show, tell
 from caller.options.request import Request
 from caller.practice.conductor import Conductor
 from caller.practice.keeper import NoKeeper
@@ -24,7 +24,7 @@ from caller.rehearsals.boathouse import SETS, TITLE
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.piece import Piece
 from caller.rehearsals.rehearsal import pattern_piece
-from caller.rehearsals.telling import CAUTION, length_told
+from caller.rehearsals.telling import CAUTION
 from engine.patterns.jugglable import read
 from engine.timing.sequence import in_turn
 from engine.timing.tempo import held_tempo

@@ -3,38 +3,29 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
-from caller.console.progress import progress
-from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import FiniteRange, chosen, json_option
+from caller.options.live_options import OUTPUT
 from caller.options.request import Request
 from caller.options.routine_options import NOT_OF_A_ROUTINE
+from caller.options.sections import SectionedCommand
 from caller.options.shared_options import shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.plan_document import plan_document
 from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
-from caller.plans.plan_notes import music_notes
-from caller.plans.plan_page import plan_page
-from caller.plans.plan_picture import draw_plan
-from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.piece import DEFAULT_RATE
-from caller.rehearsals.routine_rehearsal import RoutineSource, routine_source
-from caller.rehearsals.telling import about_voice
-from caller.routine_file.faults import Fault
-from caller.routine_file.reading import RoutineFile, RoutineFileError
-from caller.routine_file.starter import starter_lines
 from caller.settings.file import settings_option
 from engine.errors import RunError
 from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
-from engine.routines.running_order import RunningOrder
 from engine.timing.run import Run
-from engine.timing.scheduler import schedule
 from sounds.files.whole_file import check_free, write_text
+
+if TYPE_CHECKING:
+    from caller.rehearsals.routine_rehearsal import RoutineSource
+    from caller.routine_file.reading import RoutineFile
+    from engine.routines.running_order import RunningOrder
 
 EPILOG: Final = """\
 \b
@@ -54,7 +45,15 @@ BATCH: Final = 1_000
 """Beats between two steps of the bar that shows how far it is."""
 
 
-@click.command("plan", epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--new", "--picture", "--json", "--force", "--tap", "--estimate", "--beats-file"),
+    *("--percent", "--from", "--voice", "--ceiling", "--hands"),
+)
+
+
+@click.command(
+    "plan", cls=SectionedCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
 @beats_options
@@ -77,6 +76,7 @@ BATCH: Final = 1_000
     help="Another share of the time that a hand holds an object.",
 )
 @shared_options
+@OUTPUT
 @settings_option
 @click.pass_context
 def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -92,10 +92,20 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     """Lay out a routine, part by part.
 
     FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
-    with tempo, heights and cue calls, and what may go wrong is told. The options are those of
-    `throwcount render`, and the times those in its file. With --tap or --estimate FILE may be
-    the music itself, and lines for the [music] of a routine file are told.
+    with tempo, heights and cue calls, and what may go wrong is told.
+
+    Start times are those of the file that `throwcount render` writes with the same options. With
+    --tap or --estimate FILE may also be the music itself: where its beats are is then told, as
+    lines for the [music] of a routine file.
     """
+    from caller.console.terminal import show, show_json
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.plans.plan_document import plan_document
+    from caller.plans.plan_page import plan_page
+    from caller.plans.plan_picture import draw_plan
+    from caller.plans.wrong_routine import wrong_routine_told
+    from caller.rehearsals.routine_rehearsal import routine_source
+
     asked, request = BeatsAsked(**chosen(ctx.params, BeatsAsked)), Request.of(ctx)
     if asked.any(others=new or picture is not None):
         if asked.beats_file is not None:
@@ -131,14 +141,22 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     click.UsageError
         If something else is asked for too.
     """
+    from caller.console.terminal import tell
+    from caller.routine_file.starter import starter_lines
+
     if not alone:
         raise click.UsageError("--new writes a file to begin with; plan it afterwards.")
     write_text(file, starter_lines(), overwrite=force)
     tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
 
 
-def _planned(source: RoutineSource) -> tuple[Run, RunningOrder, tuple[str, ...]]:
+def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, ...]]:
     """Return what becomes of a routine, the same row by row, and what else is to be known."""
+    from caller.plans.plan_notes import music_notes
+    from caller.rehearsals.piece import DEFAULT_RATE
+    from caller.rehearsals.telling import about_voice
+    from engine.timing.scheduler import schedule
+
     file, voice = source.file, source.voice(DEFAULT_RATE)
     run = source.piece(voice).run
     _go_through(file, run)
@@ -147,7 +165,7 @@ def _planned(source: RoutineSource) -> tuple[Run, RunningOrder, tuple[str, ...]]
     return run, order, notes
 
 
-def _go_through(file: RoutineFile, run: Run) -> None:
+def _go_through(file: "RoutineFile", run: Run) -> None:
     """Follow every object from the first beat to the last, as when it is heard.
 
     Raises
@@ -155,6 +173,9 @@ def _go_through(file: RoutineFile, run: Run) -> None:
     RoutineFileError
         If one cannot be followed, such as through a rest that is over before all is caught.
     """
+    from caller.console.progress import progress
+    from engine.timing.scheduler import schedule
+
     beats = sum(part.beats or 0 for part in run.parts)
     with progress(f"Planning {file.title}", beats) as done, _followed(file):
         for number, _ in enumerate(schedule(run), 1):
@@ -163,8 +184,11 @@ def _go_through(file: RoutineFile, run: Run) -> None:
 
 
 @contextmanager
-def _followed(file: RoutineFile) -> Iterator[None]:
+def _followed(file: "RoutineFile") -> Iterator[None]:
     """Turn what the engine says of objects into a fault of the file."""
+    from caller.routine_file.faults import Fault
+    from caller.routine_file.reading import RoutineFileError
+
     try:
         yield
     except RunError as error:

@@ -9,23 +9,28 @@ from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.request import Request
 from caller.options.shared_options import shared_options
-from caller.plans.wrong_routine import read_subject
 from caller.practice.options import practice_options
-from caller.practice.playing import play
 from caller.settings.file import settings_option
 
 EPILOG: Final = """\
 \b
 Examples:
   throwcount play 531
-  throwcount play 744 --tempo 200 --cycles 20 --first left
-  throwcount play 531 --sets 5 --cycles 20 --rest 30 --raise 5
+  throwcount play 744 --tempo 200 --to 240 --cycles 40
   throwcount play 531 --sets 12 --staircase --unmarked clean
   throwcount play walk.toml --from "the well" --percent 80
 """
 
 
-@click.command("play", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--tempo", "--to", "--cycles", "--seconds", "--percent", "--from", "--ready"),
+    *("--say", "--clicks", "--voice", "--sets", "--rest", "--output"),
+)
+
+
+@click.command(
+    "play", cls=PatternCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("subject")
 @shared_options
 @practice_options
@@ -35,10 +40,15 @@ Examples:
 def command(ctx: click.Context, /, **_options: object) -> None:
     """Play a pattern or a routine, throw by throw.
 
-    A click and a spoken value on every beat. SUBJECT is a pattern, such as 531, or a routine
-    file. A pattern without a length goes on until you stop it; with --sets or --staircase it is a
-    practice of sets of 16 cycles, unless you give another length. A routine is gone through once,
-    or as often as --sets says. Every set, every part and every mark is kept in the practice log.
+    SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
+    value. A pattern goes on until you stop it, unless you give a length.
+
+    With --sets or --staircase a pattern is a practice of sets of 16 cycles, unless you give
+    another length. A routine is gone through once, or as often as --sets says. Every set, every
+    part and every mark is kept in the practice log.
     """
+    from caller.plans.wrong_routine import read_subject
+    from caller.practice.playing import play
+
     request = Request.of(ctx, live=True)
     play(read_subject(request), request)

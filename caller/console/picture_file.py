@@ -4,7 +4,6 @@ import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -93,6 +92,8 @@ def check_picture(path: Path, *, overwrite: bool) -> None:
     FileError
         If the file is there already, or cannot be put there.
     """
+    from importlib.util import find_spec
+
     check_free(path, overwrite=overwrite)
     if find_spec("matplotlib") is None:
         raise OutsideError(MISSING)
@@ -123,8 +124,8 @@ def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
     """
     check_free(path, overwrite=overwrite)
     try:
-        from matplotlib.figure import Figure  # noqa: PLC0415 - an extra, and slow to load
-        from matplotlib.style import context  # noqa: PLC0415 - likewise
+        from matplotlib.figure import Figure  # an extra, and slow to load
+        from matplotlib.style import context  # likewise
     except ImportError as error:
         raise OutsideError(MISSING) from error
     with context(["default", dict(SETTINGS)]):

@@ -3,9 +3,6 @@
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
-
 
 @contextmanager
 def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
@@ -23,6 +20,15 @@ def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
     Callable[[int], None]
         To be called with how much more has been done.
     """
+    from rich.console import Console
+    from rich.progress import (
+        BarColumn,
+        Progress,
+        TaskProgressColumn,
+        TextColumn,
+        TimeRemainingColumn,
+    )
+
     screen = Console(stderr=True, markup=False)
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
     with Progress(

@@ -4,12 +4,11 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from time import monotonic
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from rich.console import Console
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+if TYPE_CHECKING:
+    from engine.finding.watch import Watch
 
-from engine.finding.watch import Watch, unwatched
 
 PATIENCE: Final = 1.0
 """Seconds before a bar is shown."""
@@ -19,7 +18,7 @@ PAUSE: Final = 0.1
 
 
 @contextmanager
-def search_bar(title: str, clock: Callable[[], float] = monotonic) -> Iterator[Watch]:
+def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[Watch]":
     """Show a bar on standard error, if someone can see it and the search takes a while.
 
     Parameters
@@ -34,6 +33,11 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> Iterator[W
     Callable[[float], None]
         To be called with the share that is done, 0 to 1.
     """
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    from engine.finding.watch import unwatched
+
     screen = Console(stderr=True, markup=False)
     if not screen.is_terminal:
         yield unwatched

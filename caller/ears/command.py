@@ -4,33 +4,27 @@ import sys
 from contextlib import redirect_stdout
 from dataclasses import replace
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture
-from caller.console.terminal import shortened, tell
-from caller.ears.document import practice_document
-from caller.ears.ears import Ears
-from caller.ears.listening import Listening
 from caller.ears.options import ears_options
-from caller.ears.overall import heard_practice
 from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.request import Request
 from caller.options.shared_options import shared_options
-from caller.plans.wrong_routine import read_subject
 from caller.practice.options import practice_options
-from caller.practice.playing import play
-from caller.practice.session import opened_log
-from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
-from caller.takes.listen_keeping import take_told
-from caller.takes.listen_told import Beside, drawn_take, tell_take
-from caller.takes.take import Asked, HeardTake
-from engine.patterns.pattern import Pattern
+
+if TYPE_CHECKING:
+    from caller.ears.ears import Ears
+    from caller.rehearsals.routine_rehearsal import RoutineSource
+    from caller.takes.listen_told import Beside
+    from caller.takes.take import Asked, HeardTake
+    from engine.patterns.pattern import Pattern
 
 EPILOG: Final = f"""\
 Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as
@@ -40,7 +34,7 @@ is nothing to take out, which is surest. {LEAVE}
 \b
 Examples:
   throwcount listen --live 531 --headphones
-  throwcount listen --live 531 --sets 12 --staircase --unmarked clean --mark-drops
+  throwcount listen --live 531 --sets 12 --staircase --mark-drops
   throwcount listen --live 744 --cycles 20 --take 744.flac --picture 744.svg
   throwcount listen --live walk.toml --input "USB"
 """
@@ -52,7 +46,19 @@ LEFT: Final = (
 )
 
 
-@click.command("listen --live", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--input", "--headphones", "--mark-drops", "--take", "--picture", "--tempo", "--cycles"),
+    *("--ready", "--say", "--voice", "--sets", "--rest", "--output"),
+)
+
+
+@click.command(
+    "listen --live",
+    cls=PatternCommand,
+    everyday=EVERYDAY,
+    epilog=EPILOG,
+    context_settings=HELP_OPTIONS,
+)
 @click.argument("subject")
 @ears_options
 @shared_options
@@ -65,17 +71,27 @@ def live(
 ) -> None:
     """Play a pattern or a routine, and listen to your catches meanwhile.
 
-    Everything is as with `throwcount play`: sets, rests, keys, the practice log. The microphone
-    hears the thuds of your catches. After each set you are told how steady it was, and at the end
-    you get the page that `throwcount listen` makes of a recording. With --mark-drops a drop that
-    is heard marks the set, so that the staircase follows without any key. Some are missed, and
-    some are none; the key for a clean set takes back those heard before.
+    The microphone hears the thuds of your catches. After each set you are told how steady it was,
+    and at the end you get the page that `throwcount listen` makes of a recording. All else is as
+    with `throwcount play`: sets, rests, keys, the practice log.
+
+    With --mark-drops a drop that is heard marks the set, so that the staircase follows without
+    any key. Some drops are missed, and some sounds are taken for a drop; the key for a clean set
+    takes back those heard before it.
     """
+    from caller.console.terminal import tell
+    from caller.ears.listening import Listening
+    from caller.ears.overall import heard_practice
+    from caller.plans.wrong_routine import read_subject
+    from caller.practice.playing import play
+    from caller.takes.listen_told import Beside, drawn_take
+    from engine.patterns.pattern import Pattern
+
     request = Request.of(ctx, live=True)
     if picture is not None:
         check_picture(picture, overwrite=force)
     subject = read_subject(request, as_json=as_json)
-    if isinstance(subject, RoutineSource):
+    if not isinstance(subject, Pattern):
         request = subject.request
     with Listening(request, force=force) as listening:
         with redirect_stdout(sys.stderr if as_json else sys.stdout):
@@ -92,23 +108,34 @@ def live(
             tell(f"{request.take} {LEFT} {listening.left}.", errors=True)
 
 
-def _asked(subject: Pattern | RoutineSource, request: Request) -> Asked:
+def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Asked":
     """Return what a practice is held against."""
-    if isinstance(subject, RoutineSource):
-        return Asked(subject.file.title, dwell=request.dwell, props=request.props)
-    title = shortened(subject.text)
-    return Asked(title, dwell=request.dwell, props=request.props, pattern=subject)
+    from caller.console.terminal import shortened
+    from caller.takes.take import Asked
+    from engine.patterns.pattern import Pattern
+
+    if isinstance(subject, Pattern):
+        title = shortened(subject.text)
+        return Asked(title, dwell=request.dwell, props=request.props, pattern=subject)
+    return Asked(subject.file.title, dwell=request.dwell, props=request.props)
 
 
-def _tell(heard: HeardTake, ears: Ears, beside: Beside, *, as_json: bool) -> None:
+def _tell(heard: "HeardTake", ears: "Ears", beside: "Beside", *, as_json: bool) -> None:
     """Show what was heard, set by set and on the whole."""
+    from caller.console.terminal import tell
+    from caller.ears.document import practice_document
+    from caller.takes.listen_told import tell_take
+
     if len(ears.sets) > 1 and not as_json:
         tell(*(each.told for each in ears.sets))
     tell_take(heard, practice_document(heard, ears), beside, as_json=as_json)
 
 
-def _kept(heard: HeardTake, request: Request) -> int | None:
+def _kept(heard: "HeardTake", request: Request) -> int | None:
     """Keep what was heard in the practice log; return its number there, None if it is not kept."""
+    from caller.practice.session import opened_log
+    from caller.takes.listen_keeping import take_told
+
     if heard.report.steadiness is None:
         return None
     with opened_log(request) as log:

@@ -1,12 +1,14 @@
 """A routine's own wishes and the command line become one: what is typed wins over the file."""
 
 from dataclasses import replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from caller.options.request import Request
-from caller.routine_file.reading import RoutineFile
+
+if TYPE_CHECKING:
+    from caller.routine_file.reading import RoutineFile
 
 NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "beats", "seconds")
 """Options that a routine file answers for each of its parts."""
@@ -43,7 +45,7 @@ def refuse_with_routine(request: Request) -> None:
             )
 
 
-def filled_from(request: Request, file: RoutineFile) -> Request:
+def filled_from(request: Request, file: "RoutineFile") -> Request:
     """Return a request with what a routine file wishes, where the person typed nothing.
 
     Raises

@@ -5,7 +5,7 @@ import time
 from dataclasses import replace
 from typing import Final
 
-from caller.console.terminal import counted, shortened
+from caller.console.terminal import counted, length_told, shortened
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.keys.names import RESUMED
@@ -16,7 +16,7 @@ from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.practice.conductor import Conductor
 from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Paused, Playing, Resting
-from caller.rehearsals.telling import hands_told, length_told
+from caller.rehearsals.telling import hands_told
 from engine.timing.places import Places
 from engine.timing.run import Part, Rest
 

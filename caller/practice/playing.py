@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
-from caller.console.terminal import counted, shortened, tell
+from caller.console.terminal import counted, length_told, shortened, tell
 from caller.keys.reading import can_read_keys
 from caller.options.request import Request
 from caller.playing.controls import STOP, Control, keys_of
@@ -24,7 +24,6 @@ from caller.rehearsals.telling import (
     about_tempo,
     about_voice,
     hands_told,
-    length_told,
 )
 from engine.patterns.pattern import Pattern
 

@@ -4,29 +4,22 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
-from caller.console.terminal import shortened
 from caller.options.arguments import chosen, is_typed
 from caller.options.request import Request
 from caller.options.routine_options import refuse_without_routine
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, Piece
-from caller.rehearsals.rehearsal import pattern_piece
-from caller.rehearsals.routine_rehearsal import routine_source
-from caller.rehearsals.telling import about_tempo
-from caller.takes.listen_beats import beats_in, wrong_beats_told
-from caller.takes.take import Asked
 from engine.errors import PatternError
-from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
 from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
-from sounds.listening.call.call_file import call_in_file
-from sounds.listening.call.played_call import PlayedCall
+
+if TYPE_CHECKING:
+    from caller.rehearsals.piece import Piece
+    from caller.takes.take import Asked
+    from sounds.listening.call.played_call import PlayedCall
+
 
 SPARE: Final = 60.0
 """Seconds of a call without end beyond the length of the take: it may have begun before it."""
@@ -116,7 +109,7 @@ def _refuse_options(ctx: click.Context) -> None:
 @contextmanager
 def asked_for(
     subject: Subject, request: Request, seconds: float, *, as_json: bool
-) -> Iterator[Asked]:
+) -> Iterator["Asked"]:
     """Hand out what a take is held against, while the music of a routine is there.
 
     Parameters
@@ -128,6 +121,10 @@ def asked_for(
     as_json
         Whether what is wrong is told as JSON.
     """
+    from caller.plans.wrong_routine import wrong_routine_told
+    from caller.rehearsals.routine_rehearsal import routine_source
+    from caller.takes.take import Asked
+
     if subject.pattern is not None:
         yield _pattern(subject.pattern, request, seconds, as_json=as_json)
     elif subject.routine is not None:
@@ -145,7 +142,16 @@ def asked_for(
         yield _files(subject, request, as_json=as_json)
 
 
-def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> Asked:
+def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Asked":
+    from caller.console.terminal import shortened
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.rehearsals.called_voice import called_voice
+    from caller.rehearsals.piece import DEFAULT_RATE
+    from caller.rehearsals.rehearsal import pattern_piece
+    from caller.rehearsals.telling import about_tempo
+    from caller.takes.take import Asked
+    from engine.patterns.jugglable import read
+
     refuse_without_routine(request)
     with wrong_input_told(text, as_json):
         pattern = read(text)
@@ -165,15 +171,21 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> A
     )
 
 
-def _played(piece: Piece, request: Request, seconds: float | None = None) -> PlayedCall | None:
+def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "PlayedCall | None":
     """Return the call as it was played, so many seconds of one that never ends."""
+    from sounds.listening.call.played_call import PlayedCall
+
     if request.headphones:
         return None
     return PlayedCall(lambda: piece.sound(seconds), piece.voice.rate)
 
 
-def _files(subject: Subject, request: Request, *, as_json: bool) -> Asked:
+def _files(subject: Subject, request: Request, *, as_json: bool) -> "Asked":
     """Return what files tell; nothing where there are none."""
+    from caller.takes.listen_beats import beats_in, wrong_beats_told
+    from caller.takes.take import Asked
+    from sounds.listening.call.call_file import call_in_file
+
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or request.headphones else (NO_SOUND,)
     if subject.against is None:
@@ -194,6 +206,8 @@ def _files(subject: Subject, request: Request, *, as_json: bool) -> Asked:
 
 def _pattern_of(beats: list[Beat]) -> tuple[Pattern | None, float | None]:
     """Return the one pattern that is thrown, and its tempo at first; None where there are more."""
+    from engine.patterns.jugglable import read
+
     thrown = [beat for beat in beats if beat.part not in {COUNT_IN, RUN_OUT}]
     parts = {beat.part for beat in thrown}
     if len(parts) != 1:
