@@ -8,7 +8,6 @@ a cue call, which is heard to its end.
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -43,14 +42,11 @@ def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
         If `voice` has no way to say a text.
     """
     for moment, following in with_next(_placed(row, voice), lambda later: later.word is not None):
-        if following is None or following.word is None:
-            yield moment
-            continue
-        coming = following.word.start
-        word = moment.word
-        if word is not None and word.end > coming:
-            word = replace(word, stop=coming)
-        yield replace(moment, word=word, coming=coming)
+        if following is not None and following.word is not None:
+            moment.coming = following.word.start
+            if moment.word is not None and moment.word.end > moment.coming:
+                moment.word.stop = moment.coming
+        yield moment
 
 
 def _placed(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
@@ -67,10 +63,10 @@ def _placed(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
         else:
             clip = _at_pace(moment, following, voice, on - free)
             on -= clip.centre
-        word = _word(clip, on, earliest)
+        moment.word = word = _word(clip, on, earliest)
         whole = is_cue_line(moment.text)
         earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
-        yield replace(moment, word=word)
+        yield moment
 
 
 def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
@@ -117,7 +113,8 @@ def _word(clip: Clip, start: int, earliest: int) -> Word:
         fade = min(frame_at(FADE_SECONDS, clip.rate), len(samples))
         samples[:fade] *= falling(fade)[::-1, np.newaxis]
         start = earliest
-    return Word(start, samples[: frame_at(REACH, clip.rate)], peak)
+    longest = frame_at(REACH, clip.rate)
+    return Word(start, samples if len(samples) <= longest else samples[:longest], peak)
 
 
 @lru_cache(maxsize=1024)

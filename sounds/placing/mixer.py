@@ -7,6 +7,7 @@ heard live is, bit for bit, what is written to a file.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -18,7 +19,7 @@ FADE_SECONDS = 0.008
 """How long a sound that is cut takes to fade away: short, but no click of its own."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Placement:
     """A sound at its place.
 
@@ -110,10 +111,13 @@ class Sounding:
         self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
 
 
+@lru_cache(maxsize=64)
 def falling(frames: int) -> Samples:
     """Return `frames` factors that fall from near 1 to near 0 along half a cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)
-    return (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+    factors: Samples = (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+    factors.flags.writeable = False  # as it is kept
+    return factors
 
 
 class Source(Protocol):

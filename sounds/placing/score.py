@@ -115,11 +115,13 @@ def score(
         _check_rate(voice, rate)
         word_peak = _loudest_word(timeline, voice)
         row = delivered(row, voice)
-    row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
+    if balance.clicks != "both":
+        row = _with_chosen_clicks(row, balance.clicks)
     click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
     wanted = NO_MUSIC if track is None else track.wanted
     gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
-    row = (_at_side(moment, balance.cue_place) for moment in row)
+    if balance.cue_place != "centre":
+        row = _with_cues_at_side(row, balance.cue_place)
     placements = _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
     if track is None:
         return placements
@@ -151,8 +153,15 @@ def _loudest_word(timeline: Timeline, voice: Voice) -> float:
     return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
 
+def _with_chosen_clicks(row: Iterable[Moment], choice: ClickChoice) -> Iterator[Moment]:
+    """Leave the clicks that are heard under a choice."""
+    for moment in row:
+        moment.click = _chosen(moment.click, choice)
+        yield moment
+
+
 def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
-    """Return the click as it is heard under a choice, None if it is not."""
+    """Return the click as it is heard under a choice of some, None if it is not."""
     if click is None or choice == "none":
         return None
     if choice == "both" or click.kind == "count-in":
@@ -162,12 +171,12 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     return replace(click, hands=choice) if click.hands in (choice, "both") else None
 
 
-def _at_side(moment: Moment, place: CuePlace) -> Moment:
-    """Put the word of a cue call at its place."""
-    if moment.word is None or moment.text is None or not is_cue_line(moment.text):
-        return moment
-    samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
-    return replace(moment, word=replace(moment.word, samples=samples))
+def _with_cues_at_side(row: Iterable[Moment], place: CuePlace) -> Iterator[Moment]:
+    """Put the words of cue calls at their place."""
+    for moment in row:
+        if moment.word is not None and moment.text is not None and is_cue_line(moment.text):
+            moment.word.samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
+        yield moment
 
 
 def _placed(

@@ -101,5 +101,6 @@ class FallbackVoice:
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace of the first voice that can say it, the slowest first."""
-        self.prepare([text])
+        if text not in self._clips:
+            self.prepare([text])
         return self._clips[text]
