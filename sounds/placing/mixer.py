@@ -70,13 +70,32 @@ class Placement:
         return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
-        """Return the samples as they are heard: cut, faded and with their gain."""
+        """Return the samples as they are heard, cut, faded and with their gain: not to be changed."""
         length = self.end - self.start
-        heard = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
+        heard = _at_gain(self.samples, self.gain)
         if length < len(self.samples):
             fade = min(self.fade, length)
+            heard = heard[:length].copy()
             heard[length - fade :] *= falling(fade)[:, np.newaxis]
         return heard
+
+
+_kept: dict[tuple[int, float], tuple[Samples, Samples]] = {}
+"""Samples by their identity, which holds as long as they are kept, and a gain; and at that gain."""
+
+MOST_KEPT = 64
+
+
+def _at_gain(samples: Samples, gain: float | Samples) -> Samples:
+    """Return samples at a gain; those that come again with the same one are multiplied once."""
+    if not isinstance(gain, float):
+        return samples * gain
+    key = id(samples), gain
+    if key not in _kept:
+        if len(_kept) >= MOST_KEPT:
+            del _kept[next(iter(_kept))]
+        _kept[key] = samples, samples * np.float32(gain)
+    return _kept[key][1]
 
 
 class Sounding:
@@ -107,7 +126,7 @@ class Sounding:
     def cut(self, start: int, frames: int) -> None:
         """Fade to silence over `frames` frames, from frame `start` on."""
         first = max(start - self.placement.start, 0)
-        self._samples = self._samples[: first + frames]
+        self._samples = self._samples[: first + frames].copy()
         self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
 
 
