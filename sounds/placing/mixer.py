@@ -70,7 +70,7 @@ class Placement:
         return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
-        """Return the samples as they are heard, cut, faded and with their gain: not to be changed."""
+        """Return the samples as heard: cut, faded and with their gain; not to be changed."""
         length = self.end - self.start
         heard = _at_gain(self.samples, self.gain)
         if length < len(self.samples):
