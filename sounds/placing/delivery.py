@@ -7,6 +7,7 @@ a cue call, which is heard to its end.
 """
 
 import math
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
@@ -41,32 +42,34 @@ def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
     UnknownWordError
         If `voice` has no way to say a text.
     """
-    for moment, following in with_next(_placed(row, voice), lambda later: later.word is not None):
-        if following is not None and following.word is not None:
-            moment.coming = following.word.start
-            if moment.word is not None and moment.word.end > moment.coming:
-                moment.word.stop = moment.coming
-        yield moment
-
-
-def _placed(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
-    """Choose each word's pace, and with it the frame where it starts."""
     overlap = OVERLAP * voice.rate
     earliest, free = 0, -overlap
+    waiting: deque[Moment] = deque()  # for the next word
     for moment, following in with_next(row, lambda later: later.text is not None):
-        if moment.text is None:
-            yield moment
-            continue
-        on = frame_at(moment.spoken_at, voice.rate)
-        if moment.heard is None:
-            clip = _in_room(voice.clips(moment.text), moment.room)
-        else:
-            clip = _at_pace(moment, following, voice, on - free)
-            on -= clip.centre
-        moment.word = word = _word(clip, on, earliest)
-        whole = is_cue_line(moment.text)
-        earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
-        yield moment
+        if moment.text is not None:
+            on = frame_at(moment.spoken_at, voice.rate)
+            if moment.heard is None:
+                clip = _in_room(voice.clips(moment.text), moment.room)
+            else:
+                clip = _at_pace(moment, following, voice, on - free)
+                on -= clip.centre
+            moment.word = word = _word(clip, on, earliest)
+            whole = is_cue_line(moment.text)
+            earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
+            while waiting:
+                yield _before(waiting.popleft(), word)
+        while waiting and moment.time - waiting[0].time > REACH:
+            yield waiting.popleft()
+        waiting.append(moment)
+    yield from waiting
+
+
+def _before(moment: Moment, coming: Word) -> Moment:
+    """Tell a moment which word comes next, for which its own makes way."""
+    moment.coming = coming.start
+    if moment.word is not None and moment.word.end > coming.start:
+        moment.word.stop = coming.start
+    return moment
 
 
 def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
