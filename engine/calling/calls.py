@@ -84,8 +84,12 @@ def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
 
 def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     second = None
+    known: dict[Throws, str] = {}
     for turn in turns:
-        words = [throws_words(hand.throws, run.wording) for hand in turn.hands]
+        for hand in turn.hands:
+            if hand.throws not in known:
+                known[hand.throws] = throws_words(hand.throws, run.wording)
+        words = [known[hand.throws] for hand in turn.hands]
         if not words:
             yield turn, second
             continue

@@ -122,7 +122,7 @@ def score(
     gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
     if balance.cue_place != "centre":
         row = _with_cues_at_side(row, balance.cue_place)
-    placements = _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+    placements = _placed(row, gains, rate, tune=balance.tune)
     if track is None:
         return placements
     _check_music(track, rate)
@@ -179,25 +179,36 @@ def _with_cues_at_side(row: Iterable[Moment], place: CuePlace) -> Iterator[Momen
         yield moment
 
 
-def _placed(
-    row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool
-) -> Iterator[tuple[Moment, list[Placement]]]:
-    """Yield each moment with its sounds: its word, its click, or both."""
+def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> Iterator[Placement]:
+    """Yield the sounds of each moment in order of start; a word starts before its click.
+
+    A moment without any sound yields silence, so that whoever asks for the next sound of an
+    endless timeline is never kept waiting.
+    """
+    fade = frame_at(CLICK_FADE_SECONDS, rate)
+    waiting: list[tuple[int, int, Placement]] = []
+    number = count()
     spoken_until = 0
     for moment, following in with_next(row, lambda later: later.click is not None):
-        sounds = []
+        on = frame_at(moment.time, rate)
         if moment.click is not None:
             samples = click_clip(moment.click, rate, tune=tune).samples
-            start = frame_at(moment.time, rate)
-            spoken = _spoken_during(start, start + len(samples), moment, spoken_until)
+            spoken = _spoken_during(on, on + len(samples), moment, spoken_until)
             gain = gains.ducked_click if spoken else gains.click
             stop = None if following is None else frame_at(following.time, rate)
-            fade = frame_at(CLICK_FADE_SECONDS, rate)
-            sounds.append(Placement(start, samples, gain, stop, fade, alone=gains.click))
+            click = Placement(on, samples, gain, stop, fade, alone=gains.click)
+            heapq.heappush(waiting, (on, next(number), click))
         if moment.word is not None:
             spoken_until = max(spoken_until, moment.word.end)
-            sounds.append(_word_placement(moment.word, moment.time, gains, rate))
-        yield moment, sounds
+            word = _word_placement(moment.word, on, gains, rate)
+            heapq.heappush(waiting, (word.start, next(number), word))
+        settled = on if moment.coming is None else min(on, moment.coming)
+        if not waiting:
+            yield Placement(settled, SILENCE)
+        while waiting and waiting[0][0] <= settled:
+            yield heapq.heappop(waiting)[-1]
+    while waiting:
+        yield heapq.heappop(waiting)[-1]
 
 
 def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> bool:
@@ -208,35 +219,13 @@ def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> b
     return own or later or spoken_until > start
 
 
-def _word_placement(word: Word, time: float, gains: Gains, rate: int) -> Placement:
+def _word_placement(word: Word, moment: int, gains: Gains, rate: int) -> Placement:
     return Placement(
         word.start,
         word.samples,
         gains.for_word(word.peak),
         word.stop,
         fade=frame_at(FADE_SECONDS, rate),
-        moment=frame_at(time, rate),
+        moment=moment,
         spoken=True,
     )
-
-
-def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:
-    """Yield placements in order of start; a word starts before the click of its moment.
-
-    A moment without any sound yields silence, so that whoever asks for the next sound of an
-    endless timeline is never kept waiting.
-    """
-    waiting: list[tuple[int, int, Placement]] = []
-    number = count()
-    for moment, sounds in row:
-        for placement in sounds:
-            heapq.heappush(waiting, (placement.start, next(number), placement))
-        settled = frame_at(moment.time, rate)
-        if moment.coming is not None:
-            settled = min(settled, moment.coming)
-        if not waiting:
-            yield Placement(settled, SILENCE)
-        while waiting and waiting[0][0] <= settled:
-            yield heapq.heappop(waiting)[-1]
-    while waiting:
-        yield heapq.heappop(waiting)[-1]
