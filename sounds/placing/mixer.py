@@ -175,18 +175,7 @@ class Mixer:
         if self._frames is not None:
             count = min(count, self._frames - self.position)
         block = np.zeros((count, CHANNELS), dtype=np.float32)
-        self._start_sounds(before=self.position + count)
-        end = self.position
-        for sounding in self._sounding:
-            end = max(end, sounding.add_to(block, self.position))
-        if self._frames is None and self._next is None:
-            block = block[: end - self.position]
-        self.position += len(block)
-        self._sounding = [each for each in self._sounding if each.end > self.position]
-        return block
-
-    def _start_sounds(self, before: int) -> None:
-        while self._next is not None and self._next.start < before:
+        while self._next is not None and self._next.start < self.position + count:
             self._sounding.append(Sounding(self._next))
             following = next(self._coming, None)
             if following is not None and following.start < self._next.start:
@@ -195,3 +184,11 @@ class Mixer:
                     f"{self._next.start}; placements must come in order of their start."
                 )
             self._next = following
+        end = self.position
+        for sounding in self._sounding:
+            end = max(end, sounding.add_to(block, self.position))
+        if self._frames is None and self._next is None:
+            block = block[: end - self.position]
+        self.position += len(block)
+        self._sounding = [each for each in self._sounding if each.end > self.position]
+        return block
