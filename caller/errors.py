@@ -61,8 +61,8 @@ def told_plainly() -> Iterator[None]:
 
 
 def _plain(error: Exception) -> PlainError:
-    from engine.errors import EngineError  # noqa: PLC0415 - `--help` does without the engine
-    from sounds.errors import SoundError  # noqa: PLC0415 - nor does it need sound
+    from engine.errors import EngineError  # `--help` does without the engine
+    from sounds.errors import SoundError  # nor does it need sound
 
     if isinstance(error, EngineError):
         return WrongInputError(str(error))

@@ -49,7 +49,7 @@ class LazyGroup(click.Group):
 def _show_version(ctx: click.Context, _param: click.Parameter, asked: bool) -> None:
     if not asked or ctx.resilient_parsing:
         return
-    from importlib.metadata import (  # noqa: PLC0415 - slow, and no other option needs it
+    from importlib.metadata import (  # slow, and no other option needs it
         PackageNotFoundError,
         version,
     )

@@ -1,6 +1,5 @@
 """How a TOML file is read, and what is said of one that cannot be."""
 
-import tomllib
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,6 +21,8 @@ def read_toml(place: Path) -> dict[str, Any]:
     FileNotFoundError, NotADirectoryError
         If there is no such file.
     """
+    import tomllib  # only where there is a file
+
     try:
         return tomllib.loads(_text(place))
     except (FileNotFoundError, NotADirectoryError):

@@ -127,6 +127,39 @@ def test_help_loads_neither_engine_nor_sound_nor_tables(arguments: list[str]) ->
     assert not {name for name in loaded if name.startswith("caller.commands.")}
 
 
+HEAVY = {"numpy", "pydantic", "sounddevice", "soundfile", "soxr", "mido", "matplotlib"}
+TABLES = {"rich", "sqlite3"}
+
+
+@pytest.mark.parametrize(
+    ("line", "must_not_load"),
+    [
+        ("play --help", HEAVY | TABLES),
+        ("play --help-all", HEAVY | TABLES),
+        ("render --help", HEAVY | TABLES),
+        ("plan --help", HEAVY | TABLES),
+        ("listen --help", HEAVY | TABLES),
+        ("listen --live --help", HEAVY | TABLES),
+        ("log --help", HEAVY | TABLES),
+        ("log", HEAVY),
+        ("check 531", HEAVY | {"sqlite3", "json"}),
+    ],
+)
+def test_a_command_loads_no_more_than_it_needs(
+    line: str, must_not_load: set[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("THROWCOUNT_LOG", str(tmp_path / "log.sqlite"))
+    loaded = loaded_by(
+        "import caller.main\n"
+        "try:\n"
+        f"    caller.main.throwcount({line.split()!r}, prog_name='throwcount')\n"
+        "except SystemExit as ended:\n"
+        "    assert not ended.code"
+    )
+    assert f"caller.commands.{line.split(maxsplit=1)[0]}" in loaded
+    assert not loaded & must_not_load
+
+
 def loaded_by(statement: str) -> set[str]:
     """Return the modules that a fresh interpreter holds after `statement`."""
     code = f"{statement}\nimport sys; print('\\nLOADED', *sys.modules)"

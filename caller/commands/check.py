@@ -7,13 +7,7 @@ import click
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import terminal_size
-from caller.console.terminal import show, show_json
 from caller.options.arguments import PatternCommand, first_option, json_option
-from caller.patterns.pattern_document import pattern_document
-from caller.patterns.pattern_page import pattern_page
-from caller.patterns.pattern_picture import draw_pattern
-from caller.patterns.wrong_pattern import wrong_input_told
-from engine.patterns.jugglable import read
 from engine.patterns.pattern import Hand
 
 EPILOG = """\
@@ -38,11 +32,21 @@ def command(pattern: str, first: Hand, picture: Path | None, force: bool, as_jso
     The page tells its objects, period and state, what each object does, what the hands hold at
     the start, and draws the beats. Where it cannot be thrown, it is told why; the status is then 1.
     """
+    from caller.console.terminal import show, show_json
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from engine.patterns.jugglable import read
+
     with wrong_input_told(pattern, as_json):
         known = read(pattern)
     if picture is not None:
+        from caller.patterns.pattern_picture import draw_pattern
+
         draw_pattern(known, picture, first, overwrite=force)
     if as_json:
+        from caller.patterns.pattern_document import pattern_document
+
         show_json(pattern_document(known, first))
     else:
+        from caller.patterns.pattern_page import pattern_page
+
         show(*pattern_page(known, terminal_size().columns, first))

@@ -11,14 +11,14 @@ from rich.table import Table
 from rich.text import Text
 
 from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, tell
+from caller.console.terminal import length_told, show, tell
 from caller.options.shared_options import Options
 from caller.playing.controls import key_map
 from caller.playing.live import play_live
 from caller.rehearsals.boathouse import SETS, TITLE
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.rehearsal import Rehearsal, rehearse
-from caller.rehearsals.telling import CAUTION, length_told
+from caller.rehearsals.telling import CAUTION
 from engine.patterns.jugglable import read
 from engine.timing.sequence import in_turn
 from sounds.errors import DeviceError

@@ -2,24 +2,23 @@
 
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture, force_option, picture_option
 from caller.options.arguments import dwell_option, json_option
+from caller.options.sections import SectionedCommand
 from caller.options.shared_options import Options, shared_options
-from caller.practice_log.log import PracticeLog
 from caller.practice_log.place import log_option
 from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
 from caller.takes.listen_asked import Subject, asked_for, subject_from
-from caller.takes.listen_document import listen_document
-from caller.takes.listen_keeping import take_told
-from caller.takes.listen_told import Beside, drawn_take, tell_take
-from caller.takes.take import HeardTake, listen, seconds_of
-from sounds.listening.recordings.take import open_take
+
+if TYPE_CHECKING:
+    from caller.takes.take import HeardTake
+
 
 EPILOG: Final = f"""\
 {LEAVE}
@@ -33,11 +32,16 @@ Examples:
   throwcount listen --live 531 --sets 5
 """
 
+EVERYDAY: Final = (
+    *("--pattern", "--routine", "--call", "--live", "--headphones", "--picture", "--json"),
+    *("--force", "--tempo", "--cycles", "--seconds", "--keep", "--props"),
+)
+
 LIVE: Final = "--live"
 FILE: Final = click.Path(path_type=Path)
 
 
-class TakeOrLive(click.Command):
+class TakeOrLive(SectionedCommand):
     """Two commands of one name: with --live a practice is listened to, else a take."""
 
     def make_context(
@@ -51,13 +55,15 @@ class TakeOrLive(click.Command):
         words = args[: args.index("--")] if "--" in args else args
         if LIVE not in words:
             return super().make_context(info_name, args, parent, **extra)
-        from caller.ears.command import live  # noqa: PLC0415 - much that a take does without
+        from caller.ears.command import live  # much that a take does without
 
         others = [*(word for word in words if word != LIVE), *args[len(words) :]]
         return live.make_context(f"{info_name} {LIVE}", others, parent, **extra)
 
 
-@click.command("listen", cls=TakeOrLive, epilog=EPILOG, context_settings=HELP_OPTIONS)
+@click.command(
+    "listen", cls=TakeOrLive, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("take", type=FILE)
 @click.option(
     LIVE,
@@ -107,11 +113,18 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 ) -> None:
     """Listen to a take, and tell how steady it was.
 
-    TAKE is a recording of somebody who juggles: WAV, FLAC, OGG or MP3, or what a phone records.
-    The thuds of the catches are found and held against a pattern, a routine or a file of beats;
-    without any of them, against the cadence they keep themselves. Where the call is on the take
-    it is found and left out; give the same options as to `throwcount play` or `render`.
+    TAKE is a recording of somebody who juggles. The thuds of the catches are found and held
+    against a pattern, a routine or a file of beats; without any of them, against the tempo that
+    they keep themselves.
+
+    The recording may be WAV, FLAC, OGG or MP3, or what a phone records. Where the call is on the
+    take it is found and left out; give the same options as to `throwcount play` or `render`.
     """
+    from caller.practice_log.log import PracticeLog
+    from caller.takes.listen_document import listen_document
+    from caller.takes.listen_keeping import take_told
+    from caller.takes.listen_told import Beside, drawn_take, tell_take
+
     subject, options = subject_from(given)
     if picture is not None:
         check_picture(picture, overwrite=force)
@@ -123,12 +136,11 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     tell_take(heard, listen_document(heard), Beside(picture, drawn, number), as_json=as_json)
 
 
-def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> HeardTake:
+def _heard(take: Path, subject: Subject, options: Options, *, as_json: bool) -> "HeardTake":
+    from caller.takes.take import listen, seconds_of
+    from sounds.listening.recordings.take import open_take
+
     with open_take(take) as opened:
         seconds = seconds_of(opened)
         with asked_for(subject, options, seconds, as_json=as_json) as asked:
             return listen(opened, take, asked)
-
-
-# Nothing is played.
-command.params = [param for param in command.params if param.name != "output"]

@@ -4,25 +4,23 @@ from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime
 from itertools import islice
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
-from rich.console import RenderableType
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
 from caller.console.printable import printable, terminal_size
-from caller.console.terminal import show
 from caller.options.arguments import WholeRange, json_option
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.practice_log.chart import draw_days
-from caller.practice_log.document import document_pieces
-from caller.practice_log.history import Choice, History
-from caller.practice_log.page import View, log_page, nothing_told, takes_page
 from caller.practice_log.place import log_option
 from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
-from engine.patterns.canonical import canonical
-from engine.patterns.jugglable import read
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from caller.practice_log.history import Choice, History
+    from caller.practice_log.page import View
+
 
 PIECES_AT_ONCE: Final = 500
 """Lines that are handed to the output together."""
@@ -104,6 +102,10 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     counts as clean or as a drop by how it was marked. Times are local here, and UTC in --json and
     --csv.
     """
+    from caller.console.terminal import show
+    from caller.practice_log.history import Choice, History
+    from caller.practice_log.page import View
+
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     choice = Choice(_canonical(pattern, as_json), props, since)
@@ -111,8 +113,12 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
+            from caller.practice_log.chart import draw_days
+
             draw_days(history.days(choice), picture, overwrite=force)
         if as_json:
+            from caller.practice_log.document import document_pieces
+
             _print(document_pieces(history, choice, view, log_file))
         elif as_csv:
             _print(map(printable, spreadsheet_lines(history.sets(choice))))
@@ -120,8 +126,13 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
             show(*_page(history, choice, view, log_file))
 
 
-def _page(history: History, choice: Choice, view: View, log_file: Path) -> Iterator[RenderableType]:
+def _page(
+    history: "History", choice: "Choice", view: "View", log_file: Path
+) -> "Iterator[RenderableType]":
     """Yield the sets, then the takes; where there is nothing at all, that."""
+    from caller.practice_log.history import Choice
+    from caller.practice_log.page import log_page, nothing_told, takes_page
+
     takes = list(history.takes(choice, view.rows + 1))
     if history.totals(choice).sets:
         yield from log_page(history, choice, view)
@@ -136,6 +147,10 @@ def _page(history: History, choice: Choice, view: View, log_file: Path) -> Itera
 def _canonical(pattern: str | None, as_json: bool) -> str | None:
     if pattern is None:
         return None
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from engine.patterns.canonical import canonical
+    from engine.patterns.jugglable import read
+
     with wrong_input_told(pattern, as_json):
         return canonical(read(pattern)).text
 

@@ -4,39 +4,28 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import force_option, picture_option
-from caller.console.progress import progress
-from caller.console.terminal import show, show_json, tell
 from caller.options.arguments import FiniteRange, chosen, json_option, typed_or
+from caller.options.live_options import OUTPUT
 from caller.options.routine_options import NOT_OF_A_ROUTINE
+from caller.options.sections import SectionedCommand
 from caller.options.shared_options import options_from, shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.plan_document import plan_document
 from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
-from caller.plans.plan_notes import music_notes
-from caller.plans.plan_page import plan_page
-from caller.plans.plan_picture import draw_plan
-from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.asked_routine import AskedRoutine, asked_routine
-from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, READY
-from caller.rehearsals.routine_rehearsal import part_number, prepare_cues, routine_run
-from caller.rehearsals.telling import about_voice
-from caller.routine_file.faults import Fault
-from caller.routine_file.reading import RoutineFile, RoutineFileError
-from caller.routine_file.starter import starter_lines
 from caller.settings.file import settings_option
 from engine.errors import RunError
 from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
-from engine.routines.routine_from import laid_from
-from engine.routines.running_order import Room, RunningOrder, running_order
 from engine.timing.run import Run
-from engine.timing.scheduler import schedule
+
+if TYPE_CHECKING:
+    from caller.rehearsals.asked_routine import AskedRoutine
+    from caller.routine_file.reading import RoutineFile
+    from engine.routines.running_order import Room, RunningOrder
+
 from sounds.files.whole_file import check_free, write_text
 
 EPILOG: Final = """\
@@ -73,13 +62,21 @@ class Planned:
         What else is to be known, in sentences.
     """
 
-    file: RoutineFile
+    file: "RoutineFile"
     run: Run
-    order: RunningOrder
+    order: "RunningOrder"
     notes: tuple[str, ...]
 
 
-@click.command("plan", epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--new", "--picture", "--json", "--force", "--tap", "--estimate", "--beats-file"),
+    *("--percent", "--from", "--voice", "--ceiling", "--hands"),
+)
+
+
+@click.command(
+    "plan", cls=SectionedCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
 @beats_options
@@ -102,6 +99,7 @@ class Planned:
     help="Another share of the time that a hand holds an object.",
 )
 @shared_options
+@OUTPUT
 @settings_option
 def command(
     file: Path,
@@ -114,10 +112,20 @@ def command(
     """Lay out a routine, part by part.
 
     FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
-    with tempo, heights and cue calls, and what may go wrong is told. The options are those of
-    `throwcount render`, and the times those in its file. With --tap or --estimate FILE may be
-    the music itself, and lines for the [music] of a routine file are told.
+    with tempo, heights and cue calls, and what may go wrong is told.
+
+    Start times are those of the file that `throwcount render` writes with the same options. With
+    --tap or --estimate FILE may also be the music itself: where its beats are is then told, as
+    lines for the [music] of a routine file.
     """
+    from caller.console.terminal import show, show_json
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.plans.plan_document import plan_document
+    from caller.plans.plan_page import plan_page
+    from caller.plans.plan_picture import draw_plan
+    from caller.plans.wrong_routine import wrong_routine_told
+    from caller.rehearsals.asked_routine import asked_routine
+
     asked = BeatsAsked(**chosen(given, BeatsAsked))
     if asked.any(others=new or picture is not None):
         if asked.beats_file is not None:
@@ -153,13 +161,25 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     click.UsageError
         If something else is asked for too.
     """
+    from caller.console.terminal import tell
+    from caller.routine_file.starter import starter_lines
+
     if not alone:
         raise click.UsageError("--new writes a file to begin with; plan it afterwards.")
     write_text(file, starter_lines(), overwrite=force)
     tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
 
 
-def _planned(asked: AskedRoutine) -> Planned:
+def _planned(asked: "AskedRoutine") -> Planned:
+    from caller.plans.plan_notes import music_notes
+    from caller.rehearsals.called_voice import called_voice
+    from caller.rehearsals.piece import DEFAULT_RATE, READY
+    from caller.rehearsals.routine_rehearsal import part_number, prepare_cues, routine_run
+    from caller.rehearsals.telling import about_voice
+    from engine.routines.routine_from import laid_from
+    from engine.routines.running_order import running_order
+    from engine.timing.scheduler import schedule
+
     file, options, laid = asked.file, asked.options, asked.laid
     begin = part_number(laid, options.begin)
     if begin is not None:
@@ -173,7 +193,7 @@ def _planned(asked: AskedRoutine) -> Planned:
     return Planned(file, run, order, notes)
 
 
-def _go_through(file: RoutineFile, run: Run) -> None:
+def _go_through(file: "RoutineFile", run: Run) -> None:
     """Follow every object from the first beat to the last, as when it is heard.
 
     Raises
@@ -181,6 +201,9 @@ def _go_through(file: RoutineFile, run: Run) -> None:
     RoutineFileError
         If one cannot be followed, such as through a rest that is over before all is caught.
     """
+    from caller.console.progress import progress
+    from engine.timing.scheduler import schedule
+
     beats = sum(part.beats or 0 for part in run.parts)
     with progress(f"Planning {file.title}", beats) as done, _followed(file):
         for number, _ in enumerate(schedule(run), 1):
@@ -189,16 +212,21 @@ def _go_through(file: RoutineFile, run: Run) -> None:
 
 
 @contextmanager
-def _followed(file: RoutineFile) -> Iterator[None]:
+def _followed(file: "RoutineFile") -> Iterator[None]:
     """Turn what the engine says of objects into a fault of the file."""
+    from caller.routine_file.faults import Fault
+    from caller.routine_file.reading import RoutineFileError
+
     try:
         yield
     except RunError as error:
         raise RoutineFileError(file.path, [Fault("", "", str(error))]) from error
 
 
-def _room(file: RoutineFile) -> Room:
+def _room(file: "RoutineFile") -> "Room":
     """Return the room: as it is typed, or else as the file has it, or else as the settings do."""
+    from engine.routines.running_order import Room
+
     return Room(
         typed_or("ceiling", file.ceiling),
         typed_or("hands", file.hands) or 0.0,

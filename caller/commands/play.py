@@ -11,27 +11,28 @@ from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import options_from, shared_options
-from caller.patterns.wrong_pattern import wrong_input_told
 from caller.practice.options import practice_from, practice_options
-from caller.practice.playing import Wishes, play_pattern, play_routine
-from caller.practice.routine_session import check_practice
-from caller.rehearsals.asked_routine import asked_routine
-from caller.routine_file.reading import is_routine_file
 from caller.settings.file import settings_option
-from engine.patterns.jugglable import read
 
 EPILOG: Final = """\
 \b
 Examples:
   throwcount play 531
-  throwcount play 744 --tempo 200 --cycles 20 --first left
-  throwcount play 531 --sets 5 --cycles 20 --rest 30 --raise 5
+  throwcount play 744 --tempo 200 --to 240 --cycles 40
   throwcount play 531 --sets 12 --staircase --unmarked clean
   throwcount play walk.toml --from "the well" --percent 80
 """
 
 
-@click.command("play", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
+EVERYDAY: Final = (
+    *("--tempo", "--to", "--cycles", "--seconds", "--percent", "--from", "--ready"),
+    *("--say", "--clicks", "--voice", "--sets", "--rest", "--output"),
+)
+
+
+@click.command(
+    "play", cls=PatternCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
+)
 @click.argument("subject")
 @shared_options
 @practice_options
@@ -43,11 +44,20 @@ def command(
 ) -> None:
     """Play a pattern or a routine, throw by throw.
 
-    A click and a spoken value on every beat. SUBJECT is a pattern, such as 531, or a routine
-    file. A pattern without a length goes on until you stop it; with --sets or --staircase it is a
-    practice of sets of 16 cycles, unless you give another length. A routine is gone through once,
-    or as often as --sets says. Every set, every part and every mark is kept in the practice log.
+    SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
+    value. A pattern goes on until you stop it, unless you give a length.
+
+    With --sets or --staircase a pattern is a practice of sets of 16 cycles, unless you give
+    another length. A routine is gone through once, or as often as --sets says. Every set, every
+    part and every mark is kept in the practice log.
     """
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.practice.playing import Wishes, play_pattern, play_routine
+    from caller.practice.routine_session import check_practice
+    from caller.rehearsals.asked_routine import asked_routine
+    from caller.routine_file.reading import is_routine_file
+    from engine.patterns.jugglable import read
+
     wishes = Wishes.of(options_from(given), practice_from(given), given)
     if is_routine_file(subject):
         check_practice(wishes.practice)

@@ -1,7 +1,6 @@
 """A near miss: what somebody who mistyped a name is likely to have meant."""
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 
 def near(text: str, known: Iterable[str]) -> str:
@@ -9,6 +8,8 @@ def near(text: str, known: Iterable[str]) -> str:
 
     Capitals do not matter; the name is told as it is written.
     """
+    from difflib import get_close_matches  # only where something was mistyped
+
     written: dict[str, str] = {}
     for name in known:
         written.setdefault(name.lower(), name)

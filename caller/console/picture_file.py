@@ -123,8 +123,8 @@ def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
     """
     check_free(path, overwrite=overwrite)
     try:
-        from matplotlib.figure import Figure  # noqa: PLC0415 - an extra, and slow to load
-        from matplotlib.style import context  # noqa: PLC0415 - likewise
+        from matplotlib.figure import Figure  # an extra, and slow to load
+        from matplotlib.style import context  # likewise
     except ImportError as error:
         raise OutsideError(MISSING) from error
     with context(["default", dict(SETTINGS)]):

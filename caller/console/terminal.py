@@ -4,7 +4,6 @@ Nothing is lost where colour is off or where the terminal knows few signs: colou
 only mark of anything, and lines have an ASCII form.
 """
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, Final, TypeVar
@@ -53,6 +52,8 @@ def tell(*sentences: str, errors: bool = False) -> None:
 
 def show_json(document: Mapping[str, Any]) -> None:
     """Write one JSON document on standard output."""
+    import json  # most output is for people
+
     click.echo(json.dumps(document))
 
 
@@ -96,6 +97,13 @@ def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
 def counted(number: int, thing: str) -> str:
     """Return a number with its noun, such as "1 object" or "3 objects"."""
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
+
+
+def length_told(seconds: float) -> str:
+    """Return a length as minutes and seconds, or hours, minutes and seconds."""
+    minutes, rest = divmod(round(seconds), 60)
+    hours, minutes = divmod(minutes, 60)
+    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
 def listed(names: Iterable[str]) -> str:

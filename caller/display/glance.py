@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from caller.rehearsals.telling import length_told
+from caller.console.terminal import length_told
 from engine.patterns.flight import height
 from engine.patterns.pattern import VALUE_DIGITS
 from engine.timing.timeline import Beat

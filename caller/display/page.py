@@ -8,11 +8,10 @@ from typing import Final
 
 from rich.text import Text
 
-from caller.console.terminal import counted
+from caller.console.terminal import counted, length_told
 from caller.display.glance import Glance, getting_ready, heights, how, title
 from caller.display.glyphs import largest_scale, size
 from caller.display.throws import coming_drawn, coming_written, current
-from caller.rehearsals.telling import length_told
 from engine.timing.timeline import COUNT_IN, RUN_OUT
 
 GAP: Final = "   "

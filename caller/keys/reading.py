@@ -45,11 +45,11 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
         The names are those of `caller.keys.names`. After a suspension `RESUMED` is among them.
     """
     if sys.platform == "win32":
-        from caller.keys.windows import ConsoleKeys  # noqa: PLC0415 - only there
+        from caller.keys.windows import ConsoleKeys  # only there
 
         yield ConsoleKeys() if can_read_keys() else NoKeys()
     else:
-        from caller.keys.posix import terminal_keys  # noqa: PLC0415 - only there
+        from caller.keys.posix import terminal_keys  # only there
 
         terminal = sys.stdin.fileno() if can_read_keys() else None
         with terminal_keys(terminal, before_suspension) as keys:

@@ -9,6 +9,7 @@ from typing import Any, Final, TypeVar
 import click
 from click.core import ParameterSource
 
+from caller.options.sections import SectionedCommand
 from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.pattern import HIGHEST_VALUE
 
@@ -16,7 +17,7 @@ PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
 """A text such as ``-1``: it opens as an option does, but options are named by letters."""
 
 
-class PatternCommand(click.Command):
+class PatternCommand(SectionedCommand):
     """A command whose argument is a pattern, even one that begins with a minus sign.
 
     Such a pattern is wrong, and is to be told so as a pattern and not as an option.

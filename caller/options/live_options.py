@@ -41,6 +41,9 @@ def _by_control(texts: Sequence[str]) -> dict[str, list[str]]:
     return found
 
 
+OUTPUT: Final = click.option(
+    "--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."
+)
 SPEAKER_DELAY: Final = click.option(
     "--speaker-delay",
     type=FiniteRange(*SPEAKER_DELAYS),
@@ -66,6 +69,7 @@ LIVE: Final = (
         help="Sound kept ready; more is safer on a busy computer.",
     ),
     SPEAKER_DELAY,
+    OUTPUT,
 )
 
 

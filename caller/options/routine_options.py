@@ -2,13 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
 from caller.options.arguments import is_typed
 from caller.options.shared_options import Options
-from caller.routine_file.reading import RoutineFile
+
+if TYPE_CHECKING:
+    from caller.routine_file.reading import RoutineFile
 
 NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "beats", "seconds")
 """Options that a routine file answers for each of its parts."""
@@ -27,7 +29,7 @@ def refuse_without_routine(options: Options) -> None:
             raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
 
 
-def with_wishes(options: Options, file: RoutineFile) -> Options:
+def with_wishes(options: Options, file: "RoutineFile") -> Options:
     """Return the options with what the file wishes where the command line says nothing.
 
     Parameters
@@ -54,7 +56,7 @@ def with_wishes(options: Options, file: RoutineFile) -> Options:
     return replace(options, **wishes)
 
 
-def _wishes(file: RoutineFile) -> Mapping[str, Any]:
+def _wishes(file: "RoutineFile") -> Mapping[str, Any]:
     """Return what the file says, by the names of the options."""
     found = {
         "say": file.say,

@@ -312,7 +312,6 @@ SHARED: Final = (
         metavar="NAME=WORDS",
         help='Your own words for what else is said, as in rest="take a break"; may be repeated.',
     ),
-    click.option("--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."),
     click.option(
         "--rate",
         type=WholeRange(*RATES),

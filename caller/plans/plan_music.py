@@ -8,23 +8,10 @@ from typing import Any, Final
 import click
 
 from caller.console.printable import printable
-from caller.console.terminal import show_json, tell
 from caller.errors import PlainError
-from caller.music.beats_file import write_beats
-from caller.music.reading import read_music
-from caller.music.tapped_beats import tapped_beats
-from caller.music.tapping import tap
-from caller.music.taps import TapsError
 from caller.options.arguments import Decorated, with_options
 from caller.options.live_options import SPEAKER_DELAY
 from caller.options.shared_options import Options
-from caller.playing.live import device_told
-from caller.routine_file.reading import ENDING
-from caller.routine_file.writing import toml_lines
-from caller.toml_file import TomlFileError, read_toml
-from sounds.music.decoding import frames_of
-from sounds.music.estimate import estimate
-from sounds.playing.live import LivePlayer
 
 ESTIMATE_RATE: Final = 44_100
 """Frames a second at which music is listened to."""
@@ -159,6 +146,9 @@ def _named_in(file: Path) -> str:
     NoBeatsError
         If the routine file names none, or cannot be read.
     """
+    from caller.routine_file.reading import ENDING
+    from caller.toml_file import TomlFileError, read_toml
+
     if file.suffix.lower() != ENDING:
         return file.name
     try:
@@ -181,6 +171,9 @@ def _estimated(path: Path, named: str) -> FoundBeats:
     NoBeatsError
         If there are none.
     """
+    from caller.music.reading import read_music
+    from sounds.music.estimate import estimate
+
     with read_music(path, ESTIMATE_RATE) as music:
         found = estimate(music)
     if found.tempo is None:
@@ -202,6 +195,14 @@ def _tapped_along(path: Path, named: str, options: Options, delay: float) -> Fou
     NoBeatsError
         If the taps tell no beats.
     """
+    from caller.music.reading import read_music
+    from caller.music.tapped_beats import tapped_beats
+    from caller.music.tapping import tap
+    from caller.music.taps import TapsError
+    from caller.playing.live import device_told
+    from sounds.music.decoding import frames_of
+    from sounds.playing.live import LivePlayer
+
     frames_of(path, ESTIMATE_RATE)  # which fails before a device is opened for nothing
     with device_told():
         player = LivePlayer(options.output, options.rate)
@@ -229,6 +230,10 @@ def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: boo
     as_json
         Whether it is told as one JSON document.
     """
+    from caller.console.terminal import show_json, tell
+    from caller.music.beats_file import write_beats
+    from caller.routine_file.writing import toml_lines
+
     beats = asked.beats_file
     if beats is not None:
         write_beats(beats, found.beats, f"The beats of {found.music.name}", overwrite=True)

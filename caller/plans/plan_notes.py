@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Final
 
-from caller.rehearsals.telling import length_told
+from caller.console.terminal import length_told
 from caller.routine_file.reading import RoutineFile
 from engine.routines.laying_out import LaidOut
 from engine.routines.routine_run import music_begins

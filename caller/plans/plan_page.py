@@ -8,10 +8,9 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from caller.console.terminal import LONGEST_LIST, counted, in_words, shortened, table
+from caller.console.terminal import LONGEST_LIST, counted, in_words, length_told, shortened, table
 from caller.patterns.heights_page import ROOM_CAUTION
 from caller.plans.plan_document import highest
-from caller.rehearsals.telling import length_told
 from caller.routine_file.reading import RoutineFile
 from engine.calling.cue_calls import CueCall
 from engine.patterns.notation import parse

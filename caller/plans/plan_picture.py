@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from caller.console.line_styles import COLOURS, GREY
 from caller.console.picture_file import PictureError, Sheet, picture
+from caller.console.terminal import length_told
 from caller.plans.plan_document import highest
 from caller.plans.plan_parts import draw_cues, draw_parts
-from caller.rehearsals.telling import length_told
 from engine.routines.running_order import Entry, Room, RunningOrder, throw_height
 from engine.timing.clock import clock_of
 from engine.timing.run import Run

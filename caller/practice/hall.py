@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
-from caller.console.terminal import counted, shortened
+from caller.console.terminal import counted, length_told, shortened
 from caller.display.glance import Glance
 from caller.display.screen import Display, display
 from caller.keys.names import RESUMED
@@ -15,7 +15,7 @@ from caller.playing.controls import Control, Presses, legend
 from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
 from caller.practice.conductor import Conductor
 from caller.practice.situation import Closing, Paused, Playing, Resting
-from caller.rehearsals.telling import hands_told, length_told
+from caller.rehearsals.telling import hands_told
 from engine.timing.places import Places
 from engine.timing.run import Part, Rest
 from sounds.playing.live import LivePlayer

@@ -2,7 +2,7 @@
 
 import click
 
-from caller.console.terminal import counted, tell
+from caller.console.terminal import counted, length_told, tell
 from caller.practice.options import PracticeOptions
 from caller.practice.routine_conductor import RoutineConductor
 from caller.practice.routine_plan import RoutinePlan
@@ -13,13 +13,7 @@ from caller.rehearsals.routine_rehearsal import (
     routine_balance,
     routine_music,
 )
-from caller.rehearsals.telling import (
-    about_calls,
-    about_voice,
-    hands_told,
-    length_told,
-    routine_told,
-)
+from caller.rehearsals.telling import about_calls, about_voice, hands_told, routine_told
 from caller.routine_file.reading import RoutineFile
 from engine.routines.laying_out import LaidOut
 

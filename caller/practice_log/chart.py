@@ -7,12 +7,13 @@ from itertools import cycle
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-import numpy as np
-from numpy.typing import NDArray
-
 from caller.console.line_styles import GREY, line_style
 from caller.console.picture_file import Sheet, picture
-from caller.console.terminal import counted
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
 from caller.practice_log.records import DayKept
 
 if TYPE_CHECKING:
@@ -78,6 +79,8 @@ def draw_days(days: Iterable[DayKept], path: Path, *, overwrite: bool = False) -
     FileError
         If the file cannot be written, or is there already.
     """
+    from caller.console.terminal import counted
+
     kept = Days()
     for day in days:
         kept.add(day)
@@ -116,8 +119,10 @@ def _draw_minutes(axes: "Axes", kept: Days) -> None:
     axes.bar(_days(kept.minutes), list(kept.minutes.values()), color=GREY)
 
 
-def _days(days: Iterable[date]) -> NDArray[np.datetime64]:
+def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
     """Return days in the form that axes know as such."""
+    import numpy as np
+
     return np.array(list(days), dtype="datetime64[D]")
 
 

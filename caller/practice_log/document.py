@@ -1,14 +1,16 @@
 """The log as one JSON document, in pieces, so that a log of any length can be written."""
 
-import json
 from collections.abc import Iterable, Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
-from caller.practice_log.history import Choice, History
 from caller.practice_log.moments import utc_text
-from caller.practice_log.page import View
+
+if TYPE_CHECKING:
+    from caller.practice_log.history import Choice, History
+    from caller.practice_log.page import View
+
 from caller.practice_log.records import (
     MarkGiven,
     PatternKept,
@@ -22,7 +24,9 @@ from caller.practice_log.records import (
 Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
 
 
-def document_pieces(history: History, choice: Choice, view: View, path: Path) -> Iterator[str]:
+def document_pieces(
+    history: "History", choice: "Choice", view: "View", path: Path
+) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
     Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
@@ -38,6 +42,8 @@ def document_pieces(history: History, choice: Choice, view: View, path: Path) ->
     path
         Of the log.
     """
+    import json
+
     asked = {
         "log": str(path),
         "pattern": choice.pattern,
@@ -56,6 +62,8 @@ def document_pieces(history: History, choice: Choice, view: View, path: Path) ->
 
 
 def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
+    import json
+
     yield f', "{name}": ['
     separator = "\n"
     for document in documents:

@@ -9,11 +9,10 @@ from typing import Final, Generic, TypeVar
 from rich.console import RenderableType
 from rich.table import Table
 
-from caller.console.terminal import counted, table
+from caller.console.terminal import counted, length_told, table
 from caller.practice_log.history import Choice, History
 from caller.practice_log.moments import local_day, local_minute
 from caller.practice_log.records import PatternKept, SessionKept, TakeKept, Totals
-from caller.rehearsals.telling import length_told
 
 Kept = TypeVar("Kept", SessionKept, PatternKept, TakeKept)
 

@@ -11,7 +11,7 @@ LOG_VARIABLE: Final = "THROWCOUNT_LOG"
 
 def usual_place() -> Path:
     """Return the file in the user's data folder."""
-    from platformdirs import user_data_path  # noqa: PLC0415 - only where a log is opened
+    from platformdirs import user_data_path  # only where a log is opened
 
     return user_data_path("throwcount") / "practice.sqlite"
 

@@ -23,7 +23,7 @@ def called_voice(options: Options, rate: int, cue_voice: str | None = None) -> C
     VoiceError
         If there is no such voice.
     """
-    from platformdirs import user_cache_path  # noqa: PLC0415 - only where a voice is opened
+    from platformdirs import user_cache_path  # only where a voice is opened
 
     cache = user_cache_path("throwcount") / "words"
     own = (*options.word.values(), *options.names)

@@ -6,21 +6,17 @@ from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 
-from caller.console.progress import progress
-from caller.exports.captions import captions_format, write_captions
-from caller.exports.midi import check_midi_name, write_midi
-from caller.exports.page import write_page
 from caller.options.arguments import Decorated, with_options
-from caller.rehearsals.events import event_lines
-from caller.rehearsals.piece import Piece
 from sounds.errors import FileError
-from sounds.files.audio_file import write_audio
 from sounds.files.whole_file import check_free, write_text
-from sounds.placing.moments import frame_at
+
+if TYPE_CHECKING:
+    from caller.rehearsals.piece import Piece
+
 
 FLAC: Final = ".flac"
 PAGE_ENDINGS: Final = {".html", ".htm"}
@@ -93,6 +89,9 @@ def check_takeaway(takeaway: Takeaway, sound: Path, *, overwrite: bool) -> None:
 
 
 def _check_endings(takeaway: Takeaway) -> None:
+    from caller.exports.captions import captions_format
+    from caller.exports.midi import check_midi_name
+
     try:
         if takeaway.midi is not None:
             check_midi_name(takeaway.midi)
@@ -105,7 +104,7 @@ def _check_endings(takeaway: Takeaway) -> None:
         raise click.UsageError(f"--page {page}: a page has the ending .html, to open in a browser.")
 
 
-def write_takeaway(takeaway: Takeaway, piece: Piece, sound: Path, *, overwrite: bool) -> None:
+def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite: bool) -> None:
     """Write the files that are wanted.
 
     Parameters
@@ -124,6 +123,11 @@ def write_takeaway(takeaway: Takeaway, piece: Piece, sound: Path, *, overwrite: 
     FileError
         If one cannot be written.
     """
+    from caller.exports.captions import write_captions
+    from caller.exports.midi import write_midi
+    from caller.exports.page import write_page
+    from caller.rehearsals.events import event_lines
+
     title, timeline, chapters = piece.title, piece.rehearsal.timeline, piece.chapters
     if takeaway.events is not None:
         lines = event_lines(timeline, piece.voice.rate)
@@ -138,8 +142,12 @@ def write_takeaway(takeaway: Takeaway, piece: Piece, sound: Path, *, overwrite: 
 
 
 @contextmanager
-def _page_sound(piece: Piece, sound: Path) -> Iterator[Path]:
+def _page_sound(piece: "Piece", sound: Path) -> Iterator[Path]:
     """Hand out the sound as FLAC, which keeps every moment and is small enough for a page."""
+    from caller.console.progress import progress
+    from sounds.files.audio_file import write_audio
+    from sounds.placing.moments import frame_at
+
     if sound.suffix.lower() == FLAC:
         yield sound
         return

@@ -138,13 +138,6 @@ def _marks_told(tally: Tally) -> Iterator[str]:
         yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."
 
 
-def length_told(seconds: float) -> str:
-    """Return a length as minutes and seconds, or hours, minutes and seconds."""
-    minutes, rest = divmod(round(seconds), 60)
-    hours, minutes = divmod(minutes, 60)
-    return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
-
-
 def part_told(pattern: Pattern, beats: int) -> str:
     """Return how long a pattern goes on, in cycles where they are whole."""
     cycles, rest = divmod(beats, pattern.period)

@@ -35,7 +35,7 @@ class SettingsError(PlainError):
 
 def usual_place() -> Path:
     """Return where the settings are looked for unless another file is named."""
-    from platformdirs import user_config_path  # noqa: PLC0415 - not where a file is named
+    from platformdirs import user_config_path  # not where a file is named
 
     return user_config_path("throwcount") / FILE_NAME
 
@@ -56,7 +56,7 @@ def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
         raise SettingsError(place, ["There is no such file."]) from None
     except TomlFileError as error:
         raise SettingsError(place, [str(error)]) from error
-    from caller.settings.faults import checked  # noqa: PLC0415 - pydantic, only where there is a file
+    from caller.settings.faults import checked  # pydantic, only where there is a file
 
     settings, faults = checked(document)
     if settings is None:
@@ -71,7 +71,7 @@ def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | Non
         return place
     settings = read_settings(place, may_be_absent=named is None)
     if settings is not None:
-        from caller.settings.model import option_defaults  # noqa: PLC0415 - likewise
+        from caller.settings.model import option_defaults  # likewise
 
         defaults: dict[str, Any] = option_defaults(settings, ctx.command.name or "")
         ctx.default_map = {**(ctx.default_map or {}), **defaults}

@@ -4,31 +4,23 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from caller.console.terminal import shortened
 from caller.options.arguments import chosen, is_typed, typed_or
 from caller.options.routine_options import refuse_without_routine
 from caller.options.shared_options import Options, options_from
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.plans.wrong_routine import wrong_routine_told
-from caller.rehearsals.asked_routine import asked_piece, asked_routine
-from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import DEFAULT_RATE, READY, Piece
-from caller.rehearsals.rehearsal import balance_from, rehearse
-from caller.rehearsals.telling import about_tempo
-from caller.takes.listen_beats import beats_in, wrong_beats_told
-from caller.takes.take import Asked
 from engine.errors import PatternError
 from engine.patterns.flight import DWELL_RATIO
-from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
 from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
-from sounds.listening.call.call_file import call_in_file
-from sounds.listening.call.played_call import PlayedCall
-from sounds.placing.score import mix
+
+if TYPE_CHECKING:
+    from caller.rehearsals.piece import Piece
+    from caller.takes.take import Asked
+    from sounds.listening.call.played_call import PlayedCall
+
 
 SPARE: Final = 60.0
 """Seconds of a call without end beyond the length of the take: it may have begun before it."""
@@ -120,7 +112,7 @@ def _refuse_options(ctx: click.Context) -> None:
 @contextmanager
 def asked_for(
     subject: Subject, options: Options, seconds: float, *, as_json: bool
-) -> Iterator[Asked]:
+) -> "Iterator[Asked]":
     """Hand out what a take is held against, while the music of a routine is there.
 
     Parameters
@@ -143,7 +135,18 @@ def asked_for(
 
 def _pattern(
     text: str, subject: Subject, options: Options, seconds: float, *, as_json: bool
-) -> Asked:
+) -> "Asked":
+    from caller.console.terminal import shortened
+    from caller.patterns.wrong_pattern import wrong_input_told
+    from caller.rehearsals.called_voice import called_voice
+    from caller.rehearsals.piece import DEFAULT_RATE, READY
+    from caller.rehearsals.rehearsal import balance_from, rehearse
+    from caller.rehearsals.telling import about_tempo
+    from caller.takes.take import Asked
+    from engine.patterns.jugglable import read
+    from sounds.listening.call.played_call import PlayedCall
+    from sounds.placing.score import mix
+
     refuse_without_routine(options)
     with wrong_input_told(text, as_json):
         pattern = read(text)
@@ -172,7 +175,11 @@ def _pattern(
 
 
 @contextmanager
-def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -> Iterator[Asked]:
+def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -> "Iterator[Asked]":
+    from caller.plans.wrong_routine import wrong_routine_told
+    from caller.rehearsals.asked_routine import asked_piece, asked_routine
+    from caller.takes.take import Asked
+
     with wrong_routine_told(as_json):
         asked = asked_routine(path, options)
     with asked_piece(asked) as piece:
@@ -185,12 +192,18 @@ def _routine(path: Path, subject: Subject, options: Options, *, as_json: bool) -
         )
 
 
-def _played(piece: Piece) -> PlayedCall:
+def _played(piece: "Piece") -> "PlayedCall":
+    from sounds.listening.call.played_call import PlayedCall
+
     return PlayedCall(piece.sound, piece.voice.rate)
 
 
-def _files(subject: Subject, *, as_json: bool) -> Asked:
+def _files(subject: Subject, *, as_json: bool) -> "Asked":
     """Return what files tell; nothing where there are none."""
+    from caller.takes.listen_beats import beats_in, wrong_beats_told
+    from caller.takes.take import Asked
+    from sounds.listening.call.call_file import call_in_file
+
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or subject.headphones else (NO_SOUND,)
     if subject.against is None:
@@ -211,6 +224,8 @@ def _files(subject: Subject, *, as_json: bool) -> Asked:
 
 def _pattern_of(beats: list[Beat]) -> tuple[Pattern | None, float | None]:
     """Return the one pattern that is thrown, and its tempo at first; None where there are more."""
+    from engine.patterns.jugglable import read
+
     thrown = [beat for beat in beats if beat.part not in {COUNT_IN, RUN_OUT}]
     parts = {beat.part for beat in thrown}
     if len(parts) != 1:

@@ -7,8 +7,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from caller.console.terminal import counted, table
-from caller.rehearsals.telling import length_told
+from caller.console.terminal import counted, length_told, table
 from caller.takes.listen_answers import answers
 from caller.takes.listen_figures import without_controls
 from caller.takes.listen_tables import drops_told, over_time, throw_by_throw

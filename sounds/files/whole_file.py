@@ -5,7 +5,6 @@ An interruption or a full disk leaves no half file, and what stood there before 
 
 import errno
 import os
-import secrets
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -50,7 +49,7 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     place = Path(os.path.realpath(path))
     with system_errors_told(path):
         check_free(path, overwrite=overwrite)
-        unfinished = place.with_name(f".throwcount-{secrets.token_hex(8)}.part")
+        unfinished = place.with_name(f".throwcount-{os.urandom(8).hex()}.part")
         _claim(unfinished)
         try:
             yield unfinished

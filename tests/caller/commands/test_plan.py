@@ -292,7 +292,7 @@ def test_a_bar_shows_how_far_it_is(run: Run, walk: Path, monkeypatch: pytest.Mon
     def noted(title: str, total: int) -> Iterator[Callable[[int], None]]:
         yield lambda done: seen.append((title, total, done))
 
-    monkeypatch.setattr("caller.commands.plan.progress", noted)
+    monkeypatch.setattr("caller.console.progress.progress", noted)
     walk.write_text(walk.read_text("utf-8").replace("cycles = 24", "cycles = 3000"), "utf-8")
     assert plan(run, walk)["beats"] == 98 - 24 + 3000
     assert seen == [("Planning The walk", 98 - 24 + 3000, 1000)] * 3

@@ -90,8 +90,8 @@ def test_taps_go_by_what_is_heard_through_the_headphones_of_the_settings(
         outputs.append(output)
         return Silent()
 
-    monkeypatch.setattr("caller.plans.plan_music.LivePlayer", opened)
-    monkeypatch.setattr("caller.plans.plan_music.tap", tapped)
+    monkeypatch.setattr("sounds.playing.live.LivePlayer", opened)
+    monkeypatch.setattr("caller.music.tapping.tap", tapped)
     settings = clicks.with_name("settings.toml")
     settings.write_text('output = "Headphones"\n')
     told = plan(clicks, "--tap", "--speaker-delay", "180", "--json", "--settings", settings)

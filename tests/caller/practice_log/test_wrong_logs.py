@@ -144,6 +144,7 @@ import os, sys
 import urllib.parse  # where only root may read Python itself, nothing can be imported later
 from pathlib import Path
 import caller.commands.log, caller.main, caller.practice_log.log, sounds.errors
+import caller.practice_log.page  # which the command itself loads when it runs
 if os.geteuid() == 0:
     os.seteuid({NOBODY})
 path = Path(sys.argv[1])
