@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caller.main import throwcount
@@ -206,7 +206,7 @@ def test_words(run: Run, tmp_path: Path, arguments: list[str], words: list[str] 
     assert counted.stdout == f"{len(words)}\n"
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150)
 @given(
     st.lists(
         st.sampled_from(["--objects", "--max", "--period", "--with", "--without", "--limit"])
@@ -228,7 +228,7 @@ def test_any_arguments_end_in_a_status(arguments: list[str]) -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_any_file_of_words(content: bytes) -> None:
     result = CliRunner().invoke(throwcount, ["find", "--words", "-", "--json"], input=content)
     assert result.exit_code == 0

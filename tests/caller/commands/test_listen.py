@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from takes import CallSound, Room, synthesise
 
@@ -249,9 +249,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 
 @settings(
     max_examples=60,
-    deadline=None,
     derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_no_bytes_are_a_fault(

@@ -10,7 +10,7 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_takes import TAKE
 
@@ -234,7 +234,7 @@ NOISE = st.sampled_from([1, 16, 512, 4096]).flatmap(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150)
 @given(share=st.floats(0, 1, exclude_max=True), noise=NOISE)
 def test_any_damage_is_told_plainly(
     whole: Path, tmp_path: Path, share: float, noise: bytes
