@@ -7,7 +7,7 @@ from typing import TypeVar
 Found = TypeVar("Found")
 
 LIMIT = 120.0
-"""Seconds after which something is held to hang; how long it takes on a busy machine is not judged."""
+"""Seconds after which something is held to hang. How quick a machine is, is not judged."""
 
 
 def wait_until(

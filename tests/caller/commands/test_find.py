@@ -12,6 +12,7 @@ import pytest
 from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from waiting import LIMIT, wait_until
 
 from caller.main import throwcount
 
@@ -131,7 +132,7 @@ def test_a_list_without_end_begins_and_says_so(run: Run) -> None:
     assert ready.stdout is not None
     assert len(ready.stdout.readline().strip()) == 60
     ready.stdout.close()
-    _, stderr = ready.communicate(timeout=30)
+    _, stderr = ready.communicate(timeout=LIMIT)
     assert ready.returncode == 0
     assert "which no one waits for" in stderr
 
@@ -161,10 +162,10 @@ def test_ctrl_c_keeps_what_was_found(tmp_path: Path, flags: list[str]) -> None:
             stderr=subprocess.DEVNULL,
             env=os.environ | {"PYTHONUNBUFFERED": ""},
         )
-        while found.stat().st_size < 10_000:
-            assert search.poll() is None
+        wait_until(lambda: found.stat().st_size >= 10_000 or search.poll() is not None)
+        assert search.poll() is None
         search.send_signal(signal.SIGINT)
-        assert search.wait(timeout=30) == 130
+        assert search.wait(timeout=LIMIT) == 130
     text = found.read_text()
     patterns = text.splitlines()
     if flags:

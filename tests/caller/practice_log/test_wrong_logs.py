@@ -13,6 +13,7 @@ from click.testing import Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_takes import TAKE
+from waiting import LIMIT
 
 from caller.practice_log.errors import (
     BusyLogError,
@@ -136,7 +137,7 @@ def test_what_is_held_by_another_is_told_and_goes_on_later(path: Path) -> None:
 def in_a_process(code: str, *arguments: object) -> "subprocess.CompletedProcess[str]":
     """Run code of its own rights and limits, with the arguments in `sys.argv`."""
     command = [sys.executable, "-c", code, *map(str, arguments)]
-    return subprocess.run(command, check=False, capture_output=True, text=True, timeout=30)
+    return subprocess.run(command, check=False, capture_output=True, text=True, timeout=LIMIT)
 
 
 AS_NOBODY = f"""
