@@ -5,9 +5,19 @@ import signal
 from collections.abc import Callable, Iterator
 
 import pytest
+from hypothesis import HealthCheck, settings
 from sound_server import SoundServer, missing_parts
 
 REQUIRE_ALL = "THROWCOUNT_REQUIRE_ALL"
+
+# How quick an example is depends on what else the machine does, and is not judged.
+# A folder that all examples of a test share is meant so: each of them writes it anew.
+settings.register_profile(
+    "unhurried",
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+settings.load_profile("unhurried")
 
 
 def pytest_configure() -> None:

@@ -52,24 +52,22 @@ def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """
     if run.say == "nothing":
         return ((turn, None) for turn in turns)
-    faded = _faded(_CALLERS[run.say](turns, run), run)
-    return _with_stop(_with_last_cycle(faded))
+    return _with_stop(_faded(_CALLERS[run.say](turns, run), run))
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
-    """Leave out the calls of the cycles in which the count has dropped out."""
-    for turn, call in called:
-        heard = is_heard(turn.since // turn.part.pattern.period, run.fading.calls)
-        yield turn, call if heard else None
+    """Leave out the calls of the cycles in which the count has dropped out.
 
-
-def _with_last_cycle(called: Iterable[Called]) -> Iterator[Called]:
-    """Open the last cycle of a part with its own call, if there are others before it."""
+    The last cycle of a part opens with its own call all the same, if there are others before it.
+    """
     for turn, call in called:
         part = turn.part
-        opening = None if part.beats is None else part.beats - part.pattern.period
-        opens = part.last_cycle and turn.since == opening and turn.since > 0
-        yield turn, part.last_cycle if opens else call
+        cycle = turn.since // part.pattern.period
+        last = part.beats is not None and turn.since == part.beats - part.pattern.period
+        if part.last_cycle and last and turn.since > 0:
+            yield turn, part.last_cycle
+        else:
+            yield turn, call if is_heard(cycle, run.fading.calls) else None
 
 
 def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
@@ -86,8 +84,12 @@ def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
 
 def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     second = None
+    known: dict[Throws, str] = {}
     for turn in turns:
-        words = [throws_words(hand.throws, run.wording) for hand in turn.hands]
+        for hand in turn.hands:
+            if hand.throws not in known:
+                known[hand.throws] = throws_words(hand.throws, run.wording)
+        words = [known[hand.throws] for hand in turn.hands]
         if not words:
             yield turn, second
             continue

@@ -162,12 +162,8 @@ class Juggle:
         """Expect what the hands take up in the course of a part."""
         for turn, place in part.taken_up:
             beat = first + turn * part.pattern.beats_per_turn
-            hand = self._hand(part, beat, place)
+            hand = part.pattern.hand(beat, place, self._run.first)
             self._expect(Landing(beat, hand, self._new_name(), held=True))
-
-    def _hand(self, part: Part, beat: int, place: int) -> Hand:
-        alternating = part.pattern.kind == "async"
-        return part.pattern.hand(beat if alternating else 0, place, self._run.first)
 
     def in_hands(self) -> InHands:
         """Return what each hand holds once all that has been thrown so far is caught."""
@@ -187,7 +183,7 @@ class Juggle:
         if between:
             return
         for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-            hand = self._hand(part, beat, place)
+            hand = pattern.hand(beat, place, self._run.first)
             arrived = self._due.pop((beat, hand), [])
             del arrived[: part.put_down.count((turn, place))]
             if len(arrived) != len(throws):

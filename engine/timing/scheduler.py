@@ -46,7 +46,7 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
     """
     if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
         raise RunError("Getting ready, the count-in and the lead cannot be negative.")
-    cued = [call for call in cue_calls(run) if call.said]
+    cued = [call for call in cue_calls(run) if call.said] if run.cues else []
     return Timeline(
         beats=lambda: _beats(run, cued, since),
         cues=tuple(_cues(run, cued, since)),

@@ -72,7 +72,7 @@ class StretchBeats:
         ahead = deque(islice(called, run.lead))
         early = [None if call == STOP else call for _, call in ahead]
         yield from self._count_in(first, early)
-        for turn, call in _led(called, ahead):
+        for turn, call in _led(called, ahead) if ahead else called:
             yield self._throw_beat(turn, call)
         return (yield from self._after(juggle))
 

@@ -34,7 +34,7 @@ HEADER_BYTES: Final = 4096
 """More than the header of any WAV file written here, without its markers."""
 
 BYTES_A_FRAME: Final = 2 * CHANNELS
-BLOCK: Final = 16_384
+BLOCK: Final = 65_536
 """Frames a block: quick, and little memory. Written in one piece, a long OGG ends the process."""
 
 SYSTEM_ERROR: Final = 2

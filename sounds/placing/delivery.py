@@ -7,8 +7,8 @@ a cue call, which is heard to its end.
 """
 
 import math
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
@@ -42,35 +42,34 @@ def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
     UnknownWordError
         If `voice` has no way to say a text.
     """
-    for moment, following in with_next(_placed(row, voice), lambda later: later.word is not None):
-        if following is None or following.word is None:
-            yield moment
-            continue
-        coming = following.word.start
-        word = moment.word
-        if word is not None and word.end > coming:
-            word = replace(word, stop=coming)
-        yield replace(moment, word=word, coming=coming)
-
-
-def _placed(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
-    """Choose each word's pace, and with it the frame where it starts."""
     overlap = OVERLAP * voice.rate
     earliest, free = 0, -overlap
+    waiting: deque[Moment] = deque()  # for the next word
     for moment, following in with_next(row, lambda later: later.text is not None):
-        if moment.text is None:
-            yield moment
-            continue
-        on = frame_at(moment.spoken_at, voice.rate)
-        if moment.heard is None:
-            clip = _in_room(voice.clips(moment.text), moment.room)
-        else:
-            clip = _at_pace(moment, following, voice, on - free)
-            on -= clip.centre
-        word = _word(clip, on, earliest)
-        whole = is_cue_line(moment.text)
-        earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
-        yield replace(moment, word=word)
+        if moment.text is not None:
+            on = frame_at(moment.spoken_at, voice.rate)
+            if moment.heard is None:
+                clip = _in_room(voice.clips(moment.text), moment.room)
+            else:
+                clip = _at_pace(moment, following, voice, on - free)
+                on -= clip.centre
+            moment.word = word = _word(clip, on, earliest)
+            whole = is_cue_line(moment.text)
+            earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
+            while waiting:
+                yield _before(waiting.popleft(), word)
+        while waiting and moment.time - waiting[0].time > REACH:
+            yield waiting.popleft()
+        waiting.append(moment)
+    yield from waiting
+
+
+def _before(moment: Moment, coming: Word) -> Moment:
+    """Tell a moment which word comes next, for which its own makes way."""
+    moment.coming = coming.start
+    if moment.word is not None and moment.word.end > coming.start:
+        moment.word.stop = coming.start
+    return moment
 
 
 def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
@@ -117,7 +116,8 @@ def _word(clip: Clip, start: int, earliest: int) -> Word:
         fade = min(frame_at(FADE_SECONDS, clip.rate), len(samples))
         samples[:fade] *= falling(fade)[::-1, np.newaxis]
         start = earliest
-    return Word(start, samples[: frame_at(REACH, clip.rate)], peak)
+    longest = frame_at(REACH, clip.rate)
+    return Word(start, samples if len(samples) <= longest else samples[:longest], peak)
 
 
 @lru_cache(maxsize=1024)

@@ -7,6 +7,7 @@ heard live is, bit for bit, what is written to a file.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
 import numpy as np
@@ -18,7 +19,7 @@ FADE_SECONDS = 0.008
 """How long a sound that is cut takes to fade away: short, but no click of its own."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Placement:
     """A sound at its place.
 
@@ -69,13 +70,32 @@ class Placement:
         return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
-        """Return the samples as they are heard: cut, faded and with their gain."""
+        """Return the samples as heard: cut, faded and with their gain; not to be changed."""
         length = self.end - self.start
-        heard = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
+        heard = _at_gain(self.samples, self.gain)
         if length < len(self.samples):
             fade = min(self.fade, length)
+            heard = heard[:length].copy()
             heard[length - fade :] *= falling(fade)[:, np.newaxis]
         return heard
+
+
+_kept: dict[tuple[int, float], tuple[Samples, Samples]] = {}
+"""Samples by their identity, which holds as long as they are kept, and a gain; and at that gain."""
+
+MOST_KEPT = 64
+
+
+def _at_gain(samples: Samples, gain: float | Samples) -> Samples:
+    """Return samples at a gain; those that come again with the same one are multiplied once."""
+    if not isinstance(gain, float):
+        return samples * gain
+    key = id(samples), gain
+    if key not in _kept:
+        if len(_kept) >= MOST_KEPT:
+            del _kept[next(iter(_kept))]
+        _kept[key] = samples, samples * np.float32(gain)
+    return _kept[key][1]
 
 
 class Sounding:
@@ -106,14 +126,17 @@ class Sounding:
     def cut(self, start: int, frames: int) -> None:
         """Fade to silence over `frames` frames, from frame `start` on."""
         first = max(start - self.placement.start, 0)
-        self._samples = self._samples[: first + frames]
+        self._samples = self._samples[: first + frames].copy()
         self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
 
 
+@lru_cache(maxsize=64)
 def falling(frames: int) -> Samples:
     """Return `frames` factors that fall from near 1 to near 0 along half a cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)
-    return (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+    factors: Samples = (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
+    factors.flags.writeable = False  # as it is kept
+    return factors
 
 
 class Source(Protocol):
@@ -152,18 +175,7 @@ class Mixer:
         if self._frames is not None:
             count = min(count, self._frames - self.position)
         block = np.zeros((count, CHANNELS), dtype=np.float32)
-        self._start_sounds(before=self.position + count)
-        end = self.position
-        for sounding in self._sounding:
-            end = max(end, sounding.add_to(block, self.position))
-        if self._frames is None and self._next is None:
-            block = block[: end - self.position]
-        self.position += len(block)
-        self._sounding = [each for each in self._sounding if each.end > self.position]
-        return block
-
-    def _start_sounds(self, before: int) -> None:
-        while self._next is not None and self._next.start < before:
+        while self._next is not None and self._next.start < self.position + count:
             self._sounding.append(Sounding(self._next))
             following = next(self._coming, None)
             if following is not None and following.start < self._next.start:
@@ -172,3 +184,11 @@ class Mixer:
                     f"{self._next.start}; placements must come in order of their start."
                 )
             self._next = following
+        end = self.position
+        for sounding in self._sounding:
+            end = max(end, sounding.add_to(block, self.position))
+        if self._frames is None and self._next is None:
+            block = block[: end - self.position]
+        self.position += len(block)
+        self._sounding = [each for each in self._sounding if each.end > self.position]
+        return block

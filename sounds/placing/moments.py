@@ -19,7 +19,7 @@ def frame_at(seconds: float, rate: int) -> int:
     return round(seconds * rate)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Word:
     """A word at its place.
 
@@ -48,9 +48,9 @@ class Word:
         return whole if self.stop is None else min(self.stop, whole)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(slots=True, eq=False)
 class Moment:
-    """A beat, or a cue.
+    """A beat, or a cue; what is not known at first is filled in on its way to the mixer.
 
     Parameters
     ----------
@@ -106,8 +106,11 @@ def with_next(
     """Pair each moment with the next wanted one after it, or None if there is none in `REACH`."""
     waiting: deque[Moment] = deque()
     for moment in row:
-        while waiting and (wanted(moment) or moment.time - waiting[0].time > REACH):
-            yield waiting.popleft(), moment if wanted(moment) else None
+        if wanted(moment):
+            while waiting:
+                yield waiting.popleft(), moment
+        while waiting and moment.time - waiting[0].time > REACH:
+            yield waiting.popleft(), None
         waiting.append(moment)
     for moment in waiting:
         yield moment, None

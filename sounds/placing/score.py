@@ -115,12 +115,14 @@ def score(
         _check_rate(voice, rate)
         word_peak = _loudest_word(timeline, voice)
         row = delivered(row, voice)
-    row = (replace(moment, click=_chosen(moment.click, balance.clicks)) for moment in row)
+    if balance.clicks != "both":
+        row = _with_chosen_clicks(row, balance.clicks)
     click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
     wanted = NO_MUSIC if track is None else track.wanted
     gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
-    row = (_at_side(moment, balance.cue_place) for moment in row)
-    placements = _in_order(_placed(row, gains, rate, tune=balance.tune), rate)
+    if balance.cue_place != "centre":
+        row = _with_cues_at_side(row, balance.cue_place)
+    placements = _placed(row, gains, rate, tune=balance.tune)
     if track is None:
         return placements
     _check_music(track, rate)
@@ -151,8 +153,15 @@ def _loudest_word(timeline: Timeline, voice: Voice) -> float:
     return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
 
+def _with_chosen_clicks(row: Iterable[Moment], choice: ClickChoice) -> Iterator[Moment]:
+    """Leave the clicks that are heard under a choice."""
+    for moment in row:
+        moment.click = _chosen(moment.click, choice)
+        yield moment
+
+
 def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
-    """Return the click as it is heard under a choice, None if it is not."""
+    """Return the click as it is heard under a choice of some, None if it is not."""
     if click is None or choice == "none":
         return None
     if choice == "both" or click.kind == "count-in":
@@ -162,33 +171,44 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     return replace(click, hands=choice) if click.hands in (choice, "both") else None
 
 
-def _at_side(moment: Moment, place: CuePlace) -> Moment:
-    """Put the word of a cue call at its place."""
-    if moment.word is None or moment.text is None or not is_cue_line(moment.text):
-        return moment
-    samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
-    return replace(moment, word=replace(moment.word, samples=samples))
+def _with_cues_at_side(row: Iterable[Moment], place: CuePlace) -> Iterator[Moment]:
+    """Put the words of cue calls at their place."""
+    for moment in row:
+        if moment.word is not None and moment.text is not None and is_cue_line(moment.text):
+            moment.word.samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
+        yield moment
 
 
-def _placed(
-    row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool
-) -> Iterator[tuple[Moment, list[Placement]]]:
-    """Yield each moment with its sounds: its word, its click, or both."""
+def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> Iterator[Placement]:
+    """Yield the sounds of each moment in order of start; a word starts before its click.
+
+    A moment without any sound yields silence, so that whoever asks for the next sound of an
+    endless timeline is never kept waiting.
+    """
+    fade = frame_at(CLICK_FADE_SECONDS, rate)
+    waiting: list[tuple[int, int, Placement]] = []
+    number = count()
     spoken_until = 0
     for moment, following in with_next(row, lambda later: later.click is not None):
-        sounds = []
+        on = frame_at(moment.time, rate)
         if moment.click is not None:
             samples = click_clip(moment.click, rate, tune=tune).samples
-            start = frame_at(moment.time, rate)
-            spoken = _spoken_during(start, start + len(samples), moment, spoken_until)
+            spoken = _spoken_during(on, on + len(samples), moment, spoken_until)
             gain = gains.ducked_click if spoken else gains.click
             stop = None if following is None else frame_at(following.time, rate)
-            fade = frame_at(CLICK_FADE_SECONDS, rate)
-            sounds.append(Placement(start, samples, gain, stop, fade, alone=gains.click))
+            click = Placement(on, samples, gain, stop, fade, alone=gains.click)
+            heapq.heappush(waiting, (on, next(number), click))
         if moment.word is not None:
             spoken_until = max(spoken_until, moment.word.end)
-            sounds.append(_word_placement(moment.word, moment.time, gains, rate))
-        yield moment, sounds
+            word = _word_placement(moment.word, on, gains, rate)
+            heapq.heappush(waiting, (word.start, next(number), word))
+        settled = on if moment.coming is None else min(on, moment.coming)
+        if not waiting:
+            yield Placement(settled, SILENCE)
+        while waiting and waiting[0][0] <= settled:
+            yield heapq.heappop(waiting)[-1]
+    while waiting:
+        yield heapq.heappop(waiting)[-1]
 
 
 def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> bool:
@@ -199,35 +219,13 @@ def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> b
     return own or later or spoken_until > start
 
 
-def _word_placement(word: Word, time: float, gains: Gains, rate: int) -> Placement:
+def _word_placement(word: Word, moment: int, gains: Gains, rate: int) -> Placement:
     return Placement(
         word.start,
         word.samples,
         gains.for_word(word.peak),
         word.stop,
         fade=frame_at(FADE_SECONDS, rate),
-        moment=frame_at(time, rate),
+        moment=moment,
         spoken=True,
     )
-
-
-def _in_order(row: Iterable[tuple[Moment, list[Placement]]], rate: int) -> Iterator[Placement]:
-    """Yield placements in order of start; a word starts before the click of its moment.
-
-    A moment without any sound yields silence, so that whoever asks for the next sound of an
-    endless timeline is never kept waiting.
-    """
-    waiting: list[tuple[int, int, Placement]] = []
-    number = count()
-    for moment, sounds in row:
-        for placement in sounds:
-            heapq.heappush(waiting, (placement.start, next(number), placement))
-        settled = frame_at(moment.time, rate)
-        if moment.coming is not None:
-            settled = min(settled, moment.coming)
-        if not waiting:
-            yield Placement(settled, SILENCE)
-        while waiting and waiting[0][0] <= settled:
-            yield heapq.heappop(waiting)[-1]
-    while waiting:
-        yield heapq.heappop(waiting)[-1]

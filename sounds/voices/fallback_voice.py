@@ -1,6 +1,7 @@
 """Several voices as one: what the first cannot say, the next one says."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from types import MappingProxyType
 
@@ -23,21 +24,27 @@ class FallbackVoice:
         Says anything at all, but not in words; at the same rate.
     remarks
         What there is to know of them before anything is said, in sentences.
+    stand_ins
+        Open the voices that come after those, each when there is first something to ask it.
 
     Raises
     ------
     ValueError
-        If the rates differ.
+        If the rates differ; of a stand-in, when it is opened.
     """
 
     def __init__(
-        self, voices: Sequence[Voice], last_resort: Voice, remarks: Sequence[str] = ()
+        self,
+        voices: Iterable[Voice],
+        last_resort: Voice,
+        remarks: Iterable[str] = (),
+        stand_ins: Iterable[Callable[[], Voice]] = (),
     ) -> None:
-        rates = {voice.rate for voice in (*voices, last_resort)}
-        if len(rates) > 1:
-            raise ValueError(f"Voices that stand in for each other are at one rate, not {rates}.")
-        self._voices = tuple(voices)
         self._last_resort = last_resort
+        self._voices: list[Voice] = []
+        for voice in voices:
+            self._add(voice)
+        self._unopened = deque(stand_ins)
         self._remarks = tuple(remarks)
         self._clips: dict[str, Sequence[Clip]] = {}
         self._missing: dict[str, str] = {}
@@ -78,16 +85,30 @@ class FallbackVoice:
         """Get ready to say `texts`: each voice is handed at once all that those before it lack."""
         new = [text for text in dict.fromkeys(texts) if text not in self._clips]
         reasons: dict[str, list[str]] = {text: [] for text in new}
-        for voice in self._voices:
-            left = [text for text in new if text not in self._clips]
-            if left:
-                self._ask(voice, left, reasons)
+        row = self._in_turn()
+        while (left := [text for text in new if text not in self._clips]) and (
+            voice := next(row, None)
+        ):
+            self._ask(voice, left, reasons)
         for text in new:
             if text not in self._clips:
                 self._clips[text] = self._last_resort.clips(text)
                 self._missing[text] = reasons[text][-1]
             elif reasons[text]:
                 self._borrowed[text] = reasons[text][0]
+
+    def _add(self, voice: Voice) -> None:
+        if voice.rate != self.rate:
+            rates = {voice.rate, self.rate}
+            raise ValueError(f"Voices that stand in for each other are at one rate, not {rates}.")
+        self._voices.append(voice)
+
+    def _in_turn(self) -> Iterator[Voice]:
+        """Yield every voice, opening those that were not yet needed."""
+        yield from self._voices
+        while self._unopened:
+            self._add(self._unopened.popleft()())
+            yield self._voices[-1]
 
     def _ask(self, voice: Voice, texts: Sequence[str], reasons: dict[str, list[str]]) -> None:
         """Have a voice say what it can of `texts`, and note why it cannot say the others."""
@@ -101,5 +122,6 @@ class FallbackVoice:
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace of the first voice that can say it, the slowest first."""
-        self.prepare([text])
+        if text not in self._clips:
+            self.prepare([text])
         return self._clips[text]

@@ -106,9 +106,8 @@ def open_voice(
         If there is no such voice, several go by that name, the system has none although one is
         asked for, or a folder holds no words.
     """
-    cache = None if cache_folder is None else ClipCache(cache_folder)
-    row = _Opener(rate, cache, speak, phrasebook).row(name)
-    return FallbackVoice(row.voices, ToneVoice(rate), row.remarks)
+    row = _Opener(rate, cache_folder, speak, phrasebook).row(name)
+    return FallbackVoice((row.first,), ToneVoice(rate), row.remarks, row.stand_ins)
 
 
 def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
@@ -148,9 +147,10 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """Voices that stand in for each other, in order, and what there is to know of them."""
+    """A voice, what opens those that stand in for it, in order, and what there is to know."""
 
-    voices: tuple[Voice, ...]
+    first: Voice
+    stand_ins: tuple[Callable[[], Voice], ...]
     remarks: tuple[str, ...] = ()
 
 
@@ -159,7 +159,7 @@ class _Opener:
     """Opens voices at a rate, of a language; the fields are what `open_voice` is given."""
 
     rate: int
-    cache: ClipCache | None
+    cache_folder: Path | None
     speak: Speak
     phrasebook: Phrasebook
 
@@ -168,39 +168,39 @@ class _Opener:
         if name is None:
             return self._unnamed("The calls are in English.")
         if name == BUILT_IN:
-            return _Row(self._english(), () if self._built_in_speaks() else (ENGLISH_ONLY,))
+            return self._english(*(() if self._built_in_speaks() else (ENGLISH_ONLY,)))
         folder = Path(name).resolve()
         if name != SYSTEM and folder.is_dir():
             behind = self._unnamed("What the recordings lack is said in English.")
-            return _Row((RecordedVoice(folder, self.rate), *behind.voices), behind.remarks)
+            stand_ins = (lambda: behind.first, *behind.stand_ins)
+            return _Row(RecordedVoice(folder, self.rate), stand_ins, behind.remarks)
         engine = _engine_for(name, self.speak)
         if name == SYSTEM:
             return self._of_system(engine)
         info = find_voice(name, engine.voices)
-        voices = (self._translated(self._system(info.id, engine)), self._built_in())
-        return _Row(voices, tuple(self._doubts(info)))
+        first = self._translated(self._system(info.id, engine))
+        return _Row(first, (self._built_in,), tuple(self._doubts(info)))
 
     def _unnamed(self, otherwise: str) -> _Row:
         """Return who speaks the language where nobody is named; `otherwise`, where nobody does."""
         if self._built_in_speaks():
-            return _Row(self._english())
+            return self._english()
         try:
             engine = find_engine(self.speak)
         except VoiceError as error:
-            return _Row(self._english(), (f"{error} {otherwise}",))
+            return self._english(f"{error} {otherwise}")
         info = engine.speaking(self.phrasebook.language)
         if info is None:
-            return _Row(self._english(), (f"{self._nobody()} {otherwise}",))
-        return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
+            return self._english(f"{self._nobody()} {otherwise}")
+        return _Row(self._translated(self._system(info.id, engine)), (self._built_in,))
 
     def _of_system(self, engine: SpeechEngine) -> _Row:
         """Return the system's voice for the language, else its English one."""
         info = None if self._built_in_speaks() else engine.speaking(self.phrasebook.language)
         if info is not None:
-            return _Row((self._translated(self._system(info.id, engine)), self._built_in()))
-        voices = (self._in_english(self._system(None, engine)), self._built_in())
+            return _Row(self._translated(self._system(info.id, engine)), (self._built_in,))
         told = () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
-        return _Row(voices, told)
+        return _Row(self._in_english(self._system(None, engine)), (self._built_in,), told)
 
     def _built_in_speaks(self) -> bool:
         return self.phrasebook.language in (ENGLISH, *BUILT_IN_LANGUAGES)
@@ -215,14 +215,16 @@ class _Opener:
             tags = ", ".join(info.languages) or "nobody knows what"
             yield f"The voice {info.name} speaks {tags}, and is to call in {language}."
 
-    def _english(self) -> tuple[Voice, ...]:
-        return self._built_in(), self._in_english(self._system(None))
+    def _english(self, *remarks: str) -> _Row:
+        """Return the built-in voice, and the system's, which is opened where that lacks a word."""
+        return _Row(self._built_in(), (lambda: self._in_english(self._system(None)),), remarks)
 
     def _built_in(self) -> Voice:
         return self._in_english(built_in(self.rate))
 
     def _system(self, voice_id: str | None, engine: SpeechEngine | None = None) -> Voice:
-        return SystemVoice(self.rate, voice_id, self.cache, self.speak, engine)
+        cache = None if self.cache_folder is None else ClipCache(self.cache_folder)
+        return SystemVoice(self.rate, voice_id, cache, self.speak, engine)
 
     def _in_english(self, voice: Voice) -> Voice:
         return self._translated(voice) if self.phrasebook.in_english else voice

@@ -57,6 +57,7 @@ class RecordedVoice:
         self._rate = rate
         self._files = _files_by_word(folder)
         self._longest = max(word.count(" ") + 1 for word in self._files)
+        self._recorded: dict[str, tuple[Clip, ...]] = {}
         self._said: dict[str, tuple[Clip, ...]] = {}
 
     @property
@@ -94,25 +95,29 @@ class RecordedVoice:
         VoiceError
             If a recording cannot be used.
         """
-        if text not in self._said:
-            self._said[text] = self._made(text)
+        if text in self._said:
+            return self._said[text]
+        phrases = [phrase.strip() for phrase in text.split(",") if phrase.strip()]
+        spoken_phrases = []
+        for phrase in phrases if len(phrases) > 1 else [text]:
+            parts = self._parts(phrase)
+            self._check_known(phrase, parts)
+            takes = []
+            for part in parts:
+                if part not in self._recorded:
+                    self._recorded[part] = _recordings(self._files[part], self.rate)
+                takes.append(self._recorded[part])
+            spoken_phrases.append(_joined(takes, BETWEEN_WORDS_SECONDS))
+        self._said[text] = _joined(spoken_phrases, BETWEEN_PHRASES_SECONDS)
         return self._said[text]
 
-    def _made(self, text: str) -> tuple[Clip, ...]:
-        phrases = [phrase.strip() for phrase in text.split(",") if phrase.strip()]
-        if len(phrases) > 1:
-            return _joined([self.clips(phrase) for phrase in phrases], BETWEEN_PHRASES_SECONDS)
-        parts = self._parts(text)
+    def _check_known(self, text: str, parts: Sequence[str]) -> None:
         unknown = [part for part in parts if part not in self._files]
         if unknown or not parts:
             raise UnknownWordError(
                 f"The voice {self.name} has no recording of “{unknown[0] if unknown else text}”"
                 + (f", which it needs to say “{text}”." if len(parts) > 1 else ".")
             )
-        if parts == [text]:
-            return self._recordings(text)
-        takes = [self.clips(part) for part in parts]
-        return tuple(takes[0]) if len(takes) == 1 else _joined(takes, BETWEEN_WORDS_SECONDS)
 
     def _parts(self, text: str) -> list[str]:
         """Split a text into the longest recorded texts it is made of, from its start."""
@@ -125,10 +130,6 @@ class RecordedVoice:
             parts.append(" ".join(part))
             words = words[len(part) :]
         return parts
-
-    def _recordings(self, word: str) -> tuple[Clip, ...]:
-        clips = [_clip(file).at_rate(self.rate) for file in self._files[word]]
-        return tuple(sorted(clips, key=lambda clip: -clip.frames))
 
 
 def built_in(rate: int) -> RecordedVoice:
@@ -182,6 +183,12 @@ def _in_words(word: str) -> str:
         return word
 
 
+def _recordings(files: Iterable[Traversable], rate: int) -> tuple[Clip, ...]:
+    """Return a word at each pace that was recorded, the slowest first."""
+    clips = (_clip(file).at_rate(rate) for file in files)
+    return tuple(sorted(clips, key=lambda clip: -clip.frames))
+
+
 def _clip(file: Traversable) -> Clip:
     """Return a recording, trimmed and levelled, with its centre, at its own rate."""
     samples, rate = _read(file)
@@ -214,7 +221,7 @@ def _read(file: Traversable) -> tuple[Samples, int]:
     return samples.mean(axis=1, keepdims=True), rate
 
 
-def _joined(takes: Sequence[Sequence[Clip]], between: float) -> tuple[Clip, ...]:
+def _joined(takes: Sequence[tuple[Clip, ...]], between: float) -> tuple[Clip, ...]:
     """Return recordings said one after another, once for each pace of the one that has most.
 
     Parameters
@@ -224,6 +231,8 @@ def _joined(takes: Sequence[Sequence[Clip]], between: float) -> tuple[Clip, ...]
     between
         Seconds of silence between them.
     """
+    if len(takes) == 1:
+        return takes[0]
     paces = max(map(len, takes))
     rows = ([take[min(pace, len(take) - 1)] for take in takes] for pace in range(paces))
     joined = (_in_a_row(row, between) for row in rows)

@@ -10,6 +10,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+from waiting import LIMIT
 
 from caller.errors import TRACEBACK_VARIABLE, OutsideError, WrongInputError, told_plainly
 from engine.errors import EngineError, MalformedError, TempoError
@@ -57,7 +58,7 @@ def test_a_fault_shows_where_it_is_on_request(monkeypatch: pytest.MonkeyPatch) -
 
 
 def run_python(code: str, **options: object) -> "subprocess.CompletedProcess[str]":
-    arguments = {"capture_output": True, "text": True, "timeout": 30, **options}
+    arguments = {"capture_output": True, "text": True, "timeout": LIMIT, **options}
     return subprocess.run([sys.executable, "-c", code], check=False, **arguments)  # type: ignore[call-overload, no-any-return]
 
 

@@ -1,7 +1,6 @@
 """Pages for a phone, written from an act, and what a juggler sees and does on them."""
 
 import shutil
-import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -9,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import soundfile
 from acts import Act
-from playwright.sync_api import Browser, Page, Playwright, ViewportSize
+from playwright.sync_api import Browser, Page, Playwright, ViewportSize, expect
+from waiting import LIMIT, wait_until
 
 from caller.exports.page import write_page
 from engine.timing.timeline import Timeline
 
 CHROMIUM = shutil.which("chromium")
+expect.set_options(timeout=1000 * LIMIT)
 RATE = 8_000
 CLICK_FRAMES = 80
 UPRIGHT = ViewportSize(width=390, height=844)
@@ -88,6 +89,7 @@ def opened(browser: Browser, path: Path, init: str = "", **options: object) -> P
         Of the phone, as in Playwright's `new_context`.
     """
     page = browser.new_context(**({"viewport": UPRIGHT} | options)).new_page()
+    page.set_default_timeout(1000 * LIMIT)
     if init:
         page.add_init_script(init)
     page.goto(path.as_uri())
@@ -95,12 +97,11 @@ def opened(browser: Browser, path: Path, init: str = "", **options: object) -> P
     return page
 
 
-def until(page: Page, condition: str, seconds: float = 20.0) -> None:
+def until(page: Page, condition: str) -> None:
     """Wait until a condition holds; the page's policy forbids it to look by itself."""
-    deadline = time.monotonic() + seconds
-    while not page.evaluate(condition):
-        assert time.monotonic() < deadline, f"{condition} did not come true"
-        time.sleep(0.01)
+    wait_until(
+        lambda: page.evaluate(condition), lambda: f"{condition} did not come true", every=0.01
+    )
 
 
 def until_heard(page: Page, seconds: float) -> None:

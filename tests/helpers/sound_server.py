@@ -9,21 +9,22 @@ import os
 import shutil
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from ctypes.util import find_library
 from pathlib import Path
 
 import numpy as np
 import numpy.typing as npt
+from waiting import LIMIT, wait_until
 
 RATE = 48_000
 CHANNELS = 2
+FRAME_BYTES = 2 * CHANNELS
 SINK = "loopback"
 PROGRAMS = ("pulseaudio", "pactl", "parec")
 PLUGIN = "alsa-lib/libasound_module_pcm_pulse.so"
 PLUGIN_FOLDERS = ("lib", "lib64", "lib/*")
-START_SECONDS = 10.0
 ALSA_CONFIG = """\
 </usr/share/alsa/alsa.conf>
 pcm.!default { type pulse }
@@ -77,7 +78,7 @@ class SoundServer:
             "format=s16le norewinds=1",
         )
         try:
-            self._wait_until(self._answers, "the server did not start")
+            wait_until(self._answers, lambda: "the server did not start")
             if _may_hurry():  # It gives up the priority that it is started with.
                 urgent = ("chrt", "--all-tasks", "--fifo", "--pid", "30", str(self._process.pid))
                 subprocess.run(urgent, check=True)
@@ -88,12 +89,12 @@ class SoundServer:
     def kill(self) -> None:
         """Let the server die at once, as in a crash."""
         self._process.kill()
-        self._process.wait(START_SECONDS)
+        self._process.wait(LIMIT)
 
     def close(self) -> None:
         """End the server."""
         self._process.terminate()
-        self._process.wait(START_SECONDS)
+        self._process.wait(LIMIT)
 
     @contextmanager
     def recording(self) -> Iterator[Path]:
@@ -111,12 +112,15 @@ class SoundServer:
                 stdout=file.fileno(),
             )
             try:
-                self._wait_until(lambda: path.stat().st_size > 0, "nothing was recorded")
+                wait_until(lambda: path.stat().st_size > 0, lambda: "nothing was recorded")
                 yield path
-                time.sleep(0.3)
+                # What was played last is still on its way: some 10 ms, and as much again often.
+                arrived = path.stat().st_size
+                on_its_way = round(0.3 * RATE) * FRAME_BYTES
+                wait_until(lambda: path.stat().st_size >= arrived + on_its_way)
             finally:
                 recorder.terminate()
-                recorder.wait(START_SECONDS)
+                recorder.wait(LIMIT)
 
     def _started(
         self, *command: str, stdout: int = subprocess.DEVNULL
@@ -135,14 +139,6 @@ class SoundServer:
             ("pactl", "info"), env=self.environment, capture_output=True, check=False
         )
         return asked.returncode == 0
-
-    @staticmethod
-    def _wait_until(condition: Callable[[], bool], otherwise: str) -> None:
-        deadline = time.monotonic() + START_SECONDS
-        while not condition():
-            if time.monotonic() > deadline:
-                raise TimeoutError(otherwise)
-            time.sleep(0.05)
 
 
 def recorded(path: Path) -> npt.NDArray[np.int16]:

@@ -3,10 +3,9 @@
 import os
 import secrets
 import subprocess
-import time
 from collections.abc import Mapping
 
-LIMIT = 20.0
+from waiting import LIMIT, wait_until
 
 
 class Tmux:
@@ -49,15 +48,26 @@ class Tmux:
 
     def wait_for(self, fragment: str) -> str:
         """Wait until the screen shows a text, and return all it shows."""
-        deadline = time.monotonic() + LIMIT
-        while fragment not in (shown := self.text()):
-            assert time.monotonic() < deadline, f"no {fragment!r} in:\n{shown}"
-            time.sleep(0.05)
+        shown = ""
+
+        def is_shown() -> bool:
+            nonlocal shown
+            shown = self.text()
+            return fragment in shown
+
+        wait_until(is_shown, lambda: f"no {fragment!r} in:\n{shown}", every=0.05)
         return shown
+
+    def wait_for_shell(self) -> None:
+        """Wait until no program runs in the shell any more."""
+        wait_until(lambda: self._running() == "bash", lambda: f"{self._running()} still runs")
 
     def close(self) -> None:
         """End it, with all that runs in it."""
         self._tmux("kill-server")
+
+    def _running(self) -> str:
+        return self._tmux("display-message", "-p", "#{pane_current_command}").strip()
 
     def _tmux(self, *arguments: str) -> str:
         done = subprocess.run(

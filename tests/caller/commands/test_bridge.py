@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caller.main import throwcount
@@ -144,7 +144,7 @@ WRITTEN = st.lists(
 TEXTS = st.text(max_size=10) | LIKELY | WRITTEN
 
 
-@settings(max_examples=400, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=400)
 @given(TEXTS, TEXTS, st.lists(st.sampled_from(["--json", "--all", "--any-rotation"]), max_size=2))
 def test_any_texts_end_in_status_0_1_or_2(leaving: str, entering: str, flags: list[str]) -> None:
     result = CliRunner().invoke(throwcount, ["bridge", *flags, "--limit", "9", leaving, entering])

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caller.main import throwcount
@@ -249,7 +249,7 @@ WRITTEN = st.lists(
 
 
 @pytest.mark.parametrize("flags", [[], ["--json"]], ids=["page", "json"])
-@settings(max_examples=1000, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=1000)
 @given(text=st.one_of(st.text(), LIKELY, WRITTEN))
 def test_any_text_ends_in_status_0_1_or_2(flags: list[str], text: str) -> None:
     result = CliRunner().invoke(throwcount, ["check", *flags, text])

@@ -10,8 +10,9 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
+from waiting import LIMIT, wait_until
 
 from caller.main import throwcount
 
@@ -131,7 +132,7 @@ def test_a_list_without_end_begins_and_says_so(run: Run) -> None:
     assert ready.stdout is not None
     assert len(ready.stdout.readline().strip()) == 60
     ready.stdout.close()
-    _, stderr = ready.communicate(timeout=30)
+    _, stderr = ready.communicate(timeout=LIMIT)
     assert ready.returncode == 0
     assert "which no one waits for" in stderr
 
@@ -161,10 +162,10 @@ def test_ctrl_c_keeps_what_was_found(tmp_path: Path, flags: list[str]) -> None:
             stderr=subprocess.DEVNULL,
             env=os.environ | {"PYTHONUNBUFFERED": ""},
         )
-        while found.stat().st_size < 10_000:
-            assert search.poll() is None
+        wait_until(lambda: found.stat().st_size >= 10_000 or search.poll() is not None)
+        assert search.poll() is None
         search.send_signal(signal.SIGINT)
-        assert search.wait(timeout=30) == 130
+        assert search.wait(timeout=LIMIT) == 130
     text = found.read_text()
     patterns = text.splitlines()
     if flags:
@@ -206,7 +207,7 @@ def test_words(run: Run, tmp_path: Path, arguments: list[str], words: list[str] 
     assert counted.stdout == f"{len(words)}\n"
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150)
 @given(
     st.lists(
         st.sampled_from(["--objects", "--max", "--period", "--with", "--without", "--limit"])
@@ -228,7 +229,7 @@ def test_any_arguments_end_in_a_status(arguments: list[str]) -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_any_file_of_words(content: bytes) -> None:
     result = CliRunner().invoke(throwcount, ["find", "--words", "-", "--json"], input=content)
     assert result.exit_code == 0

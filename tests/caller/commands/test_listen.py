@@ -4,7 +4,6 @@ import json
 import signal
 import subprocess
 import sys
-import time
 import tracemalloc
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -15,9 +14,10 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from takes import CallSound, Room, synthesise
+from waiting import LIMIT, wait_until
 
 from caller.main import throwcount as command
 from caller.takes.leave import LEAVE
@@ -249,9 +249,7 @@ def recordings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
 
 @settings(
     max_examples=60,
-    deadline=None,
     derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(data=st.data())
 def test_no_bytes_are_a_fault(
@@ -270,22 +268,41 @@ def test_no_bytes_are_a_fault(
         assert "fault in throwcount" not in result.stderr
 
 
+LISTENING = """
+import sys
+from pathlib import Path
+import soundfile
+from caller.main import run
+begun = Path(sys.argv.pop(1))
+read = soundfile.SoundFile.read
+def reads(*arguments, **more):
+    begun.touch()
+    return read(*arguments, **more)
+soundfile.SoundFile.read = reads
+run()
+"""
+"""The program, which also makes a file of a given name when it begins to read a recording."""
+
+
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows sends no such signal to one process")
-def test_ctrl_c_ends_it_and_leaves_nothing_behind(tmp_path: Path) -> None:
+def test_ctrl_c_ends_it_and_leaves_nothing_behind(
+    tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
     take = tmp_path / "night.flac"
     with soundfile.SoundFile(take, "w", RATE, 1) as file:
         for _ in range(120):
             file.write(np.zeros(60 * RATE, dtype=np.int16))
     arguments = ("listen", take.name, "--json", "--picture", "night.svg")
+    begun = tmp_path_factory.mktemp("told") / "begun"
     with subprocess.Popen(
-        [sys.executable, "-m", "caller", *arguments],
+        [sys.executable, "-c", LISTENING, str(begun), *arguments],
         cwd=tmp_path,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
     ) as process:
-        time.sleep(2.0)
+        wait_until(begun.exists)
         process.send_signal(signal.SIGINT)
-        told, faults = process.communicate(timeout=20)
+        told, faults = process.communicate(timeout=LIMIT)
     assert (process.returncode, told.strip(), faults.strip()) == (130, b"", b"")
     assert [path.name for path in tmp_path.iterdir()] == [take.name]
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_takes import TAKE
 
@@ -365,7 +365,7 @@ def test_wrong_input(
     assert fragment in " ".join(result.stderr.split())
 
 
-@settings(max_examples=200, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=200)
 @given(option=st.sampled_from(["--pattern", "--props", "--since"]), text=st.text())
 def test_any_text_ends_in_status_0_1_or_2(path: Path, option: str, text: str) -> None:
     result = CliRunner().invoke(throwcount, ["log", "--log", str(path), f"{option}={text}"])

@@ -5,14 +5,13 @@ import re
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
-from sound_server import SoundServer, recorded
+from sound_server import FRAME_BYTES, RATE, SoundServer, recorded
+from waiting import LIMIT, wait_until
 
 COMMAND = (sys.executable, "-m", "caller")
 SHARED = "531 --tempo 200 --cycles 3 --ready 0.5 --no-announce --rate 48000".split()
@@ -29,7 +28,6 @@ def query_devices(device=None, kind=None):
 def query_hostapis():
     return []
 """
-LIMIT = 60.0
 
 
 def run(*arguments: object, cwd: Path, **environment: str) -> "subprocess.CompletedProcess[str]":
@@ -116,20 +114,14 @@ def test_ctrl_c_stops_cleanly(sound_server: SoundServer, tmp_path: Path) -> None
             stderr=subprocess.PIPE,
             text=True,
         )
-        wait_for(lambda: path.stat().st_size > 0 and recorded(path)[-48_000:].any())
-        time.sleep(1)
+        wait_until(lambda: path.stat().st_size > 0 and recorded(path)[-48_000:].any())
+        begun = path.stat().st_size
+        wait_until(lambda: path.stat().st_size > begun + RATE * FRAME_BYTES)  # one second of it
         process.send_signal(signal.SIGINT)
         output, errors = process.communicate(timeout=LIMIT)
     assert process.returncode == 0
     assert errors == ""
     assert re.search(r"Stopped\.\n\d+ throws\.", output)
-
-
-def wait_for(condition: Callable[[], object]) -> None:
-    deadline = time.monotonic() + LIMIT
-    while not condition():
-        assert time.monotonic() < deadline
-        time.sleep(0.05)
 
 
 @pytest.fixture(params=[NO_PORTAUDIO, NO_DEVICE], ids=["no PortAudio", "no device"])

@@ -3,7 +3,6 @@
 import re
 import shutil
 import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
@@ -50,10 +49,9 @@ def test_a_practice(open_terminal: Callable[..., Tmux]) -> None:
     tmux.type("fg")
     tmux.wait_for("q stop")
     tmux.press("x")  # nothing that can be asked for
-    time.sleep(0.1)
     tmux.press("q")
     tmux.wait_for("what was here")
-    time.sleep(0.5)  # what is typed before the program has ended is not for the shell
+    tmux.wait_for_shell()  # what is typed before the program has ended is not for the shell
     tmux.type("echo ended: $?")
     tmux.wait_for("ended: 0")
     tmux.type("stty -a | tr ' ' '\\n' | grep -xE -- '-?(icanon|echo|ixon)' | tr '\\n' ' '")
@@ -114,7 +112,6 @@ def test_settings_and_keys(open_terminal: Callable[..., Tmux], tmp_path: Path) -
     tmux.type(f"{PLAY} 531 --settings {place}; echo ended: $?")
     tmux.wait_for("page-down stop")
     tmux.press("q")
-    time.sleep(0.2)
     tmux.press("NPage")
     shown = tmux.wait_for("ended: 0")
     assert "page-down or Ctrl-C stops." in shown

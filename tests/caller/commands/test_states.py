@@ -131,7 +131,7 @@ def test_what_is_wrong(run: Run, arguments: list[str], status: int, fragment: st
         assert fragment in json.loads(document.stdout)["message"]
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.text(max_size=8) | st.text("01", max_size=8), st.integers(-1, 9))
 def test_any_state_ends_in_status_0_1_or_2(state: str, highest: int) -> None:
     result = CliRunner().invoke(throwcount, ["states", "--from", state, "--max", str(highest)])

@@ -7,6 +7,7 @@ import sys
 
 import pytest
 from rich.text import Text
+from waiting import LIMIT
 
 from caller.console.printable import USUAL_SIZE, terminal_size
 from caller.console.terminal import counted, listed, shortened, show, tell
@@ -23,7 +24,7 @@ def throwcount(*arguments: str, **environment: str) -> "subprocess.CompletedProc
         env={**kept, **environment},
         check=False,
         capture_output=True,
-        timeout=30,
+        timeout=LIMIT,
     )
 
 

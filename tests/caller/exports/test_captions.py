@@ -298,7 +298,7 @@ ANY = TEXTS | TRICKY.map("".join)
 
 
 @given(titles=st.tuples(*[ANY] * 5), cues=st.tuples(*[ANY] * 3), title=ANY)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_any_text_stays_a_text(titles: tuple[str, ...], cues: tuple[str, ...], title: str) -> None:
     shown = act(titles, cues, title)
     row = made(shown)

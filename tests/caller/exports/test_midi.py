@@ -212,7 +212,7 @@ TEXTS = st.text(st.characters(), max_size=30)
 
 
 @given(titles=st.tuples(*[TEXTS] * 5), cues=st.tuples(*[TEXTS] * 3), title=TEXTS)
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_any_text_comes_back_on_one_line(
     titles: tuple[str, ...], cues: tuple[str, ...], title: str
 ) -> None:

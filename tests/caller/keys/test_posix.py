@@ -15,17 +15,20 @@ from typing import Any
 import key_logger
 import pytest
 from tmux import Tmux
+from waiting import LIMIT, wait_until
 
-from caller.keys.paste import BURST_SECONDS
 from caller.keys.sequences import PASTE_BEGINS, PASTE_ENDS, PASTE_OFF, PASTE_ON
 
 termios = pytest.importorskip("termios", reason="this system has no terminals of this kind")
 from caller.keys.posix import TerminalKeys  # noqa: E402 - only where there are such terminals
 
-LIMIT = 20.0
 LOCAL_FLAGS = 3
-HURRIED = 0.02
-"""Seconds, much less than a key that is waited for."""
+A_MOMENT = 0.02
+"""Seconds for which a key that does not come is waited for."""
+
+BURST_SECONDS = 0.05
+QUIET_SECONDS = 0.2
+"""What comes quicker than a person types is taken for pasted, until nothing has come for so long."""
 
 
 class Logger:
@@ -57,16 +60,9 @@ class Logger:
     def written(self) -> bytes:
         """Return what the program has written to its terminal."""
         found = b""
-        while select.select([self.master], [], [], HURRIED)[0]:
+        while select.select([self.master], [], [], A_MOMENT)[0]:
             found += os.read(self.master, 4096)
         return found
-
-
-def wait_until(condition: Callable[[], object]) -> None:
-    deadline = time.monotonic() + LIMIT
-    while not condition():
-        assert time.monotonic() < deadline
-        time.sleep(HURRIED)
 
 
 @pytest.fixture
@@ -86,15 +82,15 @@ def test_single_keys_pedals_and_pastes(logger: Logger) -> None:
     for index, data in enumerate(sent, start=1):
         os.write(logger.master, data)
         wait_until(lambda wanted=index: len(logger.keys()) == wanted)
-        time.sleep(BURST_SECONDS)
+        time.sleep(BURST_SECONDS)  # as a person does
     names = ["space", "page-up", "page-down", "up", "escape", "\u00e9", "ctrl-s", "ctrl-d"]
     assert logger.keys() == names
     os.write(logger.master, PASTE_BEGINS + b"qqqx\r" * 2000 + PASTE_ENDS)
     os.write(logger.master, b"a")
     logger.wait_for("a")
-    time.sleep(0.3)
+    time.sleep(1.5 * QUIET_SECONDS)  # what the program reads is judged by when it comes
     os.write(logger.master, b"rm -r * xq\r")  # pasted, but not marked as such
-    time.sleep(0.3)
+    time.sleep(1.5 * QUIET_SECONDS)
     os.write(logger.master, b"b")
     logger.wait_for("b")
     assert logger.keys() == [*names, "a", "b"]
@@ -145,32 +141,59 @@ def terminal() -> Iterator[tuple[int, int]]:
     os.close(slave)
 
 
-def test_a_terminal_at_its_end_is_not_read_without_a_rest(terminal: tuple[int, int]) -> None:
+def test_a_terminal_at_its_end_is_not_read_without_a_rest(
+    terminal: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
     master, slave = terminal
-    keys = TerminalKeys(slave)
+    time_passed = PassingTime()
+    keys = TerminalKeys(slave, clock=time_passed.clock)
     keys.take()
     os.write(master, b"a")
     assert keys.read(LIMIT) == ["a"]
     os.close(master)
-    started = time.monotonic(), time.process_time()
+    monkeypatch.setattr(time, "sleep", time_passed.sleep)
     for _ in range(10):
-        assert keys.read(HURRIED) == []
-    assert time.monotonic() - started[0] >= 10 * HURRIED
-    assert time.process_time() - started[1] < 5 * HURRIED
+        assert keys.read(A_MOMENT) == []
+    # Each time is slept through at once, and a last look at its end does not wait.
+    assert sum(time_passed.slept) == pytest.approx(10 * A_MOMENT)
+    assert len(time_passed.slept) <= 20
 
 
-def test_waiting_ends_with_a_key_or_in_time(terminal: tuple[int, int]) -> None:
+class PassingTime:
+    """A clock that goes on by what is slept, and by nothing else."""
+
+    def __init__(self) -> None:
+        self.slept: list[float] = []
+
+    def clock(self) -> float:
+        return sum(self.slept)
+
+    def sleep(self, seconds: float) -> None:
+        self.slept.append(seconds)
+
+
+def test_waiting_ends_with_a_key_or_in_time(
+    terminal: tuple[int, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
     master, slave = terminal
-    keys = TerminalKeys(slave)
+    time_passed, select_now = PassingTime(), select.select
+    keys = TerminalKeys(slave, clock=time_passed.clock)
     keys.take()
-    started = time.monotonic()
-    assert keys.read(HURRIED) == []
-    assert time.monotonic() - started >= HURRIED
+
+    def waited(read: list[int], write: list[int], fail: list[int], seconds: float) -> Any:  # noqa: ANN401 - as select has it
+        found = select_now(read, write, fail, seconds)
+        if not found[0]:
+            time_passed.sleep(seconds)
+        return found
+
+    monkeypatch.setattr(select, "select", waited)
+    assert keys.read(A_MOMENT) == []
+    assert time_passed.slept == [A_MOMENT, 0.0]
     os.write(master, b"\x1b")
     assert keys.read(LIMIT) == ["escape"]
     os.write(master, b"n\x1b[C")
     assert keys.read(LIMIT) == ["n", "right"]
-    assert time.monotonic() - started < LIMIT / 2
+    assert time_passed.clock() < LIMIT / 2
     os.close(master)
 
 
@@ -203,10 +226,10 @@ def test_a_person_in_tmux(require: Callable[[object, str], None], tmp_path: Path
             before = log.read_text("utf-8")
             tmux.press(name)
             wait_until(lambda before=before: log.read_text("utf-8") != before)
-            time.sleep(BURST_SECONDS)
+            time.sleep(BURST_SECONDS)  # as a person does
         tmux.paste("qx stop\n", marked=True)
         tmux.paste("rm -r qx\n", marked=False)
-        time.sleep(0.4)
+        time.sleep(2 * QUIET_SECONDS)  # so that it is over, and the keys that follow count
         tmux.press("C-z")
         tmux.wait_for("Stopped")
         tmux.type("stty -a | tr ' ' '\\n' | grep -xE -- '-?(icanon|echo|ixon)' | tr '\\n' ' '")
@@ -216,6 +239,7 @@ def test_a_person_in_tmux(require: Callable[[object, str], None], tmp_path: Path
         tmux.press("Left")
         wait_until(lambda: "left" in log.read_text("utf-8"))
         tmux.press("q")
+        tmux.wait_for_shell()
         tmux.type("echo done: $?")
         tmux.wait_for("done: 0")
     finally:

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from sound_server import SoundServer
+from waiting import LIMIT, wait_until
 
 from caller.commands.play import command as play
 from caller.practice_log.history import History
@@ -21,7 +22,6 @@ from caller.practice_log.records import SetKept
 from engine.patterns.jugglable import read
 
 pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
-LIMIT = 60.0
 CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
 MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
@@ -53,10 +53,10 @@ class Practice:
         self.shown.extend(self._process.stdout)
 
     def wait_for(self, fragment: str) -> None:
-        deadline = time.monotonic() + LIMIT
-        while not any(fragment in line for line in self.shown):
-            assert time.monotonic() < deadline, f"no {fragment!r} in {''.join(self.shown)}"
-            time.sleep(0.02)
+        wait_until(
+            lambda: any(fragment in line for line in self.shown),
+            lambda: f"no {fragment!r} in {''.join(self.shown)}",
+        )
 
     def press(self, key: bytes) -> None:
         os.write(self._keyboard, key)
@@ -138,7 +138,7 @@ def test_a_sound_server_that_dies_and_comes_back(
     practice.press(CLEAN)
     practice.wait_for("clean 1")
     with started_again(sound_server):
-        time.sleep(1.5)
+        time.sleep(1.5)  # in real time, so that some tries to open it anew fail
     assert practice.end() == 0, practice.shown
     assert [each.status for each in kept()] == ["stopped", "finished", "finished"]
     assert [each.beats_thrown for each in kept()[1:]] == [18, 18]
@@ -183,7 +183,7 @@ def test_a_practice_that_is_killed_loses_no_mark(
             practice.press(key)
             practice.wait_for(told)
             given += 1
-        time.sleep(randomness.uniform(0, 0.5))
+        time.sleep(randomness.uniform(0, 0.5))  # it is killed at any moment whatever
         practice.kill()
         practice.end()
         assert sum(len(each.marks) for each in kept()) == given

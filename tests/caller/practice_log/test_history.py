@@ -106,7 +106,7 @@ CHOICE = st.builds(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(PRACTICE, CHOICE)
 def test_patterns_added_up(sets: list[Made], choice: Choice) -> None:
     wanted = chosen(sets, choice)
@@ -126,7 +126,7 @@ def test_patterns_added_up(sets: list[Made], choice: Choice) -> None:
     )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(PRACTICE, CHOICE)
 def test_totals_sessions_sets_and_days(sets: list[Made], choice: Choice) -> None:
     wanted = chosen(sets, choice)

@@ -11,6 +11,7 @@ from typing import Any, TypeAlias
 
 import pytest
 from practising import practise
+from waiting import LIMIT
 
 from caller.practice_log.history import History
 
@@ -19,7 +20,6 @@ Told: TypeAlias = tuple[Any, ...]
 ROUNDS = 8
 AT_ONCE = 3
 LONGEST_LIFE = 0.2
-DEADLINE = 60.0
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +72,7 @@ def test_kill_at_any_moment_loses_no_mark_given_and_no_set_ended(
     acknowledged: list[Told] = []
     for turn in range(ROUNDS):
         alive = [started(starts, path, turn * AT_ONCE + index) for index in range(AT_ONCE)]
-        assert all(listener.poll(DEADLINE) for _, listener in alive)
+        assert all(listener.poll(LIMIT) for _, listener in alive)
         # From here on all of them are writing; each is killed at a moment of its own.
         for process, _ in alive:
             time.sleep(chance.uniform(0, LONGEST_LIFE / AT_ONCE))

@@ -10,9 +10,10 @@ from tempfile import TemporaryDirectory
 
 import pytest
 from click.testing import Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_takes import TAKE
+from waiting import LIMIT
 
 from caller.practice_log.errors import (
     BusyLogError,
@@ -136,7 +137,7 @@ def test_what_is_held_by_another_is_told_and_goes_on_later(path: Path) -> None:
 def in_a_process(code: str, *arguments: object) -> "subprocess.CompletedProcess[str]":
     """Run code of its own rights and limits, with the arguments in `sys.argv`."""
     command = [sys.executable, "-c", code, *map(str, arguments)]
-    return subprocess.run(command, check=False, capture_output=True, text=True, timeout=30)
+    return subprocess.run(command, check=False, capture_output=True, text=True, timeout=LIMIT)
 
 
 AS_NOBODY = f"""
@@ -235,7 +236,7 @@ NOISE = st.sampled_from([1, 16, 512, 4096]).flatmap(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150)
 @given(share=st.floats(0, 1, exclude_max=True), noise=NOISE)
 def test_any_damage_is_told_plainly(
     whole: Path, tmp_path: Path, share: float, noise: bytes

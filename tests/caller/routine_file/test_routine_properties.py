@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caller.routine_file.checking import check_document
@@ -68,7 +68,6 @@ def check_told(faults: list[str]) -> None:
 
 
 @given(text=ANY_TEXT)
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_text_is_a_routine_or_told(tmp_path: Path, text: str) -> None:
     place = tmp_path / "any.toml"
     place.write_bytes(text.encode("utf-8", "surrogatepass"))
@@ -175,7 +174,7 @@ def ratio(text: str) -> Fraction:
 
 @pytest.mark.parametrize("ending", ["\n", "\r\n"])
 @given(document=documents())
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60)
+@settings(max_examples=60)
 def test_nothing_gets_lost(tmp_path: Path, document: dict[str, Any], ending: str) -> None:
     text = "".join(toml_lines(document))
     assert tomllib.loads(text) == document

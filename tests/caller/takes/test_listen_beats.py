@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from click.testing import Result
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from thud_times import Heard
 
@@ -113,9 +113,7 @@ PLACES = ("beat", "time", "tempo", "part", "cycle", "cycle_beat", "throws", "obj
 
 @settings(
     max_examples=80,
-    deadline=None,
     derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(
     changes=st.lists(

@@ -234,7 +234,7 @@ def ends(draw: st.DrawFn) -> tuple[Pattern | None, Pattern | None]:
     return (leaving, entering) if draw(st.booleans()) else (entering, leaving)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(ends(), st.booleans())
 def test_bridges_lead_where_they_say(
     both: tuple[Pattern | None, Pattern | None], any_rotation: bool
@@ -259,7 +259,7 @@ def test_bridges_lead_where_they_say(
             assert max(len(t) for turn in written.turns for t in turn) <= max(together, waiting)
 
 
-@settings(deadline=None, max_examples=200)
+@settings(max_examples=200)
 @given(ends())
 def test_any_rotation_is_the_best_of_all(both: tuple[Pattern | None, Pattern | None]) -> None:
     leaving, entering = both
@@ -277,7 +277,6 @@ def rotated(pattern: Pattern) -> Iterator[Pattern]:
         yield replace(pattern, turns=turns)
 
 
-@settings(deadline=None)
 @given(ends())
 def test_of_the_shortest_the_lowest(both: tuple[Pattern | None, Pattern | None]) -> None:
     def highest(one: Bridge) -> int:

@@ -52,7 +52,7 @@ def parsed_or_refused(text: str) -> Pattern | MalformedError:
         return error
 
 
-@settings(max_examples=3000, deadline=None)
+@settings(max_examples=3000)
 @given(any_text)
 def test_any_text_is_a_pattern_or_malformed(text: str) -> None:
     parsed = parsed_or_refused(text)

@@ -249,7 +249,7 @@ def test_how_long_the_last_catches_take(text: str, cycles: int) -> None:
 
 
 @given(routines())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
     """Counted without the engine: what is thrown comes down where and when its value says."""
     laid = lay_out(routine)
@@ -303,7 +303,7 @@ def throwing_hands(beat: Beat) -> list[tuple[str, tuple[str, ...], tuple[str, ..
 
 
 @given(routines())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_no_cue_call_overlaps_its_change_or_a_call_of_the_count(routine: Routine) -> None:
     laid = lay_out(routine)
     run = run_of(laid)

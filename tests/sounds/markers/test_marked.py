@@ -182,7 +182,7 @@ TITLES = st.text(st.characters(), max_size=40)
 
 @pytest.mark.parametrize("kind", KINDS)
 @given(title=TITLES, names=st.lists(TITLES, max_size=6))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_any_title_comes_back_on_one_line(kind: str, title: str, names: list[str]) -> None:
     chapters = named(names)
     with TemporaryDirectory() as folder:

@@ -166,7 +166,7 @@ def test_the_word_before_gives_way_to_a_cue_call() -> None:
     assert word.end <= cue.start
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(
     cues=st.lists(st.floats(0.0, 6.0), max_size=3),
     bpm=st.sampled_from([50, 130, 217, 400]),

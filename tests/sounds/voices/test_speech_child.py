@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from waiting import LIMIT
 
 from sounds.voices.speech_child import (
     LONGEST_TEXT,
@@ -276,7 +277,7 @@ def test_what_an_engine_prints_is_kept_out_of_the_answer(tmp_path: Path) -> None
         check=True,
         cwd=root,
         env={"PYTHONPATH": str(tmp_path)},
-        timeout=30,
+        timeout=LIMIT,
     )
     assert json.loads(done.stdout)["problems"] == []
     for noise in (b"printed", b"written", b"shouted"):

@@ -1,14 +1,13 @@
 """A microphone as a process of its own: what it tells, and what becomes of it when it fails."""
 
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soxr
 from takes import Room, steady_times, synthesise
+from waiting import wait_until
 
 from sounds.errors import DeviceError, FileError
 from sounds.listening.microphones.capture import BLOCK, Piece
@@ -18,7 +17,6 @@ from sounds.listening.microphones.microphone_messages import TakeWish
 from sounds.listening.onsets.thuds import find_thuds
 from sounds.listening.rate import RATE
 
-LIMIT = 20.0
 START = 5000.0
 SAME = 0.002
 PROMPT = 0.5
@@ -51,18 +49,11 @@ def microphone(code: str, **more: object) -> Microphone:
     return Microphone("some", command=(sys.executable, "-c", PRETENDING + code), **more)
 
 
-def until(condition: Callable[[], object]) -> None:
-    deadline = time.monotonic() + LIMIT
-    while not condition():
-        assert time.monotonic() < deadline
-        time.sleep(0.01)
-
-
 def test_what_is_heard_is_told_once() -> None:
     with microphone(HEARS) as ear:
         assert ear.rate == 44_100
         told: list[str] = []
-        until(lambda: told.extend(ear.remarks()) or told)
+        wait_until(lambda: told.extend(ear.remarks()) or told)
         heard = ear.overheard()
         assert [thud.time for thud in heard.thuds] == [1.0, 2.0]
         assert (heard.until, heard.begun) == (2.5, 0.6)
@@ -82,7 +73,7 @@ def test_what_is_heard_is_told_once() -> None:
 )
 def test_a_microphone_that_is_lost(code: str, fragment: str) -> None:
     with microphone(code) as ear:
-        until(ear.fault)
+        wait_until(ear.fault)
         assert fragment.strip("^$") in ear.fault()
 
 
@@ -110,7 +101,7 @@ def test_what_becomes_of_a_take(tmp_path: Path, code: str, *, kept: bool, left: 
     unfinished.touch()
     begun = f"unfinished = Path({str(unfinished)!r}); tell(Opened(8000)); "
     with microphone(begun + code) as ear:
-        until(ear.fault)
+        wait_until(ear.fault)
     assert ear.kept == kept
     assert ear.left == (unfinished if left else None)
 
