@@ -6,12 +6,22 @@ import pytest
 
 from caller.display.glance import Glance
 from caller.playing.controls import STOP, Control, key_map
-from caller.playing.follow import AHEAD, REFRESH_SECONDS, SHORTEST_WAIT, Follower, View, watch
+from caller.playing.follow import Follower, View, watch
 from engine.patterns.jugglable import read
 from engine.timing.run import Part, Run
 from engine.timing.scheduler import schedule
 from engine.timing.tempo import steady
 from engine.timing.timeline import Timeline
+
+AHEAD = 24
+"""Beats: some seconds of what comes, for the widest line of them."""
+
+REFRESH_SECONDS = 0.03
+"""Seconds: a screen that changes thirty times a second looks steady."""
+
+SHORTEST_WAIT = 0.002
+"""Seconds: a tenth of what is seen as late, and yet a rest for the processor."""
+
 
 RATE = 48_000
 

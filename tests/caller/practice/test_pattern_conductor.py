@@ -19,7 +19,6 @@ from caller.playing.controls import (
     STOP,
     VOICE,
 )
-from caller.practice.deck import AGAIN_READY
 from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.plan import PracticePlan, rest_calls
 from caller.practice.situation import Ended, Paused, Playing, Resting
@@ -31,6 +30,10 @@ from engine.timing.run import Part, Run
 from engine.timing.tempo import ramp, steady
 from sounds.placing.score import Balance
 from sounds.playing.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
+
+AGAIN_READY = 3.0
+"""Seconds in which hands are filled again."""
+
 
 WORD = 0.5
 TICK = 0.125

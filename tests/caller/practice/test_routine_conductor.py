@@ -10,7 +10,6 @@ from pretend_deck import Deck, Diary
 from caller.display.glance import Glance
 from caller.options.shared_options import Options
 from caller.playing.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, STOP, VOICE
-from caller.practice.deck import AGAIN_READY
 from caller.practice.hall import placed
 from caller.practice.routine_conductor import MUSIC_KEEPS_TIME, RoutineConductor
 from caller.practice.routine_plan import RoutinePlan
@@ -29,6 +28,10 @@ from sounds.voices.cue_voice import CueVoice
 from sounds.voices.fallback_voice import FallbackVoice
 from sounds.voices.recorded import built_in
 from sounds.voices.tone_voice import ToneVoice
+
+AGAIN_READY = 3.0
+"""Seconds in which hands are filled again."""
+
 
 RATE = 8000
 TICK = 0.125

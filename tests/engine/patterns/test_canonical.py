@@ -18,7 +18,7 @@ from engine.patterns.orbits import true_period
 from engine.patterns.pattern import VALUE_DIGITS, Pattern
 
 GENEROUS_SECONDS = 3.0
-"""Of the processor, whatever else has it meanwhile: some hundred times what is needed."""
+"""Of the processor, whatever else has it meanwhile: twenty times what is needed."""
 
 
 @pytest.mark.parametrize(

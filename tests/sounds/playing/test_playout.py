@@ -10,9 +10,13 @@ from waiting import LIMIT
 from sounds.errors import DeviceError
 from sounds.playing.deck import Deck
 from sounds.playing.passage import End, Say
-from sounds.playing.playout import BLOCK, PULSES, STILL, Playout
+from sounds.playing.playout import BLOCK, PULSES, Playout
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.clip_bank import ClipBank
+
+STILL = 0.6
+"""Seconds: with a pulse and a look it makes less than the second in which it is to be noticed."""
+
 
 RATE = 8_000
 LATENCY = 0.05
