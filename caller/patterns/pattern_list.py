@@ -4,8 +4,11 @@ Ctrl-C keeps what was found: the lines are there, and a JSON document is closed.
 """
 
 import json
+import signal
 import sys
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from types import FrameType
 from typing import Any
 
 import click
@@ -35,9 +38,12 @@ def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -
     _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
     count = 0
     try:
-        for item in items:
-            _write((", " if count else "") + json.dumps(item))
-            count += 1
+        with _interrupts_held() as hold:
+            for item in items:
+                hold(True)
+                _write((", " if count else "") + json.dumps(item))
+                count += 1
+                hold(False)
     except KeyboardInterrupt:
         _close(count)
         raise
@@ -60,6 +66,36 @@ def count_up(patterns: Iterable[object], as_json: bool) -> None:
         write_count(count, as_json)
         raise
     write_count(count, as_json)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[Callable[[bool], None]]:
+    """Give a function that holds Ctrl-C back, and lets it through again.
+
+    Between the writing of an item and its count Ctrl-C would make the count wrong.
+    """
+    held = asked = False
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        nonlocal asked
+        asked = True
+        if not held:
+            signal.default_int_handler(number, frame)
+
+    def hold(on: bool) -> None:
+        nonlocal held
+        held = on
+        if asked and not on:
+            raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        yield hold  # it is ignored, as behind nohup
+        return
+    signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield hold
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def _write(text: str) -> None:

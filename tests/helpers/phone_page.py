@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -26,12 +27,44 @@ WATCH = """
     const [left, right] = [document.getElementById("left"), document.getElementById("right")];
     window.landed = [];
     sound.addEventListener("seeking", () => window.landed.push(sound.currentTime));
+    const word = document.getElementById("word");
+    const clocks = () => [sound.currentTime, Date.now() / 1000];
+    let before = clocks();
+    const next = () => {
+        before = clocks();
+        requestAnimationFrame(next);
+    };
+    requestAnimationFrame(next);
     window.changes = [];
-    new MutationObserver(() => window.changes.push(
-        [sound.currentTime, left.textContent, right.textContent, Date.now() / 1000]
-    )).observe(document.getElementById("stage"), { childList: true, subtree: true });
+    new MutationObserver(() => window.changes.push({
+        left: left.textContent, right: right.textContent, word: word.textContent, before,
+        at: clocks(),
+    })).observe(document.getElementById("stage"), { childList: true, subtree: true });
 }
 """
+
+
+@dataclass(frozen=True)
+class Change:
+    """What is shown from a frame of the screen on."""
+
+    left: str
+    right: str
+    word: str
+    """What is shown large, where no throws are."""
+
+    heard: tuple[float, float]
+    """The sound's clock in the frame before, where this was not to be shown yet, and in this one.
+
+    A machine that has much to do draws fewer frames, and they lie further apart."""
+
+    seen: tuple[float, float]
+    """The computer's clock in these two frames, in seconds."""
+
+    def is_at(self, moment: float, tolerance: float) -> bool:
+        """Return whether this is the first frame drawn after a moment of the sound."""
+        before, now = self.heard
+        return before - tolerance < moment < now + tolerance
 
 
 @contextmanager
@@ -140,9 +173,18 @@ def leap(page: Page, seconds: float) -> None:
 
 
 def watch(page: Page) -> None:
-    """Keep in `window.changes` every change of what is shown, and leaps in `window.landed`.
-
-    A change is kept with the sound's clock, what is shown for the left and the right hand, and the
-    computer's clock; a leap with where it leads.
-    """
+    """Keep what is shown, for `changes`, and where leaps lead, in `window.landed`."""
     page.evaluate(WATCH)
+
+
+def changes(page: Page) -> list[Change]:
+    """Return what has changed since `watch`."""
+    return [
+        Change(
+            one["left"],
+            one["right"],
+            one["word"],
+            *zip(one["before"], one["at"], strict=True),
+        )
+        for one in page.evaluate("window.changes")
+    ]

@@ -5,7 +5,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable
 from pathlib import Path
 from statistics import mean, stdev
@@ -15,6 +14,7 @@ import pytest
 import soundfile
 from juggler import Juggler, Manner
 from sound_server import SoundServer
+from waiting import LIMIT, wait_until
 
 from caller.ears.ears import Ears
 from caller.ears.overall import heard_practice
@@ -34,7 +34,6 @@ from sounds.listening.rate import RATE
 from sounds.listening.recordings.take import open_take
 from sounds.playing.live import LivePlayer
 
-LIMIT = 30.0
 DROPPED = 21
 IN_TIME = 3.0
 """Seconds from the catch that fails to the mark, at most."""
@@ -120,14 +119,23 @@ def started(sound_server: SoundServer, tmp_path: Path) -> Callable[..., "subproc
 
 def listening_child(of: int) -> int:
     """Return the number of the process that listens, once it is there."""
-    deadline = time.monotonic() + LIMIT
-    while time.monotonic() < deadline:
-        children = Path(f"/proc/{of}/task/{of}/children").read_text("ascii").split()
-        for child in children:
-            if b"microphone_child" in Path(f"/proc/{child}/cmdline").read_bytes():
-                return int(child)
-        time.sleep(0.02)
-    raise TimeoutError
+    children = Path(f"/proc/{of}/task/{of}/children")
+
+    def listening() -> list[int]:
+        return [
+            int(child)
+            for child in children.read_text("ascii").split()
+            if b"microphone_child" in Path(f"/proc/{child}/cmdline").read_bytes()
+        ]
+
+    (child,) = wait_until(listening)
+    return child
+
+
+def seconds_kept(folder: Path) -> float:
+    """Return how long the longest take is that is being written: as WAV, 16 bits, 48 kHz."""
+    sizes = [path.stat().st_size for path in folder.glob(".throwcount-*.part")]
+    return max(sizes, default=0) / (2 * 48_000)
 
 
 QUICK = "3 --tempo 300 --beats 10 --ready 0.1 --no-announce --count-in 1 --no-keep".split()
@@ -144,7 +152,8 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     kept = started(*QUICK, "--take", str(take))
     lost = started(*QUICK, "--json", "--ready", "1.5", "--take", str(former), "--force")
     child = listening_child(lost.pid)
-    time.sleep(2.0)
+    # More than a second of it is kept before the microphone is lost.
+    wait_until(lambda: seconds_kept(tmp_path) > 1.2, lambda: "nothing was kept")
     os.kill(child, signal.SIGKILL)
     output, told = lost.communicate(timeout=LIMIT)
     assert lost.returncode == 0, told

@@ -18,13 +18,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from caller.display.glance import notation
-from caller.exports.caption_texts import READABLE, Caption, captions
+from caller.exports.caption_texts import Caption, captions
 from caller.exports.captions import captions_format, write_captions
 from engine.routines.chapters import Chapter
 from engine.timing.tempo import steady
 from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.errors import FileError
 from sounds.files.one_line import one_line
+
+READABLE = 2.0
+"""Seconds: a caption of a few words is read in less."""
+
 
 MILLISECOND = 0.001
 HUNDREDTH = 0.01

@@ -9,9 +9,16 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from caller.keys.decoder import ESCAPE_SECONDS, PASTE_SECONDS, KeyDecoder
+from caller.keys.decoder import KeyDecoder
 from caller.keys.names import key_name
 from caller.keys.sequences import PASTE_BEGINS, PASTE_ENDS
+
+ESCAPE_SECONDS = 0.05
+"""Seconds: the rest of a key's bytes come sooner, and a person does not wait for Escape."""
+
+PASTE_SECONDS = 1.0
+"""Seconds: no paste pauses for so long, and keys that stay dead longer would seem broken."""
+
 
 TERMINALS = (
     *("xterm", "xterm-256color", "linux", "screen", "screen-256color", "tmux", "tmux-256color"),

@@ -2,7 +2,16 @@
 
 import pytest
 
-from caller.keys.paste import BURST_SECONDS, MOST_AT_ONCE, QUIET_SECONDS, PasteGuard
+from caller.keys.paste import PasteGuard
+
+BURST_SECONDS = 0.05
+"""Seconds: quick fingers press a key or two in it."""
+
+MOST_AT_ONCE = 4
+"""Keys that may be pressed together, as with both hands."""
+
+QUIET_SECONDS = 0.2
+"""Seconds: what is pasted does not pause for so long."""
 
 
 @pytest.mark.parametrize(

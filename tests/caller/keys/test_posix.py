@@ -28,7 +28,7 @@ A_MOMENT = 0.02
 
 BURST_SECONDS = 0.05
 QUIET_SECONDS = 0.2
-"""What comes quicker than a person types is taken for pasted, until nothing has come for so long."""
+"""What comes quicker than a person types is taken for pasted, until nothing comes for so long."""
 
 
 class Logger:

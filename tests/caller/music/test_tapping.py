@@ -10,13 +10,17 @@ from music_files import decoded, struck
 
 from caller.display.glance import Glance
 from caller.keys.names import RESUMED
-from caller.music.tapping import REFRESH, passage_of, tapped
+from caller.music.tapping import passage_of, tapped
 from caller.music.taps import steady_taps
 from sounds.music.music import Music
 from sounds.placing.mixer import Mixer
 from sounds.placing.score import score
 from sounds.playing.live import LivePlayer
 from sounds.playing.passage import Command, End, Play
+
+REFRESH = 0.1
+"""Seconds: the screen changes ten times a second."""
+
 
 HELPERS = Path(__file__).parents[2] / "helpers"
 RATE = 44_100

@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from caller.music.taps import FEWEST, ListedTaps, SteadyTaps, TapsError, listed_taps, steady_taps
+from caller.music.taps import ListedTaps, SteadyTaps, TapsError, listed_taps, steady_taps
+
+FEWEST = 8
+"""Taps: two bars of four say something about a tempo."""
 
 
 def beats(tempo: float, count: int, first: float = 1.5) -> np.ndarray:

@@ -7,7 +7,6 @@ import pytest
 
 from caller.patterns.arcs import (
     APART,
-    CLOSE,
     HELD_RISE,
     HIGHEST_ARC,
     LANES,
@@ -18,6 +17,10 @@ from caller.patterns.arcs import (
 )
 from caller.patterns.picture import paths
 from engine.patterns.jugglable import read
+
+CLOSE = 0.6
+"""Rows: letters nearer than that would touch."""
+
 
 RIGHT, LEFT = LANES["right"], LANES["left"]
 

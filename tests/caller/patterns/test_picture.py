@@ -8,7 +8,6 @@ from caller.patterns.picture import (
     HANDS,
     LABEL_WIDTH,
     LINES,
-    MOST_OBJECTS,
     PLAIN_LINES,
     Frame,
     cell_width,
@@ -19,6 +18,10 @@ from caller.patterns.picture import (
 )
 from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
+
+MOST_OBJECTS = 8
+"""Objects that have signs and rows of their own on 80 columns."""
+
 
 PATTERNS = ["531", "3", "51", "744", "40", "(4,2x)*", "[33]33", "([44x],2)*", "b97531", "(4x,2x)"]
 

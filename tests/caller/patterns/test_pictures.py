@@ -17,15 +17,20 @@ from matplotlib.image import imread
 
 from caller.console.line_styles import line_style
 from caller.console.picture_file import PictureError
-from caller.patterns.pattern_picture import MOST_ROWS, ROW_BEATS, draw_pattern, layout
-from caller.patterns.state_picture import (
-    MOST_STATES,
-    draw_states,
-    state_name,
-    state_places,
-)
+from caller.patterns.pattern_picture import draw_pattern, layout
+from caller.patterns.state_picture import draw_states, state_name, state_places
 from engine.finding.state_graph import all_states, ground_state, transitions
 from engine.patterns.jugglable import read
+
+MOST_ROWS = 4
+"""Rows of a picture that is still seen at once."""
+
+ROW_BEATS = 24
+"""Beats whose throws can be told apart across a page."""
+
+MOST_STATES = 24
+"""States whose arrows can be told apart."""
+
 
 Run = Callable[..., Result]
 

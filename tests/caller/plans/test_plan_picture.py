@@ -13,8 +13,15 @@ from matplotlib.image import imread
 from caller.console.line_styles import COLOURS
 from caller.console.picture_file import PictureError
 from caller.plans.plan_parts import fitting
-from caller.plans.plan_picture import MOST_ROWS, ROW_WIDTH, rows_of
+from caller.plans.plan_picture import rows_of
 from engine.routines.running_order import Entry, RunningOrder
+
+MOST_ROWS = 12
+"""Rows of a picture that fits a page."""
+
+ROW_WIDTH = 12.0
+"""Inches: the width of a page on its side."""
+
 
 Run = Callable[..., Result]
 

@@ -11,7 +11,6 @@ from caller.playing.controls import (
     CONTROLS,
     DROP,
     FASTER,
-    FOOT_SECONDS,
     NEXT,
     PAUSE,
     SLOWER,
@@ -25,6 +24,9 @@ from caller.playing.controls import (
     legend,
     with_single_pedal,
 )
+
+FOOT_SECONDS = 0.7
+"""Seconds: longer than keyboards wait before they repeat a key that is held."""
 
 
 @pytest.mark.parametrize(

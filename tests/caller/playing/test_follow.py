@@ -7,7 +7,7 @@ import pytest
 from caller.display.glance import Glance
 from caller.options.request import Request
 from caller.playing.controls import STOP, Control, key_map
-from caller.playing.follow import AHEAD, REFRESH_SECONDS, SHORTEST_WAIT, Follower
+from caller.playing.follow import Follower
 from caller.practice.hall import Hall
 from caller.practice.keeper import NoKeeper
 from caller.practice.session import LiveSession
@@ -20,6 +20,16 @@ from engine.timing.tempo import steady
 from engine.timing.timeline import Timeline
 from sounds.playing.passage import Passage
 from sounds.voices.tone_voice import ToneVoice
+
+AHEAD = 24
+"""Beats: some seconds of what comes, for the widest line of them."""
+
+REFRESH_SECONDS = 0.03
+"""Seconds: a screen that changes thirty times a second looks steady."""
+
+SHORTEST_WAIT = 0.002
+"""Seconds: a tenth of what is seen as late, and yet a rest for the processor."""
+
 
 RATE = 48_000
 

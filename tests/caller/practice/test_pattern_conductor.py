@@ -25,11 +25,14 @@ from caller.practice.pattern_conductor import PatternConductor
 from caller.practice.playing import practice_told
 from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Paused, Playing, Resting
-from caller.rehearsals.piece import AGAIN_READY
 from caller.rehearsals.rehearsal import pattern_piece
 from engine.patterns.jugglable import read
 from engine.practising.staircase import Rule, Staircase
 from sounds.playing.passage import Command, Continue, End, Play, Say, Silence, SpeakUp
+
+AGAIN_READY = 3.0
+"""Seconds in which hands are filled again."""
+
 
 WORD = 0.5
 TICK = 0.125

@@ -29,6 +29,10 @@ from sounds.voices.fallback_voice import FallbackVoice
 from sounds.voices.recorded import built_in
 from sounds.voices.tone_voice import ToneVoice
 
+AGAIN_READY = 3.0
+"""Seconds in which hands are filled again."""
+
+
 RATE = 8000
 TICK = 0.125
 

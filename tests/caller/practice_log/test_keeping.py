@@ -13,12 +13,19 @@ from kept_takes import TAKE
 
 from caller.practice_log.database import open_database
 from caller.practice_log.errors import LogError
-from caller.practice_log.history import SILENCE, Choice, History
+from caller.practice_log.history import Choice, History
 from caller.practice_log.log import PracticeLog
-from caller.practice_log.names import LONGEST_NAME, tidied
+from caller.practice_log.names import tidied
 from caller.practice_log.records import Ending, MarkGiven, Plan, SetKept, Thrown
 from engine.patterns.jugglable import read
 from engine.practising.marks import Mark
+
+SILENCE = 60.0
+"""Seconds: a program that runs gives several signs of itself in a minute."""
+
+LONGEST_NAME = 60
+"""Characters: more do not fit a column of a table."""
+
 
 FULL = 2
 """What SQLite calls FULL (https://sqlite.org/pragma.html#pragma_synchronous)."""

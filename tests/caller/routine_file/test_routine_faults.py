@@ -5,7 +5,10 @@ from pathlib import Path
 import pytest
 
 from caller.routine_file.reading import RoutineFileError, read_routine
-from caller.toml_file import LARGEST
+
+LARGEST = 4 * 1024 * 1024
+"""Bytes: nobody writes so much, and it is read at once."""
+
 
 PART = '[[part]]\npattern = "3"\ncycles = 4\n'
 MUSIC = '[music]\nfile = "walk.ogg"\n'

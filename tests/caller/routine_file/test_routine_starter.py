@@ -8,8 +8,12 @@ import pytest
 
 from caller.routine_file.model import MUSIC, PART, TOP
 from caller.routine_file.reading import RoutineFile, read_routine
-from caller.routine_file.starter import WIDTH, starter_lines
+from caller.routine_file.starter import starter_lines
 from engine.routines.laying_out import lay_out
+
+WIDTH = 90
+"""Characters: a line that fits a common editor."""
+
 
 TEXT = "".join(starter_lines())
 EXAMPLE = re.compile(r"# (\[|[a-z0-9-]+ = )")

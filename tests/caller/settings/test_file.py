@@ -21,7 +21,10 @@ from caller.settings.file import SettingsError, read_settings
 from caller.settings.model import FIELDS, LIVE_ONLY, option_defaults
 from caller.settings.starter import starter_lines
 from caller.toml_fields import facts
-from caller.toml_file import LARGEST
+
+LARGEST = 4 * 1024 * 1024
+"""Bytes: nobody writes so much, and it is read at once."""
+
 
 TABLES = {"words": "word", "phrases": "phrase", "keys": "key"}
 """Settings whose option is named for one of them."""

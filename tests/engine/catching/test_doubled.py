@@ -4,7 +4,10 @@ import numpy as np
 import pytest
 
 from engine.catching.doubled import heard_variance, spread_of_pairs
-from engine.catching.together import MERGED
+
+MERGED = 0.04
+"""Seconds: two thuds that follow more closely are heard as one."""
+
 
 PAIRS = 400_000
 

@@ -8,10 +8,14 @@ from itertools import pairwise, permutations, product
 import pytest
 
 from engine.errors import AverageError, CollisionError, LeadUpError
-from engine.leadups.leadup import LONGEST_TARGET, Step, lead_up
+from engine.leadups.leadup import Step, lead_up
 from engine.patterns.jugglable import read
 from engine.patterns.notation import parse
 from engine.patterns.pattern import VALUE_DIGITS, Pattern
+
+LONGEST_TARGET = 40
+"""Beats: longer patterns are not led up to."""
+
 
 MOST_OBJECTS = 5
 HIGHEST = 9

@@ -18,6 +18,7 @@ from engine.patterns.orbits import true_period
 from engine.patterns.pattern import VALUE_DIGITS, Pattern
 
 GENEROUS_SECONDS = 3.0
+"""Of the processor, whatever else has it meanwhile: twenty times what is needed."""
 
 
 @pytest.mark.parametrize(
@@ -162,6 +163,6 @@ def test_no_rotation_is_larger(text: str) -> None:
 )
 def test_the_longest_patterns_take_no_time_to_speak_of(text: str) -> None:
     pattern = parse(text)
-    started = time.perf_counter()
+    started = time.thread_time()
     canonical(pattern)
-    assert time.perf_counter() - started < GENEROUS_SECONDS
+    assert time.thread_time() - started < GENEROUS_SECONDS

@@ -3,8 +3,11 @@
 import pytest
 
 from engine.errors import MalformedError
-from engine.patterns.notation import LONGEST_TEXT, mark, parse
+from engine.patterns.notation import mark, parse
 from engine.patterns.pattern import Throw
+
+LONGEST_TEXT = 100_000
+"""Characters: hours of throws."""
 
 
 def one(value: int, *, crossed: bool = False) -> tuple[Throw, ...]:

@@ -9,12 +9,21 @@ from hypothesis import strategies as st
 
 from engine.errors import RunError
 from engine.patterns.jugglable import read
-from engine.timing.clock import PAUSE_AFTER_ANNOUNCEMENT, SHORTEST_LEAD_IN
 from engine.timing.objects import object_name
 from engine.timing.run import Part, Run
-from engine.timing.scheduler import TAIL, schedule
+from engine.timing.scheduler import schedule
 from engine.timing.tempo import ramp, steady
 from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Cue
+
+PAUSE_AFTER_ANNOUNCEMENT = 0.5
+"""Seconds between the announcement and the count-in."""
+
+SHORTEST_LEAD_IN = 0.25
+"""Seconds: the first word begins before its beat."""
+
+TAIL = 1.0
+"""Seconds in which the last word rings out."""
+
 
 TEMPO = 120
 PERIOD = 0.5

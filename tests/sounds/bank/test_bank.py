@@ -14,8 +14,15 @@ from listener import Listener
 from engine.calling.numbers import spoken
 from sounds.bank.make_bank import PACES
 from sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from sounds.voices.loudness import WORD_LEVEL, WORD_PEAK, word_loudness
+from sounds.voices.loudness import word_loudness
 from sounds.voices.recorded import RecordedVoice, built_in
+
+WORD_LEVEL = -18.0
+"""LKFS: so loud that words are plain, with room for clicks under the ceiling."""
+
+WORD_PEAK = 10 ** (-1.0 / 20)
+"""Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
+
 
 RATE = 48_000
 BANK = Path(str(resources.files("sounds.bank")))

@@ -13,15 +13,33 @@ from music_files import Samples, decoded, hum, tone
 from scipy.signal import resample_poly
 
 from engine.timing.timeline import Beat, Cue, Timeline
-from sounds.music.bed import CHUNK_SECONDS, ENTRY_SECONDS, EXIT_SECONDS
-from sounds.music.ducking import ATTACK, RELEASE
-from sounds.music.music import USUAL_DUCK, Music, Track
+from sounds.music.bed import CHUNK_SECONDS
+from sounds.music.music import Music, Track
 from sounds.placing.clicks import click_clip
-from sounds.placing.gain import TRUE_PEAK_CEILING, linear
+from sounds.placing.gain import linear
 from sounds.placing.mixer import Mixer, Placement
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, mix, score
 from sounds.voices.clip import Clip
+
+ENTRY_SECONDS = 0.5
+"""Seconds: music that comes up so is not startling."""
+
+EXIT_SECONDS = 1.0
+"""Seconds: music that leaves so is heard to fade, not to break off."""
+
+ATTACK = 0.15
+"""Seconds: a fall before a word that is not heard as early."""
+
+RELEASE = 0.6
+"""Seconds: slow enough not to pump."""
+
+USUAL_DUCK = 8.0
+"""dB: words stand out, and the music's beat is still heard."""
+
+TRUE_PEAK_CEILING = -1.0
+"""dBTP (EBU R 128)."""
+
 
 SEAM_TOLERANCE = 2e-7
 """Where two chunks fade over into one another their sum is rounded twice."""

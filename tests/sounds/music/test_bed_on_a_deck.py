@@ -11,14 +11,23 @@ from music_files import Samples, decoded, hum
 from engine.patterns.jugglable import read
 from engine.timing.run import Part, Run
 from engine.timing.tempo import steady
-from sounds.music.bed import CHUNK_SECONDS, SEAM_SECONDS
 from sounds.music.music import Music, Track
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, mix
-from sounds.playing.deck import FADE, Deck
+from sounds.playing.deck import Deck
 from sounds.playing.passage import Command, Passage, Play, Silence, SpeakUp
 from sounds.voices.clip import Clip
 from sounds.voices.clip_bank import ClipBank
+
+CHUNK_SECONDS = 0.25
+"""Seconds: music is sent in pieces as short as that."""
+
+SEAM_SECONDS = 0.02
+"""Seconds in which one piece fades into the next."""
+
+FADE = 0.005
+"""Seconds: as short as a fade can be that does not click."""
+
 
 BLOCK = 256
 LEVEL = 0.125

@@ -1,7 +1,17 @@
 import numpy as np
 import pytest
 
-from sounds.music.ducking import ATTACK, BRIDGED, RELEASE, Ducking
+from sounds.music.ducking import Ducking
+
+ATTACK = 0.15
+"""Seconds: a fall before a word that is not heard as early."""
+
+RELEASE = 0.6
+"""Seconds: slow enough not to pump."""
+
+BRIDGED = 2.0
+"""Seconds: longer than from one word of a count to the next."""
+
 
 RATE = 1000
 """So that a frame is a millisecond."""

@@ -24,10 +24,13 @@ from grooves import (
 from music_files import decoded
 
 from sounds.errors import MusicError
-from sounds.music.candidates import SURE
 from sounds.music.estimate import LONGEST_SECONDS, Estimate, estimate
 from sounds.music.music import Music
 from sounds.voices.open_voice import open_voice
+
+SURE = 0.7
+"""Confidence: with this much, every beat may be taken to be within 20 ms."""
+
 
 SECONDS = 30.0
 RIGHT = 0.020

@@ -5,9 +5,25 @@ import pytest
 from scipy.signal import resample_poly
 
 from engine.timing.timeline import Click
-from sounds.placing.clicks import ACCENT, CLICK_PEAK, HIGHEST_STEP, LOWEST_TONE, click_clip, tone_of
-from sounds.placing.gain import MARGIN, linear
+from sounds.placing.clicks import click_clip, tone_of
+from sounds.placing.gain import linear
 from sounds.voices.clip import Clip
+
+ACCENT = 4.0
+"""dB: an accent is heard at once, and is not another sound."""
+
+CLICK_PEAK = 0.7
+"""Linear: three decibels below full scale."""
+
+HIGHEST_STEP = 12
+"""Throw value: higher tones are hard to tell apart."""
+
+LOWEST_TONE = 880.0
+"""Hz: small loudspeakers give it in full."""
+
+MARGIN = 0.2
+"""dB: meters of true peak differ by about as much."""
+
 
 RATES = (44_100, 48_000, 96_000)
 THROWS = [

@@ -5,10 +5,13 @@ import pytest
 from handmade import RATE, ClipVoice, ToneVoice, beats, timeline, tone
 
 from engine.timing.timeline import Beat, Cue
-from sounds.placing.delivery import OVERLAP, clip_peak, delivered, stereo
+from sounds.placing.delivery import clip_peak, delivered, stereo
 from sounds.placing.mixer import FADE_SECONDS
 from sounds.placing.moments import Moment, Word, frame_at, moments
 from sounds.voices.voice import Voice
+
+OVERLAP = 0.025
+"""Seconds: the end of a word that is not missed."""
 
 
 def words(row: list[Moment]) -> list[Word]:

@@ -1,6 +1,12 @@
 import pytest
 
-from sounds.placing.gain import DUCKING, TRUE_PEAK_CEILING, lay_out_gains, linear
+from sounds.placing.gain import lay_out_gains, linear
+
+DUCKING = -6.0
+"""dB: half the amplitude."""
+
+TRUE_PEAK_CEILING = -1.0
+"""dBTP (EBU R 128)."""
 
 
 @pytest.mark.parametrize(("decibels", "factor"), [(0, 1.0), (-20, 0.1), (20, 10.0), (-6.0206, 0.5)])

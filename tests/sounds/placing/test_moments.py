@@ -4,7 +4,10 @@ import pytest
 from handmade import beats, timeline
 
 from engine.timing.timeline import Cue
-from sounds.placing.moments import REACH, Moment, frame_at, moments, with_next
+from sounds.placing.moments import Moment, frame_at, moments, with_next
+
+REACH = 30.0
+"""Seconds: far more than the longest word, and little to hold."""
 
 
 @pytest.mark.parametrize("rate", [44_100, 48_000])

@@ -9,11 +9,17 @@ from scipy.signal import resample_poly
 
 from engine.timing.timeline import Beat, Click, Cue, Timeline
 from sounds.placing.clicks import click_clip
-from sounds.placing.gain import DUCKING, TRUE_PEAK_CEILING, linear
+from sounds.placing.gain import linear
 from sounds.placing.mixer import Placement
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, ClickChoice, mix, score
 from sounds.voices.clip import Clip
+
+DUCKING = -6.0
+"""dB: half the amplitude."""
+
+TRUE_PEAK_CEILING = -1.0
+"""dBTP (EBU R 128)."""
 
 
 def clicked(*clicks: Click | None, every: float = 0.5) -> list[Beat]:

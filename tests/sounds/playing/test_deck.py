@@ -18,9 +18,8 @@ from sounds.placing.gain import lay_out_gains
 from sounds.placing.mixer import FADE_SECONDS
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, mix
-from sounds.playing.deck import FADE, Deck
+from sounds.playing.deck import Deck
 from sounds.playing.passage import (
-    AHEAD,
     Command,
     Continue,
     End,
@@ -33,6 +32,13 @@ from sounds.playing.passage import (
 )
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.clip_bank import ClipBank
+
+FADE = 0.005
+"""Seconds: as short as a fade can be that does not click."""
+
+AHEAD = 0.3
+"""Seconds: a change has to be made before the words it concerns begin."""
+
 
 RATE = 48_000
 BLOCK = 256

@@ -19,6 +19,7 @@ import numpy.typing as npt
 import pytest
 from handmade import ToneVoice
 from sound_server import CHANNELS, RATE, SoundServer, recorded
+from waiting import LIMIT, wait_until
 
 from engine.patterns.jugglable import read
 from engine.timing.run import Part, Run
@@ -30,15 +31,17 @@ from sounds.playing.live import LivePlayer
 from sounds.playing.passage import End, Passage, Play, Silence
 
 SOAK_SECONDS = float(os.environ.get("THROWCOUNT_SOAK_SECONDS", "12"))
-LIMIT = 30.0
-NOTICED = 1.0
-"""Seconds in which a sound server that is gone has to be noticed."""
+KEPT_READY = 0.05
+"""Seconds of sound that a player keeps ready unless told otherwise."""
 
 IN_STEP = 0.03
 """Seconds between what is heard and what is said to be heard."""
 
+HELD_UP = 0.002
+"""Seconds between two lines of a test that show that it was not let go on."""
+
 NEARLY_ALL = 0.9
-"""Of the clicks: a busy machine may look at the recording late."""
+"""Of the clicks: what a busy machine tells late is a little off."""
 
 
 @pytest.fixture
@@ -63,12 +66,10 @@ def passage_of(player: LivePlayer, seconds: float | None, **more: object) -> Pas
 
 def end(player: LivePlayer) -> None:
     player.send(End())
-    deadline = time.monotonic() + LIMIT
-    while not player.wait(0.02):
-        assert time.monotonic() < deadline
+    wait_until(lambda: player.wait(0.0))
 
 
-def wait_until(player: LivePlayer, moment: float, meanwhile: Callable[[], object]) -> None:
+def until_heard(player: LivePlayer, moment: float, meanwhile: Callable[[], object]) -> None:
     while player.heard() < moment:
         assert not player.wait(0.02)
         meanwhile()
@@ -90,21 +91,29 @@ def busy_cores() -> Iterator[None]:
 
 
 class Garbage:
-    """A million objects that refer to each other, to be looked through again and again."""
+    """Objects that refer to themselves, to be looked through again and again.
+
+    So many of them that one look holds the process up for longer than sound is kept ready, on a
+    quick machine too.
+    """
 
     def __init__(self) -> None:
         self._rings: list[list[object]] = []
-        for _ in range(500_000):
-            ring: list[object] = []
-            ring.append(ring)
-            self._rings.append(ring)
-        self.longest = 0.0
+        while len(self._rings) < 500_000 or self._seconds_of_a_look() < KEPT_READY:
+            for _ in range(100_000):
+                ring: list[object] = []
+                ring.append(ring)
+                self._rings.append(ring)
 
     def collect(self) -> None:
-        start = time.perf_counter()
         del self._rings[:20]
         gc.collect()
-        self.longest = max(self.longest, time.perf_counter() - start)
+
+    @staticmethod
+    def _seconds_of_a_look() -> float:
+        start = time.thread_time()
+        gc.collect()
+        return time.thread_time() - start
 
 
 def test_a_capture_is_what_is_rendered_whatever_else_the_machine_does(
@@ -114,7 +123,7 @@ def test_a_capture_is_what_is_rendered_whatever_else_the_machine_does(
     with sound_server.recording() as path, busy_cores(), player_of(sound_server) as player:
         passage = passage_of(player, SOAK_SECONDS)
         player.send(Play(passage))
-        wait_until(player, passage.end or 0.0, garbage.collect)
+        until_heard(player, passage.end or 0.0, garbage.collect)
         end(player)
     timeline = passage.timeline(ToneVoice())
     mixed = as_int16(
@@ -128,7 +137,6 @@ def test_a_capture_is_what_is_rendered_whatever_else_the_machine_does(
     assert not played[:start].any()
     assert not played[start + len(mixed) :].any()
     assert player.gaps == 0
-    assert garbage.longest > 0.05  # it was hard indeed
 
 
 def first_sound(samples: npt.NDArray[np.int16]) -> int:
@@ -184,7 +192,7 @@ class Practice:
         player.send(Play(self._passage))
 
     def play(self, seconds: float) -> None:
-        wait_until(self._player, self._player.heard() + seconds, lambda: None)
+        until_heard(self._player, self._player.heard() + seconds, lambda: None)
 
     def nudge(self, tempo: float) -> None:
         changed = self._passage.at_tempo(tempo, self._player.played())
@@ -233,9 +241,10 @@ def test_a_server_that_dies_is_noticed_and_found_again(
     try:
         with player_of(server) as player:
             player.send(Play(passage_of(player, None)))
-            wait_until(player, player.soon() + 1.0, lambda: None)
+            until_heard(player, player.soon() + 1.0, lambda: None)
             server.kill()
-            assert seconds_until(player.fault) < NOTICED
+            # That it is noticed within a second is shown by test_playout.py, on its own clock.
+            wait_until(player.fault)
             restart = threading.Timer(0.7, server.start)
             restart.start()
             player.reopen(patience=LIMIT)
@@ -243,23 +252,19 @@ def test_a_server_that_dies_is_noticed_and_found_again(
             with server.recording() as path:
                 passage = passage_of(player, 3.0)
                 player.send(Play(passage))
-                wait_until(player, passage.end or 0.0, lambda: None)
+                until_heard(player, passage.end or 0.0, lambda: None)
                 end(player)
             assert len(clicks_of(recorded(path))) > 4
     finally:
         server.close()
 
 
-def seconds_until(condition: Callable[[], object]) -> float:
-    start = time.monotonic()
-    while not condition():
-        assert time.monotonic() - start < LIMIT
-        time.sleep(0.02)
-    return time.monotonic() - start
-
-
 class Arrivals(threading.Thread):
-    """Notes when each frame of a recording has arrived in its file."""
+    """Notes when the frames of a recording have arrived in their file.
+
+    A frame is there no sooner than it is heard, and a look may come late: the least delay of all
+    looks tells when the recording began, and so when each of its frames was heard.
+    """
 
     def __init__(self, path: Path) -> None:
         super().__init__(daemon=True)
@@ -280,7 +285,8 @@ class Arrivals(threading.Thread):
         self.join()
 
     def of(self, frames: npt.NDArray[np.int64]) -> npt.NDArray[np.float64]:
-        return np.array(self._moments)[np.searchsorted(self._frames, frames + 1)]
+        begun = np.min(np.array(self._moments) - np.array(self._frames) / RATE)
+        return begun + frames / RATE
 
 
 @pytest.mark.parametrize("latency", [0.03, 0.15])
@@ -299,8 +305,10 @@ def test_what_is_said_to_be_heard_is_heard(
         passage = passage_of(player, 3.0, say="nothing")
         player.send(Play(passage))
         while player.heard() < (passage.end or 0.0):
-            time.sleep(0.002)
-            told.append((player.heard(), time.monotonic()))
+            time.sleep(0.002)  # sound is played and recorded in real time
+            before, heard, after = time.monotonic(), player.heard(), time.monotonic()
+            if after - before < HELD_UP:  # else this process stood still in between
+                told.append((heard, after))
         end(player)
         arrivals.stop()
     clicks = clicks_of(recorded(path))

@@ -12,7 +12,11 @@ from engine.timing.run import Part, Run, Wording
 from engine.timing.tempo import ramp
 from engine.timing.timeline import Cue
 from sounds.placing.score import Balance
-from sounds.playing.passage import AHEAD, Continue, Passage
+from sounds.playing.passage import Continue, Passage
+
+AHEAD = 0.3
+"""Seconds: a change has to be made before the words it concerns begin."""
+
 
 RUN = Run(
     (Part(read("97531"), 200),),

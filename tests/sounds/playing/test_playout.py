@@ -5,14 +5,18 @@ import threading
 import numpy as np
 import pytest
 from fake_sounddevice import FakeSounddevice, FakeStream
+from waiting import LIMIT
 
 from sounds.errors import DeviceError
 from sounds.playing.deck import Deck
-from sounds.playing.devices import CLOSING
 from sounds.playing.passage import End, Say
-from sounds.playing.playout import BLOCK, PULSES, STILL, Playout
+from sounds.playing.playout import BLOCK, PULSES, Playout
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.clip_bank import ClipBank
+
+STILL = 0.6
+"""Seconds: with a pulse and a look it makes less than the second in which it is to be noticed."""
+
 
 RATE = 8_000
 LATENCY = 0.05
@@ -165,7 +169,7 @@ def test_a_device_that_hangs_when_closed_is_left() -> None:
     stage.stream.close = released.wait
     closing = threading.Thread(target=stage.playout.close)
     closing.start()
-    closing.join(CLOSING + 5.0)
+    closing.join(LIMIT)
     assert not closing.is_alive()
     released.set()
 

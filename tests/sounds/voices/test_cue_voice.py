@@ -15,7 +15,6 @@ from engine.timing.run import CueText, Part, Run
 from engine.timing.tempo import steady
 from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.errors import UnknownWordError
-from sounds.placing.clicks import FAR_SIDE
 from sounds.placing.delivery import delivered, stereo
 from sounds.placing.moments import Moment, Word, frame_at, moments
 from sounds.placing.score import Balance, mix
@@ -27,6 +26,10 @@ from sounds.voices.cue_voice import CueVoice, cue_line, cue_paces, is_cue_line, 
 from sounds.voices.fallback_voice import FallbackVoice
 from sounds.voices.tone_voice import ToneVoice as LastResort
 from sounds.voices.voice import Voice
+
+FAR_SIDE = 0.3
+"""Of the near side: a hand's side is plain, and one earphone still has every click."""
+
 
 LOW, HIGH = [tone(9_000)], [tone(12_000), tone(7_000)]
 

@@ -19,12 +19,22 @@ from sounds.placing.moments import Word, moments
 from sounds.placing.score import mix
 from sounds.voices.centre import Centres, centres
 from sounds.voices.clip import Clip, Samples
-from sounds.voices.loudness import WORD_LEVEL, WORD_PEAK, true_peak, word_loudness
+from sounds.voices.loudness import true_peak, word_loudness
 from sounds.voices.speech_child import Answer, Request
 from sounds.voices.speech_engine import SpeechEngine, find_engine, run_child
 from sounds.voices.system_voice import PACES, SystemVoice
-from sounds.voices.trim import FADE_SECONDS, span
+from sounds.voices.trim import span
 from sounds.voices.voice import slowest_that_fits
+
+WORD_LEVEL = -18.0
+"""LKFS: so loud that words are plain, with room for clicks under the ceiling."""
+
+WORD_PEAK = 10 ** (-1.0 / 20)
+"""Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
+
+FADE_SECONDS = 0.003
+"""Seconds: a fade that does not click."""
+
 
 DIGITS = "zero one two three four five six seven eight nine".split()
 RATE = 48_000

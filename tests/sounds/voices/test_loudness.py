@@ -9,8 +9,6 @@ from ungated import ungated
 
 from sounds.voices.loudness import (
     WINDOW_SECONDS,
-    WORD_LEVEL,
-    WORD_PEAK,
     ear_high_pass,
     head_shelf,
     k_weighted,
@@ -18,6 +16,13 @@ from sounds.voices.loudness import (
     true_peak,
     word_loudness,
 )
+
+WORD_LEVEL = -18.0
+"""LKFS: so loud that words are plain, with room for clicks under the ceiling."""
+
+WORD_PEAK = 10 ** (-1.0 / 20)
+"""Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
+
 
 STANDARD_RATE = 48_000
 METER_TOLERANCE = 0.1

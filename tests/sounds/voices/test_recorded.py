@@ -10,8 +10,18 @@ import soundfile
 
 from sounds.errors import UnknownWordError, VoiceError
 from sounds.voices.centre import perceptual_centre
-from sounds.voices.loudness import WORD_LEVEL, word_loudness
-from sounds.voices.recorded import BETWEEN_PHRASES_SECONDS, BETWEEN_WORDS_SECONDS, RecordedVoice
+from sounds.voices.loudness import word_loudness
+from sounds.voices.recorded import RecordedVoice
+
+WORD_LEVEL = -18.0
+"""LKFS: so loud that words are plain, with room for clicks under the ceiling."""
+
+BETWEEN_PHRASES_SECONDS = 0.2
+"""Seconds: a pause that is heard as a comma."""
+
+BETWEEN_WORDS_SECONDS = 0.02
+"""Seconds: words that follow so closely are still two."""
+
 
 RATE = 48_000
 LENGTH_TOLERANCE = 0.008

@@ -21,10 +21,21 @@ from fake_engine import (
 
 from sounds.errors import SoundError, UnknownWordError, VoiceError
 from sounds.voices.clip_cache import ClipCache
-from sounds.voices.loudness import WORD_LEVEL, word_loudness
-from sounds.voices.speech_child import LONGEST_TEXT, Answer, Request, Utterance
-from sounds.voices.speech_files import START_SECONDS, WORD_SECONDS
+from sounds.voices.loudness import word_loudness
+from sounds.voices.speech_child import Answer, Request, Utterance
 from sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
+
+WORD_LEVEL = -18.0
+"""LKFS: so loud that words are plain, with room for clicks under the ceiling."""
+
+LONGEST_TEXT = 900
+"""Characters: espeak-ng can crash on 1000."""
+
+START_SECONDS = 15.0
+"""Seconds that an engine may take to start."""
+
+WORD_SECONDS = 0.25
+"""Seconds: some ten times what a text takes."""
 
 
 @pytest.mark.parametrize("making", [good, in_aiff])

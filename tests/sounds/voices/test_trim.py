@@ -2,7 +2,11 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sounds.voices.trim import FADE_SECONDS, span, trimmed
+from sounds.voices.trim import span, trimmed
+
+FADE_SECONDS = 0.003
+"""Seconds: a fade that does not click."""
+
 
 RATE = 48_000
 FADE = round(FADE_SECONDS * RATE)

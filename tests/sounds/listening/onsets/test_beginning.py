@@ -1,7 +1,11 @@
 import numpy as np
 import pytest
 
-from sounds.listening.onsets.beginning import FUTURE, PAST, RISING, SHARE, beginning
+from sounds.listening.onsets.beginning import FUTURE, PAST, RISING, beginning
+
+SHARE = 0.3
+"""Of the peak: a thud passes it less than a millisecond after its first sound."""
+
 
 FLOOR = np.ones(2)
 EVEN = np.array([0.5, 0.5])

@@ -2,7 +2,14 @@ import random
 
 import pytest
 
-from sounds.listening.onsets.echoes import LATEST, MUCH_WEAKER, Echoes
+from sounds.listening.onsets.echoes import Echoes
+
+LATEST = 0.15
+"""Seconds: there and back from a wall 25 m off, at 343 m/s."""
+
+MUCH_WEAKER = 15.0
+"""dB: what follows that much weaker is an echo."""
+
 
 INTERVAL = 0.3
 

@@ -2,7 +2,11 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sounds.listening.onsets.evidence import FUTURE, LEFT_WEIGHT, PAST, decibels, evidence_of
+from sounds.listening.onsets.evidence import FUTURE, PAST, decibels, evidence_of
+
+LEFT_WEIGHT = 0.8
+"""How far a thud that does not die away is doubted: rooms answer, so not wholly."""
+
 
 FLOOR = np.ones(1)
 START = PAST + 100
