@@ -4,8 +4,8 @@ Run it with ``python tests/benchmarks/bench_render.py``. It prints, in processor
 side by side in turns:
 
 - ten minutes of 531, spoken by the built-in voice, rendered to WAV, start-up left out, against
-  the copy, the conversion to 16 bits and the writing of as many samples, both in blocks as large
-  as the program's and in those of 16,384 frames, which cost a system call each;
+  the copy, the conversion to 16 bits and the writing of as many samples, both in as few
+  writes as the program and in blocks of 16,384 frames, which cost a system call each;
 - the whole process of ``throwcount render``;
 - the peak memory of ten and of a hundred minutes, where the system tells it.
 """
@@ -26,7 +26,7 @@ from engine.timing.run import Part, Run
 from engine.timing.scheduler import schedule
 from engine.timing.tempo import steady
 from engine.timing.timeline import Timeline
-from sounds.files.audio_file import BLOCK, as_int16, write_audio
+from sounds.files.audio_file import BLOCK, BLOCKS_A_WRITE, as_int16, write_audio
 from sounds.placing.mixer import CHANNELS
 from sounds.placing.moments import frame_at
 from sounds.placing.score import mix
@@ -39,7 +39,6 @@ TEMPO = 200
 ROUNDS = 7
 MINUTES = 10
 LONG_MINUTES = 100
-SMALL_BLOCK = 16_384
 
 
 def practice(minutes: int) -> Timeline:
@@ -106,11 +105,11 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bench.wav"
         frames = render(timeline, voice, path)
-        samples = mix(timeline, voice, RATE).read(BLOCK)
+        samples = mix(timeline, voice, RATE).read(BLOCK * BLOCKS_A_WRITE)
         for _ in range(ROUNDS):
             ours.append(timed(lambda: render(timeline, voice, path)))
             least.append(timed(lambda: bare(samples, frames, path)))
-            small.append(timed(lambda: bare(samples[:SMALL_BLOCK], frames, path)))
+            small.append(timed(lambda: bare(samples[:BLOCK], frames, path)))
             whole.append(whole_process(path))
     seconds = frames / RATE
     rows = {"render": ours, "bare work": least, "in small blocks": small, "whole process": whole}
