@@ -143,17 +143,18 @@ def _write(
     # Lossy coders take float as it is (and libsndfile 1.2 garbles 16 bits on their way to MP3).
     exact = coding == "PCM_16"
     with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
-        waiting: list[npt.NDArray[np.int16] | Samples] = []
+        waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
+        filled = 0
         while len(block := source.read(BLOCK)):
-            waiting.append(as_int16(block) if exact else block)
+            waiting[filled : filled + len(block)] = as_int16(block) if exact else block
+            filled += len(block)
             written += len(block)
             if on_frames is not None:
                 on_frames(len(block))
-            if len(waiting) == BLOCKS_A_WRITE:
-                file.write(np.concatenate(waiting))
-                waiting.clear()
-        if waiting:
-            file.write(np.concatenate(waiting))
+            if filled + BLOCK > len(waiting):
+                file.write(waiting[:filled])
+                filled = 0
+        file.write(waiting[:filled])
     return written
 
 
