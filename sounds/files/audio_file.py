@@ -34,8 +34,12 @@ HEADER_BYTES: Final = 4096
 """More than the header of any WAV file written here, without its markers."""
 
 BYTES_A_FRAME: Final = 2 * CHANNELS
-BLOCK: Final = 65_536
-"""Frames a block: quick, and little memory. Written in one piece, a long OGG ends the process."""
+BLOCK: Final = 16_384
+"""Frames that are mixed at a time."""
+
+BLOCKS_A_WRITE: Final = 4
+"""Blocks that are written at a time, as each write is a call of the system: quick, and little
+memory. Written in one piece, a long OGG ends the process."""
 
 SYSTEM_ERROR: Final = 2
 """libsndfile's code for an error of the system that it does not tell more about."""
@@ -139,11 +143,18 @@ def _write(
     # Lossy coders take float as it is (and libsndfile 1.2 garbles 16 bits on their way to MP3).
     exact = coding == "PCM_16"
     with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
+        waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
+        filled = 0
         while len(block := source.read(BLOCK)):
-            file.write(as_int16(block) if exact else block)
+            waiting[filled : filled + len(block)] = as_int16(block) if exact else block
+            filled += len(block)
             written += len(block)
             if on_frames is not None:
                 on_frames(len(block))
+            if filled + BLOCK > len(waiting):
+                file.write(waiting[:filled])
+                filled = 0
+        file.write(waiting[:filled])
     return written
 
 

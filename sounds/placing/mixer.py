@@ -43,6 +43,8 @@ class Placement:
         Whether it is a word.
     alone
         The factor where no word is heard; `gain` if None.
+    again
+        Whether the same `samples` are likely to come again at the same gain.
     """
 
     start: int
@@ -53,6 +55,7 @@ class Placement:
     moment: int | None = None
     spoken: bool = False
     alone: float | None = None
+    again: bool = False
 
     @property
     def belongs(self) -> int:
@@ -72,7 +75,8 @@ class Placement:
     def heard(self) -> Samples:
         """Return the samples as heard: cut, faded and with their gain; not to be changed."""
         length = self.end - self.start
-        heard = _at_gain(self.samples, self.gain)
+        at_gain = _kept_at_gain if self.again else _at_gain
+        heard = at_gain(self.samples, self.gain)
         if length < len(self.samples):
             fade = min(self.fade, length)
             heard = heard[:length].copy()
@@ -87,14 +91,18 @@ MOST_KEPT = 64
 
 
 def _at_gain(samples: Samples, gain: float | Samples) -> Samples:
-    """Return samples at a gain; those that come again with the same one are multiplied once."""
+    return samples * np.asarray(gain, dtype=np.float32)
+
+
+def _kept_at_gain(samples: Samples, gain: float | Samples) -> Samples:
+    """Return samples at a gain, multiplied once for all the times that they come."""
     if not isinstance(gain, float):
-        return samples * gain
+        return _at_gain(samples, gain)
     key = id(samples), gain
     if key not in _kept:
         if len(_kept) >= MOST_KEPT:
             del _kept[next(iter(_kept))]
-        _kept[key] = samples, samples * np.float32(gain)
+        _kept[key] = samples, _at_gain(samples, gain)
     return _kept[key][1]
 
 

@@ -196,7 +196,7 @@ def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> It
             spoken = _spoken_during(on, on + len(samples), moment, spoken_until)
             gain = gains.ducked_click if spoken else gains.click
             stop = None if following is None else frame_at(following.time, rate)
-            click = Placement(on, samples, gain, stop, fade, alone=gains.click)
+            click = Placement(on, samples, gain, stop, fade, alone=gains.click, again=True)
             heapq.heappush(waiting, (on, next(number), click))
         if moment.word is not None:
             spoken_until = max(spoken_until, moment.word.end)
@@ -228,4 +228,5 @@ def _word_placement(word: Word, moment: int, gains: Gains, rate: int) -> Placeme
         fade=frame_at(FADE_SECONDS, rate),
         moment=moment,
         spoken=True,
+        again=True,
     )

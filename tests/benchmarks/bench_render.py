@@ -4,8 +4,7 @@ Run it with ``python tests/benchmarks/bench_render.py``. It prints, in processor
 side by side in turns:
 
 - ten minutes of 531, spoken by the built-in voice, rendered to WAV, start-up left out, against
-  the copy, the conversion to 16 bits and the writing of as many samples, both in blocks as large
-  as the program's and in those of 16,384 frames, which cost a system call each;
+  the copy, the conversion to 16 bits and the writing of as many samples, block by block;
 - the whole process of ``throwcount render``;
 - the peak memory of ten and of a hundred minutes, where the system tells it.
 """
@@ -39,7 +38,6 @@ TEMPO = 200
 ROUNDS = 7
 MINUTES = 10
 LONG_MINUTES = 100
-SMALL_BLOCK = 16_384
 
 
 def practice(minutes: int) -> Timeline:
@@ -56,7 +54,7 @@ def render(timeline: Timeline, voice: Voice, path: Path) -> int:
 
 
 def bare(samples: np.ndarray, frames: int, path: Path) -> None:
-    """Copy, convert and write `frames` frames, and nothing else, in blocks of `samples`."""
+    """Copy, convert and write `frames` frames, and nothing else, block by block."""
     with soundfile.SoundFile(str(path), "w", RATE, CHANNELS, "PCM_16", format="WAV") as file:
         for start in range(0, frames, len(samples)):
             file.write(as_int16(samples[: frames - start].copy()))
@@ -102,7 +100,7 @@ def main() -> None:
     """Measure and print."""
     voice = open_voice(None, RATE, None)
     timeline = practice(MINUTES)
-    ours, least, small, whole = [], [], [], []
+    ours, least, whole = [], [], []
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bench.wav"
         frames = render(timeline, voice, path)
@@ -110,16 +108,14 @@ def main() -> None:
         for _ in range(ROUNDS):
             ours.append(timed(lambda: render(timeline, voice, path)))
             least.append(timed(lambda: bare(samples, frames, path)))
-            small.append(timed(lambda: bare(samples[:SMALL_BLOCK], frames, path)))
             whole.append(whole_process(path))
     seconds = frames / RATE
-    rows = {"render": ours, "bare work": least, "in small blocks": small, "whole process": whole}
+    rows = {"render": ours, "bare work": least, "whole process": whole}
     for name, taken in rows.items():
         quickest = min(taken)
         sys.stdout.write(
-            f"{name:15} {quickest * 1000:7.0f} ms  {seconds / quickest:6.0f} x real time  "
-            f"{quickest / min(least):5.2f} x bare work  "
-            f"{quickest / min(small):5.2f} x that in small blocks\n"
+            f"{name:14} {quickest * 1000:7.0f} ms  {seconds / quickest:6.0f} x real time  "
+            f"{quickest / min(least):5.2f} x bare work\n"
         )
     for minutes in (MINUTES, LONG_MINUTES):
         sys.stdout.write(f"{minutes:4} minutes: {peak_megabytes(minutes):5.0f} MB at the most\n")
