@@ -22,9 +22,10 @@ from caller.options.arguments import (
 from caller.options.find_options import (
     USUAL_BEST,
     Asked,
-    FilterList,
     Show,
     beats,
+    complete_filters,
+    filters,
     throw_value,
 )
 from caller.patterns.find_page import (
@@ -71,8 +72,9 @@ Examples:
 )
 @click.option(
     "--only",
-    type=FilterList(),
+    type=filters,
     default=(),
+    shell_complete=complete_filters,
     metavar="F,F",
     help="Only patterns that are all of these, with commas between: prime (no state comes "
     "twice), ground (it passes the ground state), symmetric (both hands do the same in the end), "

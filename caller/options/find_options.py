@@ -1,8 +1,9 @@
 """What `find` is asked, and how it reads beats, filters and throw values."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any, Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import click
 from click.shell_completion import CompletionItem
@@ -51,41 +52,30 @@ def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
     return tuple(sorted(found))
 
 
-class FilterList(click.ParamType):
-    """Filters with commas between them, such as ``prime,ground``."""
+def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
+    """Return the filters of a text such as ``prime,ground``."""
+    if not isinstance(text, str):
+        return frozenset(text)  # click asks again with what it was given
+    names = {name.strip() for name in text.split(",")}
+    for name in sorted(names.difference(FILTERS)):
+        raise click.BadParameter(
+            f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
+        )
+    if names >= {"symmetric", "one-sided"}:
+        raise click.BadParameter("no pattern is both symmetric and one-sided; keep one of them.")
+    return frozenset(name for name in FILTERS if name in names)
 
-    name = "filters"
 
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401 - as in click
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> frozenset[Filter]:
-        """Return the filters named in `value`."""
-        if not isinstance(value, str):
-            return frozenset(value)  # click asks again with what it was given
-        names = {name.strip() for name in value.split(",")}
-        for name in sorted(names.difference(FILTERS)):
-            self.fail(
-                f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}",
-                param,
-                ctx,
-            )
-        if names >= {"symmetric", "one-sided"}:
-            self.fail("no pattern is both symmetric and one-sided; keep one of them.", param, ctx)
-        return frozenset(name for name in FILTERS if name in names)
-
-    def shell_complete(
-        self, _ctx: click.Context, _param: click.Parameter, incomplete: str
-    ) -> list[CompletionItem]:
-        """Return what may stand after the last comma."""
-        before, comma, begun = incomplete.rpartition(",")
-        return [
-            CompletionItem(f"{before}{comma}{name}")
-            for name in FILTERS
-            if name.startswith(begun) and name not in before.split(",")
-        ]
+def complete_filters(
+    _ctx: click.Context, _param: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Return what may stand after the last comma, for the shell."""
+    before, comma, begun = incomplete.rpartition(",")
+    return [
+        CompletionItem(f"{before}{comma}{name}")
+        for name in FILTERS
+        if name.startswith(begun) and name not in before.split(",")
+    ]
 
 
 def throw_value(text: str | int) -> int:

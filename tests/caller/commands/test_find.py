@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from caller.commands import find as find_module
 from caller.main import throwcount
-from caller.options.find_options import FilterList, beats
+from caller.options.find_options import beats, filters
 from engine.finding.search import Query
 from engine.finding.watch import Watch
 from engine.leadups.difficulty import difficulty
@@ -133,7 +133,7 @@ FILTERS = [
 
 @pytest.mark.parametrize(("text", "expected"), FILTERS)
 def test_filters(text: str, expected: set[str]) -> None:
-    assert FilterList().convert(text, None, None) == expected
+    assert filters(text) == expected
 
 
 def test_all_filters_must_hold(run: Run) -> None:

@@ -19,7 +19,7 @@ from engine.finding.state_graph import (
 )
 from engine.patterns.ground import ground_states
 from engine.patterns.jugglable import read
-from engine.patterns.pattern import VALUE_DIGITS
+from engine.patterns.pattern import VALUE_DIGITS, Kind
 from engine.patterns.rows import Hands
 from engine.patterns.states import State, after, is_prime, state
 
@@ -106,9 +106,10 @@ def test_random_walk() -> None:
     assert nx.is_strongly_connected(graph_of(3, 4))
 
 
+HEIGHTS: dict[Kind, tuple[int, ...]] = {"async": (1, 2, 3, 5), "sync": (2, 4, 6)}
 ALL_HANDS = [
     Hands(kind, highest, capacity)
-    for kind, heights in (("async", (1, 2, 3, 5)), ("sync", (2, 4, 6)))
+    for kind, heights in HEIGHTS.items()
     for highest in heights
     for capacity in (1, 2, 3)
 ]
