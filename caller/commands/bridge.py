@@ -21,7 +21,7 @@ EPILOG: Final = """\
 Examples:
   throwcount bridge 3 51
   throwcount bridge 51 GROUND
-  throwcount bridge 53 71 --any-rotation --max 7
+  throwcount bridge 53 71 --any-rotation --highest 7
   throwcount bridge "(4x,2x)" "(2x,4x)" --all
 """
 
@@ -30,8 +30,7 @@ Examples:
 @click.argument("leaving", metavar="FROM")
 @click.argument("entering", metavar="TO")
 @click.option(
-    "--max",
-    "highest",
+    "--highest",
     type=WholeRange(1, HIGHEST_VALUE),
     metavar="H",
     help="The highest throw of the bridge.  [default: the highest of both patterns]",

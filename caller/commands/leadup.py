@@ -20,7 +20,7 @@ EPILOG: Final = """\
 \b
 Examples:
   throwcount leadup 7
-  throwcount leadup 97531 --objects 3
+  throwcount leadup 97531 --from-objects 4
   throwcount leadup "(4,2x)*" --json
   throwcount leadup 7 --routine seven.toml
 """
@@ -29,7 +29,7 @@ Examples:
 @click.command("leadup", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("target")
 @click.option(
-    "--objects",
+    "--from-objects",
     "safe",
     type=WholeRange(min=1),
     metavar="N",

@@ -13,14 +13,17 @@ from caller.options.sections import SectionedCommand
 from engine.patterns.flight import DWELL_RATIO
 from engine.patterns.pattern import HIGHEST_VALUE
 
+MOST_AT_ONCE: Final = 4
+"""Objects that one hand throws at once, at most, in what is searched for."""
+
 PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
 """A text such as ``-1``: it opens as an option does, but options are named by letters."""
 
 
 class PatternCommand(SectionedCommand):
-    """A command whose argument is a pattern, even one that begins with a minus sign.
+    """A command whose argument is a pattern or a number, even one that begins with a minus sign.
 
-    Such a pattern is wrong, and is to be told so as a pattern and not as an option.
+    Such an argument is wrong, and is to be told so as what it is and not as an option.
     """
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
@@ -100,8 +103,13 @@ first_option = click.option(
 json_option = click.option(
     "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
 )
-objects_option = click.option(
-    "--objects", type=WholeRange(1, HIGHEST_VALUE), metavar="N", help="How many."
+objects_argument = click.argument("objects", type=WholeRange(1, HIGHEST_VALUE), required=False)
+together_option = click.option("--together", is_flag=True, help="Both hands together, in pairs.")
+from_one_hand_option = click.option(
+    "--from-one-hand",
+    type=WholeRange(1, MOST_AT_ONCE),
+    metavar="M",
+    help="Up to M objects from one hand at once.",
 )
 dwell_option = click.option(
     "--dwell",

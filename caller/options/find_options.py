@@ -1,23 +1,36 @@
-"""What `find` is asked, and how periods and throw values are read from the command line."""
+"""What `find` is asked, and how it reads beats, filters and throw values."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
 import click
+from click.shell_completion import CompletionItem
 
-from engine.finding.search import Query, Symmetry
+from caller.console.near import near
+from caller.console.terminal import in_words
+from engine.finding.search import FILTERS, Filter, Query, fits
 from engine.patterns.orbits import true_period
-from engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, Kind, Pattern
+from engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, Pattern
 from engine.patterns.rows import Hands
-from engine.patterns.states import is_prime, visits_ground
+
+Show: TypeAlias = Literal["best", "all", "count"]
+
+USUAL_BEATS: Final = (1, 2, 3, 4, 5)
+USUAL_HEIGHT: Final = 4
+"""The highest throw, above the number of objects."""
+
+USUAL_BEST: Final = 20
+MOST_RANKED: Final = 1000
+"""How many patterns are listed as the best, and how many can be."""
 
 LONGEST_PERIOD: Final = 200
 RANGE: Final = re.compile(r"([0-9]{1,9})(?:-([0-9]{1,9}))?")
 NUMBER: Final = re.compile(r"[0-9]{2}")
 
 
-def periods(text: str | tuple[int, ...]) -> tuple[int, ...]:
+def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
     """Return the periods of a text such as ``3``, ``3-6`` or ``3,5,7-9``, in rising order."""
     if not isinstance(text, str):
         return text  # click asks again with what it was given
@@ -26,16 +39,43 @@ def periods(text: str | tuple[int, ...]) -> tuple[int, ...]:
         match = RANGE.fullmatch(part.strip())
         if match is None:
             raise click.BadParameter(
-                f"{text!r} is no period, such as 3, and no range, such as 3-6."
+                f"{text!r} is no number of beats, such as 4, and no row of them, such as 3-6 or "
+                "3,5,8."
             )
         first, last = int(match[1]), int(match[2] or match[1])
         if not 1 <= first <= last <= LONGEST_PERIOD:
             raise click.BadParameter(
-                f"{text!r}: periods go from 1 to {LONGEST_PERIOD}, and a range from the shorter to "
-                "the longer one."
+                f"{text!r}: patterns have 1 to {LONGEST_PERIOD} beats, and a range goes from the "
+                "shorter to the longer one."
             )
         found.update(range(first, last + 1))
     return tuple(sorted(found))
+
+
+def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
+    """Return the filters of a text such as ``prime,ground``."""
+    if not isinstance(text, str):
+        return frozenset(text)  # click asks again with what it was given
+    names = {name.strip() for name in text.split(",")}
+    for name in sorted(names.difference(FILTERS)):
+        raise click.BadParameter(
+            f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
+        )
+    if names >= {"symmetric", "one-sided"}:
+        raise click.BadParameter("no pattern is both symmetric and one-sided; keep one of them.")
+    return frozenset(name for name in FILTERS if name in names)
+
+
+def complete_filters(
+    _ctx: click.Context, _param: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Return what may stand after the last comma, for the shell."""
+    before, comma, begun = incomplete.rpartition(",")
+    return [
+        CompletionItem(f"{before}{comma}{name}")
+        for name in FILTERS
+        if name.startswith(begun) and name not in before.split(",")
+    ]
 
 
 def throw_value(text: str | int) -> int:
@@ -53,24 +93,26 @@ def throw_value(text: str | int) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """The options of `find`, each under its own name."""
+    """The options of `find`, each under its own name; None is left to `find`."""
 
     objects: int | None
     highest: int | None
-    period: tuple[int, ...] | None
-    containing: tuple[int, ...]
-    without: tuple[int, ...]
-    prime: bool
-    ground: bool
-    symmetry: Symmetry | None
-    rotations: bool
-    sync: bool
-    capacity: int | None
-    words: str | None
-    best: int | None
+    beats: tuple[int, ...] | None
+    only: frozenset[Filter]
+    having: tuple[int, ...]
+    lacking: tuple[int, ...]
+    together: bool
+    from_one_hand: int | None
+    every_start: bool
+    show: Show | None
     limit: int | None
-    count_only: bool
+    words: str | None
     as_json: bool
+
+    @property
+    def shown(self) -> Show:
+        """What is shown: of words all, of patterns the best, unless one is asked for."""
+        return self.show or ("all" if self.words is not None else "best")
 
     def query(self) -> Query:
         """Return what is searched for.
@@ -78,22 +120,26 @@ class Asked:
         Raises
         ------
         click.UsageError
-            If one of the three numbers is missing, or options contradict each other.
+            If the number of objects is missing.
         """
-        if self.objects is None or self.highest is None or self.period is None:
+        if self.objects is None:
             raise click.UsageError(
-                "A search takes --objects, --max and --period; --words FILE looks for words."
+                "How many objects? `throwcount find 4` finds patterns with four of them; --words "
+                "FILE looks for words."
             )
-        kind: Kind = "sync" if self.sync else "async"
+        highest = self.highest or min(self.objects + USUAL_HEIGHT, HIGHEST_VALUE)
         return Query(
             self.objects,
-            Hands(kind, self.highest, self.capacity or 1, frozenset(self.without)),
-            self.period,
-            rotations=self.rotations,
-            prime=self.prime,
-            ground=self.ground,
-            containing=frozenset(self.containing),
-            symmetry=self.symmetry,
+            Hands(
+                "sync" if self.together else "async",
+                highest,
+                self.from_one_hand or 1,
+                frozenset(self.lacking),
+            ),
+            self.beats or USUAL_BEATS,
+            every_start=self.every_start,
+            only=self.only,
+            containing=frozenset(self.having),
         )
 
     def check(self) -> None:
@@ -104,15 +150,16 @@ class Asked:
         click.UsageError
             If they cannot.
         """
-        if self.best is not None and (self.count_only or self.rotations):
+        if self.shown == "best" and self.limit is not None and self.limit > MOST_RANKED:
             raise click.UsageError(
-                "--best ranks patterns: it takes no --count-only or --rotations."
+                f"--limit {self.limit} is too many to rank: the best are at most {MOST_RANKED:,}, "
+                "and --show all lists any number."
             )
-        apart = self.sync or self.capacity or self.rotations or self.symmetry or self.best
+        apart = self.together or self.from_one_hand or self.every_start or self.show == "best"
         if self.words is not None and apart:
             raise click.UsageError(
-                "--words takes words as they stand, without --sync, --multiplex, --rotations, "
-                "--symmetric, --one-sided or --best."
+                "--words takes words as they stand, without --together, --from-one-hand, "
+                "--every-start or --show best."
             )
 
     def takes(self, pattern: Pattern) -> bool:
@@ -121,9 +168,8 @@ class Asked:
         return (
             self.objects in {None, pattern.objects}
             and (self.highest is None or pattern.highest <= self.highest)
-            and (self.period is None or true_period(pattern) in self.period)
-            and values.issuperset(self.containing)
-            and values.isdisjoint(self.without)
-            and (not self.prime or is_prime(pattern))
-            and (not self.ground or visits_ground(pattern))
+            and (self.beats is None or true_period(pattern) in self.beats)
+            and values.issuperset(self.having)
+            and values.isdisjoint(self.lacking)
+            and fits(pattern, self.only)
         )

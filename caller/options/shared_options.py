@@ -87,7 +87,7 @@ def language_tag(_ctx: click.Context, _param: click.Parameter, given: str | None
 
 
 def object_names(_ctx: click.Context, _param: click.Parameter, given: str) -> tuple[str, ...]:
-    """Return the names of objects from a text such as ``ruby,jade``."""
+    """Return the names of objects from a text such as ``corn,plum``."""
     names = tuple(name.strip() for name in given.split(",")) if given else ()
     if not all(names):
         raise click.BadParameter(f"{given!r} lacks a name beside one of its commas.")

@@ -39,7 +39,24 @@ def bridge_document(bridge: Bridge, first: Hand) -> dict[str, Any]:
         "from_rotation": bridge.from_rotation,
         "to_rotation": bridge.to_rotation,
         "first_hand": first_hand(bridge, first),
+        "beats": list(_beats(bridge, first)),
     }
+
+
+def _beats(bridge: Bridge, first: Hand) -> Iterator[dict[str, Any]]:
+    """Yield what each hand throws on each beat; a pair is followed by a beat without throws."""
+    opening = first_hand(bridge, first) or first
+    for number, turn in enumerate(bridge.turns):
+        alone = other_hand(opening) if number % 2 else opening
+        hands: tuple[Hand, ...] = (alone,) if bridge.kind == "async" else ("left", "right")
+        written = {
+            hand: [str(throw) for throw in throws] or ["0"]
+            for hand, throws in zip(hands, turn, strict=True)
+        }
+        beat = number * len(turn)
+        yield {"beat": beat, "right": written.get("right", []), "left": written.get("left", [])}
+        if bridge.kind == "sync":
+            yield {"beat": beat + 1, "right": [], "left": []}
 
 
 def bridge_line(bridge: Bridge, any_rotation: bool) -> str:

@@ -1,7 +1,7 @@
 """What `find` says beside its list: why nothing was found, what is too much, what is best."""
 
 from collections.abc import Iterator
-from typing import Final
+from typing import Any, Final
 
 from rich.console import RenderableType
 from rich.text import Text
@@ -10,7 +10,8 @@ from caller.console.terminal import counted, shortened, table
 from engine.finding.counting import magnitude
 from engine.finding.ranking import Worth
 from engine.finding.search import Query
-from engine.patterns.pattern import Pattern
+from engine.leadups.difficulty import difficulty
+from engine.patterns.pattern import VALUE_DIGITS, Pattern
 
 ENDLESS: Final = 9.0
 """Decimal logarithm of the patterns that take more than about a working day to go through."""
@@ -36,7 +37,8 @@ def endless_told(query: Query) -> str:
     """Return the sentence about a search that will not end."""
     return (
         f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
-        "for: a shorter period or a lower highest throw makes them fewer, and --limit ends early."
+        "for: fewer --beats or a lower --highest makes them fewer, and --show all --limit L lists "
+        "the first L."
     )
 
 
@@ -51,8 +53,38 @@ def none_told(query: Query) -> str:
             f"go up to {highest}."
         )
     if hands.kind == "sync" and all(period % 2 for period in query.periods):
-        return "Hands that throw together take two beats, so that the period is even."
+        return "Hands that throw together take two beats, so that the number of beats is even."
+    if query.containing and max(query.containing) > highest:
+        return (
+            f"Throws go up to {highest} here, so that none is a "
+            f"{VALUE_DIGITS[max(query.containing)]}: a higher --highest allows it."
+        )
     return NOT_ALL
+
+
+def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
+    """Return the patterns that are worth most as JSON has them, with their measures beside them.
+
+    Parameters
+    ----------
+    ranked
+        From `engine.finding.ranking`.
+    """
+    return {
+        "patterns": [pattern.text for pattern, _ in ranked],
+        "count": len(ranked),
+        "ranked": [
+            {
+                "pattern": pattern.text,
+                "difficulty": round(difficulty(pattern).total, 2),
+                **{
+                    name: round(share, 4)
+                    for name, share in zip(SHARES, _shares(worth), strict=True)
+                },
+            }
+            for pattern, worth in ranked
+        ],
+    }
 
 
 def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[RenderableType]:
@@ -69,8 +101,11 @@ def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[Rende
     if width < NARROW:
         listing.padding = (0, 1, 0, 0)
     for pattern, worth in ranked:
-        shares = (worth.total, worth.busy, worth.whole, worth.varied, worth.near)
-        listing.add_row(shortened(pattern.text), *(f"{share:.2f}" for share in shares))
+        listing.add_row(shortened(pattern.text), *(f"{share:.2f}" for share in _shares(worth)))
     yield listing
     yield Text()
     yield Text(CAPTION, "dim")
+
+
+def _shares(worth: Worth) -> tuple[float, ...]:
+    return worth.total, worth.busy, worth.whole, worth.varied, worth.near

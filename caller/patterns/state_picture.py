@@ -1,8 +1,8 @@
 """States and the throws between them as a picture, from the ground state on.
 
-A state is written as the beats to come, the next first: 1 where an object is due, 0 where none
-is. Columns are the throws that it takes to get there from the ground state. An arrow is a
-throw, with its value on it; every value has a colour and a kind of line
+A state is written as the beats to come, the next first: how many objects are due on each. Columns
+are the throws that it takes to get there from the ground state. An arrow is a throw, with its
+value on it; every value has a colour and a kind of line
 (`caller.console.line_styles`).
 """
 
@@ -16,11 +16,15 @@ from caller.console.line_styles import line_style
 from caller.console.picture_file import PictureError, Sheet, picture
 from caller.console.terminal import counted
 from caller.patterns.arcs import Point
-from engine.finding.state_graph import ground_state, transitions
-from engine.patterns.pattern import VALUE_DIGITS
+from caller.patterns.states_page import state_text
+from engine.finding.state_graph import number_of_states, states_of, turns_from
+from engine.patterns.rows import Hands, written_turn
+from engine.patterns.states import State, is_ground
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+
+    from engine.patterns.pattern import Turn
 
 MOST_STATES: Final = 24
 """More of them make a tangle and no picture."""
@@ -53,18 +57,16 @@ PLACES: Final = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74)
 
 @dataclass(frozen=True, slots=True)
 class Arrow:
-    """A throw between two states.
+    """The throw between two states, or several of pairs."""
 
-    Parameters
-    ----------
-    value
-        What is thrown.
-    points
-        Of its curve, from start to end, in inches.
-    """
+    label: str
+    """What is thrown, in notation, a line each."""
 
     value: int
+    """The highest throw value in it."""
+
     points: tuple[Point, ...]
+    """Of its curve, from start to end, in inches."""
 
     def label_place(self, taken: list[Point]) -> Point:
         """Return a place on the arrow apart from those taken, or else its middle."""
@@ -76,15 +78,15 @@ class Arrow:
         return next(free, places[0])
 
 
-def draw_states(objects: int, highest: int, path: Path, *, overwrite: bool = False) -> None:
-    """Draw the states of simple alternating patterns in a file.
+def draw_states(hands: Hands, objects: int, path: Path, *, overwrite: bool = False) -> None:
+    """Draw the states and the throws between them in a file.
 
     Parameters
     ----------
+    hands
+        What may be thrown.
     objects
-        At least 1.
-    highest
-        The highest throw, at least `objects`.
+        At least 1, and few enough that there are states.
     path
         Ends in ``.svg`` or ``.png``.
     overwrite
@@ -99,18 +101,22 @@ def draw_states(objects: int, highest: int, path: Path, *, overwrite: bool = Fal
     FileError
         If the file cannot be written, or is there already.
     """
-    number = math.comb(highest, objects)
+    number = number_of_states(hands, objects)
     if number > MOST_STATES:
         raise PictureError(
-            f"{counted(objects, 'object')} and throws up to {highest} have {number:,} states, and "
-            f"a picture is readable with up to {MOST_STATES}: choose a lower highest throw."
+            f"{counted(objects, 'object')} and throws up to {hands.highest} have {number:,} "
+            f"states, and a picture is readable with up to {MOST_STATES}: choose a lower highest "
+            "throw."
         )
-    places = state_places(objects, highest)
-    arrows = list(_arrows(places, highest))
-    told = f"{counted(number, 'state')} of {counted(objects, 'object')}, throws up to {highest}"
+    places = state_places(hands, objects)
+    arrows = list(_arrows(hands, places))
+    throws = sum(arrow.label.count("\n") + 1 for arrow in arrows)
+    told = (
+        f"{counted(number, 'state')} of {counted(objects, 'object')}, throws up to {hands.highest}"
+    )
     left, right, bottom, top = _bounds(arrows)
     width, height = right - left, top - bottom
-    sheet = Sheet(max(width, NARROWEST), height + HEADING, told, f"{told}: {len(arrows)} throws.")
+    sheet = Sheet(max(width, NARROWEST), height + HEADING, told, f"{told}: {throws} throws.")
     with picture(path, sheet, overwrite=overwrite) as figure:
         figure.text(EDGE / sheet.width, 1 - 0.15 / sheet.height, told, va="top", weight="bold")
         axes = figure.add_axes((0, 0, width / sheet.width, height / sheet.height))
@@ -118,23 +124,22 @@ def draw_states(objects: int, highest: int, path: Path, *, overwrite: bool = Fal
         axes.set_ylim(bottom, top)
         axes.axis("off")
         _draw_arrows(axes, arrows, list(places.values()))
-        _draw_states(axes, places, highest)
+        _draw_states(axes, hands, places)
 
 
-def state_name(state: int, highest: int) -> str:
-    """Return the beats to come, the next first: 1 where an object is due, else 0."""
-    return "".join(str(state >> ahead & 1) for ahead in range(highest))
+def state_places(hands: Hands, objects: int) -> dict[State, Point]:
+    """Return the middle of each state, in inches: a column for each distance from the ground.
 
-
-def state_places(objects: int, highest: int) -> dict[int, Point]:
-    """Return the middle of each state, in inches: a column for each distance from the ground."""
-    columns: list[list[int]] = []
-    known: set[int] = set()
-    reached = {ground_state(objects)}
+    Where throws are too low for the ground state, distances are those from the first state.
+    """
+    every = list(states_of(hands, objects))
+    columns: list[list[State]] = []
+    known: set[State] = set()
+    reached = set(filter(is_ground, every)) or set(every[:1])
     while reached:
-        columns.append(sorted(reached))
+        columns.append([state for state in every if state in reached])
         known |= reached
-        reached = {after for state in reached for _, after in transitions(state, highest)} - known
+        reached = {after for state in reached for _, after in turns_from(hands, state)} - known
     tallest = max(map(len, columns))
     return {
         state: (EDGE + COLUMN * column, EDGE + ROW * (row + (tallest - len(states)) / 2))
@@ -143,11 +148,17 @@ def state_places(objects: int, highest: int) -> dict[int, Point]:
     }
 
 
-def _arrows(places: dict[int, Point], highest: int) -> Iterator[Arrow]:
-    half = DIGIT * highest + BOX / 2, BOX
+def _arrows(hands: Hands, places: dict[State, Point]) -> Iterator[Arrow]:
     for state, start in places.items():
-        for value, after in transitions(state, highest):
-            yield Arrow(value, _curve(start, places[after], half))
+        half = DIGIT * len(state_text(hands, state)) + BOX / 2, BOX
+        throws: dict[State, list[Turn]] = {}
+        for turn, after in turns_from(hands, state):
+            throws.setdefault(after, []).append(turn)
+        for after, turns in throws.items():
+            label = "\n".join(written_turn(hands.kind, turn) for turn in turns)
+            values = (throw.value for turn in turns for thrown in turn for throw in thrown)
+            value = max(values, default=0)
+            yield Arrow(label, value, _curve(start, places[after], half))
 
 
 def _curve(start: Point, end: Point, half: Point) -> tuple[Point, ...]:
@@ -204,19 +215,16 @@ def _draw_arrows(axes: "Axes", arrows: list[Arrow], taken: list[Point]) -> None:
         label = arrow.label_place(placed)
         placed.append(label)
         face = {"boxstyle": "circle,pad=0.12", "facecolor": "white", "edgecolor": style.colour}
-        text = VALUE_DIGITS[arrow.value]
-        axes.text(*label, text, ha="center", va="center", size=8, bbox=face, zorder=3)
+        axes.text(*label, arrow.label, ha="center", va="center", size=8, bbox=face, zorder=3)
 
 
-def _draw_states(axes: "Axes", places: dict[int, Point], highest: int) -> None:
-    """Draw the boxes of the states; the ground state, the first of them, stands out."""
-    ground = next(iter(places))
+def _draw_states(axes: "Axes", hands: Hands, places: dict[State, Point]) -> None:
+    """Draw the boxes of the states; the ground state stands out."""
     for state, (x, y) in places.items():
         face = {
             "boxstyle": "round,pad=0.3",
             "facecolor": "white",
             "edgecolor": "black",
-            "linewidth": 2.4 if state == ground else 1.0,
+            "linewidth": 2.4 if is_ground(state) else 1.0,
         }
-        name = state_name(state, highest)
-        axes.text(x, y, name, ha="center", va="center", bbox=face, zorder=4)
+        axes.text(x, y, state_text(hands, state), ha="center", va="center", bbox=face, zorder=4)

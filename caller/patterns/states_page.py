@@ -1,6 +1,6 @@
 """What `states` shows: the states and the throws between them, as a table, JSON and DOT."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any, Final
 
 from rich.console import RenderableType
@@ -9,121 +9,151 @@ from rich.text import Text
 from caller.console.printable import can_print
 from caller.console.terminal import counted, table
 from engine.finding.open_throws import OpenThrow, open_throws
-from engine.finding.prime_cycles import throws_from_ground
-from engine.finding.state_graph import ground_state, transitions
+from engine.finding.state_graph import states_of, turns_from, turns_to
+from engine.patterns.ground import ground_states
 from engine.patterns.pattern import VALUE_DIGITS
+from engine.patterns.rows import Hands, written_turn
+from engine.patterns.states import State, by_beat, is_ground
 
 ARROW: Final = "\N{RIGHTWARDS ARROW}"
 PLAIN_ARROW: Final = ">"
+NO_WAY: Final = "-"
 CAPTION: Final = (
     "A state is read from left to right: 1 where an object is due on a beat, the next beat first. "
     "Each throw stands with the state it leads to; way is the number of throws from the ground "
     "state, marked *."
 )
+MORE_CAPTION: Final = (
+    "A state is read from left to right: how many objects are due on each coming beat, the next "
+    "first{pairs}. Each throw stands with the state it leads to; way is the number of turns from "
+    "the ground state, marked *."
+)
+PAIRS_CAPTION: Final = "; the left hand stands before the right, each with every second beat"
 DUE: Final = "an object is due on this beat and has to be thrown"
 NOTHING: Final = "nothing is due on this beat, so that only a 0 is open"
 TAKEN: Final = "it would meet the object that is already due {beats} from now"
+ALL_TAKEN: Final = "it would meet the {most} objects that are already due {beats} from now"
 
 
-def state_text(state: int, highest: int) -> str:
-    """Return a state as signs, the next beat first."""
-    return f"{state:0{highest}b}"[::-1]
+def state_text(hands: Hands, state: State) -> str:
+    """Return a state as digits, the next beat first; of pairs the left hand first, in brackets."""
+    places = ["".join(map(str, due)).ljust(hands.farthest, "0") for due in state]
+    return places[0] if hands.kind == "async" else f"({','.join(places)})"
 
 
-def due_list(state: int) -> list[int]:
-    """Return a state as JSON has it: objects due on each coming beat, the next first."""
-    return [int(sign) for sign in f"{state:b}"[::-1]] if state else []
+def states_page(hands: Hands, objects: int) -> Iterator[RenderableType]:
+    """Yield a table with a row for each state.
 
-
-def states_page(states: list[int], objects: int, highest: int) -> Iterator[RenderableType]:
-    """Yield a table with a row for each state."""
+    Parameters
+    ----------
+    hands
+        What may be thrown.
+    objects
+        How many there are.
+    """
     arrow = ARROW if can_print(ARROW) else PLAIN_ARROW
-    throws = sum(len(transitions(state, highest)) for state in states)
+    listing = table("state", "way", "throws", numbers=["way"])
+    states = throws = 0
+    for state in states_of(hands, objects):
+        following = [
+            f"{written_turn(hands.kind, turn)}{arrow}{state_text(hands, after)}"
+            for turn, after in turns_from(hands, state)
+        ]
+        way = turns_to(hands, state, objects)
+        listing.add_row(
+            state_text(hands, state) + "*" * is_ground(state),
+            NO_WAY if way is None else str(way),
+            " ".join(following),
+        )
+        states, throws = states + 1, throws + len(following)
     yield Text(
-        f"{counted(objects, 'object')}, throws up to {highest}: {counted(len(states), 'state')} "
+        f"{counted(objects, 'object')}, throws up to {hands.highest}: {counted(states, 'state')} "
         f"and {counted(throws, 'throw')} between them.",
         "bold",
     )
     yield Text()
-    listing = table("state", "way", "throws", numbers=["way"])
-    for state in states:
-        mark = "*" if state == ground_state(objects) else ""
-        listing.add_row(
-            state_text(state, highest) + mark,
-            str(throws_from_ground(state, objects)),
-            " ".join(
-                f"{VALUE_DIGITS[value]}{arrow}{state_text(following, highest)}"
-                for value, following in transitions(state, highest)
-            ),
-        )
     yield listing
     yield Text()
-    yield Text(CAPTION, "dim")
+    pairs = PAIRS_CAPTION if hands.kind == "sync" else ""
+    yield Text(CAPTION if hands.plain else MORE_CAPTION.format(pairs=pairs), "dim")
 
 
-def open_page(state: int, objects: int, highest: int) -> Iterator[RenderableType]:
+def open_page(hands: Hands, state: State) -> Iterator[RenderableType]:
     """Yield a table of all throws from one state: where each leads, or why it is not open."""
     yield Text(
-        f"From {state_text(state, highest)}, {counted(objects, 'object')}, throws up to {highest}:",
+        f"From {state_text(hands, state)}, {counted(sum(map(sum, state)), 'object')}, throws up "
+        f"to {hands.highest}:",
         "bold",
     )
     yield Text()
     listing = table("throw", "open", "leads to, or why not")
-    for throw in open_throws(state, highest):
+    for throw in open_throws(hands, state):
         is_open = throw.leads_to is not None
-        told = state_text(throw.leads_to, highest) if throw.leads_to is not None else why(throw)
-        listing.add_row(VALUE_DIGITS[throw.value], "yes" if is_open else "no", told)
+        told = (
+            state_text(hands, throw.leads_to) if throw.leads_to is not None else why(hands, throw)
+        )
+        written = throw.written if throw.hand is None else f"{throw.hand} {throw.written}"
+        listing.add_row(written, "yes" if is_open else "no", told)
     yield listing
 
 
-def why(throw: OpenThrow) -> str:
+def why(hands: Hands, throw: OpenThrow) -> str:
     """Return why a throw is not open."""
     if throw.obstacle == "object due":
         return DUE
     if throw.obstacle == "nothing due":
         return NOTHING
-    return TAKEN.format(beats=counted(throw.value, "beat"))
+    taken = TAKEN if hands.capacity == 1 else ALL_TAKEN
+    return taken.format(most=hands.capacity, beats=counted(throw.value, "beat"))
 
 
-def state_document(state: int, objects: int, highest: int) -> dict[str, Any]:
+def state_document(hands: Hands, state: State, objects: int) -> dict[str, Any]:
     """Return one state of the graph as JSON has it."""
     return {
-        "state": due_list(state),
-        "ground": state == ground_state(objects),
-        "from_ground": throws_from_ground(state, objects),
+        "state": by_beat(state),
+        "ground": is_ground(state),
+        "from_ground": turns_to(hands, state, objects),
         "throws": [
-            {"value": value, "leads_to": due_list(following)}
-            for value, following in transitions(state, highest)
+            {**_thrown(hands, written_turn(hands.kind, turn)), "leads_to": by_beat(following)}
+            for turn, following in turns_from(hands, state)
         ],
     }
 
 
-def open_document(state: int, objects: int, highest: int) -> dict[str, Any]:
+def open_document(hands: Hands, state: State) -> dict[str, Any]:
     """Return all throws from one state as JSON has them."""
     return {
-        "objects": objects,
-        "max": highest,
-        "state": due_list(state),
+        "objects": sum(map(sum, state)),
+        "max": hands.highest,
+        "state": by_beat(state),
         "throws": [
             {
-                "value": throw.value,
+                **_thrown(hands, throw.written),
+                **({"hand": throw.hand} if hands.kind == "sync" else {}),
                 "open": throw.leads_to is not None,
-                "leads_to": None if throw.leads_to is None else due_list(throw.leads_to),
-                "why_not": None if throw.leads_to is not None else why(throw),
+                "leads_to": None if throw.leads_to is None else by_beat(throw.leads_to),
+                "why_not": None if throw.leads_to is not None else why(hands, throw),
             }
-            for throw in open_throws(state, highest)
+            for throw in open_throws(hands, state)
         ],
     }
 
 
-def dot_lines(states: Iterable[int], objects: int, highest: int) -> Iterator[str]:
+def _thrown(hands: Hands, written: str) -> dict[str, Any]:
+    """Return a throw as JSON has it: a value where one object is thrown, else in notation."""
+    return {"value": VALUE_DIGITS.index(written)} if hands.plain else {"throw": written}
+
+
+def dot_lines(hands: Hands, objects: int) -> Iterator[str]:
     """Yield the graph of states in the DOT language of Graphviz; the ground state is doubled."""
     yield "digraph states {"
-    yield f'    label="{counted(objects, "object")}, throws up to {highest}";'
+    yield f'    label="{counted(objects, "object")}, throws up to {hands.highest}";'
     yield "    node [shape=box];"
-    yield f'    "{state_text(ground_state(objects), highest)}" [peripheries=2];'
-    for state in states:
-        for value, following in transitions(state, highest):
-            here, there = state_text(state, highest), state_text(following, highest)
-            yield f'    "{here}" -> "{there}" [label="{VALUE_DIGITS[value]}"];'
+    for ground in ground_states(hands.kind, objects):
+        if turns_to(hands, ground, objects) is not None:
+            yield f'    "{state_text(hands, ground)}" [peripheries=2];'
+    for state in states_of(hands, objects):
+        for turn, following in turns_from(hands, state):
+            here, there = state_text(hands, state), state_text(hands, following)
+            yield f'    "{here}" -> "{there}" [label="{written_turn(hands.kind, turn)}"];'
     yield "}"

@@ -123,7 +123,7 @@ class RoutineTable(BaseModel):
     names: Annotated[Line, Field(pattern=NAMES)] | None = described(
         'Your own names for objects A, B, C ..., called with say = "objects"',
         "a text in quotes, the names with commas between",
-        "amber,ruby,jade",
+        "corn,plum,slate",
     )
     clicks: ClickChoice | None = described("Which throws click", get_args(ClickChoice), "both")
     voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)

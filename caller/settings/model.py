@@ -62,7 +62,7 @@ class Settings(BaseModel):
     names: Annotated[str, Field(pattern=NAMES)] | None = described(
         "Your own names for objects A, B, C ..., to be called",
         "a text in quotes, the names with commas between",
-        "ruby,jade,amber",
+        "corn,plum,slate",
         "A,B,C ...",
     )
     lead: Annotated[int, Field(ge=LEADS[0], le=LEADS[1])] | None = described(

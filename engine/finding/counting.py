@@ -21,20 +21,16 @@ MOST_STEPS: Final = 20_000_000
 def count(query: Query) -> int | None:
     """Return how many patterns a search finds; None where only the search itself can tell."""
     hands = query.hands
-    if not hands.plain or query.prime or query.containing:
+    if not hands.plain or "prime" in query.only or query.containing:
         return None
-    if query.ground and not query.rotations:
+    if "ground" in query.only and not query.every_start:
         return None
-    parity = {"symmetric": 1, "one-sided": 0}
-    periods = [
-        period
-        for period in query.periods
-        if query.symmetry is None or period % 2 == parity[query.symmetry]
-    ]
-    sequences = _sequences(query, max(periods, default=0))
+    sequences = _sequences(query, max(query.lengths, default=0))
     if sequences is None:
         return None
-    return sum(_true(sequences, period) // (1 if query.rotations else period) for period in periods)
+    return sum(
+        _true(sequences, period) // (1 if query.every_start else period) for period in query.lengths
+    )
 
 
 def magnitude(query: Query) -> float:
@@ -44,7 +40,7 @@ def magnitude(query: Query) -> float:
     less the share (b / (b + 1))^(h - b + 1) that the highest throw h takes away, which leaves one
     choice for h = b and b + 1 for no limit. The throws of a turn count as so many turns.
     """
-    hands, objects, period = query.hands, query.objects, max(query.periods)
+    hands, objects, period = query.hands, query.objects, max(query.lengths, default=1)
     free = max(hands.farthest * hands.lanes - objects, 0)
     choices = (objects + 1) * (1 - (objects / (objects + 1)) ** (free + 1))
     return period * (1 + hands.capacity) / 2 * log10(choices) - log10(period)
@@ -53,11 +49,11 @@ def magnitude(query: Query) -> float:
 def _sequences(query: Query, longest: int) -> Callable[[int], int] | None:
     """Return how to count the sequences of some length, true period or not."""
     objects, hands = query.objects, query.hands
-    if hands.highest >= objects * longest and not hands.without and not query.ground:
+    if hands.highest >= objects * longest and not hands.without and "ground" not in query.only:
         # No value of a sequence is larger than the sum of all its throws.
         return lambda length: (objects + 1) ** length - objects**length
     states = comb(hands.highest, objects)
-    starts = 1 if query.ground else states
+    starts = 1 if "ground" in query.only else states
     if starts * states * longest * hands.highest > MOST_STEPS:
         return None
     graph = state_graph(objects, hands.highest, hands.without)

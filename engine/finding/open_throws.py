@@ -1,51 +1,71 @@
-"""Which throws are open from a state of a simple alternating pattern, and why others are not."""
+"""Which throws are open from a state, and why others are not."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from engine.finding.state_graph import due_now, has_room, throws_of, turns_from
+from engine.patterns.pattern import Hand, Turn
+from engine.patterns.rows import Hands, written_turn
+from engine.patterns.states import State
+
 Obstacle: TypeAlias = Literal["object due", "nothing due", "beat taken"]
-"""Why a throw is not open: an object has to be thrown, there is none, or two would meet."""
+"""Why a throw is not open: an object has to be thrown, there is none, or too many would meet."""
 
 
 @dataclass(frozen=True, slots=True)
 class OpenThrow:
-    """A throw value from some state.
+    """What can, or cannot, be thrown from some state."""
 
-    Parameters
-    ----------
-    value
-        From 0 to the highest throw.
-    leads_to
-        The state after it; None where it is not open.
-    obstacle
-        Why it is not open, or None.
-    """
+    written: str
+    """In notation: what both hands throw if it is open, else one throw of one hand."""
 
     value: int
-    leads_to: int | None = None
+    """The highest throw value in it."""
+
+    leads_to: State | None = None
+    """The state after it; None where it is not open."""
+
     obstacle: Obstacle | None = None
+    """Why it is not open, or None."""
+
+    hand: Hand | None = None
+    """Whose throw is not open, where the hands throw together."""
 
 
-def open_throws(state: int, highest: int) -> list[OpenThrow]:
-    """Return every throw value from 0 to `highest`, open or not.
+def open_throws(hands: Hands, state: State) -> list[OpenThrow]:
+    """Return every throw up to the highest, open or not.
+
+    Where a hand throws one object at a time and the hands alternate, they come in order of value.
+    Else the turns that are open come first, and then each throw that no turn can hold.
 
     Parameters
     ----------
+    hands
+        What may be thrown.
     state
-        As in `engine.finding.state_graph`.
-    highest
-        The highest throw, at least 0.
+        As in `engine.finding.state_graph.states_of`.
     """
-    return [_open_throw(state, value) for value in range(highest + 1)]
+    is_open = [
+        OpenThrow(written_turn(hands.kind, turn), _highest(turn), following)
+        for turn, following in turns_from(hands, state)
+    ]
+    throws = [*is_open, *_closed(hands, state)]
+    return sorted(throws, key=lambda throw: throw.value) if hands.plain else throws
 
 
-def _open_throw(state: int, value: int) -> OpenThrow:
-    waiting = state >> 1
-    if not state & 1:
-        return OpenThrow(0, waiting) if value == 0 else OpenThrow(value, obstacle="nothing due")
-    if value == 0:
-        return OpenThrow(0, obstacle="object due")
-    landing = 1 << value - 1
-    if waiting & landing:
-        return OpenThrow(value, obstacle="beat taken")
-    return OpenThrow(value, waiting | landing)
+def _closed(hands: Hands, state: State) -> Iterator[OpenThrow]:
+    names: tuple[Hand | None, ...] = ("left", "right") if hands.kind == "sync" else (None,)
+    for place, (hand, due) in enumerate(zip(names, state, strict=True)):
+        if due_now(due):
+            yield OpenThrow("0", 0, obstacle="object due", hand=hand)
+        for throw in throws_of(hands):
+            written, value = str(throw), throw.value
+            if not due_now(due):
+                yield OpenThrow(written, value, obstacle="nothing due", hand=hand)
+            elif not has_room(hands, state, place, throw):
+                yield OpenThrow(written, value, obstacle="beat taken", hand=hand)
+
+
+def _highest(turn: Turn) -> int:
+    return max((throw.value for throws in turn for throw in throws), default=0)

@@ -67,8 +67,7 @@ def worth(pattern: Pattern, highest: int) -> Worth:
 class Ranking:
     """The patterns that are worth most of those added so far.
 
-    Of equal ones those with lower throws come first, and then the longer ones. Of two
-    synchronous patterns that mirror each other only one is kept.
+    Of equal ones those with lower throws come first, and then the longer ones.
 
     Parameters
     ----------
@@ -76,10 +75,13 @@ class Ranking:
         How many patterns to keep, at least 1.
     highest
         The highest throw that they might have had.
+    every_start
+        Whether the rotations of a pattern are patterns of their own. If not, only one of two
+        synchronous patterns that mirror each other is kept.
     """
 
-    def __init__(self, size: int, highest: int) -> None:
-        self._size, self._highest = size, highest
+    def __init__(self, size: int, highest: int, *, every_start: bool = False) -> None:
+        self._size, self._highest, self._every_start = size, highest, every_start
         self._kept: list[_Ranked] = []
         self._added = 0
 
@@ -87,7 +89,7 @@ class Ranking:
         """Take one more pattern into account."""
         self._added += 1
         one = _Ranked(worth(pattern, self._highest), pattern, self._added)
-        if _is_mirrored(one, self._kept):
+        if not self._every_start and _is_mirrored(one, self._kept):
             return
         if len(self._kept) < self._size:
             heappush(self._kept, one)

@@ -5,11 +5,11 @@ of period, and then in the order in which they are found; nothing that was found
 memory does not grow.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from math import comb
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 from engine.finding.ground_walks import largest_ground_walks
 from engine.finding.necklaces import necklaces
@@ -17,12 +17,27 @@ from engine.finding.prime_cycles import prime_cycles, state_graph
 from engine.finding.walks import walks
 from engine.finding.watch import Watch, part, unwatched
 from engine.patterns.ground import ground_states
-from engine.patterns.pattern import Pattern
+from engine.patterns.orbits import true_period
+from engine.patterns.pattern import Pattern, Turn
 from engine.patterns.rotation import chosen_rotation
 from engine.patterns.rows import Hands, Row, plain_text, swapped
-from engine.patterns.states import is_prime
+from engine.patterns.states import is_prime, visits_ground
 
-Symmetry: TypeAlias = Literal["symmetric", "one-sided"]
+Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
+"""What a pattern may have to be.
+
+prime
+    No state comes twice.
+ground
+    It passes through the ground state; then it begins in it.
+symmetric
+    It is the same, begun elsewhere or not, with the hands swapped: where these alternate, the
+    patterns with an odd period.
+one-sided
+    It is not symmetric: each hand keeps throws of its own.
+"""
+
+FILTERS: Final[tuple[Filter, ...]] = get_args(Filter)
 
 LARGEST_GRAPH: Final = 1000
 """States up to which prime patterns are found as cycles of the whole graph.
@@ -44,28 +59,49 @@ class Query:
         Whether they alternate, how high they throw, how many at once, which values never.
     periods
         The true periods, in beats, in the order wanted.
-    rotations
+    every_start
         Whether each rotation counts as a pattern of its own.
-    prime
-        Only patterns in which no state comes twice.
-    ground
-        Only patterns that pass through the ground state; they begin in it.
+    only
+        What each pattern has to be, all of it.
     containing
         Throw values that each pattern has; a 0 is a hand that throws nothing.
-    symmetry
-        ``"symmetric"`` for patterns that are the same, begun elsewhere or not, with the hands
-        swapped: where these alternate, the patterns with an odd period. ``"one-sided"`` for all
-        others, in which each hand keeps throws of its own.
     """
 
     objects: int
     hands: Hands
     periods: tuple[int, ...]
-    rotations: bool = False
-    prime: bool = False
-    ground: bool = False
+    every_start: bool = False
+    only: frozenset[Filter] = frozenset()
     containing: frozenset[int] = frozenset()
-    symmetry: Symmetry | None = None
+
+    @property
+    def lengths(self) -> tuple[int, ...]:
+        """Those of the periods that such patterns can have."""
+        if self.hands.kind == "sync":
+            return tuple(period for period in self.periods if period % 2 == 0)
+        return tuple(
+            period
+            for period in self.periods
+            if ("one-sided" if period % 2 else "symmetric") not in self.only
+        )
+
+
+def fits(pattern: Pattern, only: Collection[Filter]) -> bool:
+    """Return whether a pattern that can be thrown is all of `only`."""
+    is_one: dict[Filter, Callable[[Pattern], bool]] = {
+        "prime": is_prime,
+        "ground": visits_ground,
+        "symmetric": is_symmetric,
+        "one-sided": lambda pattern: not is_symmetric(pattern),
+    }
+    return all(is_one[name](pattern) for name in only)
+
+
+def is_symmetric(pattern: Pattern) -> bool:
+    """Return whether both hands do the same in the end."""
+    if pattern.kind == "async":
+        return true_period(pattern) % 2 == 1
+    return _mirrors_itself(pattern.turns)
 
 
 def search(query: Query, watch: Watch = unwatched) -> Iterator[Pattern]:
@@ -88,23 +124,19 @@ def search_texts(query: Query, watch: Watch = unwatched) -> Iterator[str]:
 
 
 def _search_rows(query: Query, watch: Watch) -> Iterator[Row]:
-    for period, watch_period in _watched(query.periods, watch):
-        if query.hands.kind == "async" and query.symmetry not in {None, _alternating(period)}:
-            continue
-        turns, rest = divmod(period, query.hands.places)
-        if rest == 0:
-            yield from _rows(query, turns, watch_period)
+    for period, watch_period in _watched(query.lengths, watch):
+        yield from _rows(query, period // query.hands.places, watch_period)
 
 
 def _rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     """Yield the rows of one period."""
     hands, objects = query.hands, query.objects
-    if query.prime and _has_small_graph(query, turns):
+    if "prime" in query.only and _has_small_graph(query, turns):
         return _prime_rows(query, turns, watch)
-    if query.ground:
+    if "ground" in query.only:
         return _wanted(query, _ground_rows(query, turns, watch))
     classes = _wanted(query, necklaces(hands, objects, turns, watch))
-    if query.rotations:
+    if query.every_start:
         return (rotation for row in classes for rotation in hands.rotations(row))
     return (chosen_rotation(hands, objects, row) for row in classes)
 
@@ -113,9 +145,10 @@ def _prime_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     """Return the rows that are cycles of the graph of states; one at most from the ground state."""
     hands, objects = query.hands, query.objects
     graph = state_graph(objects, hands.highest, hands.without)
-    roots = [0] if query.ground else None
-    rows = _wanted(replace(query, prime=False), prime_cycles(graph, turns, roots, watch))
-    if query.rotations and not query.ground:
+    roots = [0] if "ground" in query.only else None
+    others = replace(query, only=query.only - {"prime"})
+    rows = _wanted(others, prime_cycles(graph, turns, roots, watch))
+    if query.every_start and "ground" not in query.only:
         return (rotation for row in rows for rotation in hands.rotations(row))
     return rows
 
@@ -124,7 +157,7 @@ def _ground_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     """Yield the rows from the ground state that do not repeat within themselves."""
     hands, objects = query.hands, query.objects
     grounds = ground_states(hands.kind, objects)
-    if query.rotations:
+    if query.every_start:
         every = (row for ground in grounds for row in walks(hands, ground, ground, turns, watch))
         yield from (row for row in every if not hands.repeats(row))
         return
@@ -143,9 +176,10 @@ def _wanted(query: Query, rows: Iterator[Row]) -> Iterator[Row]:
     hands = query.hands
     if query.containing:
         rows = (row for row in rows if query.containing <= _values(hands, row))
-    if query.symmetry and hands.kind == "sync":
-        rows = (row for row in rows if query.symmetry == _symmetry(hands, row))
-    return (row for row in rows if _is_prime(hands, row)) if query.prime else rows
+    if hands.kind == "sync":
+        for name in query.only & {"symmetric", "one-sided"}:
+            rows = _of_symmetry(hands, rows, name == "symmetric")
+    return (row for row in rows if _is_prime(hands, row)) if "prime" in query.only else rows
 
 
 def _is_prime(hands: Hands, row: Row) -> bool:
@@ -164,15 +198,14 @@ def _values(hands: Hands, row: Row) -> set[int]:
     }
 
 
-def _alternating(period: int) -> Symmetry:
-    return "symmetric" if period % 2 else "one-sided"
+def _of_symmetry(hands: Hands, rows: Iterator[Row], wanted: bool) -> Iterator[Row]:
+    return (row for row in rows if _mirrors_itself(hands.turns(row)) is wanted)
 
 
-def _symmetry(hands: Hands, row: Row) -> Symmetry:
-    turns = hands.turns(row)
+def _mirrors_itself(turns: tuple[Turn, ...]) -> bool:
+    """Return whether synchronous turns, begun somewhere, are the same with the hands swapped."""
     mirror = swapped(turns)
-    same = any(turns[start:] + turns[:start] == mirror for start in range(len(turns)))
-    return "symmetric" if same else "one-sided"
+    return any(turns[start:] + turns[:start] == mirror for start in range(len(turns)))
 
 
 def _plain_states(row: Row) -> Iterator[int]:

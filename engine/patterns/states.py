@@ -82,9 +82,14 @@ def due_by_beat(pattern: Pattern) -> list[int] | list[list[int]]:
     One list when the hands alternate; when they throw together, one for the left hand and one
     for the right, with a 0 on each odd beat between two turns.
     """
-    if pattern.kind == "async":
-        return list(state(pattern)[0])
-    return [_with_odd_beats(place) for place in state(pattern)]
+    return by_beat(state(pattern))
+
+
+def by_beat(one: State) -> list[int] | list[list[int]]:
+    """Return a state as `due_by_beat` has it."""
+    if len(one) == 1:
+        return list(one[0])
+    return [_with_odd_beats(place) for place in one]
 
 
 def _with_odd_beats(place: Due) -> list[int]:

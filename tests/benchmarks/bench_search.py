@@ -28,8 +28,12 @@ FEW = 4_000
 SEARCHES = {
     "plain, 4 objects, height 9, period 12": Query(4, Hands(highest=9), (12,)),
     "plain, 5 objects, height 35, period 10": Query(5, Hands(highest=35), (10,)),
-    "prime, 4 objects, height 8, period 14": Query(4, Hands(highest=8), (14,), prime=True),
-    "from ground, 4 objects, height 8, period 12": Query(4, Hands(highest=8), (12,), ground=True),
+    "prime, 4 objects, height 8, period 14": Query(
+        4, Hands(highest=8), (14,), only=frozenset({"prime"})
+    ),
+    "from ground, 4 objects, height 8, period 12": Query(
+        4, Hands(highest=8), (12,), only=frozenset({"ground"})
+    ),
     "pairs, 4 objects, height 8, period 12": Query(4, Hands("sync", 8), (12,)),
     "multiplex, 4 objects, height 6, period 7": Query(4, Hands(highest=6, capacity=2), (7,)),
 }
@@ -38,7 +42,7 @@ SEARCHES = {
 def prime_by_search() -> int:
     """Return the number of prime patterns, as texts in their chosen rotation."""
     periods = tuple(range(1, LONGEST + 1))
-    asked = Query(OBJECTS, Hands(highest=HIGHEST), periods, prime=True)
+    asked = Query(OBJECTS, Hands(highest=HIGHEST), periods, only=frozenset({"prime"}))
     return sum(1 for _ in search_texts(asked))
 
 

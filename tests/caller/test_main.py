@@ -94,6 +94,9 @@ def completions(words: str) -> list[str]:
         ("throwcount ch", ["check"]),
         ("throwcount check --js", ["--json"]),
         ("throwcount check --first ", ["right", "left"]),
+        ("throwcount find --show ", ["best", "all", "count"]),
+        ("throwcount find --only prime,s", ["prime,symmetric"]),
+        ("throwcount find --to", ["--together"]),
     ],
 )
 def test_the_shell_completes_commands_options_and_values(words: str, expected: list[str]) -> None:

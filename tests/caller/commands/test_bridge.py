@@ -4,6 +4,7 @@ That 4 leads from the three-object cascade into 51 and 2 back is common practice
 """
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -25,6 +26,7 @@ def facts(  # noqa: PLR0913 - one argument a field of the contract
     *,
     rotations: tuple[int, int] = (0, 0),
     first_hand: str | None = "right",
+    hands: str = "",
 ) -> dict[str, Any]:
     return {
         "from": leaving,
@@ -34,22 +36,42 @@ def facts(  # noqa: PLR0913 - one argument a field of the contract
         "from_rotation": rotations[0],
         "to_rotation": rotations[1],
         "first_hand": first_hand,
+        "beats": [beat_of(number, told) for number, told in enumerate(hands.split())],
+    }
+
+
+def beat_of(number: int, told: str) -> dict[str, Any]:
+    """Return a beat from what right and left throw in it, such as ``4|``, ``6|4x`` or ``|``."""
+    right, left = told.split("|")
+    hands = {"right": right, "left": left}
+    return {
+        "beat": number,
+        **{hand: re.findall("[0-9]x?", throws) for hand, throws in hands.items()},
     }
 
 
 CASES = [
-    (["3", "51"], facts("3", "51", "4", 3)),
-    (["51", "3"], facts("51", "3", "2", 3)),
-    (["5 1", "GROUND"], facts("51", "GROUND", "2", 3)),
-    (["ground", "51"], facts("GROUND", "51", "4", 3)),
+    (["3", "51"], facts("3", "51", "4", 3, hands="4|")),
+    (["51", "3"], facts("51", "3", "2", 3, hands="2|")),
+    (["5 1", "GROUND"], facts("51", "GROUND", "2", 3, hands="2|")),
+    (["ground", "51"], facts("GROUND", "51", "4", 3, hands="4|")),
     (["531", "441"], facts("531", "441", "", 3)),
-    (["3", "51", "--first", "left"], facts("3", "51", "4", 3, first_hand="left")),
-    (["15", "51"], facts("15", "51", "1", 3)),
+    (["3", "51", "--first", "left"], facts("3", "51", "4", 3, first_hand="left", hands="|4")),
+    (["15", "51"], facts("15", "51", "1", 3, hands="1|")),
     (["15", "51", "--any-rotation"], facts("15", "51", "", 3, rotations=(1, 0), first_hand="left")),
-    (["3", "15", "--any-rotation"], facts("3", "15", "4", 3, rotations=(0, 1))),
-    (["(4,4)", "(6x,2x)"], facts("(4,4)", "(6x,2x)", "(4x,6)", 4, first_hand=None)),
-    (["4", "[33]33"], facts("4", "[33]33", "1", 4)),
-    (["[33]33", "4"], facts("[33]33", "4", "[43]", 4)),
+    (["3", "15", "--any-rotation"], facts("3", "15", "4", 3, rotations=(0, 1), hands="4|")),
+    (["40", "2"], facts("40", "2", "1", 2, hands="1|")),
+    (["60", "3"], facts("60", "3", "1 2", 3, hands="1| |2")),
+    (
+        ["(4,4)", "(6x,2x)"],
+        facts("(4,4)", "(6x,2x)", "(4x,6)", 4, first_hand=None, hands="6|4x |"),
+    ),
+    (
+        ["(8,0)", "(4,4)"],
+        facts("(8,0)", "(4,4)", "(2x,0) (2x,4)", 4, first_hand=None, hands="0|2x | 4|2x |"),
+    ),
+    (["4", "[33]33"], facts("4", "[33]33", "1", 4, hands="1|")),
+    (["[33]33", "4"], facts("[33]33", "4", "[43]", 4, hands="43|")),
 ]
 
 
@@ -118,7 +140,7 @@ def test_page(run: Run, arguments: list[str], lines: list[str]) -> None:
     [
         (["3", "5"], "a pick-up is needed, as 2 objects have to be taken up"),
         (["97531", "3"], "a pick-up is needed on the way back"),
-        (["3", "51", "--max", "3"], "keeps to throws of at most 3"),
+        (["3", "51", "--highest", "3"], "keeps to throws of at most 3"),
         (["GROUND", "ground"], "name a pattern at one end"),
         (["4", "(4,4)"], "one way of throwing"),
         (["543", "3"], "meet"),

@@ -49,8 +49,8 @@ ANNOUNCED = "5 3 1, Tempo 120, rechte Hand zuerst"
         (["--say", "hands", "--no-announce", "--phrase", "right=r"], {"r", "links", "stopp"}),
         (["--word", "5=hopp", "--no-announce"], {"hopp", "3", "1", "stopp"}),
         (["--word", "5=rest", "--no-announce"], {"rest", "3", "1", "stopp"}),
-        (["--say", "objects", "--names", "flash,jade", "--no-announce"],
-         {"flash", "jade", "C", "stopp"}),
+        (["--say", "objects", "--names", "flash,slate", "--no-announce"],
+         {"flash", "slate", "C", "stopp"}),
     ],
 )  # fmt: skip
 def test_the_voice_speaks_the_language_and_the_files_english(
@@ -65,7 +65,7 @@ def test_the_voice_speaks_the_language_and_the_files_english(
     assert asked(engine) == {"gmw/de": said}
     assert "oice" not in result.stdout.partition(".wav:")[2]
     calls = {beat["call"] for beat in json.loads(events.read_text())["beats"]} - {None}
-    assert calls <= {*"five three one stop right left hopp rest flash jade C".split()}
+    assert calls <= {*"five three one stop right left hopp rest flash slate C".split()}
 
 
 def test_settings_hold_a_language_and_phrases(run: Run, engine: FakeEngine, tmp_path: Path) -> None:

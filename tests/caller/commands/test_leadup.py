@@ -49,8 +49,15 @@ def test_the_juggler_may_be_safe_with_fewer_objects(run: Run) -> None:
         step = json.loads(run("leadup", "7", "--json", *arguments).stdout)["steps"][0]
         return int(step["objects"])
 
-    assert [first("--objects", str(safe)) for safe in (1, 2, 3, 5, 7, 99)] == [1, 1, 2, 4, 6, 6]
-    assert first() == first("--objects", "6") == 5
+    assert [first("--from-objects", str(safe)) for safe in (1, 2, 3, 5, 7, 99)] == [
+        1,
+        1,
+        2,
+        4,
+        6,
+        6,
+    ]
+    assert first() == first("--from-objects", "6") == 5
 
 
 @pytest.mark.parametrize(
@@ -111,6 +118,6 @@ def test_wrong_targets(run: Run, target: str, fragment: str, as_json: bool) -> N
 
 @pytest.mark.parametrize("number", ["0", "-3", "two"])
 def test_wrong_numbers_of_objects(run: Run, number: str) -> None:
-    result = run("leadup", "5", "--objects", number)
+    result = run("leadup", "7", "--from-objects", number)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "--objects" in result.stderr
+    assert "--from-objects" in result.stderr

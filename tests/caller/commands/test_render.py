@@ -125,7 +125,7 @@ def test_json_is_one_document(tmp_path: Path) -> None:
         (["531", "--output", "Headphones"], 2, "-o FILE"),
         (["531", "--latency", "0.1"], 2, "--latency"),
         (["531", "--rate", "7"], 2, "--rate"),
-        (["531", "--names", "ruby,,jade"], 2, "comma"),
+        (["531", "--names", "plum,,slate"], 2, "comma"),
         (["531", "--lead", "9"], 2, "--lead"),
         (["531", "--to", "300", "--curve", "steps", "--step", "1e-9"], 2, "--step"),
     ],
@@ -174,8 +174,8 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
 
     assert calls("42", "--word", "2=hold") == ["four", "hold", "four", "stop"]
     assert calls("42", "--say", "hands", "--first", "left") == ["left", "right", "left", "stop"]
-    objects = ("--say", "objects", "--names", "ruby, jade")
-    assert calls("3", *objects, "--lead", 1) == ["jade", None, "stop"]
+    objects = ("--say", "objects", "--names", "plum, slate")
+    assert calls("3", *objects, "--lead", 1) == ["slate", None, "stop"]
     assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4

@@ -18,9 +18,16 @@ from matplotlib.image import imread
 from caller.console.line_styles import line_style
 from caller.console.picture_file import PictureError
 from caller.patterns.pattern_picture import draw_pattern, layout
-from caller.patterns.state_picture import draw_states, state_name, state_places
-from engine.finding.state_graph import all_states, ground_state, transitions
+from caller.patterns.state_picture import (
+    draw_states,
+    state_places,
+)
+from caller.patterns.states_page import state_text
+from engine.finding.state_graph import number_of_states, states_of, turns_from
+from engine.patterns.ground import ground_states
 from engine.patterns.jugglable import read
+from engine.patterns.rows import Hands, written_turn
+from engine.patterns.states import State
 
 MOST_ROWS = 4
 """Rows of a picture that is still seen at once."""
@@ -114,7 +121,7 @@ def test_the_same_picture_is_the_same_file_everywhere(tmp_path: Path) -> None:
     mpl.rcParams["lines.linewidth"] = 7
     try:
         draw_pattern(read("531"), tmp_path / "here.svg")
-        draw_states(3, 5, tmp_path / "states.svg")
+        draw_states(Hands(highest=6), 4, tmp_path / "states.svg")
         assert mpl.rcParams["lines.linewidth"] == 7
     finally:
         mpl.rcdefaults()
@@ -124,9 +131,10 @@ def test_the_same_picture_is_the_same_file_everywhere(tmp_path: Path) -> None:
         "from caller.patterns.pattern_picture import draw_pattern\n"
         "from caller.patterns.state_picture import draw_states\n"
         "from engine.patterns.jugglable import read\n"
+        "from engine.patterns.rows import Hands\n"
         "assert 'matplotlib' not in sys.modules\n"
         f"draw_pattern(read('531'), Path({str(tmp_path / 'there.svg')!r}))\n"
-        f"draw_states(3, 5, Path({str(tmp_path / 'states there.svg')!r}))\n"
+        f"draw_states(Hands(highest=6), 4, Path({str(tmp_path / 'states there.svg')!r}))\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
     )
     environment = {**os.environ, "PYTHONHASHSEED": "1", "TZ": "Asia/Tokyo"}
@@ -196,41 +204,77 @@ def test_without_matplotlib_it_is_said_how_to_get_it(
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.parametrize(("objects", "highest"), [(1, 3), (3, 4), (3, 5), (3, 6), (5, 6), (1, 24)])
-def test_states_are_drawn(tmp_path: Path, objects: int, highest: int) -> None:
-    draw_states(objects, highest, tmp_path / "states.svg")
-    draw_states(objects, highest, tmp_path / "states.png")
+GRAPHS = [
+    (Hands(highest=3), 1),
+    (Hands(highest=4), 3),
+    (Hands(highest=5), 2),
+    (Hands(highest=6), 3),
+    (Hands(highest=6), 4),
+    (Hands(highest=6), 5),
+    (Hands(highest=24), 1),
+    (Hands("sync", 4), 3),
+    (Hands("sync", 6), 5),
+    (Hands("async", 3, 2), 4),
+    (Hands("async", 4, 2), 8),
+    (Hands("sync", 2, 2), 3),
+]
+
+
+@pytest.mark.parametrize(("hands", "objects"), GRAPHS, ids=repr)
+def test_states_are_drawn(tmp_path: Path, hands: Hands, objects: int) -> None:
+    draw_states(hands, objects, tmp_path / "states.svg")
+    draw_states(hands, objects, tmp_path / "states.png")
+    strokes = {colour for colour, _ in strokes_of(tmp_path / "states.svg")}
+    drawn = (tmp_path / "states.svg").read_text("utf-8")
+    arrows = 0
+    for state in states_of(hands, objects):
+        assert state_text(hands, state) in drawn
+        for turn, _ in turns_from(hands, state):
+            arrows += 1
+            assert written_turn(hands.kind, turn) in drawn
+    assert f": {arrows} throw" in drawn
+    assert line_style(hands.highest).colour in strokes
+
+
+@pytest.mark.parametrize("highest", [4, 6])
+def test_every_value_has_its_colour(tmp_path: Path, highest: int) -> None:
+    draw_states(Hands(highest=highest), 3, tmp_path / "states.svg")
     drawn = {colour for colour, _ in strokes_of(tmp_path / "states.svg")}
-    values = {
-        value for one in all_states(objects, highest) for value, _ in transitions(one, highest)
-    }
-    assert {line_style(value).colour for value in values} <= drawn
+    assert {line_style(value).colour for value in range(highest + 1)} <= drawn
 
 
-@pytest.mark.parametrize(("objects", "highest"), [(1, 3), (2, 5), (3, 6), (4, 6)])
-def test_columns_are_the_shortest_ways_from_the_ground_state(objects: int, highest: int) -> None:
-    graph = nx.DiGraph(
-        (one, after)
-        for one in all_states(objects, highest)
-        for _, after in transitions(one, highest)
-    )
-    distances = nx.single_source_shortest_path_length(graph, ground_state(objects))
-    places = state_places(objects, highest)
-    assert set(places) == set(all_states(objects, highest))
+@pytest.mark.parametrize(("hands", "objects"), GRAPHS, ids=repr)
+def test_columns_are_the_shortest_ways_from_the_ground_state(hands: Hands, objects: int) -> None:
+    every = list(states_of(hands, objects))
+    graph = nx.DiGraph((one, after) for one in every for _, after in turns_from(hands, one))
+    starts = set(ground_states(hands.kind, objects)) & set(every) or {every[0]}
+    distances = nx.multi_source_dijkstra_path_length(graph, starts)
+    places = state_places(hands, objects)
+    assert set(places) == set(every)
     columns = sorted({along for along, _ in places.values()})
     assert {state: columns.index(along) for state, (along, _) in places.items()} == distances
     assert len(set(places.values())) == len(places)
 
 
-def test_a_state_is_named_by_the_beats_to_come() -> None:
-    assert [state_name(state, 5) for state in (0b111, 0b1011, 0b10000)] == [
-        "11100",
-        "11010",
-        "00001",
-    ]
+@pytest.mark.parametrize(
+    ("hands", "state", "text"),
+    [
+        (Hands(highest=5), ((1, 1, 1),), "11100"),
+        (Hands(highest=5), ((1, 1, 0, 1),), "11010"),
+        (Hands(highest=5), ((0, 0, 0, 0, 1),), "00001"),
+        (Hands("async", 4, 3), ((3, 0, 2),), "3020"),
+        (Hands("sync", 6), ((1, 1), ()), "(110,000)"),
+    ],
+)
+def test_a_state_is_named_by_the_beats_to_come(hands: Hands, state: State, text: str) -> None:
+    assert state_text(hands, state) == text
 
 
-def test_too_many_states_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(PictureError, match=f"35 states, and a picture .* up to {MOST_STATES}"):
-        draw_states(3, 7, tmp_path / "states.svg")
+@pytest.mark.parametrize("hands", [Hands(highest=7), Hands("sync", 8), Hands("async", 5, 2)])
+def test_too_many_states_are_refused(tmp_path: Path, hands: Hands) -> None:
+    number = number_of_states(hands, 3)
+    with pytest.raises(
+        PictureError, match=f"{number} states, and a picture .* up to {MOST_STATES}"
+    ):
+        draw_states(hands, 3, tmp_path / "states.svg")
     assert not list(tmp_path.iterdir())

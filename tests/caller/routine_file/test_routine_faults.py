@@ -79,7 +79,7 @@ def part(text: str) -> str:
             f'language = "German"\n{PART}',
             'language cannot be "German": it is its letters in quotes',
         ),
-        (f'names = "ruby,,jade"\n{PART}', 'names cannot be "ruby,,jade"'),
+        (f'names = "plum,,slate"\n{PART}', 'names cannot be "plum,,slate"'),
         (f"ceiling = 0.5\n{PART}", "ceiling 0.5 leaves no room above the hands at 1 m"),
         (f"ceiling = 2\nhands = 2\n{PART}", "ceiling 2 leaves no room above the hands at 2 m"),
         (f"words = 3\n{PART}", "words cannot be 3: it is a table of texts."),

@@ -26,7 +26,7 @@ language = "de"
 cue-voice = "sung"
 cue-place = "left"
 cue-ahead = 12
-names = "amber, ruby ,jade"
+names = "corn, plum ,slate"
 clicks = "cycle"
 voice-level = 3
 click-level = -6.5
@@ -93,7 +93,7 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
     assert (found.props, found.ceiling, found.hands, found.dwell) == ("lanterns", 2.8, 1.1, 0.7)
     assert (found.say, found.words, found.language) == ("hands", {2: "hold", 11: "high"}, "de")
     assert found.phrases == {"last-one": "once more", "next": "now"}
-    assert found.names == ("amber", "ruby", "jade")
+    assert found.names == ("corn", "plum", "slate")
     assert found.voice == str(tmp_path / "spoken")  # a folder beside the file
     assert (found.cue_voice, found.cue_place) == ("sung", "left")
     assert (found.clicks, found.voice_level, found.click_level) == ("cycle", 3, -6.5)

@@ -120,7 +120,10 @@ def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
         ("voice-level = nan", "voice-level cannot be nan: it is a number from -60 to 12."),
         ("ready = inf", "ready cannot be inf"),
         ('ready = "8"', 'ready cannot be "8": it is a number from 0 to 3600.'),
-        ('names = "ruby,,jade"', 'names cannot be "ruby,,jade": it is a text in quotes, the names'),
+        (
+            'names = "plum,,slate"',
+            'names cannot be "plum,,slate": it is a text in quotes, the names',
+        ),
         ('unmarked = "cleen"', "clean, drop or nothing. Did you mean 'clean'?"),
         ('tune = "yes"', 'tune cannot be "yes": it is true or false.'),
         (f"count-in = 0x{'f' * 5000}", "count-in cannot be that: it is a whole number"),

@@ -94,8 +94,8 @@ def test_the_last_cycle(beats: int, expected: list[str]) -> None:
 
 
 def test_names_of_objects() -> None:
-    wording = Wording(object_names=("ruby", "jade"))
-    assert called("3", 5, "objects", wording) == ["ruby", "jade", "C", "ruby", "stop"]
+    wording = Wording(object_names=("plum", "slate"))
+    assert called("3", 5, "objects", wording) == ["plum", "slate", "C", "plum", "stop"]
 
 
 @pytest.mark.parametrize(

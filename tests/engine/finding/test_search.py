@@ -1,14 +1,14 @@
 """Everything there is, counted: against published rows, by other ways of finding the same."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
-from itertools import islice, product
+from itertools import combinations, islice, product
 from math import factorial
 
 import pytest
 
 from engine.errors import PatternError
-from engine.finding.search import Query, Symmetry, search, search_texts
+from engine.finding.search import FILTERS, Filter, Query, fits, search, search_texts
 from engine.patterns.jugglable import read
 from engine.patterns.orbits import true_period
 from engine.patterns.pattern import Pattern
@@ -25,20 +25,16 @@ def query(  # noqa: PLR0913 - one argument an option
     capacity: int = 1,
     without: tuple[int, ...] = (),
     containing: tuple[int, ...] = (),
-    rotations: bool = False,
-    prime: bool = False,
-    ground: bool = False,
-    symmetry: Symmetry | None = None,
+    every_start: bool = False,
+    only: Collection[Filter] = (),
 ) -> Query:
     return Query(
         objects,
         Hands("sync" if sync else "async", highest, capacity, frozenset(without)),
         tuple(periods) if isinstance(periods, range) else (periods,),
-        rotations=rotations,
-        prime=prime,
-        ground=ground,
+        every_start=every_start,
+        only=frozenset(only),
         containing=frozenset(containing),
-        symmetry=symmetry,
     )
 
 
@@ -76,15 +72,15 @@ def test_one_of_each_rotation_class(objects: int, period: int, count: int) -> No
     highest = objects * period
     found = texts(query(objects, highest, period))
     assert len(found) == len(set(found)) == count
-    assert length(query(objects, highest, period, rotations=True)) == period * count
+    assert length(query(objects, highest, period, every_start=True)) == period * count
 
 
 @pytest.mark.parametrize(("objects", "period", "count"), row_cases(PRIME))
 def test_prime(objects: int, period: int, count: int) -> None:
     highest = objects * period
-    found = texts(query(objects, highest, period, prime=True))
+    found = texts(query(objects, highest, period, only={"prime"}))
     assert len(found) == len(set(found)) == count
-    every = texts(query(objects, highest, period, prime=True, rotations=True))
+    every = texts(query(objects, highest, period, only={"prime"}, every_start=True))
     assert len(every) == len(set(every)) == period * count
 
 
@@ -93,7 +89,9 @@ def test_prime(objects: int, period: int, count: int) -> None:
 def test_sequences_of_all_periods_that_divide(objects: int, period: int) -> None:
     """(b + 1)^n - b^n: Buhler, Eisenbud, Graham & Wright (1994)."""
     divisors = [length for length in range(1, period + 1) if period % length == 0]
-    number = sum(length(query(objects, objects * period, one, rotations=True)) for one in divisors)
+    number = sum(
+        length(query(objects, objects * period, one, every_start=True)) for one in divisors
+    )
     assert number == (objects + 1) ** period - objects**period
 
 
@@ -103,7 +101,7 @@ def test_from_the_ground_state(objects: int, period: int) -> None:
     """n! for n <= b, b! (b + 1)^(n - b) above; for b = 3 OEIS A084509."""
     divisors = [length for length in range(1, period + 1) if period % length == 0]
     number = sum(
-        length(query(objects, objects + period, one, rotations=True, ground=True))
+        length(query(objects, objects + period, one, only={"ground"}, every_start=True))
         for one in divisors
     )
     longer = max(period - objects, 0)
@@ -113,7 +111,7 @@ def test_from_the_ground_state(objects: int, period: int) -> None:
 def test_multiplex() -> None:
     """Two to a hand at the most, base state <1,1>: OEIS A136775, Butler & Graham (2010)."""
     true = [
-        length(query(2, period + 2, period, capacity=2, ground=True, rotations=True))
+        length(query(2, period + 2, period, capacity=2, only={"ground"}, every_start=True))
         for period in range(1, 7)
     ]
     for period, count in enumerate([1, 3, 11, 40, 145, 525], start=1):
@@ -153,7 +151,7 @@ def every_class(
 @pytest.mark.parametrize(
     ("objects", "highest", "period", "sync", "capacity"),
     [
-        (3, 5, 4, False, 1),
+        (4, 7, 4, False, 1),
         (5, 7, 4, False, 1),
         (1, 6, 5, False, 1),
         (3, 6, 4, True, 1),
@@ -186,6 +184,10 @@ SMALL = [
 ]
 
 
+def only(*names: Filter) -> dict[str, object]:
+    return {"only": frozenset(names)}
+
+
 def with_options(asked: Query, **options: object) -> Query:
     return replace(asked, **options)  # type: ignore[arg-type]
 
@@ -194,18 +196,32 @@ def with_options(asked: Query, **options: object) -> Query:
 def test_options_keep_just_what_they_say(asked: Query) -> None:
     every = list(search(asked))
     assert every
-    kept = {
-        "prime": ({"prime": True}, is_prime),
-        "ground": ({"ground": True}, visits_ground),
-        "both": ({"prime": True, "ground": True}, lambda one: is_prime(one) and visits_ground(one)),
+    kept: dict[str, tuple[dict[str, object], Callable[[Pattern], bool]]] = {
+        "prime": (only("prime"), is_prime),
+        "ground": (only("ground"), visits_ground),
+        "both": (only("prime", "ground"), lambda one: is_prime(one) and visits_ground(one)),
         "with": ({"containing": frozenset({4})}, lambda one: "4" in one.text),
         "with 0": ({"containing": frozenset({0})}, lambda one: "0" in one.text),
-        "symmetric": ({"symmetry": "symmetric"}, is_symmetric),
-        "one-sided": ({"symmetry": "one-sided"}, lambda one: not is_symmetric(one)),
+        "symmetric": (only("symmetric"), is_symmetric),
+        "one-sided": (only("one-sided"), lambda one: not is_symmetric(one)),
+        "three": (
+            only("prime", "ground", "one-sided"),
+            lambda one: is_prime(one) and visits_ground(one) and not is_symmetric(one),
+        ),
+        "neither": (only("symmetric", "one-sided"), lambda _: False),
     }
-    for name, (options, fits) in kept.items():
+    for name, (options, is_kept) in kept.items():
         found = texts(with_options(asked, **options))
-        assert sorted(found) == sorted(one.text for one in every if fits(one)), name
+        assert sorted(found) == sorted(one.text for one in every if is_kept(one)), name
+
+
+@pytest.mark.parametrize("asked", SMALL, ids=repr)
+@pytest.mark.parametrize("size", range(len(FILTERS) + 1))
+def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: Query, size: int) -> None:
+    every = list(search(asked))
+    for names in combinations(FILTERS, size):
+        found = texts(with_options(asked, **only(*names)))
+        assert sorted(found) == sorted(one.text for one in every if fits(one, names)), names
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
@@ -219,7 +235,7 @@ def test_without_a_value(asked: Query) -> None:
     hands = Hands(asked.hands.kind, asked.hands.highest, asked.hands.capacity, frozenset({2}))
     found = texts(with_options(asked, hands=hands))
     assert sorted(found) == sorted(one.text for one in every if "2" not in one.text)
-    in_ground = texts(with_options(asked, hands=hands, ground=True))
+    in_ground = texts(with_options(asked, hands=hands, **only("ground")))
     assert sorted(in_ground) == sorted(
         one.text for one in every if "2" not in one.text and visits_ground(one)
     )
@@ -241,7 +257,7 @@ def due_first(one: State) -> int:
     return len(one[0]) if 0 not in one[0] else one[0].index(0)
 
 
-@pytest.mark.parametrize("options", [{}, {"prime": True}, {"ground": True}], ids=repr)
+@pytest.mark.parametrize("options", [{}, only("prime"), only("ground")], ids=repr)
 def test_the_chosen_rotation_begins_nearest_to_the_ground_state(
     options: dict[str, object],
 ) -> None:
@@ -263,9 +279,9 @@ def test_a_pattern_that_can_begin_in_the_ground_state_does(asked: Query) -> None
 
 def test_rotations_of_ground_patterns_begin_in_the_ground_state() -> None:
     for asked in SMALL:
-        found = list(search(with_options(asked, ground=True, rotations=True)))
+        found = list(search(with_options(asked, **only("ground"), every_start=True)))
         assert all(map(ground, found))
-        every = search(with_options(asked, rotations=True))
+        every = search(with_options(asked, every_start=True))
         # A pair with its mirror is written shorter, so that turns and not texts are compared.
         assert {one.turns for one in found} == {one.turns for one in every if ground(one)}
 
@@ -279,7 +295,9 @@ def test_the_longest_searches_find_something_at_once(
     objects: int, highest: int, period: int, in_ground: bool
 ) -> None:
     """A search that went into dead ends would not come back within the life of a juggler."""
-    found = list(islice(search(query(objects, highest, period, ground=in_ground)), 20))
+    found = list(
+        islice(search(query(objects, highest, period, only={"ground"} if in_ground else ())), 20)
+    )
     assert len({pattern.text for pattern in found}) == 20
     assert all(read(pattern.text).objects == objects for pattern in found)
 
@@ -290,9 +308,9 @@ def test_the_longest_searches_find_something_at_once(
         query(3, 2, 3),
         query(3, 3, 40),
         query(4, 8, 3, sync=True),
-        query(3, 5, range(2, 9, 2), symmetry="symmetric"),
+        query(4, 7, range(2, 9, 2), only={"symmetric"}),
         query(9, 9, 100),
-        query(2, 3, 50, prime=True),
+        query(2, 3, 50, only={"prime"}),
         query(3, 6, 4, without=tuple(range(7))),
         query(5, 4, 4, sync=True),
     ],
@@ -304,7 +322,7 @@ def test_searches_that_find_nothing_end(asked: Query) -> None:
 
 @pytest.mark.parametrize(
     "asked",
-    [query(4, 8, range(5, 9)), query(4, 8, 9, prime=True), query(4, 8, 9, ground=True)],
+    [query(4, 8, range(5, 9)), query(4, 8, 9, only={"prime"}), query(4, 8, 9, only={"ground"})],
     ids=repr,
 )
 def test_the_share_done_rises_from_0_to_1(asked: Query) -> None:

@@ -7,10 +7,21 @@ from math import comb
 import networkx as nx
 import pytest
 
-from engine.finding.state_graph import all_states, ground_state, transitions
+from engine.finding.search import Query, search
+from engine.finding.state_graph import (
+    all_states,
+    ground_state,
+    number_of_states,
+    states_of,
+    transitions,
+    turns_from,
+    turns_to,
+)
+from engine.patterns.ground import ground_states
 from engine.patterns.jugglable import read
-from engine.patterns.pattern import VALUE_DIGITS
-from engine.patterns.states import is_prime, state
+from engine.patterns.pattern import VALUE_DIGITS, Kind
+from engine.patterns.rows import Hands
+from engine.patterns.states import State, after, is_prime, state
 
 
 def graph_of(objects: int, highest: int) -> nx.DiGraph:
@@ -51,8 +62,8 @@ def test_closed_walks_are_the_patterns(objects: int, period: int) -> None:
         for _ in range(period):
             following: Counter[int] = Counter()
             for before, ways in reached.items():
-                for _, after in transitions(before, highest):
-                    following[after] += ways
+                for _, to in transitions(before, highest):
+                    following[to] += ways
             reached = following
         closed += reached[start]
     assert closed == (objects + 1) ** period - objects**period
@@ -88,8 +99,104 @@ def test_random_walk() -> None:
     walked: Counter[int] = Counter()
     for before, chance in chances.items():
         following = transitions(before, 4)
-        for _, after in following:
-            walked[after] += chance / len(following)
+        for _, to in following:
+            walked[to] += chance / len(following)
     # The graph is connected, so that only one distribution stays as it is.
     assert walked == chances
     assert nx.is_strongly_connected(graph_of(3, 4))
+
+
+HEIGHTS: dict[Kind, tuple[int, ...]] = {"async": (1, 2, 3, 5), "sync": (2, 4, 6)}
+ALL_HANDS = [
+    Hands(kind, highest, capacity)
+    for kind, heights in HEIGHTS.items()
+    for highest in heights
+    for capacity in (1, 2, 3)
+]
+
+
+def test_numbers_of_states_where_two_objects_land_at_once() -> None:
+    """Trinomial coefficients, (1 + x + x^2)^h: OEIS A027907."""
+    rows = {1: [1, 1], 2: [2, 3, 2, 1], 3: [3, 6, 7, 6, 3, 1], 4: [4, 10, 16, 19, 16, 10, 4, 1]}
+    for highest, row in rows.items():
+        hands = Hands("async", highest, 2)
+        assert [number_of_states(hands, count) for count in range(1, len(row) + 1)] == row
+        in_pairs = Hands("sync", highest, 2)  # twice as many sites, in half as many turns
+        assert (
+            highest % 2
+            or [number_of_states(in_pairs, count) for count in range(1, len(row) + 1)] == row
+        )
+
+
+@pytest.mark.parametrize("hands", ALL_HANDS, ids=repr)
+def test_states_of_all_hands(hands: Hands) -> None:
+    for objects in range(1, 7):
+        every = list(states_of(hands, objects))
+        assert len(every) == len(set(every)) == number_of_states(hands, objects)
+        assert all(sum(map(sum, one)) == objects for one in every)
+        if not 1 < len(every) <= 200:
+            continue
+        graph = nx.MultiDiGraph()
+        for before in every:
+            for turn, following in turns_from(hands, before):
+                assert after(before, turn) == following
+                graph.add_edge(before, following)
+        assert set(graph) == set(every)
+        assert nx.is_strongly_connected(graph)
+        grounds = set(ground_states(hands.kind, objects))
+        if grounds <= set(every):
+            lengths = nx.multi_source_dijkstra_path_length(graph, grounds)
+            assert lengths == {one: turns_to(hands, one, objects) for one in every}
+        else:
+            assert {turns_to(hands, one, objects) for one in every} == {None}
+
+
+@pytest.mark.parametrize("highest", range(1, 8))
+def test_simple_states_are_those_of_the_bits(highest: int) -> None:
+    hands = Hands(highest=highest)
+    for objects in range(1, highest + 1):
+        every = list(states_of(hands, objects))
+        assert list(map(bits, every)) == all_states(objects, highest)
+        for one in every:
+            leading = [
+                (throws[0].value if throws else 0, bits(following))
+                for (throws,), following in turns_from(hands, one)
+            ]
+            assert leading == transitions(bits(one), highest)
+
+
+def bits(one: State) -> int:
+    return sum(1 << ahead for ahead, count in enumerate(one[0]) if count)
+
+
+def closed_walks(hands: Hands, start: State, turns: int) -> int:
+    reached = Counter([start])
+    for _ in range(turns):
+        following: Counter[State] = Counter()
+        for before, ways in reached.items():
+            for _, to in turns_from(hands, before):
+                following[to] += ways
+        reached = following
+    return reached[start]
+
+
+def test_closed_walks_from_the_ground_state_with_two_at_once() -> None:
+    """Two to a hand at the most, base state <1,1>: OEIS A136775, Butler & Graham (2010)."""
+    for turns, count in enumerate([1, 3, 11, 40, 145], start=1):
+        assert closed_walks(Hands("async", turns + 2, 2), ((1, 1),), turns) == count
+
+
+@pytest.mark.parametrize(
+    ("hands", "objects", "turns"),
+    [(Hands("sync", 6), 3, 2), (Hands("sync", 4, 2), 3, 2), (Hands("async", 4, 3), 4, 3)],
+    ids=repr,
+)
+def test_closed_walks_are_the_patterns_of_the_search(
+    hands: Hands, objects: int, turns: int
+) -> None:
+    """Each walk is a pattern from some start, or a shorter one several times over."""
+    lengths = [length for length in range(1, turns + 1) if turns % length == 0]
+    periods = tuple(length * hands.places for length in lengths)
+    found = sum(1 for _ in search(Query(objects, hands, periods, every_start=True)))
+    walks = sum(closed_walks(hands, start, turns) for start in states_of(hands, objects))
+    assert walks == found
