@@ -37,7 +37,9 @@ class LazyGroup(click.Group):
         name, stub, rest = super().resolve_command(ctx, args)
         if stub is None:
             return name, stub, rest
-        command: click.Command = import_module(f"caller.commands.{name}").command
+        command: click.Command = getattr(
+            import_module(f"caller.commands.{name}"), f"{name}_command"
+        )
         return name, command, rest
 
     def invoke(self, ctx: click.Context) -> object:

@@ -13,12 +13,8 @@ class EngineError(ValueError):
 class PatternError(EngineError):
     """A pattern that cannot be thrown.
 
-    Parameters
-    ----------
-    message
-        What is wrong, in a plain sentence or two.
-    at
-        Where, in order: positions in the text or beats, as each kind of error says.
+    `message` is what is wrong, in a plain sentence or two. `at` says where, in order: positions in
+    the text or beats, as each kind of error says.
     """
 
     problem: ClassVar[Problem]
@@ -67,24 +63,18 @@ class LeadUpError(EngineError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
-    """Something wrong in a routine.
-
-    Parameters
-    ----------
-    number
-        Of the part, from 1, with repeats written out; None for the whole.
-    sentence
-        What is wrong.
-    """
+class RoutineFault:
+    """Something wrong in a routine."""
 
     number: int | None
+    """The number of the part, from 1, with repeats written out; None for the whole."""
     sentence: str
+    """What is wrong, in a sentence."""
 
 
 class RoutineError(EngineError):
     """A routine that does not add up; it tells all that is wrong at once."""
 
-    def __init__(self, faults: tuple[Fault, ...]) -> None:
+    def __init__(self, faults: tuple[RoutineFault, ...]) -> None:
         super().__init__("\n".join(fault.sentence for fault in faults))
         self.faults = faults

@@ -44,7 +44,7 @@ Examples:
 )
 @first_option
 @json_option
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     leaving: str,
     entering: str,
     highest: int | None,

@@ -27,7 +27,9 @@ Examples:
 @picture_option
 @force_option
 @json_option
-def command(pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool) -> None:
+def check_command(
+    pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool
+) -> None:
     """Say whether a pattern can be thrown, and what it is.
 
     The page tells its objects, period and state, what each object does, what the hands hold at

@@ -14,8 +14,8 @@ from rich.text import Text
 from caller.commands import HELP_OPTIONS
 from caller.console.terminal import length_told, show, tell
 from caller.options.request import Request
-from caller.practice.conductor import Conductor
-from caller.practice.keeper import NoKeeper
+from caller.practice.conductor import Controller
+from caller.practice.keeper import NoRecorder
 from caller.practice.playing import lead_through
 from caller.practice.session import LiveSession
 from caller.practice.situation import Playing
@@ -33,7 +33,7 @@ from sounds.files.audio_file import write_audio
 from sounds.placing.moments import frame_at
 from sounds.placing.score import mix
 from sounds.playing.live import LivePlayer
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 from sounds.voices.voice import CallingVoice
 
 FILE_RATE: Final = 48_000
@@ -49,7 +49,7 @@ Example:
 
 
 @click.command("demo", epilog=EPILOG, context_settings=HELP_OPTIONS)
-def command() -> None:
+def demo_command() -> None:
     """Play a rehearsal of about a minute.
 
     Four patterns are called throw by throw. With nothing to play on, the same sound is written
@@ -65,29 +65,24 @@ def command() -> None:
             player.speak_with(voice)
             if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
                 time.sleep(READING_SECONDS)
-            session = LiveSession(player, voice, NoKeeper())
+            session = LiveSession(player, voice, NoRecorder())
             lead_through(Request(), session, Evening(evening_pieces(voice), session))
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")
         _write()
 
 
-class Evening(Conductor):
+class Evening(Controller):
     """Leads from one set of the evening to the next.
 
-    Parameters
-    ----------
-    pieces
-        The sets, in order.
-    session
-        As for every conductor.
+    `pieces` are the sets, in order.
     """
 
     def __init__(self, pieces: Sequence[Piece], session: LiveSession) -> None:
         super().__init__(Request(), session, pieces[0].balance, rests=False)
         self._pieces = pieces
         self._number = 0
-        self._words = self._words.union(*(Passage(piece.run, 0.0).texts() for piece in pieces))
+        self._words = self._words.union(*(ScheduledRun(piece.run, 0.0).texts() for piece in pieces))
 
     @property
     def place(self) -> str:
@@ -101,7 +96,9 @@ class Evening(Conductor):
     def step(self) -> None:
         """Go on to the next set where one has come to its end."""
         match self.situation:
-            case Playing(passage) if passage.end is not None and self._deck.heard() >= passage.end:
+            case Playing(scheduled) if (
+                scheduled.end is not None and self._deck.heard() >= scheduled.end
+            ):
                 self.skip()
 
     def again(self) -> None:
@@ -125,10 +122,10 @@ class Evening(Conductor):
     def nudge(self, change: float) -> None:
         """Change the tempo of this set."""
         match self.situation:
-            case Playing(passage):
-                self._change_tempo(passage, held_tempo(self._tempo_now(passage) + change))
+            case Playing(scheduled):
+                self._change_tempo(scheduled, held_tempo(self._tempo_now(scheduled) + change))
 
-    def _go_on(self, _passage: Passage, _beat: int) -> None:
+    def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
         self.again()
 
     def _rest_seconds(self) -> float:

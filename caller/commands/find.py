@@ -21,7 +21,7 @@ from caller.options.arguments import (
 )
 from caller.options.find_options import (
     USUAL_BEST,
-    Asked,
+    FindRequest,
     Show,
     beats,
     complete_filters,
@@ -41,7 +41,7 @@ from caller.patterns.wrong_pattern import wrong_input_told
 from engine.errors import EngineError
 from engine.finding.counting import count
 from engine.finding.ranking import Ranking
-from engine.finding.search import Query, search, search_texts
+from engine.finding.search import PatternQuery, search, search_texts
 from engine.finding.words import jugglable_words
 from engine.patterns.pattern import HIGHEST_VALUE
 
@@ -116,7 +116,7 @@ Examples:
     help="The words in a text that can be juggled; - reads standard input.",
 )
 @json_option
-def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one of them
+def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names every one of them
     """Find patterns: so many objects, so high, so long.
 
     OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. They
@@ -129,7 +129,7 @@ def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one o
     state, and of several such with the largest throws first. A pattern that repeats within itself
     is listed only under its true period.
     """
-    asked = Asked(**options)
+    asked = FindRequest(**options)
     asked.check()
     if asked.words is not None:
         with click.open_file(asked.words, encoding="utf-8", errors="replace") as text:
@@ -144,7 +144,7 @@ def command(**options: Any) -> None:  # noqa: ANN401 - `Asked` names every one o
         _list(query, asked)
 
 
-def _list(query: Query, asked: Asked) -> None:
+def _list(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None and is_endless(query):
         PlainError(endless_told(query)).show()
     with search_bar("searching") as watch:
@@ -157,7 +157,7 @@ def _list(query: Query, asked: Asked) -> None:
         PlainError(none_told(query)).show()
 
 
-def _count(query: Query, asked: Asked) -> None:
+def _count(query: PatternQuery, asked: FindRequest) -> None:
     known = count(query)
     if known is not None:
         write_count(known if asked.limit is None else min(known, asked.limit), asked.as_json)
@@ -168,7 +168,7 @@ def _count(query: Query, asked: Asked) -> None:
         count_up(islice(search_texts(query, watch), asked.limit), asked.as_json)
 
 
-def _find_best(query: Query, asked: Asked) -> None:
+def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     _refuse_endless(query, asked)
     size = asked.limit or USUAL_BEST
     ranking = Ranking(size, query.hands.highest, every_start=query.every_start)
@@ -190,7 +190,7 @@ def _find_best(query: Query, asked: Asked) -> None:
         raise KeyboardInterrupt
 
 
-def _find_words(text: Iterable[str], asked: Asked) -> None:
+def _find_words(text: Iterable[str], asked: FindRequest) -> None:
     patterns = islice(filter(asked.takes, jugglable_words(text)), asked.limit)
     texts = (pattern.text for pattern in patterns)
     if asked.shown == "count":
@@ -201,7 +201,7 @@ def _find_words(text: Iterable[str], asked: Asked) -> None:
         PlainError(NO_WORD).show()
 
 
-def _refuse_endless(query: Query, asked: Asked) -> None:
+def _refuse_endless(query: PatternQuery, asked: FindRequest) -> None:
     if is_endless(query):
         with wrong_input_told("", asked.as_json):
             raise EngineError(endless_told(query))

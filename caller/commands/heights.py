@@ -49,7 +49,7 @@ Examples:
 )
 @settings_option
 @json_option
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     pattern: str,
     tempo: float | None,
     dwell: float,

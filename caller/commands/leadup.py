@@ -43,7 +43,7 @@ Examples:
 )
 @force_option
 @json_option
-def command(
+def leadup_command(
     target: str, safe: int | None, routine: Path | None, force: bool, as_json: bool
 ) -> None:
     """Lay out the steps to a throw or a pattern.

@@ -103,7 +103,7 @@ class TakeOrLive(SectionedCommand):
 @shared_options
 @settings_option
 @click.pass_context
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     ctx: click.Context,
     /,
     take: Path,

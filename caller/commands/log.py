@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import View
+    from caller.practice_log.page import LogView
 
 
 PIECES_AT_ONCE: Final = 500
@@ -84,7 +84,7 @@ def _day_began(
 @picture_option
 @force_option
 @log_option
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     pattern: str | None,
     props: str | None,
     since: datetime | None,
@@ -105,12 +105,12 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
     """
     from caller.console.terminal import show
     from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import View
+    from caller.practice_log.page import LogView
 
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     choice = Choice(_canonical(pattern, as_json), props, since)
-    view = View(rows, lately, datetime.now(UTC), terminal_size().columns)
+    view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
@@ -126,7 +126,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 
 
 def _page(
-    history: "History", choice: "Choice", view: "View", log_file: Path
+    history: "History", choice: "Choice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
     """Yield the sets, then the takes; where there is nothing at all, that."""
     from caller.practice_log.history import Choice

@@ -17,7 +17,7 @@ NO_OUTPUT: Final = (
     "heard to a file."
 )
 
-EPILOG: Final = """\
+OUTPUTS_EPILOG: Final = """\
 \b
 Examples:
   throwcount outputs
@@ -25,16 +25,16 @@ Examples:
 """
 
 
-@click.command("outputs", epilog=EPILOG, context_settings=HELP_OPTIONS)
+@click.command("outputs", epilog=OUTPUTS_EPILOG, context_settings=HELP_OPTIONS)
 @json_option
-def command(as_json: bool) -> None:
+def outputs_command(as_json: bool) -> None:
     """List the sound outputs of this computer.
 
     Any part of a name that no other output has will do for --output.
     """
     found, failure = _found()
     if as_json:
-        show_json({"outputs": [_document(output) for output in found], "message": failure})
+        show_json({"outputs": [_output_json(output) for output in found], "message": failure})
         raise click.exceptions.Exit(OutsideError.exit_code if failure else 0)
     if failure:
         raise OutsideError(failure)
@@ -54,7 +54,7 @@ def _found() -> tuple[list[Device], str | None]:
     return found, None if found else NO_OUTPUT
 
 
-def _document(output: Device) -> dict[str, object]:
+def _output_json(output: Device) -> dict[str, object]:
     return {
         "name": output.name,
         "through": output.host,

@@ -79,7 +79,7 @@ EVERYDAY: Final = (
 @OUTPUT
 @settings_option
 @click.pass_context
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     ctx: click.Context,
     /,
     file: Path,
@@ -130,7 +130,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
 
 
 # What each part has for itself, and what is heard but changes nothing of what comes when.
-command.params = [param for param in command.params if param.name not in NOT_PLANNED]
+plan_command.params = [param for param in plan_command.params if param.name not in NOT_PLANNED]
 
 
 def _write_new(file: Path, *, force: bool, alone: bool) -> None:
@@ -186,10 +186,10 @@ def _go_through(file: "RoutineFile", run: Run) -> None:
 @contextmanager
 def _followed(file: "RoutineFile") -> Iterator[None]:
     """Turn what the engine says of objects into a fault of the file."""
-    from caller.routine_file.faults import Fault
+    from caller.routine_file.faults import FileFault
     from caller.routine_file.reading import RoutineFileError
 
     try:
         yield
     except RunError as error:
-        raise RoutineFileError(file.path, [Fault("", "", str(error))]) from error
+        raise RoutineFileError(file.path, [FileFault("", "", str(error))]) from error

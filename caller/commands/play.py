@@ -37,7 +37,7 @@ EVERYDAY: Final = (
 @live_options
 @settings_option
 @click.pass_context
-def command(ctx: click.Context, /, **_options: object) -> None:
+def play_command(ctx: click.Context, /, **_options: object) -> None:
     """Play a pattern or a routine, throw by throw.
 
     SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken

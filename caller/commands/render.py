@@ -74,7 +74,7 @@ def _refuse_device(_ctx: click.Context, _param: click.Parameter, device: str | N
 @click.option("--output", hidden=True, callback=_refuse_device)
 @settings_option
 @click.pass_context
-def command(
+def render_command(
     ctx: click.Context, /, file: Path, force: bool, as_json: bool, **_options: object
 ) -> None:
     """Write a pattern or a routine to an audio file.

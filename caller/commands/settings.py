@@ -38,7 +38,7 @@ Examples:
     help="Another file than the usual one.",
 )
 @json_option
-def command(new: bool, file: Path | None, as_json: bool) -> None:
+def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     """Show your own defaults, and where they are kept.
 
     They stand in a file that you may write. An option on the command line wins over it.

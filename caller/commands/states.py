@@ -30,7 +30,7 @@ from caller.patterns.wrong_pattern import wrong_input_told
 from engine.errors import EngineError
 from engine.finding.state_graph import due_now, number_of_states, states_of, throws_of
 from engine.patterns.pattern import HIGHEST_VALUE
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 from engine.patterns.states import State, trimmed
 
 MOST_ROWS: Final = 500
@@ -73,7 +73,7 @@ Examples:
 @picture_option
 @force_option
 @json_option
-def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
     objects: int | None,
     highest: int,
     together: bool,
@@ -95,7 +95,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
         raise click.UsageError("--dot is a form of its own: it takes no --json and no --from.")
     if picture is not None and state is not None:
         raise click.UsageError("--picture draws all states: it takes no --from.")
-    hands = Hands("sync" if together else "async", highest, from_one_hand or 1)
+    hands = HandLimits("sync" if together else "async", highest, from_one_hand or 1)
     if state is not None:
         with wrong_input_told(state, as_json):
             start = _read_state(state, hands, objects)
@@ -123,7 +123,7 @@ def command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument
         show(*states_page(hands, objects))
 
 
-def _check_size(hands: Hands, objects: int, most: int) -> None:
+def _check_size(hands: HandLimits, objects: int, most: int) -> None:
     """Return only if the states can be listed."""
     number = number_of_states(hands, objects)
     if not number:
@@ -140,7 +140,7 @@ def _check_size(hands: Hands, objects: int, most: int) -> None:
         )
 
 
-def _check_turns(hands: Hands, state: State) -> None:
+def _check_turns(hands: HandLimits, state: State) -> None:
     """Return only if the turns that might be open from a state can be listed."""
     each = len(throws_of(hands))
     number = prod(comb(each + due_now(due) - 1, due_now(due)) for due in state)
@@ -151,7 +151,7 @@ def _check_turns(hands: Hands, state: State) -> None:
         )
 
 
-def _read_state(text: str, hands: Hands, objects: int | None) -> State:
+def _read_state(text: str, hands: HandLimits, objects: int | None) -> State:
     """Return the state written in `text`."""
     rows = _rows(text, hands)
     state = tuple(trimmed(tuple(map(int, row))) for row in rows)
@@ -167,7 +167,7 @@ def _read_state(text: str, hands: Hands, objects: int | None) -> State:
     return state
 
 
-def _rows(text: str, hands: Hands) -> list[str]:
+def _rows(text: str, hands: HandLimits) -> list[str]:
     """Return the digits of a state, one row for each hand that throws in a turn.
 
     Raises

@@ -9,7 +9,7 @@ from caller.console.terminal import show, show_json, table
 from caller.options.arguments import json_option
 from sounds.voices.open_voice import VoiceName, voice_names
 
-EPILOG: Final = """\
+VOICES_EPILOG: Final = """\
 \b
 Examples:
   throwcount voices
@@ -17,19 +17,19 @@ Examples:
 """
 
 
-@click.command("voices", epilog=EPILOG, context_settings=HELP_OPTIONS)
+@click.command("voices", epilog=VOICES_EPILOG, context_settings=HELP_OPTIONS)
 @click.option(
     "--language", metavar="TAG", help="Only voices of a language, such as en, or a region, en-us."
 )
 @json_option
-def command(language: str | None, as_json: bool) -> None:
+def voices_command(language: str | None, as_json: bool) -> None:
     """List the voices that can call the beats.
 
     The name is what --voice takes; a folder of recorded words is a voice as well.
     """
     found = [voice for voice in voice_names() if language is None or _speaks(voice, language)]
     if as_json:
-        show_json({"voices": [_document(voice) for voice in found]})
+        show_json({"voices": [_voice_json(voice) for voice in found]})
         return
     listing = table("voice", "from", "languages", "note")
     for voice in found:
@@ -43,7 +43,7 @@ def _speaks(voice: VoiceName, language: str) -> bool:
     return any(f"{tag}-".startswith(f"{wanted}-") for tag in voice.languages)
 
 
-def _document(voice: VoiceName) -> dict[str, object]:
+def _voice_json(voice: VoiceName) -> dict[str, object]:
     return {
         "name": voice.name,
         "kind": voice.kind,

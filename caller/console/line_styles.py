@@ -35,18 +35,12 @@ DASHES: Final[dict[str, Dashes]] = {
 
 @dataclass(frozen=True, slots=True)
 class LineStyle:
-    """How a line looks.
-
-    Parameters
-    ----------
-    colour
-        ``#rrggbb``.
-    dashes
-        In line widths.
-    """
+    """How a line looks."""
 
     colour: str
+    """The colour, as ``#rrggbb``."""
     dashes: Dashes
+    """The dashes, in line widths."""
 
     @property
     def strokes(self) -> str | tuple[float, Dashes]:

@@ -64,22 +64,16 @@ force_option = click.option("--force", is_flag=True, help="Replace a file that i
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """An empty picture.
-
-    Parameters
-    ----------
-    width, height
-        In inches.
-    title
-        What the picture is, in a few words.
-    description
-        What it shows, for those who cannot see it.
-    """
+    """An empty picture."""
 
     width: float
+    """In inches."""
     height: float
+    """In inches."""
     title: str
+    """What the picture is, in a few words."""
     description: str
+    """What it shows, for those who cannot see it."""
 
 
 def check_picture(path: Path, *, overwrite: bool) -> None:
@@ -106,14 +100,8 @@ def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
     Nothing of matplotlib's global state is used or left changed, nor a person's own settings of
     it; the same drawing gives the same bytes.
 
-    Parameters
-    ----------
-    path
-        Its ending is one of `FORMATS`.
-    sheet
-        What to draw on.
-    overwrite
-        Whether a file that is there already is replaced.
+    The ending of `path` is one of `FORMATS`. `overwrite` says whether a file that is there already
+    is replaced.
 
     Raises
     ------

@@ -13,12 +13,7 @@ USUAL_SIZE: Final = os.terminal_size((80, 24))
 def printable(text: str, *, errors: bool = False) -> str:
     """Return `text` with what the output cannot encode replaced by question marks.
 
-    Parameters
-    ----------
-    text
-        Any text.
-    errors
-        Whether it goes to standard error instead of standard output.
+    `errors` says whether it goes to standard error instead of standard output.
     """
     stream = sys.stderr if errors else sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"

@@ -8,12 +8,7 @@ from contextlib import contextmanager
 def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
     """Show a bar while the context lasts.
 
-    Parameters
-    ----------
-    title
-        What is being done.
-    total
-        How much there is to do; None where that is not known.
+    `title` is what is being done. `total` is how much there is to do; None where that is not known.
 
     Yields
     ------

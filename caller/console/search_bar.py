@@ -21,12 +21,7 @@ PAUSE: Final = 0.1
 def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[Watch]":
     """Show a bar on standard error, if someone can see it and the search takes a while.
 
-    Parameters
-    ----------
-    title
-        What is being done.
-    clock
-        Tells the time in seconds.
+    `title` is what is being done. `clock` tells the time in seconds.
 
     Yields
     ------

@@ -63,14 +63,8 @@ def told_in_json(
 ) -> Iterator[None]:
     """Show an error that is raised inside as the one JSON document, where that is asked for.
 
-    Parameters
-    ----------
-    kind
-        Of error.
-    document
-        Returns what the JSON is to hold of one.
-    as_json
-        Whether JSON is asked for; else the error goes on as it comes, for a person.
+    `document` returns what the JSON is to hold of one. `as_json` says whether JSON is asked for;
+    else the error goes on as it comes, for a person.
 
     Raises
     ------

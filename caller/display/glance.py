@@ -11,50 +11,35 @@ from engine.timing.timeline import Beat
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Glance:
-    """What a person may see at one moment.
-
-    Parameters
-    ----------
-    beat
-        The one that is heard, the last with something to show: of a pair, the one it is thrown
-        on. None before the first.
-    coming
-        The beats after it, a few of them.
-    place
-        Where in the practice this is, such as "set 2 of 5"; empty where it has one part.
-    cycles
-        How many cycles the part has; None without end.
-    following
-        What comes after this part, and when, such as "51 in 12 beats"; empty where nothing does.
-    seconds_to_throw
-        Until the first throw, while hands are filled; None after it.
-    hands
-        What to begin with, such as "right 2, left 1"; empty once that is past.
-    seconds_left
-        Until the end; None without end.
-    clean, drops
-        Marks given; None where none are taken.
-    large
-        A word or a time to show large in place of throws, such as "rest" or "0:25".
-    notice
-        A sentence that matters now.
-    legend
-        Keys and what they ask for; see `caller.playing.controls.legend`.
-    """
+    """What a person may see at one moment."""
 
     beat: Beat | None = None
+    """The one that is heard, the last with something to show: of a pair, the one it is thrown on.
+    None before the first."""
     coming: tuple[Beat, ...] = ()
+    """The beats after it, a few of them."""
     place: str = ""
+    """Where in the practice this is, such as "set 2 of 5"; empty where it has one part."""
     cycles: int | None = None
+    """How many cycles the part has; None without end."""
     following: str = ""
+    """What comes after this part, and when, such as "51 in 12 beats"; empty where nothing does."""
     seconds_to_throw: int | None = None
+    """Until the first throw, while hands are filled; None after it."""
     hands: str = ""
+    """What to begin with, such as "right 2, left 1"; empty once that is past."""
     seconds_left: int | None = None
+    """Until the end; None without end."""
     clean: int | None = None
+    """Marks for clean sets; None where no marks are taken."""
     drops: int | None = None
+    """Marks for drops; None where no marks are taken."""
     large: str = ""
+    """A word or a time to show large in place of throws, such as "rest" or "0:25"."""
     notice: str = ""
+    """A sentence that matters now."""
     legend: tuple[tuple[str, str], ...] = ()
+    """Keys and what they ask for; see `caller.playing.controls.legend`."""
 
 
 def has_throws(beat: Beat) -> bool:

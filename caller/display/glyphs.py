@@ -1,4 +1,4 @@
-"""Large signs, drawn from squares: shapes of our own, seven squares high.
+"""Large characters, drawn from squares: shapes of our own, seven squares high.
 
 What is easily mistaken is told apart: a 0 has a stroke inside and an o has none, a 1 has a flag and
 an i two bars, and the corners of 2, 5, 6 and 8 are not those of z, s, g and b.
@@ -12,7 +12,7 @@ BLOCKS: Final = " \u2580\u2584\u2588"
 
 PLAIN: Final = "#"
 GAP: Final = 1
-"""Squares between two signs."""
+"""Squares between two characters."""
 
 SHAPES: Final = {
     "0": ".###. #...# #..## #.#.# ##..# #...# .###.",
@@ -68,27 +68,21 @@ TURN: Final = "\u25a0"
 
 
 def can_draw(text: str) -> bool:
-    """Return whether there is a shape for every sign of `text`, and there is one."""
+    """Return whether there is a shape for every character of `text`, and there is one."""
     return bool(text) and set(text) <= SHAPES.keys()
 
 
 def size(text: str, scale: int) -> tuple[int, int]:
     """Return the columns and rows that `text` takes with squares of `scale` half rows."""
-    squares = sum(len(SHAPES[sign].split(" ", 1)[0]) + GAP for sign in text) - GAP
+    squares = sum(len(SHAPES[character].split(" ", 1)[0]) + GAP for character in text) - GAP
     return squares * scale, (ROWS * scale + 1) // 2
 
 
 def largest_scale(texts: list[str], columns: int, rows: int, *, plain: bool) -> int:
     """Return the largest scale at which each of `texts` fits; 0 where none does.
 
-    Parameters
-    ----------
-    texts
-        What may have to be drawn.
-    columns, rows
-        The room for each.
-    plain
-        Whether there are no half cells, so that scales are even.
+    `texts` are what may have to be drawn. `columns` and `rows` are the room for each. `plain` says
+    whether there are no half cells, so that scales are even.
     """
     step = 2 if plain else 1
     scale = 0
@@ -108,14 +102,14 @@ def drawn(text: str, scale: int, *, plain: bool) -> list[str]:
     Parameters
     ----------
     text
-        Signs that have a shape.
+        Characters that have a shape.
     scale
         Columns a square takes, and half rows; even where `plain`.
     plain
-        Whether to draw with ASCII signs.
+        Whether to draw with ASCII characters.
     """
     squares = [
-        (" " * GAP).join(SHAPES[sign].split(" ")[row] for sign in text).replace(" ", ".")
+        (" " * GAP).join(SHAPES[character].split(" ")[row] for character in text).replace(" ", ".")
         for row in range(ROWS)
     ]
     halves = ["".join(square * scale for square in row) for row in squares for _ in range(scale)]

@@ -65,10 +65,10 @@ def _happening(glance: Glance) -> str:
         return f"{beat.part}, {beat.tempo:.0f} a minute"
     of_all = "" if glance.cycles is None else f" of {glance.cycles}"
     cycle = f"cycle {(beat.cycle or 0) + 1}{of_all}, {beat.tempo:.0f} a minute"
-    return f"{name}: {cycle}: {_cycle(glance)}"
+    return f"{name}: {cycle}: {_throws_left(glance)}"
 
 
-def _cycle(glance: Glance) -> str:
+def _throws_left(glance: Glance) -> str:
     """Return the throws from now to the end of the cycle, as far as they are known."""
     beats = [beat for beat in (glance.beat, *glance.coming) if beat is not None]
     same = [beat for beat in beats if (beat.part, beat.cycle) == (beats[0].part, beats[0].cycle)]

@@ -42,14 +42,7 @@ ORDER: Final = (
 def page(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Text]:
     """Return the lines of a screen, `rows` of them, none longer than `columns`.
 
-    Parameters
-    ----------
-    glance
-        What there is to see.
-    columns, rows
-        The room there is.
-    plain
-        Whether only ASCII can be shown.
+    `columns` and `rows` are the room there is. `plain` says whether only ASCII can be shown.
     """
     reserved = next((drawn for drawn in DRAWN_ROWS if drawn + BESIDE <= rows), 1)
     kept = _fitting(_by_importance(glance, columns), rows - reserved)
@@ -77,7 +70,7 @@ def _by_importance(glance: Glance, columns: int) -> Iterator[tuple[str, list[Tex
         yield "next", [Text(f"next: {glance.following}", "bold")]
     if glance.beat is not None or glance.coming:
         yield "coming", [coming_written(glance, columns)]
-    yield "when", [_at_ends(_cycle(glance), _tempo(glance), columns)]
+    yield "when", [_at_ends(_place_in_part(glance), _tempo(glance), columns)]
     yield "legend", list(_legend(glance, columns))
     if glance.clean is not None or glance.drops is not None:
         yield "marks", [Text(f"clean {glance.clean or 0}{GAP}drops {glance.drops or 0}")]
@@ -114,7 +107,7 @@ def _tempo(glance: Glance) -> str:
     return "" if now is None else f"{now.tempo:.0f} a minute"
 
 
-def _cycle(glance: Glance) -> str:
+def _place_in_part(glance: Glance) -> str:
     """Return where in the part this is, in words."""
     if glance.seconds_to_throw is not None:
         return getting_ready(glance)

@@ -11,7 +11,7 @@ from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 
 HAND_STYLES: Final = {"left": "bold magenta", "right": "bold cyan"}
 MARGIN: Final = 2
-"""Columns kept free beside a large sign."""
+"""Columns kept free beside a large character."""
 
 FEW_TURNS: Final = 4
 MOST_TURNS: Final = 8
@@ -37,10 +37,10 @@ def current(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Tex
     shown = [side for beat in beats if beat.cycle is not None for side in _sides(beat) if side]
     labelled = rows > 1
     halves = []
-    for (hand, style), signs in zip(HAND_STYLES.items(), sides, strict=True):
-        lines = _large(signs, shown, half - MARGIN, rows - labelled, plain=plain)
+    for (hand, style), characters in zip(HAND_STYLES.items(), sides, strict=True):
+        lines = _large(characters, shown, half - MARGIN, rows - labelled, plain=plain)
         lines = [*_amid(lines, rows - labelled), *[hand] * labelled]
-        halves.append([Text(line.center(half), style if signs else "dim") for line in lines])
+        halves.append([Text(line.center(half), style if characters else "dim") for line in lines])
     return [left + right for left, right in zip(*halves, strict=True)]
 
 
@@ -50,15 +50,15 @@ def coming_drawn(glance: Glance, columns: int, scale: int, *, plain: bool) -> li
     Where none comes the lines are empty, so that what stands above them keeps its place.
     """
     room = columns - len(NEXT)
-    signs = ""
-    for sign in _coming(glance):
-        longer = f"{signs} {sign}" if signs else sign
+    characters = ""
+    for character in _coming(glance):
+        longer = f"{characters} {character}" if characters else character
         if not can_draw(longer) or size(longer, scale)[0] > room:
-            if not signs:
+            if not characters:
                 return []
             break
-        signs = longer
-    lines = drawn(signs or " ", scale, plain=plain)
+        characters = longer
+    lines = drawn(characters or " ", scale, plain=plain)
     return [
         Text(label.ljust(len(NEXT))).append(line)
         for label, line in zip(_amid([NEXT], len(lines)), lines, strict=True)
@@ -68,10 +68,10 @@ def coming_drawn(glance: Glance, columns: int, scale: int, *, plain: bool) -> li
 def coming_written(glance: Glance, columns: int) -> Text:
     """Return the next throws as one line."""
     line = Text(NEXT)
-    for sign in _coming(glance):
-        if len(line) + len(sign) > columns:
+    for character in _coming(glance):
+        if len(line) + len(character) > columns:
             break
-        line.append(f"{sign} ", "bold")
+        line.append(f"{character} ", "bold")
     return line
 
 

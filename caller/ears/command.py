@@ -10,7 +10,7 @@ import click
 
 from caller.commands import HELP_OPTIONS
 from caller.console.picture_file import check_picture
-from caller.ears.options import ears_options
+from caller.ears.options import listening_options
 from caller.options.arguments import PatternCommand
 from caller.options.live_options import live_options
 from caller.options.request import Request
@@ -20,10 +20,10 @@ from caller.settings.file import settings_option
 from caller.takes.leave import LEAVE
 
 if TYPE_CHECKING:
-    from caller.ears.ears import Ears
+    from caller.ears.ears import LiveListener
     from caller.rehearsals.routine_rehearsal import RoutineSource
     from caller.takes.listen_told import Beside
-    from caller.takes.take import Asked, HeardTake
+    from caller.takes.take import Expectation, HeardTake
     from engine.patterns.pattern import Pattern
 
 EPILOG: Final = f"""\
@@ -60,7 +60,7 @@ EVERYDAY: Final = (
     context_settings=HELP_OPTIONS,
 )
 @click.argument("subject")
-@ears_options
+@listening_options
 @shared_options
 @practice_options
 @live_options
@@ -97,38 +97,40 @@ def live(
         with redirect_stdout(sys.stderr if as_json else sys.stdout):
             play(subject, request, listening.join)
             listening.finish()
-        if listening.ears is not None:
+        if listening.listener is not None:
             tell(ONCE_MORE, errors=True)
-            heard = heard_practice(listening.ears, listening.recording, _asked(subject, request))
+            heard = heard_practice(
+                listening.listener, listening.recording, _asked(subject, request)
+            )
             heard = heard if request.take is not None else replace(heard, path=None)
             drawn = drawn_take(heard, picture, overwrite=force)
             beside = Beside(picture, drawn, _kept(heard, request))
-            _tell(heard, listening.ears, beside, as_json=as_json)
+            _tell(heard, listening.listener, beside, as_json=as_json)
         if listening.left is not None:
             tell(f"{request.take} {LEFT} {listening.left}.", errors=True)
 
 
-def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Asked":
+def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Expectation":
     """Return what a practice is held against."""
     from caller.console.terminal import shortened
-    from caller.takes.take import Asked
+    from caller.takes.take import Expectation
     from engine.patterns.pattern import Pattern
 
     if isinstance(subject, Pattern):
         title = shortened(subject.text)
-        return Asked(title, dwell=request.dwell, props=request.props, pattern=subject)
-    return Asked(subject.file.title, dwell=request.dwell, props=request.props)
+        return Expectation(title, dwell=request.dwell, props=request.props, pattern=subject)
+    return Expectation(subject.file.title, dwell=request.dwell, props=request.props)
 
 
-def _tell(heard: "HeardTake", ears: "Ears", beside: "Beside", *, as_json: bool) -> None:
+def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_json: bool) -> None:
     """Show what was heard, set by set and on the whole."""
     from caller.console.terminal import tell
     from caller.ears.document import practice_document
     from caller.takes.listen_told import tell_take
 
-    if len(ears.sets) > 1 and not as_json:
-        tell(*(each.told for each in ears.sets))
-    tell_take(heard, practice_document(heard, ears), beside, as_json=as_json)
+    if len(listener.sets) > 1 and not as_json:
+        tell(*(each.told for each in listener.sets))
+    tell_take(heard, practice_document(heard, listener), beside, as_json=as_json)
 
 
 def _kept(heard: "HeardTake", request: Request) -> int | None:

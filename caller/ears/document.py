@@ -2,19 +2,19 @@
 
 from typing import Any
 
-from caller.ears.ears import Ears, SetHeard
+from caller.ears.ears import LiveListener, SetHeard
 from caller.practice.tally import Tally
 from caller.takes.listen_document import listen_document, rounded
 from caller.takes.take import HeardTake
 
 
-def practice_document(heard: HeardTake, ears: Ears) -> dict[str, Any]:
+def practice_document(heard: HeardTake, listener: LiveListener) -> dict[str, Any]:
     """Return what JSON has of a practice: as of a take, and set by set as it was told."""
     return {
         **listen_document(heard),
-        "sets": [_set(each) for each in ears.sets],
-        "marks": None if ears.tally is None else _marks(ears.tally),
-        "microphone": {"lost": bool(ears.fault), "message": ears.fault or None},
+        "sets": [_set(each) for each in listener.sets],
+        "marks": None if listener.tally is None else _marks(listener.tally),
+        "microphone": {"lost": bool(listener.fault), "message": listener.fault or None},
     }
 
 
@@ -27,7 +27,7 @@ def _set(told: SetHeard) -> dict[str, Any]:
         "asynchrony_sd": None if steady is None else rounded(steady.asynchrony_sd),
         "lead": None if steady is None else rounded(steady.lead),
         "drops": len(report.drops),
-        "sureness": rounded(report.sureness),
+        "sureness": rounded(report.confidence),
     }
 
 

@@ -1,13 +1,13 @@
-"""Ears for a practice: they follow what is played, hear the catches, and mark drops."""
+"""What listens to a practice: it follows what is played, hears the catches and marks drops."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final, Protocol
 
-from caller.ears.stretch import AFTER, Stretch
+from caller.ears.stretch import AFTER, HeardRun
 from caller.ears.told import drop_told, set_told
 from caller.options.request import Request
-from caller.practice.conductor import Conductor
+from caller.practice.conductor import Controller
 from caller.practice.situation import Playing
 from engine.catching.report import TakeReport
 from engine.catching.watch import USUAL_LEAD
@@ -26,7 +26,7 @@ PATIENCE: Final = 3.0
 """Seconds by which what is heard may be told later than it sounds; more, and it is given up."""
 
 
-class Ear(Protocol):
+class MicrophoneControl(Protocol):
     """A microphone, as `sounds.listening.microphones.microphone.Microphone` is one."""
 
     def overheard(self) -> Overheard:
@@ -46,18 +46,12 @@ class Ear(Protocol):
 
 
 class Played(Protocol):
-    """What plays, as `sounds.playing.live.LivePlayer` does.
-
-    Attributes
-    ----------
-    rate
-        Frames a second.
-    on_command
-        Called with every command.
-    """
+    """What plays, as `sounds.playing.live.LivePlayer` does."""
 
     rate: int
+    """Frames a second."""
     on_command: Callable[[Sent], None] | None
+    """Called with every command."""
 
     @property
     def anchor(self) -> tuple[float, float] | None:
@@ -69,21 +63,14 @@ class Played(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class SetHeard:
-    """What was heard in a set, or in what was played of it without a stop.
-
-    Parameters
-    ----------
-    place
-        Which set it was, in words; empty where there is one.
-    report
-        What was heard.
-    expected
-        Catches of all that was thrown.
-    """
+    """What was heard in a set, or in what was played of it without a stop."""
 
     place: str
+    """Which set it was, in words; empty where there is one."""
     report: TakeReport
+    """What was heard."""
     expected: int
+    """Catches of all that was thrown."""
 
     @property
     def told(self) -> str:
@@ -91,21 +78,11 @@ class SetHeard:
         return set_told(self.place, self.report, self.expected)
 
 
-class Ears:
+class LiveListener:
     """Listen to a practice.
 
-    Parameters
-    ----------
-    request
-        How it is listened to.
-    player
-        What plays; its `on_command` is taken.
-    ear
-        The microphone.
-    voice
-        Who calls.
-    clean_key
-        The key that takes back a drop that was marked; empty where there is none.
+    `player` is what plays; its `on_command` is taken. `clean_key` is the key that takes back a drop
+    that was marked; empty where there is none.
 
     Attributes
     ----------
@@ -130,44 +107,49 @@ class Ears:
     """
 
     def __init__(
-        self, request: Request, player: Played, ear: Ear, voice: Voice, clean_key: str = ""
+        self,
+        request: Request,
+        player: Played,
+        microphone: MicrophoneControl,
+        voice: Voice,
+        clean_key: str = "",
     ) -> None:
         self.sets: list[SetHeard] = []
         self.sent: list[Sent] = []
-        self.stretches: list[Stretch] = []
+        self.stretches: list[HeardRun] = []
         self.thuds: list[Thud] = []
         self.begun = self.until = 0.0
         self.whole = True
         self.fault = ""
         self.tally: Tally | None = None
         self._player = player
-        self._ear = ear
+        self._microphone = microphone
         self.rate = player.rate
         self._voice = voice
         self._request = request
         self._clean_key = clean_key
         self._clock = TakeClock(player.rate)
         self._anchor: tuple[float, float] | None = None
-        self._closing: list[Stretch] = []
-        self._open: Stretch | None = None
+        self._closing: list[HeardRun] = []
+        self._open: HeardRun | None = None
         self._lead = USUAL_LEAD
         self._now = 0.0
         player.on_command = self._note
 
-    def step(self, conductor: Conductor) -> str:
+    def step(self, controller: Controller) -> str:
         """Listen; to be called often. Return what there is to say about it, empty for nothing."""
         told = ""
         self._now = self._player.heard()
-        self.tally = conductor.tally
+        self.tally = controller.tally
         self._note_clock()
-        self._follow(conductor)
+        self._follow(controller)
         if self._anchor is not None and not self.fault:
             until = self._listen()
-            told = self._mark(conductor, until) or self._told(until)
-            self.fault = self._ear.fault()
+            told = self._mark(controller, until) or self._told(until)
+            self.fault = self._microphone.fault()
             if self.fault:
                 told = f"{self.fault} {WITHOUT}"
-        return " ".join([*self._ear.remarks(), told]).strip()
+        return " ".join([*self._microphone.remarks(), told]).strip()
 
     def begin_anew(self) -> None:
         """Take note that the deck has begun anew, and its clock with it."""
@@ -176,12 +158,12 @@ class Ears:
         self.whole, self._anchor = False, None
         self.sent, self.stretches = [], []
         self._clock = TakeClock(self._player.rate)
-        self._ear.follow(NewDeck())
+        self._microphone.follow(NewDeck())
 
     def finish(self) -> None:
         """Hear what is left, and stop listening."""
         self._close()
-        self._ear.close()
+        self._microphone.close()
         if self._anchor is not None:
             self._listen()
         self._tell_all()
@@ -199,7 +181,7 @@ class Ears:
 
     def _note(self, sent: Sent) -> None:
         self.sent.append(sent)
-        self._ear.follow(sent)
+        self._microphone.follow(sent)
 
     def _note_clock(self) -> None:
         anchor = self._player.anchor
@@ -208,47 +190,47 @@ class Ears:
         self._anchor = anchor
         seconds, moment = anchor
         self._clock.note(round(seconds * self._player.rate), moment)
-        self._ear.follow(DeckHeard(seconds, moment + self._request.speaker_delay))
+        self._microphone.follow(DeckHeard(seconds, moment + self._request.speaker_delay))
 
-    def _follow(self, conductor: Conductor) -> None:
+    def _follow(self, controller: Controller) -> None:
         """Begin and end stretches as they are played."""
-        situation = conductor.situation
+        situation = controller.situation
         if not isinstance(situation, Playing):
             self._close()
             return
-        passage, since = situation.passage, situation.since
-        if self._open is None or (passage is not self._open.passage and since is None):
+        scheduled, since = situation.scheduled, situation.since
+        if self._open is None or (scheduled is not self._open.scheduled and since is None):
             self._close()
-            place = conductor.place if len(passage.run.throwing) == 1 else WHOLE
-            self._open = Stretch(passage, place, self._voice, self._request.dwell, self._lead)
+            place = controller.place if len(scheduled.run.throwing) == 1 else WHOLE
+            self._open = HeardRun(scheduled, place, self._voice, self._request.dwell, self._lead)
             self.stretches.append(self._open)
-        elif passage is not self._open.passage and since is not None:
-            self._open.change(passage, since)
+        elif scheduled is not self._open.scheduled and since is not None:
+            self._open.change(scheduled, since)
 
     def _close(self) -> None:
         if self._open is not None:
             ends = self._now
-            whole = self._open.passage.end
+            whole = self._open.scheduled.end
             self._open.end = ends if whole is None else min(ends, whole)
             self._closing.append(self._open)
         self._open = None
 
     def _listen(self) -> float:
         """Hear what is new; return the time on the deck's clock up to which all was heard."""
-        heard = self._ear.overheard()
+        heard = self._microphone.overheard()
         self.begun, self.until = heard.begun, heard.until
         self.thuds += heard.thuds
         offset = self.offset
-        thuds = [Thud(thud.time - offset, thud.level, thud.sureness) for thud in heard.thuds]
+        thuds = [Thud(thud.time - offset, thud.level, thud.confidence) for thud in heard.thuds]
         for stretch in self._awaited():
             stretch.hear(thuds)
         return heard.until - offset
 
-    def _awaited(self) -> list[Stretch]:
+    def _awaited(self) -> list[HeardRun]:
         """Return the stretches of which something may be heard now, in order."""
         return [*self._closing, *([] if self._open is None else [self._open])]
 
-    def _mark(self, conductor: Conductor, until: float) -> str:
+    def _mark(self, controller: Controller, until: float) -> str:
         """Mark a drop in what was begun last; return that it was."""
         awaited = self._awaited()
         if not awaited:
@@ -258,7 +240,7 @@ class Ears:
         self._lead = watch.lead
         if drop is None or not self._request.mark_drops:
             return ""
-        conductor.hear_drop()
+        controller.hear_drop()
         return drop_told(drop, self._clean_key)
 
     def _told(self, until: float) -> str:
@@ -273,7 +255,7 @@ class Ears:
         while self._closing:
             self._tell(self._closing.pop(0))
 
-    def _tell(self, stretch: Stretch) -> str:
+    def _tell(self, stretch: HeardRun) -> str:
         if self.fault and (stretch.end or 0.0) > self.until - self.offset:
             return ""  # It was not heard to its end.
         catches = tuple(stretch.catches())

@@ -6,7 +6,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
 from caller.console.terminal import tell
-from caller.ears.ears import Ears
+from caller.ears.ears import LiveListener
 from caller.ears.microphone import opened_microphone
 from caller.keys.reading import can_read_keys
 from caller.options.request import Request
@@ -23,22 +23,17 @@ if TYPE_CHECKING:
 class Listening:
     """To be used as a context: at its end a recording that nobody asked for is deleted.
 
-    Parameters
-    ----------
-    request
-        What a person asked for.
-    force
-        Whether a recording that is there already is replaced.
+    `force` says whether a recording that is there already is replaced.
 
     Attributes
     ----------
-    ears
+    listener
         That listen; None before they have joined.
     """
 
     def __init__(self, request: Request, *, force: bool) -> None:
-        self.ears: Ears | None = None
-        self._ear: Microphone | None = None
+        self.listener: LiveListener | None = None
+        self._microphone: Microphone | None = None
         self._request = request
         self._force = force
         self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
@@ -50,14 +45,18 @@ class Listening:
 
         What was in its place before is none, and stays there if the recording fails.
         """
-        return self._place if self._ear is not None and self._ear.kept else None
+        return self._place if self._microphone is not None and self._microphone.kept else None
 
     @property
     def left(self) -> Path | None:
         """What is left of a recording that was to be kept and is not in its place, if anything."""
-        return None if self._ear is None or self._request.take is None else self._ear.left
+        return (
+            None
+            if self._microphone is None or self._request.take is None
+            else self._microphone.left
+        )
 
-    def join(self, player: LivePlayer, voice: Voice) -> Ears:
+    def join(self, player: LivePlayer, voice: Voice) -> LiveListener:
         """Begin to listen.
 
         Raises
@@ -70,16 +69,16 @@ class Listening:
         request = self._request
         wish = TakeWish(self._place, overwrite=self._force)
         rate = None if request.headphones else player.rate
-        ear = self._ear = opened_microphone(request.microphone, wish, rate)
+        microphone = self._microphone = opened_microphone(request.microphone, wish, rate)
         tell(LEAVE)
         keys = keys_of(CLEAN, request.keys) if can_read_keys() else ()
-        self.ears = Ears(request, player, ear, voice, keys[0] if keys else "")
-        return self.ears
+        self.listener = LiveListener(request, player, microphone, voice, keys[0] if keys else "")
+        return self.listener
 
     def finish(self) -> None:
         """Stop listening."""
-        if self.ears is not None:
-            self.ears.finish()
+        if self.listener is not None:
+            self.listener.finish()
 
     def __enter__(self) -> Self:
         return self

@@ -11,7 +11,7 @@ from sounds.listening.microphones.microphone import Microphone
 from sounds.listening.microphones.microphone_messages import TakeWish
 from sounds.playing.devices import inputs
 
-WITHOUT_EARS: Final = "`throwcount play` plays without listening."
+WITHOUT_LISTENING: Final = "`throwcount play` plays without listening."
 
 Opener = Callable[[str | None, TakeWish | None, int | None], Microphone]
 
@@ -42,7 +42,7 @@ def opened_microphone(
     try:
         return opener(device, take, call_rate)
     except DeviceError as error:
-        raise OutsideError(f"{error}{_others(device)} {WITHOUT_EARS}") from error
+        raise OutsideError(f"{error}{_others(device)} {WITHOUT_LISTENING}") from error
 
 
 def _others(device: str | None) -> str:

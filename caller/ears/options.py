@@ -13,7 +13,7 @@ from caller.options.arguments import (
     with_options,
 )
 
-EARS: Final = (
+LISTENING_OPTIONS: Final = (
     click.option(
         "--input",
         "microphone",
@@ -43,6 +43,6 @@ EARS: Final = (
 )
 
 
-def ears_options(command: Decorated) -> Decorated:
+def listening_options(command: Decorated) -> Decorated:
     """Add the options of listening to a practice to a command."""
-    return with_options(EARS, command)
+    return with_options(LISTENING_OPTIONS, command)

@@ -6,8 +6,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Final
 
-from caller.ears.ears import Ears
-from caller.takes.take import Asked, HeardTake, listen
+from caller.ears.ears import LiveListener
+from caller.takes.take import Expectation, HeardTake, listen
 from engine.catching.report import listen_report
 from sounds.errors import TakeError
 from sounds.listening.call.clocks import Clocks
@@ -25,12 +25,12 @@ BY_DEVICES: Final = (
 )
 
 
-def heard_practice(ears: Ears, take: Path | None, asked: Asked) -> HeardTake:
+def heard_practice(listener: LiveListener, take: Path | None, asked: Expectation) -> HeardTake:
     """Return what a practice told, when it is over.
 
     Parameters
     ----------
-    ears
+    listener
         That have listened to it.
     take
         Its recording; None where there is none. It is listened to once more, unless Ctrl-C leaves
@@ -39,30 +39,30 @@ def heard_practice(ears: Ears, take: Path | None, asked: Asked) -> HeardTake:
         What was practised; its beats and their tempo are those that were played.
     """
     if asked.pattern is not None:
-        asked = replace(asked, tempo=_first_tempo(ears))
-    if take is not None and ears.whole and ears.stretches:
+        asked = replace(asked, tempo=_first_tempo(listener))
+    if take is not None and listener.whole and listener.stretches:
         # A recording may have been cut off, and a person may not want to wait for a long one.
         with suppress(TakeError, KeyboardInterrupt):
-            return _from_recording(ears, take, asked)
-    return _from_thuds(ears, asked)
+            return _from_recording(listener, take, asked)
+    return _from_thuds(listener, asked)
 
 
-def _first_tempo(ears: Ears) -> float | None:
-    return ears.stretches[0].passage.run.tempo.start if ears.stretches else None
+def _first_tempo(listener: LiveListener) -> float | None:
+    return listener.stretches[0].scheduled.run.tempo.start if listener.stretches else None
 
 
-def _from_recording(ears: Ears, take: Path, asked: Asked) -> HeardTake:
-    beats = chain.from_iterable(stretch.beats() for stretch in ears.stretches)
-    seconds = max(stretch.end or stretch.start for stretch in ears.stretches) + TAIL
-    by_devices = Clocks(ears.offset - ears.begun, 0.0)
+def _from_recording(listener: LiveListener, take: Path, asked: Expectation) -> HeardTake:
+    beats = chain.from_iterable(stretch.beats() for stretch in listener.stretches)
+    seconds = max(stretch.end or stretch.start for stretch in listener.stretches) + TAIL
+    by_devices = Clocks(listener.offset - listener.begun, 0.0)
 
     def played() -> Replay:
-        replay = Replay(ears.rate, seconds)
-        for sent in ears.sent:
+        replay = Replay(listener.rate, seconds)
+        for sent in listener.sent:
             replay.note(sent)
         return replay
 
-    call = PlayedCall(played, ears.rate) if ears.call_is_heard else None
+    call = PlayedCall(played, listener.rate) if listener.call_is_heard else None
     asked = replace(asked, beats=beats, call=call, clocks=by_devices)
     with open_take(take) as opened:
         heard = listen(opened, take, asked)
@@ -71,11 +71,11 @@ def _from_recording(ears: Ears, take: Path, asked: Asked) -> HeardTake:
     return heard
 
 
-def _from_thuds(ears: Ears, asked: Asked) -> HeardTake:
-    begun = ears.begun
-    thuds = [replace(thud, time=thud.time - begun) for thud in ears.thuds]
-    seconds = max(ears.until - begun, 0.0)
-    due = chain.from_iterable(stretch.catches() for stretch in ears.stretches)
-    catches = [replace(catch, time=catch.time + ears.offset - begun) for catch in due]
+def _from_thuds(listener: LiveListener, asked: Expectation) -> HeardTake:
+    begun = listener.begun
+    thuds = [replace(thud, time=thud.time - begun) for thud in listener.thuds]
+    seconds = max(listener.until - begun, 0.0)
+    due = chain.from_iterable(stretch.catches() for stretch in listener.stretches)
+    catches = [replace(catch, time=catch.time + listener.offset - begun) for catch in due]
     report = listen_report(thuds, seconds, catches, placed=True)
     return HeardTake(None, asked, report, None, (FROM_THUDS, BY_DEVICES))

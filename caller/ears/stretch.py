@@ -9,7 +9,7 @@ from engine.catching.report import TakeReport, listen_report
 from engine.catching.watch import USUAL_LEAD, DropWatch
 from engine.timing.timeline import Beat
 from sounds.listening.onsets.thuds import Thud
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 from sounds.voices.voice import Voice
 
 BEFORE: Final = 1.0
@@ -19,21 +19,12 @@ AFTER: Final = 0.5
 """Seconds after its end until which its last catch may be heard."""
 
 
-class Stretch:
+class HeardRun:
     """All times are in seconds of the deck's clock.
 
-    Parameters
-    ----------
-    passage
-        What is played.
-    place
-        Where in the practice that is, in words; empty where it has one part.
-    voice
-        Who calls.
-    dwell
-        The share of the time that a hand holds an object.
-    lead
-        The asynchrony that is usual, in seconds.
+    `place` says where in the practice that is, in words; empty where it has one part. `dwell` is
+    the share of the time that a hand holds an object. `lead` is the asynchrony that is usual, in
+    seconds.
 
     Attributes
     ----------
@@ -45,7 +36,7 @@ class Stretch:
 
     def __init__(
         self,
-        passage: Passage,
+        scheduled: ScheduledRun,
         place: str,
         voice: Voice,
         dwell: float,
@@ -53,36 +44,36 @@ class Stretch:
     ) -> None:
         self.place = place
         self.end: float | None = None
-        self._passages: list[tuple[Passage, int | None]] = [(passage, None)]
+        self._scheduled: list[tuple[ScheduledRun, int | None]] = [(scheduled, None)]
         self._voice = voice
         self._dwell = dwell
         self._thuds: list[Thud] = []
         self.watch = DropWatch(self.catches(), lead)
 
     @property
-    def passage(self) -> Passage:
+    def scheduled(self) -> ScheduledRun:
         """What is played now."""
-        return self._passages[-1][0]
+        return self._scheduled[-1][0]
 
     @property
     def start(self) -> float:
         """When it began."""
-        return self._passages[0][0].start
+        return self._scheduled[0][0].start
 
-    def change(self, passage: Passage, since: int) -> None:
-        """Go over to another passage, as at another tempo, from one of its beats on."""
-        self._passages.append((passage, since))
+    def change(self, scheduled: ScheduledRun, since: int) -> None:
+        """Go over to another run, as at another tempo, from one of its beats on."""
+        self._scheduled.append((scheduled, since))
 
     def beats(self) -> Iterator[Beat]:
         """Yield the beats as they were played, or will be as far as is known."""
         last = None
-        for index, (passage, since) in enumerate(self._passages):
+        for index, (scheduled, since) in enumerate(self._scheduled):
             begun = since if last is None else last + 1
-            for beat in passage.timeline(self._voice, begun).beats():
-                following = self._passages[index + 1 : index + 2]
+            for beat in scheduled.timeline(self._voice, begun).beats():
+                following = self._scheduled[index + 1 : index + 2]
                 if following and beat.beat >= (following[0][1] or 0):
                     break
-                time = passage.start + beat.time
+                time = scheduled.start + beat.time
                 if self.end is not None and time > self.end:
                     return
                 last = beat.beat

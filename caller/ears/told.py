@@ -3,27 +3,21 @@
 from typing import Final
 
 from caller.console.terminal import counted
-from caller.takes.listen_figures import after_throw, lead_told, ms, sureness_told
+from caller.takes.listen_figures import after_throw, confidence_told, lead_told, ms
 from engine.catching.drops import Drop
 from engine.catching.report import TakeReport
 
-FEWEST: Final = 8
+FEWEST_IN_A_SET: Final = 8
 """Catches of which something is told."""
 
 
 def set_told(place: str, report: TakeReport, expected: int) -> str:
     """Return what was heard in a set; empty where next to nothing was thrown.
 
-    Parameters
-    ----------
-    place
-        Which set it was, in words; empty where there is one.
-    report
-        What was heard in it.
-    expected
-        Catches of all that was thrown.
+    `place` says which set it was, in words; empty where there is one. `expected` is how many
+    catches all that was thrown has.
     """
-    if expected < FEWEST:
+    if expected < FEWEST_IN_A_SET:
         return ""
     name = place[:1].upper() + place[1:] if place else "This set"
     steady = report.steadiness
@@ -34,18 +28,13 @@ def set_told(place: str, report: TakeReport, expected: int) -> str:
     if steady.lead is not None:
         told += f", {lead_told(steady.lead)}"
     drops = counted(len(report.drops), "drop") if report.drops else "no drop"
-    return f"{told}; {drops} seen. This is {sureness_told(report.sureness)}."
+    return f"{told}; {drops} seen. This is {confidence_told(report.confidence)}."
 
 
 def drop_told(drop: Drop, key: str) -> str:
     """Return that a drop was heard and marked.
 
-    Parameters
-    ----------
-    drop
-        What was heard.
-    key
-        The key that takes the mark back; empty where there is none.
+    `key` is the key that takes the mark back; empty where there is none.
     """
     after = after_throw(drop, "the")
     back = f" {key} takes it back." if key else ""

@@ -15,18 +15,12 @@ BESIDES: Final = 4
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """Some beats in a row.
-
-    Parameters
-    ----------
-    beats
-        At least one, all of one part, and of one cycle where something is thrown.
-    end
-        When the next bar begins, or all is over, in seconds.
-    """
+    """Some beats in a row."""
 
     beats: tuple[Beat, ...]
+    """At least one beat, all of one part, and of one cycle where something is thrown."""
     end: float
+    """When the next bar begins, or all is over, in seconds."""
 
     @property
     def start(self) -> float:

@@ -33,68 +33,44 @@ AHEAD: Final = frozenset({"part", "rest"})
 
 
 @dataclass(frozen=True, slots=True)
-class Word:
-    """A word of a caption, on one line.
-
-    Parameters
-    ----------
-    text
-        As it is to be read.
-    time
-        When it is the current one, in seconds; None where it is so all along.
-    """
+class CaptionWord:
+    """A word of a caption, on one line."""
 
     text: str
+    """The word as it is to be read."""
     time: float | None = None
+    """When it is the current one, in seconds; None where it is so all along."""
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """A line of a caption.
+class CaptionLine:
+    """A line of a caption."""
 
-    Parameters
-    ----------
-    words
-        With a space between them.
-    said
-        Whether it is what a voice says in place of the count.
-    """
-
-    words: tuple[Word, ...]
+    words: tuple[CaptionWord, ...]
+    """The words, read with a space between them."""
     said: bool = False
+    """Whether it is what a voice says in place of the count."""
 
 
 @dataclass(frozen=True, slots=True)
 class Caption:
-    """What is shown for some time.
-
-    Parameters
-    ----------
-    start, end
-        In seconds from the first sample; a caption ends where the next one starts.
-    lines
-        At least one, and none empty.
-    chapters
-        Those that begin while it is shown.
-    """
+    """What is shown for some time."""
 
     start: float
+    """When it appears, in seconds from the first sample."""
     end: float
-    lines: tuple[Line, ...]
+    """When it goes, in seconds from the first sample: where the next caption starts."""
+    lines: tuple[CaptionLine, ...]
+    """At least one line, and none empty."""
     chapters: tuple[Chapter, ...] = ()
+    """Those that begin while it is shown."""
 
 
 def captions(timeline: Timeline, chapters: Sequence[Chapter], title: str) -> Iterator[Caption]:
     """Yield the captions of a timeline that ends, in order of time.
 
-    Parameters
-    ----------
-    timeline
-        Walked once and not kept.
-    chapters
-        In order of time; they tell what is next, too.
-    title
-        Shown at the beginning.
+    The timeline is walked once and not kept. `chapters` are in order of time; they tell what is
+    next, too. `title` is shown at the beginning.
     """
     coming = _Coming(timeline.cues, chapters)
     groups = _legible(bars(timeline))
@@ -118,18 +94,18 @@ class _Coming:
         last = bisect_left(self._besides, end, key=lambda cue: cue.time)
         return self._besides[first:last]
 
-    def next_part(self, time: float) -> Iterator[Line]:
+    def next_part(self, time: float) -> Iterator[CaptionLine]:
         """Yield what begins after a moment, if something does."""
         index = bisect_right(self._chapters, time, key=lambda chapter: chapter.start)
         for chapter in self._chapters[index : index + 1]:
-            yield _line(f"Next: {chapter.title}")
+            yield _text_line(f"Next: {chapter.title}")
 
-    def change(self, beat: Beat, end: float) -> Iterator[Line]:
+    def change(self, beat: Beat, end: float) -> Iterator[CaptionLine]:
         """Yield what announces the change after a beat, if that is said before `end`."""
         index = bisect_right(self._changes, beat.beat, key=itemgetter(0))
         for _, cue in self._changes[index : index + 1]:
             if cue.time < end:
-                yield _line(cue.text, said=True)
+                yield _text_line(cue.text, said=True)
 
 
 def _legible(row: Iterable[Bar]) -> Iterator[list[Bar]]:
@@ -168,9 +144,9 @@ def _stays(row: Sequence[Bar]) -> bool:
 
 def _before(until: float, title: str, coming: _Coming) -> Iterator[Caption]:
     """Yield the captions before the first beat: the title, then what is said."""
-    lines: dict[float, list[Line]] = {0.0: [_line(title), *coming.next_part(0.0)]}
+    lines: dict[float, list[CaptionLine]] = {0.0: [_text_line(title), *coming.next_part(0.0)]}
     for cue in coming.besides(0.0, until):
-        lines.setdefault(cue.time, []).append(_line(cue.text, said=True))
+        lines.setdefault(cue.time, []).append(_text_line(cue.text, said=True))
     for start, end in pairwise([*lines, until]):
         yield Caption(start, end, tuple(lines[start]))
 
@@ -180,7 +156,7 @@ def _during(group: Sequence[Bar], coming: _Coming) -> Caption:
     start, end, last = group[0].start, group[-1].end, group[-1].beats[-1]
     beats = (beat for bar in group for beat in bar.beats)
     thrown = [_thrown(name, of_part) for name, of_part in groupby(beats, key=_name)]
-    said = [_line(cue.text, said=True) for cue in coming.besides(start, end)]
+    said = [_text_line(cue.text, said=True) for cue in coming.besides(start, end)]
     ahead = list(coming.change(last, end)) or list(coming.next_part(last.time))
     return Caption(start, end, (*thrown, *said, *ahead))
 
@@ -210,13 +186,13 @@ def _name(beat: Beat) -> str:
     return f"{beat.part}, {beat.how}" if beat.how else beat.part
 
 
-def _thrown(name: str, beats: Iterable[Beat]) -> Line:
+def _thrown(name: str, beats: Iterable[Beat]) -> CaptionLine:
     """Return the line for the beats of a part."""
-    signs = [(notation(beat) or (CLICK if beat.click else ""), beat.time) for beat in beats]
-    words = tuple(Word(sign, time) for sign, time in signs if sign)
+    characters = [(notation(beat) or (CLICK if beat.click else ""), beat.time) for beat in beats]
+    words = tuple(CaptionWord(character, time) for character, time in characters if character)
     label = one_line(name) + (":" if words else "")
-    return Line((Word(label), *words))
+    return CaptionLine((CaptionWord(label), *words))
 
 
-def _line(text: str, *, said: bool = False) -> Line:
-    return Line((Word(one_line(text)),), said)
+def _text_line(text: str, *, said: bool = False) -> CaptionLine:
+    return CaptionLine((CaptionWord(one_line(text)),), said)

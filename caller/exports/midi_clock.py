@@ -32,40 +32,26 @@ LENGTHS: Final = (1, 2**24 - 1)
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """A tempo from a quarter note on.
-
-    Parameters
-    ----------
-    quarter
-        The quarter note, from zero.
-    start
-        When that begins, in microseconds.
-    length
-        Of each quarter note from there on, in microseconds.
-    """
+    """A tempo from a quarter note on."""
 
     quarter: int
+    """The number of that quarter note, from zero."""
     start: int
+    """When that quarter note begins, in microseconds."""
     length: int
+    """Length of each quarter note from there on, in microseconds."""
 
 
 @dataclass(frozen=True, slots=True)
 class MidiClock:
-    """Where moments fall in a MIDI file.
-
-    Parameters
-    ----------
-    tempos
-        In order, at least one, the first at quarter note 0.
-    lead_in
-        Quarter notes before the first beat of the timeline.
-    end
-        The tick with which all is over.
-    """
+    """Where moments fall in a MIDI file."""
 
     tempos: tuple[Tempo, ...]
+    """The tempos in order, at least one, the first at quarter note 0."""
     lead_in: int
+    """Quarter notes before the first beat of the timeline."""
     end: int = 0
+    """The tick with which all is over."""
 
     def tick_at(self, seconds: float) -> int:
         """Return the tick nearest to a moment, in seconds from the first sample."""

@@ -23,40 +23,30 @@ TIME_DIGITS: Final = 4
 SAME_MOMENT: Final = 1e-3
 """Seconds by which a beat may come before the chapter that it opens, for rounding."""
 
-UNUSUAL: Final = {ord(sign): f"\\u{ord(sign):04x}" for sign in "<>&"}
+UNUSUAL: Final = {ord(character): f"\\u{ord(character):04x}" for character in "<>&"}
 """What could be taken for a part of the page, and how JSON writes it too."""
 
 
 @dataclass(slots=True)
-class Stretch:
-    """A chapter while its beats go by.
-
-    Parameters
-    ----------
-    chapter
-        The chapter.
-    first
-        The index of its first beat; None before that.
-    cycles
-        How many cycles have begun in it.
-    widest
-        The most signs that one hand throws at once.
-    how
-        In words, how its throws are made.
-    values, throws
-        The sum of what is thrown, and on how many beats.
-    held
-        The hand that first throws each object, so that holds it before the chapter.
-    """
+class PageBlock:
+    """A chapter while its beats go by."""
 
     chapter: Chapter
+    """The chapter that goes by."""
     first: int | None = None
+    """The index of its first beat; None before that."""
     cycles: int = 0
+    """How many cycles have begun in it."""
     widest: int = 0
+    """The most characters that one hand throws at once."""
     how: str = ""
+    """How its throws are made, in words."""
     values: int = 0
+    """The sum of the values thrown."""
     throws: int = 0
+    """On how many beats something is thrown."""
     held: dict[str, str] = field(default_factory=dict)
+    """The hand that first throws each object, so that holds it before the chapter."""
 
     def take(self, index: int, beat: Beat) -> None:
         """Take up a beat of this chapter."""
@@ -114,7 +104,7 @@ def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -
     chapters
         In order of time, the first from 0; at least one.
     """
-    stretches = [Stretch(chapter) for chapter in chapters]
+    stretches = [PageBlock(chapter) for chapter in chapters]
     cues = [cue for cue in timeline.cues if cue.change is not None]
     awaited = {cue.change for cue in cues}
     moments: dict[int | None, float] = {}

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from html import escape
 from typing import Final
 
-from caller.exports.caption_texts import Caption, Line, Word
+from caller.exports.caption_texts import Caption, CaptionLine, CaptionWord
 from engine.routines.chapters import Chapter
 from sounds.files.clock_time import clock_time, milliseconds
 from sounds.files.one_line import one_line
@@ -45,16 +45,16 @@ def _comment(text: str) -> str:
 
 
 def _cue(caption: Caption) -> str:
-    lines = "\n".join(_line(line, caption) for line in caption.lines)
+    lines = "\n".join(_cue_line(line, caption) for line in caption.lines)
     return f"\n{clock_time(caption.start)} {ARROW} {clock_time(caption.end)}\n{lines}\n"
 
 
-def _line(line: Line, caption: Caption) -> str:
+def _cue_line(line: CaptionLine, caption: Caption) -> str:
     text = " ".join(_word(word, caption) for word in line.words)
     return f"<b>{text}</b>" if line.said else text
 
 
-def _word(word: Word, caption: Caption) -> str:
+def _word(word: CaptionWord, caption: Caption) -> str:
     """Return a word, after the time when it is the current one; not at the beginning or the end."""
     text = escape(word.text, quote=False)
     if word.time is None or not _within(word.time, caption):

@@ -100,7 +100,7 @@ class KeyDecoder:
         """Return how many bytes the first key has, 0 if more are to come, and its name."""
         held = self._held
         if held[0] != ESCAPE:
-            return _sign(held)
+            return _character(held)
         if held.startswith(PASTE_BEGINS):
             self._passed_over = PASTE_OVER
             return len(PASTE_BEGINS), None
@@ -155,7 +155,7 @@ def _alt(held: bytes) -> tuple[int, str | None]:
         return 0, None
     if held[1] == ESCAPE:
         return 1, "escape"
-    taken, key = _sign(held[1:])
+    taken, key = _character(held[1:])
     if not taken:
         return 0, None
     if key is None:
@@ -164,17 +164,17 @@ def _alt(held: bytes) -> tuple[int, str | None]:
     return 1 + taken, with_modifiers(last, frozenset({"alt", *own}))
 
 
-def _sign(held: bytes) -> tuple[int, str | None]:
-    """Return the length and name of a sign in UTF-8, or of a single control byte."""
+def _character(held: bytes) -> tuple[int, str | None]:
+    """Return the length and name of a character in UTF-8, or of a single control byte."""
     first = held[0]
     if first in CONTROLS:
         return 1, CONTROLS[first]
     length = 1 + (first >= 0xC0) + (first >= 0xE0) + (first >= 0xF0)  # noqa: PLR2004 - as RFC 3629 has it
-    sign = held[:length]
+    character = held[:length]
     try:
-        text = sign.decode()
+        text = character.decode()
     except UnicodeDecodeError as error:
-        cut = error.reason == "unexpected end of data" and len(sign) < length
+        cut = error.reason == "unexpected end of data" and len(character) < length
         return 0 if cut else 1, None
     if text == " ":
         return 1, "space"

@@ -6,10 +6,7 @@ import os
 def in_front(terminal: int) -> bool:
     """Return whether the program that a terminal serves just now is this one.
 
-    Parameters
-    ----------
-    terminal
-        Its file descriptor.
+    `terminal` is its file descriptor.
     """
     if not hasattr(os, "tcgetpgrp"):  # Windows has no such thing.
         return True

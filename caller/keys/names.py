@@ -68,8 +68,8 @@ def key_name(text: str) -> str | None:
     if len(key) > 1:
         key = re.sub("[ _]", "-", key)
     key = OTHER_NAMES.get(key, key)
-    sign = len(key) == 1 and key.isprintable() and "shift" not in held
-    if not sign and key not in NAMED:
+    character = len(key) == 1 and key.isprintable() and "shift" not in held
+    if not character and key not in NAMED:
         return None
     name = with_modifiers(key, held)
     return OTHER_NAMES.get(name, name)

@@ -29,12 +29,8 @@ INPUT_FLAGS, LOCAL_FLAGS = 0, 3
 class TerminalKeys:
     """The keys of one terminal; made by `terminal_keys`.
 
-    Parameters
-    ----------
-    terminal
-        File descriptor to read from; None where there is no terminal, and so no key ever comes.
-    clock
-        Seconds that never run backwards.
+    `terminal` is the file descriptor to read from; None where there is no terminal, and so no key
+    ever comes. `clock` counts seconds and never runs backwards.
     """
 
     def __init__(self, terminal: int | None, clock: Callable[[], float] = time.monotonic) -> None:

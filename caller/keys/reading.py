@@ -34,10 +34,7 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
 
     To be used in the main thread, the only one that signals reach.
 
-    Parameters
-    ----------
-    before_suspension
-        Called when the program is about to be suspended, to clear the screen.
+    `before_suspension` is called when the program is about to be suspended, to clear the screen.
 
     Yields
     ------

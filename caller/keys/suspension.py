@@ -21,12 +21,8 @@ def suspension(give_way: Callable[[], None], resume: Callable[[], None]) -> Iter
 
     A signal to end raises `SystemExit`, so that everything is left in order on the way out.
 
-    Parameters
-    ----------
-    give_way
-        Called before the program is suspended by Ctrl-Z.
-    resume
-        Called when it goes on.
+    `give_way` is called before the program is suspended by Ctrl-Z. `resume` is called when it goes
+    on.
     """
 
     def end(number: int, _frame: FrameType | None) -> None:

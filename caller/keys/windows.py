@@ -53,15 +53,15 @@ class ConsoleKeys:
         return keys
 
 
-def _key(sign: str) -> str | None:
-    if sign in PREFIXES:
+def _key(character: str) -> str | None:
+    if character in PREFIXES:
         return BY_CODE.get(msvcrt.getwch())
-    if sign == "\x03":
+    if character == "\x03":
         raise KeyboardInterrupt
-    if sign == ESCAPE:
+    if character == ESCAPE:
         return "escape"
-    if ord(sign) in CONTROLS:
-        return CONTROLS[ord(sign)]
-    if sign == " ":
+    if ord(character) in CONTROLS:
+        return CONTROLS[ord(character)]
+    if character == " ":
         return "space"
-    return sign.lower() if sign.isprintable() else None
+    return character.lower() if character.isprintable() else None

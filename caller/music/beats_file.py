@@ -11,12 +11,7 @@ COMMENT = "#"
 def beats_lines(beats: Sequence[float], title: str) -> Iterator[str]:
     """Yield the lines of a beats file.
 
-    Parameters
-    ----------
-    beats
-        In seconds of the music, in order.
-    title
-        What the list is, in one line.
+    `beats` are in seconds of the music, in order. `title` is what the list is, in one line.
     """
     for line in (*title.splitlines(), f"{len(beats)} beats, in seconds of the music"):
         yield f"{COMMENT} {line}\n"

@@ -13,12 +13,7 @@ from sounds.music.music import Music
 def read_music(path: Path, rate: int) -> Iterator[Music]:
     """Decode music, and keep it while the context lasts.
 
-    Parameters
-    ----------
-    path
-        Its file.
-    rate
-        Frames a second of the output.
+    `rate` is the frames a second of the output.
 
     Raises
     ------

@@ -29,32 +29,21 @@ LISTED: Final = "The tempo moves, or the taps are uneven: every beat is listed a
 
 @dataclass(frozen=True, slots=True)
 class TappedBeats:
-    """Beats that were tapped.
-
-    Parameters
-    ----------
-    tempo
-        Beats a minute; None where they do not keep to one.
-    beats
-        In seconds of the music, in order.
-    sentences
-        What a person should know of them.
-    """
+    """Beats that were tapped."""
 
     tempo: float | None
+    """Beats a minute; None where the taps keep to no tempo."""
     beats: tuple[float, ...]
+    """The beats, in seconds of the music, in order."""
     sentences: tuple[str, ...]
+    """What a person should know of them."""
 
 
 def tapped_beats(taps: Sequence[float], music: Music) -> TappedBeats:
     """Return the beats that taps on music were meant for.
 
-    Parameters
-    ----------
-    taps
-        In seconds of the music, in order.
-    music
-        What was heard. Onsets are looked for in up to `LONGEST_SECONDS` of it.
+    `taps` are in seconds of the music, in order. `music` is what was heard. Onsets are looked for
+    in up to `LONGEST_SECONDS` of it.
 
     Raises
     ------

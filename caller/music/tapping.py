@@ -16,7 +16,7 @@ from engine.timing.run import Part, Run
 from engine.timing.tempo import steady
 from sounds.music.music import Music, Track
 from sounds.placing.score import Balance
-from sounds.playing.passage import Command, End, Passage, Play
+from sounds.playing.passage import Command, End, Play, ScheduledRun
 
 DONE: Final = ("q", "escape")
 UNDO: Final = "backspace"
@@ -69,18 +69,14 @@ class Taps:
         return None if len(intervals) < 2 else float(60.0 / np.median(intervals))  # noqa: PLR2004 - one interval is no tempo
 
 
-def passage_of(music: Music, start: float) -> Passage:
+def scheduled_run(music: Music, start: float) -> ScheduledRun:
     """Return music alone, without a click or a word.
 
-    Parameters
-    ----------
-    music
-        Decoded to the player's rate.
-    start
-        When its first sample is, on the player's clock.
+    The music is decoded to the player's rate. `start` is when its first sample is, on the player's
+    clock.
     """
     silent = Run((Part(read("0"), None),), steady(60.0), ready=0.0, count_in=0, say="nothing")
-    return Passage(silent, start, Balance(clicks="none"), track=Track(music, 0.0))
+    return ScheduledRun(silent, start, Balance(clicks="none"), track=Track(music, 0.0))
 
 
 def tap(music: Music, player: Player, delay: float = 0.0) -> list[float]:
@@ -89,14 +85,8 @@ def tap(music: Music, player: Player, delay: float = 0.0) -> list[float]:
     The terminal is taken over for that long. Times are those that were heard when a key was
     pressed, by what the device says of its delay.
 
-    Parameters
-    ----------
-    music
-        Decoded to the player's rate.
-    player
-        What plays it; it ends with it.
-    delay
-        Seconds that pass between the device and the ear.
+    The music is decoded to the player's rate. `player` is what plays it; it ends with it. `delay`
+    is the seconds that pass between the device and the ear.
 
     Returns
     -------
@@ -117,7 +107,7 @@ def tapped(
 ) -> list[float]:
     """Do what `tap` does, with keys and a screen that are there already."""
     start = player.soon()
-    player.send(Play(passage_of(music, start)))
+    player.send(Play(scheduled_run(music, start)))
     taps, notice = Taps(), ""
 
     def now() -> float:

@@ -26,8 +26,8 @@ SHORTEST: Final = 0.1
 CURVE: Final = 3
 """Degree of the curve that taps lie on where the tempo moves a little."""
 
-STRAY_SPREADS: Final = 4.0
-STRAY_SECONDS: Final = 0.06
+EXTRA_SPREADS: Final = 4.0
+EXTRA_SECONDS: Final = 0.06
 """A tap is left out that is further off than so many spreads, and than so many seconds."""
 
 UNEVEN: Final = 0.12
@@ -49,7 +49,7 @@ WANDER_SPREADS: Final = 5.0
 """Beats wander if so many on end are off together, by so many times what would be if each of them
 were off for itself."""
 
-SURENESS: Final = 2.0
+STANDARD_ERRORS: Final = 2.0
 """Standard errors to either side that hold the truth 19 times out of 20."""
 
 NO_TEMPO: Final = "The taps tell no one tempo: they are uneven, or the music breathes."
@@ -63,37 +63,26 @@ class TapsError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class SteadyTaps:
-    """Taps on music with one tempo.
-
-    Parameters
-    ----------
-    tempo
-        Beats a minute.
-    tempo_error
-        By how much it may be off, in beats a minute, 19 times out of 20.
-    first
-        The beat of the first tap that counts, in seconds.
-    spread
-        Standard deviation of the taps about the beats, in seconds.
-    beats
-        How many beats the taps go over.
-    doubles, strays
-        Taps that were left out, in seconds: right after another, and far from any beat.
-    missed
-        Beats without a tap.
-    moves
-        Whether the tempo seems to change over the taps, so that one tempo does not do.
-    """
+    """Taps on music with one tempo."""
 
     tempo: float
+    """Beats a minute."""
     tempo_error: float
+    """By how much it may be off, in beats a minute, 19 times out of 20."""
     first: float
+    """The beat of the first tap that counts, in seconds."""
     spread: float
+    """Standard deviation of the taps about the beats, in seconds."""
     beats: int
+    """How many beats the taps go over."""
     doubles: tuple[float, ...]
-    strays: tuple[float, ...]
+    """Taps left out because they came right after another, in seconds."""
+    extra: tuple[float, ...]
+    """Taps left out because they were far from any beat, in seconds."""
     missed: int
+    """Beats without a tap."""
     moves: bool
+    """Whether the tempo seems to change over the taps, so that one tempo does not do."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -102,27 +91,20 @@ class SteadyTaps:
             f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
             f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
         )
-        left_out = _told_left_out(self.doubles, self.strays, self.missed)
+        left_out = _told_left_out(self.doubles, self.extra, self.missed)
         return tuple(filter(None, (steadiness, left_out)))
 
 
 @dataclass(frozen=True, slots=True)
 class ListedTaps:
-    """Taps on music that breathes, each taken for a beat.
-
-    Parameters
-    ----------
-    beats
-        In seconds, in order, those without a tap put between their neighbours.
-    doubles
-        Taps that were left out since they came right after another, in seconds.
-    missed
-        How many beats had no tap.
-    """
+    """Taps on music that breathes, each taken for a beat."""
 
     beats: tuple[float, ...]
+    """The beats, in seconds, in order; those without a tap are put between their neighbours."""
     doubles: tuple[float, ...]
+    """Taps that were left out since they came right after another, in seconds."""
     missed: int
+    """How many beats had no tap."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
@@ -138,10 +120,7 @@ class ListedTaps:
 def steady_taps(taps: Sequence[float]) -> SteadyTaps:
     """Return the one tempo and the first beat that taps tell of, by least squares.
 
-    Parameters
-    ----------
-    taps
-        In seconds of the music, in order.
+    `taps` are in seconds of the music, in order.
 
     Raises
     ------
@@ -162,12 +141,12 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
     beats = int(used[-1] - used[0]) + 1
     return SteadyTaps(
         tempo=60.0 / slope,
-        tempo_error=60.0 / slope**2 * SURENESS * spread / swing,
+        tempo_error=60.0 / slope**2 * STANDARD_ERRORS * spread / swing,
         first=height + slope * float(used[0]),
         spread=spread,
         beats=beats,
         doubles=doubles,
-        strays=tuple(float(each) for each in kept[~counted]),
+        extra=tuple(float(each) for each in kept[~counted]),
         missed=beats - len(np.unique(used)),
         moves=moves,
     )
@@ -176,10 +155,7 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
 def listed_taps(taps: Sequence[float]) -> ListedTaps:
     """Return every beat as it was tapped.
 
-    Parameters
-    ----------
-    taps
-        In seconds of the music, in order.
+    `taps` are in seconds of the music, in order.
 
     Raises
     ------
@@ -198,14 +174,8 @@ def listed_taps(taps: Sequence[float]) -> ListedTaps:
 def wanders(times: Array, seconds: float, numbers: Array | None = None) -> bool:
     """Tell whether beats leave an even beat for several on end, and not each for itself.
 
-    Parameters
-    ----------
-    times
-        In seconds, in order, `TOGETHER` or more.
-    seconds
-        By how much, at least.
-    numbers
-        Which beats they are; one after another if None.
+    `times` are in seconds, in order, `TOGETHER` or more. `seconds` is by how much, at least.
+    `numbers` tell which beats they are; one after another if None.
     """
     numbers = np.arange(len(times), dtype=np.float64) if numbers is None else numbers
     off = times - np.polynomial.Polynomial.fit(numbers, times, 1)(numbers)
@@ -256,7 +226,7 @@ def _near_curve(numbers: Array, times: Array) -> npt.NDArray[np.bool_]:
     for _ in range(4):
         curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE)
         off = times - curve(numbers)
-        counted = np.abs(off) <= max(STRAY_SPREADS * _robust_spread(off), STRAY_SECONDS)
+        counted = np.abs(off) <= max(EXTRA_SPREADS * _robust_spread(off), EXTRA_SECONDS)
         if counted.sum() < FEWEST:
             break
     return counted
@@ -270,7 +240,7 @@ def _spread(numbers: Array, times: Array, degree: int) -> float:
 
 
 def _robust_spread(off: Array) -> float:
-    """Return the standard deviation as the median tells it, which strays hardly move."""
+    """Return the standard deviation as the median tells it, which extra taps hardly move."""
     return float(1.4826 * np.median(np.abs(off - np.median(off))))
 
 
@@ -287,12 +257,12 @@ def _bends(numbers: Array, times: Array, slope: float) -> bool:
     return bool(bend > MOVES * np.sqrt(variance) and change > MOVES_SHARE)
 
 
-def _told_left_out(doubles: Sequence[float], strays: Sequence[float], missed: int) -> str:
+def _told_left_out(doubles: Sequence[float], extra: Sequence[float], missed: int) -> str:
     told = []
     if doubles:
         told.append(f"{counted(len(doubles), 'tap')} right after another")
-    if strays:
-        told.append(f"{len(strays)} far from any beat")
+    if extra:
+        told.append(f"{len(extra)} far from any beat")
     left_out = f"Left out: {' and '.join(told)}." if told else ""
     without = f"{counted(missed, 'beat')} had no tap." if missed else ""
     return " ".join(filter(None, (left_out, without)))

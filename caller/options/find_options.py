@@ -10,10 +10,10 @@ from click.shell_completion import CompletionItem
 
 from caller.console.near import near
 from caller.console.terminal import in_words
-from engine.finding.search import FILTERS, Filter, Query, fits
+from engine.finding.search import FILTERS, Filter, PatternQuery, fits
 from engine.patterns.orbits import true_period
 from engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, Pattern
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 
 Show: TypeAlias = Literal["best", "all", "count"]
 
@@ -92,7 +92,7 @@ def throw_value(text: str | int) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class FindRequest:
     """The options of `find`, each under its own name; None is left to `find`."""
 
     objects: int | None
@@ -114,7 +114,7 @@ class Asked:
         """What is shown: of words all, of patterns the best, unless one is asked for."""
         return self.show or ("all" if self.words is not None else "best")
 
-    def query(self) -> Query:
+    def query(self) -> PatternQuery:
         """Return what is searched for.
 
         Raises
@@ -128,9 +128,9 @@ class Asked:
                 "FILE looks for words."
             )
         highest = self.highest or min(self.objects + USUAL_HEIGHT, HIGHEST_VALUE)
-        return Query(
+        return PatternQuery(
             self.objects,
-            Hands(
+            HandLimits(
                 "sync" if self.together else "async",
                 highest,
                 self.from_one_hand or 1,

@@ -40,11 +40,8 @@ WIDEST: Final = 30
 class SectionedCommand(click.Command):
     """A command with a short help of its everyday options and a long one of all, in sections.
 
-    Parameters
-    ----------
-    everyday
-        The options that ``--help`` shows, such as ``--tempo``. Where there are none the command
-        has one help with all of its options, and no ``--help-all``.
+    `everyday` is the options that ``--help`` shows, such as ``--tempo``. Where there are none the
+    command has one help with all of its options, and no ``--help-all``.
     """
 
     def __init__(

@@ -37,25 +37,18 @@ Point: TypeAlias = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """The way of an object from a throw to its next.
-
-    Parameters
-    ----------
-    name
-        The object's letter.
-    index
-        The object's place among all, from 0.
-    start, end
-        The two throws.
-    rise
-        How far its middle lies above the straight line between them.
-    """
+    """The way of an object from a throw to its next."""
 
     name: str
+    """The object's letter."""
     index: int
+    """The object's place among all, from 0."""
     start: Point
+    """The throw that it begins with."""
     end: Point
+    """The next throw of the object."""
     rise: float
+    """How far its middle lies above the straight line between them."""
 
     def at(self, share: float) -> Point:
         """Return the point after a share of the way, 0 to 1; a parabola, as a flight is."""
@@ -72,15 +65,9 @@ class Arc:
 def arcs(objects: Mapping[str, list[Stop]], beats: int, highest: int) -> list[Arc]:
     """Return the arcs of all throws before a beat, in the order of the objects.
 
-    Parameters
-    ----------
-    objects
-        The throws of each, from `caller.patterns.picture.paths`, one of them on beat `beats` or
-        later.
-    beats
-        How many beats are drawn.
-    highest
-        The highest value thrown.
+    `objects` are the throws of each object, from `caller.patterns.picture.paths`, one of them on
+    beat `beats` or later. `beats` is how many beats are drawn. `highest` is the highest value
+    thrown.
     """
     rise = min(RISE, HIGHEST_ARC / max(highest, 1))
     taken: dict[tuple[Point, Point], int] = {}

@@ -26,12 +26,7 @@ def end_name(pattern: Pattern | None) -> str:
 def bridge_document(bridge: Bridge, first: Hand) -> dict[str, Any]:
     """Return one bridge as JSON has it, without its ends.
 
-    Parameters
-    ----------
-    bridge
-        The bridge.
-    first
-        The hand of beat 0 of the pattern that is left.
+    `first` is the hand of beat 0 of the pattern that is left.
     """
     return {
         "throws": bridge.throws,
@@ -128,21 +123,24 @@ def _picture(
 ) -> Iterator[Text]:
     """Yield the throws with their hands below, in as many rows as the width takes."""
     before, after = _before(bridge, leaving), _after(bridge, entering)
-    signs: list[tuple[str, str]] = []
+    characters: list[tuple[str, str]] = []
     for part, start in ((before, -len(before)), (bridge.turns, 0), (after, len(bridge.turns))):
-        if signs and part:
-            signs.append((BAR, BAR))
-        signs.extend(_signs(bridge, part, start, first))
+        if characters and part:
+            characters.append((BAR, BAR))
+        characters.extend(_turns_shown(bridge, part, start, first))
     line: list[tuple[str, str]] = []
-    for sign in signs:
-        if line and LABEL_WIDTH + sum(len(above) + 1 for above, _ in [*line, sign]) > width + 1:
+    for character in characters:
+        if (
+            line
+            and LABEL_WIDTH + sum(len(above) + 1 for above, _ in [*line, character]) > width + 1
+        ):
             yield from _lines(bridge, line)
             line = []
-        line.append(sign)
+        line.append(character)
     yield from _lines(bridge, line)
 
 
-def _signs(
+def _turns_shown(
     bridge: Bridge, turns: Iterable[Turn], start: int, first: Hand
 ) -> Iterator[tuple[str, str]]:
     """Yield each turn in notation with the letter of its hand; `start` counts from the bridge."""

@@ -9,7 +9,7 @@ from rich.text import Text
 from caller.console.terminal import counted, shortened, table
 from engine.finding.counting import magnitude
 from engine.finding.ranking import Worth
-from engine.finding.search import Query
+from engine.finding.search import PatternQuery
 from engine.leadups.difficulty import difficulty
 from engine.patterns.pattern import VALUE_DIGITS, Pattern
 
@@ -28,12 +28,12 @@ NO_WORD: Final = "No word of this text can be juggled as asked."
 NOT_ALL: Final = "No pattern fits all of these conditions."
 
 
-def is_endless(query: Query) -> bool:
+def is_endless(query: PatternQuery) -> bool:
     """Return whether no one waits until all of these patterns have been gone through."""
     return magnitude(query) > ENDLESS
 
 
-def endless_told(query: Query) -> str:
+def endless_told(query: PatternQuery) -> str:
     """Return the sentence about a search that will not end."""
     return (
         f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
@@ -42,7 +42,7 @@ def endless_told(query: Query) -> str:
     )
 
 
-def none_told(query: Query) -> str:
+def none_told(query: PatternQuery) -> str:
     """Return why there is no pattern to list."""
     hands, objects = query.hands, query.objects
     highest = hands.farthest * hands.places

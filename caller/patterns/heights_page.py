@@ -29,34 +29,23 @@ ROOM_CAUTION: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked of a pattern that can be thrown.
-
-    Parameters
-    ----------
-    pattern
-        The pattern.
-    tempo
-        Beats a minute.
-    dwell
-        Dwell ratio, between 0 and 1.
-    ceiling
-        Height of the room in metres, None where it does not matter.
-    hands
-        Height of the hands in metres.
-    tempo_chosen
-        Whether the person chose the tempo.
-    wanted
-        Height in metres above the hands that the highest throw is to reach, None where none is
-        asked for.
-    """
+    """What is asked of a pattern that can be thrown."""
 
     pattern: Pattern
+    """One that can be thrown."""
     tempo: float
+    """Beats a minute."""
     dwell: float
+    """Dwell ratio, between 0 and 1."""
     ceiling: float | None
+    """Height of the room in metres, None where it does not matter."""
     hands: float
+    """Height of the hands in metres."""
     tempo_chosen: bool
+    """Whether the person chose the tempo."""
     wanted: float | None = None
+    """Height in metres above the hands that the highest throw is to reach, None where none is
+    asked for."""
 
     @property
     def throws(self) -> list[Throw]:

@@ -28,8 +28,6 @@ def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -
 
     Parameters
     ----------
-    items
-        Whatever JSON can hold.
     name
         Of the list in the document.
     **before

@@ -10,10 +10,10 @@ from rich.text import Text
 from caller.console.printable import can_print
 from caller.console.terminal import counted, listed, shortened, table
 from caller.patterns.picture import (
+    LINE_CHARACTERS,
     LINES,
     MOST_OBJECTS,
     PLAIN_LINES,
-    SIGNS,
     Stop,
     frame,
     paths,
@@ -39,21 +39,15 @@ CAPTION: Final = (
 def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    width
-        Columns of the terminal.
-    first
-        The hand of beat 0 where the hands alternate.
+    The pattern is one that can be thrown. `width` is that of the terminal, in columns. `first` is
+    the hand of beat 0 where the hands alternate.
     """
     found = orbits(pattern, first)
     longest = max((orbit.objects * pattern.period for orbit in found), default=0)
     layout = frame(pattern, longest, width)
     followed = longest if longest <= MOST_WALKED else 0
     objects = paths(pattern, max(layout.beats, followed), first)
-    lines = LINES if can_print(SIGNS) else PLAIN_LINES
+    lines = LINES if can_print(LINE_CHARACTERS) else PLAIN_LINES
 
     yield Text(verdict(pattern), "bold")
     yield Text()

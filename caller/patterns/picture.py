@@ -1,9 +1,9 @@
-"""A picture of the beats in signs: what each hand throws, and the path of each object.
+"""A picture of the beats in characters: what each hand throws, and the path of each object.
 
 Beats run from left to right, one cell each. The two upper rows are the hands. Below them each
 object has two rows of its own, one for either hand: its throws stand where it is thrown, and a
 line leads from each throw to the next, changing rows when the object changes hands. Lines
-differ in their signs as well as in colour.
+differ in their characters as well as in colour.
 """
 
 from collections.abc import Iterable, Iterator
@@ -28,32 +28,26 @@ COLOURS: Final = ("cyan", "magenta", "green", "yellow", "blue", "red")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """The signs of one object's path.
-
-    Parameters
-    ----------
-    along
-        Repeated along a row.
-    leaving, entering
-        For each hand, the last sign in its row before the object changes hands, and the first
-        after.
-    """
+class LadderLine:
+    """The characters of one object's path."""
 
     along: str
+    """Repeated along a row."""
     leaving: dict[Hand, str]
     entering: dict[Hand, str]
+    """`leaving` and `entering`: for each hand, the last character in its row before the object
+    changes hands, and the first after."""
 
     @property
-    def signs(self) -> str:
-        """All signs of the line."""
+    def characters(self) -> str:
+        """All characters of the line."""
         return "".join([self.along, *self.leaving.values(), *self.entering.values()])
 
 
-def _line(along: str, *corners: str) -> Line:
+def _line(along: str, *corners: str) -> LadderLine:
     """Return a line from its sign and its corners: out of and into right, out of and into left."""
     leave_right, enter_right, leave_left, enter_left = corners
-    return Line(
+    return LadderLine(
         along,
         {"right": leave_right, "left": leave_left},
         {"right": enter_right, "left": enter_left},
@@ -73,7 +67,7 @@ PLAIN_LINES: Final = (
     _line("=", "+", "+", "+", "+"),
     _line("~", "+", "+", "+", "+"),
 )
-SIGNS: Final = "".join(line.signs for line in LINES)
+LINE_CHARACTERS: Final = "".join(line.characters for line in LINES)
 """All that `LINES` are drawn with; where they cannot be printed, `PLAIN_LINES` can."""
 
 WAITING: Final = "."
@@ -110,21 +104,14 @@ def written(throws: Throws) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """How a picture is laid out.
-
-    Parameters
-    ----------
-    beats
-        How many are drawn in all.
-    cell
-        Columns a beat.
-    window
-        Beats side by side.
-    """
+    """How a picture is laid out."""
 
     beats: int
+    """How many are drawn in all."""
     cell: int
+    """Columns of text for each beat."""
     window: int
+    """Beats side by side."""
 
 
 def cell_width(turns: Iterable[Turn]) -> int:
@@ -150,7 +137,7 @@ def frame(pattern: Pattern, longest_path: int, width: int) -> Frame:
 
 
 class Canvas:
-    """Two rows of signs, for the hands, over the beats of one window."""
+    """Two rows of characters, for the hands, over the beats of one window."""
 
     def __init__(self, beats: range, cell: int) -> None:
         self._start, self._cell = beats.start, cell
@@ -160,19 +147,19 @@ class Canvas:
         """Return the column of `beat`, which may lie outside the window."""
         return (beat - self._start) * self._cell
 
-    def put(self, hand: Hand, column: int, signs: str) -> None:
-        """Write `signs` into a row, as far as they lie in the window."""
+    def put(self, hand: Hand, column: int, characters: str) -> None:
+        """Write `characters` into a row, as far as they lie in the window."""
         row = self._rows[hand]
-        for place, sign in enumerate(signs, column):
+        for place, character in enumerate(characters, column):
             if 0 <= place < len(row):
-                row[place] = sign
+                row[place] = character
 
     def row(self, hand: Hand) -> str:
         """Return a row without the blanks at its end."""
         return "".join(self._rows[hand]).rstrip()
 
 
-def draw_path(canvas: Canvas, stops: list[Stop], line: Line) -> None:
+def draw_path(canvas: Canvas, stops: list[Stop], line: LadderLine) -> None:
     """Draw an object's throws, and the lines that lead from each to the next."""
     for beat in range(stops[0].beat):
         canvas.put(stops[0].hand, canvas.column(beat), WAITING)
@@ -188,7 +175,7 @@ def picture(
     pattern: Pattern,
     objects: dict[str, list[Stop]],
     layout: Frame,
-    lines: tuple[Line, ...] = LINES,
+    lines: tuple[LadderLine, ...] = LINES,
     first: Hand = "right",
 ) -> Iterator[Text]:
     """Yield the lines of the picture, window after window with a blank line between.
@@ -202,7 +189,7 @@ def picture(
     layout
         From `frame`.
     lines
-        The signs for the objects in turn, `LINES` or `PLAIN_LINES`.
+        The characters for the objects in turn, `LINES` or `PLAIN_LINES`.
     first
         The hand of beat 0 where the hands alternate.
     """
@@ -220,21 +207,21 @@ def picture(
                 yield row(label, canvas.row(hand), COLOURS[index % len(COLOURS)])
 
 
-def row(label: str, signs: str, style: str, gutter: str = " ") -> Text:
-    """Return one line of a picture: a label, a sign between, and signs over the beats."""
-    return Text(label.ljust(LABEL_WIDTH - 1) + gutter, no_wrap=True).append(signs, style)
+def row(label: str, characters: str, style: str, gutter: str = " ") -> Text:
+    """Return one line of a picture: a label, a character between, and characters over the beats."""
+    return Text(label.ljust(LABEL_WIDTH - 1) + gutter, no_wrap=True).append(characters, style)
 
 
 def heading(beats: range, cell: int, period: int) -> Text:
     """Return the numbers of the beats, as far as they have room; a bar opens a repetition."""
-    signs = ""
+    characters = ""
     for beat in beats:
         column = (beat - beats.start) * cell
-        if len(signs) < column or beat == beats.start:
-            signs = signs.ljust(column) + str(beat)
-        if beat % period == 0 and column and len(signs) >= column:
-            signs = signs[: column - 1] + BAR + signs[column:]
-    return row("beat", signs, "dim", BAR if beats.start % period == 0 else " ")
+        if len(characters) < column or beat == beats.start:
+            characters = characters.ljust(column) + str(beat)
+        if beat % period == 0 and column and len(characters) >= column:
+            characters = characters[: column - 1] + BAR + characters[column:]
+    return row("beat", characters, "dim", BAR if beats.start % period == 0 else " ")
 
 
 def hand_rows(pattern: Pattern, beats: range, cell: int, first: Hand = "right") -> Iterator[Text]:

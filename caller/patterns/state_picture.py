@@ -18,7 +18,7 @@ from caller.console.terminal import counted
 from caller.patterns.arcs import Point
 from caller.patterns.states_page import state_text
 from engine.finding.state_graph import number_of_states, states_of, turns_from
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State, is_ground
 
 if TYPE_CHECKING:
@@ -78,19 +78,11 @@ class Arrow:
         return next(free, places[0])
 
 
-def draw_states(hands: Hands, objects: int, path: Path, *, overwrite: bool = False) -> None:
+def draw_states(hands: HandLimits, objects: int, path: Path, *, overwrite: bool = False) -> None:
     """Draw the states and the throws between them in a file.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    objects
-        At least 1, and few enough that there are states.
-    path
-        Ends in ``.svg`` or ``.png``.
-    overwrite
-        Whether a file that is there already is replaced.
+    `objects` is at least 1, and few enough that there are states. `path` ends in ``.svg`` or
+    ``.png``. `overwrite` says whether a file that is there already is replaced.
 
     Raises
     ------
@@ -127,7 +119,7 @@ def draw_states(hands: Hands, objects: int, path: Path, *, overwrite: bool = Fal
         _draw_states(axes, hands, places)
 
 
-def state_places(hands: Hands, objects: int) -> dict[State, Point]:
+def state_places(hands: HandLimits, objects: int) -> dict[State, Point]:
     """Return the middle of each state, in inches: a column for each distance from the ground.
 
     Where throws are too low for the ground state, distances are those from the first state.
@@ -148,7 +140,7 @@ def state_places(hands: Hands, objects: int) -> dict[State, Point]:
     }
 
 
-def _arrows(hands: Hands, places: dict[State, Point]) -> Iterator[Arrow]:
+def _arrows(hands: HandLimits, places: dict[State, Point]) -> Iterator[Arrow]:
     for state, start in places.items():
         half = DIGIT * len(state_text(hands, state)) + BOX / 2, BOX
         throws: dict[State, list[Turn]] = {}
@@ -218,7 +210,7 @@ def _draw_arrows(axes: "Axes", arrows: list[Arrow], taken: list[Point]) -> None:
         axes.text(*label, arrow.label, ha="center", va="center", size=8, bbox=face, zorder=3)
 
 
-def _draw_states(axes: "Axes", hands: Hands, places: dict[State, Point]) -> None:
+def _draw_states(axes: "Axes", hands: HandLimits, places: dict[State, Point]) -> None:
     """Draw the boxes of the states; the ground state stands out."""
     for state, (x, y) in places.items():
         face = {

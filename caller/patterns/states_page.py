@@ -12,7 +12,7 @@ from engine.finding.open_throws import OpenThrow, open_throws
 from engine.finding.state_graph import states_of, turns_from, turns_to
 from engine.patterns.ground import ground_states
 from engine.patterns.pattern import VALUE_DIGITS
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State, by_beat, is_ground
 
 ARROW: Final = "\N{RIGHTWARDS ARROW}"
@@ -35,22 +35,14 @@ TAKEN: Final = "it would meet the object that is already due {beats} from now"
 ALL_TAKEN: Final = "it would meet the {most} objects that are already due {beats} from now"
 
 
-def state_text(hands: Hands, state: State) -> str:
+def state_text(hands: HandLimits, state: State) -> str:
     """Return a state as digits, the next beat first; of pairs the left hand first, in brackets."""
     places = ["".join(map(str, due)).ljust(hands.farthest, "0") for due in state]
     return places[0] if hands.kind == "async" else f"({','.join(places)})"
 
 
-def states_page(hands: Hands, objects: int) -> Iterator[RenderableType]:
-    """Yield a table with a row for each state.
-
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    objects
-        How many there are.
-    """
+def states_page(hands: HandLimits, objects: int) -> Iterator[RenderableType]:
+    """Yield a table with a row for each state."""
     arrow = ARROW if can_print(ARROW) else PLAIN_ARROW
     listing = table("state", "way", "throws", numbers=["way"])
     states = throws = 0
@@ -78,7 +70,7 @@ def states_page(hands: Hands, objects: int) -> Iterator[RenderableType]:
     yield Text(CAPTION if hands.plain else MORE_CAPTION.format(pairs=pairs), "dim")
 
 
-def open_page(hands: Hands, state: State) -> Iterator[RenderableType]:
+def open_page(hands: HandLimits, state: State) -> Iterator[RenderableType]:
     """Yield a table of all throws from one state: where each leads, or why it is not open."""
     yield Text(
         f"From {state_text(hands, state)}, {counted(sum(map(sum, state)), 'object')}, throws up "
@@ -97,7 +89,7 @@ def open_page(hands: Hands, state: State) -> Iterator[RenderableType]:
     yield listing
 
 
-def why(hands: Hands, throw: OpenThrow) -> str:
+def why(hands: HandLimits, throw: OpenThrow) -> str:
     """Return why a throw is not open."""
     if throw.obstacle == "object due":
         return DUE
@@ -107,7 +99,7 @@ def why(hands: Hands, throw: OpenThrow) -> str:
     return taken.format(most=hands.capacity, beats=counted(throw.value, "beat"))
 
 
-def state_document(hands: Hands, state: State, objects: int) -> dict[str, Any]:
+def state_document(hands: HandLimits, state: State, objects: int) -> dict[str, Any]:
     """Return one state of the graph as JSON has it."""
     return {
         "state": by_beat(state),
@@ -120,7 +112,7 @@ def state_document(hands: Hands, state: State, objects: int) -> dict[str, Any]:
     }
 
 
-def open_document(hands: Hands, state: State) -> dict[str, Any]:
+def open_document(hands: HandLimits, state: State) -> dict[str, Any]:
     """Return all throws from one state as JSON has them."""
     return {
         "objects": sum(map(sum, state)),
@@ -139,12 +131,12 @@ def open_document(hands: Hands, state: State) -> dict[str, Any]:
     }
 
 
-def _thrown(hands: Hands, written: str) -> dict[str, Any]:
+def _thrown(hands: HandLimits, written: str) -> dict[str, Any]:
     """Return a throw as JSON has it: a value where one object is thrown, else in notation."""
     return {"value": VALUE_DIGITS.index(written)} if hands.plain else {"throw": written}
 
 
-def dot_lines(hands: Hands, objects: int) -> Iterator[str]:
+def dot_lines(hands: HandLimits, objects: int) -> Iterator[str]:
     """Yield the graph of states in the DOT language of Graphviz; the ground state is doubled."""
     yield "digraph states {"
     yield f'    label="{counted(objects, "object")}, throws up to {hands.highest}";'

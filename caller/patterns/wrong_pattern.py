@@ -14,10 +14,10 @@ from caller.errors import WrongInputError
 from caller.patterns.pattern_document import wrong_document
 from caller.patterns.picture import (
     LABEL_WIDTH,
+    LINE_CHARACTERS,
     LINES,
     PLAIN_LINES,
-    SIGNS,
-    Line,
+    LadderLine,
     cell_width,
     hand_rows,
     heading,
@@ -36,12 +36,7 @@ INDENT: Final = "  "
 def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
     """Tell what the engine raises inside, on the screen or as the one JSON document.
 
-    Parameters
-    ----------
-    text
-        The pattern as it was given.
-    as_json
-        Whether JSON was asked for.
+    `as_json` says whether JSON was asked for.
 
     Raises
     ------
@@ -65,12 +60,7 @@ def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
 def wrong_pattern_page(text: str, error: PatternError) -> str:
     """Return what is wrong with `text`, and under it the place or the throws that meet.
 
-    Parameters
-    ----------
-    text
-        As it was given.
-    error
-        What reading it raised.
+    `error` is what reading it raised.
     """
     width = terminal_size().columns - len(INDENT)
     if isinstance(error, MalformedError):
@@ -78,14 +68,16 @@ def wrong_pattern_page(text: str, error: PatternError) -> str:
     else:
         pattern = parse(text)
         meeting = first_meeting(pattern)
-        line = LINES[0] if can_print(SIGNS, errors=True) else PLAIN_LINES[0]
+        line = LINES[0] if can_print(LINE_CHARACTERS, errors=True) else PLAIN_LINES[0]
         view = meeting_view(pattern, meeting, line, width) if meeting else iter(())
         drawn = [each.plain for each in view]
     blank = [""] if drawn else []
     return "\n".join(chain([error.message], blank, (INDENT + each for each in drawn)))
 
 
-def meeting_view(pattern: Pattern, meeting: Meeting, line: Line, width: int) -> Iterator[Text]:
+def meeting_view(
+    pattern: Pattern, meeting: Meeting, line: LadderLine, width: int
+) -> Iterator[Text]:
     """Yield the lines of the picture; none where it does not fit in `width` columns.
 
     Each throw that lands has a row, named for the hand that throws it, with a mark where it lands.
@@ -101,5 +93,5 @@ def meeting_view(pattern: Pattern, meeting: Meeting, line: Line, width: int) -> 
     for (turn, place), throw in meeting.landing:
         column = (turn * pattern.beats_per_turn - first) * cell
         reach = (last - first) * cell - column - len(str(throw))
-        signs = " " * column + str(throw) + line.along * reach + MEETING_MARK
-        yield row(pattern.hand(turn, place), signs, "")
+        characters = " " * column + str(throw) + line.along * reach + MEETING_MARK
+        yield row(pattern.hand(turn, place), characters, "")

@@ -36,16 +36,7 @@ def plan_document(
 ) -> Document:
     """Return the running order of a routine as JSON has it.
 
-    Parameters
-    ----------
-    file
-        What its author wrote.
-    order
-        What becomes of it.
-    room
-        For the heights.
-    notes
-        What else is to be known, in sentences.
+    `notes` are what else is to be known, in sentences.
     """
     return {
         "file": str(file.path),
@@ -100,7 +91,7 @@ def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
         "change": entry.change,
         "highest": None if rising is None else _rising(*rising, room),
         "bar": None if entry.bar is None else round(entry.bar, DIGITS),
-        "cue": None if entry.cue is None else _cue(entry.cue),
+        "cue": None if entry.cue is None else _cue_json(entry.cue),
     }
 
 
@@ -112,7 +103,7 @@ def _rising(throw: Throw, floor: float, room: Room) -> dict[str, Any]:
     }
 
 
-def _cue(cue: CueCall) -> dict[str, Any]:
+def _cue_json(cue: CueCall) -> dict[str, Any]:
     return {
         "text": cue.text,
         "beat": cue.beat,

@@ -35,19 +35,14 @@ class NoBeatsError(PlainError):
 
 @dataclass(frozen=True, slots=True)
 class BeatsAsked:
-    """What is asked for of the beats of music.
-
-    Parameters
-    ----------
-    tap, estimate
-        Whether they are to be tapped, or heard by the program itself.
-    beats_file
-        Where to list them; None for nowhere.
-    """
+    """What is asked for of the beats of music."""
 
     tap: bool = False
+    """Whether they are to be tapped."""
     estimate: bool = False
+    """Whether the program itself is to hear them."""
     beats_file: Path | None = None
+    """Where to list them; None for nowhere."""
 
     def any(self, *, others: bool) -> bool:
         """Return whether anything is asked for, and nothing else that does not go with it.
@@ -89,30 +84,20 @@ def beats_options(command: Decorated) -> Decorated:
 
 @dataclass(frozen=True, slots=True)
 class FoundBeats:
-    """Where the beats of some music are.
-
-    Parameters
-    ----------
-    music
-        Its file.
-    named
-        That file as it is seen from a routine file.
-    tempo
-        Beats a minute; None where they are to be listed.
-    beats
-        In seconds of the music.
-    confidence
-        From 0 to 1, of an estimate; None for taps.
-    sentences
-        What is to be known of them.
-    """
+    """Where the beats of some music are."""
 
     music: Path
+    """Its file."""
     named: str
+    """That file as it is seen from a routine file."""
     tempo: float | None
+    """Beats a minute; None where they are to be listed."""
     beats: tuple[float, ...]
+    """The beats, in seconds of the music."""
     confidence: float | None
+    """How sure an estimate is, from 0 to 1; None for taps."""
     sentences: tuple[str, ...]
+    """What is to be known of them."""
 
 
 def found_beats(file: Path, asked: BeatsAsked, request: Request) -> FoundBeats:
@@ -215,16 +200,9 @@ def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
 def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: bool) -> None:
     """Tell what was found, and the lines for a routine file; write the beats if that is wanted.
 
-    Parameters
-    ----------
-    found
-        The beats.
-    file
-        What was named: the routine file, or music that stands beside one.
-    asked
-        What was asked for; its file may be replaced, if there is one.
-    as_json
-        Whether it is told as one JSON document.
+    `file` is what was named: the routine file, or music that stands beside one. `asked` is what was
+    asked for; its file may be replaced, if there is one. `as_json` says whether it is told as one
+    JSON document.
     """
     from caller.console.terminal import show_json, tell
     from caller.music.beats_file import write_beats

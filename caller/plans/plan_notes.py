@@ -19,12 +19,7 @@ FINE: Final = 1_000
 def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder) -> Iterator[str]:
     """Yield what is wrong with the music: that it cannot be read, or ends before the throws do.
 
-    Parameters
-    ----------
-    file
-        What the author of the routine wrote.
-    laid, run, order
-        What became of it.
+    `file` is what the author of the routine wrote.
     """
     begins = music_begins(laid, run)
     if file.music is None or begins is None:

@@ -74,7 +74,7 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
     for entry in order.entries:
         if entry.cue is not None:
             begins = length_told(entry.cue.time) if entry.cue.said else ""
-            shown.add_row("", begins, *("" for _ in bars), _cue(entry.cue), style="dim")
+            shown.add_row("", begins, *("" for _ in bars), _cue_row(entry.cue), style="dim")
         shown.add_row(
             _number(file, entry),
             length_told(entry.time),
@@ -138,7 +138,7 @@ def _height(entry: Entry, room: Room) -> str:
     return f"{throw}: {metres:.2f}{mark}"
 
 
-def _cue(cue: CueCall) -> str:
+def _cue_row(cue: CueCall) -> str:
     return f"cue: {cue.text}" if cue.said else f"cue, not said: {cue.text}"
 
 

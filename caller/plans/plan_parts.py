@@ -39,14 +39,7 @@ LINES: Final = ((0.72, 8.0, "bold"), (0.42, 8.0, "normal"), (0.15, 7.0, "normal"
 def draw_parts(axes: "Axes", entries: Sequence[Entry], inches: float) -> None:
     """Draw a block for each row of the running order, from 0 to 1.
 
-    Parameters
-    ----------
-    axes
-        Along seconds.
-    entries
-        What to draw.
-    inches
-        A second is so many inches wide.
+    The axes run along seconds. `inches` is the width of a second.
     """
     left, right = axes.get_xlim()
     for entry in entries:
@@ -70,8 +63,6 @@ def draw_cues(
     ----------
     axes
         Along seconds.
-    entries
-        The whole routine.
     span
         The seconds that are seen.
     inches

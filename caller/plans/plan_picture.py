@@ -61,23 +61,18 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """What is drawn, and how large.
-
-    Parameters
-    ----------
-    order, run, room
-        The routine, as it becomes a run, in its room.
-    rows
-        Of the picture.
-    width
-        Inches of a row.
-    """
+    """What is drawn, and how large."""
 
     order: RunningOrder
+    """The routine, row by row."""
     run: Run
+    """What becomes of the routine."""
     room: Room
+    """The room in which it is thrown."""
     rows: tuple[Row, ...]
+    """The rows of the picture."""
     width: float
+    """Inches of a row."""
 
     @property
     def sheet(self) -> Sheet:
@@ -111,16 +106,8 @@ def draw_plan(
 ) -> None:
     """Draw a routine in a file.
 
-    Parameters
-    ----------
-    order, run
-        The routine, and the run that it became.
-    room
-        For the heights.
-    path
-        Ends in ``.svg`` or ``.png``.
-    overwrite
-        Whether a file that is there already is replaced.
+    `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a file that is there already is
+    replaced.
 
     Raises
     ------

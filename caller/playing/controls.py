@@ -22,24 +22,16 @@ REPEAT_SECONDS: Final = 0.12
 
 @dataclass(frozen=True, slots=True)
 class Control:
-    """Something that can be asked for.
-
-    Parameters
-    ----------
-    name
-        What it is called, in the settings too.
-    keys
-        The usual keys, the one to show first.
-    told
-        What it does, for the settings file.
-    settle
-        Seconds in which another press, counted from the one before, is the same one held down.
-    """
+    """Something that can be asked for."""
 
     name: str
+    """What it is called, in the settings too."""
     keys: tuple[str, ...]
+    """The usual keys, the one to show first."""
     told: str
+    """What it does, for the settings file."""
     settle: float = 0.0
+    """Seconds in which another press, counted from the one before, is the same one held down."""
 
 
 PAUSE: Final = Control("pause", ("space", "p"), "pause, and go on", FOOT_SECONDS)
@@ -73,11 +65,8 @@ class KeysError(ValueError):
 def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control]:
     """Return what each key asks for.
 
-    Parameters
-    ----------
-    own
-        The keys that a person chose for a control, by its name. They take the place of its usual
-        keys, and are taken from the usual keys of others; no key at all is a choice too.
+    `own` holds the keys that a person chose for a control, by its name. They take the place of its
+    usual keys, and are taken from the usual keys of others; no key at all is a choice too.
 
     Raises
     ------
@@ -129,10 +118,7 @@ def legend(
 class Presses:
     """Turns keys into what they ask for, and counts a key that is held down once.
 
-    Parameters
-    ----------
-    keys
-        What each key asks for; see `key_map`.
+    `keys` tells what each key asks for; see `key_map`.
     """
 
     def __init__(self, keys: Mapping[str, Control]) -> None:

@@ -21,14 +21,7 @@ AHEAD: Final = 24
 class Follower:
     """Walks a timeline in step with the sound, and knows the beats that are heard and that come.
 
-    Parameters
-    ----------
-    timeline
-        What is played.
-    rate
-        Frames a second.
-    ahead
-        How many beats it knows beforehand; no others are kept.
+    `rate` is in frames a second. `ahead` is how many beats it knows beforehand; no others are kept.
 
     Attributes
     ----------

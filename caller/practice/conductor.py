@@ -1,6 +1,6 @@
 """Leads through a practice: what is the same for a pattern and for a routine.
 
-A conductor knows the deck's clock and nothing of devices, keys or screens: it is told what is
+A controller knows the deck's clock and nothing of devices, keys or screens: it is told what is
 asked for, and it sends commands.
 """
 
@@ -33,7 +33,7 @@ from engine.timing.clock import clock_of
 from engine.timing.run import Run
 from sounds.music.music import Track
 from sounds.placing.score import Balance
-from sounds.playing.passage import End, Passage, Play, Say, Silence, SpeakUp
+from sounds.playing.passage import End, Play, Say, ScheduledRun, Silence, SpeakUp
 
 NUDGE: Final = 4.0
 """Beats a minute that faster and slower change the tempo by."""
@@ -62,20 +62,11 @@ def rest_calls(seconds: float) -> list[tuple[float, str]]:
     return [(0.0, REST), *left]
 
 
-class Conductor(ABC):
+class Controller(ABC):
     """Leads through a practice, set by set.
 
-    Parameters
-    ----------
-    request
-        What the person asked for.
-    session
-        What plays, and is told how it went.
-    balance
-        What is heard, and how loud.
-    rests
-        Whether there may be rests. Levels are laid out for all that is said, in them too, so that
-        no set is louder than the last.
+    `session` is what plays, and is told how it went. `rests` says whether there may be rests.
+    Levels are laid out for all that is said, in them too, so that no set is louder than the last.
 
     Attributes
     ----------
@@ -101,7 +92,7 @@ class Conductor(ABC):
         self.answer = ""
         self._request = request
         self._deck = session.player
-        self._keeper = session.recorder
+        self._recorder = session.recorder
         self._balance = balance
         calls = rest_calls(request.rest) if rests else []
         self._words = frozenset(text for _, text in calls)
@@ -158,18 +149,18 @@ class Conductor(ABC):
     def pause_or_go_on(self) -> None:
         """Pause, or go on after a pause."""
         match self.situation:
-            case Playing(passage):
-                beat = passage.beat_from(self._deck.played())
+            case Playing(scheduled):
+                beat = scheduled.beat_from(self._deck.played())
                 if beat is not None:
                     self._deck.send(Silence())
-                    self.situation = Paused(passage, beat)
+                    self.situation = Paused(scheduled, beat)
             case Resting(until):
                 self._deck.send(Silence())
                 self.situation = Paused(left=max(until - self._deck.heard(), 0.0))
             case Paused(None, _, left):
                 self._rest(left)
-            case Paused(passage, beat) if passage is not None:
-                self._go_on(passage, beat)
+            case Paused(scheduled, beat) if scheduled is not None:
+                self._go_on(scheduled, beat)
 
     def pause(self) -> None:
         """Pause, unless that is done already."""
@@ -211,7 +202,7 @@ class Conductor(ABC):
                 self._end()
 
     @abstractmethod
-    def _go_on(self, passage: Passage, beat: int) -> None:
+    def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
         """Go on with what was paused."""
 
     @abstractmethod
@@ -227,19 +218,19 @@ class Conductor(ABC):
         """End the set that is thrown, if there is one."""
 
     def _play(self, run: Run, track: Track | None = None) -> None:
-        passage = Passage(run, self._deck.soon(), self._balance, self._words, track)
-        self._words |= passage.texts()
-        self._deck.send(Play(passage))
-        self._noted = passage.start
-        self.situation = Playing(passage)
+        scheduled = ScheduledRun(run, self._deck.soon(), self._balance, self._words, track)
+        self._words |= scheduled.texts()
+        self._deck.send(Play(scheduled))
+        self._noted = scheduled.start
+        self.situation = Playing(scheduled)
 
-    def _change_tempo(self, passage: Passage, tempo: float) -> None:
+    def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
         """Go on at another tempo, from the next beats on."""
-        changed = passage.at_tempo(tempo, self._deck.played())
+        changed = scheduled.at_tempo(tempo, self._deck.played())
         if changed is not None:
             self._deck.send(changed)
             # The beats before the change are as they were, and are still to be seen.
-            self.situation = Playing(changed.passage, changed.pivot - STILL_SHOWN)
+            self.situation = Playing(changed.scheduled, changed.pivot - STILL_SHOWN)
 
     def _rest(self, seconds: float) -> None:
         start = self._deck.soon()
@@ -258,7 +249,7 @@ class Conductor(ABC):
     def _take(self, given: Given) -> None:
         self.tally.take(given)
         thrown = self._thrown()
-        self._keeper.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
+        self._recorder.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
 
     def _note_progress(self) -> None:
         """Keep how far the set has come, now and then."""
@@ -268,46 +259,39 @@ class Conductor(ABC):
         thrown = self._thrown()
         if thrown is not None:
             self._noted = heard
-            self._keeper.progress(thrown)
+            self._recorder.progress(thrown)
 
     def _end_set(
         self, pattern: Pattern, thrown: Thrown, status: Ending, unmarked: Mark | None = None
     ) -> None:
         self.sets += 1
         self.throws += pattern.thrown_in(thrown.beats)
-        self._keeper.end_set(thrown, status, unmarked)
+        self._recorder.end_set(thrown, status, unmarked)
 
-    def _passage(self) -> Passage | None:
+    def _scheduled(self) -> ScheduledRun | None:
         match self.situation:
-            case Playing(passage) | Paused(passage):
-                return passage
+            case Playing(scheduled) | Paused(scheduled):
+                return scheduled
         return None
 
-    def _tempo_now(self, passage: Passage) -> float:
-        beat = clock_of(passage.run).beat_at(self._deck.played() - passage.start)
-        return passage.run.tempo.tempo_at(beat)
+    def _tempo_now(self, scheduled: ScheduledRun) -> float:
+        beat = clock_of(scheduled.run).beat_at(self._deck.played() - scheduled.start)
+        return scheduled.run.tempo.tempo_at(beat)
 
-    def _beat_heard(self, passage: Passage) -> float:
+    def _beat_heard(self, scheduled: ScheduledRun) -> float:
         """Return the beat that is heard, or with which a pause is to end."""
         heard = self._deck.heard()
         if isinstance(self.situation, Paused):
-            heard = passage.time_at(self.situation.beat)
-        return clock_of(passage.run).beat_at(heard - passage.start)
+            heard = scheduled.time_at(self.situation.beat)
+        return clock_of(scheduled.run).beat_at(heard - scheduled.start)
 
-    def _thrown_from(self, passage: Passage, first: int, planned: int | None) -> Thrown:
-        """Return how much of a part has been thrown that begins with a beat of a passage.
+    def _thrown_from(self, scheduled: ScheduledRun, first: int, planned: int | None) -> Thrown:
+        """Return how much of a part has been thrown that begins with a beat of a run.
 
-        Parameters
-        ----------
-        passage
-            What is played.
-        first
-            The part's first beat.
-        planned
-            Its length in beats; None if it has no end.
+        `first` is the part's first beat. `planned` is its length in beats; None if it has no end.
         """
-        begun = max(math.floor(self._beat_heard(passage)) + 1 - first, 0)
+        begun = max(math.floor(self._beat_heard(scheduled)) + 1 - first, 0)
         beats = begun if planned is None else min(begun, planned)
-        clock, last = clock_of(passage.run), first + beats
+        clock, last = clock_of(scheduled.run), first + beats
         seconds = clock.time_at(last) - clock.time_at(first)
-        return Thrown(beats, seconds, passage.run.tempo.tempo_at(max(last - 1, 0)))
+        return Thrown(beats, seconds, scheduled.run.tempo.tempo_at(max(last - 1, 0)))

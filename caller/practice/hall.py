@@ -13,7 +13,7 @@ from caller.keys.reading import Keys, reading_keys
 from caller.options.request import Request
 from caller.playing.controls import Presses, legend
 from caller.playing.follow import REFRESH_SECONDS, SHORTEST_WAIT, Follower
-from caller.practice.conductor import Conductor
+from caller.practice.conductor import Controller
 from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.rehearsals.telling import hands_told
@@ -28,7 +28,7 @@ ALONE: Final = "A fault in throwcount: the practice goes on without being listen
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 
 
-class Hall:
+class PracticeLoop:
     """A practice while it goes on.
 
     Parameters
@@ -37,7 +37,7 @@ class Hall:
         What the person asked for: the keys, and how late the sound is at the ear.
     session
         Its equipment.
-    conductor
+    controller
         Who leads, in the same session.
     notice
         What is to be known before the first key is pressed.
@@ -49,13 +49,13 @@ class Hall:
     """
 
     def __init__(
-        self, request: Request, session: LiveSession, conductor: Conductor, notice: str = ""
+        self, request: Request, session: LiveSession, controller: Controller, notice: str = ""
     ) -> None:
         self._request = request
         self._player = session.player
         self._voice = session.voice
-        self._companion = session.observer
-        self._conductor = conductor
+        self._observer = session.observer
+        self._controller = controller
         self._followed: Playing | None = None
         self._places: Places | None = None
         self._follower: Follower | None = None
@@ -75,15 +75,15 @@ class Hall:
 
     def lead(self, screen: Display, keys: Keys) -> None:
         """Do what `practise` does, with a screen and keys that are there already."""
-        self._conductor.begin()
+        self._controller.begin()
         try:
             self._loop(screen, keys)
         except KeyboardInterrupt:
             self.interrupted = True
-            self._conductor.stop()
+            self._controller.stop()
         except BaseException:
             # Whatever has happened, what was thrown is kept.
-            self._conductor.keep()
+            self._controller.keep()
             raise
 
     def _loop(self, screen: Display, keys: Keys) -> None:
@@ -92,28 +92,28 @@ class Hall:
             if self._player.fault():
                 self._player.reopen(REOPEN_SECONDS)
                 self._notice = DEVICE_BACK
-                if self._companion is not None:
-                    self._companion.begin_anew()
-                self._conductor.start_over()
-            self._conductor.step()
+                if self._observer is not None:
+                    self._observer.begin_anew()
+                self._controller.start_over()
+            self._controller.step()
             self._accompany()
             wait = self._show(screen)
             for key in keys.read(wait):
                 if key == RESUMED:  # The sound stood still as well, and objects did not.
-                    self._conductor.pause()
+                    self._controller.pause()
                 asked = presses.asked(key, time.monotonic())
                 if asked is not None:
-                    self._conductor.ask(asked)
-                    self._notice = self._conductor.answer
+                    self._controller.ask(asked)
+                    self._notice = self._controller.answer
 
     def _accompany(self) -> None:
         """Let what goes along do its part; whatever becomes of it, the practice goes on."""
-        if self._companion is None:
+        if self._observer is None:
             return
         try:
-            told = self._companion.step(self._conductor)
+            told = self._observer.step(self._controller)
         except Exception as error:  # noqa: BLE001 - hands are full, and a fault must not stop them
-            self._companion = None
+            self._observer = None
             told = f"{ALONE} {type(error).__name__}: {error}."
         self._notice = told or self._notice
 
@@ -121,13 +121,13 @@ class Hall:
         """Show what there is to see now; return how long that stays so, in seconds."""
         now = self._player.heard() - self._request.speaker_delay
         glance, change = self._glance(now)
-        conductor = self._conductor
+        controller = self._controller
         screen.show(
             replace(
                 glance,
-                place=conductor.place,
-                clean=conductor.tally.clean,
-                drops=conductor.tally.drops,
+                place=controller.place,
+                clean=controller.tally.clean,
+                drops=controller.tally.drops,
                 notice=self._notice,
                 legend=legend(self._request.keys),
             )
@@ -136,7 +136,7 @@ class Hall:
 
     def _glance(self, now: float) -> tuple[Glance, float]:
         """Return what there is to see, and the seconds until the next beat."""
-        match self._conductor.situation:
+        match self._controller.situation:
             case Playing() as playing:
                 return self._beats(playing, now)
             case Resting(until):
@@ -149,19 +149,19 @@ class Hall:
         return Glance(), math.inf
 
     def _beats(self, playing: Playing, now: float) -> tuple[Glance, float]:
-        passage, rate = playing.passage, self._voice.rate
+        scheduled, rate = playing.scheduled, self._voice.rate
         if playing is not self._followed or self._follower is None:
-            timeline = passage.timeline(self._voice, playing.since)
+            timeline = scheduled.timeline(self._voice, playing.since)
             self._followed, self._follower = playing, Follower(timeline, rate)
-            self._places = Places(passage.run)
-        frame = round((now - passage.start) * rate)
+            self._places = Places(scheduled.run)
+        frame = round((now - scheduled.start) * rate)
         self._follower.advance(frame)
         glance = self._follower.glance(frame)
         if self._places is not None:
             glance = placed(glance, self._places)
         if playing.since is None or playing.since <= 0:
-            opening = passage.run.opening
-            first = opening.first or passage.run.first
+            opening = scheduled.run.opening
+            first = opening.first or scheduled.run.first
             glance = replace(glance, hands=hands_told(opening.pattern, first))
         return glance, self._follower.seconds_to_next(frame)
 

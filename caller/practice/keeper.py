@@ -10,7 +10,7 @@ from engine.patterns.pattern import Pattern
 from engine.practising.marks import Given, Mark
 
 
-class Keeper(Protocol):
+class Recorder(Protocol):
     """What becomes of a practice is told to it."""
 
     def begin_set(self, plan: Plan) -> None:
@@ -29,7 +29,7 @@ class Keeper(Protocol):
         """Return the tempo last held clean, in beats a minute; None where none is known."""
 
 
-class NoKeeper:
+class NoRecorder:
     """Keeps nothing."""
 
     def begin_set(self, plan: Plan) -> None:
@@ -48,19 +48,11 @@ class NoKeeper:
         """Know of none."""
 
 
-class LogKeeper:
+class LogRecorder:
     """Keeps everything at once in the practice log, as one session of it.
 
-    Parameters
-    ----------
-    log
-        Where it is kept.
-    props
-        What is juggled.
-    device
-        What it is heard on.
-    on_failure
-        Called once, with a sentence, when something could not be kept.
+    `device` is what it is heard on. `on_failure` is called once, with a sentence, when something
+    could not be kept.
     """
 
     def __init__(

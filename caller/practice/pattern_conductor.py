@@ -4,7 +4,7 @@ from dataclasses import replace
 from typing import Final
 
 from caller.options.request import Request
-from caller.practice.conductor import Conductor
+from caller.practice.conductor import Controller
 from caller.practice.session import LiveSession
 from caller.practice.situation import Closing, Paused, Playing, Resting
 from caller.practice_log.records import Ending, Plan, Thrown
@@ -20,7 +20,7 @@ from engine.practising.staircase import Rule, Staircase
 from engine.timing.run import Run
 from engine.timing.scheduler import TAIL
 from engine.timing.tempo import TempoMap, held_tempo
-from sounds.playing.passage import AHEAD, Passage, Say
+from sounds.playing.passage import AHEAD, Say, ScheduledRun
 from sounds.voices.voice import natural_seconds
 
 LAST_CYCLE: Final = "last one"
@@ -29,17 +29,15 @@ AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""
 
 
-class PatternConductor(Conductor):
+class PatternController(Controller):
     """Leads through a practice of one pattern.
 
     Parameters
     ----------
-    request
-        What the person asked for.
     piece
         The set that is repeated, as it is the first time.
     session
-        As for every conductor.
+        As for every controller.
     rule
         How the tempo moves from set to set; as the request has it if None.
 
@@ -98,7 +96,9 @@ class PatternConductor(Conductor):
     def step(self) -> None:
         """Go on where something has come to its end; to be called often."""
         match self.situation:
-            case Playing(passage) if passage.end is not None and self._deck.heard() >= passage.end:
+            case Playing(scheduled) if (
+                scheduled.end is not None and self._deck.heard() >= scheduled.end
+            ):
                 self._finish_set()
             case Playing():
                 self._note_progress()
@@ -133,14 +133,16 @@ class PatternConductor(Conductor):
 
     def nudge(self, change: float) -> None:
         """Change the tempo by so many beats a minute, from the next beats on."""
-        passage = self._passage()
-        tempo = held_tempo((self.tempo if passage is None else self._tempo_now(passage)) + change)
+        scheduled = self._scheduled()
+        tempo = held_tempo(
+            (self.tempo if scheduled is None else self._tempo_now(scheduled)) + change
+        )
         match self.situation:
-            case Playing(passage):
-                self._change_tempo(passage, tempo)
-            case Paused(passage, beat) if passage is not None:
-                changed = passage.at_tempo(tempo, passage.time_at(beat) - AHEAD)
-                self.situation = Paused(changed.passage if changed else passage, beat)
+            case Playing(scheduled):
+                self._change_tempo(scheduled, tempo)
+            case Paused(scheduled, beat) if scheduled is not None:
+                changed = scheduled.at_tempo(tempo, scheduled.time_at(beat) - AHEAD)
+                self.situation = Paused(changed.scheduled if changed else scheduled, beat)
         self._offset += change
 
     @property
@@ -151,7 +153,7 @@ class PatternConductor(Conductor):
     def _play_set(self, ready: float) -> None:
         run = self._set_run(ready)
         part = run.opening
-        self._keeper.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
+        self._recorder.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
         self._set_open = True
         self._thrown_before, self._seconds_before = 0, 0.0
         self.tally.begin_set()
@@ -214,26 +216,26 @@ class PatternConductor(Conductor):
         """Let the tempo move by how the set counts, now that no more marks are waited for."""
         self._rules.append(self._rules[-1].after(self.tally.outcome(unmarked)))
 
-    def _go_on(self, passage: Passage, beat: int) -> None:
+    def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
         """Count in again, and go on with the cycle that was cut short."""
-        period = passage.run.opening.pattern.period
+        period = scheduled.run.opening.pattern.period
         opening = max(beat, 0) // period * period
         self._thrown_before += opening
-        self._seconds_before += passage.time_at(opening) - passage.time_at(0)
-        self._play(remainder(passage.run, opening, AGAIN_READY))
+        self._seconds_before += scheduled.time_at(opening) - scheduled.time_at(0)
+        self._play(remainder(scheduled.run, opening, AGAIN_READY))
 
     def _thrown(self) -> Thrown | None:
-        passage = self._passage()
-        if passage is None:
+        scheduled = self._scheduled()
+        if scheduled is None:
             return None
-        since = self._thrown_from(passage, 0, passage.run.closing.beats)
+        since = self._thrown_from(scheduled, 0, scheduled.run.closing.beats)
         beats, seconds = self._thrown_before + since.beats, self._seconds_before + since.seconds
         return replace(since, beats=beats, seconds=seconds)
 
     def _close_set(self, status: Ending) -> None:
-        passage, thrown = self._passage(), self._thrown()
-        if self._set_open and passage is not None and thrown is not None:
-            self._end_set(passage.run.opening.pattern, thrown, status, self._request.unmarked)
+        scheduled, thrown = self._scheduled(), self._thrown()
+        if self._set_open and scheduled is not None and thrown is not None:
+            self._end_set(scheduled.run.opening.pattern, thrown, status, self._request.unmarked)
         self._set_open = False
 
 

@@ -9,11 +9,11 @@ from caller.keys.reading import can_read_keys
 from caller.options.request import Request
 from caller.playing.controls import STOP, Control, keys_of
 from caller.playing.live import tell_gaps
-from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall
-from caller.practice.keeper import Keeper
-from caller.practice.pattern_conductor import PatternConductor
-from caller.practice.routine_conductor import RoutineConductor
+from caller.practice.conductor import Controller
+from caller.practice.hall import PracticeLoop
+from caller.practice.keeper import Recorder
+from caller.practice.pattern_conductor import PatternController
+from caller.practice.routine_conductor import RoutineController
 from caller.practice.session import Join, LiveSession, opened_session
 from caller.practice.tally import Tally
 from caller.rehearsals.called_voice import called_voice
@@ -34,14 +34,8 @@ CYCLES_A_SET: Final = 16
 def play(subject: Pattern | RoutineSource, request: Request, join: Join | None = None) -> None:
     """Play a pattern or a routine.
 
-    Parameters
-    ----------
-    subject
-        Which one; a routine has a request of its own.
-    request
-        What the person asked for.
-    join
-        Opens what goes along; None for nothing.
+    `subject` is which one; a routine has a request of its own. `join` opens what goes along; None
+    for nothing.
 
     Raises
     ------
@@ -65,15 +59,15 @@ def _play_pattern(pattern: Pattern, request: Request, join: Join | None) -> None
         of_sets = request.sets is not None or request.staircase
         cycles = CYCLES_A_SET if of_sets else None
         piece = pattern_piece(pattern, resumed, session.voice, cycles)
-        conductor = PatternConductor(resumed, piece, session)
+        controller = PatternController(resumed, piece, session)
         heard_so = [*about_calls(piece), *about_voice(session.voice)]
         endless = request.total_sets is None or piece.run.opening.beats is None
         ending = f" {_stopping(request.keys)}" if endless else ""
         hands = hands_told(pattern, piece.run.first)
         tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
         tell(*about_tempo(piece), *heard_so)
-        lead_through(request, session, conductor, " ".join(heard_so))
-        tell(*practice_told(conductor))
+        lead_through(request, session, controller, " ".join(heard_so))
+        tell(*practice_told(controller))
 
 
 def _play_routine(source: RoutineSource, join: Join | None) -> None:
@@ -91,28 +85,20 @@ def _play_routine(source: RoutineSource, join: Join | None) -> None:
         )
         tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
         with source.music(session.voice.rate) as music:
-            conductor = RoutineConductor(source, session, music)
-            lead_through(request, session, conductor, " ".join(heard_so))
-            tell(*routine_told(conductor))
+            controller = RoutineController(source, session, music)
+            lead_through(request, session, controller, " ".join(heard_so))
+            tell(*routine_told(controller))
 
 
 def lead_through(
-    request: Request, session: LiveSession, conductor: Conductor, notice: str = ""
+    request: Request, session: LiveSession, controller: Controller, notice: str = ""
 ) -> None:
     """Go through a session, to its end or until Ctrl-C ends it.
 
-    Parameters
-    ----------
-    request
-        What the person asked for.
-    session
-        Its equipment.
-    conductor
-        Who leads through it.
-    notice
-        What is to be known on the screen before the first key is pressed.
+    `session` is its equipment. `notice` is what is to be known on the screen before the first key
+    is pressed.
     """
-    hall = Hall(request, session, conductor, notice)
+    hall = PracticeLoop(request, session, controller, notice)
     hall.practise()
     if hall.interrupted:
         tell("Stopped.")
@@ -125,7 +111,7 @@ def _stopping(keys: Mapping[str, Control]) -> str:
     return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
 
 
-def _resumed(pattern: Pattern, request: Request, recorder: Keeper) -> Request:
+def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
     """Return the request with the tempo last held, where that is asked for and known."""
     if not request.resume:
         return request
@@ -137,21 +123,21 @@ def _resumed(pattern: Pattern, request: Request, recorder: Keeper) -> Request:
     return replace(request, tempo=held)
 
 
-def practice_told(conductor: PatternConductor) -> Iterator[str]:
+def practice_told(controller: PatternController) -> Iterator[str]:
     """Yield what became of a practice."""
-    several = f" in {conductor.sets} sets" if conductor.sets > 1 else ""
-    yield f"{conductor.throws} throws{several}."
-    yield from _marks_told(conductor.tally)
-    if conductor.settled is not None:
-        yield f"The staircase has settled at about {conductor.settled:.0f} beats a minute."
-    if conductor.sets > 1:
-        yield f"The next set would be at {conductor.tempo:g} beats a minute."
+    several = f" in {controller.sets} sets" if controller.sets > 1 else ""
+    yield f"{controller.throws} throws{several}."
+    yield from _marks_told(controller.tally)
+    if controller.settled is not None:
+        yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
+    if controller.sets > 1:
+        yield f"The next set would be at {controller.tempo:g} beats a minute."
 
 
-def routine_told(conductor: RoutineConductor) -> Iterator[str]:
+def routine_told(controller: RoutineController) -> Iterator[str]:
     """Yield what became of a routine."""
-    yield f"{conductor.throws} throws in {counted(conductor.sets, 'part')}."
-    yield from _marks_told(conductor.tally)
+    yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
+    yield from _marks_told(controller.tally)
 
 
 def _marks_told(tally: Tally) -> Iterator[str]:

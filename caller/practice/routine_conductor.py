@@ -5,29 +5,27 @@ Each part is a set of its own in the log, so that marks tell which one they belo
 
 from typing import Final
 
-from caller.practice.conductor import Conductor
+from caller.practice.conductor import Controller
 from caller.practice.session import LiveSession
 from caller.practice.situation import Playing, Resting
 from caller.practice_log.records import Ending, Plan, Thrown
 from caller.rehearsals.routine_rehearsal import RoutineSource
-from engine.timing.places import Place, Places
+from engine.timing.places import PartPlace, Places
 from engine.timing.run import Part, Run
 from engine.timing.tempo import held_tempo
 from sounds.music.music import Music
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 
 MUSIC_KEEPS_TIME: Final = "The tempo is that of the music."
 
 
-class RoutineConductor(Conductor):
+class RoutineController(Controller):
     """Leads through a routine; its sets are the parts in which something is thrown.
 
     Parameters
     ----------
-    source
-        What is rehearsed.
     session
-        As for every conductor.
+        As for every controller.
     music
         Decoded; None without music.
     """
@@ -45,7 +43,7 @@ class RoutineConductor(Conductor):
         self._factor = 1.0
         self._numbers: tuple[int, ...] = ()
         self._places: Places | None = None
-        self._open: Place | None = None
+        self._open: PartPlace | None = None
 
     @property
     def place(self) -> str:
@@ -62,11 +60,11 @@ class RoutineConductor(Conductor):
         """Go on where something has come to its end; to be called often."""
         heard = self._deck.heard()
         match self.situation:
-            case Playing(passage) if passage.end is not None and heard >= passage.end:
+            case Playing(scheduled) if scheduled.end is not None and heard >= scheduled.end:
                 self._close_set("finished")
                 self._finish()
-            case Playing(passage):
-                self._follow(passage)
+            case Playing(scheduled):
+                self._follow(scheduled)
             case Resting(until) if heard >= until:
                 self.begin()
 
@@ -95,14 +93,14 @@ class RoutineConductor(Conductor):
         if self._music is not None:
             self.answer = MUSIC_KEEPS_TIME
             return
-        passage = self._passage()
-        if passage is None:
+        scheduled = self._scheduled()
+        if scheduled is None:
             return
-        before = self._tempo_now(passage)
+        before = self._tempo_now(scheduled)
         tempo = held_tempo(before + change)
         self._factor *= tempo / before
         if isinstance(self.situation, Playing):
-            self._change_tempo(passage, tempo)
+            self._change_tempo(scheduled, tempo)
 
     def _begin_at(self, number: int) -> None:
         self._interrupt()
@@ -115,9 +113,9 @@ class RoutineConductor(Conductor):
         self._numbers, self._places, self._open = piece.part_numbers, Places(piece.run), None
         self._play(piece.run, piece.track)
 
-    def _follow(self, passage: Passage) -> None:
+    def _follow(self, scheduled: ScheduledRun) -> None:
         """Open and close parts as they are heard, and note how far one has come."""
-        beat = self._beat_heard(passage)
+        beat = self._beat_heard(scheduled)
         if beat < 0 or self._places is None:
             return
         place = self._places.at(beat)
@@ -125,14 +123,14 @@ class RoutineConductor(Conductor):
             self._close_set("finished")
         part = place.part
         if self._open is None and isinstance(part, Part) and not part.leads:
-            self._open_set(passage.run, part, place)
+            self._open_set(scheduled.run, part, place)
         else:
             self._note_progress()
 
-    def _open_set(self, run: Run, part: Part, place: Place) -> None:
+    def _open_set(self, run: Run, part: Part, place: PartPlace) -> None:
         tempo = run.tempo.tempo_at(place.first)
         self.tally.begin_set()
-        self._keeper.begin_set(Plan(part.pattern, tempo, part.beats, part.first or run.first))
+        self._recorder.begin_set(Plan(part.pattern, tempo, part.beats, part.first or run.first))
         self._open = place
 
     def _close_set(self, status: Ending) -> None:
@@ -142,10 +140,10 @@ class RoutineConductor(Conductor):
             self._end_set(place.part.pattern, thrown, status)
 
     def _thrown(self) -> Thrown | None:
-        place, passage = self._open, self._passage()
-        if place is None or passage is None:
+        place, scheduled = self._open, self._scheduled()
+        if place is None or scheduled is None:
             return None
-        return self._thrown_from(passage, place.first, place.part.beats)
+        return self._thrown_from(scheduled, place.first, place.part.beats)
 
     def _finish(self) -> None:
         """Rest and begin anew, or end."""
@@ -158,13 +156,13 @@ class RoutineConductor(Conductor):
     def _rest_seconds(self) -> float:
         return self._request.rest
 
-    def _go_on(self, _passage: Passage, _beat: int) -> None:
+    def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
         """Go on with the beginning of the part that was cut: nobody begins one in mid-air."""
         self.again()
 
     def _number(self) -> int:
         """Return the number of the part that is heard, or comes next."""
-        passage = self._passage()
-        if passage is None or self._places is None:
+        scheduled = self._scheduled()
+        if scheduled is None or self._places is None:
             return self._begin
-        return self._numbers[self._places.at(self._beat_heard(passage)).index]
+        return self._numbers[self._places.at(self._beat_heard(scheduled)).index]

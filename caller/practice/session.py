@@ -8,20 +8,20 @@ from typing import TYPE_CHECKING, Protocol, TypeAlias
 from caller.console.terminal import tell
 from caller.options.request import Request
 from caller.playing.live import device_told
-from caller.practice.keeper import Keeper, LogKeeper, NoKeeper
+from caller.practice.keeper import LogRecorder, NoRecorder, Recorder
 from caller.practice_log.errors import LogError
 from caller.practice_log.log import PracticeLog
 from sounds.playing.live import LivePlayer
 from sounds.voices.voice import CallingVoice
 
 if TYPE_CHECKING:
-    from caller.practice.conductor import Conductor
+    from caller.practice.conductor import Controller
 
 
 class Companion(Protocol):
     """Something that goes along with a practice, such as a microphone that listens to it."""
 
-    def step(self, conductor: "Conductor") -> str:
+    def step(self, controller: "Controller") -> str:
         """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
 
     def begin_anew(self) -> None:
@@ -38,7 +38,7 @@ class LiveSession:
     voice: CallingVoice
     """Who speaks; the screen counts as it does."""
 
-    recorder: Keeper
+    recorder: Recorder
     """What is told how it went."""
 
     observer: Companion | None = None
@@ -55,14 +55,7 @@ def opened_session(
 ) -> Iterator[LiveSession]:
     """Open a player, the log and what goes along, for as long as the context lasts.
 
-    Parameters
-    ----------
-    request
-        What the person asked for.
-    voice_at
-        Returns who speaks at a sample rate.
-    join
-        Opens what goes along; None for nothing.
+    `voice_at` returns who speaks at a sample rate. `join` opens what goes along; None for nothing.
 
     Raises
     ------
@@ -98,16 +91,16 @@ def opened_log(request: Request) -> Iterator[PracticeLog | None]:
 
 
 @contextmanager
-def _kept(request: Request, log: PracticeLog | None) -> Iterator[Keeper]:
+def _kept(request: Request, log: PracticeLog | None) -> Iterator[Recorder]:
     """Begin a session in the log, and end it at the end."""
     if log is None:
-        yield NoKeeper()
+        yield NoRecorder()
         return
-    keeper = LogKeeper(log, request.props, request.output or "", _tell_failure)
+    recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
     try:
-        yield keeper
+        yield recorder
     finally:
-        keeper.close()
+        recorder.close()
 
 
 def _tell_failure(sentence: str) -> None:

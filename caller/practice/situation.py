@@ -3,14 +3,14 @@
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 
 
 @dataclass(frozen=True, slots=True)
 class Playing:
     """A set that is being played, from a beat on where it began in its middle."""
 
-    passage: Passage
+    scheduled: ScheduledRun
     since: int | None = None
 
 
@@ -25,7 +25,7 @@ class Resting:
 class Paused:
     """A set that waits to go on with a beat, or a rest with some seconds left."""
 
-    passage: Passage | None = None
+    scheduled: ScheduledRun | None = None
     beat: int = 0
     left: float = 0.0
 

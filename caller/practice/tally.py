@@ -1,4 +1,4 @@
-"""The marks of a practice, as its conductor counts them."""
+"""The marks of a practice, as its controller counts them."""
 
 from typing import Final
 

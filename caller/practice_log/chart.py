@@ -29,21 +29,14 @@ LONGEST_NAME: Final = 18
 
 @dataclass(slots=True)
 class Days:
-    """What was practised, day by day.
-
-    Parameters
-    ----------
-    minutes
-        Of throwing.
-    tempos
-        For each pattern the best clean tempo of each day that has one.
-    seconds
-        Of throwing each pattern.
-    """
+    """What was practised, day by day."""
 
     minutes: dict[date, float] = field(default_factory=dict)
+    """Minutes of throwing."""
     tempos: dict[str, dict[date, float]] = field(default_factory=dict)
+    """For each pattern the best clean tempo of each day that has one."""
     seconds: dict[str, float] = field(default_factory=dict)
+    """Seconds of throwing each pattern."""
 
     def add(self, kept: DayKept) -> None:
         """Add one pattern on one day."""
@@ -62,14 +55,8 @@ class Days:
 def draw_days(days: Iterable[DayKept], path: Path, *, overwrite: bool = False) -> None:
     """Draw what was practised in a file.
 
-    Parameters
-    ----------
-    days
-        At least one.
-    path
-        Ends in ``.svg`` or ``.png``.
-    overwrite
-        Whether a file that is there already is replaced.
+    There is at least one day. `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a file
+    that is there already is replaced.
 
     Raises
     ------
@@ -105,7 +92,7 @@ def _draw_tempos(axes: "Axes", kept: Days) -> None:
             color=style.colour,
             linestyle=style.strokes,
             marker=marker,
-            label=_short(pattern),
+            label=_short_name(pattern),
         )
     if kept.drawn:
         axes.legend(loc="upper left", bbox_to_anchor=(1, 1))
@@ -126,7 +113,9 @@ def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
 
 
 def _described(kept: Days, told: str) -> str:
-    best = (f"{_short(name)} up to {max(kept.tempos[name].values()):.0f}" for name in kept.drawn)
+    best = (
+        f"{_short_name(name)} up to {max(kept.tempos[name].values()):.0f}" for name in kept.drawn
+    )
     tempos = ", ".join(best) or "none yet"
     return (
         f"{told}: {sum(kept.minutes.values()):.0f} minutes of throwing. "
@@ -134,5 +123,5 @@ def _described(kept: Days, told: str) -> str:
     )
 
 
-def _short(text: str) -> str:
+def _short_name(text: str) -> str:
     return text if len(text) <= LONGEST_NAME else f"{text[:LONGEST_NAME]}..."

@@ -33,12 +33,7 @@ PAUSE: Final = 0.02
 class Database:
     """A practice log that is open, and of this version.
 
-    Parameters
-    ----------
-    path
-        Its file; told in errors.
-    connection
-        Owned from now on.
+    `path` is the file of the log; errors tell it. The connection is owned from now on.
     """
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:

@@ -18,28 +18,19 @@ from caller.practice_log.records import (
 
 if TYPE_CHECKING:
     from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import View
+    from caller.practice_log.page import LogView
 
 Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
 
 
 def document_pieces(
-    history: "History", choice: "Choice", view: "View", path: Path
+    history: "History", choice: "Choice", view: "LogView", path: Path
 ) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
     Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
 
-    Parameters
-    ----------
-    history
-        What was practised.
-    choice
-        Which sets of it.
-    view
-        What counts as lately.
-    path
-        Of the log.
+    `view` tells what counts as lately.
     """
     import json
 

@@ -30,7 +30,7 @@ from caller.practice_log.queries import (
     SETS,
     TAKES,
     TOTALS,
-    Query,
+    LogQuery,
 )
 from caller.practice_log.records import (
     DayKept,
@@ -51,21 +51,14 @@ SILENCE: Final = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Which sets and takes are looked at.
-
-    Parameters
-    ----------
-    pattern
-        In its canonical form; None for every one.
-    props
-        None for any.
-    since
-        When they began, or were kept, at the earliest; None for all time.
-    """
+    """Which sets and takes are looked at."""
 
     pattern: str | None = None
+    """The pattern in its canonical form; None for every one."""
     props: str | None = None
+    """What was juggled; None for anything."""
     since: datetime | None = None
+    """When they began, or were kept, at the earliest; None for all time."""
 
     @property
     def values(self) -> dict[str, Any]:
@@ -85,12 +78,7 @@ class History:
 
     Every method raises a `LogError` if the file cannot be read.
 
-    Parameters
-    ----------
-    database
-        Open.
-    clock
-        Gives the seconds since 1970.
+    The database is open. `clock` gives the seconds since 1970.
     """
 
     def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
@@ -180,7 +168,7 @@ class History:
         return report
 
     def _patterns(
-        self, query: Query, choice: Choice, most: int | None, **values: object
+        self, query: LogQuery, choice: Choice, most: int | None, **values: object
     ) -> Iterator[PatternKept]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
@@ -205,7 +193,7 @@ class History:
             raise damaged(self._database.path) from error
 
     def _rows(
-        self, query: Query, choice: Choice, most: int | None = None, **values: object
+        self, query: LogQuery, choice: Choice, most: int | None = None, **values: object
     ) -> Iterator[Row]:
         limit = -1 if most is None else most
         text = query(pattern=choice.pattern is not None, props=choice.props is not None)

@@ -83,12 +83,7 @@ class PracticeLog:
     Whatever a method keeps is on the disk when it returns. Every method raises a `LogError` if
     that could not be done.
 
-    Parameters
-    ----------
-    database
-        Owned from now on.
-    clock
-        Gives the seconds since 1970.
+    The database is owned from now on. `clock` gives the seconds since 1970.
     """
 
     def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
@@ -140,12 +135,8 @@ class PracticeLog:
     def begin_session(self, props: str = "", device: str = "") -> int:
         """Begin a session, and return its number.
 
-        Parameters
-        ----------
-        props
-            What is juggled, such as ``clubs``; upper and lower case are not told apart.
-        device
-            What it is heard on.
+        `props` is what is juggled, such as ``clubs``; upper and lower case are not told apart.
+        `device` is what it is heard on.
         """
         return self._added(NEW_SESSION, props=tidied(props), device=tidied(device))
 
@@ -170,11 +161,9 @@ class PracticeLog:
 
         Parameters
         ----------
-        number
-            Of the set.
         mark
-            One drop makes it a drop, whatever else was or will be marked; but one that was heard
-            is taken back by a clean mark that is given after it.
+            One drop makes it a drop, whatever else was or will be marked; but one that was heard is
+            taken back by a clean mark that is given after it.
         beat
             The last beat that was heard; None outside the throws.
         given_by
@@ -206,17 +195,8 @@ class PracticeLog:
     ) -> Mark | None:
         """End a set, and return how it counts.
 
-        Parameters
-        ----------
-        number
-            Of the set.
-        thrown
-            How far it came.
-        status
-            How it ended.
-        unmarked
-            How it counts without a mark; a mark given later still decides. A set that was stopped
-            does not count without one.
+        `unmarked` says how it counts without a mark; a mark given later still decides. A set that
+        was stopped does not count without one.
         """
         with self._database.change() as connection:
             counts = outcome(self._marks(number), unmarked if status == "finished" else None)
@@ -238,17 +218,8 @@ class PracticeLog:
     def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:
         """Return the tempo held at the end of the last clean set of a pattern.
 
-        Parameters
-        ----------
-        pattern
-            In whatever rotation.
-        props
-            None for any.
-
-        Returns
-        -------
-        float or None
-            In beats a minute; None without a clean set.
+        The pattern may be in any rotation. `props` is None for any. The result is in beats a
+        minute; None without a clean set.
         """
         query = LAST_TEMPO_OF_ANY_PROPS if props is None else LAST_TEMPO
         values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}

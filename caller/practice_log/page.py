@@ -31,47 +31,31 @@ FOLDED: Final = ("pattern", "props", "take")
 
 
 @dataclass(frozen=True, slots=True)
-class Column(Generic[Kept]):
-    """One column of a table.
-
-    Parameters
-    ----------
-    heading
-        Over it; a number stands to the right.
-    told
-        What it says of a record.
-    number
-        Whether it is one.
-    always
-        Whether it is there on narrow terminals too.
-    """
+class LogColumn(Generic[Kept]):
+    """One column of a table."""
 
     heading: str
+    """What stands over it; a number stands to the right."""
     told: Callable[[Kept], str]
+    """What the column says of a record."""
     number: bool = True
+    """Whether it holds numbers."""
     always: bool = False
+    """Whether it is there on narrow terminals too."""
 
 
 @dataclass(frozen=True, slots=True)
-class View:
-    """How much is told.
-
-    Parameters
-    ----------
-    rows
-        Lines of each table, at most.
-    lately
-        Days after which a pattern has not been practised lately.
-    now
-        The present moment.
-    width
-        Columns of the terminal; a narrow one gets what matters most.
-    """
+class LogView:
+    """How much is told."""
 
     rows: int
+    """Lines of each table, at most."""
     lately: int
+    """Days after which a pattern has not been practised lately."""
     now: datetime
+    """The present moment."""
     width: int
+    """Columns of the terminal; a narrow one gets what matters most."""
 
     @property
     def lately_began(self) -> datetime:
@@ -79,18 +63,8 @@ class View:
         return self.now - timedelta(days=self.lately)
 
 
-def log_page(history: History, choice: Choice, view: View) -> Iterator[RenderableType]:
-    """Yield the parts of the page; of a log in which there is a set.
-
-    Parameters
-    ----------
-    history
-        What was practised.
-    choice
-        Which sets of it.
-    view
-        How much is told.
-    """
+def log_page(history: History, choice: Choice, view: LogView) -> Iterator[RenderableType]:
+    """Yield the parts of the page; of a log in which there is a set."""
     totals = history.totals(choice)
     yield _summary(totals)
     yield ""
@@ -108,15 +82,10 @@ def log_page(history: History, choice: Choice, view: View) -> Iterator[Renderabl
         yield listing(WAITING_COLUMNS, longest_ago, view.width)
 
 
-def takes_page(takes: Sequence[TakeKept], view: View) -> Iterator[RenderableType]:
+def takes_page(takes: Sequence[TakeKept], view: LogView) -> Iterator[RenderableType]:
     """Yield what is told of takes, one more of which are there than are shown if there are more.
 
-    Parameters
-    ----------
-    takes
-        The latest first; at least one.
-    view
-        How much is told.
+    `takes` are the latest first; at least one.
     """
     yield listing(TAKE_COLUMNS, takes[: view.rows], view.width)
     if view.width >= ROOMY:
@@ -126,18 +95,10 @@ def takes_page(takes: Sequence[TakeKept], view: View) -> Iterator[RenderableType
 
 
 def nothing_told(choice: Choice, path: Path) -> str:
-    """Return what is said where there is nothing to tell.
-
-    Parameters
-    ----------
-    choice
-        What was asked for.
-    path
-        Of the log.
-    """
+    """Return what is said where there is nothing to tell."""
     if choice == Choice():
         return f"Nothing has been practised yet. The practice log will be {path}."
-    asked = f"of {_short(choice.pattern)}" if choice.pattern else "of any pattern"
+    asked = f"of {_short_text(choice.pattern)}" if choice.pattern else "of any pattern"
     if choice.props is not None:
         asked += f" with {choice.props}"
     if choice.since is not None:
@@ -154,7 +115,7 @@ def _summary(totals: Totals) -> str:
 
 
 def _sessions(
-    history: History, choice: Choice, view: View, totals: Totals
+    history: History, choice: Choice, view: LogView, totals: Totals
 ) -> Iterator[RenderableType]:
     sessions = list(history.sessions(choice, view.rows))
     yield listing(SESSION_COLUMNS, sessions, view.width)
@@ -164,7 +125,7 @@ def _sessions(
         yield f"The last {view.rows}; --rows shows more."
 
 
-def listing(columns: tuple[Column[Kept], ...], records: Iterable[Kept], width: int) -> Table:
+def listing(columns: tuple[LogColumn[Kept], ...], records: Iterable[Kept], width: int) -> Table:
     """Return a table of records that fits a width; patterns and props are folded for that."""
     chosen = [column for column in columns if column.always or width >= ROOMY]
     numbers = [column.heading for column in chosen if column.number]
@@ -192,7 +153,7 @@ def _tempo(tempo: float | None) -> str:
     return "-" if tempo is None else f"{tempo:.0f}"
 
 
-def _short(text: str) -> str:
+def _short_text(text: str) -> str:
     return text if len(text) <= NARROW_TEXT else f"{text[:NARROW_TEXT]}..."
 
 
@@ -200,38 +161,38 @@ def _milliseconds(seconds: float | None) -> str:
     return "-" if seconds is None else f"{1000 * seconds:.0f} ms"
 
 
-SESSION_COLUMNS: Final[tuple[Column[SessionKept], ...]] = (
-    Column("session", lambda kept: local_minute(kept.started), number=False, always=True),
-    Column("length", _length),
-    Column("throwing", lambda kept: length_told(kept.seconds), always=True),
-    Column("sets", lambda kept: str(kept.sets), always=True),
-    Column("clean", lambda kept: str(kept.clean)),
-    Column("drops", lambda kept: str(kept.drops)),
-    Column("patterns", lambda kept: str(kept.patterns)),
-    Column("props", lambda kept: kept.props, number=False),
+SESSION_COLUMNS: Final[tuple[LogColumn[SessionKept], ...]] = (
+    LogColumn("session", lambda kept: local_minute(kept.started), number=False, always=True),
+    LogColumn("length", _length),
+    LogColumn("throwing", lambda kept: length_told(kept.seconds), always=True),
+    LogColumn("sets", lambda kept: str(kept.sets), always=True),
+    LogColumn("clean", lambda kept: str(kept.clean)),
+    LogColumn("drops", lambda kept: str(kept.drops)),
+    LogColumn("patterns", lambda kept: str(kept.patterns)),
+    LogColumn("props", lambda kept: kept.props, number=False),
 )
-PATTERN_COLUMNS: Final[tuple[Column[PatternKept], ...]] = (
-    Column("pattern", lambda kept: _short(kept.pattern), number=False, always=True),
-    Column("props", _with_props, number=False, always=True),
-    Column("clean sets", lambda kept: f"{kept.clean} of {kept.sets}", always=True),
-    Column("best\ntempo", lambda kept: _tempo(kept.best_tempo), always=True),
-    Column("longest\nrun", lambda kept: str(kept.longest_run)),
-    Column("most\nin a row", lambda kept: str(kept.longest_row)),
-    Column("throwing", lambda kept: length_told(kept.seconds)),
-    Column("last", lambda kept: local_day(kept.last), number=False),
+PATTERN_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+    LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
+    LogColumn("props", _with_props, number=False, always=True),
+    LogColumn("clean sets", lambda kept: f"{kept.clean} of {kept.sets}", always=True),
+    LogColumn("best\ntempo", lambda kept: _tempo(kept.best_tempo), always=True),
+    LogColumn("longest\nrun", lambda kept: str(kept.longest_run)),
+    LogColumn("most\nin a row", lambda kept: str(kept.longest_row)),
+    LogColumn("throwing", lambda kept: length_told(kept.seconds)),
+    LogColumn("last", lambda kept: local_day(kept.last), number=False),
 )
-WAITING_COLUMNS: Final[tuple[Column[PatternKept], ...]] = (
-    Column("pattern", lambda kept: _short(kept.pattern), number=False, always=True),
-    Column("props", _with_props, number=False, always=True),
-    Column("last", lambda kept: local_day(kept.last), number=False, always=True),
-    Column("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
+WAITING_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+    LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
+    LogColumn("props", _with_props, number=False, always=True),
+    LogColumn("last", lambda kept: local_day(kept.last), number=False, always=True),
+    LogColumn("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
 )
-TAKE_COLUMNS: Final[tuple[Column[TakeKept], ...]] = (
-    Column("take", lambda kept: _short(kept.told.file), number=False, always=True),
-    Column("listened to", lambda kept: local_day(kept.kept), number=False),
-    Column("pattern", lambda kept: _short(kept.told.pattern or "-"), number=False),
-    Column("tempo", lambda kept: _tempo(kept.told.tempo), always=True),
-    Column("sd", lambda kept: _milliseconds(kept.told.asynchrony_sd), always=True),
-    Column("drops", lambda kept: str(kept.told.drops), always=True),
-    Column("sure", lambda kept: f"{kept.told.sureness:.0%}"),
+TAKE_COLUMNS: Final[tuple[LogColumn[TakeKept], ...]] = (
+    LogColumn("take", lambda kept: _short_text(kept.told.file), number=False, always=True),
+    LogColumn("listened to", lambda kept: local_day(kept.kept), number=False),
+    LogColumn("pattern", lambda kept: _short_text(kept.told.pattern or "-"), number=False),
+    LogColumn("tempo", lambda kept: _tempo(kept.told.tempo), always=True),
+    LogColumn("sd", lambda kept: _milliseconds(kept.told.asynchrony_sd), always=True),
+    LogColumn("drops", lambda kept: str(kept.told.drops), always=True),
+    LogColumn("sure", lambda kept: f"{kept.told.sureness:.0%}"),
 )

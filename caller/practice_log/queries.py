@@ -14,22 +14,15 @@ CHOSEN: Final = "{chosen}"
 
 
 @dataclass(frozen=True, slots=True)
-class Query:
-    """A query with `CHOSEN` where the conditions on what it is about belong.
-
-    Parameters
-    ----------
-    text
-        In SQL.
-    about
-        The table from which is chosen.
-    moment
-        Its column that says when.
-    """
+class LogQuery:
+    """A query with `CHOSEN` where the conditions on what it is about belong."""
 
     text: str
+    """The query in SQL."""
     about: str = "sets"
+    """The table from which is chosen."""
     moment: str = "started"
+    """Its column that says when."""
 
     def __call__(self, *, pattern: bool, props: bool) -> str:
         """Return the query for those of a pattern, of a kind of props, of both, or all of them."""
@@ -39,7 +32,7 @@ class Query:
         return self.text.replace(CHOSEN, " AND ".join(conditions))
 
 
-TOTALS: Final = Query(
+TOTALS: Final = LogQuery(
     """
     SELECT
         count(DISTINCT session_id) AS sessions, count(DISTINCT pattern) AS patterns,
@@ -51,7 +44,7 @@ TOTALS: Final = Query(
     """
 )
 
-SESSIONS: Final = Query(
+SESSIONS: Final = LogQuery(
     """
     SELECT
         sessions.id AS number, sessions.started AS started,
@@ -87,17 +80,17 @@ PATTERN_BY_PATTERN: Final = """
     FROM summed LEFT JOIN sets AS held ON held.id = last_clean
 """
 
-PATTERNS: Final = Query(f"{PATTERN_BY_PATTERN} ORDER BY last DESC LIMIT :most")
+PATTERNS: Final = LogQuery(f"{PATTERN_BY_PATTERN} ORDER BY last DESC LIMIT :most")
 
-PATTERNS_BY_AGE: Final = Query(
+PATTERNS_BY_AGE: Final = LogQuery(
     f"{PATTERN_BY_PATTERN} WHERE last < :before ORDER BY last LIMIT :most"
 )
 
-OUTCOMES: Final = Query(
+OUTCOMES: Final = LogQuery(
     "SELECT outcome FROM sets WHERE outcome IS NOT NULL AND {chosen} ORDER BY id"
 )
 
-SETS: Final = Query(
+SETS: Final = LogQuery(
     """
     SELECT
         id AS number, session_id AS session, started, ended,
@@ -108,7 +101,7 @@ SETS: Final = Query(
     """
 )
 
-MARKS: Final = Query(
+MARKS: Final = LogQuery(
     """
     SELECT set_id, mark, moment, beat, given_by
     FROM sets CROSS JOIN marks ON marks.set_id = sets.id
@@ -116,7 +109,7 @@ MARKS: Final = Query(
     """
 )
 
-DAYS: Final = Query(
+DAYS: Final = LogQuery(
     """
     SELECT
         date(started / 1000, 'unixepoch', 'localtime') AS day, pattern,
@@ -126,7 +119,7 @@ DAYS: Final = Query(
     """
 )
 
-TAKES: Final = Query(
+TAKES: Final = LogQuery(
     """
     SELECT
         id AS number, kept, file, title, pattern, props, seconds, heard, expected,

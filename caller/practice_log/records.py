@@ -17,43 +17,28 @@ Status: TypeAlias = Literal["finished", "stopped", "open", "interrupted"]
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A set that is about to begin.
-
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown, as it was asked for.
-    tempo
-        Of its first throw, in beats a minute.
-    beats
-        How long its throws are to go on; None without end.
-    first
-        The hand of beat 0 where the hands alternate.
-    """
+    """A set that is about to begin."""
 
     pattern: Pattern
+    """A pattern that can be thrown, as it was asked for."""
     tempo: float
+    """Tempo of its first throw, in beats a minute."""
     beats: int | None = None
+    """How long its throws are to go on; None without end."""
     first: Hand = "right"
+    """The hand of beat 0 where the hands alternate."""
 
 
 @dataclass(frozen=True, slots=True)
 class Thrown:
-    """How far a set has come.
-
-    Parameters
-    ----------
-    beats
-        Thrown from its first throw on, 0 or more.
-    seconds
-        Spent on them, without pauses.
-    tempo
-        In force now, in beats a minute.
-    """
+    """How far a set has come."""
 
     beats: int
+    """Beats thrown from its first throw on, 0 or more."""
     seconds: float
+    """Seconds spent on them, without pauses."""
     tempo: float
+    """The tempo in force now, in beats a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,128 +53,104 @@ class MarkGiven:
 
 @dataclass(frozen=True, slots=True)
 class SetKept:
-    """A set as the log has it.
-
-    Parameters
-    ----------
-    number, session
-        Of the set and of its session, counted from 1 in the order begun.
-    started, ended
-        In UTC; `ended` is None for a set that is open or was interrupted.
-    status
-        Whether it ended, and how.
-    outcome
-        How it counts; None if it does not.
-    pattern, written
-        The canonical form, which names the pattern, and the text that was asked for.
-    objects, cycle_beats
-        Of the pattern; a cycle as written.
-    props
-        Empty where it was not told.
-    first
-        The hand of beat 0 where the hands alternate.
-    tempo_start, tempo_end, tempo_fastest
-        In beats a minute.
-    beats_planned, beats_thrown
-        None planned for a set without end.
-    seconds
-        Of throwing, without pauses.
-    marks
-        In the order given.
-    """
+    """A set as the log has it."""
 
     number: int
+    """The number of the set, from 1 in the order begun."""
     session: int
+    """The number of its session, from 1 in the order begun."""
     started: datetime
+    """When it began, in UTC."""
     ended: datetime | None
+    """When it ended, in UTC; None for a set that is open or was interrupted."""
     status: Status
+    """Whether it ended, and how."""
     outcome: Mark | None
+    """How it counts; None if it does not."""
     pattern: str
+    """The canonical form, which names the pattern."""
     written: str
+    """The text that was asked for."""
     objects: int
+    """How many objects the pattern has."""
     cycle_beats: int
+    """Beats in a cycle as written."""
     props: str
+    """What was juggled; empty where it was not told."""
     first: Hand
+    """The hand of beat 0 where the hands alternate."""
     tempo_start: float
+    """Tempo at the start, in beats a minute."""
     tempo_end: float
+    """Tempo at the end, in beats a minute."""
     tempo_fastest: float
+    """The fastest tempo, in beats a minute."""
     beats_planned: int | None
+    """Beats that were to be thrown; None for a set without end."""
     beats_thrown: int
+    """Beats that were thrown."""
     seconds: float
+    """Seconds of throwing, without pauses."""
     marks: tuple[MarkGiven, ...]
+    """The marks, in the order given."""
 
 
 @dataclass(frozen=True, slots=True)
 class SessionKept:
-    """A session with its sets added up.
-
-    Parameters
-    ----------
-    number
-        Counted from 1 in the order begun.
-    started, ended
-        In UTC. Where the session was not ended, `ended` is the last that is known of its sets,
-        and `whole` is false.
-    whole
-        Whether it was ended.
-    props, device
-        Empty where they were not told.
-    patterns, sets, clean, drops
-        How many different patterns, how many sets, and how many of these counted as what.
-    seconds
-        Of throwing, without pauses and rests.
-    """
+    """A session with its sets added up."""
 
     number: int
+    """Counted from 1 in the order begun."""
     started: datetime
+    """When it began, in UTC."""
     ended: datetime
+    """When it ended, in UTC; where it was not ended, the last that is known of its sets."""
     whole: bool
+    """Whether it was ended."""
     props: str
+    """What was juggled; empty where it was not told."""
     device: str
+    """What it was heard on; empty where it was not told."""
     patterns: int
+    """How many different patterns."""
     sets: int
+    """How many sets."""
     clean: int
+    """How many of the sets count as clean."""
     drops: int
+    """How many of the sets count as dropped."""
     seconds: float
+    """Seconds of throwing, without pauses and rests."""
 
 
 @dataclass(frozen=True, slots=True)
 class PatternKept:
-    """A pattern with one kind of props, over all its sets.
-
-    Parameters
-    ----------
-    pattern
-        In its canonical form.
-    objects, props
-        How many, and of what kind; empty where it was not told.
-    sets, clean, drops
-        How many sets, and how many of these counted as what.
-    seconds
-        Of throwing.
-    best_tempo, last_tempo
-        The fastest in any clean set, and the one held at the end of the last clean set; None
-        without a clean set.
-    longest_run
-        Beats of the longest clean set.
-    longest_row
-        Clean sets in a row, at most; sets that do not count do not end a row.
-    last
-        When its last set began, in UTC.
-    """
+    """A pattern with one kind of props, over all its sets."""
 
     pattern: str
+    """The pattern in its canonical form."""
     objects: int
+    """How many objects it has."""
     props: str
+    """What was juggled; empty where it was not told."""
     sets: int
+    """How many sets."""
     clean: int
+    """How many of the sets count as clean."""
     drops: int
+    """How many of the sets count as dropped."""
     seconds: float
+    """Seconds of throwing."""
     best_tempo: float | None
+    """The fastest tempo in any clean set, in beats a minute; None without a clean set."""
     last_tempo: float | None
+    """The tempo held at the end of the last clean set, in beats a minute; None without one."""
     longest_run: int
+    """Beats of the longest clean set."""
     longest_row: int
+    """Clean sets in a row, at most; sets that do not count do not end a row."""
     last: datetime
+    """When its last set began, in UTC."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,71 +182,51 @@ class DayKept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeTold:
-    """What a recording told.
-
-    Parameters
-    ----------
-    file
-        Its name, without its folder.
-    title
-        What it was held against; empty for nothing.
-    pattern
-        In its canonical form; empty where none is known, or there are several.
-    props
-        Empty where it was not told.
-    seconds
-        Its length.
-    heard, expected
-        Catches that were heard, of how many.
-    tempo_asked, tempo
-        In beats a minute, or catches a minute where nothing was asked for; None where nothing
-        tells.
-    asynchrony_sd, interval_sd
-        How steady it was, in seconds; None where nothing tells.
-    right_later
-        How much later the right hand caught than the left, in seconds; None where nothing tells.
-    drops
-        Gaps that look like one.
-    sureness
-        The chance that all this is right, 0 to 1.
-    report
-        The rest, as JSON has it.
-    """
+    """What a recording told."""
 
     file: str
+    """Its name, without its folder."""
     title: str
+    """What it was held against; empty for nothing."""
     pattern: str
+    """The pattern in its canonical form; empty where none is known, or there are several."""
     props: str
+    """What was juggled; empty where it was not told."""
     seconds: float
+    """Its length."""
     heard: int
+    """Catches that were heard."""
     expected: int
+    """Catches that were expected, heard or not."""
     tempo_asked: float | None
+    """The tempo asked for, in beats a minute; None where nothing was asked for."""
     tempo: float | None
+    """The tempo kept, in beats a minute, or catches a minute where nothing was asked for; None
+    where nothing tells."""
     asynchrony_sd: float | None
+    """The sd of the asynchronies, in seconds; None where nothing tells."""
     interval_sd: float | None
+    """The sd of the intervals, in seconds; None where nothing tells."""
     right_later: float | None
+    """How much later the right hand caught than the left, in seconds; None where nothing tells."""
     drops: int
+    """Gaps that look like one."""
     sureness: float
+    """The chance that all this is right, 0 to 1."""
     report: Mapping[str, Any]
+    """The rest, as JSON has it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeKept:
-    """A take as the log has it.
-
-    Parameters
-    ----------
-    number
-        Counted from 1 in the order kept.
-    kept
-        When it was listened to, in UTC.
-    told
-        What it told.
-    """
+    """A take as the log has it."""
 
     number: int
+    """Counted from 1 in the order kept."""
     kept: datetime
+    """When it was listened to, in UTC."""
     told: TakeTold
+    """What the take told."""
 
 
 def milliseconds(moment: float) -> int:

@@ -18,16 +18,9 @@ def pattern_piece(
 ) -> Piece:
     """Return a pattern as a piece.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    request
-        What the person asked for.
-    voice
-        Who calls; asked how long words take, and told to get ready for them.
-    cycles
-        How often the pattern is repeated, unless the request says; None without end.
+    The pattern is one that can be thrown. `voice` is who calls; asked how long words take, and told
+    to get ready for them. `cycles` says how often the pattern is repeated, unless the request says;
+    None without end.
 
     Raises
     ------

@@ -107,16 +107,8 @@ def _check_endings(takeaway: Takeaway) -> None:
 def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite: bool) -> None:
     """Write the files that are wanted.
 
-    Parameters
-    ----------
-    takeaway
-        Which ones.
-    piece
-        Of what.
-    sound
-        The file with its sound, that has been written.
-    overwrite
-        Whether files that are there already are replaced.
+    `sound` is the file with its sound, already written. `overwrite` says whether files that are
+    there already are replaced.
 
     Raises
     ------

@@ -77,12 +77,8 @@ def about_file(path: Path) -> Iterator[str]:
 def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterator[str]:
     """Yield what is to be known of a voice, what another had to say, and what none could.
 
-    Parameters
-    ----------
-    voice
-        Who speaks.
-    timeline
-        What is said; of more that the voice was asked for, nothing is told. None for all of it.
+    `timeline` is what is said; of more that the voice was asked for, nothing is told. None for all
+    of it.
     """
     yield from voice.remarks
     borrowed = _shortest(_said(voice.borrowed, timeline))

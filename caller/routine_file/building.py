@@ -4,7 +4,7 @@ from fractions import Fraction
 from typing import Final
 
 from caller.routine_file.checking import Document
-from caller.routine_file.music_rules import Music, ratio
+from caller.routine_file.music_rules import WrittenMusic, ratio
 from caller.routine_file.parts import WrittenPart
 from engine.routines.routine import (
     Length,
@@ -67,7 +67,7 @@ def _part(part: WrittenPart, usual_ahead: int | None) -> RoutinePart:
     )
 
 
-def _beats(music: Music) -> MusicBeats:
+def _beats(music: WrittenMusic) -> MusicBeats:
     throws = music.table.throws
     return MusicBeats(
         music.times,

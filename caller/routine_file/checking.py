@@ -9,13 +9,13 @@ from caller.routine_file.faults import (
     MUSIC_TABLE,
     PHRASES,
     WORDS,
-    Fault,
+    FileFault,
     checked,
     phrase_faults,
     word_faults,
 )
 from caller.routine_file.model import PARTS, TOP, RoutineTable
-from caller.routine_file.music_rules import Music, ratio_faults, read_music
+from caller.routine_file.music_rules import WrittenMusic, ratio_faults, read_music
 from caller.routine_file.order_rules import order_rules
 from caller.routine_file.part_rules import part_rules
 from caller.routine_file.parts import (
@@ -32,24 +32,17 @@ MUSIC_KEY: Final = "music"
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """What a routine file holds.
-
-    Parameters
-    ----------
-    top
-        What holds for the whole act.
-    music
-        None without music.
-    order
-        Patterns and rests as they come, repeats written out.
-    """
+    """What a routine file holds."""
 
     top: RoutineTable
-    music: Music | None
+    """What holds for the whole act."""
+    music: WrittenMusic | None
+    """The music; None without any."""
     order: tuple[WrittenPart, ...]
+    """Patterns and rests as they come, repeats written out."""
 
 
-def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, list[Fault]]:
+def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, list[FileFault]]:
     """Return a document as far as it is right, and everything that is wrong with it.
 
     Parameters
@@ -64,7 +57,7 @@ def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, li
     faults += word_faults(given.get(WORDS))
     faults += phrase_faults(given.get(PHRASES))
     faults += _top_rules(top, given)
-    music: Music | None = None
+    music: WrittenMusic | None = None
     if MUSIC_KEY in given:
         music, of_music = read_music(given[MUSIC_KEY], folder)
         faults += of_music
@@ -83,20 +76,22 @@ def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, li
     return Document(top, music, tuple(order or ())), _in_order(faults, parts)
 
 
-def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[Fault]:
+def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
     hands = HANDS_HEIGHT if top.hands is None else top.hands
     if top.ceiling is not None and top.ceiling <= hands:
-        yield Fault(
+        yield FileFault(
             "",
             "ceiling",
             f"ceiling {top.ceiling:g} leaves no room above the hands at {hands:g} m; both are "
             "heights above the floor.",
         )
     if MUSIC_KEY in given and "tempo" in given:
-        yield Fault("", "tempo", "tempo at the top has no place with music, which gives the tempo.")
+        yield FileFault(
+            "", "tempo", "tempo at the top has no place with music, which gives the tempo."
+        )
 
 
-def _in_order(faults: Sequence[Fault], parts: Sequence[WrittenPart]) -> list[Fault]:
+def _in_order(faults: Sequence[FileFault], parts: Sequence[WrittenPart]) -> list[FileFault]:
     """Return the faults in the order of the file, each once."""
     places = ["", MUSIC_TABLE, *(part.place for part in every_part(parts))]
     ranks = {place: rank for rank, place in enumerate(places)}

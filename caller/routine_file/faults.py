@@ -22,25 +22,17 @@ OWN_WORDS: Final = (WORDS, PHRASES)
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
-    """Something that is wrong.
-
-    Parameters
-    ----------
-    place
-        Where: empty at the top, ``[music]``, or a part, such as "Part 3, “the well”".
-    key
-        Of which key; empty where it is of none, or of several.
-    sentence
-        What is wrong and what is allowed; it stands after the place.
-    under
-        What is shown on lines of its own, under the sentence.
-    """
+class FileFault:
+    """Something that is wrong."""
 
     place: str
+    """Where: empty at the top, ``[music]``, or a part, such as "Part 3, “the well”"."""
     key: str
+    """The key that it is about; empty where it is about none, or several."""
     sentence: str
+    """What is wrong and what is allowed; it stands after the place."""
     under: str = ""
+    """What is shown on lines of its own, under the sentence."""
 
     def __str__(self) -> str:
         told = f"{self.place}: {self.sentence}" if self.place else self.sentence
@@ -49,7 +41,7 @@ class Fault:
 
 def checked(
     table: type[Table], given: Mapping[str, Any], known: Mapping[str, FieldInfo], place: str
-) -> tuple[Table, list[Fault]]:
+) -> tuple[Table, list[FileFault]]:
     """Return a table with those of its values that may be, and a fault for each of the others.
 
     Parameters
@@ -61,7 +53,7 @@ def checked(
     known
         The model's keys.
     place
-        As in `Fault`.
+        As in `FileFault`.
     """
     try:
         return table.model_validate(dict(given)), []
@@ -69,7 +61,7 @@ def checked(
         found = error.errors(include_url=False, include_context=False, include_input=False)
         wrong = dict.fromkeys(str(each["loc"][0]) for each in found)
     faults = [
-        Fault(place, key, _told(key, given[key], known, place))
+        FileFault(place, key, _told(key, given[key], known, place))
         for key in wrong
         if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
     ]
@@ -77,14 +69,14 @@ def checked(
     return table.model_validate(right), faults
 
 
-def word_faults(words: object) -> Iterator[Fault]:
+def word_faults(words: object) -> Iterator[FileFault]:
     """Yield a fault for each word that is no text, or is for no throw value."""
     for value, word in words.items() if isinstance(words, dict) else ():
         shown = printed(value[:LONGEST_SHOWN])
         if not is_line(word):
-            yield Fault("", WORDS, f"{shown} in [words] has to be {A_LINE}.")
+            yield FileFault("", WORDS, f"{shown} in [words] has to be {A_LINE}.")
         elif own_word(f"{value}={word}") is None:
-            yield Fault(
+            yield FileFault(
                 "",
                 WORDS,
                 f"{shown} = {as_written(word)} in [words] gives no throw value a word: the value "
@@ -92,16 +84,16 @@ def word_faults(words: object) -> Iterator[Fault]:
             )
 
 
-def phrase_faults(phrases: object) -> Iterator[Fault]:
+def phrase_faults(phrases: object) -> Iterator[FileFault]:
     """Yield a fault for each phrase that is no text, or is for nothing that is said."""
     for name, phrase in phrases.items() if isinstance(phrases, dict) else ():
         if not is_line(phrase):
             shown = printed(name[:LONGEST_SHOWN])
-            yield Fault("", PHRASES, f"{shown} in [phrases] has to be {A_LINE}.")
+            yield FileFault("", PHRASES, f"{shown} in [phrases] has to be {A_LINE}.")
             continue
         fault = phrase_fault(name, phrase.strip())
         if fault:
-            yield Fault("", PHRASES, f"In [phrases]: {printed(fault)}")
+            yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}")
 
 
 def _told(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:

@@ -230,14 +230,14 @@ MUSIC: Final = _fields(MusicTable)
 PART: Final = _fields(PartTable)
 """Every key by the name it has in the file."""
 
-Kind: TypeAlias = Literal["pattern", "rest", "repeat"]
-KINDS: Final[tuple[Kind, ...]] = get_args(Kind)
+PartKind: TypeAlias = Literal["pattern", "rest", "repeat"]
+KINDS: Final[tuple[PartKind, ...]] = get_args(PartKind)
 LENGTHS: Final = ("cycles", "beats", "seconds")
 PARTS: Final = "part"
 SHARED: Final = frozenset({"beats", "seconds", "name", "cue", "cue-ahead", "bar"})
 """What a pattern and a rest may both have."""
 
-KEYS_OF: Final[Mapping[Kind, frozenset[str]]] = {
+KEYS_OF: Final[Mapping[PartKind, frozenset[str]]] = {
     "pattern": frozenset(PART) - {"rest", "repeat", "count-in"},
     "rest": SHARED | {"rest", "count-in"},
     "repeat": frozenset({"repeat", PARTS}),

@@ -8,7 +8,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any, Final
 
-from caller.routine_file.faults import MUSIC_TABLE, Fault, checked
+from caller.routine_file.faults import MUSIC_TABLE, FileFault, checked
 from caller.routine_file.model import MUSIC, TEMPOS, MusicTable
 from caller.routine_file.parts import WrittenPart
 from caller.toml_fields import as_written, within
@@ -27,19 +27,13 @@ STEADY: Final = ("tempo", "first-beat")
 
 
 @dataclass(frozen=True, slots=True)
-class Music:
-    """The music as far as it is right.
-
-    Parameters
-    ----------
-    table
-        Its values.
-    times
-        Its beats in seconds, two or more; none where that is wrong.
-    """
+class WrittenMusic:
+    """The music as far as it is right."""
 
     table: MusicTable
+    """The values of its table."""
     times: tuple[float, ...] = ()
+    """Its beats in seconds, two or more; none where that is wrong."""
 
     @property
     def slowest(self) -> float:
@@ -62,28 +56,24 @@ def ratio(text: str) -> Fraction:
     return Fraction(throws, beats)
 
 
-def read_music(given: object, folder: Path) -> tuple[Music | None, list[Fault]]:
+def read_music(given: object, folder: Path) -> tuple[WrittenMusic | None, list[FileFault]]:
     """Return the music of a document, and what is wrong with it.
 
-    Parameters
-    ----------
-    given
-        What the document has for ``music``.
-    folder
-        The one of the routine file, from which other files are seen.
+    `given` is what the document has for ``music``. `folder` is the one of the routine file, from
+    which other files are seen.
     """
     if not isinstance(given, dict):
-        return None, [Fault("", "music", "music is a table, written under [music].")]
+        return None, [FileFault("", "music", "music is a table, written under [music].")]
     table, faults = checked(MusicTable, given, MUSIC, MUSIC_TABLE)
     faults += _missing(given)
     try:
         times = _times(table, given, folder)
     except _BeatsError as error:
-        return Music(table), [*faults, Fault(MUSIC_TABLE, "beats", f"beats {error}")]
-    return Music(table, times), faults
+        return WrittenMusic(table), [*faults, FileFault(MUSIC_TABLE, "beats", f"beats {error}")]
+    return WrittenMusic(table, times), faults
 
 
-def ratio_faults(music: Music, parts: Iterator[WrittenPart]) -> Iterator[Fault]:
+def ratio_faults(music: WrittenMusic, parts: Iterator[WrittenPart]) -> Iterator[FileFault]:
     """Yield a fault where so many throws a beat make a tempo that cannot be kept."""
     if not music.times:
         return
@@ -94,7 +84,7 @@ def ratio_faults(music: Music, parts: Iterator[WrittenPart]) -> Iterator[Fault]:
         # Equal but for the last digits of a difference of two times.
         if not (TEMPOS[0] * (1 - 1e-9) <= tempos[0] and tempos[1] <= TEMPOS[1] * (1 + 1e-9)):
             wrong = tempos[1] if tempos[1] > TEMPOS[1] else tempos[0]
-            yield Fault(
+            yield FileFault(
                 where,
                 "throws",
                 f"throws {as_written(text)} makes {wrong:,.1f} throws a minute with this music; it "
@@ -102,15 +92,15 @@ def ratio_faults(music: Music, parts: Iterator[WrittenPart]) -> Iterator[Fault]:
             )
 
 
-def _missing(given: dict[str, Any]) -> Iterator[Fault]:
+def _missing(given: dict[str, Any]) -> Iterator[FileFault]:
     if "file" not in given:
-        yield Fault(MUSIC_TABLE, "file", 'it lacks its file, as in file = "walk.ogg".')
+        yield FileFault(MUSIC_TABLE, "file", 'it lacks its file, as in file = "walk.ogg".')
     steady = [key for key in STEADY if key in given]
     if "beats" in given and steady:
         told = f"{' and '.join(steady)} and beats both say where its beats are; keep one of them."
-        yield Fault(MUSIC_TABLE, "beats", told)
+        yield FileFault(MUSIC_TABLE, "beats", told)
     elif "beats" not in given and len(steady) < len(STEADY):
-        yield Fault(
+        yield FileFault(
             MUSIC_TABLE,
             "beats",
             "where are its beats? Give its tempo and its first-beat, the second on which bar 1 "

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from caller.console.terminal import counted, shortened
-from caller.routine_file.faults import Fault
+from caller.routine_file.faults import FileFault
 from caller.routine_file.model import LENGTHS
 from caller.routine_file.part_rules import CHANGE_KEYS, THROWING
 from caller.routine_file.parts import WrittenPart
@@ -13,22 +13,16 @@ from engine.routines.joining import MOST_CHANGED, JoiningError, joined, joined_b
 
 @dataclass(frozen=True, slots=True)
 class Here:
-    """A part where it comes.
-
-    Parameters
-    ----------
-    part
-        The part.
-    before, after
-        Its neighbours; None at the ends.
-    pattern_before
-        The last pattern before it, with a rest between or not.
-    """
+    """A part where it comes."""
 
     part: WrittenPart
+    """The part that is looked at."""
     before: WrittenPart | None
+    """The part before it; None for the first."""
     after: WrittenPart | None
+    """The part after it; None for the last."""
     pattern_before: WrittenPart | None
+    """The last pattern before it, with a rest between or not."""
 
     @property
     def goes_on(self) -> bool:
@@ -36,18 +30,18 @@ class Here:
         return self.before is not None and self.before.kind == "pattern"
 
 
-def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[Fault]:
+def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[FileFault]:
     """Yield what is wrong with the order; repetitions may be told several times.
 
     Parameters
     ----------
     order
         Patterns and rests as they come, repeats written out.
-    with_music
-        Whether there is music.
     """
     if not any(part.kind != "rest" for part in order):
-        yield Fault("", "part", 'There is nothing to throw: write a [[part]] with pattern = "3".')
+        yield FileFault(
+            "", "part", 'There is nothing to throw: write a [[part]] with pattern = "3".'
+        )
         return
     places = list(_places(order))
     for here in places:
@@ -70,7 +64,7 @@ def _places(order: Sequence[WrittenPart]) -> Iterator[Here]:
             pattern_before = part
 
 
-def _rest(here: Here) -> Iterator[Fault]:
+def _rest(here: Here) -> Iterator[FileFault]:
     if here.part.kind != "rest":
         return
     if here.before is None or here.after is None:
@@ -83,7 +77,7 @@ def _rest(here: Here) -> Iterator[Fault]:
         yield here.part.fault("rest", "a rest follows another: make one of the two.")
 
 
-def _length(here: Here, *, with_music: bool) -> Iterator[Fault]:
+def _length(here: Here, *, with_music: bool) -> Iterator[FileFault]:
     if here.part.kind is None or not here.part.given.isdisjoint(LENGTHS):
         return
     if here.after is not None and "bar" in here.after.given:
@@ -93,7 +87,7 @@ def _length(here: Here, *, with_music: bool) -> Iterator[Fault]:
     yield here.part.fault("", f"it needs a length: {keys}{until}.")
 
 
-def _first(here: Here) -> Iterator[Fault]:
+def _first(here: Here) -> Iterator[FileFault]:
     if "first" in here.part.given and here.goes_on:
         yield here.part.fault(
             "first",
@@ -102,7 +96,7 @@ def _first(here: Here) -> Iterator[Fault]:
         )
 
 
-def _objects(here: Here) -> Iterator[Fault]:
+def _objects(here: Here) -> Iterator[FileFault]:
     keys = [key for key in CHANGE_KEYS if key in here.part.given]
     if len(keys) > 1 or here.part.kind != "pattern":
         return
@@ -115,7 +109,7 @@ def _objects(here: Here) -> Iterator[Fault]:
         yield from _change(here.part, keys, before.objects, now.objects)
 
 
-def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> Iterator[Fault]:
+def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> Iterator[FileFault]:
     """Yield what is wrong with a change from so many objects to so many."""
     change = part.table.pick_up or -(part.table.put_down or 0)
     if change == now - before or (keys and not change):
@@ -129,7 +123,7 @@ def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> It
         yield part.fault("", told)
 
 
-def _throwing(here: Here) -> Iterator[Fault]:
+def _throwing(here: Here) -> Iterator[FileFault]:
     now = here.part.thrown
     before = here.before.thrown if here.before is not None else None
     if now is not None and before is not None and now.kind != before.kind:
@@ -141,7 +135,7 @@ def _throwing(here: Here) -> Iterator[Fault]:
         )
 
 
-def _joining(here: Here) -> Iterator[Fault]:
+def _joining(here: Here) -> Iterator[FileFault]:
     """Yield that no throws can lead into a part as it asks for them, as far as that is known."""
     now, before, bridge = here.part.thrown, here.before, here.part.bridge
     left = before.thrown if before is not None else None
@@ -159,7 +153,7 @@ def _joining(here: Here) -> Iterator[Fault]:
         yield here.part.fault("" if bridge is None else "bridge", str(error))
 
 
-def _bridges(places: Sequence[Here]) -> Iterator[Fault]:
+def _bridges(places: Sequence[Here]) -> Iterator[FileFault]:
     """Yield the bridges that no throws lead to, in any repetition."""
     used = {id(here.part) for here in places if here.before is not None and not _rested(here)}
     for here in places:
@@ -175,7 +169,7 @@ def _rested(here: Here) -> bool:
     return here.before is not None and here.before.kind == "rest"
 
 
-def _bars(order: Sequence[WrittenPart]) -> Iterator[Fault]:
+def _bars(order: Sequence[WrittenPart]) -> Iterator[FileFault]:
     """Yield the parts that begin on a bar that has gone by."""
     latest: WrittenPart | None = None
     for part in order:

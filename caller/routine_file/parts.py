@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Final, TypeAlias
 
-from caller.routine_file.faults import Fault, checked
-from caller.routine_file.model import KINDS, MOST_PARTS, PART, PARTS, Kind, PartTable, is_line
+from caller.routine_file.faults import FileFault, checked
+from caller.routine_file.model import KINDS, MOST_PARTS, PART, PARTS, PartKind, PartTable, is_line
 from caller.toml_fields import as_written, printed
 from engine.errors import MalformedError, PatternError
 from engine.patterns.jugglable import read
@@ -26,38 +26,28 @@ Numbers: TypeAlias = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class WrittenPart:
-    """A part as it is written.
-
-    Parameters
-    ----------
-    numbers
-        Where it is.
-    given
-        The keys that it has, whatever their values.
-    table
-        Its values, as far as they are right.
-    pattern
-        What is thrown; None where that is wrong, or nothing is.
-    bridge
-        The throws that lead into it; None where they are wrong, or left out.
-    parts
-        Those of a repeat.
-    """
+    """A part as it is written."""
 
     numbers: Numbers
+    """Where it is."""
     given: frozenset[str]
+    """The keys that it has, whatever their values."""
     table: PartTable
+    """Its values, as far as they are right."""
     pattern: Pattern | None = None
+    """What is thrown; None where that is wrong, or nothing is."""
     bridge: Pattern | None = None
+    """The throws that lead into it; None where they are wrong, or left out."""
     parts: tuple["WrittenPart", ...] = ()
+    """Those of a repeat."""
 
     @property
-    def kinds(self) -> tuple[Kind, ...]:
+    def kinds(self) -> tuple[PartKind, ...]:
         """What it says to be; exactly one where it is right."""
         return tuple(kind for kind in KINDS if kind in self.given)
 
     @property
-    def kind(self) -> Kind | None:
+    def kind(self) -> PartKind | None:
         """What it is; None where it does not say, or says several."""
         return self.kinds[0] if len(self.kinds) == 1 else None
 
@@ -76,21 +66,16 @@ class WrittenPart:
         """Where it is and what it is called, such as "Part 3.2, “the well”"."""
         return part_place(self.number, self.table.name)
 
-    def fault(self, key: str, sentence: str, under: str = "") -> Fault:
+    def fault(self, key: str, sentence: str, under: str = "") -> FileFault:
         """Return a fault of this part."""
-        return Fault(self.place, key, sentence, under)
+        return FileFault(self.place, key, sentence, under)
 
 
 def part_place(number: str, name: str | None = None) -> str:
     """Return where a part is and what it is called.
 
-    Parameters
-    ----------
-    number
-        Its place among the parts of its level, from 1, after that of the repeat around it, such
-        as "3.2".
-    name
-        What it is called, if anything.
+    `number` is its place among the parts of its level, from 1, after that of the repeat around it,
+    such as "3.2". `name` is what it is called, if anything.
     """
     told = f"Part {number}"
     return f"{told}, “{printed(name[:LONGEST_NAME])}”" if name else told
@@ -101,15 +86,12 @@ def number_of(numbers: Numbers) -> str:
     return ".".join(map(str, numbers))
 
 
-def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[Fault]]:
+def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
     """Return the parts of a document, and what is wrong with their values one by one.
 
-    Parameters
-    ----------
-    given
-        What the document has for `PARTS`.
+    `given` is what the document has for `PARTS`.
     """
-    reader = _Reader()
+    reader = _PartReader()
     return reader.parts(given, ()), reader.faults
 
 
@@ -144,10 +126,10 @@ def _walk(parts: Sequence[WrittenPart]) -> Iterator[WrittenPart]:
 
 
 @dataclass(slots=True)
-class _Reader:
+class _PartReader:
     """Reads the parts in order, and keeps what is wrong; each text is judged once."""
 
-    faults: list[Fault] = field(default_factory=list)
+    faults: list[FileFault] = field(default_factory=list)
     read: dict[tuple[str, str], tuple[Pattern | None, str, str]] = field(default_factory=dict)
     number: int = 0
 
@@ -156,11 +138,11 @@ class _Reader:
         if not isinstance(given, list):
             brackets = "[[part.part]]" if around else "[[part]]"
             told = f"part is a row of tables, each written {brackets} in double brackets."
-            self.faults.append(Fault(where, PARTS, told))
+            self.faults.append(FileFault(where, PARTS, told))
             return ()
         if len(around) == DEEPEST:
             told = f"parts are nested at most {DEEPEST} deep."
-            self.faults.append(Fault(where, PARTS, told))
+            self.faults.append(FileFault(where, PARTS, told))
             return ()
         found = (
             self.part(one, (*around, index)) for index, one in enumerate(given, 1) if self.room()
@@ -177,10 +159,12 @@ class _Reader:
     def part(self, given: object, numbers: Numbers) -> WrittenPart | None:
         if not isinstance(given, Mapping):
             told = "it is no table: every part is written under a [[part]] of its own."
-            self.faults.append(Fault(part_place(number_of(numbers)), PARTS, told))
+            self.faults.append(FileFault(part_place(number_of(numbers)), PARTS, told))
             return None
         own = {key: value for key, value in given.items() if key != PARTS}
-        table, faults = checked(PartTable, own, PART, part_place(number_of(numbers), _name(own)))
+        table, faults = checked(
+            PartTable, own, PART, part_place(number_of(numbers), _part_name(own))
+        )
         self.faults += faults
         return WrittenPart(
             numbers,
@@ -201,18 +185,18 @@ class _Reader:
         pattern, sentence, under = self.read[key, text]
         if sentence:
             self.faults.append(
-                Fault(part_place(number_of(numbers), table.name), key, sentence, under)
+                FileFault(part_place(number_of(numbers), table.name), key, sentence, under)
             )
         return pattern
 
 
-def too_many() -> Fault:
+def too_many() -> FileFault:
     """Return what is said of more parts than can be."""
     told = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
-    return Fault("", PARTS, told)
+    return FileFault("", PARTS, told)
 
 
-def _name(own: Mapping[str, Any]) -> str | None:
+def _part_name(own: Mapping[str, Any]) -> str | None:
     name = own.get("name")
     return name if is_line(name) else None
 

@@ -10,8 +10,8 @@ from caller.errors import PlainError
 from caller.options.shared_options import ClickChoice, own_word
 from caller.routine_file.building import REST, routine_of
 from caller.routine_file.checking import Document, check_document
-from caller.routine_file.faults import Fault
-from caller.routine_file.music_rules import Music
+from caller.routine_file.faults import FileFault
+from caller.routine_file.music_rules import WrittenMusic
 from caller.routine_file.parts import part_place
 from caller.toml_file import TomlFileError, read_toml
 from engine.errors import PatternError, RoutineError
@@ -31,7 +31,7 @@ class RoutineFileError(PlainError):
 
     exit_code = 1
 
-    def __init__(self, path: Path, faults: Sequence[Fault]) -> None:
+    def __init__(self, path: Path, faults: Sequence[FileFault]) -> None:
         lines = [f"The routine in {path} cannot be used.", *map(str, faults)]
         super().__init__("\n".join(lines))
         self.path = path
@@ -40,76 +40,62 @@ class RoutineFileError(PlainError):
 
 @dataclass(frozen=True, slots=True)
 class MusicFile:
-    """The file of the music, and how loud it is.
-
-    Parameters
-    ----------
-    path
-        As it is found from the current folder.
-    level
-        dB against the usual.
-    duck
-        dB by which it gives way to calls; None where the file does not say.
-    """
+    """The file of the music, and how loud it is."""
 
     path: Path
+    """As it is found from the current folder."""
     level: float = 0.0
+    """Its level, in dB against the usual."""
     duck: float | None = None
+    """By how much it gives way to calls, in dB; None where the file does not say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoutineFile:
-    """What a routine file holds; None where it does not say.
-
-    Parameters
-    ----------
-    path
-        The file.
-    routine
-        The routine, which has at least one pattern.
-    places
-        Where each part of the routine stands in the file, such as "3", or "3.2" within a repeat.
-    props
-        What is juggled.
-    ceiling, hands
-        Heights above the floor, in metres.
-    first, count_in
-        The hand that begins, and the beats counted before it.
-    dwell
-        The share of the time that a hand holds an object.
-    say, words, phrases, names, language
-        What is called, and how it is put.
-    voice
-        Whose voice: a name, or a folder as it is found from the current one.
-    cue_voice, cue_place
-        Those of the cues.
-    clicks, voice_level, click_level
-        What is heard, and how loud, in dB.
-    music
-        None without music.
-    """
+    """What a routine file holds; None where it does not say."""
 
     path: Path
+    """The file that was read."""
     routine: Routine
+    """The routine, which has at least one pattern."""
     places: tuple[str, ...]
+    """Where each part of the routine stands in the file, such as "3", or "3.2" within a repeat."""
     props: str | None = None
+    """What is juggled."""
     ceiling: float | None = None
+    """Height of the room above the floor, in metres."""
     hands: float | None = None
+    """Height of the hands above the floor, in metres."""
     dwell: float | None = None
+    """The share of the time that a hand holds an object."""
     first: Hand | None = None
+    """The hand that begins."""
     count_in: int | None = None
+    """Beats counted before the first throw."""
     say: SayMode | None = None
+    """What is called."""
     words: Mapping[int, str] = field(default_factory=dict)
+    """The author's own words for throw values."""
     phrases: Mapping[str, str] = field(default_factory=dict)
+    """How the program's stock phrases are put."""
     names: tuple[str, ...] = ()
+    """The author's own names for the objects, in order."""
     language: str | None = None
+    """The language that is spoken."""
     voice: str | None = None
+    """Whose voice: a name, or a folder as it is found from the current one."""
     cue_voice: str | None = None
+    """Whose voice says the cues; as for `voice`."""
     cue_place: CuePlace | None = None
+    """Where the cues are heard."""
     clicks: ClickChoice | None = None
+    """Which throws click."""
     voice_level: float | None = None
+    """Level of the words, in dB."""
     click_level: float | None = None
+    """Level of the clicks, in dB."""
     music: MusicFile | None = None
+    """The music; None without any."""
 
     @property
     def title(self) -> str:
@@ -139,9 +125,9 @@ def read_routine(path: Path) -> RoutineFile:
     try:
         given = read_toml(path)
     except (FileNotFoundError, NotADirectoryError):
-        raise RoutineFileError(path, [Fault("", "", NO_SUCH_FILE)]) from None
+        raise RoutineFileError(path, [FileFault("", "", NO_SUCH_FILE)]) from None
     except TomlFileError as error:
-        raise RoutineFileError(path, [Fault("", "", str(error))]) from error
+        raise RoutineFileError(path, [FileFault("", "", str(error))]) from error
     document, faults = check_document(given, path.parent)
     if faults:
         raise RoutineFileError(path, faults)
@@ -160,7 +146,7 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
     try:
         yield
     except RoutineError as error:
-        faults = [Fault(_place(file, each.number), "", each.sentence) for each in error.faults]
+        faults = [FileFault(_place(file, each.number), "", each.sentence) for each in error.faults]
         # A repeat has a fault each time it comes.
         raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
@@ -230,7 +216,7 @@ def _voice(named: str | None, folder: Path) -> str | None:
     return named
 
 
-def _music_file(music: Music | None, folder: Path) -> MusicFile | None:
+def _music_file(music: WrittenMusic | None, folder: Path) -> MusicFile | None:
     if music is None or music.table.file is None:
         return None
     return MusicFile(folder / music.table.file, music.table.level or 0.0, music.table.duck)

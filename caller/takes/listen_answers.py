@@ -5,22 +5,22 @@ from typing import Final
 
 from caller.console.terminal import counted, in_words
 from caller.takes.listen_figures import (
-    FEWEST,
+    FEWEST_OF_A_KIND,
     after_throw,
     beyond_chance,
+    confidence_told,
     drop_moment,
     give_or_take,
     lead_told,
     moment_told,
     ms,
     percent,
-    sureness_told,
     with_error,
     without_controls,
 )
-from caller.takes.listen_stretches import Stretch, stretches
+from caller.takes.listen_stretches import TakeWindow, take_windows
 from engine.catching.drops import Drop
-from engine.catching.leanings import Hands, Position
+from engine.catching.leanings import HandBias, Position
 from engine.catching.report import TakeReport
 from engine.catching.steadiness import Steadiness
 
@@ -41,7 +41,7 @@ def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
     steady = report.steadiness
     if steady is None:
         return
-    over_time = stretches(report)
+    over_time = take_windows(report)
     yield "on the beat", _on_the_beat(report, steady)
     if report.tempo is not None:
         yield "tempo", _tempo(report, over_time)
@@ -51,7 +51,7 @@ def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
     if report.hands is not None:
         yield "hands", _hands(report.hands)
     yield "fell apart", _fell_apart(report)
-    yield "all of this", f"is {sureness_told(report.sureness)}"
+    yield "all of this", f"is {confidence_told(report.confidence)}"
 
 
 def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
@@ -67,7 +67,7 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     return told
 
 
-def _tempo(report: TakeReport, over_time: Sequence[Stretch]) -> str:
+def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
     if report.known:
         asked = [each for each in over_time if each.asked is not None]
         heard = sum(each.heard for each in asked)
@@ -77,7 +77,7 @@ def _tempo(report: TakeReport, over_time: Sequence[Stretch]) -> str:
     return f"{report.tempo:.1f} catches a minute; in beats a minute this may be {meant}"
 
 
-def _drift(steady: Steadiness, over_time: Sequence[Stretch], *, known: bool) -> str:
+def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     told = _furthest(over_time) if known else _fastest(over_time)
     if known and beyond_chance(steady.drift, steady.drift_uncertainty, HALF, steady.heard):
         way = "later" if steady.drift > 0 else "earlier"
@@ -87,7 +87,7 @@ def _drift(steady: Steadiness, over_time: Sequence[Stretch], *, known: bool) -> 
     return told or NONE_CLEAR
 
 
-def _furthest(over_time: Sequence[Stretch]) -> str:
+def _furthest(over_time: Sequence[TakeWindow]) -> str:
     """Return when the catches were latest and earliest, if that is more than chance."""
     clear = [
         (each.late, _middle(each))
@@ -104,7 +104,7 @@ def _furthest(over_time: Sequence[Stretch]) -> str:
     return ", ".join(told)
 
 
-def _fastest(over_time: Sequence[Stretch]) -> str:
+def _fastest(over_time: Sequence[TakeWindow]) -> str:
     """Return when the cadence was quickest and slowest, if they differ by more than chance."""
     if not over_time:
         return ""
@@ -120,14 +120,14 @@ def _fastest(over_time: Sequence[Stretch]) -> str:
     )
 
 
-def is_off(stretch: Stretch, among: int) -> bool:
+def is_off(stretch: TakeWindow, among: int) -> bool:
     """Return whether the catches of a stretch are late or early by more than chance."""
     if stretch.late is None or stretch.late_uncertainty is None:
         return False
     return beyond_chance(stretch.late, stretch.late_uncertainty, HALF * among)
 
 
-def _middle(stretch: Stretch) -> float:
+def _middle(stretch: TakeWindow) -> float:
     return (stretch.start + stretch.end) / 2
 
 
@@ -136,7 +136,7 @@ def is_uneven(position: Position, among: int) -> bool:
     spread = position.spread
     return (
         position.comparable
-        and spread.heard >= FEWEST
+        and spread.heard >= FEWEST_OF_A_KIND
         and beyond_chance(spread.mean, spread.uncertainty, among, spread.heard)
     )
 
@@ -183,7 +183,7 @@ def part_told(part: str) -> str:
     return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
 
 
-def _hands(hands: Hands) -> str:
+def _hands(hands: HandBias) -> str:
     spreads = f"sd right {ms(hands.right.sd)}, left {ms(hands.left.sd)}"
     fewest = min(hands.right.heard, hands.left.heard)
     if not beyond_chance(hands.difference, hands.uncertainty, heard=fewest):
@@ -210,4 +210,4 @@ def _dropped(drops: Sequence[Drop]) -> str:
     first = drops[0]
     after = after_throw(first, "a")
     count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
-    return f"{count} {drop_moment(first)}{after}, {percent(first.sureness)} sure"
+    return f"{count} {drop_moment(first)}{after}, {percent(first.confidence)} sure"

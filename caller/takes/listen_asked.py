@@ -17,7 +17,7 @@ from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 
 if TYPE_CHECKING:
     from caller.rehearsals.piece import Piece
-    from caller.takes.take import Asked
+    from caller.takes.take import Expectation
     from sounds.listening.call.played_call import PlayedCall
 
 
@@ -42,24 +42,16 @@ OF_THE_TAKE: Final = frozenset({"take", "headphones", "dwell", "props", "log_fil
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Subject:
-    """What was thrown and played, as a person tells it; None where they do not.
-
-    Parameters
-    ----------
-    pattern
-        As it is written.
-    routine
-        A routine file.
-    against
-        A file of beats.
-    call
-        A file of sound.
-    """
+    """What was thrown and played, as a person tells it; None where they do not."""
 
     pattern: str | None = None
+    """The pattern, as it is written."""
     routine: Path | None = None
+    """A routine file."""
     against: Path | None = None
+    """A file of beats."""
     call: Path | None = None
+    """A file of sound."""
 
 
 def subject_from(ctx: click.Context) -> Subject:
@@ -109,21 +101,14 @@ def _refuse_options(ctx: click.Context) -> None:
 @contextmanager
 def asked_for(
     subject: Subject, request: Request, seconds: float, *, as_json: bool
-) -> Iterator["Asked"]:
+) -> Iterator["Expectation"]:
     """Hand out what a take is held against, while the music of a routine is there.
 
-    Parameters
-    ----------
-    subject, request
-        As a person tells it.
-    seconds
-        Length of the take.
-    as_json
-        Whether what is wrong is told as JSON.
+    `as_json` says whether what is wrong is told as JSON.
     """
     from caller.plans.wrong_routine import wrong_routine_told
     from caller.rehearsals.routine_rehearsal import routine_source
-    from caller.takes.take import Asked
+    from caller.takes.take import Expectation
 
     if subject.pattern is not None:
         yield _pattern(subject.pattern, request, seconds, as_json=as_json)
@@ -131,7 +116,7 @@ def asked_for(
         with wrong_routine_told(as_json):
             source = routine_source(subject.routine, request)
         with source.in_a_file() as piece:
-            yield Asked(
+            yield Expectation(
                 title=piece.title,
                 beats=piece.timeline,
                 call=_played(piece, request),
@@ -142,14 +127,14 @@ def asked_for(
         yield _files(subject, request, as_json=as_json)
 
 
-def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Asked":
+def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Expectation":
     from caller.console.terminal import shortened
     from caller.patterns.wrong_pattern import wrong_input_told
     from caller.rehearsals.called_voice import called_voice
     from caller.rehearsals.piece import DEFAULT_RATE
     from caller.rehearsals.rehearsal import pattern_piece
     from caller.rehearsals.telling import about_tempo
-    from caller.takes.take import Asked
+    from caller.takes.take import Expectation
     from engine.patterns.jugglable import read
 
     refuse_without_routine(request)
@@ -159,7 +144,7 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "
     piece = pattern_piece(pattern, request, voice, None)
     endless, tempo = piece.timeline.seconds is None, piece.run.tempo
     change = "" if tempo.start == tempo.end else f" to {tempo.end:g}"
-    return Asked(
+    return Expectation(
         title=f"{shortened(pattern.text)} at {tempo.start:g}{change} beats a minute",
         beats=piece.timeline,
         endless=endless,
@@ -180,20 +165,20 @@ def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "
     return PlayedCall(lambda: piece.sound(seconds), piece.voice.rate)
 
 
-def _files(subject: Subject, request: Request, *, as_json: bool) -> "Asked":
+def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation":
     """Return what files tell; nothing where there are none."""
     from caller.takes.listen_beats import beats_in, wrong_beats_told
-    from caller.takes.take import Asked
+    from caller.takes.take import Expectation
     from sounds.listening.call.call_file import call_in_file
 
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or request.headphones else (NO_SOUND,)
     if subject.against is None:
-        return Asked(call=call, notes=notes)
+        return Expectation(call=call, notes=notes)
     with wrong_beats_told(subject.against, as_json):
         beats = beats_in(subject.against)
     pattern, tempo = _pattern_of(beats)
-    return Asked(
+    return Expectation(
         title=f"the beats in {subject.against.name}",
         beats=beats,
         call=call,

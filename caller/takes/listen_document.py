@@ -3,18 +3,18 @@
 import math
 from typing import Any, Final, TypeAlias
 
-from caller.takes.listen_stretches import Stretch, stretches
-from caller.takes.take import Asked, HeardTake
+from caller.takes.listen_stretches import TakeWindow, take_windows
+from caller.takes.take import Expectation, HeardTake
 from engine.catching.change import Change
 from engine.catching.drops import Drop
 from engine.catching.expected import Catch
-from engine.catching.leanings import Hands, Position, Spread
+from engine.catching.leanings import HandBias, Position, Spread
 from engine.catching.report import Sound, TakeReport
 from engine.catching.steadiness import Steadiness
 from sounds.listening.call.own_call import CallOnTake
 
 Document: TypeAlias = dict[str, Any]
-Record: TypeAlias = Spread | Stretch | Steadiness | Change
+Record: TypeAlias = Spread | TakeWindow | Steadiness | Change
 
 DIGITS: Final = 6
 """Decimals: microseconds."""
@@ -37,24 +37,24 @@ def report_document(report: TakeReport) -> Document:
         "seconds": rounded(report.seconds),
         "thuds": report.thuds,
         "known": report.known,
-        "sureness": rounded(report.sureness),
+        "sureness": rounded(report.confidence),
         "remarks": list(report.remarks),
         "tempo": rounded(report.tempo),
         "readings": [
             {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
         ],
-        "pace": [_record(each) for each in stretches(report)],
+        "pace": [_record(each) for each in take_windows(report)],
         "steadiness": None if report.steadiness is None else _record(report.steadiness),
         "hands": None if report.hands is None else _hands(report.hands),
         "positions": [_position(each) for each in report.positions],
         "fell_apart": None if report.fell_apart is None else _record(report.fell_apart),
         "drops": [_drop(each) for each in report.drops],
         "sounds": [_sound(each) for each in report.sounds],
-        "strays": [rounded(each) for each in report.strays],
+        "strays": [rounded(each) for each in report.extra_times],
     }
 
 
-def _against(asked: Asked) -> Document | None:
+def _against(asked: Expectation) -> Document | None:
     if not asked.title:
         return None
     return {
@@ -69,7 +69,7 @@ def _call(call: CallOnTake) -> Document:
     return {
         "delay": rounded(call.delay),
         "drift_ppm": rounded(call.drift),
-        "sureness": rounded(call.sureness),
+        "sureness": rounded(call.confidence),
     }
 
 
@@ -78,7 +78,7 @@ def _record(record: Record) -> Document:
     return {name: rounded(getattr(record, name)) for name in record.__slots__}
 
 
-def _hands(hands: Hands) -> Document:
+def _hands(hands: HandBias) -> Document:
     return {
         "right": _record(hands.right),
         "left": _record(hands.left),
@@ -104,7 +104,7 @@ def _drop(drop: Drop) -> Document:
         "kind": drop.kind,
         "missing": drop.missing,
         "resumed": rounded(drop.resumed),
-        "sureness": rounded(drop.sureness),
+        "sureness": rounded(drop.confidence),
         "within_beat": rounded(drop.within_beat),
     }
 

@@ -1,4 +1,4 @@
-"""How the figures of a take are told: moments, milliseconds, chance and sureness."""
+"""How the figures of a take are told: moments, milliseconds, chance and confidence."""
 
 import math
 from statistics import NormalDist
@@ -10,16 +10,16 @@ from engine.catching.drops import Drop
 ONE_IN_TWENTY: Final = 0.05
 """How seldom chance alone makes a difference that is told as one."""
 
-FEWEST: Final = 8
+FEWEST_OF_A_KIND: Final = 8
 """Catches of a kind from which on its mean is told as a difference."""
 
 TO_A_BEAT: Final = 0.8
 """How surely a drop is within a beat of where it is told, if nothing is said of that."""
 
 IN_WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
-"""What a sureness is called, from which on."""
+"""What a confidence is called, from which on."""
 
-MOST_SURE: Final = 0.99
+MOST_CONFIDENT: Final = 0.99
 """No chance is told as more than this: nobody knows so much of a recording."""
 
 FINE: Final = 0.00995
@@ -48,16 +48,16 @@ def beyond_chance(value: float, error: float, among: int = 1, heard: float = mat
     return abs(value) > t * error
 
 
-def sureness_told(sureness: float) -> str:
-    """Return a sureness in words and as a number, such as "very likely right (86%)"."""
-    word = next((word for least, word in IN_WORDS if sureness >= least), "hardly")
-    return f"{word} right ({percent(sureness)})"
+def confidence_told(confidence: float) -> str:
+    """Return a confidence in words and as a number, such as "very likely right (86%)"."""
+    word = next((word for least, word in IN_WORDS if confidence >= least), "hardly")
+    return f"{word} right ({percent(confidence)})"
 
 
 def percent(chance: float) -> str:
     """Return a chance in percent, never as certainty."""
-    if chance > MOST_SURE:
-        return f"over {MOST_SURE:.0%}"
+    if chance > MOST_CONFIDENT:
+        return f"over {MOST_CONFIDENT:.0%}"
     return f"{chance:.0%}"
 
 
@@ -127,4 +127,4 @@ def _plus_minus() -> str:
 
 def without_controls(name: str) -> str:
     """Return a name from outside with a blank for what would move or colour the terminal."""
-    return "".join(sign if sign.isprintable() else " " for sign in name)
+    return "".join(character if character.isprintable() else " " for character in name)

@@ -41,6 +41,6 @@ def take_told(heard: HeardTake, props: str) -> TakeTold:
         interval_sd=None if steady is None else steady.interval_sd,
         right_later=None if hands is None else hands.difference,
         drops=len(report.drops),
-        sureness=report.sureness,
+        sureness=report.confidence,
         report={name: told for name, told in document.items() if name not in NOT_KEPT},
     )

@@ -14,15 +14,15 @@ from caller.console.line_styles import COLOURS, GREY
 from caller.console.picture_file import Sheet, picture
 from caller.takes.listen_answers import answers, position_told
 from caller.takes.listen_figures import (
+    confidence_told,
     drop_moment,
     moment_told,
     ms,
     sure_of_beat,
-    sureness_told,
     throw_told,
 )
 from caller.takes.listen_page import headline
-from caller.takes.listen_stretches import stretches
+from caller.takes.listen_stretches import take_windows
 from caller.takes.listen_tables import least_even
 from caller.takes.take import HeardTake
 from engine.catching.leanings import Position
@@ -71,14 +71,8 @@ def can_be_drawn(report: TakeReport) -> bool:
 def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
     """Draw a take in a file.
 
-    Parameters
-    ----------
-    heard
-        A take on which a catch was heard.
-    path
-        Ends in ``.svg`` or ``.png``.
-    overwrite
-        Whether a file that is there already is replaced.
+    A catch was heard on the take. `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a
+    file that is there already is replaced.
 
     Raises
     ------
@@ -114,10 +108,10 @@ def _told(report: TakeReport) -> str:
     """Return the answers in short, in as many lines as there is room for."""
     steady = report.steadiness
     if steady is None:
-        return f"{sureness_told(report.sureness)}"
+        return f"{confidence_told(report.confidence)}"
     told = [f"two catches in three within {ms(steady.asynchrony_sd)}"]
     told += [f"{name}: {answer}" for name, answer in answers(report) if name in SHOWN_ABOVE]
-    told.append(sureness_told(report.sureness))
+    told.append(confidence_told(report.confidence))
     return textwrap.shorten("; ".join(told), LONGEST, placeholder=" ...")
 
 
@@ -158,7 +152,7 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
 
 def _draw_drift(axes: "Axes", report: TakeReport) -> None:
     """Draw how late the catches are in the middle, stretch by stretch."""
-    rows = [(each, each.late) for each in stretches(report) if each.late is not None]
+    rows = [(each, each.late) for each in take_windows(report) if each.late is not None]
     if len(rows) > 1:
         middle = [(each.start + each.end) / 2 for each, _ in rows]
         late = [1000 * late for _, late in rows]
@@ -170,7 +164,7 @@ def _draw_unheard(axes: "Axes", report: TakeReport, height: float) -> None:
     missing = [sound.time for sound in report.sounds if sound.late is None]
     for times, marker, name in (
         (missing, "x", "not heard"),
-        (report.strays, "|", "other thuds"),
+        (report.extra_times, "|", "other thuds"),
     ):
         if times:
             heights = [height] * len(times)

@@ -23,7 +23,7 @@ from caller.takes.listen_figures import (
     throw_told,
     with_error,
 )
-from caller.takes.listen_stretches import Stretch, stretches
+from caller.takes.listen_stretches import TakeWindow, take_windows
 from engine.catching.drops import Drop
 from engine.catching.leanings import Position, Spread
 from engine.catching.report import TakeReport
@@ -50,28 +50,20 @@ AROUND: Final = "Late: against the catches around; * beyond chance."
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a table.
-
-    Parameters
-    ----------
-    heading
-        What stands above it.
-    cells
-        From top to bottom.
-    number
-        Whether they stand to the right.
-    least
-        How many columns the terminal has at least where this one is shown.
-    """
+class TakeColumn:
+    """A column of a table."""
 
     heading: str
+    """What stands above it."""
     cells: Sequence[str]
+    """What stands under it, from top to bottom."""
     number: bool = True
+    """Whether they stand to the right."""
     least: int = 0
+    """How many columns the terminal has at least where this one is shown."""
 
 
-def _tabled(*columns: Column | None) -> Table:
+def _tabled(*columns: TakeColumn | None) -> Table:
     """Return a table of the columns that there are, and that the terminal has room for."""
     width = terminal_size().columns
     chosen = [each for each in columns if each is not None and each.least <= width]
@@ -86,39 +78,39 @@ def _tabled(*columns: Column | None) -> Table:
 
 def over_time(report: TakeReport) -> Iterator[RenderableType]:
     """Yield tempo and lateness over time; nothing where there are not two stretches."""
-    rows = stretches(report, MOST_ROWS)
+    rows = take_windows(report, MOST_ROWS)
     if len(rows) < 2:  # noqa: PLR2004 - one is the tempo of the whole
         return
     late = any(each.late is not None for each in rows)
     yield _tabled(
-        Column("from", [moment_told(each.start) for each in rows]),
-        Column("to", [moment_told(each.end) for each in rows], least=USUAL),
-        Column("tempo", [with_error(each.tempo, each.uncertainty) for each in rows]),
+        TakeColumn("from", [moment_told(each.start) for each in rows]),
+        TakeColumn("to", [moment_told(each.end) for each in rows], least=USUAL),
+        TakeColumn("tempo", [with_error(each.tempo, each.uncertainty) for each in rows]),
         _asked([each.asked for each in rows]),
-        Column(LATE, [_lateness(each, len(rows)) for each in rows]) if late else None,
-        Column("heard", [str(each.heard) for each in rows], least=USUAL),
+        TakeColumn(LATE, [_lateness(each, len(rows)) for each in rows]) if late else None,
+        TakeColumn("heard", [str(each.heard) for each in rows], least=USUAL),
         _scale([each.late for each in rows]) if late else None,
     )
     if late:
         yield Text(BEYOND, "dim")
 
 
-def _asked(tempos: Sequence[float | None]) -> Column | None:
+def _asked(tempos: Sequence[float | None]) -> TakeColumn | None:
     """Return the tempo asked for; None where it is not known, or one for the whole take."""
     known = [tempo for tempo in tempos if tempo is not None]
     if len(known) < len(tempos) or max(known) - min(known) < TOLD_TEMPO:
         return None
-    return Column("asked", [f"{tempo:.1f}" for tempo in known])
+    return TakeColumn("asked", [f"{tempo:.1f}" for tempo in known])
 
 
-def _lateness(each: Stretch, among: int) -> str:
+def _lateness(each: TakeWindow, among: int) -> str:
     if each.late is None or each.late_uncertainty is None:
         return "-  "
     mark = "*" if is_off(each, among) else " "
     return f"{signed(1000 * each.late, 1000 * each.late_uncertainty)} {mark}"
 
 
-def _scale(values: Sequence[float | None]) -> Column:
+def _scale(values: Sequence[float | None]) -> TakeColumn:
     """Return a line for each value, with an o on it: left of the middle for early."""
     reach = max([CALMEST, *(abs(value) for value in values if value is not None)])
     lines = []
@@ -127,7 +119,7 @@ def _scale(values: Sequence[float | None]) -> Column:
         if value is not None:
             line[SCALE + round(SCALE * value / reach)] = "o"
         lines.append("".join(line))
-    return Column(f"{'early':<{SCALE}}|{'late':>{SCALE}}", lines, number=False, least=WIDE)
+    return TakeColumn(f"{'early':<{SCALE}}|{'late':>{SCALE}}", lines, number=False, least=WIDE)
 
 
 def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
@@ -138,14 +130,14 @@ def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
     several = len({each.part for each in positions}) > 1
     heard = [f"{each.spread.heard} of {each.spread.expected}" for each in chosen]
     yield _tabled(
-        Column("part", [part_told(each.part) for each in chosen], number=False)
+        TakeColumn("part", [part_told(each.part) for each in chosen], number=False)
         if several
         else None,
-        Column("throw", [" and ".join(each.throws) for each in chosen], number=False),
-        Column("on beat", [cycle_places(each) for each in chosen]),
-        Column("heard", heard, least=USUAL),
-        Column(LATE, [_lean(each, len(positions)) for each in chosen]),
-        Column("sd", [ms(each.spread.sd) for each in chosen], least=USUAL),
+        TakeColumn("throw", [" and ".join(each.throws) for each in chosen], number=False),
+        TakeColumn("on beat", [cycle_places(each) for each in chosen]),
+        TakeColumn("heard", heard, least=USUAL),
+        TakeColumn(LATE, [_lean(each, len(positions)) for each in chosen]),
+        TakeColumn("sd", [ms(each.spread.sd) for each in chosen], least=USUAL),
         _scale([each.spread.mean for each in chosen]),
     )
     if len(chosen) < len(positions):
@@ -177,13 +169,13 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
     again = ["-" if drop.resumed is None else moment_told(drop.resumed) for drop in rows]
     stopped = ["everything" if drop.kind == "stopped" else "one object" for drop in rows]
     yield _tabled(
-        Column("at", [_moment(drop) for drop in rows]),
-        Column("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
-        Column("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
-        Column("stopped", stopped, number=False),
-        Column("missing", [str(drop.missing) for drop in rows], least=WIDE),
-        Column("again at", again, least=WIDE),
-        Column("sure", [percent(drop.sureness) for drop in rows], least=USUAL),
+        TakeColumn("at", [_moment(drop) for drop in rows]),
+        TakeColumn("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
+        TakeColumn("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
+        TakeColumn("stopped", stopped, number=False),
+        TakeColumn("missing", [str(drop.missing) for drop in rows], least=WIDE),
+        TakeColumn("again at", again, least=WIDE),
+        TakeColumn("sure", [percent(drop.confidence) for drop in rows], least=USUAL),
     )
     if len(drops) > MOST_ROWS:
         yield Text(f"The first {MOST_ROWS} of {len(drops):,}; --json has them all.")

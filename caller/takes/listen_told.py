@@ -15,21 +15,14 @@ NOT_DRAWN: Final = "was not drawn, as no catch was heard."
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What was made of a take besides what is shown.
-
-    Parameters
-    ----------
-    picture
-        The file to draw in that was asked for; None for none.
-    drawn
-        The same if it was drawn in, else None.
-    number
-        Its number in the practice log; None where it is not kept.
-    """
+    """What was made of a take besides what is shown."""
 
     picture: Path | None
+    """The file to draw in that was asked for; None for none."""
     drawn: Path | None
+    """The same if it was drawn in, else None."""
     number: int | None
+    """Its number in the practice log; None where it is not kept."""
 
 
 def drawn_take(heard: HeardTake, picture: Path | None, *, overwrite: bool) -> Path | None:
@@ -59,8 +52,6 @@ def tell_take(
         It was listened to.
     document
         What JSON has of it.
-    beside
-        What else was made of it.
     as_json
         Whether it is shown as JSON, or as a page.
     """

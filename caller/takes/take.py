@@ -26,72 +26,51 @@ BLOCK: Final = 4_800
 READINGS: Final = 3
 """How often a take is read when the call is looked for."""
 
-SURE_OF_CALL: Final = 0.5
+CALL_CONFIDENCE: Final = 0.5
 """From how sure on a call counts as being on the take."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
-    """What a take is held against.
-
-    Parameters
-    ----------
-    title
-        What that is, in a few words; empty where nothing is known.
-    beats
-        What was thrown, in order; none where that is not known. Gone through once.
-    endless
-        Whether the beats go on for as long as they are asked for.
-    call
-        What the speakers were given; None where that is not known.
-    dwell
-        The share of the time that a hand holds an object.
-    pattern, tempo
-        What was thrown, and how fast at first, where it is a single pattern.
-    props
-        What was juggled; empty where it is not told.
-    notes
-        What is to be known of it, in sentences.
-    clocks
-        Where the beats are on the take where the call is not found on it; None where nothing else
-        tells that.
-    """
+class Expectation:
+    """What a take is held against."""
 
     title: str = ""
+    """What that is, in a few words; empty where nothing is known."""
     beats: Iterable[Beat] = ()
+    """What was thrown, in order; none where that is not known. Gone through once."""
     endless: bool = False
+    """Whether the beats go on for as long as they are asked for."""
     call: PlayedCall | None = None
+    """What the speakers were given; None where that is not known."""
     dwell: float = DWELL_RATIO
+    """The share of the time that a hand holds an object."""
     pattern: Pattern | None = None
+    """What was thrown, where it is a single pattern."""
     tempo: float | None = None
+    """How fast that was thrown at first, in beats a minute."""
     props: str = ""
+    """What was juggled; empty where it is not told."""
     notes: tuple[str, ...] = ()
+    """What is to be known of it, in sentences."""
     clocks: Clocks | None = None
+    """Where the beats are on the take where the call is not found on it; None where nothing else
+    tells that."""
 
 
 @dataclass(frozen=True, slots=True)
 class HeardTake:
-    """A take that was listened to.
-
-    Parameters
-    ----------
-    path
-        Its file; None where there is none that is kept.
-    asked
-        What it was held against.
-    report
-        What it tells.
-    call
-        Where the call is on it; None where none is known or found.
-    notes
-        What is to be known of the recording, in sentences.
-    """
+    """A take that was listened to."""
 
     path: Path | None
-    asked: Asked
+    """Its file; None where there is none that is kept."""
+    asked: Expectation
+    """What it was held against."""
     report: TakeReport
+    """What it tells."""
     call: CallOnTake | None
+    """Where the call is on it; None where none is known or found."""
     notes: tuple[str, ...]
+    """What is to be known of the recording, in sentences."""
 
 
 def seconds_of(take: Take) -> float:
@@ -101,17 +80,10 @@ def seconds_of(take: Take) -> float:
     return sum(len(block) for block in take.blocks(RATE)) / RATE
 
 
-def listen(take: Take, path: Path, asked: Asked) -> HeardTake:
+def listen(take: Take, path: Path, asked: Expectation) -> HeardTake:
     """Listen to a take.
 
-    Parameters
-    ----------
-    take
-        Open.
-    path
-        Its file.
-    asked
-        What it is held against.
+    The take is open.
 
     Raises
     ------
@@ -147,7 +119,7 @@ def _found(take: Take, call: PlayedCall | None) -> CallOnTake | None:
     with progress("Looking for the call", _frames(take, READINGS)) as done:
         counted: Recording = _Counted(take, done)
         found = find_call(counted, call)
-    return found if found is not None and found.sureness >= SURE_OF_CALL else None
+    return found if found is not None and found.confidence >= CALL_CONFIDENCE else None
 
 
 def _thuds(
@@ -165,7 +137,7 @@ def _frames(take: Take, readings: int = 1) -> int | None:
     return None if take.seconds is None else round(take.seconds * RATE) * readings
 
 
-def _catches(asked: Asked, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
+def _catches(asked: Expectation, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
     """Return the expected catches, on the take's clock if that is known."""
     catches: Iterable[Catch] = expected_catches(asked.beats, asked.dwell)
     if asked.endless:
@@ -186,7 +158,9 @@ def _as_long_as(catches: Iterable[Catch], seconds: float, clocks: Clocks | None)
     yield from takewhile(lambda catch: catch.time <= last, waiting)
 
 
-def _notes(take: Take, asked: Asked, found: CallOnTake | None, overload: Overload) -> Iterator[str]:
+def _notes(
+    take: Take, asked: Expectation, found: CallOnTake | None, overload: Overload
+) -> Iterator[str]:
     """Yield what is to be known of the recording."""
     if take.warning is not None:
         yield take.warning
@@ -202,7 +176,7 @@ def _notes(take: Take, asked: Asked, found: CallOnTake | None, overload: Overloa
             "The call was looked for and is not on the take, or hardly: it was heard on "
             "headphones, or another call was played than this."
         )
-    if found is not None and found.sureness <= SURE_OF_CALL:
+    if found is not None and found.confidence <= CALL_CONFIDENCE:
         yield (
             "The call fits the take as well at another place, such as a cycle later, so that beats "
             "may be numbered wrongly."

@@ -21,12 +21,8 @@ def announcement(
 ) -> str:
     """Return the words, such as "five three one, tempo one hundred fifty, right hand first".
 
-    Parameters
-    ----------
-    pattern, tempo, first, wording
-        As in the run.
-    held
-        How many objects each hand holds at the start; not said if None.
+    `pattern`, `tempo`, `first` and `wording` are as in the run. `held` is how many objects each
+    hand holds at the start; not said if None.
     """
     words = [pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
     if held is not None:

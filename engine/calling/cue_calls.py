@@ -30,31 +30,22 @@ LAST_CYCLE_SECONDS: Final = 0.8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CueCall:
-    """A cue call at its place.
-
-    Parameters
-    ----------
-    text
-        What is said.
-    change
-        The beat that it announces.
-    beat, time
-        On which it begins, and when, in seconds from the first sample.
-    seconds
-        How long it takes.
-    said
-        Whether it is said: not where it does not fit.
-    reason
-        Why it does not stand where it was wanted, in a sentence; empty where it does.
-    """
+    """A cue call at its place."""
 
     text: str
+    """What is said."""
     change: int
+    """The beat that it announces."""
     beat: int
+    """The beat on which it begins."""
     time: float
+    """When it begins, in seconds from the first sample."""
     seconds: float
+    """How long it takes."""
     said: bool = True
+    """Whether it is said: not where it does not fit."""
     reason: str = ""
+    """Why it does not stand where it was wanted, in a sentence; empty where it does."""
 
     @property
     def end(self) -> float:
@@ -76,14 +67,8 @@ def cue_calls(run: Run) -> Iterator[CueCall]:
 def _placed(text: CueText, clock: Clock, free: float) -> CueCall:
     """Place a cue call; where it does not fit as it is wanted, as near to that as it does.
 
-    Parameters
-    ----------
-    text
-        What is said, and when at best.
-    clock
-        The time of each beat.
-    free
-        When the cue call before is over, in seconds.
+    `text` tells what is said, and when at best. `free` is when the cue call before is over, in
+    seconds.
     """
     earliest = max(clock.time_at(text.since), free)
     for wanted, reason in _wishes(text):

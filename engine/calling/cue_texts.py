@@ -12,14 +12,8 @@ from engine.timing.run import Wording
 def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:
     """Yield what may be said before a part, the fullest first.
 
-    Parameters
-    ----------
-    part
-        What comes. Its own cue is all there is, if it has one that is not empty.
-    change
-        Objects taken up (more than 0) or put down (less than 0) on the way into it.
-    wording
-        How throws are put in words.
+    `part` is what comes. Its own cue is all there is, if it has one that is not empty. `change` is
+    how many objects are taken up (more than 0) or put down (less than 0) on the way into it.
     """
     if part.cue is not None:
         yield from [part.cue] if part.cue else []

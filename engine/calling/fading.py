@@ -11,12 +11,8 @@ from functools import lru_cache
 def is_heard(cycle: int, longest: int) -> bool:
     """Return whether the count is heard in a cycle.
 
-    Parameters
-    ----------
-    cycle
-        From zero.
-    longest
-        Cycles of the longest silent stretch; 0 for a count that never fades.
+    Cycles count from zero. `longest` counts cycles of the longest silent stretch; 0 for a count
+    that never fades.
     """
     if longest == 0:
         return True

@@ -39,14 +39,8 @@ def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]
 def smallest_spacing(cycle: list[Beat], following: float | None, word_seconds: WordSeconds) -> int:
     """Return the smallest k for which one call every k beats of `cycle` fits.
 
-    Parameters
-    ----------
-    cycle
-        The beats of one cycle.
-    following
-        Time of the beat after the cycle in seconds; None if nothing follows.
-    word_seconds
-        How long each text takes at its quickest.
+    `cycle` holds the beats of one cycle. `following` is the time of the beat after the cycle in
+    seconds; None if nothing follows. `word_seconds` is how long each text takes at its quickest.
     """
     length = len(cycle)
     for every in range(1, length):

@@ -3,7 +3,7 @@
 Where the call was found on the take, expected catches are on the take's clock but for a lead;
 else their shift is searched for, and their pace too, as a juggler who hears no beat keeps to a
 tempo only roughly (`placing`). What is left is a lead that varies slowly (`lead`), a spread around
-it and a rate of stray sounds (`mixture`); with these known each sound gets at most one thud, and
+it and a rate of extra sounds (`mixture`); with these known each sound gets at most one thud, and
 each thud at most one sound (`pairing`).
 """
 
@@ -24,39 +24,27 @@ from engine.catching.together import sounds_of
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Aligned:
-    """Expected sounds and the thuds that are theirs.
-
-    Parameters
-    ----------
-    catches
-        All that were expected, in order; none where no pattern is known.
-    sounds
-        The catches of each sound that lies on the take, as indices.
-    expected
-        When each of these sounds was expected, in seconds of the take.
-    thud
-        The thud of each sound, as an index, None where none was heard.
-    thuds
-        All that was heard.
-    mixture
-        The lead, the spread and how many were heard.
-    placed
-        Whether the catches came on the take's clock, so that the lead means something.
-    rate
-        Seconds of the take in a second of the timeline, about.
-    certainty
-        How surely the catches are at this place and not at another that is nearly as good, 0 to 1.
-    """
+    """Expected sounds and the thuds that are theirs."""
 
     catches: tuple[Catch, ...]
+    """All that were expected, in order; none where no pattern is known."""
     sounds: tuple[tuple[int, ...], ...]
+    """The catches of each sound that lies on the take, as indices."""
     expected: Floats
+    """When each of these sounds was expected, in seconds of the take."""
     thud: tuple[int | None, ...]
+    """The thud of each sound, as an index, None where none was heard."""
     thuds: Thuds
+    """All that was heard."""
     mixture: Mixture
+    """The lead, the spread and how many were heard."""
     placed: bool
+    """Whether the catches came on the take's clock, so that the lead means something."""
     rate: float = 1.0
+    """Seconds of the take in a second of the timeline, about."""
     certainty: float = 1.0
+    """How surely the catches are at this place and not at another that is nearly as
+    good, 0 to 1."""
 
     @property
     def asynchrony(self) -> Floats:
@@ -71,7 +59,7 @@ class Aligned:
         return tuple(index for index in range(len(self.thuds.times)) if index not in used)
 
     @property
-    def strays(self) -> tuple[float, ...]:
+    def extra_times(self) -> tuple[float, ...]:
         """When they were heard, in seconds of the take, in order."""
         return tuple(self.thuds.times[list(self.extra)].tolist())
 
@@ -81,16 +69,8 @@ def align(
 ) -> Aligned | None:
     """Return the catches with their thuds; None where there is nothing to compare.
 
-    Parameters
-    ----------
-    catches
-        In order of time; in seconds of the take if they are placed.
-    thuds
-        What was heard.
-    seconds
-        The length of the take.
-    placed
-        Whether the catches are on the take's clock, so that only a lead is not known.
+    `catches` are in order of time; in seconds of the take if they are placed. `placed` says whether
+    the catches are on the take's clock, so that only a lead is not known.
     """
     groups = sounds_of([catch.time for catch in catches])
     if not groups or not len(thuds):
@@ -121,15 +101,8 @@ def align(
 def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:
     """Return catches that are on the clock of the thuds with their thuds; None without either.
 
-    Parameters
-    ----------
-    catches
-        In order of time.
-    thuds
-        What was heard.
-    lead
-        What the lead is at first, in seconds, to a tenth of a second or so: that all is a beat out
-        is taken for unlikely.
+    `catches` are in order of time. `lead` is what the lead is at first, in seconds, to a tenth of a
+    second or so: that all is a beat out is taken for unlikely.
     """
     sounds = sounds_of([catch.time for catch in catches])
     if not sounds or not len(thuds):
@@ -147,17 +120,12 @@ def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned |
     )
 
 
-def align_to_lattice(lattice: Sequence[float], thuds: Thuds) -> Aligned:
-    """Return the places of a steady cadence with their thuds; no pattern is known.
+def align_to_grid(grid: Sequence[float], thuds: Thuds) -> Aligned:
+    """Return the places of a beat grid with their thuds; no pattern is known.
 
-    Parameters
-    ----------
-    lattice
-        When a catch falls due, in seconds of the take, in order; at least one.
-    thuds
-        What was heard.
+    `grid` is when a catch falls due, in seconds of the take, in order; at least one.
     """
-    expected = np.asarray(lattice, dtype=np.float64)
+    expected = np.asarray(grid, dtype=np.float64)
     mixture, thud = _heard(expected, thuds, 0.0)
     return Aligned(
         catches=(),

@@ -1,7 +1,7 @@
 """A take that fell apart, listened to as two: before and after.
 
 One spread for all of it lies between the two, so that many of the wide catches at the end would
-count as strays, and the juggler as steadier than they were.
+count as extra thuds, and the juggler as steadier than they were.
 """
 
 import math
@@ -17,7 +17,7 @@ from engine.catching.pairing import choices, pair_up
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
+class _TakePart:
     """A part of the take: its first sound, its first thud, and what fits it best."""
 
     sound: int
@@ -31,7 +31,7 @@ class _Part:
         return float(self.mixture.share.sum())
 
 
-def apart(aligned: Aligned, moment: float) -> Aligned:
+def split_refit(aligned: Aligned, moment: float) -> Aligned:
     """Return the same catches with the thuds of each part by the spread of that part.
 
     Parameters
@@ -58,14 +58,16 @@ def apart(aligned: Aligned, moment: float) -> Aligned:
     )
 
 
-def _part(aligned: Aligned, sounds: slice, heard: slice) -> _Part:
+def _part(aligned: Aligned, sounds: slice, heard: slice) -> _TakePart:
     thuds = aligned.thuds
     own = Thuds(thuds.times[heard], thuds.weights[heard])
     mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
-    return _Part(sounds.start, heard.start, mixture, dict(pair_up(choices(mixture, own.weights))))
+    return _TakePart(
+        sounds.start, heard.start, mixture, dict(pair_up(choices(mixture, own.weights)))
+    )
 
 
-def _joined(parts: Sequence[_Part], sounds: int) -> Mixture:
+def _joined(parts: Sequence[_TakePart], sounds: int) -> Mixture:
     """Return the mixtures of the parts as one, with the spread of all catches together."""
     near = Near(
         np.concatenate([part.mixture.near.sound + part.sound for part in parts]),
@@ -82,7 +84,7 @@ def _joined(parts: Sequence[_Part], sounds: int) -> Mixture:
         heard=math.fsum(
             share * part.mixture.heard for share, part in zip(shares, parts, strict=True)
         ),
-        strays=math.fsum(
-            share * part.mixture.strays for share, part in zip(shares, parts, strict=True)
+        extra_rate=math.fsum(
+            share * part.mixture.extra_rate for share, part in zip(shares, parts, strict=True)
         ),
     )

@@ -1,6 +1,6 @@
 """Which catch failed first: the beginning of a drop, by all that is heard around it.
 
-A catch that went unheard shortly before looks like the beginning; a stray sound, or the object on
+A catch that went unheard shortly before looks like the beginning; an extra sound, or the object on
 the floor, looks like a catch that was made. So every catch that may have failed is tried, with
 every way in which it may have gone on: throws for so many beats more, of which so many are caught.
 Each says how likely each thud was, and where none was likely; the catches have their chances from
@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from engine.catching.dues import Background, Due
+from engine.catching.dues import ExpectedOnset, TakeStatistics
 from engine.catching.expected import Catch, flown_beats
 from engine.catching.heard import Floats, Indices
 from engine.catching.mixture import bumps
@@ -59,21 +59,14 @@ ON_IT: Final = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way in which it may go on after a drop.
-
-    Parameters
-    ----------
-    reaction
-        Beats for which throws go on.
-    caught
-        The share of what is in the air by then that is caught, 0 to 1.
-    chance
-        How likely this way is, 0 to 1.
-    """
+    """A way in which it may go on after a drop."""
 
     reaction: float
+    """Beats for which throws go on."""
     caught: float
+    """The share of what is in the air by then that is caught, 0 to 1."""
     chance: float
+    """How likely this way is, 0 to 1."""
 
 
 def _ways() -> tuple[Way, ...]:
@@ -94,72 +87,57 @@ REST_GOES_ON: Final = (Way(math.inf, 1.0, 1.0),)
 
 @dataclass(frozen=True, slots=True)
 class Beginning:
-    """The likeliest beginning of a drop.
-
-    Parameters
-    ----------
-    index
-        The sound, among those that were due.
-    catch
-        Its catch that failed; None where no pattern is known.
-    within_beat
-        The chance that it was there or within a beat of there, 0 to 1.
-    """
+    """The likeliest beginning of a drop."""
 
     index: int
+    """The number of the sound, among those that were due."""
     catch: Catch | None
+    """Its catch that failed; None where no pattern is known."""
     within_beat: float
+    """The chance that it was there or within a beat of there, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Flights:
-    """The catches of some sounds in a row, those without a pattern as one each.
-
-    Parameters
-    ----------
-    due
-        Of each catch, the place of its sound among these sounds.
-    caught, thrown
-        When, in seconds of the take.
-    beat
-        Seconds between two beats.
-    object
-        A number for each object, UNKNOWN where it has none.
-    catches
-        Themselves, None where no pattern is known.
-    """
+    """The catches of some sounds in a row, those without a pattern as one each."""
 
     due: Indices
+    """For each catch, the place of its sound among these sounds."""
     caught: Floats
+    """When each is caught, in seconds of the take."""
     thrown: Floats
+    """When each was thrown, in seconds of the take."""
     beat: Floats
+    """Seconds between two beats."""
     object: Indices
+    """A number for each object, UNKNOWN where it has none."""
     catches: tuple[Catch | None, ...]
+    """The catches themselves; None where no pattern is known."""
 
 
-def earliest(dues: Sequence[Due], start: int, least: int = 0) -> int:
+def earliest(expected: Sequence[ExpectedOnset], start: int, least: int = 0) -> int:
     """Return the first sound, from `least` on, that may have failed if all stopped at `start`."""
-    first, reach = start, _reach(dues[start])
+    first, reach = start, _reach(expected[start])
     while first > least:
-        reach = max(reach, _reach(dues[first - 1]))
-        if dues[start].time - dues[first - 1].time > reach:
+        reach = max(reach, _reach(expected[first - 1]))
+        if expected[start].time - expected[first - 1].time > reach:
             break
         first -= 1
     return first
 
 
-def end_of_fall(dues: Sequence[Due], index: int, end: int | None = None) -> int:
+def end_of_fall(expected: Sequence[ExpectedOnset], index: int, end: int | None = None) -> int:
     """Return the end, `end` at most, of the sounds during which what failed at `index` may fall."""
-    last, end = index + 1, len(dues) if end is None else end
-    while last < end and dues[last - 1].time - dues[index].time <= DOWN:
+    last, end = index + 1, len(expected) if end is None else end
+    while last < end and expected[last - 1].time - expected[index].time <= DOWN:
         last += 1
     return last
 
 
 def beginning(
-    dues: Sequence[Due],
+    expected: Sequence[ExpectedOnset],
     chances: Sequence[float],
-    background: Background,
+    background: TakeStatistics,
     tried: Iterable[int],
     ways: Sequence[Way] = ALL_STOPS,
 ) -> Beginning:
@@ -167,19 +145,15 @@ def beginning(
 
     Parameters
     ----------
-    dues
-        Sounds in a row, those around the drop, and on until an object lies still that failed at
-        the last of those tried: else the sounds after them would pass for it.
+    expected
+        Sounds in a row, those around the drop, and on until an object lies still that failed at the
+        last of those tried: else the sounds after them would pass for it.
     chances
         How likely each is to be heard while all is well, more than 0 and less than 1.
-    background
-        What else is known.
     tried
         The places of the sounds that may be the first to fail, at least one.
-    ways
-        How it may go on.
     """
-    scene = _Scene(dues, np.array(chances), background, ways)
+    scene = _Scene(expected, np.array(chances), background, ways)
     flights = scene.flights
     places = set(tried)
     tries = [index for index, place in enumerate(flights.due.tolist()) if place in places]
@@ -199,29 +173,29 @@ class _Scene:
 
     def __init__(
         self,
-        dues: Sequence[Due],
+        expected: Sequence[ExpectedOnset],
         chances: Floats,
-        background: Background,
+        background: TakeStatistics,
         ways: Sequence[Way],
     ) -> None:
         self._reaction = np.array([way.reaction for way in ways])[:, np.newaxis]
         self._caught = np.array([way.caught for way in ways])[:, np.newaxis]
         self._chance = np.log([way.chance for way in ways])
         self._heard = chances
-        self._when = np.array([due.time for due in dues])
-        gap = float(np.median(np.diff(self._when))) if len(dues) > 1 else 0.0
-        self.flights = flights = _flights(dues, background.rate, gap)
+        self._when = np.array([due.time for due in expected])
+        gap = float(np.median(np.diff(self._when))) if len(expected) > 1 else 0.0
+        self.flights = flights = _flights(expected, background.rate, gap)
         self._first = np.flatnonzero(np.diff(flights.due, prepend=-1))
         margin = AROUND * background.spread
         # What falls after the last sound is heard, too, but not what may be of the next.
         after = max(margin, gap - margin)
         near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
         self._thuds = near.times
-        self._stray = near.weights / background.strays
+        self._extra_rates = near.weights / background.extra_rate
         bump = bumps(near.times - flights.caught[:, np.newaxis], background.spread)
         number = np.diff(np.append(self._first, len(flights.due)))[:, np.newaxis]
-        # How many times as likely each thud is where each sound is heard than as a stray.
-        self._odds = np.add.reduceat(bump, self._first) / number * self._stray
+        # How many times as likely each thud is where each sound is heard than as an extra thud.
+        self._odds = np.add.reduceat(bump, self._first) / number * self._extra_rates
         self._all_odds = self._odds.sum(axis=1)
 
     def nats(self, index: int) -> float:
@@ -235,7 +209,9 @@ class _Scene:
             # What follows it closely is not heard, and what it follows closely hides it.
             hidden = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
             without = self._explained(made, np.where(hidden, 1.0, others)) - explained
-            fallen += floor[thud] * (self._stray[thud] * np.exp(np.minimum(without, 50)) + MERGED)
+            fallen += floor[thud] * (
+                self._extra_rates[thud] * np.exp(np.minimum(without, 50)) + MERGED
+            )
         each = explained + np.log(fallen) + self._chance
         return float(np.logaddexp.reduce(each))
 
@@ -269,7 +245,7 @@ def _floor(late: Floats) -> Floats:
     )
 
 
-def _flights(dues: Sequence[Due], rate: float, gap: float) -> _Flights:
+def _flights(expected: Sequence[ExpectedOnset], rate: float, gap: float) -> _Flights:
     """Return the catches of these sounds.
 
     They have so many seconds of the take in one of the timeline, and so many from one to the next.
@@ -278,7 +254,7 @@ def _flights(dues: Sequence[Due], rate: float, gap: float) -> _Flights:
     places, objects = [], []
     times: list[tuple[float, float, float]] = []
     catches: list[Catch | None] = []
-    for place, due in enumerate(dues):
+    for place, due in enumerate(expected):
         for catch in due.catches or (None,):
             places.append(place)
             times.append(_times(due, catch, rate) if catch else _times_unknown(due, gap))
@@ -289,19 +265,19 @@ def _flights(dues: Sequence[Due], rate: float, gap: float) -> _Flights:
     return _Flights(np.array(places), caught, thrown, beat, np.array(objects), tuple(catches))
 
 
-def _times(due: Due, catch: Catch, rate: float) -> tuple[float, float, float]:
+def _times(due: ExpectedOnset, catch: Catch, rate: float) -> tuple[float, float, float]:
     """Return when it is caught and was thrown, and the seconds between two beats."""
     beat = rate * 60 / catch.tempo
     caught = due.time + rate * (catch.time - due.catches[0].time)
     return caught, caught - flown_beats(catch) * beat, beat
 
 
-def _times_unknown(due: Due, gap: float) -> tuple[float, float, float]:
+def _times_unknown(due: ExpectedOnset, gap: float) -> tuple[float, float, float]:
     """Return the same where no pattern is known, with so many seconds between two sounds."""
     return due.time, due.time - UNKNOWN_FLIGHT, gap
 
 
-def _reach(due: Due) -> float:
+def _reach(due: ExpectedOnset) -> float:
     """Return for how many seconds after a drop throws like these may yet be heard."""
     if not due.catches:
         return UNKNOWN_REACH

@@ -45,8 +45,8 @@ LEAP: Final = 18.0
 CLIMB: Final = 4
 """Steps by which the bump of each rate is fitted."""
 
-LEAST_STRAY: Final = 0.05
-"""The share of thuds that may be strays, at least."""
+LEAST_EXTRA: Final = 0.05
+"""The share of thuds that may be extra, at least."""
 
 NARROWEST: Final = 0.004
 """Seconds that thuds spread around their place, at least; nobody is steadier."""
@@ -64,32 +64,23 @@ hold the 150 to 260 that are usual within one sd."""
 
 
 @dataclass(frozen=True, slots=True)
-class Cadence:
-    """The rate of catches in a window.
-
-    Parameters
-    ----------
-    start, end
-        In seconds.
-    rate
-        Catches a minute.
-    phase
-        Seconds from `start` to the first place where a catch falls due.
-    thuds
-        How many there are in the window.
-    in_step
-        How well the thuds keep to it, from 0 to 1 (the resultant length).
-    sureness
-        How surely they do so not by chance, 0 to 1.
-    """
+class GridTempo:
+    """The rate of catches in a window."""
 
     start: float
+    """When it begins, in seconds."""
     end: float
+    """When it ends, in seconds."""
     rate: float
+    """Catches a minute."""
     phase: float
+    """Seconds from `start` to the first place where a catch falls due."""
     thuds: int
+    """How many there are in the window."""
     in_step: float
-    sureness: float
+    """How well the thuds keep to it, from 0 to 1 (the resultant length)."""
+    confidence: float
+    """How surely they do so not by chance, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +91,10 @@ class Reading:
     share: float
 
 
-def cadences(times: Sequence[float]) -> tuple[Cadence, ...]:
+def grid_tempos(times: Sequence[float]) -> tuple[GridTempo, ...]:
     """Return the rate of catches over time; nothing where there are too few thuds to tell.
 
-    Parameters
-    ----------
-    times
-        When each thud was heard, in seconds, in order.
+    `times` say when each thud was heard, in seconds, in order.
     """
     heard = np.asarray(times, dtype=np.float64)
     if len(heard) < FEWEST:
@@ -121,15 +109,15 @@ def cadences(times: Sequence[float]) -> tuple[Cadence, ...]:
     )
 
 
-def overall(found: Sequence[Cadence]) -> float | None:
+def overall(found: Sequence[GridTempo]) -> float | None:
     """Return the usual rate of the windows, in catches a minute; None without any."""
     if not found:
         return None
     order = sorted(found, key=lambda each: each.rate)
-    half = math.fsum(each.sureness for each in order) / 2
+    half = math.fsum(each.confidence for each in order) / 2
     passed = 0.0
     for each in order:
-        passed += each.sureness
+        passed += each.confidence
         if passed >= half:
             return each.rate
     return order[-1].rate
@@ -169,16 +157,16 @@ def _explained(since: Floats) -> Floats:
     """
     turns = np.outer(RATES / 60, since)
     off, spread = _around(turns)
-    stray = np.full_like(spread, 0.2)
+    extra = np.full_like(spread, 0.2)
     for _ in range(CLIMB):
-        bump = (1 - stray) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
-        inside = bump / (bump + stray)
+        bump = (1 - extra) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+        inside = bump / (bump + extra)
         mass = inside.sum(axis=1, keepdims=True)
         spread = np.sqrt((inside * off * off).sum(axis=1, keepdims=True) / mass)
         spread = np.clip(spread, LEAST_SPREAD, WIDEST)
-        stray = np.clip(1 - mass / len(since), LEAST_STRAY, 1)
-    bump = (1 - stray) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
-    nats: Floats = np.log(bump + stray).sum(axis=1)
+        extra = np.clip(1 - mass / len(since), LEAST_EXTRA, 1)
+    bump = (1 - extra) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+    nats: Floats = np.log(bump + extra).sum(axis=1)
     return nats
 
 
@@ -207,16 +195,16 @@ def _smoothest(values: Sequence[Floats]) -> list[int]:
     return path[::-1]
 
 
-def _refined(start: float, inside: Floats, rate: float) -> Cadence:
-    """Return the cadence of a window whose rate is about known."""
+def _refined(start: float, inside: Floats, rate: float) -> GridTempo:
+    """Return the tempo of a window whose rate is about known."""
     since = inside - start
     fine = rate * (1 + STEP * np.linspace(-1, 1, 41))
     mean = np.exp(2j * np.pi * np.outer(fine / 60, since)).mean(axis=1)
     best = int(np.argmax(np.abs(mean)))
-    return _cadence(start, since, float(fine[best]), complex(mean[best]))
+    return _grid_tempo(start, since, float(fine[best]), complex(mean[best]))
 
 
-def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence:
+def _grid_tempo(start: float, since: Floats, rate: float, mean: complex) -> GridTempo:
     turn = 60 / rate
     phase = (np.angle(mean) / (2 * math.pi) % 1) * turn
     in_step = abs(mean)
@@ -225,12 +213,12 @@ def _cadence(start: float, since: Floats, rate: float, mean: complex) -> Cadence
     by_chance = min(1.0, TRIALS * math.exp(-len(since) * in_step**2))
     if (since[-1] - since[0]) / turn + 1 < FEWEST:
         by_chance = 1.0
-    return Cadence(
+    return GridTempo(
         start=start,
         end=start + WINDOW,
         rate=rate,
         phase=float(phase),
         thuds=len(since),
         in_step=in_step,
-        sureness=1 - by_chance,
+        confidence=1 - by_chance,
     )

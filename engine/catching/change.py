@@ -13,7 +13,7 @@ import numpy as np
 
 from engine.catching.heard import Floats
 
-FEWEST: Final = 16
+FEWEST_ON_A_SIDE: Final = 16
 """Catches on either side, at least."""
 
 WIDER: Final = 1.5
@@ -25,22 +25,17 @@ BETTER: Final = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """The moment from which catches are less steady.
-
-    Parameters
-    ----------
-    time
-        When the first of them was due, in seconds of the take.
-    before, after
-        The sd of the asynchronies, in seconds.
-    """
+    """The moment from which catches are less steady."""
 
     time: float
+    """When the first of these catches was due, in seconds of the take."""
     before: float
+    """The sd of the asynchronies up to then, in seconds."""
     after: float
+    """The sd of the asynchronies from then on, in seconds."""
 
 
-def fell_apart(times: Floats, late: Floats, correlation: float = 0.0) -> Change | None:
+def change_point(times: Floats, late: Floats, correlation: float = 0.0) -> Change | None:
     """Return where a take fell apart; None where it did not.
 
     Parameters
@@ -56,9 +51,9 @@ def fell_apart(times: Floats, late: Floats, correlation: float = 0.0) -> Change 
     heard = ~np.isnan(late)
     when, square = times[heard], late[heard] ** 2
     count = len(square)
-    if count < 2 * FEWEST:
+    if count < 2 * FEWEST_ON_A_SIDE:
         return None
-    before = np.arange(FEWEST, count - FEWEST + 1)
+    before = np.arange(FEWEST_ON_A_SIDE, count - FEWEST_ON_A_SIDE + 1)
     sums = np.cumsum(square)
     early = sums[before - 1] / before
     later = (sums[-1] - sums[before - 1]) / (count - before)

@@ -13,8 +13,8 @@ from engine.catching.together import MERGED
 
 NORMAL: Final = NormalDist()
 
-LEAST_DOUBLED: Final = 0.03
-MOST_DOUBLED: Final = 0.9
+LEAST_MERGED: Final = 0.03
+MOST_MERGED: Final = 0.9
 """The share of pairs heard as two that tells how far apart their catches are."""
 
 
@@ -27,21 +27,15 @@ def spread_of_pairs(spread: float, heard: float, thuds: float) -> float:
     the variance of the thuds follows from the half-normal distribution of the distance; it is
     taken off, and that of all catches, h squared, put in its place.
 
-    Parameters
-    ----------
-    spread
-        The sd of the thuds, in seconds.
-    heard
-        The share of the pairs of which anything was heard, 0 to 1.
-    thuds
-        Thuds for each pair.
+    `spread` is the sd of the thuds, in seconds. `heard` is the share of the pairs of which anything
+    was heard, 0 to 1. `thuds` is how many thuds there are for each pair.
     """
     missing = math.sqrt(max(1 - heard, 0.0))
     caught_both = (1 - missing) ** 2
     doubled = (thuds - 2 * missing * (1 - missing)) / max(caught_both, 0.01) - 1
-    if doubled < LEAST_DOUBLED:
+    if doubled < LEAST_MERGED:
         return spread
-    own = MERGED / (math.sqrt(2) * NORMAL.inv_cdf(1 - min(doubled, MOST_DOUBLED) / 2))
+    own = MERGED / (math.sqrt(2) * NORMAL.inv_cdf(1 - min(doubled, MOST_MERGED) / 2))
     return math.sqrt(max(spread**2 + own**2 - heard_variance(own), 0.25 * spread**2))
 
 

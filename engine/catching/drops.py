@@ -23,7 +23,7 @@ from engine.catching.beginning import (
     earliest,
     end_of_fall,
 )
-from engine.catching.dues import Background, Due, Row, chances, indices_of, quiet
+from engine.catching.dues import ExpectedOnset, Row, TakeStatistics, chances, indices_of, quiet
 from engine.catching.expected import Catch
 
 FALSE_ALARMS: Final = 0.01
@@ -51,15 +51,15 @@ ROUNDS: Final = 5
 """How often the shares heard and the stops are worked out from each other, at most."""
 
 BY_CHANCE: Final = 0.05
-"""The chance that a stray is taken for a catch that was not there."""
+"""The chance that an extra thud is taken for a catch that was not there."""
 
 MOST_FOR_GOING: Final = -6.0
 """Nats that a thud right in place adds for a stop, at least."""
 
 TINY: Final = 1e-6
-"""The chance that such a thud is a stray, at least."""
+"""The chance that such a thud is extra, at least."""
 
-MOST_SURE: Final = 30.0
+MOST_CONFIDENT: Final = 30.0
 """Nats beyond which more misses make it no surer."""
 
 Kind: TypeAlias = Literal["stopped", "one object"]
@@ -67,49 +67,34 @@ Kind: TypeAlias = Literal["stopped", "one object"]
 
 @dataclass(frozen=True, slots=True)
 class Drop:
-    """A gap that looks like a drop.
-
-    Parameters
-    ----------
-    time
-        When the catch that failed first was due, in seconds of the take.
-    catch
-        That catch, and so the throw before the gap; None where no pattern is known.
-    kind
-        Whether everything stopped, or all but one object went on.
-    missing
-        Catches that are missing from there until it goes on; of that object, where it is one.
-    resumed
-        When catches are heard again, in seconds of the take; None if they are not.
-    sureness
-        How surely it is no row of misses, 0 to 1.
-    within_beat
-        If it is none, how surely it fell within a beat of that catch, 0 to 1.
-    """
+    """A gap that looks like a drop."""
 
     time: float
+    """When the catch that failed first was due, in seconds of the take."""
     catch: Catch | None
+    """That catch, and so the throw before the gap; None where no pattern is known."""
     kind: Kind
+    """Whether everything stopped, or all but one object went on."""
     missing: int
+    """Catches that are missing from there until it goes on; of that object, where it is one."""
     resumed: float | None
-    sureness: float
+    """When catches are heard again, in seconds of the take; None if they are not."""
+    confidence: float
+    """How surely it is no row of misses, 0 to 1."""
     within_beat: float
+    """If it is none, how surely it fell within a beat of that catch, 0 to 1."""
 
 
-def find_drops(dues: Sequence[Due], background: Background) -> tuple[Drop, ...]:
+def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) -> tuple[Drop, ...]:
     """Return the gaps that look like a drop, in order.
 
-    Parameters
-    ----------
-    dues
-        Every sound that was due on the take, in order.
-    background
-        What else is known of the take.
+    `expected` is every sound that was due on the take, in order. `background` is what else is known
+    of the take.
     """
-    heard = [index for index, due in enumerate(dues) if due.heard]
+    heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
         return ()
-    judge = _Judge(dues[heard[0] :], background)
+    judge = _Judge(expected[heard[0] :], background)
     stops = judge.stops()
     again = (0, *(end for _, end in stops))
     drops = [judge.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
@@ -120,35 +105,35 @@ def find_drops(dues: Sequence[Due], background: Background) -> tuple[Drop, ...]:
 class _Judge:
     """Judges rows of misses, knowing how often each kind of throw is heard while all is well."""
 
-    def __init__(self, dues: Sequence[Due], background: Background) -> None:
-        self._dues = dues
+    def __init__(self, expected: Sequence[ExpectedOnset], background: TakeStatistics) -> None:
+        self._expected = expected
         self._background = background
-        self._cost = math.log(len(dues) / FALSE_ALARMS)
-        self._chances = chances(dues, indices_of(quiet(dues)))
+        self._cost = math.log(len(expected) / FALSE_ALARMS)
+        self._chances = chances(expected, indices_of(quiet(expected)))
 
     def stops(self) -> list[Row]:
         """Return where everything stopped."""
         found: list[Row] = []
         for _ in range(ROUNDS):
-            before, rows = found, self._rows(range(len(self._dues)))
+            before, rows = found, self._rows(range(len(self._expected)))
             found = self._joined([row for row in rows if self._lasts(*row)])
-            self._chances = chances(self._dues, indices_of(found))
+            self._chances = chances(self._expected, indices_of(found))
             if found == before:
                 break
         return found
 
     def stopped(self, start: int, end: int, least: int) -> Drop:
         """Return the drop, not before `least`, that led to a stop from `start` up to `end`."""
-        tried = range(earliest(self._dues, start, least), start + 1)
-        begun = self._beginning(tried, end_of_fall(self._dues, start, end))
-        missing = [index for index in range(begun.index, end) if not self._dues[index].heard]
+        tried = range(earliest(self._expected, start, least), start + 1)
+        begun = self._beginning(tried, end_of_fall(self._expected, start, end))
+        missing = [index for index in range(begun.index, end) if not self._expected[index].heard]
         return Drop(
-            time=self._dues[begun.index].time,
+            time=self._expected[begun.index].time,
             catch=begun.catch,
             kind="stopped",
             missing=len(missing),
-            resumed=self._dues[end].time if end < len(self._dues) else None,
-            sureness=self._sureness(missing),
+            resumed=self._expected[end].time if end < len(self._expected) else None,
+            confidence=self._confidence(missing),
             within_beat=begun.within_beat,
         )
 
@@ -157,8 +142,8 @@ class _Judge:
         gone = set(indices_of(stops))
         found = [(own, *row) for own in self._of_objects(gone).values() for row in self._rows(own)]
         gone.update(index for own, start, end in found for index in own[start:end])
-        self._chances = chances(self._dues, gone)
-        limits = [0, *chain.from_iterable(stops), len(self._dues)]
+        self._chances = chances(self._expected, gone)
+        limits = [0, *chain.from_iterable(stops), len(self._expected)]
         for own, start, end in found:
             after = bisect_right(limits, own[start])
             yield self._lost(own, start, end, range(limits[after - 1], limits[after]))
@@ -166,7 +151,7 @@ class _Judge:
     def _of_objects(self, gone: Collection[int]) -> dict[str, list[int]]:
         """Return the sounds of each object, those that it shares with others left out."""
         own: dict[str, list[int]] = {}
-        for index, due in enumerate(self._dues):
+        for index, due in enumerate(self._expected):
             if index not in gone and len(due.catches) == 1 and due.catches[0].object:
                 own.setdefault(due.catches[0].object, []).append(index)
         return own
@@ -177,22 +162,22 @@ class _Judge:
         It may have begun some rounds sooner or later, but in the same stretch between two stops.
         """
         first = max(start - ROUNDS_AROUND, 0)
-        time, reach = self._dues[own[start]].time, ROUNDS_AROUND * LONGEST_ROUND
+        time, reach = self._expected[own[start]].time, ROUNDS_AROUND * LONGEST_ROUND
         tried = [
             index
             for index in own[first : start + ROUNDS_AROUND]
-            if index in between and abs(self._dues[index].time - time) <= reach
+            if index in between and abs(self._expected[index].time - time) <= reach
         ]
-        begun = self._beginning(tried, end_of_fall(self._dues, tried[-1]), REST_GOES_ON)
+        begun = self._beginning(tried, end_of_fall(self._expected, tried[-1]), REST_GOES_ON)
         gone = own[bisect_left(own, begun.index) : end]
-        missing = [index for index in gone if not self._dues[index].heard]
+        missing = [index for index in gone if not self._expected[index].heard]
         return Drop(
-            time=self._dues[begun.index].time,
+            time=self._expected[begun.index].time,
             catch=begun.catch,
             kind="one object",
             missing=len(missing),
-            resumed=self._dues[own[end]].time if end < len(own) else None,
-            sureness=self._sureness(missing),
+            resumed=self._expected[own[end]].time if end < len(own) else None,
+            confidence=self._confidence(missing),
             within_beat=begun.within_beat,
         )
 
@@ -216,25 +201,25 @@ class _Judge:
 
     def _gain(self, index: int) -> float:
         """Return how much likelier what was heard of a sound is if everything is gone, in nats."""
-        share = self._dues[index].share
+        share = self._expected[index].share
         if share > 0:
             return max(math.log(max(1 - share, TINY) / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
 
     def _joined(self, rows: Sequence[Row]) -> list[Row]:
-        """Return the rows, those as one between which a stray or two pass for going on."""
+        """Return the rows, those as one between which an extra thud or two pass for going on."""
         joined = list(rows[:1])
         for row in rows[1:]:
             start, end = joined[-1]
-            if sum(due.heard for due in self._dues[end : row[0]]) < GOING_ON:
+            if sum(due.heard for due in self._expected[end : row[0]]) < GOING_ON:
                 joined[-1] = (start, row[1])
             else:
                 joined.append(row)
         return joined
 
     def _lasts(self, start: int, end: int) -> bool:
-        return end == len(self._dues) or (
-            self._dues[end].time - self._dues[start].time >= SHORTEST_STOP
+        return end == len(self._expected) or (
+            self._expected[end].time - self._expected[start].time >= SHORTEST_STOP
         )
 
     def _beginning(
@@ -243,7 +228,7 @@ class _Judge:
         """Return where a drop began, of those tried, by what is heard from them up to `end`."""
         first = tried[0]
         begun = beginning(
-            self._dues[first:end],
+            self._expected[first:end],
             self._chances[first:end],
             self._background,
             [index - first for index in tried],
@@ -251,14 +236,14 @@ class _Judge:
         )
         return replace(begun, index=begun.index + first)
 
-    def _sureness(self, missing: Sequence[int]) -> float:
+    def _confidence(self, missing: Sequence[int]) -> float:
         """Return the share of such rows that are drops, if misses come in rows too."""
         if not missing:
             return 0.0
         one_by_one = [-math.log(1 - self._chances[index]) for index in missing]
         in_rows = -math.log(AGAIN_MISSED)
         gain = one_by_one[0] + math.fsum(min(each, in_rows) for each in one_by_one[1:])
-        return 1 / (1 + USUAL_BETWEEN * math.exp(-min(gain, MOST_SURE)))
+        return 1 / (1 + USUAL_BETWEEN * math.exp(-min(gain, MOST_CONFIDENT)))
 
 
 @dataclass(frozen=True, slots=True)

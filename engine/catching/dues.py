@@ -31,23 +31,16 @@ LEAST_SHARE: Final = 0.001
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
-    """A sound that was due.
-
-    Parameters
-    ----------
-    time
-        When, in seconds of the take, the lead of this juggler included.
-    share
-        How surely the thud that was taken for it is its own and no stray, 0 to 1; 0 where none
-        was heard.
-    catches
-        What it is of; nothing where no pattern is known.
-    """
+class ExpectedOnset:
+    """A sound that was due."""
 
     time: float
+    """When, in seconds of the take, the lead of this juggler included."""
     share: float
+    """How surely the thud that was taken for it is its own and no extra thud, 0 to 1; 0 where none
+    was heard."""
     catches: tuple[Catch, ...] = ()
+    """What it is of; nothing where no pattern is known."""
 
     @property
     def heard(self) -> bool:
@@ -56,34 +49,26 @@ class Due:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Background:
-    """What is known of a take apart from its drops.
-
-    Parameters
-    ----------
-    thuds
-        All that was heard.
-    spread
-        The sd of thuds around the sounds they are of, in seconds.
-    strays
-        Stray sounds a second, more than 0.
-    rate
-        Seconds of the take in a second of the timeline, about.
-    """
+class TakeStatistics:
+    """What is known of a take apart from its drops."""
 
     thuds: Thuds
+    """All that was heard."""
     spread: float
-    strays: float
+    """The sd of thuds around the sounds they are of, in seconds."""
+    extra_rate: float
+    """Extra sounds a second, more than 0."""
     rate: float = 1.0
+    """Seconds of the take in a second of the timeline, about."""
 
 
-def background_of(aligned: Aligned) -> Background:
+def statistics_of(aligned: Aligned) -> TakeStatistics:
     """Return what is known of a take apart from its drops."""
     mixture = aligned.mixture
-    return Background(aligned.thuds, mixture.spread, mixture.strays, aligned.rate)
+    return TakeStatistics(aligned.thuds, mixture.spread, mixture.extra_rate, aligned.rate)
 
 
-def dues_of(aligned: Aligned) -> list[Due]:
+def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:
     """Return the sounds that were due, those that may take each other's thud as one."""
     mixture = aligned.mixture
     near = mixture.near
@@ -94,7 +79,7 @@ def dues_of(aligned: Aligned) -> list[Due]:
             strict=True,
         )
     )
-    dues: list[Due] = []
+    expected: list[ExpectedOnset] = []
     times = (aligned.expected + mixture.lead).tolist()
     for index, (time, thud) in enumerate(zip(times, aligned.thud, strict=True)):
         share = 0.0 if thud is None else max(shares[index, thud], LEAST_SHARE)
@@ -102,14 +87,14 @@ def dues_of(aligned: Aligned) -> list[Due]:
         apart = CLOSE * mixture.spread
         if catches:
             apart = min(apart, CLOSE_BEATS * 60 / catches[0].tempo)
-        if dues and catches and time - dues[-1].time < apart:
-            before = dues[-1]
-            dues[-1] = replace(
+        if expected and catches and time - expected[-1].time < apart:
+            before = expected[-1]
+            expected[-1] = replace(
                 before, share=max(before.share, share), catches=before.catches + catches
             )
         else:
-            dues.append(Due(time, share, catches))
-    return dues
+            expected.append(ExpectedOnset(time, share, catches))
+    return expected
 
 
 def indices_of(rows: Iterable[Row]) -> Iterator[int]:
@@ -117,27 +102,25 @@ def indices_of(rows: Iterable[Row]) -> Iterator[int]:
     return chain.from_iterable(range(*row) for row in rows)
 
 
-def quiet(dues: Sequence[Due]) -> list[Row]:
+def quiet(expected: Sequence[ExpectedOnset]) -> list[Row]:
     """Return the stretches in which next to nothing was heard, for a first guess."""
-    rows = [(start, min(start + STRETCH, len(dues))) for start in range(0, len(dues), STRETCH)]
-    shares = [sum(due.heard for due in dues[start:end]) / (end - start) for start, end in rows]
+    rows = [
+        (start, min(start + STRETCH, len(expected))) for start in range(0, len(expected), STRETCH)
+    ]
+    shares = [sum(due.heard for due in expected[start:end]) / (end - start) for start, end in rows]
     return [row for row, share in zip(rows, shares, strict=True) if share < max(shares) / 2]
 
 
-def chances(dues: Sequence[Due], gone: Iterable[int]) -> list[float]:
+def chances(expected: Sequence[ExpectedOnset], gone: Iterable[int]) -> list[float]:
     """Return how likely each sound is to be heard while all is well, by its kind of throw.
 
-    Parameters
-    ----------
-    dues
-        Every sound that was due.
-    gone
-        Those that were not to be heard, as indices.
+    `expected` is every sound that was due. `gone` are the sounds that were not to be heard, as
+    indices.
     """
     heard: dict[object, int] = {}
     total: dict[object, int] = {}
     left_out = set(gone)
-    for index, due in enumerate(dues):
+    for index, due in enumerate(expected):
         if index not in left_out:
             kind = _kind(due)
             heard[kind] = heard.get(kind, 0) + due.heard
@@ -148,9 +131,9 @@ def chances(dues: Sequence[Due], gone: Iterable[int]) -> list[float]:
             (heard.get(kind, 0) + overall * PRIOR) / (total.get(kind, 0) + PRIOR),
             MOST_HEARD,
         )
-        for kind in map(_kind, dues)
+        for kind in map(_kind, expected)
     ]
 
 
-def _kind(due: Due) -> object:
+def _kind(due: ExpectedOnset) -> object:
     return tuple((catch.part, catch.cycle_beat, catch.throw) for catch in due.catches)

@@ -24,39 +24,26 @@ SUDDEN: Final = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Catch:
-    """A catch as the timeline has it.
-
-    Parameters
-    ----------
-    time
-        In seconds, on the clock of the timeline.
-    beat
-        The beat on which it was thrown.
-    hand
-        The hand that catches.
-    cycle_beat
-        Where in its cycle it was thrown; None outside the parts.
-    value
-        Throw value, 1 to 35.
-    part
-        The part in which it was thrown.
-    tempo
-        Beats a minute at the moment of the catch.
-    throw
-        The throw in notation, such as "4x".
-    object
-        The object's name, empty where it is not known.
-    """
+    """A catch as the timeline has it."""
 
     time: float
+    """When it falls, in seconds, on the clock of the timeline."""
     beat: int
+    """The beat on which it was thrown."""
     hand: Hand
+    """The hand that catches."""
     cycle_beat: int | None
+    """Where in its cycle it was thrown; None outside the parts."""
     value: int
+    """Throw value, 1 to 35."""
     part: str
+    """The part in which it was thrown."""
     tempo: float = 0.0
+    """Beats a minute at the moment of the catch."""
     throw: str = ""
+    """The throw in notation, such as "4x"."""
     object: str = ""
+    """The object's name, empty where it is not known."""
 
 
 def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Iterator[Catch]:
@@ -66,12 +53,7 @@ def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Itera
     the last beat its tempo goes on. Where beats begin to count anew, as from set to set of a
     practice, everything thrown before is caught.
 
-    Parameters
-    ----------
-    beats
-        In order of time; they need not end.
-    dwell
-        Dwell ratio, between 0 and 1.
+    `beats` are in order of time; they need not end. `dwell` is the dwell ratio, between 0 and 1.
 
     Raises
     ------

@@ -14,7 +14,7 @@ LEAST_WEIGHT: Final = 0.05
 """The weight of a thud that the detector is least sure of."""
 
 
-class Heard(Protocol):
+class HeardOnset(Protocol):
     """A thud as a detector tells it."""
 
     @property
@@ -22,24 +22,18 @@ class Heard(Protocol):
         """Seconds from the start of the take."""
 
     @property
-    def sureness(self) -> float:
+    def confidence(self) -> float:
         """How surely it is one, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Thuds:
-    """All thuds of a take, or some.
-
-    Parameters
-    ----------
-    times
-        In seconds of the take, in order.
-    weights
-        How much each counts, more than 0, at most 1: 1 for one as sure as they usually are.
-    """
+    """All thuds of a take, or some."""
 
     times: Floats
+    """When each begins, in seconds of the take, in order."""
     weights: Floats
+    """How much each counts, more than 0, at most 1: 1 for one as sure as they usually are."""
 
     def __len__(self) -> int:
         return len(self.times)
@@ -50,12 +44,12 @@ class Thuds:
         return Thuds(self.times[first:last], self.weights[first:last])
 
 
-def thuds_of(heard: Sequence[Heard]) -> Thuds:
+def thuds_of(heard: Sequence[HeardOnset]) -> Thuds:
     """Return thuds as arrays, in order of time."""
     order = sorted(heard, key=lambda thud: thud.time)
-    sureness = np.array([thud.sureness for thud in order], dtype=np.float64)
-    usual = float(np.median(sureness)) if order else 0.0
-    weights = np.clip(sureness / usual, LEAST_WEIGHT, 1.0) if usual > 0 else np.ones(len(order))
+    confidence = np.array([thud.confidence for thud in order], dtype=np.float64)
+    usual = float(np.median(confidence)) if order else 0.0
+    weights = np.clip(confidence / usual, LEAST_WEIGHT, 1.0) if usual > 0 else np.ones(len(order))
     return Thuds(np.array([thud.time for thud in order], dtype=np.float64), weights)
 
 

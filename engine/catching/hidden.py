@@ -20,7 +20,7 @@ import numpy as np
 
 from engine.catching.heard import Floats
 
-HIDDEN: Final = 0.046
+MASKED_SECONDS: Final = 0.046
 """Seconds after a thud in which no other is heard, as measured with thuds as loud as each other."""
 
 FAR: Final = 4.0
@@ -29,18 +29,14 @@ FAR: Final = 4.0
 NORMAL: Final = NormalDist()
 
 
-def seem_later(due: Floats, spread: float) -> Floats:
+def masking_delay(due: Floats, spread: float) -> Floats:
     """Return how much later each sound is heard, in the mean, for being hidden now and then.
 
-    Parameters
-    ----------
-    due
-        When each usually comes, in seconds; nearly in order.
-    spread
-        The sd of each around that, in seconds, more than 0.
+    `due` is when each usually comes, in seconds; nearly in order. `spread` is the sd of each around
+    that, in seconds, more than 0.
     """
     later = np.zeros(len(due))
-    off = (np.diff(due) - HIDDEN) / (spread * math.sqrt(2))
+    off = (np.diff(due) - MASKED_SECONDS) / (spread * math.sqrt(2))
     for index in np.flatnonzero(off < FAR).tolist():
         # Further off nothing is left of the bell to reckon with.
         at = max(float(off[index]), -FAR)

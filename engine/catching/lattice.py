@@ -1,17 +1,17 @@
-"""When catches fall due at the cadence that was found, where no pattern is known."""
+"""When catches fall due at the beat grid that was found, where no pattern is known."""
 
 from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 
-from engine.catching.cadence import Cadence
+from engine.catching.cadence import GridTempo
 from engine.catching.heard import Floats
 
 PULL: Final = 0.3
-"""How far each place is drawn towards where the cadence of its window has one."""
+"""How far each place is drawn towards where the beat grid of its window has one."""
 
-STRAYED: Final = 0.25
+OFF_THE_GRID: Final = 0.25
 """Turns from there beyond which it is not drawn: the window may be a beat out."""
 
 TURNS: Final = 8
@@ -23,12 +23,8 @@ when a recorder is put down or taken up, has not."""
 def ends(times: Floats, rate: float) -> tuple[float, float]:
     """Return when the first and the last thud that is one of many was heard, in seconds.
 
-    Parameters
-    ----------
-    times
-        When each thud was heard, in seconds, in order; at least one.
-    rate
-        Catches a minute.
+    `times` say when each thud was heard, in seconds, in order; at least one. `rate` is in catches a
+    minute.
     """
     reach, places = TURNS * 60 / rate, np.arange(len(times))
     after = np.searchsorted(times, times + reach, "right") - 1 - places
@@ -39,18 +35,13 @@ def ends(times: Floats, rate: float) -> tuple[float, float]:
     return float(times[begun[0]]), float(times[ended[-1]])
 
 
-def lattice(found: Sequence[Cadence], start: float, end: float) -> list[float]:
+def beat_grid(found: Sequence[GridTempo], start: float, end: float) -> list[float]:
     """Return when a catch falls due, in seconds, from `start` to `end`.
 
     The places follow on each other at the rate of the nearest window and are drawn towards its
-    phase, so that none is left out or counted twice where the cadence changes slowly.
+    phase, so that none is left out or counted twice where the beat grid changes slowly.
 
-    Parameters
-    ----------
-    found
-        The cadence over time; at least one window.
-    start, end
-        In seconds.
+    `found` is the beat grid over time; at least one window. `start` and `end` are in seconds.
     """
     first = found[0]
     turn = 60 / first.rate
@@ -67,12 +58,12 @@ def lattice(found: Sequence[Cadence], start: float, end: float) -> list[float]:
     return places
 
 
-def _middle(window: Cadence) -> float:
+def _middle(window: GridTempo) -> float:
     return (window.start + window.end) / 2
 
 
-def _drawn(place: float, window: Cadence, turn: float) -> float:
+def _drawn(place: float, window: GridTempo, turn: float) -> float:
     origin = window.start + window.phase
     off = (place - origin) / turn
     off -= round(off)
-    return place - PULL * off * turn if abs(off) < STRAYED else place
+    return place - PULL * off * turn if abs(off) < OFF_THE_GRID else place

@@ -21,11 +21,11 @@ HALF_GRID: Final = 30
 
 GRID: Final[Floats] = np.arange(-HALF_GRID, HALF_GRID + 1, dtype=np.float64) * STEP
 
-BLUR: Final = 0.03
+LEAD_BLUR: Final = 0.03
 """The sd of a bump, in seconds, while the true spread is not known."""
 
 GAIN: Final = 100.0
-"""A thud right on a sound is so many times as likely as a stray there."""
+"""A thud right on a sound is so many times as likely as an extra thud there."""
 
 EASE: Final = 0.015
 """Seconds of change from window to window that cost one nat."""
@@ -40,16 +40,8 @@ LEAP: Final = 20.0
 def follow(sounds: Floats, thuds: Thuds, start: float, start_ease: float = START_EASE) -> Floats:
     """Return the lead at each sound, in seconds.
 
-    Parameters
-    ----------
-    sounds
-        When each is expected, in order; at least one.
-    thuds
-        What was heard.
-    start
-        The lead of the first sounds, about.
-    start_ease
-        Seconds off that which cost one nat.
+    `sounds` say when each is expected, in order; at least one. `start` is the lead of the first
+    sounds, about. `start_ease` is how many seconds off that cost one nat.
     """
     firsts = range(0, len(sounds), WINDOW)
     bases: list[int] = []
@@ -72,12 +64,14 @@ def follow(sounds: Floats, thuds: Thuds, start: float, start_ease: float = START
 
 def _explained(window: Floats, thuds: Thuds, leads: Floats) -> Floats:
     """Return, for each lead, how well the thuds explain the sounds of a window, in nats."""
-    near = thuds.between(window[0] + leads[0] - 4 * BLUR, window[-1] + leads[-1] + 4 * BLUR)
+    near = thuds.between(
+        window[0] + leads[0] - 4 * LEAD_BLUR, window[-1] + leads[-1] + 4 * LEAD_BLUR
+    )
     late = near.times - window[:, np.newaxis]
-    sound, thud = np.nonzero((late > leads[0] - 4 * BLUR) & (late < leads[-1] + 4 * BLUR))
+    sound, thud = np.nonzero((late > leads[0] - 4 * LEAD_BLUR) & (late < leads[-1] + 4 * LEAD_BLUR))
     off = late[sound, thud, np.newaxis] - leads
     bumps = np.zeros((len(window), len(leads)))
-    np.add.at(bumps, sound, np.exp(-0.5 * (off / BLUR) ** 2) * near.weights[thud, np.newaxis])
+    np.add.at(bumps, sound, np.exp(-0.5 * (off / LEAD_BLUR) ** 2) * near.weights[thud, np.newaxis])
     nats: Floats = np.log1p(GAIN * bumps).sum(axis=0)
     return nats
 

@@ -18,7 +18,7 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats, Indices, summed
-from engine.catching.hidden import seem_later
+from engine.catching.hidden import masking_delay
 from engine.catching.mixture import SMALLEST_SPREAD, bumps
 
 FEWEST: Final = 8
@@ -43,81 +43,60 @@ Kind = TypeVar("Kind", bound=Hashable)
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """Asynchronies of some catches.
-
-    Parameters
-    ----------
-    heard, expected
-        How many were heard, of how many.
-    mean
-        In seconds, against all catches around; below zero is early.
-    sd
-        In seconds, about that mean and what changes slowly.
-    uncertainty
-        The standard error of the mean, in seconds, as if each catch were independent, and what
-        is uncertain of the catches that others hide.
-    """
+    """Asynchronies of some catches."""
 
     heard: int
+    """How many of them were heard."""
     expected: int
+    """How many were expected, heard or not."""
     mean: float
+    """How late they are in the mean, in seconds, against all catches around; below
+    zero is early."""
     sd: float
+    """Standard deviation about that mean and what changes slowly, in seconds."""
     uncertainty: float
+    """The standard error of the mean, in seconds, as if each catch were independent, and what is
+    uncertain of the catches that others hide."""
 
 
 @dataclass(frozen=True, slots=True)
-class Hands:
-    """The right hand against the left.
-
-    Parameters
-    ----------
-    right, left
-        The catches of each hand.
-    difference
-        The mean of the right less that of the left, in seconds: above zero, the right is later.
-    uncertainty
-        Its standard error, in seconds.
-    """
+class HandBias:
+    """The right hand against the left."""
 
     right: Spread
+    """The catches of the right hand."""
     left: Spread
+    """The catches of the left hand."""
     difference: float
+    """The mean of the right less that of the left, in seconds: above zero, the right is later."""
     uncertainty: float
+    """Its standard error, in seconds."""
 
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """One throw of the cycle, or several whose catches fall together.
-
-    Parameters
-    ----------
-    part
-        The part it is of.
-    cycle_beats
-        Where in the cycle each is thrown, from zero; None outside the parts.
-    throws
-        Each in notation, such as "4x".
-    spread
-        How late and how steadily it is caught, against those that are comparable.
-    comparable
-        Whether it can be told from its sounds that it is late: not where several catches make one
-        sound and those of other throws are heard alone.
-    """
+    """One throw of the cycle, or several whose catches fall together."""
 
     part: str
+    """The part that it belongs to."""
     cycle_beats: tuple[int | None, ...]
+    """Where in the cycle each is thrown, from zero; None outside the parts."""
     throws: tuple[str, ...]
+    """Each in notation, such as "4x"."""
     spread: Spread
+    """How late and how steadily it is caught, against those that are comparable."""
     comparable: bool
+    """Whether it can be told from its sounds that it is late: not where several catches make one
+    sound and those of other throws are heard alone."""
 
 
-def hands(aligned: Aligned) -> Hands | None:
+def hand_bias(aligned: Aligned) -> HandBias | None:
     """Return the right hand against the left; None where one of them cannot be told."""
     kinds = [
         (frozenset(aligned.catches[catch].hand for catch in sound), len(sound) > 1)
         for sound in aligned.sounds
     ]
-    spreads = _unhidden(aligned, kinds, _spreads(aligned, kinds))
+    spreads = _unmasked(aligned, kinds, _spreads(aligned, kinds))
     for several in (False, True):
         right, left = (spreads.get((frozenset({hand}), several)) for hand in HANDS)
         if right and left and min(right.heard, left.heard) >= FEWEST:
@@ -125,24 +104,18 @@ def hands(aligned: Aligned) -> Hands | None:
     else:
         return None
     uncertainty = math.hypot(right.uncertainty, left.uncertainty)
-    return Hands(right, left, right.mean - left.mean, uncertainty)
+    return HandBias(right, left, right.mean - left.mean, uncertainty)
 
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """How late each throw of the cycle is, as it was heard.
-
-    Parameters
-    ----------
-    kinds
-        Of each sound the parts, places in the cycle and throws of its catches; of none where no
-        pattern is known.
-    spreads
-        Of each kind of which one was heard.
-    """
+    """How late each throw of the cycle is, as it was heard."""
 
     kinds: Sequence[Throws]
+    """The parts, places in the cycle and throws of each sound's catches; none where no
+    pattern is known."""
     spreads: Mapping[Throws, Spread]
+    """The asynchronies of each kind of which one was heard."""
 
 
 def cycle_of(aligned: Aligned) -> Cycle:
@@ -157,7 +130,7 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
-    spreads = _unhidden(aligned, kinds, cycle.spreads)
+    spreads = _unmasked(aligned, kinds, cycle.spreads)
     alone = _alone(aligned, kinds, spreads)
     middle = _middle([spreads[kind] for kind in alone])
     rows = [
@@ -182,7 +155,7 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
     )
 
 
-def _unhidden(
+def _unmasked(
     aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
 ) -> dict[Kind, Spread]:
     """Return the spread of each kind, but for what its mean owes to catches that are hidden.
@@ -193,7 +166,7 @@ def _unhidden(
     number = Counter(kinds)
     for _ in range(SETTLING):
         means = [spreads[kind].mean - seems[kind] if kind in spreads else 0.0 for kind in kinds]
-        later = seem_later(aligned.expected + np.array(means), aligned.mixture.spread)
+        later = masking_delay(aligned.expected + np.array(means), aligned.mixture.spread)
         seems = dict.fromkeys(spreads, 0.0)
         for kind, each in zip(kinds, later.tolist(), strict=True):
             if kind in seems:
@@ -228,7 +201,7 @@ def _middle(spreads: Sequence[Spread]) -> float:
     )
 
 
-def leaning(aligned: Aligned, cycle: Cycle) -> Floats:
+def throw_bias(aligned: Aligned, cycle: Cycle) -> Floats:
     """Return how late each sound is for its place in the cycle, in seconds, against all around.
 
     Zero where no pattern is known, and for kinds of which too few were heard.
@@ -282,7 +255,7 @@ def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Fl
     mean, sd = np.zeros(kinds), np.full(kinds, mixture.spread)
     for _ in range(ROUNDS):
         bump = mixture.heard * bumps(late - mean[kind], sd[kind])
-        intensity = mixture.strays + summed(bump, near.thud, len(aligned.thuds))
+        intensity = mixture.extra_rate + summed(bump, near.thud, len(aligned.thuds))
         share = bump / intensity[near.thud]
         mass = summed(share, kind, kinds)
         mean = summed(share * late, kind, kinds) / np.maximum(mass, 1)

@@ -1,10 +1,10 @@
 """What thuds say of the catches behind them, without deciding which thud is which catch.
 
 The thuds are a superposition: around each expected sound a normal bump, moved by a lead that
-varies slowly, and in between stray sounds at a constant rate. Its likelihood (that of a Poisson
+varies slowly, and in between extra sounds at a constant rate. Its likelihood (that of a Poisson
 process with this intensity) is climbed by expectation and maximisation (Dempster, Laird & Rubin,
 J. Roy. Stat. Soc. B 39 (1977) 1-38): every thud is shared out between the sounds near it and the
-strays, so that nothing is cut off at the edge of a window and the spread comes out unbiased.
+extra thuds, so that nothing is cut off at the edge of a window and the spread comes out unbiased.
 """
 
 from dataclasses import dataclass
@@ -27,8 +27,8 @@ LEAST_HEARD: Final = 0.02
 MOST_HEARD: Final = 0.995
 """The share of the sounds heard that is reckoned with."""
 
-LEAST_STRAYS: Final = 0.01
-"""Stray sounds a second that are reckoned with, at least."""
+LEAST_EXTRA_RATE: Final = 0.01
+"""Extra sounds a second that are reckoned with, at least."""
 
 REACH: Final = 0.5
 """Seconds around an expected sound in which a thud may be of it."""
@@ -39,47 +39,32 @@ SMOOTHED: Final = 12.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Near:
-    """Every thud within reach of every sound.
-
-    Parameters
-    ----------
-    sound, thud
-        Indices, in order of the sound and then of the thud.
-    late
-        Seconds from the sound as expected to the thud.
-    """
+    """Every thud within reach of every sound."""
 
     sound: Indices
+    """The index of each pair's sound; pairs are in order of the sound and then of the thud."""
     thud: Indices
+    """The index of each pair's thud."""
     late: Floats
+    """Seconds from the sound as expected to the thud."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
-    """The superposition that fits best.
-
-    Parameters
-    ----------
-    near
-        What was shared out.
-    share
-        Of each of these pairs, the share of the thud that belongs to the sound, 0 to 1.
-    lead
-        Of each sound, the asynchrony to be expected there, in seconds.
-    spread
-        The sd of the thuds around it, in seconds.
-    heard
-        The share of the sounds that are heard, 0 to 1.
-    strays
-        Stray sounds a second.
-    """
+    """The superposition that fits best."""
 
     near: Near
+    """What was shared out."""
     share: Floats
+    """For each of these pairs, the share of the thud that belongs to the sound, 0 to 1."""
     lead: Floats
+    """For each sound, the asynchrony to be expected there, in seconds."""
     spread: float
+    """The sd of the thuds around it, in seconds."""
     heard: float
-    strays: float
+    """The share of the sounds that are heard, 0 to 1."""
+    extra_rate: float
+    """Extra sounds a second."""
 
 
 def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH) -> Near:
@@ -96,27 +81,19 @@ def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH
 def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mixture:
     """Return the mixture that fits best, starting from a lead that is about right.
 
-    Parameters
-    ----------
-    sounds
-        When each is expected, in order; at least one.
-    thuds
-        What was heard.
-    lead
-        A first guess for each sound.
-    rounds
-        Steps of the climb, at most.
+    `sounds` say when each is expected, in order; at least one. `lead` is a first guess for each
+    sound. `rounds` is the most steps of the climb.
     """
     near = near_pairs(sounds, thuds.times, lead)
     weights = thuds.weights[near.thud]
     start, end = sounds[0] + lead[0] - REACH, sounds[-1] + lead[-1] + REACH
     total, span = len(thuds.between(start, end)), end - start
-    heard, strays = 0.95, max(LEAST_STRAYS, 0.05 * total / span)
+    heard, extra_rate = 0.95, max(LEAST_EXTRA_RATE, 0.05 * total / span)
     smooth = _Smoothing(sounds)
     share, spread = np.zeros(len(near.late)), FIRST_SPREAD
     for _ in range(rounds):
         bump = bumps(near.late - lead[near.sound], spread) * weights * heard
-        intensity = strays + summed(bump, near.thud, len(thuds))
+        intensity = extra_rate + summed(bump, near.thud, len(thuds))
         share = bump / intensity[near.thud]
         of_sound = summed(share, near.sound, len(sounds))
         mass = float(of_sound.sum())
@@ -125,10 +102,10 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
         lead = smooth(of_sound, summed(share * near.late, near.sound, len(sounds)), lead)
         before, spread = spread, _sd(share, near.late - lead[near.sound], smooth.freedom)
         heard = min(max(mass / len(sounds), LEAST_HEARD), MOST_HEARD)
-        strays = max((total - mass) / span, LEAST_STRAYS)
+        extra_rate = max((total - mass) / span, LEAST_EXTRA_RATE)
         if abs(spread - before) < SETTLED:
             break
-    return Mixture(near, share, lead, spread, heard, strays)
+    return Mixture(near, share, lead, spread, heard, extra_rate)
 
 
 def bumps(late: Floats, spread: float | Floats) -> Floats:

@@ -8,52 +8,44 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 from engine.catching.heard import Floats
-from engine.catching.leanings import Cycle, leaning
+from engine.catching.leanings import Cycle, throw_bias
 
 SHORTEST: Final = 5.0
 WINDOWS: Final = 60
 """A window lasts so many seconds, or this part of the take if that is longer."""
 
-FEWEST: Final = 6
+FEWEST_IN_A_WINDOW: Final = 6
 """Catches in a window that tell a tempo."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
-    """The tempo in a stretch of a take.
-
-    Parameters
-    ----------
-    start, end
-        In seconds of the take.
-    tempo
-        Beats a minute that were kept; catches a minute where no pattern is known.
-    uncertainty
-        Its standard error.
-    asked
-        Beats a minute that were asked for; None where no pattern is known.
-    heard
-        Catches that were heard.
-    """
+class KeptTempo:
+    """The tempo in a stretch of a take."""
 
     start: float
+    """When it begins, in seconds of the take."""
     end: float
+    """When it ends, in seconds of the take."""
     tempo: float
+    """Beats a minute that were kept; catches a minute where no pattern is known."""
     uncertainty: float
+    """Its standard error."""
     asked: float | None
+    """Beats a minute that were asked for; None where no pattern is known."""
     heard: int
+    """Catches that were heard."""
 
 
-def paces_of(aligned: Aligned, cycle: Cycle) -> tuple[Pace, ...]:
+def kept_tempos(aligned: Aligned, cycle: Cycle) -> tuple[KeptTempo, ...]:
     """Return the tempo over time, stretch by stretch, where enough was heard.
 
     How late a throw of the cycle always is, is left out: a stretch that begins with one that is
     early and ends with one that is late would seem slow.
     """
     expected = aligned.expected
-    if len(expected) < FEWEST:
+    if len(expected) < FEWEST_IN_A_WINDOW:
         return ()
-    late = aligned.asynchrony - leaning(aligned, cycle)
+    late = aligned.asynchrony - throw_bias(aligned, cycle)
     asked = _asked(aligned)
     length = max(SHORTEST, float(expected[-1] - expected[0]) / WINDOWS)
     edges = np.arange(expected[0], expected[-1] + length, length)
@@ -61,12 +53,12 @@ def paces_of(aligned: Aligned, cycle: Cycle) -> tuple[Pace, ...]:
     for start, end in pairwise(edges.tolist()):
         low, high = np.searchsorted(expected, [start, end])
         heard = ~np.isnan(late[low:high])
-        if heard.sum() < FEWEST:
+        if heard.sum() < FEWEST_IN_A_WINDOW:
             continue
         slope, error = _slope(expected[low:high][heard], late[low:high][heard])
         tempo = float(np.mean(asked[low:high])) / (1 + slope)
         found.append(
-            Pace(
+            KeptTempo(
                 start=start,
                 end=end,
                 tempo=tempo,

@@ -20,7 +20,7 @@ Choice: TypeAlias = tuple[int, int, float]
 
 
 def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
-    """Return the pairs of a sound and a thud that are likelier one than a miss and a stray.
+    """Return the pairs of a sound and a thud that are likelier one than a miss and an extra thud.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
     """
     near = mixture.near
     off = (near.late - mixture.lead[near.sound]) / mixture.spread
-    peak = mixture.heard / ((1 - mixture.heard) * mixture.strays)
+    peak = mixture.heard / ((1 - mixture.heard) * mixture.extra_rate)
     peak /= mixture.spread * math.sqrt(2 * math.pi)
     gain = math.log(peak) + np.log(weights[near.thud]) - 0.5 * off * off
     worth = gain > 0
@@ -42,11 +42,8 @@ def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
 def pair_up(choices: Sequence[Choice]) -> list[tuple[int, int]]:
     """Return the pairs of the best pairing, in order.
 
-    Parameters
-    ----------
-    choices
-        In order of the sound and then of the thud; later sounds have no earlier thuds than the
-        ones before, at either end.
+    `choices` are in order of the sound and then of the thud; later sounds have no earlier thuds
+    than the ones before, at either end.
     """
     ends = _Ends()
     before: list[int] = []

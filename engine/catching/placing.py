@@ -12,10 +12,10 @@ from typing import Final
 
 import numpy as np
 
-from engine.catching.cadence import cadences, overall
+from engine.catching.cadence import grid_tempos, overall
 from engine.catching.heard import Floats, Indices, Thuds
 from engine.catching.lead import follow
-from engine.catching.mixture import LEAST_STRAYS, fit
+from engine.catching.mixture import LEAST_EXTRA_RATE, fit
 from engine.catching.pairing import choices, pair_up
 from engine.catching.shifts import around, shifts
 from engine.catching.together import MERGED
@@ -35,7 +35,7 @@ TRIED_ROUNDS: Final = 30
 """Steps by which the mixture is fitted to compare them."""
 
 USUALLY_HEARD: Final = 0.9
-STRAY_SHARE: Final = 0.1
+EXTRA_SHARE: Final = 0.1
 """What places are compared with: the share of sounds that is heard, and of thuds that is stray."""
 
 STOPPING: Final = 6.0
@@ -60,28 +60,19 @@ MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """A place that was tried.
-
-    Parameters
-    ----------
-    shift
-        Seconds of the take at time 0 of the timeline.
-    rate
-        Seconds of the take in a second of the timeline.
-    evidence
-        How much better than chance the thuds are explained, in nats.
-    later
-        Seconds by which the sounds come later than without shift and rate, in the mean.
-    lead
-        Seconds by which the first sounds are heard later than at this shift and rate.
-    """
+class OffsetCandidate:
+    """A place that was tried."""
 
     shift: float
+    """Seconds of the take at time 0 of the timeline."""
     rate: float
+    """Seconds of the take in a second of the timeline."""
     evidence: float
+    """How much better than chance the thuds are explained, in nats."""
     later: float
+    """Seconds by which the sounds come later than without shift and rate, in the mean."""
     lead: float
+    """Seconds by which the first sounds are heard later than at this shift and rate."""
 
 
 def within(expected: Floats, seconds: float) -> Indices:
@@ -101,10 +92,10 @@ def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
 def _rate(times: Floats) -> float | None:
     """Return the usual rate in the middle, in catches a minute."""
     first = max(len(times) - TRIED, 0) // 2
-    return overall(cadences(times[first : first + TRIED].tolist()))
+    return overall(grid_tempos(times[first : first + TRIED].tolist()))
 
 
-def certainty(places: Sequence[Place]) -> float:
+def certainty(places: Sequence[OffsetCandidate]) -> float:
     """Return the share of the first place among all, by their evidence."""
     best = places[0].evidence
     return 1 / math.fsum(math.exp(max(place.evidence - best, -700)) for place in places)
@@ -112,26 +103,18 @@ def certainty(places: Sequence[Place]) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Search:
-    """A search for the place.
-
-    Parameters
-    ----------
-    due
-        When each sound is expected, in seconds of the timeline, in order.
-    thuds
-        What was heard.
-    seconds
-        The length of the take.
-    placed
-        Whether the clock of the timeline is that of the take, so that only a lead is not known.
-    """
+    """A search for the place."""
 
     due: Floats
+    """When each sound is expected, in seconds of the timeline, in order."""
     thuds: Thuds
+    """What was heard."""
     seconds: float
+    """The length of the take."""
     placed: bool
+    """Whether the clock of the timeline is that of the take, so that only a lead is not known."""
 
-    def places(self) -> list[Place]:
+    def places(self) -> list[OffsetCandidate]:
         """Return the places that were tried, the best first, each once."""
         nearby = NEARBY if self.placed else None
         tried = [
@@ -147,20 +130,20 @@ class Search:
             tried += [place for shift in fresh if (place := self._tried(shift, best.rate))]
             if max(tried, key=_evidence_of) is best:
                 break
-        distinct: list[Place] = []
+        distinct: list[OffsetCandidate] = []
         for place in sorted(tried, key=_evidence_of, reverse=True):
             if all(abs(place.later - other.later) > SAME for other in distinct):
                 distinct.append(place)
         return distinct
 
-    def _tried(self, shift: float, rate: float) -> Place | None:
+    def _tried(self, shift: float, rate: float) -> OffsetCandidate | None:
         expected = self.due * rate + shift
         there = within(expected, self.seconds)
         chosen = there[:TRIED]
         if not len(chosen):
             return None
-        strays = max(LEAST_STRAYS, STRAY_SHARE * len(self.thuds) / max(self.seconds, 1.0))
-        lead, evidence = _evidence(expected[chosen], self.thuds, strays)
+        extra_rate = max(LEAST_EXTRA_RATE, EXTRA_SHARE * len(self.thuds) / max(self.seconds, 1.0))
+        lead, evidence = _evidence(expected[chosen], self.thuds, extra_rate)
         moved = float(lead.mean())
         if not len(within(expected + moved, self.seconds)):
             return None
@@ -171,22 +154,22 @@ class Search:
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
-        return Place(shift + moved, rate, evidence, later, float(lead[0]) - moved)
+        return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
 
-def _evidence_of(place: Place) -> float:
+def _evidence_of(place: OffsetCandidate) -> float:
     return place.evidence
 
 
-def _evidence(expected: Floats, thuds: Thuds, strays: float) -> tuple[Floats, float]:
+def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, float]:
     """Return the lead of each sound, and how much better than chance they explain the thuds.
 
-    That is in nats. The same rate of strays is held against each place, so that none gains by
+    That is in nats. The same rate of extra thuds is held against each place, so that none gains by
     leaving thuds out.
     """
     near = thuds.between(expected[0] - 1, expected[-1] + 1)
     mixture = fit(expected, near, follow(expected, near, 0.0), TRIED_ROUNDS)
-    mixture = replace(mixture, heard=USUALLY_HEARD, strays=strays)
+    mixture = replace(mixture, heard=USUALLY_HEARD, extra_rate=extra_rate)
     offered = choices(mixture, near.weights)
     gains = {(sound, thud): gain for sound, thud, gain in offered}
     gained = np.full(len(expected), math.log1p(-USUALLY_HEARD))

@@ -7,14 +7,14 @@ import numpy as np
 
 from engine.catching.alignment import Aligned
 
-UNSURE: Final = 0.5
-"""A sureness below which all is a guess."""
+NOT_CONFIDENT: Final = 0.5
+"""A confidence below which all is a guess."""
 
 FEW_HEARD: Final = 0.75
 """The share of the catches heard below which it is said."""
 
-MANY_STRAYS: Final = 0.2
-"""Strays for each sound that was heard, above which it is said."""
+MANY_EXTRA: Final = 0.2
+"""Extra thuds for each sound that was heard, above which it is said."""
 
 WIDE: Final = 0.17
 """Spread for the time between two sounds, above which neighbours are taken for each other."""
@@ -44,25 +44,22 @@ def nothing_heard(thuds: int, *, known: bool) -> str:
     return f"Only {number} heard, too few to tell a cadence."
 
 
-def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
+def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
     """Yield what is to be taken with care, the most important first.
 
-    Parameters
-    ----------
-    aligned
-        The thuds, with the catches that were expected or the places of the cadence.
-    sureness
-        The chance that what is told of them is right, that of their place included, 0 to 1.
+    `aligned` holds the thuds, with the catches that were expected or the places of the cadence.
+    `confidence` is the chance that what is told of them is right, that of their place included, 0
+    to 1.
     """
-    if sureness / aligned.certainty < UNSURE:
+    if confidence / aligned.certainty < NOT_CONFIDENT:
         yield (
             "Take all of this for a guess: too little of what was heard fits "
             + ("the pattern." if aligned.catches else "a steady cadence.")
         )
     said: tuple[Callable[[Aligned], Iterator[str]], ...] = (
-        (_place, _lead, _together, _own_pace, _few_heard, _strays, _spread, _clocks)
+        (_place, _lead, _together, _own_pace, _few_heard, _extra, _spread, _clocks)
         if aligned.catches
-        else (_no_pattern, _strays)
+        else (_no_pattern, _extra)
     )
     for each in said:
         yield from each(aligned)
@@ -70,7 +67,7 @@ def remarks(aligned: Aligned, sureness: float) -> Iterator[str]:
 
 def _place(aligned: Aligned) -> Iterator[str]:
     if aligned.certainty < UNCERTAIN_PLACE:
-        wrong = "are a guess" if aligned.certainty < UNSURE else "may be named wrongly"
+        wrong = "are a guess" if aligned.certainty < NOT_CONFIDENT else "may be named wrongly"
         yield (
             "The catches fit almost as well a beat or a cycle earlier or later, so that hands and "
             f"throws {wrong}."
@@ -119,13 +116,13 @@ def _few_heard(aligned: Aligned) -> Iterator[str]:
         )
 
 
-def _strays(aligned: Aligned) -> Iterator[str]:
+def _extra(aligned: Aligned) -> Iterator[str]:
     heard = sum(thud is not None for thud in aligned.thud)
-    strays = len(aligned.extra)
-    if strays > MANY_STRAYS * max(heard, 1):
+    extra = len(aligned.extra)
+    if extra > MANY_EXTRA * max(heard, 1):
         stray = "are no catch" if aligned.catches else "do not keep to the cadence"
         yield (
-            f"{strays} thuds {stray}: the place may be noisy, or others juggle in it, "
+            f"{extra} thuds {stray}: the place may be noisy, or others juggle in it, "
             "and some of their sounds may have been taken for catches."
         )
 

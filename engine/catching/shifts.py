@@ -18,7 +18,7 @@ QUIET: Final = 2.0
 """Seconds without catches before the first and after the last."""
 
 BIN: Final = 0.01
-BLUR: Final = 0.03
+SHIFT_BLUR: Final = 0.03
 APART: Final = 0.08
 """Seconds between two shifts that are both worth trying."""
 
@@ -33,12 +33,8 @@ MOST: Final = 6
 def shifts(sounds: Floats, thuds: Floats, nearby: float | None = None) -> list[float]:
     """Return the shifts at which most thuds meet the sounds, in seconds, the best first.
 
-    Parameters
-    ----------
-    sounds, thuds
-        In order of time, at least one of each.
-    nearby
-        How far the sounds may be off, in seconds; None where nothing is known.
+    `sounds` and `thuds` are in order of time, at least one of each. `nearby` is how far the sounds
+    may be off, in seconds; None where nothing is known.
     """
     found: list[float] = []
     if nearby is None:
@@ -88,8 +84,8 @@ def _best(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> 
 
 
 def _smoothed(counted: Floats) -> Floats:
-    half = int(3 * BLUR / BIN)
-    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * BIN / BLUR) ** 2)
+    half = int(3 * SHIFT_BLUR / BIN)
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * BIN / SHIFT_BLUR) ** 2)
     result: Floats = np.convolve(counted, kernel)[half : half + len(counted)]
     return result
 
@@ -99,6 +95,6 @@ def _by_chance(part: Floats, thuds: Floats, sounds: Floats, shift: Floats) -> Fl
     start = part[0] - QUIET * (part[0] == sounds[0])
     end = part[-1] + QUIET * (part[-1] == sounds[-1])
     near = np.searchsorted(thuds, end + shift) - np.searchsorted(thuds, start + shift)
-    share = len(part) * BLUR * np.sqrt(2 * np.pi) / max(end - start, BLUR)
+    share = len(part) * SHIFT_BLUR * np.sqrt(2 * np.pi) / max(end - start, SHIFT_BLUR)
     chance: Floats = near * share
     return chance

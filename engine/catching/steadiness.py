@@ -1,7 +1,7 @@
 """How steady the catches are: lead, drift and spread.
 
 All is computed from the thuds as the mixture shares them out, so that neither a missed catch nor
-a stray sound nor the edge of a window widens or narrows a spread. A straight line is taken out of
+an extra sound nor the edge of a window widens or narrows a spread. A straight line is taken out of
 the asynchronies first: its level is the lead, which is no fault, and its slope the drift.
 """
 
@@ -15,7 +15,7 @@ from engine.catching.alignment import Aligned
 from engine.catching.doubled import spread_of_pairs
 from engine.catching.heard import Floats
 
-FEWEST: Final = 8
+FEWEST_OF_A_KIND: Final = 8
 """Catches of a kind that tell anything of it."""
 
 
@@ -28,72 +28,53 @@ NEARLY_ALL: Final = 0.8
 
 @dataclass(frozen=True, slots=True)
 class Steadiness:
-    """How steady a take is.
-
-    Parameters
-    ----------
-    heard, expected
-        Sounds that were heard, of how many; catches that fall together are one sound.
-    lead
-        The mean asynchrony in seconds, below zero is early; None where the call is not on the
-        take, so that nobody can tell.
-    drift
-        How much later the catches come, in seconds a minute.
-    drift_uncertainty
-        Its standard error.
-    asynchrony_sd
-        Of the asynchronies of single catches about lead and drift, in seconds.
-    wander_sd
-        That part of it which is slow, over some twenty catches and more, in seconds.
-    interval_sd
-        Of the intervals from one sound to the next, each against what it should have been, in
-        seconds; None where too few stand side by side.
-    intervals
-        How many of these there are.
-    correlation
-        Of one asynchrony with the next, -1 to 1.
-    """
+    """How steady a take is."""
 
     heard: int
+    """Sounds that were heard; catches that fall together are one sound."""
     expected: int
+    """Sounds that were expected, heard or not."""
     lead: float | None
+    """The mean asynchrony in seconds, below zero is early; None where the call is not on the take,
+    so that nobody can tell."""
     drift: float
+    """How much later the catches come, in seconds a minute."""
     drift_uncertainty: float
+    """Its standard error."""
     asynchrony_sd: float
+    """The sd of single catches' asynchronies about lead and drift, in seconds."""
     wander_sd: float
+    """That part of it which is slow, over some twenty catches and more, in seconds."""
     interval_sd: float | None
+    """The sd of the intervals from one sound to the next, each against what it should have been, in
+    seconds; None where too few stand side by side."""
     intervals: int
+    """How many of these there are."""
     correlation: float
+    """Correlation of one asynchrony with the next, -1 to 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Residuals:
-    """Asynchronies about the straight line through all of them.
-
-    Parameters
-    ----------
-    level, slope
-        The line: seconds late at `centre`, and seconds late a second.
-    centre
-        In seconds of the take.
-    pair
-        Of each pair of a sound and a thud near it, seconds late against the line.
-    sound
-        Of each sound with the thud that is its own; not a number where none was heard.
-    """
+    """Asynchronies about the straight line through all of them."""
 
     level: float
+    """Seconds late at `centre`."""
     slope: float
+    """Seconds later for each second of the take."""
     centre: float
+    """The middle of the line, in seconds of the take."""
     pair: Floats
+    """For each pair of a sound and a thud near it, seconds late against the line."""
     sound: Floats
+    """For each sound, the same of the thud that is its own; not a number where none was heard."""
 
 
 def residuals(aligned: Aligned) -> Residuals | None:
     """Return the asynchronies about their line; None where too few were heard."""
     near, share = aligned.mixture.near, aligned.mixture.share
     heard = sum(thud is not None for thud in aligned.thud)
-    if heard < FEWEST or share.sum() < FEWEST / 2:
+    if heard < FEWEST_OF_A_KIND or share.sum() < FEWEST_OF_A_KIND / 2:
         return None
     when = aligned.expected[near.sound]
     centre = float((share * when).sum() / share.sum())
@@ -129,8 +110,10 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
             else sd
         ),
         wander_sd=float(np.std(slow)),
-        # Seldom so wide of the mark as by differences of pairs, whose widest go to the strays.
-        interval_sd=sd * math.sqrt(2 * (1 - correlation)) if intervals >= FEWEST else None,
+        # Seldom so wide of the mark as by differences of pairs, whose widest go to the extra thuds.
+        interval_sd=sd * math.sqrt(2 * (1 - correlation))
+        if intervals >= FEWEST_OF_A_KIND
+        else None,
         intervals=intervals,
         correlation=correlation,
     )
@@ -151,7 +134,7 @@ def _neighbours(late: Floats) -> tuple[float, int]:
     before, after = late[:-1], late[1:]
     both = ~(np.isnan(before) | np.isnan(after))
     count = int(both.sum())
-    if count < FEWEST:
+    if count < FEWEST_OF_A_KIND:
         return 0.0, count
     power = float(np.nanmean(late**2))
     together = float((before[both] * after[both]).mean())

@@ -10,10 +10,7 @@ MERGED: Final = 0.040
 def sounds_of(times: Sequence[float]) -> list[tuple[int, ...]]:
     """Return the catches of each sound, as indices.
 
-    Parameters
-    ----------
-    times
-        When each catch is expected, in order.
+    `times` say when each catch is expected, in order.
     """
     sounds: list[tuple[int, ...]] = []
     opened = 0.0

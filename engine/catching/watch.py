@@ -12,9 +12,9 @@ from typing import Final
 
 from engine.catching.alignment import Aligned, align_near
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import Due, background_of, dues_of
+from engine.catching.dues import ExpectedOnset, expected_onsets, statistics_of
 from engine.catching.expected import Catch
-from engine.catching.heard import Heard, thuds_of
+from engine.catching.heard import HeardOnset, thuds_of
 
 WINDOW: Final = 96
 """Catches that are judged together, at most."""
@@ -31,8 +31,8 @@ FEWEST: Final = 8
 MOSTLY: Final = 0.6
 """Sounds that were heard before anything can be a drop, and their share of those that were due."""
 
-SURE: Final = 0.5
-"""Sureness from which on a gap is told as a drop."""
+CONFIDENT: Final = 0.5
+"""Confidence from which on a gap is told as a drop."""
 
 AGAIN: Final = 6
 ABOUT_HEARD: Final = 4.5
@@ -55,19 +55,15 @@ BEFORE: Final = 1.0
 class DropWatch:
     """Watches the catches of one stretch of throwing.
 
-    Parameters
-    ----------
-    catches
-        What is expected, in order of time, on any clock; they need not end.
-    lead
-        What the asynchrony is thought to be at first, in seconds.
+    `catches` are what is expected, in order of time, on any clock; they need not end. `lead` is
+    what the asynchrony is thought to be at first, in seconds.
     """
 
     def __init__(self, catches: Iterable[Catch], lead: float = USUAL_LEAD) -> None:
         self._coming: Iterator[Catch] = iter(catches)
         self._next = next(self._coming, None)
         self._catches: deque[Catch] = deque(maxlen=WINDOW)
-        self._thuds: deque[Heard] = deque()
+        self._thuds: deque[HeardOnset] = deque()
         self._lead = self._first_lead = lead
         self._late = LATE
         self._dropped: Drop | None = None
@@ -78,7 +74,7 @@ class DropWatch:
         """The asynchrony that is usual by now, in seconds."""
         return self._lead
 
-    def hear(self, thuds: Sequence[Heard]) -> None:
+    def hear(self, thuds: Sequence[HeardOnset]) -> None:
         """Take in thuds, on the same clock as the catches, in order of time."""
         if self._next is not None:
             self._thuds.extend(thuds)
@@ -86,10 +82,7 @@ class DropWatch:
     def judge(self, until: float) -> Drop | None:
         """Return a drop that has come to light.
 
-        Parameters
-        ----------
-        until
-            The moment up to which every thud has been taken in, on the clock of the catches.
+        `until` is the moment up to which every thud has been taken in, on the clock of the catches.
         """
         fresh = self._fell_due(until)
         self._forget()
@@ -99,15 +92,15 @@ class DropWatch:
         if aligned is None:
             return None
         self._first_lead = float(aligned.mixture.lead[0])
-        dues = dues_of(aligned)
+        expected = expected_onsets(aligned)
         if self._dropped is not None:
-            later = [due for due in dues if due.time > self._told]
+            later = [due for due in expected if due.time > self._told]
             self._look_for_going_on([due for due in later if _tells(due, self._dropped)])
             return None
         self._lead = float(aligned.mixture.lead[-1])
         self._late = min(SPREADS * aligned.mixture.spread, LATE)
         # What was heard until now, such as what was in the air, tells nothing of going on.
-        self._dropped, self._told = _open_gap(aligned, dues), dues[-1].time
+        self._dropped, self._told = _open_gap(aligned, expected), expected[-1].time
         return self._dropped
 
     def _fell_due(self, until: float) -> bool:
@@ -124,7 +117,7 @@ class DropWatch:
         while self._thuds and (first is None or self._thuds[0].time < first.time - BEFORE):
             self._thuds.popleft()
 
-    def _look_for_going_on(self, later: Sequence[Due]) -> None:
+    def _look_for_going_on(self, later: Sequence[ExpectedOnset]) -> None:
         """Begin anew with the first of several sounds in a row that are heard after a drop."""
         for start in range(len(later) - AGAIN + 1):
             row = later[start : start + AGAIN]
@@ -132,7 +125,7 @@ class DropWatch:
                 self._begin_at(row[0])
                 return
 
-    def _begin_at(self, due: Due) -> None:
+    def _begin_at(self, due: ExpectedOnset) -> None:
         first = due.catches[0].time
         while self._catches[0].time < first:
             self._catches.popleft()
@@ -140,40 +133,40 @@ class DropWatch:
         self._dropped = None
 
 
-def _tells(due: Due, dropped: Drop) -> bool:
+def _tells(due: ExpectedOnset, dropped: Drop) -> bool:
     """Return whether a sound, if heard, tells that what stopped at a drop goes on."""
     objects = {catch.object for catch in due.catches}
     return dropped.catch is None or dropped.kind == "stopped" or dropped.catch.object in objects
 
 
-def _open_gap(aligned: Aligned, dues: Sequence[Due]) -> Drop | None:
+def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | None:
     """Return the gap that lasts until now, if it looks like a drop.
 
     One that is over before it could be told was none: nobody picks up an object that fast.
     """
-    for drop in find_drops(dues, background_of(aligned)):
-        before = [due for due in dues if due.time < drop.time]
+    for drop in find_drops(expected, statistics_of(aligned)):
+        before = [due for due in expected if due.time < drop.time]
         heard = sum(due.heard for due in before)
         if (
             drop.resumed is None
-            and drop.sureness >= SURE
+            and drop.confidence >= CONFIDENT
             and heard >= max(FEWEST, MOSTLY * len(before))
-            and not _goes_on(drop, aligned, dues)
+            and not _goes_on(drop, aligned, expected)
         ):
             return drop
     return None
 
 
-def _goes_on(drop: Drop, aligned: Aligned, dues: Sequence[Due]) -> bool:
+def _goes_on(drop: Drop, aligned: Aligned, expected: Sequence[ExpectedOnset]) -> bool:
     """Return whether so much is heard in a gap that everything goes on, but not on the beat.
 
-    More, that is, than objects that fall, and strays as often as there were before.
+    More, that is, than objects that fall, and extra thuds as often as there were before.
     """
     if drop.kind != "stopped":
         return False
     since = drop.time - SAME_SOUND
     there = int((aligned.thuds.times >= since).sum())
-    strays = sum(time < since for time in aligned.strays)
-    due = sum(each.time >= drop.time for each in dues)
-    usual = strays * due / max(len(dues) - due, 1)
+    extra = sum(time < since for time in aligned.extra_times)
+    due = sum(each.time >= drop.time for each in expected)
+    usual = extra * due / max(len(expected) - due, 1)
     return there > min(OFF_THE_BEAT * due + FALLING, due - ALL_BUT) + usual

@@ -13,7 +13,7 @@ from engine.errors import EngineError
 from engine.finding.walks import can_lead, gentlest, walks
 from engine.patterns.ground import ground_states
 from engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Turn
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State, state, states
 
 MOST_PAIRS: Final = 40_000
@@ -26,26 +26,18 @@ class BridgeError(EngineError):
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """A run of throws from one pattern to another.
-
-    Parameters
-    ----------
-    kind
-        Of both patterns.
-    objects
-        How many objects both have.
-    turns
-        The throws; none where the patterns pass through the same state.
-    from_rotation, to_rotation
-        Beats of the one pattern after which it is left, and of the other at which it is entered:
-        0 as they are written.
-    """
+    """A run of throws from one pattern to another."""
 
     kind: Kind
+    """The kind of both patterns."""
     objects: int
+    """How many objects both have."""
     turns: tuple[Turn, ...]
+    """The throws; none where the patterns pass through the same state."""
     from_rotation: int
+    """Beats of the one pattern after which it is left; 0 as it is written."""
     to_rotation: int
+    """Beats of the other pattern at which it is entered; 0 as it is written."""
 
     @property
     def throws(self) -> tuple[str, ...]:
@@ -60,13 +52,13 @@ class _Door(NamedTuple):
     state: State
 
 
-class _Way(NamedTuple):
+class _Path(NamedTuple):
     """A state to leave, a state to enter, and what the hands may throw in between."""
 
     leave: _Door
     enter: _Door
     turns: int
-    hands: Hands
+    hands: HandLimits
 
 
 def bridge(
@@ -78,16 +70,12 @@ def bridge(
 ) -> Bridge:
     """Return a shortest bridge: of all the one whose highest throw is lowest.
 
-    Parameters
-    ----------
-    leaving, entering
-        Patterns that can be thrown; None is the ground state of the other one's objects.
-    highest
-        The highest throw of the bridge; if None that of the two patterns, where the ground state
-        counts as the pattern that throws every object equally high.
-    any_rotation
-        Whether the patterns may be left and entered anywhere, and not only as written. Of equal
-        ways the one that enters, and then the one that leaves, nearest to the beginning is taken.
+    `leaving` and `entering` are patterns that can be thrown; None is the ground state of the other
+    one's objects. `highest` is the highest throw of the bridge; if None that of the two patterns,
+    where the ground state counts as the pattern that throws every object equally high.
+    `any_rotation` says whether the patterns may be left and entered anywhere, and not only as
+    written. Of equal ways the one that enters, and then the one that leaves, nearest to the
+    beginning is taken.
 
     Raises
     ------
@@ -112,7 +100,7 @@ def bridges(
         yield from _bridges(way)
 
 
-def _bridges(way: _Way) -> Iterator[Bridge]:
+def _bridges(way: _Path) -> Iterator[Bridge]:
     hands = way.hands
     objects = sum(map(sum, way.leave.state))
     for row in walks(hands, way.leave.state, way.enter.state, way.turns):
@@ -121,7 +109,7 @@ def _bridges(way: _Way) -> Iterator[Bridge]:
 
 def _ways(
     leaving: Pattern | None, entering: Pattern | None, highest: int | None, any_rotation: bool
-) -> list[_Way]:
+) -> list[_Path]:
     """Return all pairs of states between which a bridge is shortest, in order of preference."""
     named = _checked(leaving, entering)
     limit = min(_usual_limit(named) if highest is None else highest, HIGHEST_VALUE)
@@ -132,19 +120,19 @@ def _ways(
             f"These patterns have {len(leave):,} and {len(enter):,} different states, and at most "
             f"{MOST_PAIRS:,} pairs of them are compared: leave out --any-rotation."
         )
-    hands = Hands(named[0].kind, limit, _capacity(named, [*leave, *enter]))
+    hands = HandLimits(named[0].kind, limit, _capacity(named, [*leave, *enter]))
     ways = _shortest(hands, leave, enter)
     if not ways:
         raise BridgeError(_too_low(hands, leave, enter))
     return sorted(ways, key=lambda way: (way.enter.rotation, way.leave.rotation))
 
 
-def _shortest(hands: Hands, leave: list[_Door], enter: list[_Door]) -> list[_Way]:
+def _shortest(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> list[_Path]:
     """Return the pairs of states between which a bridge is shortest; none if there is none."""
     longest = max(len(due) for door in leave for due in door.state)
     for turns in range(longest + 1):
         ways = [
-            _Way(here, there, turns, hands)
+            _Path(here, there, turns, hands)
             for here, there in product(leave, enter)
             if can_lead(hands, here.state, there.state, turns)
         ]
@@ -210,7 +198,7 @@ def _pick_up(before: int, after: int) -> str:
     )
 
 
-def _too_low(hands: Hands, leave: list[_Door], enter: list[_Door]) -> str:
+def _too_low(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> str:
     """Return why there is no bridge, and which highest throw would do."""
     higher = range(hands.highest + 1, HIGHEST_VALUE + 1)
     enough = next(

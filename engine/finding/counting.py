@@ -12,13 +12,13 @@ from math import comb, log10
 from typing import Final
 
 from engine.finding.prime_cycles import StateGraph, state_graph
-from engine.finding.search import Query
+from engine.finding.search import PatternQuery
 
 MOST_STEPS: Final = 20_000_000
 """Throws that are followed to count, at most: a few seconds."""
 
 
-def count(query: Query) -> int | None:
+def count(query: PatternQuery) -> int | None:
     """Return how many patterns a search finds; None where only the search itself can tell."""
     hands = query.hands
     if not hands.plain or "prime" in query.only or query.containing:
@@ -33,7 +33,7 @@ def count(query: Query) -> int | None:
     )
 
 
-def magnitude(query: Query) -> float:
+def magnitude(query: PatternQuery) -> float:
     """Return the decimal logarithm of about how many patterns a search goes through.
 
     An estimate, for telling a search that ends from one that cannot: a throw has b + 1 choices,
@@ -46,7 +46,7 @@ def magnitude(query: Query) -> float:
     return period * (1 + hands.capacity) / 2 * log10(choices) - log10(period)
 
 
-def _sequences(query: Query, longest: int) -> Callable[[int], int] | None:
+def _sequences(query: PatternQuery, longest: int) -> Callable[[int], int] | None:
     """Return how to count the sequences of some length, true period or not."""
     objects, hands = query.objects, query.hands
     if hands.highest >= objects * longest and not hands.without and "ground" not in query.only:

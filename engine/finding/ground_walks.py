@@ -8,28 +8,20 @@ from collections.abc import Iterator, Sequence
 
 from engine.finding.walks import WalkSearch
 from engine.finding.watch import Watch, part
-from engine.patterns.rows import Hands, Row
+from engine.patterns.rows import HandLimits, Row
 from engine.patterns.states import State
 
 
 def largest_ground_walks(
-    hands: Hands, grounds: Sequence[State], turns: int, watch: Watch
+    hands: HandLimits, grounds: Sequence[State], turns: int, watch: Watch
 ) -> Iterator[Row]:
     """Yield the rows of `turns` turns from a ground state back to itself.
 
     Among them is the largest rotation from the ground state of every such pattern; others are
     largest only as far as can be told before their end.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    grounds
-        The ground states of the objects.
-    turns
-        Length of the period, at least 1.
-    watch
-        Called every few thousand steps.
+    `grounds` are the ground states of the objects. `turns` is the length of the period, at least 1.
+    `watch` is called every few thousand steps.
     """
     for number, ground in enumerate(grounds):
         watch_part = part(watch, number / len(grounds), 1 / len(grounds))
@@ -39,7 +31,9 @@ def largest_ground_walks(
 class _LargestSearch(WalkSearch):
     """A search that compares every return to the ground state with the beginning."""
 
-    def __init__(self, hands: Hands, ground: State, turns: int, grounds: Sequence[State]) -> None:
+    def __init__(
+        self, hands: HandLimits, ground: State, turns: int, grounds: Sequence[State]
+    ) -> None:
         super().__init__(hands, ground, ground, turns)
         # Returns after which the row is, so far, as at its beginning.
         self.equal: list[tuple[int, ...]] = [()] * (self.length + 1)

@@ -11,22 +11,16 @@ words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
 from collections.abc import Iterator
 
 from engine.finding.watch import STEPS_BETWEEN_CALLS, Watch, share_done, unwatched
-from engine.patterns.rows import Hands, Row
+from engine.patterns.rows import HandLimits, Row
 
 
-def necklaces(hands: Hands, objects: int, turns: int, watch: Watch = unwatched) -> Iterator[Row]:
+def necklaces(
+    hands: HandLimits, objects: int, turns: int, watch: Watch = unwatched
+) -> Iterator[Row]:
     """Yield the largest rotation of every row that does not repeat within itself.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    objects
-        How many there are, at least 0.
-    turns
-        Length of the period, at least 1.
-    watch
-        Called every few thousand steps.
+    `objects` is how many there are, at least 0. `turns` is the length of the period, at least 1.
+    `watch` is called every few thousand steps.
 
     Yields
     ------
@@ -52,7 +46,7 @@ def necklaces(hands: Hands, objects: int, turns: int, watch: Watch = unwatched) 
 class _Search:
     """A depth-first search, a code at a time; lists hold what is known at each position."""
 
-    def __init__(self, hands: Hands, objects: int, turns: int) -> None:
+    def __init__(self, hands: HandLimits, objects: int, turns: int) -> None:
         self.hands, self.turns = hands, turns
         self.lanes = hands.lanes
         self.length = turns * self.lanes

@@ -6,7 +6,7 @@ from typing import Literal, TypeAlias
 
 from engine.finding.state_graph import due_now, has_room, throws_of, turns_from
 from engine.patterns.pattern import Hand, Turn
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State
 
 Obstacle: TypeAlias = Literal["object due", "nothing due", "beat taken"]
@@ -33,18 +33,13 @@ class OpenThrow:
     """Whose throw is not open, where the hands throw together."""
 
 
-def open_throws(hands: Hands, state: State) -> list[OpenThrow]:
+def open_throws(hands: HandLimits, state: State) -> list[OpenThrow]:
     """Return every throw up to the highest, open or not.
 
     Where a hand throws one object at a time and the hands alternate, they come in order of value.
     Else the turns that are open come first, and then each throw that no turn can hold.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    state
-        As in `engine.finding.state_graph.states_of`.
+    `state` is as in `engine.finding.state_graph.states_of`.
     """
     is_open = [
         OpenThrow(written_turn(hands.kind, turn), _highest(turn), following)
@@ -54,7 +49,7 @@ def open_throws(hands: Hands, state: State) -> list[OpenThrow]:
     return sorted(throws, key=lambda throw: throw.value) if hands.plain else throws
 
 
-def _closed(hands: Hands, state: State) -> Iterator[OpenThrow]:
+def _closed(hands: HandLimits, state: State) -> Iterator[OpenThrow]:
     names: tuple[Hand | None, ...] = ("left", "right") if hands.kind == "sync" else (None,)
     for place, (hand, due) in enumerate(zip(names, state, strict=True)):
         if due_now(due):

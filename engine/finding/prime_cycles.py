@@ -21,42 +21,27 @@ LONGEST_TAIL: Final = 6
 
 @dataclass(frozen=True, slots=True)
 class StateGraph:
-    """The states in order, nearest to the ground state first, and the throws between them.
-
-    Parameters
-    ----------
-    states
-        As `engine.finding.state_graph` has them.
-    throws
-        From each state, by its index: each throw's value with the index of the state it leads to.
-    """
+    """The states in order, nearest to the ground state first, and the throws between them."""
 
     states: tuple[int, ...]
+    """As `engine.finding.state_graph` has them."""
     throws: tuple[tuple[tuple[int, int], ...], ...]
+    """From each state, by its index: each throw's value with the index of the state it leads to."""
 
 
 class _Head(NamedTuple):
-    """A path from the root.
-
-    Parameters
-    ----------
-    state
-        Its last state.
-    met
-        All its states, as bits.
-    throws
-        Its throws.
-    starts
-        Before which throws it is in a state as near to the ground state as the root.
-    share
-        Its share of the search from this root.
-    """
+    """A path from the root."""
 
     state: int
+    """Its last state."""
     met: int
+    """All its states, as bits."""
     throws: bytes
+    """The throws it is made of."""
     starts: tuple[int, ...]
+    """Before which throws it is in a state as near to the ground state as the root."""
     share: float
+    """Its share of the search from this root."""
 
 
 class _Tail(NamedTuple):

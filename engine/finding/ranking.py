@@ -48,12 +48,8 @@ class Worth:
 def worth(pattern: Pattern, highest: int) -> Worth:
     """Return what a pattern is worth.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    highest
-        The highest throw that it might have had, at least its own.
+    The pattern is one that can be thrown. `highest` is the highest throw that it might have had, at
+    least its own.
     """
     every = list(states(pattern))
     return Worth(
@@ -69,15 +65,9 @@ class Ranking:
 
     Of equal ones those with lower throws come first, and then the longer ones.
 
-    Parameters
-    ----------
-    size
-        How many patterns to keep, at least 1.
-    highest
-        The highest throw that they might have had.
-    every_start
-        Whether the rotations of a pattern are patterns of their own. If not, only one of two
-        synchronous patterns that mirror each other is kept.
+    `size` is how many patterns to keep, at least 1. `highest` is the highest throw that they might
+    have had. `every_start` says whether the rotations of a pattern are patterns of their own. If
+    not, only one of two synchronous patterns that mirror each other is kept.
     """
 
     def __init__(self, size: int, highest: int, *, every_start: bool = False) -> None:

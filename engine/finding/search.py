@@ -20,7 +20,7 @@ from engine.patterns.ground import ground_states
 from engine.patterns.orbits import true_period
 from engine.patterns.pattern import Pattern, Turn
 from engine.patterns.rotation import chosen_rotation
-from engine.patterns.rows import Hands, Row, plain_text, swapped
+from engine.patterns.rows import HandLimits, Row, plain_text, swapped
 from engine.patterns.states import is_prime, visits_ground
 
 Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
@@ -48,31 +48,21 @@ The same goes for short periods in a graph that is not quite small.
 
 
 @dataclass(frozen=True, slots=True)
-class Query:
-    """What is looked for.
-
-    Parameters
-    ----------
-    objects
-        How many there are, at least 1.
-    hands
-        Whether they alternate, how high they throw, how many at once, which values never.
-    periods
-        The true periods, in beats, in the order wanted.
-    every_start
-        Whether each rotation counts as a pattern of its own.
-    only
-        What each pattern has to be, all of it.
-    containing
-        Throw values that each pattern has; a 0 is a hand that throws nothing.
-    """
+class PatternQuery:
+    """What is looked for."""
 
     objects: int
-    hands: Hands
+    """How many there are, at least 1."""
+    hands: HandLimits
+    """Whether they alternate, how high they throw, how many at once, which values never."""
     periods: tuple[int, ...]
+    """The true periods, in beats, in the order wanted."""
     every_start: bool = False
+    """Whether each rotation counts as a pattern of its own."""
     only: frozenset[Filter] = frozenset()
+    """What each pattern has to be, all of it."""
     containing: frozenset[int] = frozenset()
+    """Throw values that each pattern has; a 0 is a hand that throws nothing."""
 
     @property
     def lengths(self) -> tuple[int, ...]:
@@ -104,31 +94,26 @@ def is_symmetric(pattern: Pattern) -> bool:
     return _mirrors_itself(pattern.turns)
 
 
-def search(query: Query, watch: Watch = unwatched) -> Iterator[Pattern]:
+def search(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
     """Yield every pattern that is looked for, once.
 
-    Parameters
-    ----------
-    query
-        What is looked for.
-    watch
-        Called now and then with the share of the search that is done.
+    `watch` is called now and then with the share of the search that is done.
     """
     return map(query.hands.pattern, _search_rows(query, watch))
 
 
-def search_texts(query: Query, watch: Watch = unwatched) -> Iterator[str]:
+def search_texts(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
     """Yield the text of every pattern that `search` yields; many times as fast."""
     text = plain_text if query.hands.plain else query.hands.text
     return map(text, _search_rows(query, watch))
 
 
-def _search_rows(query: Query, watch: Watch) -> Iterator[Row]:
+def _search_rows(query: PatternQuery, watch: Watch) -> Iterator[Row]:
     for period, watch_period in _watched(query.lengths, watch):
         yield from _rows(query, period // query.hands.places, watch_period)
 
 
-def _rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
+def _rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
     """Yield the rows of one period."""
     hands, objects = query.hands, query.objects
     if "prime" in query.only and _has_small_graph(query, turns):
@@ -141,7 +126,7 @@ def _rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     return (chosen_rotation(hands, objects, row) for row in classes)
 
 
-def _prime_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
+def _prime_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
     """Return the rows that are cycles of the graph of states; one at most from the ground state."""
     hands, objects = query.hands, query.objects
     graph = state_graph(objects, hands.highest, hands.without)
@@ -153,7 +138,7 @@ def _prime_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
     return rows
 
 
-def _ground_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
+def _ground_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
     """Yield the rows from the ground state that do not repeat within themselves."""
     hands, objects = query.hands, query.objects
     grounds = ground_states(hands.kind, objects)
@@ -166,12 +151,12 @@ def _ground_rows(query: Query, turns: int, watch: Watch) -> Iterator[Row]:
             yield row
 
 
-def _has_small_graph(query: Query, turns: int) -> bool:
+def _has_small_graph(query: PatternQuery, turns: int) -> bool:
     states = comb(query.hands.highest, query.objects)
     return query.hands.plain and states <= min(LARGEST_GRAPH, 4 << turns)
 
 
-def _wanted(query: Query, rows: Iterator[Row]) -> Iterator[Row]:
+def _wanted(query: PatternQuery, rows: Iterator[Row]) -> Iterator[Row]:
     """Return the rows that are looked for; whether one is does not depend on its rotation."""
     hands = query.hands
     if query.containing:
@@ -182,13 +167,13 @@ def _wanted(query: Query, rows: Iterator[Row]) -> Iterator[Row]:
     return (row for row in rows if _is_prime(hands, row)) if "prime" in query.only else rows
 
 
-def _is_prime(hands: Hands, row: Row) -> bool:
+def _is_prime(hands: HandLimits, row: Row) -> bool:
     if hands.plain:
         return len(set(_plain_states(row))) == len(row)
     return is_prime(hands.pattern(row))
 
 
-def _values(hands: Hands, row: Row) -> set[int]:
+def _values(hands: HandLimits, row: Row) -> set[int]:
     """Return the throw values of a row; 0 where a hand throws nothing."""
     if hands.plain:
         return set(row)
@@ -198,7 +183,7 @@ def _values(hands: Hands, row: Row) -> set[int]:
     }
 
 
-def _of_symmetry(hands: Hands, rows: Iterator[Row], wanted: bool) -> Iterator[Row]:
+def _of_symmetry(hands: HandLimits, rows: Iterator[Row], wanted: bool) -> Iterator[Row]:
     return (row for row in rows if _mirrors_itself(hands.turns(row)) is wanted)
 
 

@@ -16,7 +16,7 @@ from itertools import combinations, combinations_with_replacement, product
 
 from engine.patterns.ground import ground_states, turns_from_ground
 from engine.patterns.pattern import Throw, Throws, Turn
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 from engine.patterns.states import State, after, trimmed
 
 
@@ -43,7 +43,7 @@ def transitions(state: int, highest: int) -> list[tuple[int, int]]:
     ]
 
 
-def number_of_states(hands: Hands, objects: int) -> int:
+def number_of_states(hands: HandLimits, objects: int) -> int:
     """Return in how many ways `objects` objects can be due where such hands have thrown them."""
     ways = [1] + [0] * objects
     for _ in range(hands.farthest * hands.places):
@@ -51,28 +51,18 @@ def number_of_states(hands: Hands, objects: int) -> int:
     return ways[objects]
 
 
-def states_of(hands: Hands, objects: int) -> Iterator[State]:
+def states_of(hands: HandLimits, objects: int) -> Iterator[State]:
     """Yield all states of `objects` objects that such hands lead to, in the order of `all_states`.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown; `without` is not looked at.
-    objects
-        How many there are, at least 1.
+    `hands` tells what may be thrown; `without` is not looked at. `objects` is how many there are,
+    at least 1.
     """
     for counts in _shared_out(objects, hands.farthest * hands.places, hands.capacity):
         yield tuple(trimmed(counts[place :: hands.places]) for place in range(hands.places))
 
 
-def turns_from(hands: Hands, state: State) -> Iterator[tuple[Turn, State]]:
-    """Yield each turn that can be thrown in a state, the lowest first, with where it leads to.
-
-    Parameters
-    ----------
-    hands, state
-        As in `states_of`.
-    """
+def turns_from(hands: HandLimits, state: State) -> Iterator[tuple[Turn, State]]:
+    """Yield each turn that can be thrown in a state, the lowest first, with where it leads to."""
     free = [
         [throw for throw in throws_of(hands) if has_room(hands, state, place, throw)]
         for place in range(hands.places)
@@ -87,7 +77,7 @@ def turns_from(hands: Hands, state: State) -> Iterator[tuple[Turn, State]]:
             yield turn, following
 
 
-def throws_of(hands: Hands) -> list[Throw]:
+def throws_of(hands: HandLimits) -> list[Throw]:
     """Return every throw that a hand may make of one object, the lowest first."""
     crossings = (False, True) if hands.kind == "sync" else (False,)
     return [
@@ -97,7 +87,7 @@ def throws_of(hands: Hands) -> list[Throw]:
     ]
 
 
-def has_room(hands: Hands, state: State, place: int, throw: Throw) -> bool:
+def has_room(hands: HandLimits, state: State, place: int, throw: Throw) -> bool:
     """Return whether fewer objects than a hand throws at once are due where a throw lands."""
     due = state[place ^ throw.crossed]
     ahead = throw.value // hands.places
@@ -109,7 +99,7 @@ def due_now(due: tuple[int, ...]) -> int:
     return due[0] if due else 0
 
 
-def turns_to(hands: Hands, state: State, objects: int) -> int | None:
+def turns_to(hands: HandLimits, state: State, objects: int) -> int | None:
     """Return the fewest turns from the ground state; None where that takes higher throws."""
     ground = ground_states(hands.kind, objects)[0]
     if max(map(len, ground)) > hands.farthest:

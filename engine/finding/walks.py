@@ -15,22 +15,16 @@ and descents, Amer. Math. Monthly 101 (1994) 507-519, with both ends given and a
 from collections.abc import Iterator
 
 from engine.finding.watch import STEPS_BETWEEN_CALLS, Watch, share_done, unwatched
-from engine.patterns.rows import Hands, Row
+from engine.patterns.rows import HandLimits, Row
 from engine.patterns.states import Due, State
 
 
-def can_lead(hands: Hands, start: State, end: State, turns: int) -> bool:
+def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
     """Return whether some run of exactly `turns` turns leads from `start` to `end`.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown; `without` is not looked at.
-    start, end
-        States with the same number of objects.
-    turns
-        Length of the run, at least 0. Once every object of `start` is thrown, waiting longer
-        opens no new way.
+    `hands` tells what may be thrown; `without` is not looked at. `start` and `end` have the same
+    number of objects. `turns` is the length of the run, at least 0. Once every object of `start` is
+    thrown, waiting longer opens no new way.
     """
     filled = turns * hands.lanes
     earlier = 0
@@ -48,37 +42,26 @@ def can_lead(hands: Hands, start: State, end: State, turns: int) -> bool:
     return earlier == filled
 
 
-def gentlest(hands: Hands, start: State, end: State, turns: int) -> Hands:
+def gentlest(hands: HandLimits, start: State, end: State, turns: int) -> HandLimits:
     """Return `hands` with the fewest objects at once, and then the lowest throws, that suffice.
 
-    Parameters
-    ----------
-    hands, start, end, turns
-        As in `can_lead`, which holds for them.
+    `hands`, `start`, `end` and `turns` are as in `can_lead`, which holds for them.
     """
     for capacity in range(1, hands.capacity + 1):
         for highest in range(hands.highest + 1):
-            gentler = Hands(hands.kind, highest, capacity)
+            gentler = HandLimits(hands.kind, highest, capacity)
             if can_lead(gentler, start, end, turns):
                 return gentler
     return hands
 
 
 def walks(
-    hands: Hands, start: State, end: State, turns: int, watch: Watch = unwatched
+    hands: HandLimits, start: State, end: State, turns: int, watch: Watch = unwatched
 ) -> Iterator[Row]:
     """Yield every run of exactly `turns` turns from `start` to `end`, in rising order.
 
-    Parameters
-    ----------
-    hands
-        What may be thrown.
-    start, end
-        States with the same number of objects.
-    turns
-        Length of the run, at least 0.
-    watch
-        Called every few thousand steps.
+    `start` and `end` have the same number of objects. `turns` is the length of the run, at least 0.
+    `watch` is called every few thousand steps.
 
     Yields
     ------
@@ -92,7 +75,7 @@ def walks(
 class WalkSearch:
     """A depth-first search; lists hold what is known at each position of the row."""
 
-    def __init__(self, hands: Hands, start: State, end: State, turns: int) -> None:
+    def __init__(self, hands: HandLimits, start: State, end: State, turns: int) -> None:
         self.hands = hands
         self.length = turns * hands.lanes
         self.span = turns + max(map(len, end))

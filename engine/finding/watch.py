@@ -22,8 +22,6 @@ def share_done(open_choices: Sequence[int], widths: Sequence[int], position: int
         For each position the choices not yet tried, as bits.
     widths
         How many choices there were.
-    position
-        Where the search is.
     """
     done = 0.0
     for here in range(position, -1, -1):

@@ -20,10 +20,7 @@ def jugglable_words(lines: Iterable[str]) -> Iterator[Pattern]:
     A word is taken without its apostrophes and in lower case; one with a letter other than a to z
     is passed over. What is kept in memory is the words that were found.
 
-    Parameters
-    ----------
-    lines
-        Any text, in parts that cut no word.
+    `lines` may be any text, in parts that cut no word.
     """
     found: set[str] = set()
     for line in lines:

@@ -51,37 +51,25 @@ PAIR_POINTS: Final = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Difficulty:
-    """The points of a pattern, one part for each thing that makes it hard; all 0 or more.
-
-    Parameters
-    ----------
-    objects
-        For the number of objects.
-    highest
-        For the flight of the highest throw.
-    flight
-        For all flights together.
-    variety
-        For the different kinds of throws; empty hands and held objects are none, and a throw
-        that crosses is of another kind than one of the same value that does not.
-    memory
-        For the length of the sequence until it repeats.
-    excitement
-        For not passing the ground state.
-    multiplex
-        For throwing several objects at once from one hand.
-    pairs
-        For throwing from both hands at once.
-    """
+    """The points of a pattern, one part for each thing that makes it hard; all 0 or more."""
 
     objects: float
+    """Points for the number of objects."""
     highest: float
+    """Points for the flight of the highest throw."""
     flight: float
+    """Points for all flights together."""
     variety: float
+    """Points for the different kinds of throws; empty hands and held objects are none, and a throw
+    that crosses is of another kind than one of the same value that does not."""
     memory: float
+    """Points for the length of the sequence until it repeats."""
     excitement: float
+    """Points for not passing the ground state."""
     multiplex: float
+    """Points for throwing several objects at once from one hand."""
     pairs: float
+    """Points for throwing from both hands at once."""
 
     @property
     def total(self) -> float:
@@ -92,10 +80,7 @@ class Difficulty:
 def difficulty(pattern: Pattern) -> Difficulty:
     """Return how hard a pattern is; it does not depend on the beat that it begins on.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
+    The pattern is one that can be thrown.
     """
     throws = [throw for _, throw in pattern.throws()]
     flights = [_flight(throw) for throw in throws]

@@ -17,21 +17,14 @@ BEAT_POINTS: Final = 0.15
 
 @dataclass(frozen=True, slots=True)
 class Drill:
-    """A pattern on a level.
-
-    Parameters
-    ----------
-    pattern
-        Begun in the ground state if it passes it, unless it is the target.
-    difficulty
-        How hard it is.
-    share
-        How many throws a beat have the new value; 0 for a preparation.
-    """
+    """A pattern on a level."""
 
     pattern: Pattern
+    """Begun in the ground state if it passes it, unless it is the target."""
     difficulty: Difficulty
+    """How hard it is."""
     share: float
+    """How many throws a beat have the new value; 0 for a preparation."""
 
     @property
     def points(self) -> float:
@@ -58,12 +51,8 @@ def levels(target: Pattern, fewest: int) -> Iterator[Level]:
     The first drill of all is the target. Each level has a drill that is easier than one on the
     level before, so that there is a way up from the last level that is never easier again.
 
-    Parameters
-    ----------
-    target
-        A pattern that can be thrown, with more objects than `fewest`.
-    fewest
-        Objects of the last level, 0 or more.
+    The target is a pattern that can be thrown, with more objects than `fewest`. `fewest` is how
+    many objects the last level has, 0 or more.
     """
     near = [_drill(target, target.highest)]
     yield near + _usual(target, target.objects, near)

@@ -84,12 +84,8 @@ def one_object_less(pattern: Pattern, kept: int) -> Iterator[Pattern]:
     They have at most `LONGEST_DRILL` beats, or as many as it takes to find any; the same one
     may come several times.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown, with at least two objects.
-    kept
-        The value of one of its throws.
+    The pattern is one that can be thrown, with at least two objects. `kept` is the value of one of
+    its throws.
     """
     found = False
     # Written as often as it has objects, each orbit falls into orbits of one object.

@@ -45,33 +45,25 @@ PREPARATION_COST: Final = 1000.0
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a plan.
-
-    Parameters
-    ----------
-    pattern
-        What to throw.
-    difficulty
-        How hard it is.
-    preparation
-        Whether the new throw is missing.
-    why
-        Why this step is here, in a sentence or two.
-    way_in, way_out
-        The throws that lead there from the ground state, and back, in notation: none where the
-        pattern begins in it; None where no throws as low as its own lead there, so that it
-        begins with the objects in the hands.
-    """
+    """One step of a plan."""
 
     pattern: Pattern
+    """What to throw."""
     difficulty: Difficulty
+    """How hard it is."""
     preparation: bool
+    """Whether the new throw is missing."""
     why: str
+    """Why this step is here, in a sentence or two."""
     way_in: tuple[str, ...] | None
+    """The throws that lead there from the ground state, in notation: none where the pattern begins
+    in it; None where no throws as low as its own lead there, so that it begins with the objects in
+    the hands."""
     way_out: tuple[str, ...] | None
+    """The throws that lead back to the ground state, in the same manner."""
 
 
-class _Way(NamedTuple):
+class _Route(NamedTuple):
     cost: float
     drills: tuple[Drill, ...]
 
@@ -82,13 +74,9 @@ def lead_up(target: Pattern, safe: int | None = None) -> tuple[Step, ...]:
     The first step has one object less than the juggler handles safely, and fewer than the
     target; no step has more than one object more than the one before it, and none is easier.
 
-    Parameters
-    ----------
-    target
-        A pattern that can be thrown, with at least one object and at most `LONGEST_TARGET`
-        beats.
-    safe
-        How many objects the juggler handles safely now, 1 or more; `usual_safe` unless given.
+    The target is a pattern that can be thrown, with at least one object and at most
+    `LONGEST_TARGET` beats. `safe` is how many objects the juggler handles safely now, 1 or more;
+    `usual_safe` unless given.
 
     Raises
     ------
@@ -128,30 +116,32 @@ def _best_way(found: list[Drill], fewest: int) -> tuple[Drill, ...]:
     """Return the cheapest way from some drill with the fewest objects up to the first drill."""
     target = found[0]
     no_harder = [drill for drill in found if drill.points <= target.points]
-    climbing = sorted(no_harder, key=lambda drill: (_objects(drill), drill.points, drill is target))
-    lowest = [drill for drill in no_harder if _objects(drill) == fewest]
+    climbing = sorted(
+        no_harder, key=lambda drill: (_object_count(drill), drill.points, drill is target)
+    )
+    lowest = [drill for drill in no_harder if _object_count(drill) == fewest]
     easiest = min((drill.preparation, drill.points) for drill in lowest)[1]
-    ways: list[_Way] = []
+    ways: list[_Route] = []
     for drill in climbing:
         reached = [
-            _Way(way.cost + _cost(way.drills[-1], drill), (*way.drills, drill))
+            _Route(way.cost + _cost(way.drills[-1], drill), (*way.drills, drill))
             for way in ways
             if _may_follow(way.drills[-1], drill)
         ]
-        if _objects(drill) == fewest:
-            reached.append(_Way(_climb(drill, easiest, 0) + _own_cost(drill), (drill,)))
+        if _object_count(drill) == fewest:
+            reached.append(_Route(_climb(drill, easiest, 0) + _own_cost(drill), (drill,)))
         if reached:
             ways.append(min(reached, key=lambda way: way.cost))
     # The target is the hardest with the most objects.
     return ways[-1].drills
 
 
-def _objects(drill: Drill) -> int:
+def _object_count(drill: Drill) -> int:
     return drill.pattern.objects
 
 
 def _may_follow(before: Drill, after: Drill) -> bool:
-    more = _objects(after) - _objects(before)
+    more = _object_count(after) - _object_count(before)
     no_rarer = after.share >= before.share
     return after.points >= before.points and (more == 1 or (more == 0 and no_rarer))
 

@@ -19,30 +19,26 @@ PREPARATION: Final = (
 def reason(before: Drill | None, drill: Drill, target: Pattern) -> str:
     """Return why a drill follows the one before it, or begins a plan.
 
-    Parameters
-    ----------
-    before
-        None for the first drill.
-    drill
-        The drill itself; the plan's last one has the pattern `target`.
-    target
-        What the plan leads up to.
+    `before` is None for the first drill. `drill` is the drill itself; the plan's last one has the
+    pattern `target`. `target` is what the plan leads up to.
     """
     new = VALUE_DIGITS[target.highest]
     if not drill.pattern.objects:
         return WITHOUT_OBJECTS
     if drill.preparation:
-        return PREPARATION.format(new=new, objects=_objects(drill))
+        return PREPARATION.format(new=new, objects=_objects_told(drill))
     opening = "The target itself. " if drill.pattern is target else ""
     if before is None:
-        return f"{opening}Get to know the {new} with {_objects(drill)}: it comes {_rate(drill)}."
+        return (
+            f"{opening}Get to know the {new} with {_objects_told(drill)}: it comes {_rate(drill)}."
+        )
     if before.preparation:
         return f"{opening}Now the {new} comes in, {_rate(drill)}."
     more = drill.pattern.objects - before.pattern.objects
     return f"{opening}{'One' if more else 'No'} object more{_difference(before, drill, new)}."
 
 
-def _objects(drill: Drill) -> str:
+def _objects_told(drill: Drill) -> str:
     count = drill.pattern.objects
     return f"{count} object{'' if count == 1 else 's'}"
 

@@ -20,10 +20,7 @@ from engine.patterns.rows import swapped, written_turn
 def canonical(pattern: Pattern) -> Pattern:
     """Return the one form of all ways to write `pattern`; its text names the pattern.
 
-    Parameters
-    ----------
-    pattern
-        Any pattern, whether or not it can be thrown.
+    The pattern need not be one that can be thrown.
     """
     ordered = replace(pattern, turns=tuple(map(_ordered, pattern.turns)))
     once = ordered.turns[: true_period(ordered) // ordered.beats_per_turn]

@@ -36,19 +36,9 @@ def hand_rate(tempo: float) -> float:
 def flight_beats(value: int, dwell: float = DWELL_RATIO, *, crossed: bool = False) -> float | None:
     """Return how long a throw is in the air, in beats.
 
-    Parameters
-    ----------
-    value
-        Throw value, 0 to 35.
-    dwell
-        Dwell ratio, between 0 and 1.
-    crossed
-        Whether it is written with an x, so that a 2 is thrown and not held.
-
-    Returns
-    -------
-    float or None
-        More than 0; None where nothing flies.
+    `value` is the throw value, 0 to 35. `dwell` is the dwell ratio, between 0 and 1. `crossed` says
+    whether it is written with an x, so that a 2 is thrown and not held. The result is more than 0;
+    None where nothing flies.
 
     Raises
     ------
@@ -83,19 +73,8 @@ def height(
 ) -> float | None:
     """Return how high a throw rises above the hands, in metres.
 
-    Parameters
-    ----------
-    value, dwell, crossed
-        As in `flight_beats`.
-    tempo
-        Beats a minute, more than 0.
-    gravity
-        Metres a second squared.
-
-    Returns
-    -------
-    float or None
-        None where nothing flies.
+    `value`, `dwell` and `crossed` are as in `flight_beats`. `tempo` is in beats a minute, more than
+    0. `gravity` is in metres a second squared. None means that nothing flies.
 
     Raises
     ------
@@ -139,12 +118,8 @@ def slowest_tempo(
 ) -> float | None:
     """Return the tempo at which a throw just reaches the ceiling.
 
-    Parameters
-    ----------
-    value, dwell, crossed
-        As in `flight_beats`.
-    ceiling, hands
-        Heights above the floor, in metres.
+    `value`, `dwell` and `crossed` are as in `flight_beats`. `ceiling` and `hands` are heights above
+    the floor, in metres.
 
     Raises
     ------

@@ -28,8 +28,6 @@ def turns_from_ground(state: State, objects: int) -> int:
     ----------
     state
         Of a pattern.
-    objects
-        How many objects it has.
     """
     kind: Kind = "async" if len(state) == 1 else "sync"
     gapless = [_gapless(due) for due in state]

@@ -23,21 +23,14 @@ LISTED_THROWS: Final = 4
 
 @dataclass(frozen=True, slots=True)
 class Meeting:
-    """More objects landing than are thrown on.
-
-    Parameters
-    ----------
-    site
-        Where they land: a turn, counted over repetitions, and a place in it.
-    landing
-        The throws that land there, each with the site it is thrown from, in order of time.
-    thrown
-        What is thrown from there.
-    """
+    """More objects landing than are thrown on."""
 
     site: Site
+    """Where they land: a turn, counted over repetitions, and a place in it."""
     landing: tuple[tuple[Site, Throw], ...]
+    """The throws that land there, each with the site it is thrown from, in order of time."""
     thrown: Throws
+    """What is thrown from there."""
 
 
 def read(text: str) -> Pattern:

@@ -95,10 +95,7 @@ END: Final = Token("", -1, spaced=False)
 def parse(text: str) -> Pattern:
     """Return the pattern written in `text`, whether or not it can be thrown.
 
-    Parameters
-    ----------
-    text
-        At most `LONGEST_TEXT` characters.
+    The text has at most `LONGEST_TEXT` characters.
 
     Raises
     ------
@@ -113,7 +110,7 @@ def parse(text: str) -> Pattern:
     tokens = _tokens(text)
     if not tokens:
         raise MalformedError(EMPTY, (0,) if text else ())
-    reader = _Reader(tokens, pairs=any(token.char == "(" for token in tokens))
+    reader = _PatternReader(tokens, pairs=any(token.char == "(" for token in tokens))
     return reader.synchronous() if reader.pairs else reader.alternating()
 
 
@@ -122,14 +119,8 @@ def mark(text: str, at: tuple[int, ...], width: int = MARK_WIDTH) -> str:
 
     What a terminal cannot show in a place of its own is replaced, character by character.
 
-    Parameters
-    ----------
-    text
-        Any text.
-    at
-        Zero-based positions in it; without any, there is no second line.
-    width
-        How many characters to show of a longer text, around the first place.
+    `at` gives zero-based positions in it; without any, there is no second line. `width` is how many
+    characters to show of a longer text, around the first place.
     """
     first = min(at, default=0)
     start = max(0, min(first - width // 2, len(text) - width))
@@ -162,7 +153,7 @@ def _tokens(text: str) -> list[Token]:
 
 
 @dataclass
-class _Reader:
+class _PatternReader:
     """Reads tokens from the first to the last; one method for each thing that is written."""
 
     tokens: list[Token]

@@ -16,25 +16,17 @@ from engine.patterns.states import state
 
 @dataclass(frozen=True, slots=True)
 class Orbit:
-    """The throws that the same objects go through.
-
-    Parameters
-    ----------
-    objects
-        How many objects share it.
-    beats
-        The beats of its throws in one repetition, in order; twice where two are thrown at once.
-    throws
-        Each in notation, in the same order.
-    hands
-        The hand of each throw in the first repetition; the other one in every second repetition
-        of a pattern that swaps hands.
-    """
+    """The throws that the same objects go through."""
 
     objects: int
+    """How many objects share it."""
     beats: tuple[int, ...]
+    """The beats of its throws in one repetition, in order; twice where two are thrown at once."""
     throws: tuple[str, ...]
+    """Each in notation, in the same order."""
     hands: tuple[Hand, ...]
+    """The hand of each throw in the first repetition; the other one in every second repetition of a
+    pattern that swaps hands."""
 
 
 class _ThrowMade(NamedTuple):
@@ -48,12 +40,7 @@ class _ThrowMade(NamedTuple):
 def orbits(pattern: Pattern, first: Hand = "right") -> tuple[Orbit, ...]:
     """Return the orbits in the order of their first throws; a 0 is in none.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    first
-        The hand of beat 0 where the hands alternate.
+    The pattern is one that can be thrown. `first` is the hand of beat 0 where the hands alternate.
     """
     return tuple(_orbit(pattern, cycle, first) for cycle in _cycles(_successors(pattern)))
 

@@ -26,19 +26,13 @@ def other_hand(hand: Hand) -> Hand:
 
 @dataclass(frozen=True, slots=True)
 class Throw:
-    """One throw.
-
-    Parameters
-    ----------
-    value
-        Beats until this object is thrown again, 0 to 35; 0 is an empty hand.
-    crossed
-        Whether the throw is written with an ``x``. Only a synchronous throw can be; the hand
-        that an alternating throw goes to follows from its value.
-    """
+    """One throw."""
 
     value: int
+    """Beats until this object is thrown again, 0 to 35; 0 is an empty hand."""
     crossed: bool = False
+    """Whether the throw is written with an ``x``. Only a synchronous throw can be; the hand that an
+    alternating throw goes to follows from its value."""
 
     @property
     def held(self) -> bool:
@@ -61,21 +55,14 @@ Site: TypeAlias = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """A well-written pattern, whether or not it can be thrown.
-
-    Parameters
-    ----------
-    text
-        The pattern in notation, tidied: lower case, without separators, ``*`` kept.
-    kind
-        ``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs.
-    turns
-        One repetition; a pattern with ``*`` is written out in full, both halves.
-    """
+    """A well-written pattern, whether or not it can be thrown."""
 
     text: str
+    """The pattern in notation, tidied: lower case, without separators, ``*`` kept."""
     kind: Kind
+    """``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs."""
     turns: tuple[Turn, ...]
+    """One repetition; a pattern with ``*`` is written out in full, both halves."""
 
     @property
     def beats_per_turn(self) -> int:

@@ -5,21 +5,14 @@ to get into; and of several the one whose throws, compared from the first on, ar
 """
 
 from engine.patterns.ground import turns_from_ground
-from engine.patterns.rows import Hands, Row
+from engine.patterns.rows import HandLimits, Row
 from engine.patterns.states import states
 
 
-def chosen_rotation(hands: Hands, objects: int, row: Row) -> Row:
+def chosen_rotation(hands: HandLimits, objects: int, row: Row) -> Row:
     """Return the rotation from the state nearest to the ground state; of several the largest.
 
-    Parameters
-    ----------
-    hands
-        Whose codes the row has.
-    objects
-        How many there are.
-    row
-        One repetition of a pattern.
+    `hands` are those whose codes the row has. `row` is one repetition of a pattern.
     """
     ways = _turns_from_ground(hands, objects, row)
     shortest = min(ways)
@@ -27,7 +20,7 @@ def chosen_rotation(hands: Hands, objects: int, row: Row) -> Row:
     return max([row[start:] + row[:start] for start in starts])
 
 
-def _turns_from_ground(hands: Hands, objects: int, row: Row) -> list[int]:
+def _turns_from_ground(hands: HandLimits, objects: int, row: Row) -> list[int]:
     """Return how far from the ground state each rotation of a row begins."""
     if not hands.plain:
         return [turns_from_ground(one, objects) for one in states(hands.pattern(row))]

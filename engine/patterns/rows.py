@@ -21,25 +21,17 @@ Row: TypeAlias = bytes
 
 
 @dataclass(frozen=True)
-class Hands:
-    """What the hands may do in a turn.
-
-    Parameters
-    ----------
-    kind
-        ``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs.
-    highest
-        The largest throw value.
-    capacity
-        Objects that a hand may throw at once, at least 1.
-    without
-        Throw values that are not to be used.
-    """
+class HandLimits:
+    """What the hands may do in a turn."""
 
     kind: Kind = "async"
+    """``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs."""
     highest: int = 0
+    """The largest throw value."""
     capacity: int = 1
+    """Objects that a hand may throw at once, at least 1."""
     without: frozenset[int] = frozenset()
+    """Throw values that are not to be used."""
 
     @property
     def places(self) -> int:
@@ -116,7 +108,7 @@ class Hands:
 class _Turns(dict[Row, tuple[Turn, str]]):
     """Turns, and how they are written, by their codes; each made when it is first asked for."""
 
-    def __init__(self, hands: Hands) -> None:
+    def __init__(self, hands: HandLimits) -> None:
         super().__init__()
         self._hands = hands
 

@@ -19,10 +19,7 @@ class Given:
 def standing(given: Iterable[Given]) -> list[Given]:
     """Return the marks that stand: when a juggler says "clean", drops heard before are taken back.
 
-    Parameters
-    ----------
-    given
-        The marks of a set, in order.
+    `given` are the marks of a set, in order.
     """
     stand: list[Given] = []
     for each in given:
@@ -35,12 +32,8 @@ def standing(given: Iterable[Given]) -> list[Given]:
 def outcome(marks: Iterable[Mark], unmarked: Mark | None = None) -> Mark | None:
     """Return how a set counts: one drop in it makes it a drop, whatever else was marked.
 
-    Parameters
-    ----------
-    marks
-        What was marked, in any order.
-    unmarked
-        How a set counts that got no mark; None if it does not count.
+    `marks` are what was marked, in any order. `unmarked` says how a set counts that got no mark;
+    None if it does not count.
     """
     given = set(marks)
     return "drop" if "drop" in given else "clean" if given else unmarked

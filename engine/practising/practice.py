@@ -27,18 +27,6 @@ class TempoRule(Protocol):
 class Climb:
     """The tempo moves by the same step from set to set, up or down, and perhaps back again.
 
-    Parameters
-    ----------
-    start
-        Of the first set, in beats a minute.
-    step
-        From one set to the next, in beats a minute; 0 to stay, less than 0 to slow down.
-    there
-        Number of the set, from zero, at which it turns round; None to go on. When it is back at
-        the start it turns again.
-    number
-        Of the coming set, from zero.
-
     Raises
     ------
     TempoError
@@ -46,9 +34,14 @@ class Climb:
     """
 
     start: float
+    """The tempo of the first set, in beats a minute."""
     step: float = 0.0
+    """Beats a minute from one set to the next; 0 to stay, less than 0 to slow down."""
     there: int | None = None
+    """Number of the set, from zero, at which it turns round; None to go on. When it is back at the
+    start it turns again."""
     number: int = 0
+    """The number of the coming set, from zero."""
 
     def __post_init__(self) -> None:
         checked_tempo(self.start)

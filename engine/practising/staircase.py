@@ -29,15 +29,6 @@ LISTED_REVERSALS: Final = 8
 class Rule:
     """When the tempo moves, and how far.
 
-    Parameters
-    ----------
-    clean_sets
-        Clean sets in a row after which it goes up, at least 1.
-    largest_step, smallest_step
-        The first step, and the one that halving it ends with, in beats a minute; more than 0.
-    slowest, fastest
-        Between which tempos it stays, in beats a minute.
-
     Raises
     ------
     TempoError
@@ -45,10 +36,15 @@ class Rule:
     """
 
     clean_sets: int = CLEAN_SETS
+    """Clean sets in a row after which it goes up, at least 1."""
     largest_step: float = LARGEST_STEP
+    """The first step, in beats a minute; more than 0."""
     smallest_step: float = SMALLEST_STEP
+    """The step that halving it ends with, in beats a minute; more than 0."""
     slowest: float = SLOWEST_TEMPO
+    """The tempo below which it never goes, in beats a minute."""
     fastest: float = FASTEST_TEMPO
+    """The tempo above which it never goes, in beats a minute."""
 
     def __post_init__(self) -> None:
         if self.clean_sets < 1:
@@ -79,19 +75,6 @@ class Rule:
 class Staircase:
     """Where the tempo stands.
 
-    Parameters
-    ----------
-    tempo
-        Of the coming set, in beats a minute; between the limits of the rule.
-    rule
-        When it moves, and how far.
-    clean_in_a_row
-        Clean sets at this tempo since it last moved, or since a drop that a limit held.
-    direction
-        Of the last move: 1 up, -1 down, 0 before the first.
-    reversals
-        The tempos at which the direction turned, in order.
-
     Raises
     ------
     TempoError
@@ -99,10 +82,15 @@ class Staircase:
     """
 
     tempo: float
+    """The tempo of the coming set, in beats a minute; between the limits of the rule."""
     rule: Rule = Rule()
+    """When it moves, and how far."""
     clean_in_a_row: int = 0
+    """Clean sets at this tempo since it last moved, or since a drop that a limit held."""
     direction: int = 0
+    """Where the last move went: 1 up, -1 down, 0 before the first."""
     reversals: tuple[float, ...] = ()
+    """The tempos at which the direction turned, in order."""
 
     def __post_init__(self) -> None:
         if self.rule.within(self.tempo) != self.tempo:
@@ -114,10 +102,7 @@ class Staircase:
     def after(self, mark: Mark | None) -> "Staircase":
         """Return where the tempo stands after a set.
 
-        Parameters
-        ----------
-        mark
-            How the set counts; after None nothing has changed.
+        `mark` says how the set counts; after None nothing has changed.
         """
         if mark is None:
             return self

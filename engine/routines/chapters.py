@@ -16,23 +16,17 @@ CAUGHT: Final = "the last catches"
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """A stretch of a piece with a name.
-
-    Parameters
-    ----------
-    start, end
-        In seconds from the first sample; a chapter ends where the next one starts.
-    title
-        What it is called.
-    kind
-        Filling the hands and the count-in, a pattern, the throws between two, a stop, or the
-        catches after the last throw.
-    """
+    """A stretch of a piece with a name."""
 
     start: float
+    """When it begins, in seconds from the first sample."""
     end: float
+    """When it ends, in seconds from the first sample: where the next chapter starts."""
     title: str
+    """What it is called."""
     kind: ChapterKind = "part"
+    """Filling the hands and the count-in, a pattern, the throws between two, a stop, or the catches
+    after the last throw."""
 
 
 def chapters_of(run: Run) -> Iterator[Chapter]:

@@ -15,7 +15,7 @@ from typing import Final
 from engine.errors import EngineError
 from engine.finding.walks import can_lead, gentlest, walks
 from engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Site, Turn
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State, after, state, states, trimmed
 
 MOST_CHANGED: Final = 4
@@ -28,22 +28,16 @@ class JoiningError(EngineError):
 
 @dataclass(frozen=True, slots=True)
 class Joining:
-    """The throws between two patterns.
-
-    Parameters
-    ----------
-    kind
-        Of both patterns.
-    turns
-        The throws; none where the one pattern can follow the other as it is.
-    taken_up, put_down
-        Turns and places of the throws at which an object is taken up or put down.
-    """
+    """The throws between two patterns."""
 
     kind: Kind
+    """The kind of both patterns."""
     turns: tuple[Turn, ...] = ()
+    """The throws; none where the one pattern can follow the other as it is."""
     taken_up: tuple[Site, ...] = ()
+    """Turns and places of the throws at which an object is taken up."""
     put_down: tuple[Site, ...] = ()
+    """Turns and places of the throws at which an object is put down."""
 
     @property
     def beats(self) -> int:
@@ -68,14 +62,8 @@ class _Start:
 def joined(leaving: Pattern, left_after: int, entering: Pattern) -> Joining:
     """Return the shortest throws from one pattern to another: of all the lowest ones.
 
-    Parameters
-    ----------
-    leaving
-        A pattern that can be thrown.
-    left_after
-        Turns of it after which it is left, 0 or more.
-    entering
-        The pattern that follows, from its beginning.
+    `leaving` is a pattern that can be thrown. `left_after` is how many turns of it are thrown
+    before it is left, 0 or more. `entering` is the pattern that follows, from its beginning.
 
     Raises
     ------
@@ -196,7 +184,7 @@ def _checked(leaving: Pattern, left_after: int, entering: Pattern) -> tuple[Stat
     return next(islice(states(leaving), passed, None)), state(entering)
 
 
-def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> Hands:
+def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> HandLimits:
     """Return what the hands may throw on the way: no higher and no more than in the patterns."""
     patterns = (leaving, entering)
     beats = leaving.beats_per_turn
@@ -205,7 +193,7 @@ def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> Hands:
     highest = max(plain, *(pattern.highest for pattern in patterns))
     thrown = (len(throws) for one in patterns for turn in one.turns for throws in turn)
     due = (count for one in ends for place in one for count in place)
-    return Hands(leaving.kind, min(highest, HIGHEST_VALUE), max(1, *thrown, *due))
+    return HandLimits(leaving.kind, min(highest, HIGHEST_VALUE), max(1, *thrown, *due))
 
 
 def _due(one: State, turn: int, place: int) -> int:

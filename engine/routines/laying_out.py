@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
-from engine.errors import EngineError, Fault, RoutineError
+from engine.errors import EngineError, RoutineError, RoutineFault
 from engine.patterns.flight import default_tempo
 from engine.routines.joining import Joining, JoiningError, joined, joined_by, joined_in
 from engine.routines.routine import PatternPart, RestPart, Routine, RoutinePart
@@ -23,31 +23,22 @@ LONGEST_BRIDGE: Final = 40
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidPart:
-    """A part at its place.
-
-    Parameters
-    ----------
-    number
-        Its place among the parts of the routine, from 1.
-    part
-        What its author wrote.
-    beat, beats
-        Its first beat, 0 being the first throw of the routine, and its length.
-    change
-        Objects taken up (more than 0) or put down (less than 0) on the way into it.
-    joining
-        The throws that lead into it, just before `beat`; without throws where there are none.
-    position
-        The beat of the music that it begins on, from 0; None without music.
-    """
+    """A part at its place."""
 
     number: int
+    """Its place among the parts of the routine, from 1."""
     part: RoutinePart
+    """What its author wrote."""
     beat: int
+    """Its first beat; 0 is the first throw of the routine."""
     beats: int
+    """Its length."""
     change: int = 0
+    """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
     joining: Joining | None = None
+    """The throws that lead into it, just before `beat`; without throws where there are none."""
     position: Fraction | None = None
+    """The beat of the music that it begins on, from 0; None without music."""
 
     @property
     def change_beat(self) -> int:
@@ -57,21 +48,14 @@ class LaidPart:
 
 @dataclass(frozen=True, slots=True)
 class LaidOut:
-    """A routine with every part at its place.
-
-    Parameters
-    ----------
-    routine
-        What its author wrote.
-    parts
-        In order.
-    tempo
-        Over all beats.
-    """
+    """A routine with every part at its place."""
 
     routine: Routine
+    """What its author wrote."""
     parts: tuple[LaidPart, ...]
+    """The parts in order, each at its place."""
     tempo: TempoMap
+    """The tempo over all beats."""
 
     @property
     def beats(self) -> int:
@@ -147,7 +131,7 @@ class _Layout:
         self._beat += beats + (coming.beats if coming else 0)
 
     def _fault(self, number: int, sentence: str) -> None:
-        self._faults.append(Fault(number, sentence))
+        self._faults.append(RoutineFault(number, sentence))
         self._certain = False  # from here on nothing is where it would be
 
     def _check_bar(self, number: int, part: RoutinePart) -> None:
@@ -278,17 +262,17 @@ def _rest_beats(part: RestPart, line: TempoLine) -> int:
     return round(line.beats_in(part.length.seconds or 0.0))
 
 
-def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[Fault]:
+def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[RoutineFault]:
     """Yield what is wrong with where the rests stand."""
     if not any(isinstance(part, PatternPart) for part in parts):
-        yield Fault(None, "A routine has at least one pattern.")
+        yield RoutineFault(None, "A routine has at least one pattern.")
         return
     for number in (1, len(parts)):
         if isinstance(parts[number - 1], RestPart):
-            yield Fault(number, "A rest stands between two patterns, and not first or last.")
+            yield RoutineFault(number, "A rest stands between two patterns, and not first or last.")
     for number, (part, following) in enumerate(pairwise(parts), start=2):
         if isinstance(part, RestPart) and isinstance(following, RestPart):
-            yield Fault(number, "Two rests follow each other: make them one.")
+            yield RoutineFault(number, "Two rests follow each other: make them one.")
 
 
 def _tempo_line(routine: Routine) -> TempoLine:

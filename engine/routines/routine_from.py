@@ -13,8 +13,6 @@ def laid_from(laid: LaidOut, number: int) -> LaidOut:
 
     Parameters
     ----------
-    laid
-        The whole.
     number
         Of the part, from 1; of a rest the pattern after it is the first.
 

@@ -69,17 +69,8 @@ def cue_words(
 ) -> Iterator[CueText]:
     """Yield what is said before each change, in the fullest words that the voice can say.
 
-    Parameters
-    ----------
-    laid
-        The routine.
-    wording
-        How throws are put in words.
-    paces, says
-        How long texts take, and which of them can be said.
-    ahead
-        Beats before the change by which a cue begins, unless its part says; as late as it fits if
-        None.
+    `paces` tells how long texts take, and `says` which of them can be said. `ahead` is how many
+    beats before the change a cue begins, unless its part says; as late as it fits if None.
     """
     for before, each in zip(laid.parts, laid.parts[1:], strict=False):
         texts = list(cue_texts(each.part, each.change, wording))
@@ -119,17 +110,7 @@ def _last_cycle(before: LaidPart) -> int | None:
 def music_begins(laid: LaidOut, run: Run) -> float | None:
     """Return when the first sample of the music falls, in seconds of the run.
 
-    Parameters
-    ----------
-    laid
-        The routine.
-    run
-        What it became.
-
-    Returns
-    -------
-    float or None
-        Less than 0 where the music began before; None without music.
+    The result is less than 0 where the music began before; None without music.
     """
     position = laid.parts[0].position
     if laid.routine.music is None or position is None:

@@ -28,134 +28,89 @@ Percept. Psychophys. 54 (1993) 277-286); what is noticed can be followed for som
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One row of the running order.
-
-    Parameters
-    ----------
-    kind
-        A pattern, the throws between two, or a stop.
-    number
-        The place among the routine's parts, from 1; that of the part it leads to for a bridge.
-    title
-        What it is called.
-    text
-        The pattern, or the throws of a bridge, in notation; empty for a rest.
-    beat, beats
-        Its first beat, 0 being the first throw, and its length.
-    time, seconds
-        When it begins, from the first sample, and how long it takes.
-    tempo, to
-        Beats a minute on its first beat, and at its end.
-    objects
-        How many are in play; in a rest, before it.
-    change
-        Objects taken up (more than 0) or put down (less than 0) on the way into it.
-    throws
-        The different throws, the highest first.
-    how
-        In words, how they are made.
-    cue
-        What announces it; None where nothing does.
-    bar
-        The bar of the music that it begins in, from 1; the fraction is the share of that bar. None
-        without music.
-    """
+    """One row of the running order."""
 
     kind: EntryKind
+    """A pattern, the throws between two, or a stop."""
     number: int
+    """The place among the routine's parts, from 1; that of the part it leads to for a bridge."""
     title: str
+    """What it is called."""
     text: str
+    """The pattern, or the throws of a bridge, in notation; empty for a rest."""
     beat: int
+    """Its first beat; 0 is the first throw."""
     beats: int
+    """Its length."""
     time: float
+    """When it begins, in seconds from the first sample."""
     seconds: float
+    """How long it takes."""
     tempo: float
+    """Beats a minute on its first beat."""
     to: float
+    """Beats a minute at its end."""
     objects: int
+    """How many are in play; in a rest, before it."""
     change: int = 0
+    """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
     throws: tuple[Throw, ...] = ()
+    """The different throws, the highest first."""
     how: str = ""
+    """How they are made, in words."""
     cue: CueCall | None = None
+    """What announces it; None where nothing does."""
     bar: float | None = None
+    """The bar of the music that it begins in, from 1; the fraction is the share of that bar. None
+    without music."""
 
 
 @dataclass(frozen=True, slots=True)
 class Concern:
-    """Something that may go wrong though the routine adds up.
-
-    Parameters
-    ----------
-    number
-        Of the part, from 1.
-    kind
-        What it is about.
-    sentence
-        What it is.
-    """
+    """Something that may go wrong though the routine adds up."""
 
     number: int
+    """The number of the part, from 1."""
     kind: ConcernKind
+    """What it is about."""
     sentence: str
+    """What it is, in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """The room, for the heights.
-
-    Parameters
-    ----------
-    ceiling
-        Its height above the floor in metres; None where it does not matter.
-    hands
-        That of the hands.
-    dwell
-        The share of its cycle in which a hand holds an object.
-    """
+    """The room, for the heights."""
 
     ceiling: float | None = None
+    """Its height above the floor in metres; None where it does not matter."""
     hands: float = HANDS_HEIGHT
+    """Height of the hands above the floor, in metres."""
     dwell: float = DWELL_RATIO
+    """The share of its cycle in which a hand holds an object."""
 
 
 @dataclass(frozen=True, slots=True)
 class RunningOrder:
-    """A routine, row by row.
-
-    Parameters
-    ----------
-    title
-        Of the routine.
-    entries
-        In order.
-    concerns
-        In order of their parts.
-    seconds
-        From the first sample to the last.
-    beats
-        From the first throw to the first beat after the last one.
-    chapters
-        For a file.
-    """
+    """A routine, row by row."""
 
     title: str
+    """The title of the routine."""
     entries: tuple[Entry, ...]
+    """The rows, in order."""
     concerns: tuple[Concern, ...]
+    """What may go wrong, in order of the parts."""
     seconds: float
+    """Its length, from the first sample to the last."""
     beats: int
+    """Its length, from the first throw to the first beat after the last one."""
     chapters: tuple[Chapter, ...]
+    """The chapters, for a file."""
 
 
 def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningOrder:
     """Return the running order of a routine.
 
-    Parameters
-    ----------
-    laid
-        The routine.
-    run
-        What it became, from its beginning.
-    room
-        For the heights.
+    `run` is what it became, from its beginning.
     """
     entries = tuple(_entries(laid, run))
     return RunningOrder(

@@ -35,10 +35,7 @@ class TempoLine(Protocol):
 class OwnTempo:
     """The tempo that the parts give.
 
-    Parameters
-    ----------
-    tempo
-        Beats a minute at the first throw, unless the first part has its own.
+    `tempo` is that at the first throw, in beats a minute, unless the first part has its own.
     """
 
     position = None
@@ -81,12 +78,7 @@ class OwnTempo:
 class MusicTempo:
     """The tempo of the music, with so many throws a beat of it.
 
-    Parameters
-    ----------
-    music
-        Where its beats are.
-    position
-        The beat of the music, from 0, that the first throw falls on.
+    `position` is the beat of the music, from 0, that the first throw falls on.
     """
 
     def __init__(self, music: MusicBeats, position: Fraction) -> None:
@@ -136,12 +128,8 @@ class MusicTempo:
 def music_time(music: MusicBeats, position: Fraction) -> float:
     """Return when a beat of the music falls, in seconds of the music.
 
-    Parameters
-    ----------
-    music
-        Where its beats are.
-    position
-        In beats since the first; between two beats and outside the list it goes on evenly.
+    `position` is in beats since the first; between two beats and outside the list it goes on
+    evenly.
     """
     stretch = _stretch_of(music, position)
     earlier, later = music.times[stretch : stretch + 2]

@@ -14,22 +14,15 @@ NEARLY: float = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Nudge:
-    """A run that goes on at another tempo from one of its beats.
-
-    Parameters
-    ----------
-    run
-        As before but for its tempo, which is steady from `pivot` on.
-    pivot
-        The beat that keeps its place.
-    later
-        Seconds by which the start of the run moves so that it does; 0 from the second throw on,
-        where every beat before the pivot keeps its place too, to the last bit.
-    """
+    """A run that goes on at another tempo from one of its beats."""
 
     run: Run
+    """As before but for its tempo, which is steady from `pivot` on."""
     pivot: int
+    """The beat that keeps its place."""
     later: float
+    """Seconds by which the start of the run moves so that it does; 0 from the second throw on,
+    where every beat before the pivot keeps its place too, to the last bit."""
 
 
 def first_beat_from(run: Run, seconds: float) -> int | None:

@@ -28,24 +28,16 @@ class HandTurn:
 
 @dataclass(frozen=True, slots=True)
 class BeatTurn:
-    """One beat of a run's throws.
-
-    Parameters
-    ----------
-    beat
-        From zero over the whole run.
-    part
-        The part it belongs to.
-    since
-        Beats since that part began.
-    hands
-        The hands whose turn it is: one, or left and right; none on the odd beat of a pair.
-    """
+    """One beat of a run's throws."""
 
     beat: int
+    """The beat, from zero over the whole run."""
     part: Part
+    """The part it belongs to."""
     since: int
+    """Beats since that part began."""
     hands: tuple[HandTurn, ...]
+    """The hands whose turn it is: one, or left and right; none on the odd beat of a pair."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,18 +75,11 @@ def object_index(name: str) -> int:
 class Juggle:
     """A walk over the throws of a run without rests; iterate it once.
 
-    Parameters
-    ----------
-    run
-        What is thrown.
-    start
-        The first beat of the walk, from 0. However late it is, the walk is there at once: over
-        whole repetitions of a pattern the objects just change places, in the same way each time.
-    held
-        What the hands hold before it, after a rest. An object is thrown by the hand that holds
-        it, as far as possible; of what there is too much, something is put down.
-    named
-        How many objects have a name already.
+    `start` is the first beat of the walk, from 0. However late it is, the walk is there at once:
+    over whole repetitions of a pattern the objects just change places, in the same way each time.
+    `held` is what the hands hold before it, after a rest. An object is thrown by the hand that
+    holds it, as far as possible; of what there is too much, something is put down. `named` is how
+    many objects have a name already.
 
     Raises
     ------

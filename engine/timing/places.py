@@ -8,22 +8,15 @@ from engine.timing.run import Part, Rest, Run
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """A part of a run, and where it begins.
-
-    Parameters
-    ----------
-    index
-        Its place among the parts of the run, from zero.
-    part
-        What it is.
-    first
-        Its first beat.
-    """
+class PartPlace:
+    """A part of a run, and where it begins."""
 
     index: int
+    """Its place among the parts of the run, from zero."""
     part: Part | Rest
+    """The part itself."""
     first: int
+    """Its first beat."""
 
     @property
     def end(self) -> int | None:
@@ -32,26 +25,20 @@ class Place:
 
 
 class Places:
-    """The parts of a run by their beats.
-
-    Parameters
-    ----------
-    run
-        Whose parts.
-    """
+    """The parts of a run by their beats."""
 
     def __init__(self, run: Run) -> None:
         self._parts = run.parts
         self._firsts = list(accumulate((part.beats or 0 for part in run.parts[:-1]), initial=0))
 
-    def at(self, beat: float) -> Place:
+    def at(self, beat: float) -> PartPlace:
         """Return the part of a beat: the first in the count-in, the last in the run-out."""
         return self[max(bisect_right(self._firsts, beat) - 1, 0)]
 
-    def after(self, place: Place) -> Place | None:
+    def after(self, place: PartPlace) -> PartPlace | None:
         """Return the part after another; None after the last."""
         following = place.index + 1
         return self[following] if following < len(self._parts) else None
 
-    def __getitem__(self, index: int) -> Place:
-        return Place(index, self._parts[index], self._firsts[index])
+    def __getitem__(self, index: int) -> PartPlace:
+        return PartPlace(index, self._parts[index], self._firsts[index])

@@ -14,75 +14,51 @@ SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """How throws are put in words.
-
-    Parameters
-    ----------
-    own_words
-        The juggler's own word for a throw value, such as ``{2: "hold"}``.
-    letters
-        Whether values from 10 up are called by their letter and not by their number.
-    object_names
-        The juggler's own names for objects A, B, C ... in this order; those left over keep
-        their letters.
-    """
+    """How throws are put in words."""
 
     own_words: Mapping[int, str] = field(default_factory=dict)
+    """The juggler's own word for a throw value, such as ``{2: "hold"}``."""
     letters: bool = False
+    """Whether values from 10 up are called by their letter and not by their number."""
     object_names: tuple[str, ...] = ()
+    """The juggler's own names for objects A, B, C ... in this order; those left over keep
+    their letters."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fading:
-    """How the count and the clicks drop out and come back; see `engine.calling.fading`.
-
-    Parameters
-    ----------
-    calls, clicks
-        Cycles of the longest stretch without them; 0 where they stay.
-    """
+    """How the count and the clicks drop out and come back; see `engine.calling.fading`."""
 
     calls: int = 0
+    """Cycles of the longest stretch without calls; 0 where they stay."""
     clicks: int = 0
+    """Cycles of the longest stretch without clicks; 0 where they stay."""
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One pattern for a number of beats, or the throws that lead from one pattern to another.
-
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown, or the throws that lead to the next part.
-    beats
-        How long its throws go on; None never ends, and only the last part may.
-    name
-        What the part is called in a timeline; the pattern's text unless given.
-    how
-        In words, how its throws are made.
-    last_cycle
-        What is said where its last cycle begins, in place of the first call; empty for nothing.
-    first
-        The hand of its first beat where it follows a rest and the hands alternate; that of the
-        run if None.
-    leads
-        Whether its throws are made once, from the state before it to that of the part after it.
-    taken_up
-        Turns, since the part began, and places in which a hand throws an object that was not in
-        play before.
-    put_down
-        Turns and places in which a hand puts down the object that is due.
-    """
+    """One pattern for a number of beats, or the throws that lead from one pattern to another."""
 
     pattern: Pattern
+    """A pattern that can be thrown, or the throws that lead to the next part."""
     beats: int | None
+    """How long its throws go on; None never ends, and only the last part may."""
     name: str = ""
+    """What the part is called in a timeline; the pattern's text unless given."""
     how: str = ""
+    """How its throws are made, in words."""
     last_cycle: str = ""
+    """What is said where its last cycle begins, in place of the first call; empty for nothing."""
     first: Hand | None = None
+    """The hand of its first beat where it follows a rest and the hands alternate; that of the
+    run if None."""
     leads: bool = False
+    """Whether its throws are made once, from the state before it to that of the part after it."""
     taken_up: tuple[Site, ...] = ()
+    """Turns, since the part began, and places in which a hand throws an object that was not in
+    play before."""
     put_down: tuple[Site, ...] = ()
+    """Turns and places in which a hand puts down the object that is due."""
 
     @property
     def title(self) -> str:
@@ -92,21 +68,14 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Rest:
-    """A stop between two parts: everything is caught, and the next part is counted in.
-
-    Parameters
-    ----------
-    beats
-        How long it lasts, at least until the last object is caught.
-    name
-        What it is called in a timeline.
-    count_in
-        Of its beats, those at its end that are counted, as far as the catches leave room.
-    """
+    """A stop between two parts: everything is caught, and the next part is counted in."""
 
     beats: int
+    """How long it lasts, at least until the last object is caught."""
     name: str = REST
+    """What it is called in a timeline."""
     count_in: int = 4
+    """Beats at its end that are counted, as far as the catches leave room."""
 
     @property
     def title(self) -> str:
@@ -116,87 +85,59 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class CueText:
-    """What announces a change, and has to be over before it.
-
-    Parameters
-    ----------
-    change
-        The beat that it announces.
-    text
-        What is said.
-    paces
-        How many seconds that takes, at each pace of the voice, the slowest first.
-    since
-        The beat of the change before, from which on it may begin.
-    over
-        The beat by which it is over, at most `change`: that of the last throw before a rest, or
-        the first of a count-in.
-    last_cycle
-        The beat on which the last cycle is called in between, which it leaves alone; None for
-        none.
-    ahead
-        Beats before the change by which it begins; as late as it fits if None.
-    """
+    """What announces a change, and has to be over before it."""
 
     change: int
+    """The beat that it announces."""
     text: str
+    """What is said."""
     paces: tuple[float, ...]
+    """How many seconds that takes, at each pace of the voice, the slowest first."""
     since: int
+    """The beat of the change before, from which on it may begin."""
     over: int
+    """The beat by which it is over, at most `change`: that of the last throw before a rest, or the
+    first of a count-in."""
     last_cycle: int | None = None
+    """The beat on which the last cycle is called in between, which it leaves alone;
+    None for none."""
     ahead: int | None = None
+    """Beats before the change by which it begins; as late as it fits if None."""
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """From hands being filled to the last catch.
-
-    Parameters
-    ----------
-    parts
-        At least one, with rests between them, if any; a part takes over the objects as the one
-        before leaves them, but for those it takes up or puts down. After a rest the objects are
-        shared out anew.
-    tempo
-        Over the beats from the first throw on.
-    first
-        The hand of beat 0, and of the first beat after a rest, where the hands alternate.
-    ready
-        Seconds for filling the hands, before anything is heard.
-    announcement
-        What is said then; empty for nothing.
-    announcement_seconds
-        How long saying it takes.
-    count_in
-        Beats counted before the first throw, 0 or more.
-    say
-        What is called on the beats.
-    wording
-        How throws are put in words.
-    lead
-        Beats by which a call comes before its throw, all but the final "stop"; 0 or more, at most
-        `count_in` to have the first throws called too.
-    fading
-        How the count and the clicks drop out and come back.
-    prelude
-        What is said while the hands are filled, in order of time; over before `ready` is.
-    cues
-        What announces the changes, in order of the beat.
-    """
+    """From hands being filled to the last catch."""
 
     parts: tuple[Part | Rest, ...]
+    """At least one part, with rests between them, if any; a part takes over the objects as the
+    one before leaves them, but for those it takes up or puts down. After a rest the objects are
+    shared out anew."""
     tempo: TempoMap
+    """The tempo over the beats from the first throw on."""
     first: Hand = "right"
+    """The hand of beat 0, and of the first beat after a rest, where the hands alternate."""
     ready: float = 1.0
+    """Seconds for filling the hands, before anything is heard."""
     announcement: str = ""
+    """What is said then; empty for nothing."""
     announcement_seconds: float = 0.0
+    """How long saying it takes."""
     count_in: int = 4
+    """Beats counted before the first throw, 0 or more."""
     say: SayMode = "values"
+    """What is called on the beats."""
     wording: Wording = field(default_factory=Wording)
+    """How throws are put in words."""
     lead: int = 0
+    """Beats by which a call comes before its throw, all but the final "stop"; 0 or more, at most
+    `count_in` to have the first throws called too."""
     fading: Fading = field(default_factory=Fading)
+    """How the count and the clicks drop out and come back."""
     prelude: tuple[Cue, ...] = ()
+    """What is said while the hands are filled, in order of time; over before `ready` is."""
     cues: tuple[CueText, ...] = ()
+    """What announces the changes, in order of the beat."""
 
     @property
     def throwing(self) -> tuple[Part, ...]:

@@ -16,8 +16,8 @@ from engine.errors import RunError
 from engine.timing.clock import clock_of
 from engine.timing.objects import Juggle
 from engine.timing.run import Run
-from engine.timing.stretch_beats import Handover, StretchBeats
-from engine.timing.stretches import Stretch, stretches
+from engine.timing.stretch_beats import Handover, SectionBeats
+from engine.timing.stretches import Section, sections
 from engine.timing.timeline import Beat, Cue, Timeline
 
 TAIL: Final = 1.0
@@ -30,13 +30,8 @@ PREPARED_BEATS: Final = 5000
 def schedule(run: Run, since: int | None = None) -> Timeline:
     """Return the timeline of a run.
 
-    Parameters
-    ----------
-    run
-        From hands being filled to the last catch.
-    since
-        The beat from which it is walked, with nothing before it; the whole if None. However late
-        that beat is, the walk begins at once.
+    `since` is the beat from which it is walked, with nothing before it; the whole if None. However
+    late that beat is, the walk begins at once.
 
     Raises
     ------
@@ -75,15 +70,15 @@ def _walk(run: Run, since: int | None) -> Iterator[Beat]:
     """Walk from stretch to stretch; those that are over before `since` are passed over."""
     clock = clock_of(run)
     left = Handover(None, 0, run.count_in)
-    for stretch in stretches(run):
-        beats = StretchBeats(stretch, clock, since)
+    for stretch in sections(run):
+        beats = SectionBeats(stretch, clock, since)
         if since is not None and _next_counted(stretch, since):
             left = beats.pass_over(left)
         else:
             left = yield from beats.walk(left)
 
 
-def _next_counted(stretch: Stretch, beat: int) -> bool:
+def _next_counted(stretch: Section, beat: int) -> bool:
     """Return whether a beat comes after a stretch and its rest."""
     if stretch.beats is None or stretch.rest is None:
         return False
@@ -100,10 +95,10 @@ def last_beat(run: Run) -> int | None:
     """
     if run.closing.beats is None:
         return None
-    *_, stretch = stretches(run)
+    *_, stretch = sections(run)
     juggle = Juggle(stretch.run, stretch.beats or 0)
     deque(juggle, maxlen=0)  # walked to the end, where what is still in the air is seen
-    return stretch.first + StretchBeats(stretch, clock_of(run)).last_beat(juggle)
+    return stretch.first + SectionBeats(stretch, clock_of(run)).last_beat(juggle)
 
 
 def seconds_of(run: Run) -> float | None:
@@ -116,7 +111,7 @@ def _words(run: Run) -> frozenset[str]:
     """Gather what may be called; of a single part as much as holds every word of the usual run."""
     several = len(run.parts) > 1
     words: set[str] = set()
-    for stretch in stretches(run):
+    for stretch in sections(run):
         called = calls(Juggle(stretch.run), stretch.run)
         if not several or stretch.beats is None:
             ahead = sum(part.pattern.period for part in stretch.run.throwing)

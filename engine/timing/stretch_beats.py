@@ -14,46 +14,32 @@ from engine.patterns.pattern import Hand, Throw, other_hand
 from engine.timing.clock import Clock
 from engine.timing.objects import BeatTurn, InHands, Juggle
 from engine.timing.run import Rest
-from engine.timing.stretches import Stretch
+from engine.timing.stretches import Section
 from engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
 
 
 @dataclass(frozen=True, slots=True)
 class Handover:
-    """What one stretch leaves to the next.
-
-    Parameters
-    ----------
-    held
-        The objects in each hand; None before the first stretch.
-    named
-        How many objects have a name.
-    count_in
-        Beats that the next stretch counts in.
-    """
+    """What one stretch leaves to the next."""
 
     held: InHands | None
+    """The objects in each hand; None before the first stretch."""
     named: int
+    """How many objects have a name."""
     count_in: int
+    """Beats that the next stretch counts in."""
 
 
 @dataclass(frozen=True, slots=True)
-class StretchBeats:
-    """The beats of a stretch; they count from its first throw unless it is said otherwise.
+class SectionBeats:
+    """The beats of a stretch; they count from its first throw unless it is said otherwise."""
 
-    Parameters
-    ----------
-    stretch
-        What is thrown.
-    clock
-        Of the whole run, over the beats of the whole run.
-    since
-        The beat of the whole run from which on beats are wanted; None for all.
-    """
-
-    stretch: Stretch
+    stretch: Section
+    """What is thrown."""
     clock: Clock
+    """The clock of the whole run, over its beats."""
     since: int | None = None
+    """The beat of the whole run from which on beats are wanted; None for all."""
 
     def walk(self, before: Handover) -> Generator[Beat, None, Handover]:
         """Yield the beats, up to the count-in of the next stretch.
@@ -85,10 +71,7 @@ class StretchBeats:
     def last_beat(self, juggle: Juggle) -> int:
         """Return the first beat with a click on which all is caught, or the last throw's beat.
 
-        Parameters
-        ----------
-        juggle
-            Walked to its end.
+        The walk over `juggle` is taken to its end.
         """
         caught = [
             math.ceil(landing.beat - 2 * DWELL_RATIO)

@@ -8,24 +8,17 @@ from engine.timing.run import Part, Rest, Run
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
-    """Parts that follow each other without a stop.
-
-    Parameters
-    ----------
-    run
-        These parts as a run of their own, whose beat 0 is their first throw. Its count-in is the
-        one at the end of the rest before them. Its tempo is that of the whole, from the whole's
-        beat 0 on.
-    first
-        The beat of the whole run on which they begin.
-    rest
-        The rest that follows; None after the last stretch.
-    """
+class Section:
+    """Parts that follow each other without a stop."""
 
     run: Run
+    """These parts as a run of their own, whose beat 0 is their first throw. Its count-in is the
+    one at the end of the rest before them. Its tempo is that of the whole, from the whole's
+    beat 0 on."""
     first: int
+    """The beat of the whole run on which they begin."""
     rest: Rest | None = None
+    """The rest that follows; None after the last stretch."""
 
     @property
     def beats(self) -> int | None:
@@ -34,7 +27,7 @@ class Stretch:
         return None if last.beats is None else sum(part.beats or 0 for part in self.run.throwing)
 
 
-def stretches(run: Run) -> Iterator[Stretch]:
+def sections(run: Run) -> Iterator[Section]:
     """Yield the stretches of a run in order.
 
     Raises
@@ -51,16 +44,16 @@ def stretches(run: Run) -> Iterator[Stretch]:
         if isinstance(part, Part):
             parts.append(part)
             continue
-        stretch = _stretch(run, parts, first, count_in, part)
+        stretch = _section(run, parts, first, count_in, part)
         if stretch.beats is None:
             raise RunError(f"{run.closing.title} never ends, so that nothing can follow it.")
         yield stretch
         first += stretch.beats + part.beats
         parts, count_in = [], part.count_in
-    yield _stretch(run, parts, first, count_in, None)
+    yield _section(run, parts, first, count_in, None)
 
 
-def _stretch(run: Run, parts: list[Part], first: int, count_in: int, rest: Rest | None) -> Stretch:
+def _section(run: Run, parts: list[Part], first: int, count_in: int, rest: Rest | None) -> Section:
     if not parts:
         raise RunError("A rest stands between two parts, and neither opens nor closes a run.")
     for part in parts[:-1]:
@@ -68,4 +61,4 @@ def _stretch(run: Run, parts: list[Part], first: int, count_in: int, rest: Rest 
             raise RunError(f"{part.title} never ends, so that nothing can follow it.")
     hand = parts[0].first or run.first
     alone = replace(run, parts=tuple(parts), first=hand, count_in=count_in, cues=())
-    return Stretch(alone, first, rest)
+    return Section(alone, first, rest)

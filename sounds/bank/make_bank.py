@@ -54,29 +54,24 @@ get proportionally more room in every pace, unless each beat may call one."""
 
 
 @dataclass(frozen=True, slots=True)
-class Pace:
-    """How quickly a word is said.
-
-    Parameters
-    ----------
-    name
-        Of its folder.
-    before, after
-        The longest a word may last before and after its perceptual centre, in seconds. Where
-        both together are less than a beat, no word runs into the next.
-    """
+class SpeechPace:
+    """How quickly a word is said."""
 
     name: str
+    """The name of its folder."""
     before: float
+    """The longest a word may last before its perceptual centre, in seconds."""
     after: float
+    """The longest a word may last after its perceptual centre, in seconds. Where both together are
+    less than a beat, no word runs into the next."""
 
 
 PACES: Final = (
-    Pace("slow", 0.115, 0.270),
-    Pace("steady", 0.098, 0.237),
-    Pace("brisk", 0.084, 0.208),
-    Pace("quick", 0.071, 0.182),
-    Pace("rapid", 0.060, 0.160),
+    SpeechPace("slow", 0.115, 0.270),
+    SpeechPace("steady", 0.098, 0.237),
+    SpeechPace("brisk", 0.084, 0.208),
+    SpeechPace("quick", 0.071, 0.182),
+    SpeechPace("rapid", 0.060, 0.160),
 )
 """Each about a seventh quicker than the one before; the last fits 260 beats a minute."""
 

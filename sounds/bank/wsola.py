@@ -20,14 +20,8 @@ SPECK = 1e-9
 def shortened(samples: Samples, rate: int, factor: float) -> Samples:
     """Return speech that lasts `factor` times less long at the same pitch.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,).
-    rate
-        Frames a second.
-    factor
-        Above 1 to shorten; 1 changes nothing.
+    `samples` are float32, shape (frames,). `rate` is in frames a second. A `factor` above 1
+    shortens; 1 changes nothing.
     """
     if factor == 1:
         return samples

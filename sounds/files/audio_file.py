@@ -95,14 +95,8 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and five options
 def file_format(path: Path, frames: int, wav_limit: int = WAV_LIMIT) -> tuple[str, str]:
     """Return the format and coding for a file, as libsndfile names them.
 
-    Parameters
-    ----------
-    path
-        Its ending decides.
-    frames
-        How many it will hold.
-    wav_limit
-        Bytes from which on a WAV file is written as RF64.
+    The ending of `path` decides. `frames` is how many frames it will hold. `wav_limit` is how many
+    bytes a WAV file has from which on it is written as RF64.
 
     Raises
     ------

@@ -33,12 +33,8 @@ REASONS: Final = {
 def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
     """Hand out the path of a new, empty file beside `path`, and put it there at the end.
 
-    Parameters
-    ----------
-    path
-        Where to. A link is followed.
-    overwrite
-        Whether a file that is there already is replaced.
+    `path` is where to write; a link is followed. `overwrite` says whether a file that is there
+    already is replaced.
 
     Raises
     ------

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+CZECH: Final = {
     "stop": "stop",
     "last-one": "poslední kolo",
     "both": "obě",

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+DANISH: Final = {
     "stop": "stop",
     "last-one": "sidste omgang",
     "both": "begge",

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+DUTCH: Final = {
     "stop": "stop",
     "last-one": "laatste ronde",
     "both": "beide",

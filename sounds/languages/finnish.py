@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+FINNISH: Final = {
     "stop": "seis",
     "last-one": "viimeinen kierros",
     "both": "molemmat",

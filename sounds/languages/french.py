@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+FRENCH: Final = {
     "stop": "stop",
     "last-one": "dernier tour",
     "both": "les deux",

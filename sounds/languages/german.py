@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+GERMAN: Final = {
     "stop": "stopp",
     "last-one": "letzte Runde",
     "both": "beide",

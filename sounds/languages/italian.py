@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+ITALIAN: Final = {
     "stop": "stop",
     "last-one": "ultimo giro",
     "both": "entrambe",

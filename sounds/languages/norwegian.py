@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+NORWEGIAN: Final = {
     "stop": "stopp",
     "last-one": "siste runde",
     "both": "begge",

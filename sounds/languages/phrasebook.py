@@ -20,41 +20,27 @@ WORDS: Final = sorted((name.split("-") for name in STOCK_PHRASES), key=len, reve
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
-    """A part of what is said.
-
-    Parameters
-    ----------
-    words
-        How many English words it is.
-    text
-        How a number or an own word is said; in a stock phrase, the number in it.
-    phrase
-        The name of a stock phrase; empty for anything else.
-    """
+class PhrasePart:
+    """A part of what is said."""
 
     words: int
+    """How many English words it is."""
     text: str
+    """How a number or an own word is said; in a stock phrase, the number in it."""
     phrase: str = ""
+    """The name of a stock phrase; empty for anything else."""
 
 
 @dataclass(frozen=True, slots=True)
 class Phrasebook:
-    """How the program speaks a language; as it is made, it speaks plain English.
-
-    Parameters
-    ----------
-    language
-        A lower-case tag, such as ``de`` or ``pt-br``.
-    phrases
-        What is said for each of `STOCK_PHRASES` by name, "N" for the number in it.
-    own
-        The juggler's own words, which are said as they are.
-    """
+    """How the program speaks a language; as it is made, it speaks plain English."""
 
     language: str = ENGLISH
+    """A lower-case tag, such as ``de`` or ``pt-br``."""
     phrases: Mapping[str, str] = field(default_factory=lambda: IN_ENGLISH)
+    """What is said for each of `STOCK_PHRASES` by name, "N" for the number in it."""
     own: frozenset[str] = frozenset()
+    """The juggler's own words, which are said as they are."""
 
     @property
     def in_english(self) -> bool:
@@ -82,10 +68,10 @@ class Phrasebook:
         if parts is not None:
             return " ".join(map(self._part, parts))
         if words[0] == NEXT:
-            return f"{self._part(Part(1, '', NEXT))} {self._piece(words[1:])}"
+            return f"{self._part(PhrasePart(1, '', NEXT))} {self._piece(words[1:])}"
         return " ".join(words)
 
-    def _parts(self, words: Sequence[str]) -> list[Part] | None:
+    def _parts(self, words: Sequence[str]) -> list[PhrasePart] | None:
         """Take a row of words apart; None if somebody else's words are among them."""
         parts = []
         while words:
@@ -96,18 +82,18 @@ class Phrasebook:
             words = words[part.words :]
         return parts
 
-    def _own_word(self, words: Sequence[str]) -> Part | None:
+    def _own_word(self, words: Sequence[str]) -> PhrasePart | None:
         """Return the longest own word that a row of words opens with."""
         openings = (" ".join(words[:length]) for length in range(len(words), 0, -1))
         longest = next((opening for opening in openings if opening in self.own), None)
-        return None if longest is None else Part(len(longest.split()), longest)
+        return None if longest is None else PhrasePart(len(longest.split()), longest)
 
-    def _stock_phrase(self, words: Sequence[str]) -> Part | None:
+    def _stock_phrase(self, words: Sequence[str]) -> PhrasePart | None:
         """Return the longest stock phrase that a row of words opens with."""
         found = (self._matched(phrase, words) for phrase in WORDS)
         return next(filter(None, found), None)
 
-    def _matched(self, phrase: Sequence[str], words: Sequence[str]) -> Part | None:
+    def _matched(self, phrase: Sequence[str], words: Sequence[str]) -> PhrasePart | None:
         """Return a stock phrase if a row of words opens with it."""
         used, number = 0, ""
         for word in phrase:
@@ -118,16 +104,16 @@ class Phrasebook:
                 used += 1
             else:
                 return None
-        return Part(used, number, "-".join(phrase))
+        return PhrasePart(used, number, "-".join(phrase))
 
-    def _number(self, words: Sequence[str]) -> Part | None:
+    def _number(self, words: Sequence[str]) -> PhrasePart | None:
         """Return the number, or the single letter, that a row of words opens with."""
         number, used = read_number(words)
         if used:
-            return Part(used, " ".join(words[:used]) if self.in_english else str(number))
-        return Part(1, words[0]) if words and len(words[0]) == 1 else None
+            return PhrasePart(used, " ".join(words[:used]) if self.in_english else str(number))
+        return PhrasePart(1, words[0]) if words and len(words[0]) == 1 else None
 
-    def _part(self, part: Part) -> str:
+    def _part(self, part: PhrasePart) -> str:
         if not part.phrase:
             return part.text
         if part.phrase not in self.phrases:
@@ -147,14 +133,9 @@ def phrasebook(
 ) -> Phrasebook:
     """Return how the program speaks a language.
 
-    Parameters
-    ----------
-    language
-        A tag such as ``de`` or ``pt_BR``; None for English.
-    phrases
-        A person's own, which take the place of those in the language's table.
-    own
-        The juggler's own words for values and objects.
+    `language` is a tag such as ``de`` or ``pt_BR``; None for English. `phrases` are a person's own,
+    which take the place of those in the language's table. `own` holds the juggler's own words for
+    values and objects.
     """
     tag = (language or ENGLISH).lower().replace("_", "-")
     base = without_region(tag)

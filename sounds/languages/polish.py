@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+POLISH: Final = {
     "stop": "stop",
     "last-one": "ostatni raz",
     "both": "obie",

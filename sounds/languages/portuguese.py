@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+PORTUGUESE: Final = {
     "stop": "para",
     "last-one": "última volta",
     "both": "ambas",

@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+SPANISH: Final = {
     "stop": "para",
     "last-one": "última vuelta",
     "both": "ambas",

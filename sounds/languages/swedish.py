@@ -2,7 +2,7 @@
 
 from typing import Final
 
-PHRASES: Final = {
+SWEDISH: Final = {
     "stop": "stopp",
     "last-one": "sista varvet",
     "both": "båda",

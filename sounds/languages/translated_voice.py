@@ -14,12 +14,7 @@ class TranslatedVoice:
 
     Everybody else goes on in English: the timeline, what is written of it, and the screen.
 
-    Parameters
-    ----------
-    voice
-        Speaks the language of the phrasebook.
-    phrasebook
-        What it is asked to say.
+    `voice` speaks the language of the phrasebook. `phrasebook` is what it is asked to say.
     """
 
     def __init__(self, voice: Voice, phrasebook: Phrasebook) -> None:

@@ -15,7 +15,7 @@ LAST: Final = 0x80
 """Set beside the type of the last metadata block."""
 
 
-def add_fields(path: Path, fields: Sequence[str]) -> None:
+def add_flac_fields(path: Path, fields: Sequence[str]) -> None:
     """Add fields to the comment of a FLAC file; its sound stays as it is.
 
     Raises

@@ -10,14 +10,8 @@ BLOCK: Final = 2**20
 def replace_front(path: Path, length: int, front: bytes) -> None:
     """Write `front` in place of the first bytes of a file; memory does not grow with the file.
 
-    Parameters
-    ----------
-    path
-        The file; if this is interrupted, it is of no use any more.
-    length
-        How many bytes are replaced.
-    front
-        What takes their place, at least as long.
+    If this is interrupted, the file is of no use any more. `length` is how many bytes are replaced.
+    `front` is what takes their place, at least as long.
 
     Raises
     ------

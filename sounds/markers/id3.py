@@ -15,7 +15,7 @@ from sounds.files.clock_time import milliseconds
 MOST_ENTRIES: Final = 255
 """In one table of contents: they are counted in one byte."""
 
-MOST_CHAPTERS: Final = MOST_ENTRIES**2
+MOST_ID3_CHAPTERS: Final = MOST_ENTRIES**2
 """In a table of tables."""
 
 TOP_LEVEL: Final = 2
@@ -26,15 +26,11 @@ NO_OFFSET: Final = 0xFFFFFFFF
 """In place of where in the file a chapter is: its times are to be used."""
 
 
-def tag(title: str, chapters: Sequence[Chapter]) -> bytes:
+def id3_tag(title: str, chapters: Sequence[Chapter]) -> bytes:
     """Return the tag for a title and chapters.
 
-    Parameters
-    ----------
-    title
-        On one line; not written if empty.
-    chapters
-        At most `MOST_CHAPTERS`, their titles on one line.
+    `title` is on one line; not written if empty. `chapters` are at most `MOST_ID3_CHAPTERS`, their
+    titles on one line.
     """
     frames = _title(title) if title else b""
     if chapters:

@@ -7,17 +7,20 @@ from typing import Final
 
 from engine.routines.chapters import Chapter
 from sounds.files.one_line import one_line
-from sounds.markers import flac, id3, ogg, vorbis_comment
+from sounds.markers.flac import add_flac_fields
 from sounds.markers.front import replace_front
+from sounds.markers.id3 import MOST_ID3_CHAPTERS, id3_tag
+from sounds.markers.ogg import add_ogg_fields
 from sounds.markers.riff import append_chunks, marker_chunks
+from sounds.markers.vorbis_comment import MOST_COMMENT_CHAPTERS, marker_fields
 
 LONGEST_TITLE: Final = 500
 """Characters of a title that are written; no player shows as many."""
 
 MOST_CHAPTERS: Final = {
-    "FLAC": vorbis_comment.MOST_CHAPTERS,
-    "OGG": vorbis_comment.MOST_CHAPTERS,
-    "MP3": id3.MOST_CHAPTERS,
+    "FLAC": MOST_COMMENT_CHAPTERS,
+    "OGG": MOST_COMMENT_CHAPTERS,
+    "MP3": MOST_ID3_CHAPTERS,
 }
 """How many chapters a format can hold, by libsndfile's name of it; the others any number."""
 
@@ -27,12 +30,7 @@ def fitting(form: str, chapters: Sequence[Chapter]) -> Sequence[Chapter]:
 
     Where not all of them fit, the bridges are left out first, then those at the end.
 
-    Parameters
-    ----------
-    form
-        The format, as libsndfile names it.
-    chapters
-        In order of time.
+    `form` is the format, as libsndfile names it. `chapters` are in order of time.
     """
     most = MOST_CHAPTERS.get(form, len(chapters))
     if len(chapters) <= most:
@@ -74,10 +72,10 @@ def write_markers(
     if not (title or chapters):
         return
     if form == "MP3":
-        replace_front(path, 0, id3.tag(title, chapters))
+        replace_front(path, 0, id3_tag(title, chapters))
     elif form in {"FLAC", "OGG"}:
-        add_fields = flac.add_fields if form == "FLAC" else ogg.add_fields
-        add_fields(path, list(vorbis_comment.marker_fields(title, chapters)))
+        add_fields = add_flac_fields if form == "FLAC" else add_ogg_fields
+        add_fields(path, list(marker_fields(title, chapters)))
     else:
         append_chunks(path, marker_chunks(title, chapters, rate))
 

@@ -42,24 +42,17 @@ MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page.
-
-    Parameters
-    ----------
-    flags, position, stream, number
-        As its head has them.
-    segments
-        Their lengths.
-    body
-        All of them.
-    """
+    """A page."""
 
     flags: int
     position: int
     stream: int
     number: int
+    """All four are as the page's head has them."""
     segments: bytes
+    """The lengths of the segments."""
     body: bytes
+    """All segments, one after another."""
 
     def __bytes__(self) -> bytes:
         head = HEAD.pack(
@@ -78,7 +71,7 @@ def checksum(page: bytes) -> int:
     return int(f"{mirrored:032b}"[::-1], 2)
 
 
-def add_fields(path: Path, fields: Sequence[str]) -> None:
+def add_ogg_fields(path: Path, fields: Sequence[str]) -> None:
     """Add fields to the comment of an Ogg Vorbis file with one stream; its sound stays as it is.
 
     Raises

@@ -11,19 +11,15 @@ from typing import Final
 from engine.routines.chapters import Chapter
 from sounds.files.clock_time import clock_time
 
-MOST_CHAPTERS: Final = 999
+MOST_COMMENT_CHAPTERS: Final = 999
 """From 001 on."""
 
 
 def marker_fields(title: str, chapters: Sequence[Chapter]) -> Iterator[str]:
     """Yield the fields for a title and chapters.
 
-    Parameters
-    ----------
-    title
-        On one line; not written if empty.
-    chapters
-        At most `MOST_CHAPTERS`, their titles on one line.
+    `title` is on one line; not written if empty. `chapters` are at most `MOST_COMMENT_CHAPTERS`,
+    their titles on one line.
     """
     if title:
         yield f"TITLE={title}"

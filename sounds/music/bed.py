@@ -3,7 +3,7 @@
 It comes in chunks, each fading over into the next along half a cosine, so that their sum is the
 music as it is. A deck that starts, silences or changes between chunks so never makes a click:
 what goes is fading, and so is what comes. Chunks are cut on a grid of the music's own, and one
-deck lane that takes over from another takes over the same chunks.
+deck layer that takes over from another takes over the same chunks.
 """
 
 import math
@@ -35,18 +35,12 @@ EXIT_SECONDS: Final = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Some of the music, at its place.
-
-    Parameters
-    ----------
-    start
-        The frame of the piece that the first of `samples` falls on.
-    samples
-        As they are recorded, but faded at both ends.
-    """
+    """Some of the music, at its place."""
 
     start: int
+    """The frame of the piece that the first of `samples` falls on."""
     samples: Samples
+    """The samples as they are recorded, but faded at both ends."""
 
     @property
     def end(self) -> int:

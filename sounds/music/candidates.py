@@ -15,7 +15,7 @@ from sounds.music.evidence import CLEAR, REACH, Evidence, evidence_for
 from sounds.music.onsets import Array, Onsets
 from sounds.music.pulse import Pulse, find_pulse
 
-SURE: Final = 0.7
+CONFIDENT: Final = 0.7
 """Confidence from which on every beat may be taken to be within 20 ms."""
 
 FEWEST_BEATS: Final = 12
@@ -30,7 +30,7 @@ USUAL_TEMPO: Final = 115.0
 RATIOS: Final = (1.0, 0.5, 2.0, 2 / 3, 1.5, 0.75, 4 / 3)
 """By how much the tracker may be wrong: it may hear halves, doubles, triplets or dotted notes."""
 
-RIVALS: Final = 0.75
+COMPETING: Final = 0.75
 """Onsets half way between the beats that are as strong as this are beats too."""
 
 ALIKE: Final = 0.65
@@ -47,7 +47,7 @@ AGREED_ROUGHLY: Final = 0.06
 class Doubt:
     """What may be wrong: how sure it leaves us, from 0 to 1, and what to say of it."""
 
-    sureness: float
+    confidence: float
     reason: str
 
 
@@ -62,7 +62,7 @@ class Candidate:
     @property
     def confidence(self) -> float:
         """From 0 to 1."""
-        return math.prod(doubt.sureness for doubt in self.doubts)
+        return math.prod(doubt.confidence for doubt in self.doubts)
 
     @property
     def seconds(self) -> float:
@@ -78,12 +78,7 @@ def most_confident(candidates: list[Candidate]) -> Candidate:
 def steady_beats(tracked: Array, onsets: Onsets) -> Candidate | None:
     """Return the beats at the one tempo that fits best, None where there is none.
 
-    Parameters
-    ----------
-    tracked
-        The beat tracker's, in seconds, at least `FEWEST_BEATS`.
-    onsets
-        Of the music.
+    `tracked` is the beat tracker's, in seconds, at least `FEWEST_BEATS`.
     """
     rough = _period(tracked)
     periods = [rough / ratio for ratio in RATIOS]
@@ -95,7 +90,7 @@ def steady_beats(tracked: Array, onsets: Onsets) -> Candidate | None:
     found = [each for each in candidates if each is not None]
     if not found:
         return None
-    fitting = [each for each in found if each.confidence >= SURE]
+    fitting = [each for each in found if each.confidence >= CONFIDENT]
     return min(fitting, key=_unusual) if fitting else most_confident(found)
 
 
@@ -135,13 +130,8 @@ def _of_pulse(pulse: Pulse, tracked: Array, onsets: Onsets) -> Candidate | None:
 def moving_beats(tracked: list[Array], onsets: Onsets) -> Candidate | None:
     """Return beats each on its own onset, for a tempo that moves; None where there are too few.
 
-    Parameters
-    ----------
-    tracked
-        What the beat tracker has found in one way or another, in seconds, each at least
-        `FEWEST_BEATS` beats; those of the first are taken.
-    onsets
-        Of the music.
+    `tracked` is what the beat tracker has found in one way or another, in seconds, each at least
+    `FEWEST_BEATS` beats; those of the first are taken.
     """
     rows = [_heard(_on_onsets(_level(beats, onsets), onsets), onsets) for beats in tracked]
     beats = rows[0]
@@ -163,7 +153,7 @@ def _common_doubts(evidence: Evidence, tempo: float) -> tuple[Doubt, ...]:
         Doubt(_falling(tempo, QUICKEST, 1.1 * QUICKEST), "so many beats may be parts of beats"),
         Doubt(_rising(evidence.covered, 0.6, 0.85), "many beats have no onset"),
         Doubt(
-            _falling(evidence.rival, RIVALS, 0.95),
+            _falling(evidence.between, COMPETING, 0.95),
             "between the beats there are onsets as strong as on them",
         ),
         Doubt(_rising(evidence.alternation, 0.4, ALIKE), "every other beat is much weaker"),
@@ -224,7 +214,7 @@ def _level(beats: Array, onsets: Onsets) -> Array:
     if evidence.alternation < ALIKE and tempo / 2 >= SLOWEST:
         _, strengths = onsets.near(beats, REACH)
         return beats[int(strengths[1::2].mean() > strengths[::2].mean()) :: 2]
-    if evidence.halfway > RIVALS and tempo * 2 <= QUICKEST:
+    if evidence.halfway > COMPETING and tempo * 2 <= QUICKEST:
         halves = np.arange(2 * len(beats) - 1) / 2
         return np.interp(halves, np.arange(len(beats)), beats)
     return beats

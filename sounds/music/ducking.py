@@ -25,10 +25,7 @@ a count on every beat at 40 beats a minute."""
 class Ducking:
     """How far music is ducked, from the words as they come.
 
-    Parameters
-    ----------
-    rate
-        Frames a second.
+    `rate` is in frames a second.
     """
 
     def __init__(self, rate: int) -> None:

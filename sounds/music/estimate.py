@@ -13,8 +13,8 @@ import numpy as np
 
 from sounds.errors import MusicError
 from sounds.music.candidates import (
+    CONFIDENT,
     FEWEST_BEATS,
-    SURE,
     Candidate,
     most_confident,
     moving_beats,
@@ -34,29 +34,20 @@ NO_BEATS: Final = "Unsure: hardly any beats are heard in the music."
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """The beats of music, as far as they can be heard from it alone.
-
-    Parameters
-    ----------
-    beats
-        In seconds of the music, in order, from the first beat with an onset to the last; none
-        where there are none.
-    tempo
-        Beats a minute: that of all of it, or the usual one where it moves; None without beats.
-    steady
-        Whether it is the same throughout, so that `tempo` and the first beat say it all.
-    confidence
-        From 0 to 1.
-    sentence
-        What was found, whether it is sure and if not, why; half and twice the tempo, since a
-        person may as well count so.
-    """
+    """The beats of music, as far as they can be heard from it alone."""
 
     beats: tuple[float, ...]
+    """The beats, in seconds of the music, in order, from the first one with an onset to the last;
+    none where there are none."""
     tempo: float | None
+    """Beats a minute: that of all of it, or the usual one where it moves; None without beats."""
     steady: bool
+    """Whether it is the same throughout, so that `tempo` and the first beat say it all."""
     confidence: float
+    """How sure this is, from 0 to 1."""
     sentence: str
+    """What was found, whether it is sure and if not, why; half and twice the tempo, since a person
+    may as well count so."""
 
 
 def estimate(music: Music) -> Estimate:
@@ -88,7 +79,7 @@ def estimate(music: Music) -> Estimate:
 
 def _chosen(candidates: list[Candidate]) -> Candidate:
     """Return the first that is sure, unless another tells of clearly more of the music."""
-    sure = [each for each in candidates if each.confidence >= SURE]
+    sure = [each for each in candidates if each.confidence >= CONFIDENT]
     if not sure:
         return most_confident(candidates)
     fullest = max(sure, key=lambda each: each.seconds)
@@ -98,9 +89,9 @@ def _chosen(candidates: list[Candidate]) -> Candidate:
 def _told(candidate: Candidate) -> Estimate:
     beats, confidence = candidate.beats, round(candidate.confidence, 2)
     tempo = tempo_of(beats)
-    worst = min(candidate.doubts, key=lambda doubt: doubt.sureness)
+    worst = min(candidate.doubts, key=lambda doubt: doubt.confidence)
     sentence = _found(beats, candidate.steady)
-    if confidence < SURE:
+    if confidence < CONFIDENT:
         sentence = f"Unsure, {worst.reason}: {sentence[0].lower()}{sentence[1:]}"
     sentence += f" Half of that, {tempo / 2:.1f}, or twice, {tempo * 2:.1f}, may be meant."
     times = tuple(round(float(beat), 4) for beat in beats)

@@ -28,36 +28,26 @@ LEAST_LOW: Final = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Figures about a row of beats.
-
-    Parameters
-    ----------
-    covered
-        The share of beats with a clear onset.
-    rival
-        How strong onsets are at the strongest place between the beats, against the beats.
-    halfway
-        The same half way between the beats.
-    alternation
-        How strong the weaker ones of every other beat are, against the stronger ones.
-    low
-        How strong low onsets are on the beats, against where they are strongest; 1 where there
-        are none to speak of.
-    deviation
-        Seconds that 95 % of the clear onsets are no further from their beats.
-    scatter, furthest
-        Seconds that 90 % of the beats, and all of them, are no further from where the two on
-        either side, on a smooth curve, would have them.
-    """
+    """Figures about a row of beats."""
 
     covered: float
-    rival: float
+    """The share of beats with a clear onset."""
+    between: float
+    """How strong onsets are at the strongest place between the beats, against the beats."""
     halfway: float
+    """How strong onsets are half way between the beats, against the beats."""
     alternation: float
+    """How strong the weaker ones of every other beat are, against the stronger ones."""
     low: float
+    """How strong low onsets are on the beats, against where they are strongest; 1 where there are
+    none to speak of."""
     deviation: float
+    """Seconds that 95 % of the clear onsets are no further from their beats."""
     scatter: float
+    """Seconds that 90 % of the beats are no further from where the two on either side, on a smooth
+    curve, would have them."""
     furthest: float
+    """The same for all of the beats."""
 
 
 def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
@@ -72,7 +62,7 @@ def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
     turns = sorted((float(strengths[::2].mean()), float(strengths[1::2].mean())))
     return Evidence(
         covered=float(clear.mean()),
-        rival=float(between[apart].max(initial=0.0) / on_beat),
+        between=float(between[apart].max(initial=0.0) / on_beat),
         halfway=float(between[len(PHASES) // 2] / on_beat),
         alternation=turns[0] / max(turns[1], 1e-12),
         low=_low(beats, onsets),

@@ -32,10 +32,7 @@ RINGING_SECONDS: Final = 0.15
 class Meter:
     """Measures stereo sound as it is handed over.
 
-    Parameters
-    ----------
-    rate
-        Frames a second.
+    `rate` is in frames a second.
     """
 
     def __init__(self, rate: int) -> None:
@@ -114,13 +111,8 @@ class Meter:
 def integrated(steps: npt.NDArray[np.float64], rate: int) -> float:
     """Return the integrated loudness, in LKFS; -inf where all is below the absolute gate.
 
-    Parameters
-    ----------
-    steps
-        Energy (sum of the K-weighted power over channels and frames) of every 100 ms, at least
-        `STEPS_A_BLOCK` of them.
-    rate
-        Frames a second.
+    `steps` are the energies (sum of the K-weighted power over channels and frames) of every 100 ms,
+    at least `STEPS_A_BLOCK` of them. `rate` is in frames a second.
     """
     power = np.convolve(steps, np.ones(STEPS_A_BLOCK), "valid")
     power /= STEPS_A_BLOCK * rate / STEPS_A_SECOND

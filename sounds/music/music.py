@@ -28,31 +28,21 @@ SAMPLE: Final = np.dtype("<f4")
 
 @dataclass(frozen=True, slots=True)
 class Music:
-    """Decoded music.
-
-    Parameters
-    ----------
-    path
-        A file of bare samples, `SAMPLE`, left and right in turn.
-    rate
-        Frames a second.
-    frames
-        How many there are, at least 1.
-    peak
-        True peak, linear; above 1 where lossy coding has swung over.
-    loudness
-        Integrated loudness in LKFS (ITU-R BS.1770), as it is heard from both sides; -inf where
-        nothing is louder than its absolute gate of -70.
-    warning
-        A sentence on what is damaged; empty if nothing is.
-    """
+    """Decoded music."""
 
     path: Path
+    """A file of bare samples, `SAMPLE`, left and right in turn."""
     rate: int
+    """Frames a second."""
     frames: int
+    """How many frames there are, at least 1."""
     peak: float
+    """True peak, linear; above 1 where lossy coding has swung over."""
     loudness: float
+    """Integrated loudness in LKFS (ITU-R BS.1770), as it is heard from both sides; -inf where
+    nothing is louder than its absolute gate of -70."""
     warning: str = ""
+    """A sentence on what is damaged; empty if nothing is."""
 
     @property
     def seconds(self) -> float:
@@ -62,28 +52,19 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """Music at its place under a piece.
-
-    Parameters
-    ----------
-    music
-        What is heard.
-    start
-        When its first frame is heard, in seconds of the piece; negative if it began earlier, so
-        that the piece opens in the middle of it.
-    level
-        In dB against the usual level.
-    duck
-        How much lower it is under words, in dB, at least 0.
-    since
-        Nothing is heard of it before this moment of the piece, in seconds.
-    """
+    """Music at its place under a piece."""
 
     music: Music
+    """What is heard."""
     start: float = 0.0
+    """When its first frame is heard, in seconds of the piece; negative if it began earlier, so that
+    the piece opens in the middle of it."""
     level: float = 0.0
+    """Its level, in dB against the usual."""
     duck: float = USUAL_DUCK
+    """How much lower it is under words, in dB, at least 0."""
     since: float = 0.0
+    """Nothing is heard of it before this moment of the piece, in seconds."""
 
     def later(self, seconds: float) -> "Track":
         """Return it with the music so much later in the piece."""

@@ -51,22 +51,16 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Onsets:
-    """How strongly something begins, moment by moment.
-
-    Parameters
-    ----------
-    strength
-        Shape (moments,), at least two, each at least 0, about 1 in the mean square.
-    low
-        The same of what is below `LOW_HERTZ`; all 0 where there is next to nothing.
-    start, hop
-        Seconds of the first moment, and from one moment to the next.
-    """
+    """How strongly something begins, moment by moment."""
 
     strength: Array
+    """Shape (moments,), at least two, each at least 0, about 1 in the mean square."""
     low: Array
+    """The same of what is below `LOW_HERTZ`; all 0 where there is next to nothing."""
     start: float
+    """Seconds of the first moment."""
     hop: float
+    """Seconds from one moment to the next."""
 
     @property
     def end(self) -> float:
@@ -85,12 +79,8 @@ class Onsets:
     def near(self, times: Array, reach: float) -> tuple[Array, Array]:
         """Return the time and the strength of the strongest onset near each time.
 
-        Parameters
-        ----------
-        times
-            In seconds, shape (times,).
-        reach
-            Seconds by which it may be off; one that is nearer counts for more.
+        `times` are in seconds, shape (times,). `reach` is by how many seconds it may be off; one
+        that is nearer counts for more.
         """
         offsets = np.arange(-reach, reach + self.hop / 2, self.hop)
         strengths = self.at(times[:, np.newaxis] + offsets)

@@ -42,28 +42,20 @@ FEWEST: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class Pulse:
-    """Beats at one tempo.
-
-    Parameters
-    ----------
-    first
-        A beat, in seconds of the music.
-    period
-        Seconds from beat to beat.
-    begin, end
-        Where it is heard: most of what is between, in seconds of the music.
-    held
-        The share of stretches there that keep to it, each by how distinct it is.
-    stretches
-        How many there are, each by how distinct it is.
-    """
+    """Beats at one tempo."""
 
     first: float
+    """A beat, in seconds of the music."""
     period: float
+    """Seconds from beat to beat."""
     begin: float
+    """Where it is first heard, in seconds of the music."""
     end: float
+    """Where it is last heard, in seconds of the music; it is heard in most of what is between."""
     held: float
+    """The share of stretches there that keep to it, each by how distinct it is."""
     stretches: float
+    """How many there are, each by how distinct it is."""
 
     @property
     def beats(self) -> Array:
@@ -78,12 +70,7 @@ class Pulse:
 def find_pulse(onsets: Onsets, period: float) -> Pulse | None:
     """Return the pulse whose period is about the one given, None where there is none.
 
-    Parameters
-    ----------
-    onsets
-        Of the music.
-    period
-        Seconds, to within 3 %.
+    `period` is in seconds, to within 3 %.
     """
     rough = _fitted(onsets, period)
     return None if rough is None else _fitted(onsets, rough.period)

@@ -29,34 +29,19 @@ STRONGER: Final = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Beats on the onsets of the music.
-
-    Parameters
-    ----------
-    beats
-        In seconds, in order, as many as were tapped.
-    later
-        By how much they are later than the taps, in seconds, in the median.
-    """
+    """Beats on the onsets of the music."""
 
     beats: tuple[float, ...]
+    """The beats, in seconds, in order, as many as were tapped."""
     later: float
+    """By how much they are later than the taps, in seconds, in the median."""
 
 
 def settled_steady(first: float, period: float, count: int, onsets: Onsets) -> Settled | None:
     """Return tapped beats of one tempo as the music has them.
 
-    Parameters
-    ----------
-    first, period, count
-        The first beat and the seconds from beat to beat, as tapped, and how many there are.
-    onsets
-        Of the music.
-
-    Returns
-    -------
-    Settled or None
-        None where the music has no such pulse near the taps.
+    `first` is the first beat and `period` the seconds from beat to beat, as tapped; `count` is how
+    many beats there are. The result is None where the music has no such pulse near the taps.
     """
     numbers = np.arange(count, dtype=np.float64) - count // 2
     middle = first + period * (count // 2)

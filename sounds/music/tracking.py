@@ -11,6 +11,7 @@ import soxr
 
 from sounds.errors import MusicError
 from sounds.music.music import SAMPLE, Music
+from sounds.music.onsets import Array
 from sounds.placing.mixer import CHANNELS
 from sounds.voices.clip import Samples
 
@@ -30,8 +31,6 @@ MISSING: Final = (
     "Beats are estimated by librosa, which is not installed: `pip install '.[music]'`. They can "
     "also be given, or tapped."
 )
-
-Array = npt.NDArray[np.float64]
 
 
 def tracked_beats(music: Music) -> list[Array]:

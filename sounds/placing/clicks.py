@@ -64,21 +64,14 @@ FAR_SIDE: Final = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Partial:
-    """One part of a struck tone.
-
-    Parameters
-    ----------
-    ratio
-        Frequency over that of the tone.
-    amplitude
-        Linear, on the first frame.
-    decay
-        Seconds in which it falls to 1/e.
-    """
+    """One part of a struck tone."""
 
     ratio: float
+    """Frequency over that of the tone."""
     amplitude: float
+    """Linear, on the first frame."""
     decay: float
+    """Seconds in which it falls to 1/e."""
 
 
 BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.9, 0.009), Partial(5.404, 0.6, 0.005))
@@ -109,14 +102,7 @@ def tone_of(value: int | None) -> float:
 def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
     """Return the sound of a click.
 
-    Parameters
-    ----------
-    click
-        What clicks.
-    rate
-        Frames a second.
-    tune
-        Whether the pitch of a throw follows its value.
+    `rate` is in frames a second. `tune` says whether the pitch of a throw follows its value.
 
     Returns
     -------

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 
 from sounds.placing.mixer import CHANNELS, FADE_SECONDS, falling
-from sounds.placing.moments import REACH, Moment, Word, frame_at, with_next
+from sounds.placing.moments import REACH, PlacedWord, ScoreEvent, frame_at, with_next
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.cue_voice import is_cue_line
 from sounds.voices.loudness import true_peak
@@ -28,7 +28,7 @@ digits as well with it as without, up to 260 beats a minute.
 """
 
 
-def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
+def delivered(row: Iterable[ScoreEvent], voice: Voice) -> Iterator[ScoreEvent]:
     """Give every moment that says something its word.
 
     Yields
@@ -44,32 +44,32 @@ def delivered(row: Iterable[Moment], voice: Voice) -> Iterator[Moment]:
     """
     overlap = OVERLAP * voice.rate
     earliest, free = 0, -overlap
-    waiting: deque[Moment] = deque()  # for the next word
-    for moment, following in with_next(row, lambda later: later.text is not None):
-        if moment.text is not None:
-            on = frame_at(moment.spoken_at, voice.rate)
-            if moment.heard is None:
-                clip = _in_room(voice.clips(moment.text), moment.room)
+    waiting: deque[ScoreEvent] = deque()  # for the next word
+    for event, following in with_next(row, lambda later: later.text is not None):
+        if event.text is not None:
+            on = frame_at(event.spoken_at, voice.rate)
+            if event.heard is None:
+                clip = _in_room(voice.clips(event.text), event.room)
             else:
-                clip = _at_pace(moment, following, voice, on - free)
+                clip = _at_pace(event, following, voice, on - free)
                 on -= clip.centre
-            moment.word = word = _word(clip, on, earliest)
-            whole = is_cue_line(moment.text)
+            event.word = word = _word(clip, on, earliest)
+            whole = is_cue_line(event.text)
             earliest, free = (word.end, word.end) if whole else (word.start, word.end - overlap)
             while waiting:
                 yield _before(waiting.popleft(), word)
-        while waiting and moment.time - waiting[0].time > REACH:
+        while waiting and event.time - waiting[0].time > REACH:
             yield waiting.popleft()
-        waiting.append(moment)
+        waiting.append(event)
     yield from waiting
 
 
-def _before(moment: Moment, coming: Word) -> Moment:
+def _before(event: ScoreEvent, coming: PlacedWord) -> ScoreEvent:
     """Tell a moment which word comes next, for which its own makes way."""
-    moment.coming = coming.start
-    if moment.word is not None and moment.word.end > coming.start:
-        moment.word.stop = coming.start
-    return moment
+    event.coming = coming.start
+    if event.word is not None and event.word.end > coming.start:
+        event.word.stop = coming.start
+    return event
 
 
 def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
@@ -77,15 +77,15 @@ def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
     return clips[0] if room is None else slowest_that_fits(clips, room)
 
 
-def _at_pace(moment: Moment, following: Moment | None, voice: Voice, before: float) -> Clip:
+def _at_pace(event: ScoreEvent, following: ScoreEvent | None, voice: Voice, before: float) -> Clip:
     """Return the slowest clip with room for it, which is free from `before` frames earlier on.
 
     Where there is room for none, the length alone decides.
     """
     gap, after = REACH, math.inf
-    clips = voice.clips(moment.text or "")
+    clips = voice.clips(event.text or "")
     if following is not None:
-        gap = following.spoken_at - moment.spoken_at
+        gap = following.spoken_at - event.spoken_at
         after = gap * voice.rate - _lead(following, voice, gap)
     overlap = OVERLAP * voice.rate
     fitting = [
@@ -96,7 +96,7 @@ def _at_pace(moment: Moment, following: Moment | None, voice: Voice, before: flo
     return fitting[0] if fitting else slowest_that_fits(clips, gap)
 
 
-def _lead(following: Moment, voice: Voice, gap: float) -> int:
+def _lead(following: ScoreEvent, voice: Voice, gap: float) -> int:
     """Guess how long before its moment the next word will start, in frames.
 
     Its pace is not settled yet; the one that the time before it allows is a fair guess.
@@ -106,7 +106,7 @@ def _lead(following: Moment, voice: Voice, gap: float) -> int:
     return slowest_that_fits(voice.clips(following.text or ""), gap).centre
 
 
-def _word(clip: Clip, start: int, earliest: int) -> Word:
+def _word(clip: Clip, start: int, earliest: int) -> PlacedWord:
     """Place a clip, without what would fall before the `earliest` frame."""
     samples = stereo(clip)
     peak = clip_peak(clip)
@@ -117,7 +117,7 @@ def _word(clip: Clip, start: int, earliest: int) -> Word:
         samples[:fade] *= falling(fade)[::-1, np.newaxis]
         start = earliest
     longest = frame_at(REACH, clip.rate)
-    return Word(start, samples if len(samples) <= longest else samples[:longest], peak)
+    return PlacedWord(start, samples if len(samples) <= longest else samples[:longest], peak)
 
 
 @lru_cache(maxsize=1024)

@@ -25,21 +25,14 @@ def linear(decibels: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class MusicLevel:
-    """How loud music is to be.
-
-    Parameters
-    ----------
-    peak
-        Its true peak as it is recorded, linear; 0 where there is no music.
-    level
-        Wanted level in dB against the recorded one.
-    duck
-        How much lower it is under words, in dB.
-    """
+    """How loud music is to be."""
 
     peak: float = 0.0
+    """Its true peak as it is recorded, linear; 0 where there is no music."""
     level: float = 0.0
+    """Wanted level in dB against the recorded one."""
     duck: float = 0.0
+    """How much lower it is under words, in dB."""
 
 
 NO_MUSIC = MusicLevel()
@@ -47,26 +40,20 @@ NO_MUSIC = MusicLevel()
 
 @dataclass(frozen=True, slots=True)
 class Gains:
-    """The factors of one piece, all linear.
-
-    Parameters
-    ----------
-    word
-        Of words.
-    word_peak
-        The highest true peak of a word that they were laid out for.
-    click, ducked_click
-        Of clicks alone, and of clicks together with a word.
-    music, ducked_music
-        Of music where nobody speaks, and under a word.
-    """
+    """The factors of one piece, all linear."""
 
     word: float
+    """Of words."""
     word_peak: float
+    """The highest true peak of a word that they were laid out for."""
     click: float
+    """Of clicks alone."""
     ducked_click: float
+    """Of clicks together with a word."""
     music: float
+    """Of music where nobody speaks."""
     ducked_music: float
+    """Of music under a word."""
 
     def for_word(self, peak: float) -> float:
         """Return the factor for a word of this true peak, lower if it exceeds the one expected."""
@@ -82,20 +69,10 @@ def lay_out_gains(
 ) -> Gains:
     """Return the factors that keep every moment of a piece under the ceiling.
 
-    Parameters
-    ----------
-    word_peak, click_peak
-        The highest true peak of any word and of any click that may sound, linear; 0 where there
-        is none.
-    voice_level, click_level
-        Wanted levels in dB, against the usual ones.
-    music
-        What music is under it, and how loud.
-
-    Returns
-    -------
-    Gains
-        The wanted levels, all lowered alike as far as the ceiling asks; never raised.
+    `word_peak` and `click_peak` are the highest true peak of any word and of any click that may
+    sound, linear; 0 where there is none. `voice_level` and `click_level` are wanted levels in dB,
+    against the usual ones. These are the wanted levels, all lowered alike as far as the ceiling
+    asks; never raised.
     """
     word = linear(voice_level)
     click = linear(click_level)

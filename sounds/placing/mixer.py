@@ -21,41 +21,28 @@ FADE_SECONDS = 0.008
 
 @dataclass(slots=True, eq=False)
 class Placement:
-    """A sound at its place.
-
-    Parameters
-    ----------
-    start
-        The frame that the first of `samples` falls on, at least 0.
-    samples
-        Float32, shape (frames, 2).
-    gain
-        Linear factor, or one for each frame, float32 of shape (frames, 1), where there is no
-        `stop`.
-    stop
-        The frame by which the sound has faded to silence; None to let it end by itself.
-    fade
-        Length of that fade in frames.
-    moment
-        The frame of the beat or cue that it belongs to, from which a word may begin some way off;
-        its start if None.
-    spoken
-        Whether it is a word.
-    alone
-        The factor where no word is heard; `gain` if None.
-    again
-        Whether the same `samples` are likely to come again at the same gain.
-    """
+    """A sound at its place."""
 
     start: int
+    """The frame that the first of `samples` falls on, at least 0."""
     samples: Samples
+    """Float32, shape (frames, 2)."""
     gain: float | Samples = 1.0
+    """Linear factor, or one for each frame, float32 of shape (frames, 1), where there is
+    no `stop`."""
     stop: int | None = None
+    """The frame by which the sound has faded to silence; None to let it end by itself."""
     fade: int = 0
+    """Length of that fade in frames."""
     moment: int | None = None
+    """The frame of the beat or cue that it belongs to, from which a word may begin some way off;
+    its start if None."""
     spoken: bool = False
+    """Whether it is a word."""
     alone: float | None = None
+    """The factor where no word is heard; `gain` if None."""
     again: bool = False
+    """Whether the same `samples` are likely to come again at the same gain."""
 
     @property
     def belongs(self) -> int:
@@ -107,13 +94,7 @@ def _kept_at_gain(samples: Samples, gain: float | Samples) -> Samples:
 
 
 class Sounding:
-    """A sound that has started, and may be cut short.
-
-    Parameters
-    ----------
-    placement
-        The sound at its place.
-    """
+    """A sound that has started, and may be cut short."""
 
     def __init__(self, placement: Placement) -> None:
         self.placement = placement
@@ -157,12 +138,8 @@ class Source(Protocol):
 class Mixer:
     """Adds placed sounds into blocks.
 
-    Parameters
-    ----------
-    placements
-        In order of `start`. Taken only as far as the blocks have come.
-    frames
-        Length of the whole; None to end with the last sound.
+    `placements` are in order of `start`. Taken only as far as the blocks have come. `frames` is the
+    length of the whole; None to end with the last sound.
     """
 
     def __init__(self, placements: Iterable[Placement], frames: int | None = None) -> None:
@@ -175,10 +152,7 @@ class Mixer:
     def read(self, count: int) -> Samples:
         """Return the next `count` frames: fewer at the end, none after it.
 
-        Returns
-        -------
-        Samples
-            Float32, shape (at most `count`, 2).
+        The result is float32, shape (at most `count`, 2).
         """
         if self._frames is not None:
             count = min(count, self._frames - self.position)

@@ -1,4 +1,4 @@
-"""The moments of a timeline, beats and cues in one row, and a look at the ones that follow."""
+"""The score events of a timeline, beats and cues in one row, and a look at the ones that follow."""
 
 import heapq
 from collections import deque
@@ -20,26 +20,18 @@ def frame_at(seconds: float, rate: int) -> int:
 
 
 @dataclass(slots=True, eq=False)
-class Word:
-    """A word at its place.
-
-    Parameters
-    ----------
-    start
-        The frame of its first sample.
-    samples
-        Float32, shape (frames, 2).
-    peak
-        Its true peak, linear.
-    stop
-        The frame by which it has faded because the next word starts; None where it ends by
-        itself.
-    """
+class PlacedWord:
+    """A word at its place."""
 
     start: int
+    """The frame of its first sample."""
     samples: Samples
+    """Float32, shape (frames, 2)."""
     peak: float
+    """Its true peak, linear."""
     stop: int | None = None
+    """The frame by which it has faded because the next word starts; None where it ends
+    by itself."""
 
     @property
     def end(self) -> int:
@@ -49,34 +41,25 @@ class Word:
 
 
 @dataclass(slots=True, eq=False)
-class Moment:
-    """A beat, or a cue; what is not known at first is filled in on its way to the mixer.
-
-    Parameters
-    ----------
-    time
-        In seconds; the click falls on it, and moments are in its order.
-    click, text
-        What clicks and what is said, as a voice is asked for it; None for nothing.
-    heard
-        Where the perceptual centre of what is said falls, in seconds; None where it just starts
-        at `time`.
-    room
-        Seconds within which it is over; None where it takes the time it takes, or has to make
-        way for the next word.
-    word
-        What is said, once it has its place.
-    coming
-        The frame where the next word of a later moment starts; None if none is near.
-    """
+class ScoreEvent:
+    """A beat, or a cue; what is not known at first is filled in on its way to the mixer."""
 
     time: float
+    """When it is, in seconds; the click falls on it, and moments are in its order."""
     click: Click | None = None
+    """What clicks; None for nothing."""
     text: str | None = None
+    """What is said, as a voice is asked for it; None for nothing."""
     heard: float | None = None
+    """Where the perceptual centre of what is said falls, in seconds; None where it just starts
+    at `time`."""
     room: float | None = None
-    word: Word | None = None
+    """Seconds within which it is over; None where it takes the time it takes, or has to make way
+    for the next word."""
+    word: PlacedWord | None = None
+    """What is said, once it has its place."""
     coming: int | None = None
+    """The frame where the next word of a later moment starts; None if none is near."""
 
     @property
     def spoken_at(self) -> float:
@@ -84,27 +67,27 @@ class Moment:
         return self.time if self.heard is None else self.heard
 
 
-def moments(timeline: Timeline) -> Iterator[Moment]:
+def score_events(timeline: Timeline) -> Iterator[ScoreEvent]:
     """Yield the beats and cues of a timeline in order of time."""
     beats = map(_of_beat, timeline)
     cues = map(_of_cue, timeline.cues)
     return heapq.merge(beats, cues, key=lambda moment: moment.time)
 
 
-def _of_beat(beat: Beat) -> Moment:
-    return Moment(beat.time, beat.click, beat.call, beat.call_time)
+def _of_beat(beat: Beat) -> ScoreEvent:
+    return ScoreEvent(beat.time, beat.click, beat.call, beat.call_time)
 
 
-def _of_cue(cue: Cue) -> Moment:
+def _of_cue(cue: Cue) -> ScoreEvent:
     room = cue.seconds if cue.change is not None and cue.seconds else None
-    return Moment(cue.time, text=said_at(cue), room=room)
+    return ScoreEvent(cue.time, text=said_at(cue), room=room)
 
 
 def with_next(
-    row: Iterable[Moment], wanted: Callable[[Moment], bool]
-) -> Iterator[tuple[Moment, Moment | None]]:
+    row: Iterable[ScoreEvent], wanted: Callable[[ScoreEvent], bool]
+) -> Iterator[tuple[ScoreEvent, ScoreEvent | None]]:
     """Pair each moment with the next wanted one after it, or None if there is none in `REACH`."""
-    waiting: deque[Moment] = deque()
+    waiting: deque[ScoreEvent] = deque()
     for moment in row:
         if wanted(moment):
             while waiting:

@@ -16,7 +16,7 @@ from sounds.placing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from sounds.placing.delivery import clip_peak, delivered
 from sounds.placing.gain import NO_MUSIC, Gains, lay_out_gains
 from sounds.placing.mixer import CHANNELS, FADE_SECONDS, Mixer, Placement
-from sounds.placing.moments import Moment, Word, frame_at, moments, with_next
+from sounds.placing.moments import PlacedWord, ScoreEvent, frame_at, score_events, with_next
 from sounds.voices.cue_voice import is_cue_line, said_at
 from sounds.voices.voice import Voice
 
@@ -37,27 +37,20 @@ SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
 
 @dataclass(frozen=True, slots=True)
 class Balance:
-    """What is heard, and how loud.
-
-    Parameters
-    ----------
-    voice_level, click_level
-        In dB against the usual levels.
-    clicks
-        Which throws click: those of both hands or of one, only those that open a cycle, or none.
-        The run-out keeps to the same choice; the count-in is heard unless the choice is none.
-    tune
-        Whether a click's pitch follows the throw's value.
-    cue_place
-        Where cue calls stand. At a side they lose what the other side gets less of, and are some
-        3 dB softer: no side is ever louder than in the centre.
-    """
+    """What is heard, and how loud."""
 
     voice_level: float = 0.0
+    """Level of the words, in dB against the usual."""
     click_level: float = 0.0
+    """Level of the clicks, in dB against the usual."""
     clicks: ClickChoice = "both"
+    """Which throws click: those of both hands or of one, only those that open a cycle, or none. The
+    run-out keeps to the same choice; the count-in is heard unless the choice is none."""
     tune: bool = True
+    """Whether a click's pitch follows the throw's value."""
     cue_place: CuePlace = "centre"
+    """Where cue calls stand. At a side they lose what the other side gets less of, and are some 3
+    dB softer: no side is ever louder than in the centre."""
 
 
 def mix(
@@ -81,10 +74,11 @@ def score(
 ) -> Iterator[Placement]:
     """Place every sound of a timeline.
 
+    They come in order of start, made as they are asked for. Never more than one word and one click
+    sound at a time, and the music.
+
     Parameters
     ----------
-    timeline
-        What happens, and when.
     voice
         Who speaks, at the same `rate`; None to say nothing.
     rate
@@ -93,12 +87,6 @@ def score(
         What is heard, and how loud; as usual if not given.
     track
         The music under it, decoded to the same `rate`; None for none.
-
-    Returns
-    -------
-    Iterator[Placement]
-        In order of start, made as it is asked for. Never more than one word and one click at a
-        time, and the music.
 
     Raises
     ------
@@ -109,7 +97,7 @@ def score(
         hold, else when its turn comes.
     """
     balance = balance or Balance()
-    row = moments(timeline)
+    row = score_events(timeline)
     word_peak = 0.0
     if voice is not None:
         _check_rate(voice, rate)
@@ -153,11 +141,11 @@ def _loudest_word(timeline: Timeline, voice: Voice) -> float:
     return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
 
-def _with_chosen_clicks(row: Iterable[Moment], choice: ClickChoice) -> Iterator[Moment]:
+def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:
     """Leave the clicks that are heard under a choice."""
-    for moment in row:
-        moment.click = _chosen(moment.click, choice)
-        yield moment
+    for event in row:
+        event.click = _chosen(event.click, choice)
+        yield event
 
 
 def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
@@ -171,15 +159,17 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     return replace(click, hands=choice) if click.hands in (choice, "both") else None
 
 
-def _with_cues_at_side(row: Iterable[Moment], place: CuePlace) -> Iterator[Moment]:
+def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
     """Put the words of cue calls at their place."""
-    for moment in row:
-        if moment.word is not None and moment.text is not None and is_cue_line(moment.text):
-            moment.word.samples = moment.word.samples * np.array(SIDES[place], dtype=np.float32)
-        yield moment
+    for event in row:
+        if event.word is not None and event.text is not None and is_cue_line(event.text):
+            event.word.samples = event.word.samples * np.array(SIDES[place], dtype=np.float32)
+        yield event
 
 
-def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> Iterator[Placement]:
+def _placed(
+    row: Iterable[ScoreEvent], gains: Gains, rate: int, *, tune: bool
+) -> Iterator[Placement]:
     """Yield the sounds of each moment in order of start; a word starts before its click.
 
     A moment without any sound yields silence, so that whoever asks for the next sound of an
@@ -189,20 +179,20 @@ def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> It
     waiting: list[tuple[int, int, Placement]] = []
     number = count()
     spoken_until = 0
-    for moment, following in with_next(row, lambda later: later.click is not None):
-        on = frame_at(moment.time, rate)
-        if moment.click is not None:
-            samples = click_clip(moment.click, rate, tune=tune).samples
-            spoken = _spoken_during(on, on + len(samples), moment, spoken_until)
+    for event, following in with_next(row, lambda later: later.click is not None):
+        on = frame_at(event.time, rate)
+        if event.click is not None:
+            samples = click_clip(event.click, rate, tune=tune).samples
+            spoken = _spoken_during(on, on + len(samples), event, spoken_until)
             gain = gains.ducked_click if spoken else gains.click
             stop = None if following is None else frame_at(following.time, rate)
             click = Placement(on, samples, gain, stop, fade, alone=gains.click, again=True)
             heapq.heappush(waiting, (on, next(number), click))
-        if moment.word is not None:
-            spoken_until = max(spoken_until, moment.word.end)
-            word = _word_placement(moment.word, on, gains, rate)
+        if event.word is not None:
+            spoken_until = max(spoken_until, event.word.end)
+            word = _word_placement(event.word, on, gains, rate)
             heapq.heappush(waiting, (word.start, next(number), word))
-        settled = on if moment.coming is None else min(on, moment.coming)
+        settled = on if event.coming is None else min(on, event.coming)
         if not waiting:
             yield Placement(settled, SILENCE)
         while waiting and waiting[0][0] <= settled:
@@ -211,22 +201,22 @@ def _placed(row: Iterable[Moment], gains: Gains, rate: int, *, tune: bool) -> It
         yield heapq.heappop(waiting)[-1]
 
 
-def _spoken_during(start: int, end: int, moment: Moment, spoken_until: int) -> bool:
-    """Tell whether a word sounds in a stretch of frames that belongs to `moment`."""
-    word = moment.word
+def _spoken_during(start: int, end: int, event: ScoreEvent, spoken_until: int) -> bool:
+    """Tell whether a word sounds in a stretch of frames that belongs to `event`."""
+    word = event.word
     own = word is not None and word.start < end and word.end > start
-    later = moment.coming is not None and moment.coming < end
+    later = event.coming is not None and event.coming < end
     return own or later or spoken_until > start
 
 
-def _word_placement(word: Word, moment: int, gains: Gains, rate: int) -> Placement:
+def _word_placement(word: PlacedWord, event: int, gains: Gains, rate: int) -> Placement:
     return Placement(
         word.start,
         word.samples,
         gains.for_word(word.peak),
         word.stop,
         fade=frame_at(FADE_SECONDS, rate),
-        moment=moment,
+        moment=event,
         spoken=True,
         again=True,
     )

@@ -21,17 +21,10 @@ KILLING_SECONDS: Final = 1.0
 class DeviceProcess:
     """A process with a device, which is told and which tells; nothing here waits for it.
 
-    Parameters
-    ----------
-    command
-        How it is started.
-    opening
-        What it is told first; it answers with `Opened` or `Refused`.
-    take
-        Called with every other message, in a thread of its own that holds `news`; may begin before
-        this is made.
-    name, device
-        What the process and the device are called in a sentence that says what failed.
+    `opening` is what it is told first; it answers with `Opened` or `Refused`. `take` is called with
+    every other message, in a thread of its own that holds `news`; may begin before this is made.
+    `name` and `device` are what the process and the device are called in a sentence that says what
+    failed.
 
     Attributes
     ----------

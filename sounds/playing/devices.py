@@ -33,27 +33,18 @@ NOTHING: Final[dict[Kind, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """Something to play on, or to listen with.
-
-    Parameters
-    ----------
-    name
-        As the system has it.
-    host
-        The sound system that it belongs to.
-    channels
-        How many it has.
-    rate
-        The rate it likes best, in frames a second.
-    is_default
-        Whether it is used when no other is asked for.
-    """
+    """Something to play on, or to listen with."""
 
     name: str
+    """As the system has it."""
     host: str
+    """The sound system that it belongs to."""
     channels: int
+    """How many it has."""
     rate: int
+    """The rate it likes best, in frames a second."""
     is_default: bool
+    """Whether it is used when no other is asked for."""
 
 
 def sound_library() -> SoundLibrary:
@@ -77,10 +68,7 @@ def sound_library() -> SoundLibrary:
 def outputs(library: SoundLibrary | None = None) -> list[Device]:
     """Return everything that can be played on; nothing where there is no device.
 
-    Parameters
-    ----------
-    library
-        The module sounddevice, loaded if not given.
+    The `library` is the module sounddevice, loaded if not given.
 
     Raises
     ------

@@ -20,10 +20,7 @@ MISSED: Final = 0.01
 class GapWatch:
     """Counts gaps from what is known at each request of the device.
 
-    Parameters
-    ----------
-    rate
-        Frames a second.
+    `rate` is in frames a second.
     """
 
     def __init__(self, rate: int) -> None:
@@ -38,14 +35,8 @@ class GapWatch:
     def note(self, position: int, moment: float, *, told: bool) -> None:
         """Take note of a request.
 
-        Parameters
-        ----------
-        position
-            Frames handed out before it.
-        moment
-            When it came, in seconds.
-        told
-            Whether the device has said that it ran out of sound.
+        `position` is how many frames were handed out before it. `moment` is when it came, in
+        seconds. `told` says whether the device has said that it ran out of sound.
         """
         behind = moment - position / self._rate
         if self._since is None or moment - self._since > WINDOW:

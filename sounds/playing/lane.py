@@ -1,4 +1,4 @@
-"""One passage on its way through a deck: what sounds of it, and what is still to come."""
+"""One run on its way through a deck: what sounds of it, and what is still to come."""
 
 import math
 import threading
@@ -9,20 +9,20 @@ from sounds.placing.mixer import Placement, Sounding
 from sounds.voices.clip import Samples
 
 
-class Lane:
-    """The sounds of a passage at their frames on a deck's clock.
+class MixLayer:
+    """The sounds of a run at their frames on a deck's clock.
 
     Parameters
     ----------
     placements
-        In order of start, in frames from the beginning of the passage. Taken as they are needed,
+        In order of start, in frames from the beginning of the run. Taken as they are needed,
         or somewhat ahead, see `look_ahead`.
     offset
-        The frame of the deck's clock on which the passage begins.
+        The frame of the deck's clock on which the run begins.
     frames
-        Length of the passage; None to end with its last sound.
+        Length of the run; None to end with its last sound.
     since
-        Of moments before this frame of the passage nothing is heard.
+        Of moments before this frame of the run nothing is heard.
     """
 
     def __init__(
@@ -92,16 +92,11 @@ class Lane:
                 sounding.cut(position - self._offset, frames)
 
     def give_way(self, moment: int, word: int | None, position: int, fade: int) -> None:
-        """Leave what belongs to `moment` or later to another lane, from `position` on.
+        """Leave what belongs to `moment` or later to another layer, from `position` on.
 
-        Parameters
-        ----------
-        moment
-            A frame of the deck's clock, like `position`.
-        word
-            Where the first word of the other lane starts, by when the words of this one fade.
-        fade
-            Frames of any fading.
+        `moment` is a frame of the deck's clock, like `position`. `word` says where the first word
+        of the other layer starts, by when the words of this one fade. `fade` is the length of any
+        fading, in frames.
         """
         self._until = min(self._until, moment - self._offset)
         if word is not None:
@@ -113,7 +108,7 @@ class Lane:
                 self._make_room(sounding, position - self._offset)
 
     def _make_room(self, sounding: Sounding, position: int) -> None:
-        """Let a word fade before the first word of the lane that takes over."""
+        """Let a word fade before the first word of the layer that takes over."""
         stop, placement = self._words_stop, sounding.placement
         if placement.spoken and sounding.end > stop:
             sounding.cut(max(int(stop) - placement.fade, position), placement.fade)

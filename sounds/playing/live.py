@@ -16,7 +16,7 @@ LATENCY: Final = 0.05
 """Seconds of sound kept ready: no gap was measured at this, with every core busy."""
 
 SOON: Final = 0.3
-"""Seconds from sending a passage until its start."""
+"""Seconds from sending a run until its start."""
 
 ENDING: Final = 1.0
 """Seconds, beyond twice the latency, that a fade and the last silence may take."""
@@ -26,7 +26,7 @@ RETRY: Final = 0.25
 
 
 class LivePlayer:
-    """Plays passages on a device; to be closed, or used as a context.
+    """Plays scheduled runs on a device; to be closed, or used as a context.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ class LivePlayer:
             If a run cannot be scheduled.
         """
         if isinstance(command, Play | Continue):
-            self.teach(command.passage.texts())
+            self.teach(command.scheduled.texts())
         elif isinstance(command, Say):
             self.teach(frozenset({command.text}))
         self._send(command)
@@ -171,10 +171,8 @@ class LivePlayer:
 
         Nothing is played until it is sent. The rate stays.
 
-        Parameters
-        ----------
-        patience
-            Seconds for which it is tried again, as for a sound server that is being restarted.
+        `patience` is how long it is tried again, in seconds, as for a sound server that is being
+        restarted.
 
         Raises
         ------

@@ -18,7 +18,7 @@ from sounds.message_pipes import read_message, run_between_pipes, write_message
 from sounds.placing.mixer import CHANNELS
 from sounds.playing.deck import Deck
 from sounds.playing.devices import SoundLibrary, find_output, sound_library
-from sounds.playing.messages import Opened, Opening, Pulse, Refused
+from sounds.playing.messages import Opened, Opening, PlayerState, Refused
 from sounds.playing.passage import Command, End
 from sounds.playing.playout import Playout
 from sounds.voices.clip_bank import ClipBank
@@ -43,10 +43,7 @@ USUAL_RATE: Final = 48_000
 class PlayingProcess:
     """All that the process does.
 
-    Parameters
-    ----------
-    commands, reports
-        Where messages come from and where they go.
+    `commands` and `reports` say where messages come from and where they go.
     """
 
     def __init__(self, commands: IO[bytes], reports: IO[bytes]) -> None:
@@ -97,7 +94,9 @@ class PlayingProcess:
         except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
             fault = f"The sound cannot be made: {error!r}."
             with suppress(OSError):
-                write_message(self._reports, Pulse(time.monotonic(), deck.position, fault=fault))
+                write_message(
+                    self._reports, PlayerState(time.monotonic(), deck.position, fault=fault)
+                )
             self._over.set()
 
     def _look_ahead(self, deck: Deck) -> None:

@@ -8,21 +8,14 @@ from sounds.playing.passage import Command
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """What is to be opened: the first message to the process that plays.
-
-    Parameters
-    ----------
-    device
-        The name of an output or an unmistakable part of it; the default one if None.
-    rate
-        Frames a second; what the device likes best if None.
-    latency
-        Seconds of sound kept ready.
-    """
+    """What is to be opened: the first message to the process that plays."""
 
     device: str | None
+    """The name of an output or an unmistakable part of it; the default output if None."""
     rate: int | None
+    """Frames a second; what the device likes best if None."""
     latency: float
+    """Seconds of sound kept ready."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,32 +33,22 @@ class Refused:
 
 
 @dataclass(frozen=True, slots=True)
-class Pulse:
-    """The state of the process that plays, told several times a second.
-
-    Parameters
-    ----------
-    moment
-        When this was so, in seconds of `time.monotonic`, which is the same in both processes.
-    played
-        Frames handed out to the device.
-    heard
-        A frame that was handed out lately, and the moment when it is heard; None before the
-        first.
-    gaps
-        How often the device ran out of sound.
-    over
-        Whether all is over, the last silence included.
-    fault
-        A sentence that says why nothing is played any more; empty as long as all is well.
-    """
+class PlayerState:
+    """The state of the process that plays, told several times a second."""
 
     moment: float
+    """When this was so, in seconds of `time.monotonic`, which is the same in both processes."""
     played: int
+    """Frames handed out to the device."""
     heard: tuple[int, float] | None = None
+    """A frame that was handed out lately, and the moment when it is heard; None before
+    the first."""
     gaps: int = 0
+    """How often the device ran out of sound."""
     over: bool = False
+    """Whether all is over, the last silence included."""
     fault: str = ""
+    """A sentence that says why nothing is played any more; empty as long as all is well."""
 
 
 ToPlayer: TypeAlias = Opening | Command

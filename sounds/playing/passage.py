@@ -31,40 +31,26 @@ CONTEXT: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
-class Passage:
-    """A run at its place on a deck's clock.
-
-    Parameters
-    ----------
-    run
-        What is thrown, how fast, and what is said.
-    start
-        Where time 0 of the run falls, in seconds of the deck's clock; may be negative where the
-        run begins in the middle.
-    balance
-        What is heard, and how loud.
-    words
-        What else is said in the same practice: levels are laid out for these words too, so that
-        all passages are equally loud.
-    track
-        The music under it, its times those of the run; None for none.
-    """
+class ScheduledRun:
+    """A run at its place on a deck's clock."""
 
     run: Run
+    """What is thrown, how fast, and what is said."""
     start: float
+    """Where time 0 of the run falls, in seconds of the deck's clock; may be negative where the run
+    begins in the middle."""
     balance: Balance = field(default_factory=Balance)
+    """What is heard, and how loud."""
     words: frozenset[str] = frozenset()
+    """What else is said in the same practice: levels are laid out for these words too, so that all
+    runs are equally loud."""
     track: Track | None = None
+    """The music under it, its times those of the run; None for none."""
 
     def timeline(self, voice: Voice, since: int | None = None) -> Timeline:
         """Return its beats with the calls that `voice` is quick enough for, in the run's time.
 
-        Parameters
-        ----------
-        voice
-            Who calls.
-        since
-            The beat from which on it is wanted, without the cues; the whole if None.
+        `since` is the beat from which on it is wanted, without the cues; the whole if None.
         """
         timeline = self.in_context(voice, since)
         if since is None:
@@ -100,17 +86,8 @@ class Passage:
     def at_tempo(self, tempo: float, now: float) -> "Continue | None":
         """Return how it goes on at another tempo, from the first beat that can be changed.
 
-        Parameters
-        ----------
-        tempo
-            Beats a minute, kept from then on.
-        now
-            What the deck hands out now, on its clock.
-
-        Returns
-        -------
-        Continue or None
-            None where no beat is left to be changed.
+        `tempo` is in beats a minute, kept from then on. `now` is what the deck hands out now, on
+        its clock. The result is None where no beat is left to be changed.
 
         Raises
         ------
@@ -133,26 +110,20 @@ class Passage:
 
 @dataclass(frozen=True, slots=True)
 class Play:
-    """Play a passage from its beginning, whatever else is being played."""
+    """Play a run from its beginning, whatever else is being played."""
 
-    passage: Passage
+    scheduled: ScheduledRun
 
 
 @dataclass(frozen=True, slots=True)
 class Continue:
-    """Go over to another passage on one of its beats.
+    """Go over to another run on one of its beats."""
 
-    Parameters
-    ----------
-    passage
-        Of which is heard what belongs to `pivot` and the beats after it.
-    pivot
-        The beat. Of all that has been played till then, what belongs to earlier moments is heard
-        to its end, and nothing else is.
-    """
-
-    passage: Passage
+    scheduled: ScheduledRun
+    """Of which is heard what belongs to `pivot` and the beats after it."""
     pivot: int
+    """The beat. Of all that has been played till then, what belongs to earlier moments is heard to
+    its end, and nothing else is."""
 
 
 @dataclass(frozen=True, slots=True)

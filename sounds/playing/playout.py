@@ -12,7 +12,7 @@ from sounds.errors import DeviceError
 from sounds.playing.deck import Deck
 from sounds.playing.devices import SoundLibrary, close_stream
 from sounds.playing.gap_watch import GapWatch
-from sounds.playing.messages import Pulse
+from sounds.playing.messages import PlayerState
 from sounds.voices.clip import Samples
 
 BLOCK: Final = 256
@@ -29,14 +29,7 @@ STOPPED: Final = "The sound device stopped; it may have been unplugged or switch
 class Playout:
     """A deck that a device plays.
 
-    Parameters
-    ----------
-    deck
-        What is played.
-    rate
-        Frames a second.
-    clock
-        Seconds that never run backwards.
+    `rate` is in frames a second. `clock` counts seconds and never runs backwards.
     """
 
     def __init__(self, deck: Deck, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
@@ -107,7 +100,7 @@ class Playout:
             return
         frames[:] = block.mean(axis=1, keepdims=True) if frames.shape[1] == 1 else block
 
-    def pulse(self) -> Pulse:
+    def pulse(self) -> PlayerState:
         """Return how things stand; to be called several times a second."""
         now = self._clock()
         played = self._deck.position
@@ -118,7 +111,7 @@ class Playout:
             silent = self._still >= PULSES and now - self._asked > STILL
             if silent or not self._stream.active:
                 self._fault = STOPPED
-        return Pulse(now, played, self._anchor, self._watch.gaps, over, self._fault)
+        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault)
 
     def close(self) -> None:
         """Close the device, but do not wait for one that hangs."""

@@ -6,7 +6,7 @@ from typing import Final
 
 from sounds.child_process import child_command
 from sounds.playing.device_process import DeviceProcess
-from sounds.playing.messages import Opening, Pulse, ToPlayer
+from sounds.playing.messages import Opening, PlayerState, ToPlayer
 from sounds.playing.passage import End
 
 CHILD: Final = child_command("sounds.playing.live_child")
@@ -29,14 +29,7 @@ HANGS: Final = f"{NAME} does not answer."
 class SoundProcess:
     """A process that plays on one device.
 
-    Parameters
-    ----------
-    opening
-        The device, its rate and its latency.
-    clock
-        Seconds that never run backwards, the same in both processes.
-    command
-        How it is started.
+    `clock` counts seconds and never runs backwards, the same in both processes.
 
     Attributes
     ----------
@@ -57,14 +50,14 @@ class SoundProcess:
         command: Sequence[str] = CHILD,
     ) -> None:
         self._clock = clock
-        self._pulse: Pulse | None = None
+        self._pulse: PlayerState | None = None
         self._quiet = 0.0
         self._looked = clock()
         self._process = DeviceProcess(command, opening, self._take, NAME, "The sound device")
         self.rate = self._process.rate
 
     @property
-    def pulse(self) -> Pulse | None:
+    def pulse(self) -> PlayerState | None:
         """What was told last; None if nothing was yet."""
         return self._pulse
 
@@ -109,5 +102,5 @@ class SoundProcess:
 
     def _take(self, message: object) -> None:
         self._quiet = 0.0
-        if isinstance(message, Pulse):
+        if isinstance(message, PlayerState):
             self._pulse = message

@@ -24,7 +24,7 @@ from sounds.voices.trim import span
 VOWEL_HERTZ: Final = (300.0, 3000.0)
 SYLLABLE_HERTZ: Final = 10.0
 
-PADDING_SECONDS: Final = 0.3
+CENTRE_PADDING_SECONDS: Final = 0.3
 """Silence around a word in which the filters ring out."""
 
 TO_VOWEL: Final = 0.65
@@ -37,30 +37,23 @@ MARCUS_CONSTANT: Final = 0.028
 0.4 s, to within 10 ms of the other two."""
 
 SYLLABLE_SHARE: Final = 0.5
-"""The envelope's first summit at least this high, against the highest, is the first syllable's."""
+"""The envelope's first peak at least this high, against the highest, is the first syllable's."""
 
 Envelope = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Centres:
-    """Where each estimate puts the centre of a word, in frames.
-
-    Parameters
-    ----------
-    half_rise
-        Where the envelope first reaches half its maximum.
-    hybrid
-        Onset + 0.65 (vowel - onset) + 0.25 (end - vowel) - `MARCUS_CONSTANT`, with the half rise
-        for the vowel's start (Marcus 1981).
-    fastest_rise
-        Where the envelope rises fastest on its way up the first syllable (Rathcke et al.,
-        Journal of the Acoustical Society of America 155 (2024) 2698-2706).
-    """
+    """Where each estimate puts the centre of a word, in frames."""
 
     half_rise: float
+    """Where the envelope first reaches half its maximum."""
     hybrid: float
+    """Onset + 0.65 (vowel - onset) + 0.25 (end - vowel) - `MARCUS_CONSTANT`, with the half rise for
+    the vowel's start (Marcus 1981)."""
     fastest_rise: float
+    """Where the envelope rises fastest on its way up the first syllable (Rathcke et al., Journal of
+    the Acoustical Society of America 155 (2024) 2698-2706)."""
 
     @property
     def mean(self) -> float:
@@ -76,12 +69,8 @@ def perceptual_centre(samples: Samples, rate: int) -> int:
 def centres(samples: Samples, rate: int) -> Centres:
     """Return the estimates of a word's perceptual centre.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels), not silent; of channels, the mean counts.
-    rate
-        Frames a second, at least 6000.
+    `samples` are float32, shape (frames,) or (frames, channels), not silent; of channels, the mean
+    counts. `rate` is in frames a second, at least 6000.
 
     Raises
     ------
@@ -101,21 +90,12 @@ def centres(samples: Samples, rate: int) -> Centres:
 def envelope(samples: Samples, rate: int) -> Envelope:
     """Return the strength of a word's vowels over time.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,).
-    rate
-        Frames a second.
-
-    Returns
-    -------
-    ndarray
-        Float64, shape (frames,): the part from 300 to 3000 Hz, rectified and low-passed at
-        10 Hz. Both filters have the magnitude of a Butterworth filter of second order run
-        forward and backward, and no phase.
+    `samples` are float32, shape (frames,). `rate` is in frames a second. The result is float64,
+    shape (frames,): the part from 300 to 3000 Hz, rectified and low-passed at 10 Hz. Both filters
+    have the magnitude of a Butterworth filter of second order run forward and backward, and no
+    phase.
     """
-    padding = round(PADDING_SECONDS * rate)
+    padding = round(CENTRE_PADDING_SECONDS * rate)
     length = 1 << (len(samples) + 2 * padding - 1).bit_length()
     band, smooth = _responses(length, rate)
     padded = np.zeros(length)
@@ -150,6 +130,6 @@ def _half_rise(strength: Envelope) -> float:
 def _fastest_rise(strength: Envelope) -> float:
     rise = np.diff(strength)
     high = strength[1:-1] >= SYLLABLE_SHARE * strength.max()
-    summits = np.flatnonzero(high & (rise[:-1] > 0) & (rise[1:] <= 0))
-    summit = int(summits[0]) + 1 if len(summits) else int(np.argmax(strength))
-    return float(np.argmax(rise[:summit])) + 0.5 if summit else 0.0
+    peaks = np.flatnonzero(high & (rise[:-1] > 0) & (rise[1:] <= 0))
+    peak = int(peaks[0]) + 1 if len(peaks) else int(np.argmax(strength))
+    return float(np.argmax(rise[:peak])) + 0.5 if peak else 0.0

@@ -13,21 +13,14 @@ Samples: TypeAlias = npt.NDArray[np.float32]
 
 @dataclass(frozen=True, eq=False)
 class Clip:
-    """A sound with its perceptual centre.
-
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames, 1) or (frames, 2).
-    rate
-        Frames a second.
-    centre
-        The frame that falls on the beat: a word's perceptual centre, a click's onset.
-    """
+    """A sound with its perceptual centre."""
 
     samples: Samples
+    """Float32, shape (frames, 1) or (frames, 2)."""
     rate: int
+    """Frames a second."""
     centre: int = 0
+    """The frame that falls on the beat: a word's perceptual centre, a click's onset."""
 
     @property
     def frames(self) -> int:

@@ -9,12 +9,7 @@ from sounds.voices.tone_voice import ToneVoice
 class ClipBank:
     """A voice made of clips; satisfies `sounds.voices.voice.Voice`.
 
-    Parameters
-    ----------
-    rate
-        Frames a second of every clip.
-    clips
-        The clips of each text, the slowest first.
+    `rate` is the frames a second of every clip. `clips` are those of each text, the slowest first.
     """
 
     name = "clips"

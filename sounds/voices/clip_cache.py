@@ -39,22 +39,16 @@ DIGEST_BYTES: Final = 32
 
 @dataclass(frozen=True, slots=True)
 class ClipKey:
-    """What a clip is of.
-
-    Parameters
-    ----------
-    engine, voice
-        Who speaks.
-    text
-        What is said.
-    pace
-        The engine's speech rate.
-    """
+    """What a clip is of."""
 
     engine: str
+    """The speech engine."""
     voice: str
+    """The engine's own name for the voice."""
     text: str
+    """What is said."""
     pace: int
+    """The engine's speech rate."""
 
     @property
     def file_name(self) -> str:
@@ -66,13 +60,8 @@ class ClipKey:
 class ClipCache:
     """Clips by their keys.
 
-    Parameters
-    ----------
-    folder
-        Made when the first clip is stored.
-    largest
-        Bytes that it may hold; a process that stores clips first deletes the oldest files as
-        far as needed.
+    `folder` is made when the first clip is stored. `largest` is how many bytes it may hold; a
+    process that stores clips first deletes the oldest files as far as needed.
     """
 
     def __init__(self, folder: Path, largest: int = LARGEST) -> None:

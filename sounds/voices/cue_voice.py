@@ -35,12 +35,8 @@ def said_at(cue: Cue) -> str:
 class CueVoice:
     """Two voices as one, the second for cue calls; satisfies `sounds.voices.voice.CallingVoice`.
 
-    Parameters
-    ----------
-    calls
-        Says whatever is not marked.
-    cues
-        Says what is marked, which may well be the same voice.
+    `calls` says whatever is not marked. `cues` says what is marked, which may well be the same
+    voice.
 
     Raises
     ------

@@ -30,7 +30,7 @@ OFFSET: Final = -0.691
 OVERSAMPLING: Final = 4
 """For true peaks (BS.1770, annex 2)."""
 
-PADDING_SECONDS: Final = 0.5
+LOUDNESS_PADDING_SECONDS: Final = 0.5
 """Silence in which the filters ring out; the high pass has fallen by 900 dB after it."""
 
 # The standard gives both filters as coefficients at 48 kHz only. These analogue prototypes give
@@ -75,19 +75,10 @@ def ear_high_pass(rate: int) -> Coefficients:
 def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     """Return samples as the K-weighting lets them through.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels).
-    rate
-        Frames a second.
-
-    Returns
-    -------
-    ndarray
-        Float64, of the same shape; what rings on after the last frame is left out.
+    `samples` are float32, shape (frames,) or (frames, channels). `rate` is in frames a second. The
+    result is float64, of the same shape; what rings on after the last frame is left out.
     """
-    padded = len(samples) + round(PADDING_SECONDS * rate)
+    padded = len(samples) + round(LOUDNESS_PADDING_SECONDS * rate)
     length = 1 << (padded - 1).bit_length()
     response = k_response(length, rate)
     spectrum = np.fft.rfft(samples.astype(np.float64), length, axis=0)
@@ -110,12 +101,8 @@ def word_loudness(samples: Samples, rate: int) -> float:
 
     What is shorter is measured with silence around it.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels), at least one frame.
-    rate
-        Frames a second.
+    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is in
+    frames a second.
     """
     window = round(WINDOW_SECONDS * rate)
     squares = k_weighted(samples, rate) ** 2
@@ -129,12 +116,8 @@ def word_loudness(samples: Samples, rate: int) -> float:
 def true_peak(samples: Samples, rate: int) -> float:
     """Return the highest magnitude between the samples as well as on them, linear.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels), at least one frame.
-    rate
-        Frames a second.
+    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is in
+    frames a second.
     """
     between = soxr.resample(samples, rate, OVERSAMPLING * rate, quality="HQ")
     return float(max(np.max(np.abs(samples)), np.max(np.abs(between), initial=0.0)))
@@ -143,12 +126,8 @@ def true_peak(samples: Samples, rate: int) -> float:
 def levelled(samples: Samples, rate: int) -> Samples:
     """Return a word at `WORD_LEVEL`, or as near below it as a true peak of -1 dBTP allows.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels), not silent.
-    rate
-        Frames a second.
+    `samples` are float32, shape (frames,) or (frames, channels), not silent. `rate` is in frames a
+    second.
 
     Raises
     ------

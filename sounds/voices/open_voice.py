@@ -29,25 +29,17 @@ FEW: Final = 5
 
 @dataclass(frozen=True, slots=True)
 class VoiceName:
-    """A voice as it is listed.
-
-    Parameters
-    ----------
-    name
-        What `open_voice` takes.
-    kind
-        Whether it comes with the program or with the system.
-    languages
-        Lower-case tags such as ``en-us``; may be empty.
-    note
-        What else there is to know: the engine's own name for the voice, which `open_voice` takes
-        too; or why the system has none.
-    """
+    """A voice as it is listed."""
 
     name: str
+    """What `open_voice` takes."""
     kind: Literal["built-in", "system"]
+    """Whether it comes with the program or with the system."""
     languages: tuple[str, ...] = ()
+    """Lower-case tags such as ``en-us``; may be empty."""
     note: str = ""
+    """What else there is to know: the engine's own name for the voice, which `open_voice` takes
+    too; or why the system has none."""
 
 
 def voice_names(speak: Speak = run_child) -> list[VoiceName]:
@@ -113,13 +105,8 @@ def open_voice(
 def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
     """Return the voice of the system that a person means; capitals do not matter.
 
-    Parameters
-    ----------
-    name
-        An id, a name, a language (``fr`` stands for ``fr-be`` too), or a part of an id or name.
-        An id counts before a name, a name before a language, and a part last.
-    voices
-        Those to choose from.
+    `name` is an id, a name, a language (``fr`` stands for ``fr-be`` too), or a part of an id or
+    name. An id counts before a name, a name before a language, and a part last.
 
     Raises
     ------

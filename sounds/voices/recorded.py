@@ -224,12 +224,8 @@ def _read(file: Traversable) -> tuple[Samples, int]:
 def _joined(takes: Sequence[tuple[Clip, ...]], between: float) -> tuple[Clip, ...]:
     """Return recordings said one after another, once for each pace of the one that has most.
 
-    Parameters
-    ----------
-    takes
-        The clips of each, the slowest first.
-    between
-        Seconds of silence between them.
+    `takes` are the clips of each text, the slowest first. `between` is the silence between them, in
+    seconds.
     """
     if len(takes) == 1:
         return takes[0]

@@ -4,7 +4,7 @@ Speech engines print, hang, and end the process they run in. So they are only ev
 ``python -m sounds.voices.speech_child`` reads one request as JSON from standard input, writes one
 answer as JSON to standard output, and is gone. Its parent sets a time limit and checks every file.
 
-Request
+SpeechRequest
     ``{"voice": ID or null, "utterances": [{"text": ..., "rate": WORDS_A_MINUTE, "path": ...}]}``;
     without utterances it only asks which voices there are. Utterances of one rate belong together.
 Answer
@@ -45,7 +45,7 @@ class Utterance(TypedDict):
     path: str
 
 
-class Request(TypedDict):
+class SpeechRequest(TypedDict):
     """See the head of this file."""
 
     voice: str | None
@@ -107,7 +107,7 @@ def open_engine(platform: str = sys.platform) -> tuple[str, Engine]:
     return last, pyttsx3.init(last)
 
 
-def answered(request: Request, name: str, engine: Engine, sleep: Sleep = time.sleep) -> Answer:
+def answered(request: SpeechRequest, name: str, engine: Engine, sleep: Sleep = time.sleep) -> Answer:
     """Say what is asked, and tell what the engine is and what went wrong."""
     problems: list[str] = []
     engine.connect("error", lambda exception, **_: problems.append(str(exception)))
@@ -201,7 +201,7 @@ def _let_settle(paths: Sequence[Path], sleep: Sleep) -> None:
         sleep(GROWTH_SECONDS)
 
 
-def answer_to(request: Request, opened: Callable[[], tuple[str, Engine]] = open_engine) -> Answer:
+def answer_to(request: SpeechRequest, opened: Callable[[], tuple[str, Engine]] = open_engine) -> Answer:
     """Open the engine and return its answer, whatever happens."""
     name = None
     try:

@@ -10,9 +10,9 @@ from typing import Any, Final, TypeAlias, cast
 
 from sounds.child_process import child_command, child_environment
 from sounds.errors import VoiceError
-from sounds.voices.speech_child import Answer, Request
+from sounds.voices.speech_child import Answer, SpeechRequest
 
-Speak: TypeAlias = Callable[[Request, float], Answer]
+Speak: TypeAlias = Callable[[SpeechRequest, float], Answer]
 """Has a request answered within a number of seconds; raises VoiceError where that fails."""
 
 CHILD: Final = child_command("sounds.voices.speech_child")
@@ -36,21 +36,14 @@ NO_ENGINE_ELSEWHERE: Final = (
 
 @dataclass(frozen=True, slots=True)
 class SystemVoiceInfo:
-    """A voice of the system.
-
-    Parameters
-    ----------
-    id
-        What the engine calls it.
-    name
-        What a person calls it.
-    languages
-        Lower-case tags such as ``en-us``; may be empty.
-    """
+    """A voice of the system."""
 
     id: str
+    """What the engine calls it."""
     name: str
+    """What a person calls it."""
     languages: tuple[str, ...] = ()
+    """Lower-case tags such as ``en-us``; may be empty."""
 
     def speaks(self, language: str) -> bool:
         """Tell whether this voice speaks `language` (``en`` covers ``en-us``)."""
@@ -59,21 +52,14 @@ class SystemVoiceInfo:
 
 @dataclass(frozen=True, slots=True)
 class SpeechEngine:
-    """An engine and its voices.
-
-    Parameters
-    ----------
-    name
-        The driver: ``espeak``, ``sapi5`` or ``nsss``.
-    default
-        Id of the voice it uses unless told otherwise.
-    voices
-        All of them; empty if the engine cannot tell.
-    """
+    """An engine and its voices."""
 
     name: str
+    """The driver: ``espeak``, ``sapi5`` or ``nsss``."""
     default: str | None = None
+    """Id of the voice it uses unless told otherwise."""
     voices: tuple[SystemVoiceInfo, ...] = ()
+    """All of them; empty if the engine cannot tell."""
 
     def voice(self, voice_id: str | None) -> SystemVoiceInfo | None:
         """Return the voice of this id, None if there is none."""
@@ -106,7 +92,7 @@ class SpeechEngine:
         return None
 
 
-def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) -> Answer:
+def run_child(request: SpeechRequest, seconds: float, command: Sequence[str] = CHILD) -> Answer:
     """Have a request answered by a process of its own.
 
     Parameters
@@ -115,8 +101,6 @@ def run_child(request: Request, seconds: float, command: Sequence[str] = CHILD) 
         What `sounds.voices.speech_child` is asked.
     seconds
         After these the process is ended.
-    command
-        How it is started.
 
     Raises
     ------
@@ -153,7 +137,7 @@ def find_engine(speak: Speak = run_child) -> SpeechEngine:
     VoiceError
         If the system has no speech engine, or it does not answer, twice.
     """
-    request = Request(voice=None, utterances=())
+    request = SpeechRequest(voice=None, utterances=())
     try:
         answer = speak(request, LISTING_SECONDS)
     except VoiceError:

@@ -13,7 +13,7 @@ from sounds.errors import VoiceError
 from sounds.voices.centre import perceptual_centre
 from sounds.voices.clip import Clip
 from sounds.voices.loudness import levelled
-from sounds.voices.speech_child import Request, Utterance
+from sounds.voices.speech_child import SpeechRequest, Utterance
 from sounds.voices.speech_engine import Speak
 from sounds.voices.trim import trimmed
 
@@ -37,34 +37,21 @@ SIZES: Final[dict[bytes, ByteOrder]] = {b"RIFF": "little", b"FORM": "big"}
 
 @dataclass(slots=True)
 class Spoken:
-    """What came of some tasks.
-
-    Parameters
-    ----------
-    clips
-        Trimmed, levelled and centred, at the engine's own rate.
-    silent
-        Tasks that the engine did, and made no sound in.
-    problem
-        A plain sentence about the last thing that went wrong.
-    """
+    """What came of some tasks."""
 
     clips: dict[Task, Clip] = field(default_factory=dict)
+    """Trimmed, levelled and centred, at the engine's own rate."""
     silent: set[Task] = field(default_factory=set)
+    """Tasks that the engine did, and made no sound in."""
     problem: str = ""
+    """A plain sentence about the last thing that went wrong."""
 
 
 def speak_to_clips(tasks: Sequence[Task], voice: str | None, speak: Speak) -> Spoken:
     """Have texts spoken in one process, and what failed once more in another.
 
-    Parameters
-    ----------
-    tasks
-        Those of one pace belong together.
-    voice
-        The engine's id of the voice; None for its default.
-    speak
-        How the engine's process is run.
+    Tasks of one pace belong together. `voice` is the engine's id of the voice; None for its
+    default. `speak` says how the engine's process is run.
     """
     spoken = Spoken()
     for _ in range(ATTEMPTS):
@@ -95,7 +82,7 @@ def _ask(paths: dict[Task, Path], voice: str | None, speak: Speak) -> str | None
     ]
     seconds = START_SECONDS + WORD_SECONDS * len(paths)
     try:
-        answer = speak(Request(voice=voice, utterances=utterances), seconds)
+        answer = speak(SpeechRequest(voice=voice, utterances=utterances), seconds)
     except VoiceError as error:
         return str(error)
     return next(iter(answer["problems"]), None)

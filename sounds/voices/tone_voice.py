@@ -38,10 +38,7 @@ VALUES: Final = {
 class ToneVoice:
     """A tone for any text; satisfies `sounds.voices.voice.Voice`, with one pace.
 
-    Parameters
-    ----------
-    rate
-        Frames a second of every clip.
+    `rate` is the frames a second of every clip.
     """
 
     def __init__(self, rate: int) -> None:
@@ -85,12 +82,7 @@ def notes_of(text: str) -> tuple[float, ...]:
 def tone_clip(notes: Sequence[float], rate: int) -> Clip:
     """Return notes in a row that last `TONE_SECONDS` together, its centre on the first's onset.
 
-    Parameters
-    ----------
-    notes
-        Pitches in Hz.
-    rate
-        Frames a second.
+    `notes` are pitches in Hz. `rate` is in frames a second.
     """
     seconds = TONE_SECONDS / len(notes)
     samples = np.concatenate([_note(pitch, seconds, rate) for pitch in notes])

@@ -16,17 +16,8 @@ FADE_SECONDS: Final = 0.003
 def span(samples: Samples, quiet: float = QUIET) -> tuple[int, int]:
     """Return the first frame of a word and the frame after its last.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels).
-    quiet
-        Linear, against the peak.
-
-    Returns
-    -------
-    tuple of int
-        Both 0 for silence.
+    `samples` are float32, shape (frames,) or (frames, channels). `quiet` is linear, against the
+    peak. Both are 0 for silence.
     """
     heights = np.abs(samples) if samples.ndim == 1 else np.abs(samples).max(axis=1)
     peak = heights.max(initial=0.0)
@@ -39,17 +30,8 @@ def span(samples: Samples, quiet: float = QUIET) -> tuple[int, int]:
 def trimmed(samples: Samples, rate: int) -> Samples:
     """Return a word from just before it is heard to just after, its edges faded.
 
-    Parameters
-    ----------
-    samples
-        Float32, shape (frames,) or (frames, channels).
-    rate
-        Frames a second.
-
-    Returns
-    -------
-    Samples
-        A copy; of no frames for silence.
+    `samples` are float32, shape (frames,) or (frames, channels). `rate` is in frames a second. The
+    result is a copy, of no frames for silence.
     """
     first, last = span(samples)
     if first == last:

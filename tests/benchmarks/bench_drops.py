@@ -41,7 +41,7 @@ def outcome(told: DroppedTake) -> Outcome:
     """Return how far off the engine's surest drop and the best guesses are."""
     take = told.take
     drops = listen_report(take.thuds, take.seconds, told.catches, placed=True).drops
-    surest = max(drops, key=lambda drop: drop.sureness, default=None)
+    surest = max(drops, key=lambda drop: drop.confidence, default=None)
     likeliest, nearest = best_guesses(told)
     return Outcome(
         off=told.beats_off(surest.catch if surest else None),

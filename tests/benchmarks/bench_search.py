@@ -18,31 +18,33 @@ from time import perf_counter
 import networkx as nx
 
 from engine.finding.prime_cycles import prime_cycles, state_graph
-from engine.finding.search import Query, search_texts
+from engine.finding.search import PatternQuery, search_texts
 from engine.finding.state_graph import all_states, transitions
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 
 OBJECTS, HIGHEST, LONGEST = 4, 8, 13
 ROUNDS = 5
 FEW = 4_000
 SEARCHES = {
-    "plain, 4 objects, height 9, period 12": Query(4, Hands(highest=9), (12,)),
-    "plain, 5 objects, height 35, period 10": Query(5, Hands(highest=35), (10,)),
-    "prime, 4 objects, height 8, period 14": Query(
-        4, Hands(highest=8), (14,), only=frozenset({"prime"})
+    "plain, 4 objects, height 9, period 12": PatternQuery(4, HandLimits(highest=9), (12,)),
+    "plain, 5 objects, height 35, period 10": PatternQuery(5, HandLimits(highest=35), (10,)),
+    "prime, 4 objects, height 8, period 14": PatternQuery(
+        4, HandLimits(highest=8), (14,), only=frozenset({"prime"})
     ),
-    "from ground, 4 objects, height 8, period 12": Query(
-        4, Hands(highest=8), (12,), only=frozenset({"ground"})
+    "from ground, 4 objects, height 8, period 12": PatternQuery(
+        4, HandLimits(highest=8), (12,), only=frozenset({"ground"})
     ),
-    "pairs, 4 objects, height 8, period 12": Query(4, Hands("sync", 8), (12,)),
-    "multiplex, 4 objects, height 6, period 7": Query(4, Hands(highest=6, capacity=2), (7,)),
+    "pairs, 4 objects, height 8, period 12": PatternQuery(4, HandLimits("sync", 8), (12,)),
+    "multiplex, 4 objects, height 6, period 7": PatternQuery(
+        4, HandLimits(highest=6, capacity=2), (7,)
+    ),
 }
 
 
 def prime_by_search() -> int:
     """Return the number of prime patterns, as texts in their chosen rotation."""
     periods = tuple(range(1, LONGEST + 1))
-    asked = Query(OBJECTS, Hands(highest=HIGHEST), periods, only=frozenset({"prime"}))
+    asked = PatternQuery(OBJECTS, HandLimits(highest=HIGHEST), periods, only=frozenset({"prime"}))
     return sum(1 for _ in search_texts(asked))
 
 
@@ -72,7 +74,7 @@ def fastest(tasks: dict[str, Callable[[], int]]) -> dict[str, tuple[float, int]]
     return best
 
 
-def listing(asked: Query, number: int) -> Callable[[], int]:
+def listing(asked: PatternQuery, number: int) -> Callable[[], int]:
     """Return a task that lists the first `number` patterns."""
     return lambda: sum(1 for _ in islice(search_texts(asked), number))
 

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "helpers"))
 
 from judged_takes import any_case, judged, judged_cadence
 
-from engine.catching.sureness import cadence_measures, measures
+from engine.catching.sureness import grid_measures, measures
 
 FIRST_SEED = 100_000
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
@@ -40,7 +40,7 @@ def gathered(takes: int) -> tuple[Rows, Rows]:
         if aligned := judged(case):
             against.append((aligned[0].certainty, measures(aligned[0]), aligned[1]))
         if found := judged_cadence(case):
-            alone.append((1.0, cadence_measures(found[0]), found[1]))
+            alone.append((1.0, grid_measures(found[0]), found[1]))
     return against, alone
 
 

@@ -9,8 +9,8 @@ import pytest
 
 from caller.options.request import Request
 from caller.practice.conductor import rest_calls
-from caller.practice.keeper import NoKeeper
-from caller.practice.pattern_conductor import LAST_CYCLE, PatternConductor
+from caller.practice.keeper import NoRecorder
+from caller.practice.pattern_conductor import LAST_CYCLE, PatternController
 from caller.practice.session import LiveSession
 from caller.rehearsals.rehearsal import pattern_piece
 from engine.calling.announcement import announcement
@@ -121,10 +121,10 @@ def practice() -> Iterator[str]:
     request = Request(tempo=120, beats=12, sets=2, rest=20.0)
     deck, voice = Deck(), ToneVoice(8000)
     piece = pattern_piece(read("531"), request, voice, cycles=None)
-    conductor = PatternConductor(request, piece, LiveSession(deck, voice, NoKeeper()))
-    conductor.begin()
+    controller = PatternController(request, piece, LiveSession(deck, voice, NoRecorder()))
+    controller.begin()
     for _ in islice(range(1000), 200):
-        conductor.step()
+        controller.step()
     yield from (command.text for command in deck.sent if isinstance(command, Say))
 
 

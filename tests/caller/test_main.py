@@ -31,7 +31,7 @@ def test_help_says_how_to_switch_completion_on() -> None:
 
 @pytest.mark.parametrize("name", SUMMARIES)
 def test_each_command_has_the_summary_of_the_table_and_an_example(name: str) -> None:
-    command = import_module(f"caller.commands.{name}").command
+    command = getattr(import_module(f"caller.commands.{name}"), f"{name}_command")
     assert (command.name, command.help.partition("\n\n")[0]) == (name, SUMMARIES[name])
     for option in ("--help", "-h"):
         alone = CliRunner().invoke(command, [option])  # which must not change what comes next

@@ -44,10 +44,10 @@ class Guesser:
         self._thrown = self._caught - (values - 4 / 3) * self._beat
         self._object = np.array([catch.object for catch in catches])
         span = self._caught[-1] - self._caught[0] + 2
-        self._strays = manner.extra * len(catches) / span
+        self._extra_rate = manner.extra * len(catches) / span
         off = (self._thuds - self._due[:, np.newaxis]) / manner.sd
         bump = np.exp(-0.5 * off**2) / (manner.sd * np.sqrt(2 * np.pi))
-        self._odds = bump / self._strays
+        self._odds = bump / self._extra_rate
 
     def chances(self, ways: Sequence[Dropped]) -> Floats:
         """Return the chance of each catch from FIRST on, if each of these ways is as likely."""
@@ -77,7 +77,7 @@ class Guesser:
             since = self._due - self._thuds[thud]
             swallowed = (since > 0) & (since < self._merged)
             rest = np.where(swallowed, 1.0, odds - self._odds[:, thud])
-            terms.append(np.log(fall / self._strays) + _explained(made, rest))
+            terms.append(np.log(fall / self._extra_rate) + _explained(made, rest))
         return float(np.logaddexp.reduce(terms))
 
     def _made(self, drop: Dropped) -> Floats:

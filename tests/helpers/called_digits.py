@@ -11,7 +11,7 @@ from listener import MARGIN_SECONDS
 from engine.calling.numbers import SMALL
 from engine.timing.timeline import Beat, Click, Timeline
 from sounds.placing.delivery import delivered
-from sounds.placing.moments import moments
+from sounds.placing.moments import score_events
 from sounds.placing.score import Balance, mix
 from sounds.voices.voice import Voice
 
@@ -94,7 +94,7 @@ def mixed(timeline: Timeline, voice: Voice, balance: Balance | None = None) -> S
 
 def called(timeline: Timeline, voice: Voice) -> Iterator[Called]:
     """Yield every call of a timeline with its place in the mix."""
-    for moment in delivered(moments(timeline), voice):
+    for moment in delivered(score_events(timeline), voice):
         assert moment.text is not None
         assert moment.word is not None
         word = moment.word

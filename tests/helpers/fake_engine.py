@@ -8,7 +8,7 @@ import numpy as np
 import soundfile as sf
 
 from sounds.errors import VoiceError
-from sounds.voices.speech_child import Answer, Request, Utterance, VoiceEntry
+from sounds.voices.speech_child import Answer, SpeechRequest, Utterance, VoiceEntry
 
 RATE = 22050
 VOICES = [
@@ -71,10 +71,10 @@ class FakeEngine:
     attempts: list[Making | VoiceError] = field(default_factory=lambda: [good] * 9)
     name: str | None = "espeak"
     problems: list[str] = field(default_factory=list)
-    requests: list[tuple[Request, float]] = field(default_factory=list)
+    requests: list[tuple[SpeechRequest, float]] = field(default_factory=list)
     listings: int = 0
 
-    def __call__(self, request: Request, seconds: float) -> Answer:
+    def __call__(self, request: SpeechRequest, seconds: float) -> Answer:
         answer = Answer(engine=self.name, default="gmw/en", voices=VOICES, problems=self.problems)
         if not request["utterances"]:
             self.listings += 1

@@ -9,7 +9,7 @@ import numpy as np
 from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 
 from engine.catching.alignment import Aligned, align
-from engine.catching.cadence import Cadence, cadences
+from engine.catching.cadence import GridTempo, grid_tempos
 from engine.catching.expected import Catch
 from engine.catching.heard import Floats, thuds_of
 from engine.catching.steadiness import residuals, steadiness
@@ -123,9 +123,9 @@ def true_sd(times: Floats, late: Floats) -> float:
     return float(np.std(late - np.polyval(np.polyfit(times, late, 1), times)))
 
 
-def judged_cadence(case: Case) -> tuple[tuple[Cadence, ...], bool] | None:
+def judged_cadence(case: Case) -> tuple[tuple[GridTempo, ...], bool] | None:
     """Return the cadence of a take, and whether it is right."""
-    found = cadences(case.take.times)
+    found = grid_tempos(case.take.times)
     if not found:
         return None
     if case.noise:
@@ -138,7 +138,7 @@ def judged_cadence(case: Case) -> tuple[tuple[Cadence, ...], bool] | None:
     return found, near >= PAIRED_RIGHT * len(found)
 
 
-def _kept(case: Case, window: Cadence) -> float:
+def _kept(case: Case, window: GridTempo) -> float:
     """Return the tempo kept in a window: that asked for, by how much its catches are drawn out."""
     due = np.array([catch.time for catch in case.catches])
     late = np.array(case.late)

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 import numpy as np
 from takes import thud
 
-from caller.practice.conductor import Conductor
+from caller.practice.conductor import Controller
 from caller.practice.situation import Playing
 from engine.catching.expected import expected_catches
 from sounds.listening.microphones.take_clock import TakeClock
 from sounds.playing.live import LivePlayer
-from sounds.playing.passage import Passage, Say
+from sounds.playing.passage import Say, ScheduledRun
 from sounds.voices.clip import Clip
 from sounds.voices.voice import Voice
 
@@ -99,23 +99,23 @@ class Juggler:
         self._drops = list(manner.drops)
         self._random = np.random.default_rng((manner.seed, 8))
         self._clocks = (TakeClock(player.rate), TakeClock(hands.rate))
-        self._juggled: list[Passage] = []
+        self._juggled: list[ScheduledRun] = []
         hands.speak_with(Thuds(hands.rate, manner.seed))
         hands.teach(frozenset({"noise", *(f"thud {kind}" for kind in range(KINDS))}))
         self._noisy_until = 0.0
 
-    def step(self, conductor: Conductor) -> None:
+    def step(self, controller: Controller) -> None:
         """Follow the practice; to be called often."""
         for clock, player in zip(self._clocks, (self._player, self._hands), strict=True):
             if player.anchor is not None:
                 seconds, moment = player.anchor
                 clock.note(round(seconds * player.rate), moment)
         self._make_noise()
-        match conductor.situation:
-            case Playing(passage) if passage not in self._juggled:
-                if self._player.heard() > passage.time_at(0) - SOON:
-                    self._juggled.append(passage)
-                    self._juggle(passage)
+        match controller.situation:
+            case Playing(scheduled) if scheduled not in self._juggled:
+                if self._player.heard() > scheduled.time_at(0) - SOON:
+                    self._juggled.append(scheduled)
+                    self._juggle(scheduled)
 
     def _make_noise(self) -> None:
         if self._hands.heard() > self._noisy_until - SOON:
@@ -123,14 +123,14 @@ class Juggler:
             self._hands.send(Say("noise", self._noisy_until))
             self._noisy_until += NOISE_SECONDS
 
-    def _juggle(self, passage: Passage) -> None:
+    def _juggle(self, scheduled: ScheduledRun) -> None:
         offset = self._clocks[0].moment(0.0) - self._clocks[1].moment(0.0)
         until = self._drops.pop(0) if self._drops else None
         late = []
-        for catch in expected_catches(passage.timeline(self._voice).beats()):
+        for catch in expected_catches(scheduled.timeline(self._voice).beats()):
             if until is not None and catch.beat >= until:
                 break
             late.append(self._manner.lead + float(self._random.normal(0, self._manner.sd)))
-            moment = passage.start + catch.time + late[-1] + offset
+            moment = scheduled.start + catch.time + late[-1] + offset
             self._hands.send(Say(f"thud {self._random.integers(KINDS)}", moment))
         self.caught.append(late)

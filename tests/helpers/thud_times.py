@@ -22,7 +22,7 @@ class Heard:
     """A thud."""
 
     time: float
-    sureness: float = 1.0
+    confidence: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from random import Random
 
 from thud_times import Heard, catches_of
 
-from caller.takes.take import Asked, HeardTake
+from caller.takes.take import Expectation, HeardTake
 from engine.catching.expected import Catch
 from engine.catching.report import listen_report
 from sounds.listening.call.own_call import CallOnTake
@@ -41,6 +41,6 @@ def told_take(  # noqa: PLR0913 - a take is made of that much
     seconds = catches[-1].time + 2
     thuds = [Heard(time) for time in sorted(times)]
     report = listen_report(thuds, seconds, catches if known else (), placed=known)
-    asked = Asked(title=f"{pattern} at {bpm:g} beats a minute" if known else "")
-    call = CallOnTake(delay=0.0, drift=0.0, sureness=1.0) if known else None
+    asked = Expectation(title=f"{pattern} at {bpm:g} beats a minute" if known else "")
+    call = CallOnTake(delay=0.0, drift=0.0, confidence=1.0) if known else None
     return HeardTake(Path("barn.wav"), asked, report, call, ())

@@ -26,7 +26,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sounds.listening.call.clocks import Clocks, fitted
-from sounds.listening.call.survey import survey
+from sounds.listening.call.survey import background_spectrum
 from sounds.listening.rate import RATE, Mono
 from sounds.placing.mixer import CHANNELS
 from sounds.voices.clip import Samples
@@ -35,7 +35,7 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 Spectra: TypeAlias = npt.NDArray[np.complex128]
 
 BLOCK: Final = 8_192
-"""Frames of a passage, which lasts 0.34 s."""
+"""Frames of a block, which lasts 0.34 s."""
 
 BINS: Final = BLOCK + 1
 """Frequencies that spectra of two blocks have."""
@@ -54,11 +54,11 @@ ROUNDS: Final = 6
 """How often filters and slip are improved in turns, at first."""
 
 STEP: Final = 1.7
-"""How far the filters move. A passage tells what is left of one block, and what was played in two;
+"""How far the filters move. A block tells what is left of itself, and what was played in two;
 so its products are half of what the powers ask for, and a step of 2 would go all the way."""
 
 REMEMBERED: Final = round(60 * RATE / BLOCK)
-"""Passages after which what was learnt has faded: people move, and rooms answer otherwise."""
+"""Blocks after which what was learnt has faded: people move, and rooms answer otherwise."""
 
 INPUTS: Final = CHANNELS + 1
 """Of the filters: both channels, and the cube of their sum."""
@@ -72,7 +72,7 @@ TINY: Final = 1e-30
 """Added where nothing was played, so that there is something to divide by."""
 
 TELLING: Final = 1e-4
-"""In seconds: passages by which a slip is told less exactly do not count."""
+"""In seconds: blocks by which a slip is told less exactly do not count."""
 
 
 EVEN: Final = Clocks(0.0, 0.0)
@@ -80,23 +80,16 @@ EVEN: Final = Clocks(0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Passage:
-    """Some of a take, and what was played at the time.
-
-    Parameters
-    ----------
-    index
-        Of this passage, counted from the beginning of the take.
-    heard
-        Shape (`BLOCK`,).
-    played
-        The call in the same time and in as long a time before, `LEAD` frames early, shape
-        (2 `BLOCK`, 2).
-    """
+class FilterBlock:
+    """Some of a take, and what was played at the time."""
 
     index: int
+    """Of this block, counted from the beginning of the take."""
     heard: Mono
+    """What the take holds, shape (`BLOCK`,)."""
     played: Samples
+    """The call in the same time and in as long a time before, `LEAD` frames early, shape (2
+    `BLOCK`, 2)."""
 
     @property
     def time(self) -> float:
@@ -105,7 +98,7 @@ class Passage:
 
 
 class _Comparison(NamedTuple):
-    """What is left of a passage beside the call that was expected, all of it made white.
+    """What is left of a block beside the call that was expected, all of it made white.
 
     `played` are spectra of all inputs, `left` is held; `steepness` is by how much what was
     expected grows, a second.
@@ -117,72 +110,68 @@ class _Comparison(NamedTuple):
 
 
 class CallFilter:
-    """Tells what of a passage is the call.
+    """Tells what of a block is the call.
 
-    Parameters
-    ----------
-    passages
-        What is learnt from at first: at least one, in the order of their time.
-    clocks
-        How the clocks run beyond what the passages are cut by, as far as it is known before. Over
-        a dozen passages a drift that is 35 parts in a million off is found; over more of them,
-        only one that is less far off.
+    `blocks` are what is learnt from at first: at least one, in the order of their time. `clocks`
+    say how the clocks run beyond what the blocks are cut by, as far as it is known before. Over a
+    dozen blocks a drift that is 35 parts in a million off is found; over more of them, only one
+    that is less far off.
     """
 
-    def __init__(self, passages: Sequence[Passage], clocks: Clocks = EVEN) -> None:
-        self._white = _whitening(passages)
+    def __init__(self, blocks: Sequence[FilterBlock], clocks: Clocks = EVEN) -> None:
+        self._white = _whitening(blocks)
         self._filters = np.zeros((INPUTS, BINS), dtype=np.complex128)
         self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex128)
         self._slip = clocks
         self._slips: deque[tuple[float, float, float]] = deque(maxlen=REMEMBERED)
         for _ in range(ROUNDS):
-            self._relearn(passages)
+            self._relearn(blocks)
 
     @property
     def clocks(self) -> Clocks:
-        """How the clocks run beyond what the passages are cut by."""
+        """How the clocks run beyond what the blocks are cut by."""
         return self._slip
 
-    def expected(self, passage: Passage) -> Mono:
-        """Return what of a passage is the call, shape (`BLOCK`,)."""
-        return _last_block(self._expected(self._played(passage))).astype(np.float32)
+    def expected(self, block: FilterBlock) -> Mono:
+        """Return what of a block is the call, shape (`BLOCK`,)."""
+        return _last_block(self._expected(self._played(block))).astype(np.float32)
 
-    def learn(self, passage: Passage) -> None:
+    def learn(self, block: FilterBlock) -> None:
         """Improve by what comes next."""
-        compared = self._compared(passage)
+        compared = self._compared(block)
         powers, products = _statistics(compared)
         self._powers = self._powers * (1 - 1 / REMEMBERED) + powers
         self._improve(products)
-        self._note_slip(passage, compared)
+        self._note_slip(block, compared)
         self._follow_slip()
 
-    def _relearn(self, passages: Sequence[Passage]) -> None:
+    def _relearn(self, blocks: Sequence[FilterBlock]) -> None:
         """Go once through all that is known at first."""
         self._slips.clear()
         self._powers[:] = 0.0
         products = np.zeros((INPUTS, BINS), dtype=np.complex128)
-        for passage in passages:
-            compared = self._compared(passage)
+        for block in blocks:
+            compared = self._compared(block)
             powers, more = _statistics(compared)
             self._powers += powers
             products += more
-            self._note_slip(passage, compared)
+            self._note_slip(block, compared)
         self._improve(products)
         self._follow_slip()
 
-    def _played(self, passage: Passage) -> Spectra:
+    def _played(self, block: FilterBlock) -> Spectra:
         """Return the spectra of what was played, the slip made up for."""
-        spectra = np.fft.rfft(_inputs(passage.played), axis=1)
-        slip = self._slip.take_time(passage.time) - passage.time
+        spectra = np.fft.rfft(_inputs(block.played), axis=1)
+        slip = self._slip.take_time(block.time) - block.time
         return np.asarray(spectra * np.exp(-_turns() * slip))
 
     def _expected(self, played: Spectra) -> Spectra:
         return np.asarray(np.sum(self._filters * played, axis=0))
 
-    def _compared(self, passage: Passage) -> _Comparison:
-        played = self._played(passage)
+    def _compared(self, block: FilterBlock) -> _Comparison:
+        played = self._played(block)
         expected = self._expected(played)
-        left = np.fft.rfft(_after_silence(passage.heard - _last_block(expected)))
+        left = np.fft.rfft(_after_silence(block.heard - _last_block(expected)))
         white_left = _last_block(left * self._white)
         return _Comparison(
             played * self._white,
@@ -200,13 +189,13 @@ class CallFilter:
         answers[:, LENGTH:] = 0.0
         self._filters = np.fft.rfft(answers, axis=1)
 
-    def _note_slip(self, passage: Passage, compared: _Comparison) -> None:
+    def _note_slip(self, block: FilterBlock, compared: _Comparison) -> None:
         """Keep by how much the call is later than expected, where that can be told."""
         told = float(compared.steepness @ compared.steepness)
         if told * TELLING**2 > 1:
             late = -float(compared.left @ compared.steepness) / told
-            slip = self._slip.take_time(passage.time) + late
-            self._slips.append((passage.time, slip, told**-0.5))
+            slip = self._slip.take_time(block.time) + late
+            self._slips.append((block.time, slip, told**-0.5))
 
     def _follow_slip(self) -> None:
         if self._slips:
@@ -221,9 +210,9 @@ def _inputs(played: Samples) -> Floats:
     return np.concatenate((sides, middle * middle * middle))
 
 
-def _whitening(passages: Sequence[Passage]) -> Floats:
+def _whitening(blocks: Sequence[FilterBlock]) -> Floats:
     """Return the factors that make the background white, of mean square 1."""
-    about = survey(passage.heard for passage in passages)
+    about = background_spectrum(block.heard for block in blocks)
     return np.ones(BINS) if about.spectrum is None else about.whitening(BINS)
 
 

@@ -1,6 +1,6 @@
 """From where pieces of a call may be on a take to how the two clocks may run.
 
-Every sighting of a piece proposes a delay, for each of some drifts. A proposal says which pieces
+Every match of a piece proposes a delay, for each of some drifts. A proposal says which pieces
 are on the take, and where. It is judged by how much of the take's energy it explains, if all
 pieces are equally loud: (sum of products)^2 / (sum of energies), each piece standing for the
 stretch of the call around it. As cycles are alike, many proposals may be about as good; `rivals`
@@ -10,27 +10,25 @@ tells them apart.
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from sounds.listening.call.clocks import Clocks, fitted
-from sounds.listening.call.sightings import Sightings
-
-Floats: TypeAlias = npt.NDArray[np.float64]
+from sounds.listening.call.clocks import Clocks, Floats, fitted
+from sounds.listening.call.sightings import Matches
 
 MOST_DRIFT: Final = 250.0
 """Parts in a million: more than two machines of the usual kind differ by."""
 
 NEAR_SECONDS: Final = 0.012
-"""How far from its proposed place a sighting may be; drifts are tried in steps to suit."""
+"""How far from its proposed place a match may be; drifts are tried in steps to suit."""
 
 IN_LINE_SECONDS: Final = 0.001
-"""How far from its final place a sighting may be."""
+"""How far from its final place a match may be."""
 
-SIGHTING_SECONDS: Final = 0.0002
-"""Standard deviation of the time of a sighting: rooms answer soon after."""
+MATCH_SECONDS: Final = 0.0002
+"""Standard deviation of the time of a match: rooms answer soon after."""
 
 PROPOSALS: Final = 600
 """Delays that are judged for each drift, at the most about."""
@@ -60,20 +58,14 @@ MAY_FIT: Final = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Proposals:
-    """Delays that are judged, all for the same drift.
-
-    Parameters
-    ----------
-    times, places
-        A moment of the call and where each proposal puts it on the take, in seconds; shape
-        (proposals,).
-    drift
-        In parts in a million.
-    """
+    """Delays that are judged, all for the same drift."""
 
     times: Floats
+    """A moment of the call for each proposal, in seconds; shape (proposals,)."""
     places: Floats
+    """Where each proposal puts that moment on the take, in seconds; shape (proposals,)."""
     drift: float
+    """The drift that all are judged at, in parts in a million."""
 
     def clocks(self, index: int) -> Clocks:
         """Return one of them."""
@@ -85,21 +77,12 @@ class Proposals:
         return np.asarray(self.places + (time - self.times) * (1 + self.drift * 1e-6))
 
 
-def candidates(pieces: Sequence[Sightings], take_seconds: float) -> list[tuple[Clocks, float]]:
+def candidates(pieces: Sequence[Matches], take_seconds: float) -> list[tuple[Clocks, float]]:
     """Return how the clocks may run, for all that the pieces tell.
 
-    Parameters
-    ----------
-    pieces
-        Where each piece may be, in the order of their time.
-    take_seconds
-        Length of the take.
-
-    Returns
-    -------
-    list[tuple[Clocks, float]]
-        The likeliest first, each with the share of the pieces that are found in line, of those
-        that should be on the take; nothing if the call is not on it.
+    `pieces` say where each piece may be, in the order of their time. The likeliest comes first,
+    each with the share of the pieces that are found in line, of those that should be on the take;
+    nothing if the call is not on it.
     """
     if not any(len(piece.times) for piece in pieces):
         return []
@@ -120,7 +103,7 @@ def candidates(pieces: Sequence[Sightings], take_seconds: float) -> list[tuple[C
 
 
 def _refined(
-    pieces: Sequence[Sightings], clocks: Clocks, take_seconds: float
+    pieces: Sequence[Matches], clocks: Clocks, take_seconds: float
 ) -> tuple[Clocks, float]:
     """Return clocks as the pieces tell that are near to where they put them.
 
@@ -142,8 +125,8 @@ def _refined(
     return clocks, found / len(held) if enough else 0.0
 
 
-def _proposals(pieces: Sequence[Sightings]) -> Iterator[Proposals]:
-    """Yield, for each drift, the strongest sightings of each piece as proposals, in this order.
+def _proposals(pieces: Sequence[Matches]) -> Iterator[Proposals]:
+    """Yield, for each drift, the strongest matches of each piece as proposals, in this order.
 
     So many drifts are tried that one of them leaves every piece near its place.
     """
@@ -170,19 +153,16 @@ def _apart(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]
     return kept
 
 
-def _on_take(piece: Sightings, moments: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
+def _on_take(piece: Matches, moments: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
     """Tell whether all of a piece is on the take, if its middle is at moments of it."""
     half = piece.seconds / 2
     return np.asarray((moments >= half) & (moments <= take_seconds - half))
 
 
-def _strengths(pieces: Sequence[Sightings], proposals: Proposals, take_seconds: float) -> Floats:
+def _strengths(pieces: Sequence[Matches], proposals: Proposals, take_seconds: float) -> Floats:
     """Return how strong each piece is where each proposal puts it, not a number off the take.
 
-    Returns
-    -------
-    Floats
-        Shape (pieces, proposals).
+    The result has shape (pieces, proposals).
     """
     rows = []
     for piece in pieces:
@@ -192,7 +172,7 @@ def _strengths(pieces: Sequence[Sightings], proposals: Proposals, take_seconds: 
     return np.stack(rows)
 
 
-def _explained(pieces: Sequence[Sightings], strengths: Floats) -> Floats:
+def _explained(pieces: Sequence[Matches], strengths: Floats) -> Floats:
     """Return how much of the take's energy each proposal explains."""
     weights = np.array([[piece.weight] for piece in pieces])
     times = np.array([piece.time for piece in pieces])
@@ -203,13 +183,13 @@ def _explained(pieces: Sequence[Sightings], strengths: Floats) -> Floats:
     return np.asarray(products**2 / np.maximum(energies, 1e-30))
 
 
-def _strongest_near(piece: Sightings, expected: Floats) -> Floats:
-    """Return the strongest sighting of a piece near each of some times, 0 where there is none."""
+def _strongest_near(piece: Matches, expected: Floats) -> Floats:
+    """Return the strongest match of a piece near each of some times, 0 where there is none."""
     strongest = np.zeros(len(expected))
     if not len(piece.times):
         return strongest
     following = np.searchsorted(piece.times, expected)
-    # Sightings are about 10 ms apart, so no more than two on either side are near.
+    # Matches are about 10 ms apart, so no more than two on either side are near.
     for offset in range(-2, 2):
         index = np.clip(following + offset, 0, len(piece.times) - 1)
         near = np.abs(piece.times[index] - expected) <= NEAR_SECONDS
@@ -217,8 +197,8 @@ def _strongest_near(piece: Sightings, expected: Floats) -> Floats:
     return strongest
 
 
-def _fitting(pieces: Sequence[Sightings], clocks: Clocks) -> list[Sightings]:
-    """Return the sightings of pieces that are as strong as it is usual where clocks put them."""
+def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:
+    """Return the matches of pieces that are as strong as it is usual where clocks put them."""
     ratios = []
     for piece in pieces:
         near = _strongest_near(piece, np.array([clocks.take_time(piece.time)]))
@@ -227,18 +207,18 @@ def _fitting(pieces: Sequence[Sightings], clocks: Clocks) -> list[Sightings]:
     return [piece.stronger(MAY_FIT * usual * piece.weight) for piece in pieces]
 
 
-def _through(pieces: Sequence[Sightings], clocks: Clocks, within: float) -> Clocks:
-    """Return the clocks that the sightings near those proposed speak for."""
+def _through(pieces: Sequence[Matches], clocks: Clocks, within: float) -> Clocks:
+    """Return the clocks that the matches near those proposed speak for."""
     pairs = [
-        (piece.time, place, SIGHTING_SECONDS)
+        (piece.time, place, MATCH_SECONDS)
         for piece in pieces
         if (place := _nearest(piece, clocks, within)) is not None
     ]
     return fitted(*np.array(pairs).T) if pairs else clocks
 
 
-def _nearest(piece: Sightings, clocks: Clocks, within: float) -> float | None:
-    """Return the strongest sighting of a piece that is so near to where clocks let it be."""
+def _nearest(piece: Matches, clocks: Clocks, within: float) -> float | None:
+    """Return the strongest match of a piece that is so near to where clocks let it be."""
     near = np.flatnonzero(np.abs(piece.times - clocks.take_time(piece.time)) <= within)
     if not len(near):
         return None

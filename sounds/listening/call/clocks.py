@@ -20,18 +20,12 @@ ROUNDS: Final = 10
 
 @dataclass(frozen=True, slots=True)
 class Clocks:
-    """How the clocks of a call and of a take run: take = delay + call (1 + drift).
-
-    Parameters
-    ----------
-    delay
-        Take time of the call's time 0, in seconds; may be negative.
-    drift
-        How much faster the take's clock ran, in parts in a million.
-    """
+    """How the clocks of a call and of a take run: take = delay + call (1 + drift)."""
 
     delay: float
+    """Take time of the call's time 0, in seconds; may be negative."""
     drift: float
+    """How much faster the take's clock ran, in parts in a million."""
 
     def take_time(self, seconds: float) -> float:
         """Return the take's time of a moment in the call's time."""
@@ -49,12 +43,8 @@ def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clo
     estimation of a location parameter, Ann. Math. Stat. 35, 1964), and with `USUAL_DRIFT` believed
     beforehand.
 
-    Parameters
-    ----------
-    call_times, take_times
-        The same moments, in seconds; at least one.
-    uncertainties
-        Standard deviation of each difference, in seconds, if there are no outliers.
+    `call_times` and `take_times` are the same moments, in seconds; at least one. `uncertainties`
+    are the standard deviations of each difference, in seconds, if there are no outliers.
     """
     ahead = take_times - call_times
     exact = uncertainties**-2.0

@@ -18,10 +18,7 @@ KEPT: Final = 30 * RATE
 class DeckCall:
     """Follows a deck by what it is sent and by what it says is heard of it.
 
-    Parameters
-    ----------
-    rate
-        The deck's, in frames a second.
+    `rate` is the deck's, in frames a second.
     """
 
     def __init__(self, rate: int) -> None:
@@ -54,10 +51,7 @@ class DeckCall:
     def read(self, start: int, count: int) -> Samples:
         """Return frames of the call, silence where it had not begun or is no longer known.
 
-        Returns
-        -------
-        Samples
-            Float32, shape (`count`, 2).
+        The result is float32, shape (`count`, 2).
         """
         self._play_until(start + count)
         skipped = min(max(self._first - start, 0), count)

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from sounds.listening.call.call_filter import BLOCK, CallFilter, Passage
+from sounds.listening.call.call_filter import BLOCK, CallFilter, FilterBlock
 from sounds.listening.call.clocks import Clocks
 from sounds.listening.call.deck_call import DeckCall
 from sounds.listening.rate import RATE, Mono
@@ -25,8 +25,8 @@ AWAY: Final = round(0.008 * RATE)
 """Frames by which the clocks may have come apart before the call is placed anew: a filter follows
 a slip of 10 ms."""
 
-FIRST: Final = 10
-"""Passages, of 0.34 s, with the call on them from which a filter is made."""
+FIRST_LIVE_BLOCKS: Final = 10
+"""Blocks, of 0.34 s, with the call on them from which a filter is made."""
 
 DRIFTS: Final = (0.0, 60.0, -60.0, 120.0, -120.0, 180.0, -180.0)
 """Parts in a million by which the microphone's clock may run faster; so near to one of them that
@@ -43,12 +43,8 @@ ENOUGH: Final = 64
 class LiveRemoval:
     """Takes the call out of blocks as they come.
 
-    Parameters
-    ----------
-    call
-        What is played, as far as it is known by then.
-    moment
-        Returns the moment, on the computer's clock, of a time of the take in seconds.
+    `call` is what is played, as far as it is known by then. `moment` returns the moment, on the
+    computer's clock, of a time of the take in seconds.
     """
 
     def __init__(self, call: DeckCall, moment: Callable[[float], float]) -> None:
@@ -57,12 +53,12 @@ class LiveRemoval:
         self._waiting = np.zeros(0, dtype=np.float32)
         self._index = 0
         self._start: int | None = None
-        self._learnt: deque[Passage] = deque(maxlen=ENOUGH)
+        self._learnt: deque[FilterBlock] = deque(maxlen=ENOUGH)
         self._filter: CallFilter | None = None
         self._made_of = 0
 
     def push(self, samples: Mono) -> Mono:
-        """Return what has been heard, the call taken out, as far as passages are whole."""
+        """Return what has been heard, the call taken out, as far as blocks are whole."""
         self._waiting = np.concatenate((self._waiting, samples))
         done = [np.zeros(0, dtype=np.float32)]
         while len(self._waiting) >= BLOCK:
@@ -76,12 +72,12 @@ class LiveRemoval:
         return self.push(np.zeros(-rest % BLOCK, dtype=np.float32))[:rest]
 
     def _without(self, heard: Mono) -> Mono:
-        passage = self._passage(heard)
+        block = self._block(heard)
         self._index += 1
-        if passage is None or not passage.played.any():
+        if block is None or not block.played.any():
             return heard
-        self._learn(passage)
-        return heard if self._filter is None else heard - self._filter.expected(passage)
+        self._learn(block)
+        return heard if self._filter is None else heard - self._filter.expected(block)
 
     def follow(self, call: DeckCall) -> None:
         """Go over to another deck, of which nothing is known yet."""
@@ -89,8 +85,8 @@ class LiveRemoval:
         self._learnt.clear()
         self._filter, self._made_of = None, 0
 
-    def _passage(self, heard: Mono) -> Passage | None:
-        """Return a passage with what was played at the time; None while that is not known."""
+    def _block(self, heard: Mono) -> FilterBlock | None:
+        """Return a block with what was played at the time; None while that is not known."""
         if not self._call.is_placed:
             return None
         now = self._call.frame_at(self._moment(self._index * BLOCK / RATE)) + EARLY
@@ -101,25 +97,25 @@ class LiveRemoval:
             self._move(start)
         return self._cut(self._index, heard, self._start)
 
-    def _cut(self, index: int, heard: Mono, start: int) -> Passage:
+    def _cut(self, index: int, heard: Mono, start: int) -> FilterBlock:
         played = self._call.read(start + (index - 1) * BLOCK, 2 * BLOCK)
-        return Passage(index, heard, played)
+        return FilterBlock(index, heard, played)
 
     def _move(self, start: int) -> None:
         """Place the call anew, and learn anew from what is still known."""
         self._start = start
-        kept = [self._cut(passage.index, passage.heard, start) for passage in self._learnt]
+        kept = [self._cut(block.index, block.heard, start) for block in self._learnt]
         self._learnt = deque(kept, ENOUGH)
         if self._filter is not None:
             self._filter = _made(kept, self._filter.clocks.drift)
 
-    def _learn(self, passage: Passage) -> None:
+    def _learn(self, block: FilterBlock) -> None:
         known = len(self._learnt)
-        self._learnt.append(passage)
-        if known < ENOUGH and known + 1 >= max(FIRST, MORE * self._made_of):
+        self._learnt.append(block)
+        if known < ENOUGH and known + 1 >= max(FIRST_LIVE_BLOCKS, MORE * self._made_of):
             self._filter, self._made_of = self._made_anew(), known + 1
         elif self._filter is not None:
-            self._filter.learn(passage)
+            self._filter.learn(block)
 
     def _made_anew(self) -> CallFilter:
         """Make a filter of all that is known; at first, for the drift that leaves least."""
@@ -137,11 +133,11 @@ class LiveRemoval:
         return best
 
 
-def _left(passages: Sequence[Passage], made: CallFilter) -> float:
-    """Return the power that a filter leaves of passages."""
-    return sum(float(np.sum((each.heard - made.expected(each)) ** 2)) for each in passages)
+def _left(blocks: Sequence[FilterBlock], made: CallFilter) -> float:
+    """Return the power that a filter leaves of blocks."""
+    return sum(float(np.sum((each.heard - made.expected(each)) ** 2)) for each in blocks)
 
 
-def _made(passages: Sequence[Passage], drift: float) -> CallFilter:
-    """Return a filter that begins with a drift, so that the last passage is where it is cut."""
-    return CallFilter(passages, Clocks(-drift * 1e-6 * passages[-1].time, drift))
+def _made(blocks: Sequence[FilterBlock], drift: float) -> CallFilter:
+    """Return a filter that begins with a drift, so that the last block is where it is cut."""
+    return CallFilter(blocks, Clocks(-drift * 1e-6 * blocks[-1].time, drift))

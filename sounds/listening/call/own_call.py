@@ -12,16 +12,16 @@ from typing import Final, Protocol
 
 from sounds.listening.call.clock_line import candidates
 from sounds.listening.call.clocks import Clocks
-from sounds.listening.call.pieces import Piece, cut_pieces, stretches
+from sounds.listening.call.pieces import Template, call_spans, cut_templates
 from sounds.listening.call.played_call import PlayedCall
 from sounds.listening.call.removal import removed
-from sounds.listening.call.rivals import PASSAGE, best_of
-from sounds.listening.call.sightings import STEP, sightings
-from sounds.listening.call.survey import survey
+from sounds.listening.call.rivals import COMPARED_BLOCK, disambiguate
+from sounds.listening.call.sightings import STEP, matches
+from sounds.listening.call.survey import background_spectrum
 from sounds.listening.rate import RATE, Mono
 
 DOUBTFUL: Final = 0.5
-"""Sureness at the most where the call fits the take as well at another place."""
+"""Confidence at the most where the call fits the take as well at another place."""
 
 
 class Recording(Protocol):
@@ -33,29 +33,17 @@ class Recording(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class CallOnTake(Clocks):
-    """Where a call is on a take.
+    """Where a call is on a take."""
 
-    Parameters
-    ----------
-    sureness
-        How likely it is there, 0 to 1; no more than 0.5 where it fits as well at another place,
-        such as a cycle later.
-    """
-
-    sureness: float
+    confidence: float
+    """How likely it is there, 0 to 1; no more than 0.5 where it fits as well at another place, such
+    as a cycle later."""
 
 
 def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     """Find on a take what the speakers played while it was recorded.
 
     The take and the call are read three times. Either may begin first, and end first.
-
-    Parameters
-    ----------
-    take
-        The recording.
-    call
-        What was played.
 
     Returns
     -------
@@ -64,25 +52,25 @@ def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
         and call have half a minute in common, up to 250 either way); None if the call is not
         heard on the take.
     """
-    about = survey(take.blocks(STEP))
+    about = background_spectrum(take.blocks(STEP))
     if about.spectrum is None:
         return None
-    pieces = list(cut_pieces(call, stretches(call, about.seconds)))
+    pieces = list(cut_templates(call, call_spans(call, about.seconds)))
     if not pieces:
         return None
-    places = sightings(take.blocks(STEP), pieces, about)
+    places = matches(take.blocks(STEP), pieces, about)
     possible = candidates(places, about.seconds)
     if not possible:
         return None
-    likeliest, doubtful = best_of(
-        [clocks for clocks, _ in possible], take.blocks(PASSAGE), call, about, _ends(pieces)
+    likeliest, doubtful = disambiguate(
+        [clocks for clocks, _ in possible], take.blocks(COMPARED_BLOCK), call, about, _ends(pieces)
     )
     share = dict(possible)[likeliest]
-    sureness = min(share, DOUBTFUL) if doubtful else share
-    return CallOnTake(likeliest.delay, likeliest.drift, sureness)
+    confidence = min(share, DOUBTFUL) if doubtful else share
+    return CallOnTake(likeliest.delay, likeliest.drift, confidence)
 
 
-def _ends(pieces: Sequence[Piece]) -> tuple[float, float]:
+def _ends(pieces: Sequence[Template]) -> tuple[float, float]:
     """Return when the call begins to sound, and when it ends, in seconds."""
     first = min(piece.stretch.start for piece in pieces)
     last = max(piece.stretch.start + piece.stretch.frames for piece in pieces)
@@ -92,14 +80,7 @@ def _ends(pieces: Sequence[Piece]) -> tuple[float, float]:
 def without_call(blocks: Iterable[Mono], call: PlayedCall, found: CallOnTake) -> Iterator[Mono]:
     """Yield a take without the call.
 
-    Parameters
-    ----------
-    blocks
-        The take from its beginning at `RATE`, in blocks of any length.
-    call
-        What was played.
-    found
-        Where it is.
+    `blocks` are the take from its beginning at `RATE`, in blocks of any length.
 
     Yields
     ------

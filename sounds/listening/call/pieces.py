@@ -45,47 +45,27 @@ AUDIBLE: Final = 1e-4
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Stretch:
-    """Part of a call, in frames at `RATE` in the call's time.
-
-    Parameters
-    ----------
-    start
-        Its first frame.
-    frames
-        How many.
-    """
+class CallSpan:
+    """Part of a call, in frames at `RATE` in the call's time."""
 
     start: int
+    """Its first frame."""
     frames: int
+    """How many."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Piece:
-    """A piece of the call.
+class Template:
+    """A piece of the call."""
 
-    Parameters
-    ----------
-    stretch
-        Where it lies.
-    samples
-        Both channels added, shape (frames,).
-    """
-
-    stretch: Stretch
+    stretch: CallSpan
+    """Where it lies."""
     samples: Mono
+    """Both channels added, shape (frames,)."""
 
 
-def stretches(call: PlayedCall, take_seconds: float) -> list[Stretch]:
-    """Return where the pieces lie that are looked for on a take, by their start.
-
-    Parameters
-    ----------
-    call
-        What was played.
-    take_seconds
-        Length of the take.
-    """
+def call_spans(call: PlayedCall, take_seconds: float) -> list[CallSpan]:
+    """Return where the pieces lie that are looked for on a take, by their start."""
     audible = _audible_steps(call)
     sounding = np.flatnonzero(audible)
     if not len(sounding):
@@ -100,13 +80,13 @@ def stretches(call: PlayedCall, take_seconds: float) -> list[Stretch]:
     places |= {(place, LONG) for place in spread.tolist()}
     held = sorted(place for place in places if first <= place[0] and place[0] + place[1] <= end)
     return [
-        Stretch(start * STEP, steps * STEP)
+        CallSpan(start * STEP, steps * STEP)
         for start, steps in held
         if audible[start : start + steps].any()
     ]
 
 
-def cut_pieces(call: PlayedCall, wanted: Iterable[Stretch]) -> Iterator[Piece]:
+def cut_templates(call: PlayedCall, wanted: Iterable[CallSpan]) -> Iterator[Template]:
     """Yield pieces of a call, in the order of `wanted`, which is by their start."""
     playback = Playback(call, 0.0, 0.0)
     kept = np.zeros(0, dtype=np.float32)
@@ -118,7 +98,7 @@ def cut_pieces(call: PlayedCall, wanted: Iterable[Stretch]) -> Iterator[Piece]:
         missing = max(stretch.frames - len(kept), 0)
         kept = np.concatenate((kept, playback.read(missing).sum(axis=1)))
         first = stretch.start
-        yield Piece(stretch, kept[: stretch.frames])
+        yield Template(stretch, kept[: stretch.frames])
 
 
 def _count_between(steps: int, take_seconds: float) -> int:

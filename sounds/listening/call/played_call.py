@@ -17,27 +17,18 @@ BLOCK: Final = 16_384
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlayedCall:
-    """What the speakers were given.
-
-    Parameters
-    ----------
-    start
-        Returns the sound from its beginning, each time it is called: stereo, its first frame at
-        the call's time 0.
-    rate
-        Frames a second of that sound.
-    """
+    """What the speakers were given."""
 
     start: Callable[[], Source]
+    """Returns the sound from its beginning, each time it is called: stereo, its first frame at the
+    call's time 0."""
     rate: int
+    """Frames a second of that sound."""
 
     def blocks(self, rate: float = RATE) -> Iterator[Samples]:
         """Yield the whole sound at another rate, in blocks of different lengths.
 
-        Parameters
-        ----------
-        rate
-            Frames a second, which need not be whole.
+        `rate` is in frames a second, which need not be whole.
 
         Yields
         ------
@@ -58,14 +49,8 @@ class PlayedCall:
 class Playback:
     """A call on the clock of a take, frame by frame of the take; silence before and after it.
 
-    Parameters
-    ----------
-    call
-        What was played.
-    delay
-        Take time of the call's time 0, in seconds. It is met to half a frame.
-    drift
-        How much faster the take's clock ran, in parts in a million.
+    `delay` is the take time of the call's time 0, in seconds. It is met to half a frame. `drift` is
+    how much faster the take's clock ran, in parts in a million.
     """
 
     def __init__(self, call: PlayedCall, delay: float, drift: float) -> None:
@@ -79,10 +64,7 @@ class Playback:
     def read(self, count: int) -> Samples:
         """Return the next `count` frames of the take's clock.
 
-        Returns
-        -------
-        Samples
-            Float32, shape (`count`, 2).
+        The result is float32, shape (`count`, 2).
         """
         parts = [self._waiting[:count]]
         left = self._waiting[count:]

@@ -1,9 +1,9 @@
 """Which of several clocks a take speaks for, where the call repeats itself.
 
 If the call were a cycle later or earlier, it would explain nearly all of the take just as well.
-What differs are its beginning, its end and what comes once in between. So passages of the take are
+What differs are its beginning, its end and what comes once in between. So blocks of the take are
 chosen, the same for all clocks: those where any of them lets the call begin or end, and some of
-all of it. Each clock is judged by how much is left of all of these passages together, when what
+all of it. Each clock is judged by how much is left of all of these blocks together, when what
 it expects there is taken away. What is alike for two clocks counts alike.
 """
 
@@ -13,24 +13,24 @@ from typing import Final
 import numpy as np
 
 from sounds.listening.call.clocks import Clocks
-from sounds.listening.call.pieces import Stretch, cut_pieces
+from sounds.listening.call.pieces import CallSpan, cut_templates
 from sounds.listening.call.played_call import PlayedCall
 from sounds.listening.call.sightings import Floats, Spectrum, held_spectrum, sought
-from sounds.listening.call.summit import summit
-from sounds.listening.call.survey import Survey
+from sounds.listening.call.summit import parabolic_peak
+from sounds.listening.call.survey import BackgroundSpectrum
 from sounds.listening.rate import RATE, Mono
 
-PASSAGE: Final = 16_384
-"""Frames of a passage."""
+COMPARED_BLOCK: Final = 16_384
+"""Frames of a block."""
 
 AFTER_THE_BEGINNING: Final = 12
-"""Passages (8 s) from where the call may begin, and as many to where it may end."""
+"""Blocks (8 s) from where the call may begin, and as many to where it may end."""
 
 EVERYWHERE: Final = 64
-"""Passages in all of the take, evenly spread."""
+"""Blocks in all of the take, evenly spread."""
 
 MOST: Final = 256
-"""Passages at the most: 16 MB."""
+"""Blocks at the most: 16 MB."""
 
 WITHIN: Final = 24
 """Frames that the call may be off where it is expected."""
@@ -38,14 +38,14 @@ WITHIN: Final = 24
 DOUBT: Final = 0.3
 DOUBT_SHARE: Final = 0.01
 """There is doubt if another clock leaves hardly more than the best: this share of what the call is
-in a passage, and this share of what it is in all of them."""
+in a block, and this share of what it is in all of them."""
 
 
-def best_of(
+def disambiguate(
     clocks: Sequence[Clocks],
     take: Iterable[Mono],
     call: PlayedCall,
-    about: Survey,
+    about: BackgroundSpectrum,
     ends: tuple[float, float],
 ) -> tuple[Clocks, bool]:
     """Return the clocks that a take speaks for most, and whether others may be as good.
@@ -55,9 +55,7 @@ def best_of(
     clocks
         Those to choose from, the likeliest first; at least one.
     take
-        The take from its beginning, in blocks of `PASSAGE` frames.
-    call
-        What was played.
+        The take from its beginning, in blocks of `COMPARED_BLOCK` frames.
     about
         What the take is like; not silent.
     ends
@@ -65,12 +63,12 @@ def best_of(
     """
     if len(clocks) == 1:
         return clocks[0], False
-    chosen = _chosen(clocks, about.frames // PASSAGE, ends)
-    white = about.whitening(PASSAGE // 2 + 1).astype(np.float32)
+    chosen = _chosen(clocks, about.frames // COMPARED_BLOCK, ends)
+    white = about.whitening(COMPARED_BLOCK // 2 + 1).astype(np.float32)
     heard = {
-        index: held_spectrum(passage, white)
-        for index, passage in enumerate(take)
-        if index in chosen and len(passage) == PASSAGE
+        index: held_spectrum(block, white)
+        for index, block in enumerate(take)
+        if index in chosen and len(block) == COMPARED_BLOCK
     }
     products = np.zeros((len(clocks), len(heard)))
     energies = np.zeros((len(clocks), len(heard)))
@@ -83,10 +81,10 @@ def best_of(
 
 
 def _chosen(clocks: Sequence[Clocks], count: int, ends: tuple[float, float]) -> set[int]:
-    """Return which of so many passages of a take are looked at."""
+    """Return which of so many blocks of a take are looked at."""
     chosen = set(np.linspace(0, count - 1, min(EVERYWHERE, count)).astype(int).tolist())
     for each in clocks:
-        begins, stops = (int(each.take_time(end) * RATE / PASSAGE) for end in ends)
+        begins, stops = (int(each.take_time(end) * RATE / COMPARED_BLOCK) for end in ends)
         wanted = {*range(begins - 1, begins + AFTER_THE_BEGINNING)}
         wanted |= {*range(stops - AFTER_THE_BEGINNING, stops + 2)}
         wanted &= {*range(count)}
@@ -96,27 +94,27 @@ def _chosen(clocks: Sequence[Clocks], count: int, ends: tuple[float, float]) -> 
 
 
 def _expected(
-    clocks: Sequence[Clocks], passages: Sequence[int], call: PlayedCall
+    clocks: Sequence[Clocks], indices: Sequence[int], call: PlayedCall
 ) -> Iterator[tuple[int, int, Mono]]:
-    """Yield the number of a clock, a passage, and what of the call is expected in it, if any."""
+    """Yield the number of a clock, a block, and what of the call is expected in it, if any."""
     wanted = sorted(
-        (round(each.call_time(index * PASSAGE / RATE) * RATE), row, index)
+        (round(each.call_time(index * COMPARED_BLOCK / RATE) * RATE), row, index)
         for row, each in enumerate(clocks)
-        for index in passages
+        for index in indices
     )
-    wanted = [each for each in wanted if each[0] > -PASSAGE]
-    cut = cut_pieces(
-        call, (Stretch(max(start, 0), PASSAGE + min(start, 0)) for start, _, _ in wanted)
+    wanted = [each for each in wanted if each[0] > -COMPARED_BLOCK]
+    cut = cut_templates(
+        call, (CallSpan(max(start, 0), COMPARED_BLOCK + min(start, 0)) for start, _, _ in wanted)
     )
     for (_, row, index), piece in zip(wanted, cut, strict=True):
         if piece.samples.any():
-            yield row, index, np.pad(piece.samples, (PASSAGE - len(piece.samples), 0))
+            yield row, index, np.pad(piece.samples, (COMPARED_BLOCK - len(piece.samples), 0))
 
 
 def _strongest(heard: Spectrum, pattern: Spectrum) -> float:
-    """Return the largest product of a passage with what is expected in it."""
-    fit = np.fft.irfft(heard * pattern, PASSAGE)
-    return summit(np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1])))
+    """Return the largest product of a block with what is expected in it."""
+    fit = np.fft.irfft(heard * pattern, COMPARED_BLOCK)
+    return parabolic_peak(np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1])))
 
 
 def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[Clocks, bool]:
@@ -124,11 +122,8 @@ def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tup
 
     Parameters
     ----------
-    clocks
-        Those to choose from.
     products, energies
-        Of what is expected by each of them, with and without what is heard, shape (clocks,
-        passages).
+        Of what is expected by each of them, with and without what is heard, shape (clocks, blocks).
     """
     held = np.maximum(energies.sum(axis=1), 1e-30)
     loudest = int(np.argmax(products.sum(axis=1) ** 2 / held))

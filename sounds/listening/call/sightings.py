@@ -12,17 +12,17 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from sounds.listening.call.pieces import LONGEST, Piece
-from sounds.listening.call.survey import Survey
+from sounds.listening.call.pieces import LONGEST, Template
+from sounds.listening.call.survey import BackgroundSpectrum
 from sounds.listening.rate import RATE, Mono
 
 Floats: TypeAlias = npt.NDArray[np.float64]
 Spectrum: TypeAlias = npt.NDArray[np.complex64]
 
-WINDOW: Final = 2**17
+MATCH_WINDOW: Final = 2**17
 """Frames of a take that a piece is slid along at a time."""
 
-STEP: Final = WINDOW - LONGEST
+STEP: Final = MATCH_WINDOW - LONGEST
 BAND: Final = (300.0, RATE / 4)
 """Frequencies that are compared, in Hz. Below there is little of the call; so far up that every
 second frame is enough to tell where a piece fits."""
@@ -31,58 +31,45 @@ HELD: Final = 3.0
 """How far a sample of the take may be above the usual, in standard deviations."""
 
 LEAST: Final = 6.0
-"""How strong a sighting is at least, in standard deviations of what noise gives."""
+"""How strong a match is at least, in standard deviations of what noise gives."""
 
 APART: Final = 120
-"""Of so many places next to each other (10 ms) one at most is a sighting."""
+"""Of so many places next to each other (10 ms) one at most is a match."""
 
 MOST: Final = 4_096
-"""Sightings of a piece that are kept: the strongest."""
+"""Matches of a piece that are kept: the strongest."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sightings:
-    """Where a piece may be.
-
-    Parameters
-    ----------
-    time
-        The call's time in the middle of the piece, in seconds.
-    seconds
-        Its length.
-    weight
-        Its size, as heard over the take's background: the root of its energy.
-    times
-        Where its middle may be on the take, in seconds, rising; shape (sightings,).
-    strengths
-        How well it fits there, in standard deviations of what noise gives.
-    """
+class Matches:
+    """Where a piece may be."""
 
     time: float
+    """The call's time in the middle of the piece, in seconds."""
     seconds: float
+    """Its length."""
     weight: float
+    """Its size, as heard over the take's background: the root of its energy."""
     times: Floats
+    """Where its middle may be on the take, in seconds, rising; shape (matches,)."""
     strengths: Floats
+    """How well it fits there, in standard deviations of what noise gives."""
 
-    def stronger(self, least: float) -> "Sightings":
-        """Return the same without sightings that are less strong."""
+    def stronger(self, least: float) -> "Matches":
+        """Return the same without matches that are less strong."""
         kept = self.strengths >= least
         return replace(self, times=self.times[kept], strengths=self.strengths[kept])
 
 
-def sightings(blocks: Iterable[Mono], pieces: Sequence[Piece], take: Survey) -> list[Sightings]:
+def matches(
+    blocks: Iterable[Mono], pieces: Sequence[Template], take: BackgroundSpectrum
+) -> list[Matches]:
     """Return where pieces may be on a take, for each piece.
 
-    Parameters
-    ----------
-    blocks
-        The take from its beginning, in blocks of `STEP` frames.
-    pieces
-        What to look for; some megabytes are needed for each.
-    take
-        What the take is like; not silent.
+    `blocks` are the take from its beginning, in blocks of `STEP` frames. `pieces` are what to look
+    for; some megabytes are needed for each. `take` tells what the take is like; it is not silent.
     """
-    white = take.whitening(WINDOW // 2 + 1).astype(np.float32)
+    white = take.whitening(MATCH_WINDOW // 2 + 1).astype(np.float32)
     patterns = [sought(piece.samples, white) for piece in pieces]
     found: list[list[Floats]] = [[] for _ in pieces]
     for first, window in windows(blocks):
@@ -97,7 +84,7 @@ def sightings(blocks: Iterable[Mono], pieces: Sequence[Piece], take: Survey) -> 
 
 
 def windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
-    """Yield windows of `WINDOW` frames, each `STEP` after the last, with their first frame.
+    """Yield windows of `MATCH_WINDOW` frames, each `STEP` after the last, with their first frame.
 
     Parameters
     ----------
@@ -108,11 +95,11 @@ def windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
     kept = np.zeros(0, dtype=np.float32)
     for block in blocks:
         kept = np.concatenate((kept, block))
-        if len(kept) >= WINDOW:
-            yield first, kept[:WINDOW]
+        if len(kept) >= MATCH_WINDOW:
+            yield first, kept[:MATCH_WINDOW]
             first, kept = first + STEP, kept[STEP:]
     while len(kept):
-        yield first, np.pad(kept, (0, WINDOW - len(kept)))
+        yield first, np.pad(kept, (0, MATCH_WINDOW - len(kept)))
         first, kept = first + STEP, kept[STEP:]
 
 
@@ -150,7 +137,7 @@ def held_spectrum(sound: Mono, white: Mono) -> Spectrum:
 
 
 def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
-    """Return the sightings in a window as rows of their time and strength.
+    """Return the matches in a window as rows of their time and strength.
 
     Parameters
     ----------
@@ -162,7 +149,7 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
         Root of the piece's energy.
     """
     # The transform of half the length gives every second frame, twice as large.
-    fit = np.fft.irfft(product, WINDOW // 2)[: STEP // 2] / (2 * weight)
+    fit = np.fft.irfft(product, MATCH_WINDOW // 2)[: STEP // 2] / (2 * weight)
     groups = fit[: len(fit) // APART * APART].reshape(-1, APART)
     best = groups.argmax(axis=1) + APART * np.arange(len(groups))
     best = best[(fit[best] > LEAST) & (best > 0) & (best < len(fit) - 1)]
@@ -174,10 +161,10 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     return np.asarray(np.stack((times, here), axis=1)[summits])
 
 
-def _strongest(piece: Piece, weight: float, rows: Floats) -> Sightings:
-    """Return the strongest sightings of a piece, given by where it begins and how strong."""
+def _strongest(piece: Template, weight: float, rows: Floats) -> Matches:
+    """Return the strongest matches of a piece, given by where it begins and how strong."""
     if len(rows) > MOST:
         rows = rows[np.sort(np.argpartition(-rows[:, 1], MOST)[:MOST])]
     half = piece.stretch.frames / 2 / RATE
     time = piece.stretch.start / RATE + half
-    return Sightings(time, 2 * half, weight, rows[:, 0] + half, rows[:, 1])
+    return Matches(time, 2 * half, weight, rows[:, 0] + half, rows[:, 1])

@@ -4,14 +4,14 @@ import numpy as np
 import numpy.typing as npt
 
 
-def summit(values: npt.NDArray[np.floating]) -> float:
-    """Return the summit of the parabola through the highest of some values and its neighbours.
+def parabolic_peak(values: npt.NDArray[np.floating]) -> float:
+    """Return the peak of the parabola through the highest of some values and its neighbours.
 
     Parameters
     ----------
     values
         At equal distances, shape (count,), at least one. Where the first or the last is the
-        highest, the summit may lie beyond, and nothing is made up: that value is returned.
+        highest, the peak may lie beyond, and nothing is made up: that value is returned.
     """
     place = int(np.argmax(values))
     here = float(values[place])

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from sounds.listening.rate import RATE, Mono
 
-WINDOW: Final = 2_048
+SPECTRUM_WINDOW: Final = 2_048
 """Frames of each spectrum that is averaged."""
 
 FLOOR: Final = 1e-9
@@ -23,21 +23,15 @@ SILENCE: Final = 1e-12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Survey:
-    """What a take is like.
-
-    Parameters
-    ----------
-    frames
-        How many it has.
-    spectrum
-        Mean square a bin of its background, from 0 Hz to half of `RATE`, shape
-        (`WINDOW` / 2 + 1,): the mean of its logarithm over the take, which short loud sounds
-        hardly move. None where all of the take is silent.
-    """
+class BackgroundSpectrum:
+    """What a take is like."""
 
     frames: int
+    """How many frames the take has."""
     spectrum: npt.NDArray[np.float64] | None
+    """Mean square a bin of its background, from 0 Hz to half of `RATE`, shape (`SPECTRUM_WINDOW` /
+    2 + 1,): the mean of its logarithm over the take, which short sounds hardly move. None where all
+    of the take is silent."""
 
     @property
     def seconds(self) -> float:
@@ -47,10 +41,7 @@ class Survey:
     def whitening(self, bins: int) -> npt.NDArray[np.float64]:
         """Return the factors that make its background white, of mean square 1.
 
-        Parameters
-        ----------
-        bins
-            How many, from 0 Hz to half of `RATE`.
+        `bins` is how many bins there are from 0 Hz to half of `RATE`.
 
         Raises
         ------
@@ -81,26 +72,23 @@ def _highest(spectrum: npt.NDArray[np.float64]) -> int:
     return int(recorded[-1]) if len(recorded) else len(spectrum) - 1
 
 
-def survey(blocks: Iterable[Mono]) -> Survey:
+def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
     """Return what a take is like.
 
-    Parameters
-    ----------
-    blocks
-        All of it, in blocks of any length; one window of each block is looked at.
+    `blocks` are all of the sound, in blocks of any length; one window of each block is looked at.
     """
-    window = np.hanning(WINDOW).astype(np.float32)
+    window = np.hanning(SPECTRUM_WINDOW).astype(np.float32)
     frames = windows = 0
-    logarithms = np.zeros(WINDOW // 2 + 1)
+    logarithms = np.zeros(SPECTRUM_WINDOW // 2 + 1)
     for block in blocks:
         frames += len(block)
-        sound = np.pad(block[:WINDOW], (0, max(WINDOW - len(block), 0))) * window
+        sound = np.pad(block[:SPECTRUM_WINDOW], (0, max(SPECTRUM_WINDOW - len(block), 0))) * window
         if float(np.mean(sound**2)) > SILENCE:
             power = np.abs(np.fft.rfft(sound)) ** 2
             logarithms += np.log(power + FLOOR * power.max())
             windows += 1
     if not windows:
-        return Survey(frames, None)
+        return BackgroundSpectrum(frames, None)
     # The logarithm of a noise's power is less in the mean than that of its mean: by Euler's number.
     mean = np.exp(logarithms / windows + np.euler_gamma)
-    return Survey(frames, mean / float(np.sum(window**2)))
+    return BackgroundSpectrum(frames, mean / float(np.sum(window**2)))

@@ -28,19 +28,13 @@ LONGEST_DELAY: Final = 1.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Piece:
-    """Sound as it comes from an input.
-
-    Parameters
-    ----------
-    samples
-        Its channels averaged.
-    moment
-        When its first frame was sounded, by what the device says.
-    """
+class InputBlock:
+    """Sound as it comes from an input."""
 
     samples: Mono
+    """The sound, its channels averaged."""
     moment: float
+    """When its first frame was sounded, by what the device says."""
 
 
 class Capture:
@@ -72,7 +66,7 @@ class Capture:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
-        self._pieces: queue.SimpleQueue[Piece] = queue.SimpleQueue()
+        self._pieces: queue.SimpleQueue[InputBlock] = queue.SimpleQueue()
         try:
             self._stream = library.InputStream(
                 samplerate=rate,
@@ -96,9 +90,9 @@ class Capture:
         delay = moments.currentTime - moments.inputBufferAdcTime
         if not 0.0 < delay < LONGEST_DELAY:  # Some hosts do not tell.
             delay = self._stream.latency
-        self._pieces.put(Piece(frames.mean(axis=1), self._came - delay))
+        self._pieces.put(InputBlock(frames.mean(axis=1), self._came - delay))
 
-    def next(self, patience: float) -> Piece | None:
+    def next(self, patience: float) -> InputBlock | None:
         """Return the next piece; None if none comes within `patience` seconds."""
         try:
             return self._pieces.get(timeout=patience)

@@ -15,7 +15,7 @@ import soxr
 from sounds.errors import DeviceError, FileError
 from sounds.listening.call.deck_call import DeckCall
 from sounds.listening.call.live_removal import LiveRemoval
-from sounds.listening.microphones.capture import Capture, Piece
+from sounds.listening.microphones.capture import Capture, InputBlock
 from sounds.listening.microphones.microphone_messages import (
     DeckHeard,
     Keeping,
@@ -45,12 +45,8 @@ STOPPED: Final = "The microphone stopped; it may have been unplugged or switched
 class Listener:
     """Finds thuds in pieces of sound as they come, on the clock of the computer.
 
-    Parameters
-    ----------
-    rate
-        Frames a second of the pieces.
-    call
-        What is played meanwhile and is to be left out; None where nothing is.
+    `rate` is the frames a second of the pieces. `call` is what is played meanwhile and is to be
+    left out; None where nothing is.
     """
 
     def __init__(self, rate: int, call: DeckCall | None = None) -> None:
@@ -61,7 +57,7 @@ class Listener:
         self._frames = 0
         self._decided = 0.0
 
-    def push(self, piece: Piece) -> Overheard | None:
+    def push(self, piece: InputBlock) -> Overheard | None:
         """Return what is decided with a piece; None where nothing more is."""
         self._clock.note(self._frames, piece.moment)
         self._frames += len(piece.samples)
@@ -92,17 +88,14 @@ class Listener:
 
     def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
         moment = self._clock.moment
-        told = tuple(Thud(moment(thud.time), thud.level, thud.sureness) for thud in thuds)
+        told = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
         return Overheard(told, moment(decided), moment(0.0))
 
 
 class ListeningProcess:
     """All that the process does.
 
-    Parameters
-    ----------
-    orders, reports
-        Where messages come from and where they go.
+    `orders` and `reports` say where messages come from and where they go.
     """
 
     def __init__(self, orders: IO[bytes], reports: IO[bytes]) -> None:

@@ -12,37 +12,24 @@ from sounds.listening.onsets.thuds import Thud
 
 @dataclass(frozen=True, slots=True)
 class TakeWish:
-    """A file that is to hold all that the microphone hears.
-
-    Parameters
-    ----------
-    path
-        Where to; its ending tells the format.
-    overwrite
-        Whether a file that is there already is replaced.
-    """
+    """A file that is to hold all that the microphone hears."""
 
     path: Path
+    """Where it is to be; its ending tells the format."""
     overwrite: bool = False
+    """Whether a file that is there already is replaced."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListeningOpening:
-    """What is to be opened: the first message to the process that listens.
-
-    Parameters
-    ----------
-    device
-        The name of an input or an unmistakable part of it; the default one if None.
-    take
-        None where nothing is to be kept.
-    call_rate
-        Frames a second of a deck whose sound is taken out of what is heard; None for none.
-    """
+    """What is to be opened: the first message to the process that listens."""
 
     device: str | None
+    """The name of an input or an unmistakable part of it; the default input if None."""
     take: TakeWish | None
+    """The file that is to hold all that is heard; None where nothing is to be kept."""
     call_rate: int | None = None
+    """Frames a second of a deck whose sound is taken out of what is heard; None for none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,21 +47,14 @@ class DeckHeard:
 
 @dataclass(frozen=True, slots=True)
 class Overheard:
-    """What was heard, told several times a second, also where there was nothing.
-
-    Parameters
-    ----------
-    thuds
-        In order; their times are moments of `time.monotonic`.
-    until
-        The moment up to which every thud has been told.
-    begun
-        The moment of the first frame, as it is known by now.
-    """
+    """What was heard, told several times a second, also where there was nothing."""
 
     thuds: tuple[Thud, ...]
+    """The thuds, in order; their times are moments of `time.monotonic`."""
     until: float
+    """The moment up to which every thud has been told."""
     begun: float
+    """The moment of the first frame, as it is known by now."""
 
 
 @dataclass(frozen=True, slots=True)

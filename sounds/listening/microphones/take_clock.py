@@ -14,10 +14,7 @@ class TakeClock:
     Single moments are off by some milliseconds, and a few by far more on a busy machine, so that
     the median of the last ones counts. It follows an input that drifts or that has lost frames.
 
-    Parameters
-    ----------
-    rate
-        Frames a second.
+    `rate` is in frames a second.
     """
 
     def __init__(self, rate: int) -> None:

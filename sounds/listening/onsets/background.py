@@ -10,13 +10,13 @@ import numpy.typing as npt
 
 from sounds.listening.onsets.bands import Powers
 from sounds.listening.onsets.evidence import Evidence
-from sounds.listening.onsets.history import History
+from sounds.listening.onsets.history import RunningQuantile
 
 QUIETEST: Final = 1e-10
 """Mean square of a band that counts as silence, -100 dB: about what 16 bits leave.
 Nothing is told from the background below it."""
 
-FLOOR_MOMENTS: Final = 20
+FLOOR_HOPS: Final = 20
 FLOOR_SECONDS: Final = 4.0
 FLOOR_SHARE: Final = 0.3
 """The background of a band is what its means over so many moments exceed in 7 of 10, so that it
@@ -40,30 +40,25 @@ TRUST_SECONDS: Final = 0.5
 """How much of stationary noise is taken for granted as long as little else is known."""
 
 
-class Background:
+class BandBackground:
     """Keeps what is usual.
 
-    Parameters
-    ----------
-    bands
-        How many bands there are.
-    period
-        Seconds from moment to moment.
+    `period` is in seconds from moment to moment.
     """
 
     def __init__(self, bands: int, period: float) -> None:
         kept = round(SECONDS / (STRIDE * period))
         trust = round(TRUST_SECONDS / (STRIDE * period))
-        floors = round(FLOOR_SECONDS / (FLOOR_MOMENTS * period))
-        self._floors = History(floors, np.full(bands, QUIETEST))
-        self._evidence = History(kept, np.full(bands, USUAL_EVIDENCE), trust)
-        self._scores = History(kept, [USUAL_SCORE], trust)
+        floors = round(FLOOR_SECONDS / (FLOOR_HOPS * period))
+        self._floors = RunningQuantile(floors, np.full(bands, QUIETEST))
+        self._evidence = RunningQuantile(kept, np.full(bands, USUAL_EVIDENCE), trust)
+        self._scores = RunningQuantile(kept, [USUAL_SCORE], trust)
 
     def add_powers(self, powers: Powers) -> None:
         """Take in the powers of moments; those that do not fill a mean are left out."""
-        count = len(powers) // FLOOR_MOMENTS
-        whole = powers[: count * FLOOR_MOMENTS]
-        self._floors.add(whole.reshape(count, FLOOR_MOMENTS, powers.shape[1]).mean(axis=1))
+        count = len(powers) // FLOOR_HOPS
+        whole = powers[: count * FLOOR_HOPS]
+        self._floors.add(whole.reshape(count, FLOOR_HOPS, powers.shape[1]).mean(axis=1))
 
     @property
     def floor(self) -> npt.NDArray[np.float64]:

@@ -26,10 +26,7 @@ EDGES: Final = (95, 280, 470, 660, 1030, 1400, 1970, 2720, 3840, 5340, 7590, 107
 class BandPowers:
     """Measures blocks one after another, whatever their lengths.
 
-    Parameters
-    ----------
-    rate
-        Frames a second. Bands that it cannot hold are left out.
+    `rate` is in frames a second. Bands that it cannot hold are left out.
     """
 
     def __init__(self, rate: int) -> None:
@@ -50,10 +47,7 @@ class BandPowers:
     def push(self, block: Mono) -> Powers:
         """Return the powers of all moments that are complete with `block`.
 
-        Parameters
-        ----------
-        block
-            Float32, shape (frames,); may be empty.
+        `block` is float32, shape (frames,); may be empty.
 
         Returns
         -------

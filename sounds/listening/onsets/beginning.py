@@ -23,32 +23,29 @@ RISING: Final = (-14, 8)
 """Where the background is measured and where the beginning is looked for, in moments around the
 moment of most evidence."""
 
-PAST: Final = -BEFORE[0]
-FUTURE: Final = RISING[1]
+BEGINNING_PAST: Final = -BEFORE[0]
+BEGINNING_FUTURE: Final = RISING[1]
 """How many moments before and after that moment are looked at."""
 
 
-def beginning(
+def thud_beginning(
     powers: Powers, floor: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]
 ) -> float:
     """Return by how many moments a thud begins after its moment of most evidence.
 
+    The result is between the ends of `RISING`.
+
     Parameters
     ----------
     powers
-        Of `PAST` moments before that moment, of it, and of `FUTURE` - 1 after it.
+        Of `BEGINNING_PAST` hops before that hop, of it, and of `BEGINNING_FUTURE` - 1 after it.
     floor
         Mean square of the background in each band.
     weights
         How much each band counts; their sum is 1.
-
-    Returns
-    -------
-    float
-        Between the ends of `RISING`.
     """
-    usual = np.maximum(powers[: BEFORE[1] + PAST].mean(axis=0), floor)
-    above = np.clip(decibels(powers[RISING[0] + PAST :] / usual), 0.0, HIGHEST) @ weights
+    usual = np.maximum(powers[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor)
+    above = np.clip(decibels(powers[RISING[0] + BEGINNING_PAST :] / usual), 0.0, HIGHEST) @ weights
     amplitude = 10.0 ** (above / 20.0) - 1.0
     peak = int(np.argmax(amplitude))
     passed = SHARE * amplitude[peak]

@@ -20,7 +20,7 @@ WEAKER: Final = 3.0
 SAME_LAG: Final = 0.0015
 """Seconds by which the lags of one echo differ at the most."""
 
-REMEMBERED: Final = 24
+REMEMBERED_THUDS: Final = 24
 """How many thuds a lag is looked for after."""
 
 OFTEN: Final = 0.3
@@ -32,19 +32,14 @@ class Echoes:
     """Is asked about every thud of a take, in order of time."""
 
     def __init__(self) -> None:
-        self._lags: deque[list[float]] = deque(maxlen=REMEMBERED)
+        self._lags: deque[list[float]] = deque(maxlen=REMEMBERED_THUDS)
         self._time = -LATEST
         self._level = 0.0
 
     def is_echo(self, time: float, level: float) -> bool:
         """Tell whether a thud is an echo of the last one that was none.
 
-        Parameters
-        ----------
-        time
-            In seconds, not before that of the thud asked about last.
-        level
-            In dB.
+        `time` is in seconds, not before that of the thud asked about last. `level` is in dB.
         """
         lag, weaker = time - self._time, self._level - level
         if lag < LATEST and weaker >= WEAKER:

@@ -25,8 +25,8 @@ LATER: Final = (48, 91)
 second. What `BEFORE` measures ends where the windows of what is struck begin. What is left is
 measured in two stretches, so that a thud is not taken for a vowel if another one follows soon."""
 
-PAST: Final = -BEFORE[0]
-FUTURE: Final = LATER[1] - 1
+EVIDENCE_PAST: Final = -BEFORE[0]
+EVIDENCE_FUTURE: Final = LATER[1] - 1
 """How many moments before and after a moment its evidence depends on."""
 
 HIGHEST: Final = 40.0
@@ -42,7 +42,7 @@ def evidence_of(powers: Powers, floor: npt.NDArray[np.float64]) -> Evidence:
     Parameters
     ----------
     powers
-        Of `PAST` moments before them, of them, and of `FUTURE` moments after them.
+        Of `EVIDENCE_PAST` hops before them, of them, and of `EVIDENCE_FUTURE` hops after them.
     floor
         Mean square of the background in each band, above 0.
     """
@@ -60,8 +60,8 @@ def decibels(ratio: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 
 def _means(powers: Powers, stretch: tuple[int, int]) -> Powers:
     """Return the mean over a stretch around each moment."""
-    first, last = stretch[0] + PAST, stretch[1] + PAST
+    first, last = stretch[0] + EVIDENCE_PAST, stretch[1] + EVIDENCE_PAST
     summed = np.concatenate((np.zeros((1, powers.shape[1])), np.cumsum(powers, axis=0)))
-    count = len(powers) - PAST - FUTURE
+    count = len(powers) - EVIDENCE_PAST - EVIDENCE_FUTURE
     means = (summed[last : last + count] - summed[first : first + count]) / (last - first)
     return np.asarray(np.maximum(means, 0.0))

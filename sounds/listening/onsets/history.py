@@ -6,18 +6,12 @@ import numpy.typing as npt
 Rows = npt.NDArray[np.float64]
 
 
-class History:
+class RunningQuantile:
     """Keeps the last rows that it was given, and no more.
 
-    Parameters
-    ----------
-    length
-        How many rows it keeps, at least 1.
-    expected
-        Shape (columns,): what a row is like as long as next to nothing is known. It counts as
-        `trust` rows, which go once `length` others have come.
-    trust
-        How many rows, 0 to `length`.
+    `length` is how many rows it keeps, at least 1. `expected`, of shape (columns,), is what a row
+    is like as long as next to nothing is known. It counts as `trust` rows, which go once `length`
+    others have come. `trust` is how many rows, 0 to `length`.
     """
 
     def __init__(self, length: int, expected: npt.ArrayLike, trust: int = 0) -> None:

@@ -15,8 +15,8 @@ STEEPNESS: Final = 10.4
 """The ratio where half of the candidates are thuds, and how quickly that changes."""
 
 ALIKE: Final = 3.0
-REMEMBERED: Final = 31
-VERY_SURE: Final = 0.95
+REMEMBERED_RATIOS: Final = 31
+VERY_CONFIDENT: Final = 0.95
 """The thuds of one person are alike. Even odds are never below the median ratio of the last so many
 very sure thuds, over this factor: where thuds stand out far, so does each of them."""
 
@@ -27,27 +27,24 @@ first words of people who talk are not taken for thuds. The median on synthesise
 where thuds are 10 dB above the noise, and 12 where they are 20 dB above it."""
 
 
-def ratio_at(sureness: float) -> float:
+def ratio_at(confidence: float) -> float:
     """Return the ratio at which a thud is so sure (0 to 1), where thuds stand out no farther."""
-    if sureness >= 1.0:
+    if confidence >= 1.0:
         return math.inf
-    return EVEN * math.pow(max(sureness, 0.0) / (1.0 - sureness), 1 / STEEPNESS)
+    return EVEN * math.pow(max(confidence, 0.0) / (1.0 - confidence), 1 / STEEPNESS)
 
 
 class Odds:
     """Judges the candidates of a take, one after another."""
 
     def __init__(self) -> None:
-        self._remembered: deque[float] = deque([EXPECTED] * TRUST, maxlen=REMEMBERED)
-        self._least_remembered = ratio_at(VERY_SURE)
+        self._remembered: deque[float] = deque([EXPECTED] * TRUST, maxlen=REMEMBERED_RATIOS)
+        self._least_remembered = ratio_at(VERY_CONFIDENT)
 
-    def sureness(self, ratio: float) -> float:
+    def confidence(self, ratio: float) -> float:
         """Return how likely a candidate is a thud, 0 to 1.
 
-        Parameters
-        ----------
-        ratio
-            Its score over the usual score, above 0.
+        `ratio` is the score over the usual score, above 0.
         """
         even = max(EVEN, statistics.median(self._remembered) / ALIKE)
         if ratio >= self._least_remembered:

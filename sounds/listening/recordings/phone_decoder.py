@@ -36,11 +36,6 @@ LONGEST_GAP_SECONDS: Final = 600.0
 class PhoneDecoder:
     """A recording that PyAV decodes.
 
-    Parameters
-    ----------
-    path
-        Where it is.
-
     Raises
     ------
     TakeError

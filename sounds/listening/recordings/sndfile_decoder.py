@@ -39,11 +39,6 @@ class ForwardFile(soundfile.SoundFile):  # type: ignore[misc] # soundfile has no
 class SndfileDecoder:
     """A recording that libsndfile decodes.
 
-    Parameters
-    ----------
-    path
-        Where it is.
-
     Raises
     ------
     UnknownFormatError

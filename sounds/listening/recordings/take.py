@@ -45,12 +45,7 @@ REASONS: Final = {
 class Take:
     """A recording that can be read from its beginning as often as needed.
 
-    Parameters
-    ----------
-    decoder
-        What reads it.
-    readings
-        What ends every reading that is still going on.
+    `decoder` is what reads it. `readings` is what ends every reading that is still going on.
     """
 
     def __init__(self, decoder: Decoder, readings: ExitStack) -> None:
@@ -76,10 +71,7 @@ class Take:
     def blocks(self, size: int) -> Iterator[Mono]:
         """Read the take from its beginning.
 
-        Parameters
-        ----------
-        size
-            Frames of each block but the last, at least 1.
+        `size` is the length of each block but the last, in frames, at least 1.
 
         Yields
         ------
@@ -165,12 +157,7 @@ def _decoder(path: Path) -> Decoder:
 def resampled(chunks: Iterable[Mono], rate: int) -> Iterator[Mono]:
     """Yield sound of one rate at `RATE`; see `finite` for values that are none.
 
-    Parameters
-    ----------
-    chunks
-        The sound in pieces of any length.
-    rate
-        Its frames a second.
+    `chunks` are the sound in pieces of any length. `rate` is its frames a second.
     """
     resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
     for chunk in chunks:
@@ -205,12 +192,7 @@ def regrouped(chunks: Iterable[Mono], size: int) -> Iterator[Mono]:
 def check_readable(path: Path, what: str = "take") -> None:
     """Raise a plain sentence for what the system has against reading a file.
 
-    Parameters
-    ----------
-    path
-        Of a recording.
-    what
-        What it is, in a word.
+    `what` is what it is, in a word.
 
     Raises
     ------

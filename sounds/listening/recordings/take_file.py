@@ -35,14 +35,8 @@ def check_take(wish: TakeWish) -> None:
 class TakeFile:
     """A file of one channel and 16 bits that is being written.
 
-    Parameters
-    ----------
-    wish
-        Where to.
-    rate
-        Frames a second.
-    wav_limit
-        Bytes that a WAV file can hold.
+    `wish` says where to write. `rate` is in frames a second. `wav_limit` is how many bytes a WAV
+    file can hold.
 
     Attributes
     ----------

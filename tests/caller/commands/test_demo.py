@@ -28,7 +28,7 @@ class Practice:
 
     def played(self) -> list[str]:
         sent = self.deck.sent
-        return [each.passage.run.opening.title for each in sent if isinstance(each, Play)]
+        return [each.scheduled.run.opening.title for each in sent if isinstance(each, Play)]
 
 
 def test_the_sets_come_in_turn_and_are_equally_loud() -> None:
@@ -38,7 +38,7 @@ def test_the_sets_come_in_turn_and_are_equally_loud() -> None:
     assert isinstance(practice.deck.sent[-1], End)
     seconds = sum(piece.seconds for piece in practice.pieces)
     assert seconds <= practice.deck.now < seconds + 4 * (SOON + TICK)
-    words = [each.passage.words for each in practice.deck.sent if isinstance(each, Play)]
+    words = [each.scheduled.words for each in practice.deck.sent if isinstance(each, Play)]
     assert len(set(words)) == 1
 
 

@@ -20,7 +20,7 @@ from waiting import LIMIT, wait_until
 from caller.commands import find as find_module
 from caller.main import throwcount
 from caller.options.find_options import beats, filters
-from engine.finding.search import Query
+from engine.finding.search import PatternQuery
 from engine.finding.watch import Watch
 from engine.leadups.difficulty import difficulty
 from engine.patterns.jugglable import read
@@ -159,8 +159,8 @@ def test_all_filters_must_hold(run: Run) -> None:
     ],
 )
 def test_the_shell_completes_filters(begun: str, expected: list[str]) -> None:
-    option = next(one for one in find_module.command.params if one.name == "only")
-    found = option.shell_complete(click.Context(find_module.command), begun)
+    option = next(one for one in find_module.find_command.params if one.name == "only")
+    found = option.shell_complete(click.Context(find_module.find_command), begun)
     assert [item.value for item in found] == expected
 
 
@@ -343,7 +343,7 @@ def test_ctrl_c_keeps_what_was_found(tmp_path: Path, flags: list[str]) -> None:
 def test_ctrl_c_keeps_the_best_of_what_was_found(
     run: Run, monkeypatch: pytest.MonkeyPatch, flags: list[str]
 ) -> None:
-    def stopped(_query: Query, _watch: Watch) -> Iterator[Pattern]:
+    def stopped(_query: PatternQuery, _watch: Watch) -> Iterator[Pattern]:
         yield from [read("4"), read("53")]
         raise KeyboardInterrupt
 

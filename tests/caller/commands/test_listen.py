@@ -22,7 +22,7 @@ from waiting import LIMIT, wait_until
 from caller.main import throwcount as command
 from caller.takes.leave import LEAVE
 from caller.takes.listen_beats import beats_in
-from caller.takes.take import Asked, listen
+from caller.takes.take import Expectation, listen
 from engine.catching.expected import expected_catches
 from sounds.listening.rate import RATE, Mono
 
@@ -329,7 +329,7 @@ def peak_megabytes(minutes: float) -> float:
     tracemalloc.start()
     try:
         take = cast("Take", EndlessNight(60 * minutes))
-        heard = listen(take, Path("night.wav"), Asked())
+        heard = listen(take, Path("night.wav"), Expectation())
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()

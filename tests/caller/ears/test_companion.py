@@ -6,9 +6,9 @@ import pytest
 from handmade import ToneVoice
 
 from caller.options.request import Request
-from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall
-from caller.practice.keeper import NoKeeper
+from caller.practice.conductor import Controller
+from caller.practice.hall import PracticeLoop
+from caller.practice.keeper import NoRecorder
 from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Situation
 from caller.practice.tally import Tally
@@ -47,7 +47,7 @@ class Nobody:
 class Faulty:
     asked = 0
 
-    def step(self, _conductor: Conductor) -> str:
+    def step(self, _controller: Controller) -> str:
         self.asked += 1
         if self.asked == 1:
             return "It is heard."
@@ -58,11 +58,11 @@ class Faulty:
 
 
 def test_a_fault_is_told_and_the_practice_goes_on(capsys: pytest.CaptureFixture[str]) -> None:
-    player, conductor, companion = Player(), Nobody(), Faulty()
-    session = LiveSession(player, ToneVoice(), NoKeeper(), companion)
-    Hall(Request(), session, conductor).practise()
-    assert conductor.steps == 5
-    assert companion.asked == 2
+    player, controller, observer = Player(), Nobody(), Faulty()
+    session = LiveSession(player, ToneVoice(), NoRecorder(), observer)
+    PracticeLoop(Request(), session, controller).practise()
+    assert controller.steps == 5
+    assert observer.asked == 2
     shown = capsys.readouterr().out
     assert "It is heard." in shown
     assert "goes on without being listened to. ZeroDivisionError: division by zero." in shown

@@ -9,14 +9,14 @@ import pytest
 from handmade import ToneVoice
 
 from caller.ears.document import practice_document
-from caller.ears.ears import Ears
+from caller.ears.ears import LiveListener
 from caller.ears.overall import heard_practice
 from caller.options.request import Request
 from caller.practice.situation import Paused, Playing, Resting, Situation
 from caller.practice.tally import Tally
 from caller.takes.listen_keeping import take_told
 from caller.takes.listen_page import listen_page
-from caller.takes.take import Asked
+from caller.takes.take import Expectation
 from engine.catching.expected import Catch, expected_catches
 from engine.patterns.jugglable import read
 from engine.practising.marks import Given
@@ -24,7 +24,7 @@ from engine.timing.run import Part, Run
 from engine.timing.tempo import steady
 from sounds.listening.microphones.microphone_messages import DeckHeard, NewDeck, Overheard
 from sounds.listening.onsets.thuds import Thud
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 from sounds.playing.replay import Sent
 
 VOICE = ToneVoice()
@@ -38,7 +38,7 @@ SLOW = 0.4
 LEAD = -0.025
 SD = 0.01
 
-PRACTISED = Asked("531", props="beanbags", pattern=read("531"))
+PRACTISED = Expectation("531", props="beanbags", pattern=read("531"))
 
 
 @dataclass
@@ -99,34 +99,34 @@ class Practice:
     """A set of 60 throws of 531 at 180 a minute that begins at 5 s of the deck's clock."""
 
     def __init__(self, request: Request, beats: int | None = 60, clean_key: str = "") -> None:
-        self.player, self.conductor = Player(), Conductor()
+        self.player, self.controller = Player(), Conductor()
         self.microphone = Microphone(self.player)
-        self.ears = Ears(request, self.player, self.microphone, VOICE, clean_key)
-        self.passage = Passage(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)
+        self.listener = LiveListener(request, self.player, self.microphone, VOICE, clean_key)
+        self.scheduled = ScheduledRun(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)
         self.said: list[str] = []
 
     def catches(self) -> list[Catch]:
-        return list(expected_catches(self.passage.timeline(VOICE).beats()))
+        return list(expected_catches(self.scheduled.timeline(VOICE).beats()))
 
     def juggle(self, until_beat: int = 1000) -> None:
         random = Random(4)
         self.microphone.thuds = sorted(
-            self.passage.start + catch.time + LEAD + random.gauss(0, SD)
+            self.scheduled.start + catch.time + LEAD + random.gauss(0, SD)
             for catch in self.catches()
             if catch.beat < until_beat
         )
 
     def play(self, seconds: float, situation: Situation | None = None) -> None:
-        self.conductor.situation = Playing(self.passage) if situation is None else situation
+        self.controller.situation = Playing(self.scheduled) if situation is None else situation
         end = self.player.now + seconds
         while self.player.now < end:
             self.player.now += TICK
-            told = self.ears.step(self.conductor)
+            told = self.listener.step(self.controller)
             self.said += [told] if told else []
 
     def whole(self) -> None:
         self.play(4.0, Resting(5.0))
-        self.play((self.passage.end or 0.0) - self.player.now)
+        self.play((self.scheduled.end or 0.0) - self.player.now)
         self.play(4.0, Resting(100.0))
 
 
@@ -137,13 +137,13 @@ def test_a_set_is_told_in_a_sentence() -> None:
     (told,) = practice.said
     assert told.startswith("Set 1 of 2: ")
     assert "early on the whole; no drop seen. This is" in told
-    (heard,) = practice.ears.sets
+    (heard,) = practice.listener.sets
     steady = heard.report.steadiness
     assert steady is not None
     assert steady.heard == steady.expected > 40
     assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
     assert steady.lead == pytest.approx(LEAD, abs=0.005)
-    assert practice.conductor.tally.drops == 0
+    assert practice.controller.tally.drops == 0
 
 
 @pytest.mark.parametrize(
@@ -164,7 +164,7 @@ def test_a_drop_is_marked_where_that_is_asked_for(
     practice = Practice(Request(mark_drops=mark_drops), clean_key=clean_key)
     practice.juggle(dropped)
     practice.whole()
-    assert practice.conductor.tally.drops == practice.conductor.tally.heard == drops
+    assert practice.controller.tally.drops == practice.controller.tally.heard == drops
     assert any(fragment in told for told in practice.said)
 
 
@@ -175,7 +175,7 @@ def test_a_drop_is_told_within_two_seconds_of_the_catch_that_failed() -> None:
     practice.play(4.0, Resting(5.0))
     while not practice.said:
         practice.play(TICK)
-    assert practice.player.now - practice.passage.start - failed < SLOW + 2.0
+    assert practice.player.now - practice.scheduled.start - failed < SLOW + 2.0
 
 
 @pytest.mark.parametrize("heard", [8.0, 1.5], ids=["amid the set", "before the first throw"])
@@ -187,11 +187,11 @@ def test_a_microphone_that_is_lost_is_told_once_and_the_rest_is_left_out(heard: 
     practice.microphone.lost = "It is gone."
     practice.play(20.0)
     practice.play(5.0, Resting(100.0))
-    practice.ears.finish()
+    practice.listener.finish()
     assert practice.said == ["It is gone. The practice goes on without being listened to."]
-    assert practice.ears.sets == []
-    assert heard_practice(practice.ears, None, PRACTISED).report.known
-    assert practice.conductor.tally.drops == 0
+    assert practice.listener.sets == []
+    assert heard_practice(practice.listener, None, PRACTISED).report.known
+    assert practice.controller.tally.drops == 0
     assert practice.microphone.closed
 
 
@@ -201,39 +201,39 @@ def test_a_change_of_tempo_is_followed() -> None:
     practice.juggle()
     before = [time for time in practice.microphone.thuds if time < 14.5]
     practice.play(10.0)
-    changed = practice.passage.at_tempo(150, practice.player.now)
+    changed = practice.scheduled.at_tempo(150, practice.player.now)
     assert changed is not None
-    practice.passage = changed.passage
+    practice.scheduled = changed.scheduled
     practice.juggle()
     after = [time for time in practice.microphone.thuds if time >= 14.5]
     practice.microphone.thuds = before + after
-    playing = Playing(changed.passage, changed.pivot - 8)
-    practice.play((practice.passage.end or 0.0) - practice.player.now, playing)
+    playing = Playing(changed.scheduled, changed.pivot - 8)
+    practice.play((practice.scheduled.end or 0.0) - practice.player.now, playing)
     practice.play(4.0, Resting(100.0))
-    (heard,) = practice.ears.sets
+    (heard,) = practice.listener.sets
     steady = heard.report.steadiness
     assert steady is not None
     assert steady.heard >= steady.expected - 1
     assert steady.expected > 60
-    assert practice.conductor.tally.drops == 0
-    times = [catch.time for catch in practice.ears.stretches[0].catches()]
-    played = [practice.passage.start + catch.time for catch in practice.catches()]
+    assert practice.controller.tally.drops == 0
+    times = [catch.time for catch in practice.listener.stretches[0].catches()]
+    played = [practice.scheduled.start + catch.time for catch in practice.catches()]
     assert times == pytest.approx(played)
 
 
 @pytest.mark.parametrize("end", [Resting(100.0), Paused()])
 def test_what_was_not_thrown_is_not_missed(end: Situation) -> None:
     practice = Practice(Request(mark_drops=True), beats=None)
-    practice.passage = Passage(practice.passage.run, 5.0)
+    practice.scheduled = ScheduledRun(practice.scheduled.run, 5.0)
     practice.play(4.0, Resting(5.0))
-    endless = expected_catches(practice.passage.timeline(VOICE).beats())
-    times = [practice.passage.start + next(endless).time + LEAD for _ in range(60)]
+    endless = expected_catches(practice.scheduled.timeline(VOICE).beats())
+    times = [practice.scheduled.start + next(endless).time + LEAD for _ in range(60)]
     practice.microphone.thuds = [time for time in times if time < 20.0]
     practice.play(16.0)
     practice.play(4.0, end)
-    (heard,) = practice.ears.sets
+    (heard,) = practice.listener.sets
     assert heard.report.drops == ()
-    assert practice.conductor.tally.drops == 0
+    assert practice.controller.tally.drops == 0
 
 
 def test_the_microphone_is_told_what_is_played() -> None:
@@ -244,7 +244,7 @@ def test_the_microphone_is_told_what_is_played() -> None:
     practice.play(0.1, Resting(5.0))
     assert practice.microphone.told[0] is sent
     assert practice.microphone.told[-1] == DeckHeard(practice.player.now, OFFSET + 0.1 + 0.25)
-    assert practice.ears.sent == [sent]
+    assert practice.listener.sent == [sent]
 
 
 def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
@@ -252,9 +252,9 @@ def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
     practice.juggle()
     practice.play(4.0, Resting(5.0))
     practice.play(12.0)
-    practice.ears.begin_anew()
-    assert not practice.ears.whole
-    assert (practice.ears.stretches, practice.ears.sent) == ([], [])
+    practice.listener.begin_anew()
+    assert not practice.listener.whole
+    assert (practice.listener.stretches, practice.listener.sent) == ([], [])
     assert NewDeck() in practice.microphone.told
 
 
@@ -262,14 +262,14 @@ def test_the_whole_practice_is_told_from_its_thuds_where_there_is_no_recording()
     practice = Practice(Request())
     practice.juggle(40)
     practice.whole()
-    practice.ears.finish()
-    heard = heard_practice(practice.ears, None, PRACTISED)
+    practice.listener.finish()
+    heard = heard_practice(practice.listener, None, PRACTISED)
     steady, (drop,) = heard.report.steadiness, heard.report.drops
     assert steady is not None
     assert steady.asynchrony_sd == pytest.approx(SD, abs=0.003)
     assert drop.catch is not None
     assert abs(drop.catch.beat - 40) <= 2
-    document = practice_document(heard, practice.ears)
+    document = practice_document(heard, practice.listener)
     assert json.loads(json.dumps(document)) == document
     (told,) = document["sets"]
     assert (told["heard"], told["expected"], told["drops"]) == (steady.heard, steady.expected, 1)

@@ -16,17 +16,17 @@ from juggler import Juggler, Manner
 from sound_server import SoundServer
 from waiting import LIMIT, wait_until
 
-from caller.ears.ears import Ears
+from caller.ears.ears import LiveListener
 from caller.ears.overall import heard_practice
 from caller.options.request import Request
-from caller.practice.conductor import Conductor
-from caller.practice.hall import Hall
-from caller.practice.keeper import NoKeeper
-from caller.practice.pattern_conductor import PatternConductor
+from caller.practice.conductor import Controller
+from caller.practice.hall import PracticeLoop
+from caller.practice.keeper import NoRecorder
+from caller.practice.pattern_conductor import PatternController
 from caller.practice.session import LiveSession
 from caller.rehearsals.called_voice import called_voice
 from caller.rehearsals.rehearsal import pattern_piece
-from caller.takes.take import Asked
+from caller.takes.take import Expectation
 from engine.patterns.jugglable import read
 from sounds.listening.microphones.microphone import Microphone
 from sounds.listening.microphones.microphone_messages import TakeWish
@@ -55,20 +55,20 @@ def on_server(sound_server: SoundServer, monkeypatch: pytest.MonkeyPatch) -> Sou
 class Together:
     """A juggler and the ears that listen, both with the practice."""
 
-    def __init__(self, juggler: Juggler, ears: Ears, player: LivePlayer) -> None:
+    def __init__(self, juggler: Juggler, listener: LiveListener, player: LivePlayer) -> None:
         self.marked: list[float] = []
-        self._juggler, self._ears, self._player = juggler, ears, player
+        self._juggler, self._listener, self._player = juggler, listener, player
 
-    def step(self, conductor: Conductor) -> str:
-        self._juggler.step(conductor)
-        before = conductor.tally.heard
-        told = self._ears.step(conductor)
-        if conductor.tally.heard > before:
+    def step(self, controller: Controller) -> str:
+        self._juggler.step(controller)
+        before = controller.tally.heard
+        told = self._listener.step(controller)
+        if controller.tally.heard > before:
             self.marked.append(self._player.heard())
         return told
 
     def begin_anew(self) -> None:
-        self._ears.begin_anew()
+        self._listener.begin_anew()
 
 
 @pytest.mark.usefixtures("on_server")
@@ -77,20 +77,22 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
     take = tmp_path / "take.wav"
     with LivePlayer() as player, LivePlayer() as hands:
         voice = called_voice(REQUEST, player.rate)
-        ears = Ears(REQUEST, player, Microphone(None, TakeWish(take), player.rate), voice)
+        listener = LiveListener(
+            REQUEST, player, Microphone(None, TakeWish(take), player.rate), voice
+        )
         player.speak_with(voice)
         juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))
-        together = Together(juggler, ears, player)
-        session = LiveSession(player, voice, NoKeeper(), together)
+        together = Together(juggler, listener, player)
+        session = LiveSession(player, voice, NoRecorder(), together)
         piece = pattern_piece(PATTERN, REQUEST, voice, cycles=None)
-        conductor = PatternConductor(REQUEST, piece, session)
-        Hall(REQUEST, session, conductor).practise()
-        ears.finish()
-    (stretch,) = ears.stretches
+        controller = PatternController(REQUEST, piece, session)
+        PracticeLoop(REQUEST, session, controller).practise()
+        listener.finish()
+    (stretch,) = listener.stretches
     failed = next(catch.time for catch in stretch.catches() if catch.beat >= DROPPED)
-    assert conductor.tally.drops == conductor.tally.heard == len(together.marked) == 1
+    assert controller.tally.drops == controller.tally.heard == len(together.marked) == 1
     assert failed < together.marked[0] < failed + IN_TIME
-    heard = heard_practice(ears, take, Asked("441", pattern=PATTERN))
+    heard = heard_practice(listener, take, Expectation("441", pattern=PATTERN))
     assert heard.call is not None
     steady, (drop,) = heard.report.steadiness, heard.report.drops
     assert steady is not None

@@ -10,7 +10,7 @@ from music_files import decoded, struck
 
 from caller.display.glance import Glance
 from caller.keys.names import RESUMED
-from caller.music.tapping import passage_of, tapped
+from caller.music.tapping import scheduled_run, tapped
 from caller.music.taps import steady_taps
 from sounds.music.music import Music
 from sounds.placing.mixer import Mixer
@@ -142,10 +142,10 @@ def test_what_is_tapped_is_shown(music: Music) -> None:
 
 
 def test_music_is_heard_alone_and_as_it_is(music: Music) -> None:
-    passage = passage_of(music, 0.0)
+    scheduled = scheduled_run(music, 0.0)
     placements = []
     for placement in score(
-        passage.timeline(FewWords()), None, RATE, passage.balance, passage.track
+        scheduled.timeline(FewWords()), None, RATE, scheduled.balance, scheduled.track
     ):
         if placement.start > SECONDS * RATE:
             break

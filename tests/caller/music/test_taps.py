@@ -30,7 +30,7 @@ def test_taps_without_error_are_the_beats(tempo: float, count: int) -> None:
     assert found.tempo == pytest.approx(tempo, rel=1e-9)
     assert found.first == pytest.approx(1.5, abs=1e-9)
     assert found.spread == pytest.approx(0.0, abs=1e-9)
-    assert (found.beats, found.missed, found.doubles, found.strays) == (count, 0, (), ())
+    assert (found.beats, found.missed, found.doubles, found.extra) == (count, 0, (), ())
     assert not found.moves
 
 
@@ -96,7 +96,7 @@ def test_a_tap_far_from_any_beat_is_left_out_and_told() -> None:
     taps[20] += 0.25
     found = steady_taps(taps)
     assert found.tempo == pytest.approx(100.0, rel=0.002)
-    assert found.strays == (pytest.approx(taps[20]),)
+    assert found.extra == (pytest.approx(taps[20]),)
     assert found.missed == 1
     assert "1 far from any beat" in " ".join(found.sentences)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import pytest
 
-from caller.commands.play import command as play
+from caller.commands.play import play_command as play
 from caller.options.request import READY_IN_A_FILE, READY_LIVE, Request
 from caller.options.routine_options import filled_from
 from caller.playing.controls import CLEAN, DROP

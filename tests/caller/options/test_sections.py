@@ -6,10 +6,10 @@ from click.shell_completion import BashComplete
 from click.testing import CliRunner
 
 from caller.commands import HELP_OPTIONS
-from caller.commands.listen import command as listen
-from caller.commands.plan import command as plan
-from caller.commands.play import command as play
-from caller.commands.render import command as render
+from caller.commands.listen import listen_command as listen
+from caller.commands.plan import plan_command as plan
+from caller.commands.play import play_command as play
+from caller.commands.render import render_command as render
 from caller.ears.command import live
 from caller.main import throwcount
 from caller.options.sections import ALWAYS, SECTIONS, SectionedCommand

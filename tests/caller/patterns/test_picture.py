@@ -133,4 +133,4 @@ def test_a_long_multiplex_is_cut_and_touches_nothing() -> None:
 def test_neighbouring_objects_differ_without_colour() -> None:
     assert len({line.along for line in LINES}) == len(LINES)
     assert len({line.along for line in PLAIN_LINES}) == len(PLAIN_LINES)
-    assert all(line.signs.isascii() for line in PLAIN_LINES)
+    assert all(line.characters.isascii() for line in PLAIN_LINES)

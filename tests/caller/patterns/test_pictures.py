@@ -26,7 +26,7 @@ from caller.patterns.states_page import state_text
 from engine.finding.state_graph import number_of_states, states_of, turns_from
 from engine.patterns.ground import ground_states
 from engine.patterns.jugglable import read
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 from engine.patterns.states import State
 
 MOST_ROWS = 4
@@ -121,7 +121,7 @@ def test_the_same_picture_is_the_same_file_everywhere(tmp_path: Path) -> None:
     mpl.rcParams["lines.linewidth"] = 7
     try:
         draw_pattern(read("531"), tmp_path / "here.svg")
-        draw_states(Hands(highest=6), 4, tmp_path / "states.svg")
+        draw_states(HandLimits(highest=6), 4, tmp_path / "states.svg")
         assert mpl.rcParams["lines.linewidth"] == 7
     finally:
         mpl.rcdefaults()
@@ -131,10 +131,10 @@ def test_the_same_picture_is_the_same_file_everywhere(tmp_path: Path) -> None:
         "from caller.patterns.pattern_picture import draw_pattern\n"
         "from caller.patterns.state_picture import draw_states\n"
         "from engine.patterns.jugglable import read\n"
-        "from engine.patterns.rows import Hands\n"
+        "from engine.patterns.rows import HandLimits\n"
         "assert 'matplotlib' not in sys.modules\n"
         f"draw_pattern(read('531'), Path({str(tmp_path / 'there.svg')!r}))\n"
-        f"draw_states(Hands(highest=6), 4, Path({str(tmp_path / 'states there.svg')!r}))\n"
+        f"draw_states(HandLimits(highest=6), 4, Path({str(tmp_path / 'states there.svg')!r}))\n"
         "assert 'matplotlib.pyplot' not in sys.modules\n"
     )
     environment = {**os.environ, "PYTHONHASHSEED": "1", "TZ": "Asia/Tokyo"}
@@ -205,23 +205,23 @@ def test_without_matplotlib_it_is_said_how_to_get_it(
 
 
 GRAPHS = [
-    (Hands(highest=3), 1),
-    (Hands(highest=4), 3),
-    (Hands(highest=5), 2),
-    (Hands(highest=6), 3),
-    (Hands(highest=6), 4),
-    (Hands(highest=6), 5),
-    (Hands(highest=24), 1),
-    (Hands("sync", 4), 3),
-    (Hands("sync", 6), 5),
-    (Hands("async", 3, 2), 4),
-    (Hands("async", 4, 2), 8),
-    (Hands("sync", 2, 2), 3),
+    (HandLimits(highest=3), 1),
+    (HandLimits(highest=4), 3),
+    (HandLimits(highest=5), 2),
+    (HandLimits(highest=6), 3),
+    (HandLimits(highest=6), 4),
+    (HandLimits(highest=6), 5),
+    (HandLimits(highest=24), 1),
+    (HandLimits("sync", 4), 3),
+    (HandLimits("sync", 6), 5),
+    (HandLimits("async", 3, 2), 4),
+    (HandLimits("async", 4, 2), 8),
+    (HandLimits("sync", 2, 2), 3),
 ]
 
 
 @pytest.mark.parametrize(("hands", "objects"), GRAPHS, ids=repr)
-def test_states_are_drawn(tmp_path: Path, hands: Hands, objects: int) -> None:
+def test_states_are_drawn(tmp_path: Path, hands: HandLimits, objects: int) -> None:
     draw_states(hands, objects, tmp_path / "states.svg")
     draw_states(hands, objects, tmp_path / "states.png")
     strokes = {colour for colour, _ in strokes_of(tmp_path / "states.svg")}
@@ -238,13 +238,15 @@ def test_states_are_drawn(tmp_path: Path, hands: Hands, objects: int) -> None:
 
 @pytest.mark.parametrize("highest", [4, 6])
 def test_every_value_has_its_colour(tmp_path: Path, highest: int) -> None:
-    draw_states(Hands(highest=highest), 3, tmp_path / "states.svg")
+    draw_states(HandLimits(highest=highest), 3, tmp_path / "states.svg")
     drawn = {colour for colour, _ in strokes_of(tmp_path / "states.svg")}
     assert {line_style(value).colour for value in range(highest + 1)} <= drawn
 
 
 @pytest.mark.parametrize(("hands", "objects"), GRAPHS, ids=repr)
-def test_columns_are_the_shortest_ways_from_the_ground_state(hands: Hands, objects: int) -> None:
+def test_columns_are_the_shortest_ways_from_the_ground_state(
+    hands: HandLimits, objects: int
+) -> None:
     every = list(states_of(hands, objects))
     graph = nx.DiGraph((one, after) for one in every for _, after in turns_from(hands, one))
     starts = set(ground_states(hands.kind, objects)) & set(every) or {every[0]}
@@ -259,19 +261,21 @@ def test_columns_are_the_shortest_ways_from_the_ground_state(hands: Hands, objec
 @pytest.mark.parametrize(
     ("hands", "state", "text"),
     [
-        (Hands(highest=5), ((1, 1, 1),), "11100"),
-        (Hands(highest=5), ((1, 1, 0, 1),), "11010"),
-        (Hands(highest=5), ((0, 0, 0, 0, 1),), "00001"),
-        (Hands("async", 4, 3), ((3, 0, 2),), "3020"),
-        (Hands("sync", 6), ((1, 1), ()), "(110,000)"),
+        (HandLimits(highest=5), ((1, 1, 1),), "11100"),
+        (HandLimits(highest=5), ((1, 1, 0, 1),), "11010"),
+        (HandLimits(highest=5), ((0, 0, 0, 0, 1),), "00001"),
+        (HandLimits("async", 4, 3), ((3, 0, 2),), "3020"),
+        (HandLimits("sync", 6), ((1, 1), ()), "(110,000)"),
     ],
 )
-def test_a_state_is_named_by_the_beats_to_come(hands: Hands, state: State, text: str) -> None:
+def test_a_state_is_named_by_the_beats_to_come(hands: HandLimits, state: State, text: str) -> None:
     assert state_text(hands, state) == text
 
 
-@pytest.mark.parametrize("hands", [Hands(highest=7), Hands("sync", 8), Hands("async", 5, 2)])
-def test_too_many_states_are_refused(tmp_path: Path, hands: Hands) -> None:
+@pytest.mark.parametrize(
+    "hands", [HandLimits(highest=7), HandLimits("sync", 8), HandLimits("async", 5, 2)]
+)
+def test_too_many_states_are_refused(tmp_path: Path, hands: HandLimits) -> None:
     number = number_of_states(hands, 3)
     with pytest.raises(
         PictureError, match=f"{number} states, and a picture .* up to {MOST_STATES}"

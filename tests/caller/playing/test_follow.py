@@ -8,8 +8,8 @@ from caller.display.glance import Glance
 from caller.options.request import Request
 from caller.playing.controls import STOP, Control, key_map
 from caller.playing.follow import Follower
-from caller.practice.hall import Hall
-from caller.practice.keeper import NoKeeper
+from caller.practice.hall import PracticeLoop
+from caller.practice.keeper import NoRecorder
 from caller.practice.session import LiveSession
 from caller.practice.situation import Playing
 from caller.practice.tally import Tally
@@ -18,7 +18,7 @@ from engine.timing.run import Part, Run
 from engine.timing.scheduler import schedule
 from engine.timing.tempo import steady
 from engine.timing.timeline import Timeline
-from sounds.playing.passage import Passage
+from sounds.playing.passage import ScheduledRun
 from sounds.voices.tone_voice import ToneVoice
 
 AHEAD = 24
@@ -122,7 +122,7 @@ class Leader:
     answer = ""
 
     def __init__(self, run: Run) -> None:
-        self.situation = Playing(Passage(run, 0.0))
+        self.situation = Playing(ScheduledRun(run, 0.0))
         self.tally = Tally()
         self.asked: list[Control] = []
 
@@ -137,13 +137,13 @@ class Leader:
 
 
 def led(time: Simulated, leader: Leader, request: Request | None = None, notice: str = "") -> None:
-    session = LiveSession(time, ToneVoice(RATE), NoKeeper())
-    Hall(request or Request(), session, leader, notice).lead(time, time)
+    session = LiveSession(time, ToneVoice(RATE), NoRecorder())
+    PracticeLoop(request or Request(), session, leader, notice).lead(time, time)
 
 
 def test_each_beat_is_shown_when_it_is_heard() -> None:
     leader = Leader(Run((Part(read("531"), 30),), steady(260)))
-    timeline = leader.situation.passage.timeline(ToneVoice(RATE))
+    timeline = leader.situation.scheduled.timeline(ToneVoice(RATE))
     time = Simulated({}, (timeline.seconds or 0) + 1)
     led(time, leader, notice="note")
     for beat in timeline:

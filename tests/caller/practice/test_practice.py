@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from sound_server import SoundServer
 from waiting import LIMIT, wait_until
 
-from caller.commands.play import command as play
+from caller.commands.play import play_command as play
 from caller.practice_log.history import History
 from caller.practice_log.log import PracticeLog
 from caller.practice_log.records import SetKept

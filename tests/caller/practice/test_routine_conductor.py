@@ -11,10 +11,9 @@ from caller.options.request import Request
 from caller.playing.controls import AGAIN, BACK, CLEAN, DROP, FASTER, NEXT, PAUSE, STOP, VOICE
 from caller.practice.hall import placed
 from caller.practice.playing import routine_told
-from caller.practice.routine_conductor import MUSIC_KEEPS_TIME, RoutineConductor
+from caller.practice.routine_conductor import MUSIC_KEEPS_TIME, RoutineController
 from caller.practice.session import LiveSession
 from caller.practice.situation import Ended, Paused, Playing, Resting
-from caller.rehearsals.piece import AGAIN_READY
 from caller.rehearsals.routine_rehearsal import RoutineSource
 from caller.routine_file.reading import RoutineFile
 from engine.patterns.jugglable import read
@@ -69,20 +68,20 @@ class Rehearsal:
         source = RoutineSource(request, file, lay_out(ROUTINE), None)
         self.deck, self.diary = Deck(), Diary()
         session = LiveSession(self.deck, voice, self.diary)
-        self.conductor = RoutineConductor(source, session, music)
-        self.conductor.begin()
+        self.controller = RoutineController(source, session, music)
+        self.controller.begin()
 
     def wait(self, until: Callable[[], object], limit: float = 200.0) -> None:
         end = self.deck.now + limit
         while not until():
             assert self.deck.now < end, "it never came to that"
             self.deck.now += TICK
-            self.conductor.step()
+            self.controller.step()
 
     def wait_until_beat(self, beat: int) -> None:
-        situation = self.conductor.situation
+        situation = self.controller.situation
         assert isinstance(situation, Playing)
-        moment = situation.passage.time_at(beat) + TICK
+        moment = situation.scheduled.time_at(beat) + TICK
         self.wait(lambda: self.deck.now >= moment)
 
     def played(self) -> list[Play]:
@@ -91,8 +90,8 @@ class Rehearsal:
 
 def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
-    assert rehearsal.conductor.place == "part 1 of 4"
-    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Ended))
+    assert rehearsal.controller.place == "part 1 of 4"
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Ended))
     assert rehearsal.diary.lines == [
         "set at 120",
         "finished after 12",
@@ -102,7 +101,7 @@ def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
         "finished after 16",
     ]
     assert isinstance(rehearsal.deck.sent[-1], End)
-    assert list(routine_told(rehearsal.conductor)) == ["40 throws in 3 parts."]
+    assert list(routine_told(rehearsal.controller)) == ["40 throws in 3 parts."]
 
 
 @pytest.mark.parametrize(
@@ -121,9 +120,9 @@ def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
 def test_again_next_and_back(voice: CueVoice, beat: int, asked: object, opening: str) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(beat)
-    rehearsal.conductor.ask(asked)
+    rehearsal.controller.ask(asked)
     assert any(isinstance(command, Silence) for command in rehearsal.deck.sent)
-    run = rehearsal.played()[-1].passage.run
+    run = rehearsal.played()[-1].scheduled.run
     assert run.opening.title == opening
     assert run.ready == AGAIN_READY
     # Which part it is, is said while the hands are filled.
@@ -133,84 +132,84 @@ def test_again_next_and_back(voice: CueVoice, beat: int, asked: object, opening:
 def test_next_after_the_last_part_ends(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(45)
-    rehearsal.conductor.ask(NEXT)
-    assert isinstance(rehearsal.conductor.situation, Ended)
+    rehearsal.controller.ask(NEXT)
+    assert isinstance(rehearsal.controller.situation, Ended)
     assert rehearsal.diary.lines[-1].startswith("stopped after")
 
 
 def test_a_pause_goes_on_with_the_part_that_was_cut(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(14)
-    rehearsal.conductor.ask(PAUSE)
-    assert isinstance(rehearsal.conductor.situation, Paused)
+    rehearsal.controller.ask(PAUSE)
+    assert isinstance(rehearsal.controller.situation, Paused)
     rehearsal.deck.now += 100
-    rehearsal.conductor.ask(PAUSE)
-    assert rehearsal.played()[-1].passage.run.opening.title == "the well"
+    rehearsal.controller.ask(PAUSE)
+    assert rehearsal.played()[-1].scheduled.run.opening.title == "the well"
 
 
 def test_marks_belong_to_the_part_that_is_thrown(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(5)
-    rehearsal.conductor.ask(DROP)
+    rehearsal.controller.ask(DROP)
     rehearsal.wait_until_beat(15)
-    rehearsal.conductor.ask(CLEAN)
+    rehearsal.controller.ask(CLEAN)
     assert rehearsal.diary.lines[1] == "drop on 5"
     assert rehearsal.diary.lines[-1] == "clean on 3"
-    assert (rehearsal.conductor.tally.clean, rehearsal.conductor.tally.drops) == (1, 1)
+    assert (rehearsal.controller.tally.clean, rehearsal.controller.tally.drops) == (1, 1)
 
 
 def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(5)
-    rehearsal.conductor.ask(FASTER)
+    rehearsal.controller.ask(FASTER)
     changed = next(each for each in rehearsal.deck.sent if isinstance(each, Continue))
-    assert changed.passage.run.tempo.tempo_at(50) == pytest.approx(124.0)
-    rehearsal.conductor.ask(NEXT)
-    assert rehearsal.played()[-1].passage.run.tempo.start == pytest.approx(124.0)
+    assert changed.scheduled.run.tempo.tempo_at(50) == pytest.approx(124.0)
+    rehearsal.controller.ask(NEXT)
+    assert rehearsal.played()[-1].scheduled.run.tempo.start == pytest.approx(124.0)
 
 
 def test_music_keeps_its_tempo(voice: CueVoice) -> None:
     music = Music(Path("none"), RATE, 1000, 0.5, -20.0)
     rehearsal = Rehearsal(voice, music=music)
     rehearsal.wait_until_beat(5)
-    rehearsal.conductor.ask(FASTER)
-    assert rehearsal.conductor.answer == MUSIC_KEEPS_TIME
+    rehearsal.controller.ask(FASTER)
+    assert rehearsal.controller.answer == MUSIC_KEEPS_TIME
     assert not any(isinstance(each, Continue) for each in rehearsal.deck.sent)
-    rehearsal.conductor.ask(VOICE)
-    assert rehearsal.conductor.answer == ""
+    rehearsal.controller.ask(VOICE)
+    assert rehearsal.controller.answer == ""
     assert rehearsal.deck.sent[-1] == SpeakUp(on=False)
 
 
 def test_several_times_with_rests_between(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice, sets=2, rest=5.0)
-    rehearsal.conductor.ask(NEXT)  # so that the first time ends with a run from its second part
-    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Resting))
-    assert rehearsal.conductor.place == "part 1 of 4, time 2 of 2"
-    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Playing))
-    rehearsal.wait(lambda: isinstance(rehearsal.conductor.situation, Ended))
+    rehearsal.controller.ask(NEXT)  # so that the first time ends with a run from its second part
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Resting))
+    assert rehearsal.controller.place == "part 1 of 4, time 2 of 2"
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Playing))
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Ended))
     assert len(rehearsal.played()) == 3
 
 
 def test_a_lost_device_begins_the_part_again(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(14)
-    rehearsal.conductor.start_over()
-    assert rehearsal.played()[-1].passage.run.opening.title == "the well"
+    rehearsal.controller.start_over()
+    assert rehearsal.played()[-1].scheduled.run.opening.title == "the well"
     assert rehearsal.diary.lines[-1] == "stopped after 3"
 
 
 def test_stopped_in_the_middle(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(14)
-    rehearsal.conductor.ask(STOP)
+    rehearsal.controller.ask(STOP)
     assert rehearsal.diary.lines[-1] == "stopped after 3"
-    assert isinstance(rehearsal.conductor.situation, Ended)
+    assert isinstance(rehearsal.controller.situation, Ended)
 
 
 def test_the_screen_knows_what_comes(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
-    run = rehearsal.played()[0].passage.run
-    beats = {beat.beat: beat for beat in rehearsal.played()[0].passage.timeline(voice)}
+    run = rehearsal.played()[0].scheduled.run
+    beats = {beat.beat: beat for beat in rehearsal.played()[0].scheduled.timeline(voice)}
     places = Places(run)
     assert placed(Glance(beat=beats[7]), places).following == "the well in 5 beats"
     assert placed(Glance(beat=beats[32]), places).large == "rest"

@@ -15,7 +15,7 @@ from caller.practice_log import queries
 from caller.practice_log.database import Database, open_database, open_database_to_read
 from caller.practice_log.history import Choice, History
 from caller.practice_log.log import PracticeLog
-from caller.practice_log.queries import Query
+from caller.practice_log.queries import LogQuery
 from caller.practice_log.records import PatternKept, Plan, Thrown
 from engine.patterns.canonical import canonical
 from engine.patterns.jugglable import read
@@ -208,10 +208,10 @@ def test_a_long_log_is_read_one_by_one(long_log: Database) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", [name for name, value in vars(queries).items() if isinstance(value, Query)]
+    "name", [name for name, value in vars(queries).items() if isinstance(value, LogQuery)]
 )
 def test_what_is_kept_of_a_pattern_is_found_by_an_index(long_log: Database, name: str) -> None:
-    query: Query = getattr(queries, name)
+    query: LogQuery = getattr(queries, name)
     values = dict.fromkeys(("pattern", "props", "since", "most", "before", "silent"), 0)
     text = f"EXPLAIN QUERY PLAN {query(pattern=True, props=True)}"
     plan = [row["detail"] for row in long_log.rows(text, values)]

@@ -12,9 +12,9 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caller.commands.heights import command as heights
-from caller.commands.play import command as play
-from caller.commands.render import command as render
+from caller.commands.heights import heights_command as heights
+from caller.commands.play import play_command as play
+from caller.commands.render import render_command as render
 from caller.playing.controls import CONTROLS, key_map, keys_of
 from caller.settings.faults import checked
 from caller.settings.file import SettingsError, read_settings

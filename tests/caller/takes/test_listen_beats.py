@@ -132,7 +132,7 @@ def test_no_file_of_beats_is_a_fault(
     beats = read_or_refused(path)
     thuds = [Heard(3.1 + index / 3) for index in range(12)]
     report = listen_report(thuds, 9.0, tuple(expected_catches(beats)), placed=True)
-    assert 0 <= report.sureness <= 1
+    assert 0 <= report.confidence <= 1
 
 
 def read_or_refused(path: Path) -> list[Beat]:

@@ -5,10 +5,10 @@ from scipy.stats import norm, t
 
 from caller.takes.listen_figures import (
     beyond_chance,
+    confidence_told,
     moment_told,
     ms,
     percent,
-    sureness_told,
     with_error,
     without_controls,
 )
@@ -60,7 +60,7 @@ def test_few_catches_prove_less(heard: int, among: int) -> None:
     ],
 )
 def test_sureness_is_told_in_words_and_as_a_number(sureness: float, told: str) -> None:
-    assert sureness_told(sureness) == told
+    assert confidence_told(sureness) == told
 
 
 def test_nothing_is_certain() -> None:

@@ -12,17 +12,17 @@ import pytest
 
 from engine.catching.beginning import earliest, end_of_fall
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import Background, Due
+from engine.catching.dues import ExpectedOnset, TakeStatistics
 from engine.catching.expected import Catch
 from engine.catching.heard import Thuds
 
 SPREAD = 0.010
 
 
-def row(heard: str, value: int = 3, gap: float = 0.3, *, known: bool = True) -> list[Due]:
+def row(heard: str, value: int = 3, gap: float = 0.3, *, known: bool = True) -> list[ExpectedOnset]:
     """Return the catches of a cascade: + for heard, - for missing."""
     return [
-        Due(
+        ExpectedOnset(
             index * gap,
             0.98 if sign == "+" else 0.0,
             (catch_of(index, value, gap),) if known else (),
@@ -39,9 +39,13 @@ def catch_of(index: int, value: int, gap: float) -> Catch:
     return Catch(index * gap, thrown, hand, 0, value, "main", 60 / gap, str(value), name)  # type: ignore[arg-type]
 
 
-def drops_in(dues: Sequence[Due], strays: Sequence[float] = (), rate: float = 1.0) -> list[Drop]:
+def drops_in(
+    dues: Sequence[ExpectedOnset], strays: Sequence[float] = (), rate: float = 1.0
+) -> list[Drop]:
     times = np.array(sorted([due.time for due in dues if due.heard] + list(strays)))
-    background = Background(Thuds(times, np.ones(len(times))), SPREAD, strays=0.05, rate=rate)
+    background = TakeStatistics(
+        Thuds(times, np.ones(len(times))), SPREAD, extra_rate=0.05, rate=rate
+    )
     return list(find_drops(dues, background))
 
 

@@ -8,7 +8,7 @@ import pytest
 from scipy.stats import circvar
 from thud_times import Manner, catches_of, take_of
 
-from engine.catching.cadence import cadences, overall, readings
+from engine.catching.cadence import grid_tempos, overall, readings
 from engine.timing.tempo import ramp
 
 NEAR = 0.005
@@ -46,7 +46,7 @@ def test_rate(
 ) -> None:
     """The usual rate of a take; at 60 a minute some 30 catches, with strays, tell it less well."""
     take = take_of(catches_of(text, bpm, 120), Random(11), Manner(sd=sd, **recorded))
-    found = overall(cadences(take.times))
+    found = overall(grid_tempos(take.times))
     assert found == pytest.approx(bpm * catches_a_beat, rel=NEAR if bpm > 100 else 0.02)
 
 
@@ -54,7 +54,7 @@ def test_a_tempo_that_changes_is_followed() -> None:
     tempo = ramp(140, 240, 240, "linear-time")
     catches = catches_of("3", tempo, 240)
     take = take_of(catches, Random(2), Manner(sd=0.015))
-    windows = cadences(take.times)
+    windows = grid_tempos(take.times)
     assert len(windows) > 10
     for window in windows[1:-1]:
         middle = (window.start + window.end) / 2
@@ -64,7 +64,7 @@ def test_a_tempo_that_changes_is_followed() -> None:
 
 def test_in_step_is_what_circular_variance_leaves() -> None:
     take = take_of(catches_of("3", 200, 100), Random(4), Manner(sd=0.02))
-    for window in cadences(take.times):
+    for window in grid_tempos(take.times):
         inside = [time for time in take.times if window.start <= time < window.end]
         turns = [time % (60 / window.rate) * window.rate / 60 for time in inside]
         expected = 1 - circvar(np.array(turns) * 2 * math.pi)
@@ -75,9 +75,9 @@ def test_thuds_at_random_are_seldom_taken_for_a_cadence() -> None:
     """Rayleigh's test, for the best of many rates: one window in ten is told as more than 0.9."""
     random = Random(9)
     told = [
-        window.sureness
+        window.confidence
         for _ in range(30)
-        for window in cadences(sorted(random.uniform(0, 60) for _ in range(180)))
+        for window in grid_tempos(sorted(random.uniform(0, 60) for _ in range(180)))
     ]
     assert len(told) > 300
     assert sum(sureness > 0.9 for sureness in told) < 0.1 * len(told)
@@ -86,16 +86,16 @@ def test_thuds_at_random_are_seldom_taken_for_a_cadence() -> None:
 
 @pytest.mark.parametrize("times", [[], [1.0], [1.0, 1.3, 1.6, 1.9, 2.2]])
 def test_too_few_thuds_tell_nothing(times: list[float]) -> None:
-    assert cadences(times) == ()
+    assert grid_tempos(times) == ()
     assert overall(()) is None
 
 
 def test_phase_and_places() -> None:
     times = [5 + index * 0.3 for index in range(60) if index % 10]
-    for window in cadences(times):
+    for window in grid_tempos(times):
         off = (times[20] - window.start - window.phase) / 0.3
         assert abs(off - round(off)) < 0.05
-        assert window.sureness > 0.999
+        assert window.confidence > 0.999
 
 
 @pytest.mark.parametrize(("rate", "likelier"), [(90, 180), (100, 200), (200, 200), (240, 240)])

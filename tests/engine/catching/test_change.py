@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from engine.catching.change import fell_apart
+from engine.catching.change import change_point
 
 
 def asynchronies(seed: int, *stretches: tuple[int, float]) -> np.ndarray:
@@ -19,7 +19,7 @@ def test_it_is_found_within_a_few_catches(before: float, after: float) -> None:
     off = []
     for seed in range(20):
         late = asynchronies(seed, (180, before), (120, after))
-        found = fell_apart(np.arange(300) * 0.3, late)
+        found = change_point(np.arange(300) * 0.3, late)
         assert found is not None
         off.append(abs(found.time / 0.3 - 180))
         assert found.before == pytest.approx(before, rel=0.25)
@@ -30,7 +30,7 @@ def test_it_is_found_within_a_few_catches(before: float, after: float) -> None:
 
 def test_it_is_the_likeliest_moment() -> None:
     late = asynchronies(1, (60, 0.01), (40, 0.04))
-    found = fell_apart(np.arange(100.0), late)
+    found = change_point(np.arange(100.0), late)
 
     def likelihood(split: int) -> float:
         parts = late[:split], late[split:]
@@ -44,27 +44,28 @@ def test_it_is_the_likeliest_moment() -> None:
 def test_a_steady_take_does_not_fall_apart(count: int) -> None:
     """At most one in a hundred, whatever its length; scored on 150 takes."""
     found = [
-        fell_apart(np.arange(count) * 0.3, asynchronies(seed, (count, 0.02))) for seed in range(150)
+        change_point(np.arange(count) * 0.3, asynchronies(seed, (count, 0.02)))
+        for seed in range(150)
     ]
     assert sum(change is not None for change in found) <= 2
 
 
 def test_growing_steadier_is_not_falling_apart() -> None:
-    assert fell_apart(np.arange(300.0), asynchronies(3, (150, 0.04), (150, 0.01))) is None
+    assert change_point(np.arange(300.0), asynchronies(3, (150, 0.04), (150, 0.01))) is None
 
 
 def test_catches_that_are_missing_do_not_matter() -> None:
     late = asynchronies(4, (180, 0.01), (120, 0.03))
     late[::7] = np.nan
-    found = fell_apart(np.arange(300.0), late)
+    found = change_point(np.arange(300.0), late)
     assert found is not None
     assert found.time == pytest.approx(180, abs=10)
 
 
 @pytest.mark.parametrize("count", [0, 1, 31])
 def test_too_few_catches(count: int) -> None:
-    assert fell_apart(np.arange(float(count)), asynchronies(0, (count, 0.02))) is None
+    assert change_point(np.arange(float(count)), asynchronies(0, (count, 0.02))) is None
 
 
 def test_catches_that_are_all_alike() -> None:
-    assert fell_apart(np.arange(100.0), np.zeros(100)) is None
+    assert change_point(np.arange(100.0), np.zeros(100)) is None

@@ -17,7 +17,7 @@ from thud_times import Dropped, Manner, Take, catches_of, take_of
 
 from engine.catching.alignment import align
 from engine.catching.drops import Drop, find_drops
-from engine.catching.dues import Background, Due, background_of, dues_of
+from engine.catching.dues import ExpectedOnset, TakeStatistics, expected_onsets, statistics_of
 from engine.catching.expected import Catch
 from engine.catching.heard import Thuds, thuds_of
 
@@ -25,12 +25,12 @@ from engine.catching.heard import Thuds, thuds_of
 def drops_of(catches: Sequence[Catch], take: Take) -> tuple[Drop, ...]:
     aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
     assert aligned is not None
-    return find_drops(dues_of(aligned), background_of(aligned))
+    return find_drops(expected_onsets(aligned), statistics_of(aligned))
 
 
 def surest(found: Sequence[Drop]) -> Drop:
     """Return the drop of which it is surest that it was one."""
-    return max(found, key=lambda drop: drop.sureness)
+    return max(found, key=lambda drop: drop.confidence)
 
 
 @pytest.mark.parametrize("missing", [0.05, 0.15])
@@ -49,7 +49,7 @@ def test_on_the_very_beat_where_nothing_else_is_missing() -> None:
         assert drop.catch == told.dropped
         assert drop.kind == "stopped"
         assert (drop.resumed is not None) == (WAYS[way].resumed is not None)
-        assert drop.sureness > 0.9
+        assert drop.confidence > 0.9
         assert drop.within_beat > 0.8
 
 
@@ -127,15 +127,19 @@ def test_several_drops() -> None:
     assert [drop.catch.beat for drop in found if drop.catch] == pytest.approx([60, 140, 230], abs=2)
 
 
-def dues(heard: str, gap: float = 0.3) -> list[Due]:
+def dues(heard: str, gap: float = 0.3) -> list[ExpectedOnset]:
     """Return sounds in a row: + for heard, - for missing."""
-    return [Due(index * gap, 0.98 if sign == "+" else 0.0) for index, sign in enumerate(heard)]
+    return [
+        ExpectedOnset(index * gap, 0.98 if sign == "+" else 0.0) for index, sign in enumerate(heard)
+    ]
 
 
-def drops_in(row: Sequence[Due], strays: Sequence[float] = ()) -> tuple[Drop, ...]:
+def drops_in(row: Sequence[ExpectedOnset], strays: Sequence[float] = ()) -> tuple[Drop, ...]:
     """Return the drops in a row of which every sound that was heard came on time."""
     times = np.array(sorted([due.time for due in row if due.heard] + list(strays)))
-    return find_drops(row, Background(Thuds(times, np.ones(len(times))), spread=0.01, strays=0.05))
+    return find_drops(
+        row, TakeStatistics(Thuds(times, np.ones(len(times))), spread=0.01, extra_rate=0.05)
+    )
 
 
 @pytest.mark.parametrize(
@@ -170,7 +174,7 @@ def test_nobody_picks_up_an_object_within_a_second() -> None:
 
 
 def test_a_longer_silence_is_surer() -> None:
-    sureness = [drops_in(dues("+" * 60 + "-" * count))[0].sureness for count in (3, 6, 9, 15)]
+    sureness = [drops_in(dues("+" * 60 + "-" * count))[0].confidence for count in (3, 6, 9, 15)]
     assert sureness == sorted(sureness)
     assert sureness[0] < 0.8
     assert sureness[-1] > 0.999
@@ -189,7 +193,7 @@ def test_of_rows_told_as_so_sure_that_share_are_drops(count: int) -> None:
     lengths = random.geometric(1 - 0.3, random.binomial(catches, 1 / 50))
     share = dropped / (dropped + (lengths >= count).sum())
     (found,) = drops_in(dues("+" * 60 + "-" * count))
-    assert found.sureness == pytest.approx(share, abs=0.02)
+    assert found.confidence == pytest.approx(share, abs=0.02)
 
 
 def test_a_thud_on_the_floor_speaks_for_the_catch_before_it() -> None:

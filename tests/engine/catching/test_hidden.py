@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from engine.catching.hidden import seem_later
+from engine.catching.hidden import masking_delay
 
 HIDDEN = 0.046
 """Seconds: measured on pairs of thuds of the same strength."""
@@ -18,7 +18,7 @@ def test_those_that_are_heard_are_so_much_later(gap: float, spread: float) -> No
     chance = np.random.default_rng(1)
     first, second = chance.normal(0, spread, (2, DRAWS))
     heard = gap + second - first > HIDDEN
-    later = seem_later(np.array([1.0, 1.0 + gap]), spread)
+    later = masking_delay(np.array([1.0, 1.0 + gap]), spread)
     assert later[0] == 0
     if heard.sum() > 1_000:
         assert later[1] == pytest.approx(second[heard].mean(), abs=0.0004)
@@ -26,6 +26,6 @@ def test_those_that_are_heard_are_so_much_later(gap: float, spread: float) -> No
 
 @pytest.mark.parametrize("due", [[], [1.0], [1.0, 1.0], [1.0, 0.5], [1.0, 50.0]])
 def test_nothing_odd_makes_it_infinite(due: list[float]) -> None:
-    later = seem_later(np.array(due), 0.001)
+    later = masking_delay(np.array(due), 0.001)
     assert len(later) == len(due)
     assert np.isfinite(later).all()

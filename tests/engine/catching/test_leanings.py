@@ -12,7 +12,7 @@ from thud_times import Manner, Take, catches_of, take_of
 from engine.catching.alignment import Aligned, align
 from engine.catching.expected import Catch
 from engine.catching.heard import thuds_of
-from engine.catching.leanings import Position, cycle_of, hands, positions
+from engine.catching.leanings import Position, cycle_of, hand_bias, positions
 
 NEAR = 0.004
 
@@ -37,7 +37,7 @@ def test_right_against_left(difference: float, right: float, left: float) -> Non
         random.gauss(difference if catch.hand == "right" else 0, sds[catch.hand])
         for catch in catches
     ]
-    found = hands(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
+    found = hand_bias(aligned(catches, take_of(catches, random, Manner(), asynchronies=late)))
     assert found is not None
     assert found.difference == pytest.approx(difference, abs=NEAR)
     assert found.right.sd == pytest.approx(right, abs=max(0.003, 0.12 * right))
@@ -52,7 +52,7 @@ def test_the_uncertainty_is_that_of_two_means() -> None:
     catches = catches_of("3", 200, 200)
     late = [random.gauss(0.02 if catch.hand == "right" else 0, 0.015) for catch in catches]
     manner = Manner(missing=0, extra=0, ppm=0)
-    found = hands(aligned(catches, take_of(catches, random, manner, asynchronies=late)))
+    found = hand_bias(aligned(catches, take_of(catches, random, manner, asynchronies=late)))
     assert found is not None
     by_hand = {
         hand: [off for off, catch in zip(late, catches, strict=True) if catch.hand == hand]
@@ -68,7 +68,7 @@ def test_two_in_three_differences_lie_within_the_uncertainty() -> None:
     within = []
     for seed in range(60):
         catches = catches_of("3", 200, 100)
-        found = hands(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.02))))
+        found = hand_bias(aligned(catches, take_of(catches, Random(seed), Manner(sd=0.02))))
         assert found is not None
         within.append(abs(found.difference) < found.uncertainty)
     assert 0.53 < np.mean(within) < 0.85
@@ -98,7 +98,7 @@ def test_throws_that_are_caught_together_share_a_row() -> None:
     found = aligned(catches, take)
     both = [each for each in positions_in(found) if len(each.throws) > 1]
     assert [(each.throws, each.cycle_beats) for each in both] == [(("2x", "4x"), (0, 0))]
-    assert hands(found) is None
+    assert hand_bias(found) is None
 
 
 @pytest.mark.parametrize(
@@ -111,7 +111,7 @@ def test_a_throw_that_others_hide_does_not_seem_late(pattern: str, tempo: int) -
         catches = catches_of(pattern, tempo, 300)
         manner = Manner(sd=0.012, merged=0.046)
         found = aligned(catches, take_of(catches, Random(seed), manner))
-        both = hands(found)
+        both = hand_bias(found)
         assert both is not None
         late += [each.spread.mean / each.spread.uncertainty for each in positions_in(found)]
         hand.append(both.difference / both.uncertainty)

@@ -55,7 +55,7 @@ def test_what_went_in_comes_out(spread: float, missing: float, strays: float, ne
         heard += [random.uniform(0, seconds) for _ in range(round(strays * seconds))]
         mixture = fit(sounds, thuds(heard), np.full(SOUNDS, -0.04))
         lead = mixture.lead.mean()
-        found.append((mixture.spread / np.std(late), mixture.heard, mixture.strays, lead))
+        found.append((mixture.spread / np.std(late), mixture.heard, mixture.extra_rate, lead))
     ratio, heard_share, stray_rate, lead = np.mean(found, axis=0)
     assert ratio == pytest.approx(1, abs=near)
     assert heard_share == pytest.approx(1 - missing, abs=0.06)

@@ -6,21 +6,21 @@ import numpy as np
 import pytest
 from thud_times import Manner, catches_of, take_of
 
-from engine.catching.alignment import Aligned, align, align_to_lattice
+from engine.catching.alignment import Aligned, align, align_to_grid
 from engine.catching.heard import thuds_of
 from engine.catching.leanings import cycle_of
-from engine.catching.pace import Pace, paces_of
+from engine.catching.pace import KeptTempo, kept_tempos
 from engine.timing.tempo import TempoMap, ramp, steady
 
 NOTICED = 0.015
 """The change of tempo that people notice at best, as a share (Drake & Botte 1993)."""
 
 
-def paces_in(aligned: Aligned) -> tuple[Pace, ...]:
-    return paces_of(aligned, cycle_of(aligned))
+def paces_in(aligned: Aligned) -> tuple[KeptTempo, ...]:
+    return kept_tempos(aligned, cycle_of(aligned))
 
 
-def paces(tempo: TempoMap, slower: float = 0.0, *, placed: bool = True) -> tuple[Pace, ...]:
+def paces(tempo: TempoMap, slower: float = 0.0, *, placed: bool = True) -> tuple[KeptTempo, ...]:
     catches = catches_of("3", tempo, 300)
     random = Random(2)
     late = [random.gauss(0, 0.012) + slower * (catch.time - catches[0].time) for catch in catches]
@@ -74,7 +74,7 @@ def test_catches_a_minute_where_no_pattern_is_known() -> None:
     places = [index * 0.3 for index in range(200)]
     take = take_of(catches_of("3", 200, 10), Random(0))
     heard = [type(take.thuds[0])(place + 0.01) for place in places]
-    for each in paces_in(align_to_lattice(places, thuds_of(heard))):
+    for each in paces_in(align_to_grid(places, thuds_of(heard))):
         assert each.tempo == pytest.approx(200, rel=1e-3)
         assert each.asked is None
 
@@ -82,7 +82,7 @@ def test_catches_a_minute_where_no_pattern_is_known() -> None:
 def test_windows_grow_with_the_take() -> None:
     places = [index * 0.3 for index in range(6000)]
     thud = type(take_of(catches_of("3", 200, 10), Random(0)).thuds[0])
-    found = paces_in(align_to_lattice(places, thuds_of([thud(place) for place in places])))
+    found = paces_in(align_to_grid(places, thuds_of([thud(place) for place in places])))
     assert 55 <= len(found) <= 61
 
 

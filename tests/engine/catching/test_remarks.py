@@ -71,7 +71,7 @@ def test_a_take_that_fits_at_two_places() -> None:
     place, clocks = report.remarks
     assert "a beat or a cycle earlier or later, so that hands and throws are a guess" in place
     assert "The call is not on the take" in clocks
-    assert report.sureness < 0.3
+    assert report.confidence < 0.3
 
 
 def test_without_a_pattern() -> None:

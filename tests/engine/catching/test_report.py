@@ -22,7 +22,7 @@ TAKE = take_of(RUN, Random(1), Manner(sd=0.012), [Dropped(120, resumed=4.0)])
 def test_against_a_pattern() -> None:
     report = listen_report(TAKE.thuds, TAKE.seconds, RUN, placed=True)
     assert report.known
-    assert report.sureness > 0.7
+    assert report.confidence > 0.7
     assert report.tempo == pytest.approx(200, rel=0.015)
     assert report.readings == ()
     assert report.steadiness is not None
@@ -33,7 +33,7 @@ def test_against_a_pattern() -> None:
     assert len(report.sounds) == report.steadiness.expected
     heard = sum(sound.late is not None for sound in report.sounds)
     assert heard == report.steadiness.heard
-    assert heard + len(report.strays) == report.thuds
+    assert heard + len(report.extra_times) == report.thuds
 
 
 def test_alone() -> None:
@@ -43,7 +43,7 @@ def test_alone() -> None:
     assert not report.known
     assert report.tempo == pytest.approx(200, rel=0.01)
     assert report.readings[0].tempo == pytest.approx(200, rel=0.01)
-    assert report.sureness > 0.8
+    assert report.confidence > 0.8
     assert report.steadiness is not None
     assert report.steadiness.lead is None
     assert report.steadiness.interval_sd == pytest.approx(0.012 * 2**0.5, rel=0.25)
@@ -61,7 +61,7 @@ def test_what_is_heard_before_and_after_the_juggling_is_no_drop() -> None:
     heard = sorted([*take.thuds, *around], key=lambda thud: thud.time)
     report = listen_report(heard, take.seconds + 10)
     assert report.drops == ()
-    assert report.strays == tuple(thud.time for thud in around)
+    assert report.extra_times == tuple(thud.time for thud in around)
     assert report.steadiness is not None
     assert report.steadiness.expected == pytest.approx(120, abs=1)
 
@@ -95,7 +95,7 @@ def test_what_fell_apart_is_not_told_as_steadier_than_it_was(
         ratios.append(report.steadiness.asynchrony_sd / pstdev(late))
         if report.fell_apart is not None:
             assert report.fell_apart.after == pytest.approx(wider * SD, rel=0.3)
-        assert report.thuds == report.steadiness.heard + len(report.strays)
+        assert report.thuds == report.steadiness.heard + len(report.extra_times)
     assert mean(ratios) == pytest.approx(1, abs=0.06)
 
 
@@ -141,7 +141,7 @@ def test_takes_on_which_there_is_little(
     catches = catches_of("3", 200, expected) if expected else []
     report = listen_report(heard, seconds, catches, placed=True)
     assert fragment in report.remarks[0]
-    assert report.sureness < 0.3
+    assert report.confidence < 0.3
     assert report.thuds == len(heard)
 
 
@@ -169,7 +169,7 @@ def test_nothing_odd_makes_a_sure_report(
 ) -> None:
     report = listen_report(heard, seconds, catches, placed=placed)
     assert len(report.sounds) == sounds
-    assert report.sureness == 0
+    assert report.confidence == 0
     assert report.steadiness is None
     assert report.remarks
 
@@ -193,7 +193,7 @@ def test_noise_against_a_pattern_is_no_sure_report() -> None:
     catches = catches_of("531", 200, 180)
     noise = thuds(*sorted(random.uniform(0, 60) for _ in range(200)))
     report = listen_report(noise, 60.0, catches, placed=True)
-    assert report.sureness < 0.3
+    assert report.confidence < 0.3
     assert "a guess" in report.remarks[0]
 
 

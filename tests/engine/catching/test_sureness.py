@@ -11,7 +11,7 @@ from random import Random
 import pytest
 from judged_takes import any_case, judged, judged_cadence
 
-from engine.catching.sureness import sureness_of, sureness_of_cadence
+from engine.catching.sureness import confidence_of, confidence_of_grid
 
 TAKES = 150
 FIRST_SEED = 700_000
@@ -27,9 +27,9 @@ def told() -> tuple[list[tuple[float, bool]], list[tuple[float, bool]]]:
     for seed in range(FIRST_SEED, FIRST_SEED + TAKES):
         case = any_case(Random(seed), longest=150)
         if aligned := judged(case):
-            against.append((sureness_of(aligned[0]), aligned[1]))
+            against.append((confidence_of(aligned[0]), aligned[1]))
         if found := judged_cadence(case):
-            alone.append((sureness_of_cadence(found[0]), found[1]))
+            alone.append((confidence_of_grid(found[0]), found[1]))
     return against, alone
 
 

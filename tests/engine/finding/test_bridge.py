@@ -11,13 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from engine.finding.bridge import Bridge, BridgeError, bridge, bridges
-from engine.finding.search import Query, search
+from engine.finding.search import PatternQuery, search
 from engine.finding.state_graph import all_states, transitions
 from engine.finding.walks import can_lead, walks
 from engine.patterns.jugglable import read
 from engine.patterns.notation import parse
 from engine.patterns.pattern import VALUE_DIGITS, Pattern, Throw, Turn
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 from engine.patterns.states import State, after, states
 
 
@@ -44,7 +44,7 @@ def plain_graph(objects: int, highest: int) -> nx.DiGraph:
 )
 def test_length_between_all_states(objects: int, highest: int) -> None:
     graph = plain_graph(objects, highest)
-    hands = Hands(highest=highest)
+    hands = HandLimits(highest=highest)
     for start, lengths in nx.all_pairs_shortest_path_length(graph):
         assert len(lengths) == len(graph)
         for end, length in lengths.items():
@@ -55,7 +55,7 @@ def test_length_between_all_states(objects: int, highest: int) -> None:
 @pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 5), (3, 5), (3, 6)])
 def test_all_shortest_runs_between_all_states(objects: int, highest: int) -> None:
     graph = plain_graph(objects, highest)
-    hands = Hands(highest=highest)
+    hands = HandLimits(highest=highest)
     for start, end in product(graph, repeat=2):
         paths = {tuple(path) for path in nx.all_shortest_paths(graph, start, end)}
         length = len(next(iter(paths))) - 1
@@ -64,7 +64,7 @@ def test_all_shortest_runs_between_all_states(objects: int, highest: int) -> Non
         assert set(found) == paths
 
 
-def visited(start: State, hands: Hands, row: bytes) -> tuple[State, ...]:
+def visited(start: State, hands: HandLimits, row: bytes) -> tuple[State, ...]:
     every = [start]
     for turn in hands.turns(row):
         every.append(after(every[-1], turn))
@@ -123,7 +123,7 @@ def graph_from(start: State, highest: int, most: int) -> nx.DiGraph:
 def test_length_in_pairs_and_in_multiplex(start: State, highest: int, most: int) -> None:
     graph = graph_from(start, highest, most)
     assert len(graph) > 2
-    hands = Hands("sync" if len(start) > 1 else "async", highest, most)
+    hands = HandLimits("sync" if len(start) > 1 else "async", highest, most)
     for begin, lengths in nx.all_pairs_shortest_path_length(graph):
         for end, length in lengths.items():
             assert can_lead(hands, begin, end, length)
@@ -204,7 +204,7 @@ def test_too_many_rotations_to_compare() -> None:
         for start, end in ((ground, one), (one, ground)):
             graph = plain_graph(5, 11)
             length = nx.shortest_path_length(graph, start, end)
-            there_and_back += next(walks(Hands(highest=11), start, end, length))
+            there_and_back += next(walks(HandLimits(highest=11), start, end, length))
     long = read("".join(VALUE_DIGITS[value] for value in there_and_back))
     assert len(set(states(long))) > 200
     with pytest.raises(BridgeError, match="at most 40,000 pairs"):
@@ -214,11 +214,11 @@ def test_too_many_rotations_to_compare() -> None:
 
 @cache
 def some_patterns(kind: str) -> tuple[Pattern, ...]:
-    queries: dict[str, Query] = {
-        "plain": Query(3, Hands(highest=7), (1, 2, 3, 4)),
-        "pairs": Query(3, Hands("sync", 6), (2, 4)),
-        "multiplex": Query(4, Hands(highest=5, capacity=2), (1, 2, 3)),
-        "several in pairs": Query(4, Hands("sync", 4, 2), (2,)),
+    queries: dict[str, PatternQuery] = {
+        "plain": PatternQuery(3, HandLimits(highest=7), (1, 2, 3, 4)),
+        "pairs": PatternQuery(3, HandLimits("sync", 6), (2, 4)),
+        "multiplex": PatternQuery(4, HandLimits(highest=5, capacity=2), (1, 2, 3)),
+        "several in pairs": PatternQuery(4, HandLimits("sync", 4, 2), (2,)),
     }
     return tuple(search(queries[kind]))
 

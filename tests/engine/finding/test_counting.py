@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 
 from engine.finding.counting import count, magnitude
-from engine.finding.search import Filter, Query, search
+from engine.finding.search import Filter, PatternQuery, search
 from engine.finding.state_graph import all_states, transitions
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 
 
 @pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 6), (3, 6), (3, 30), (4, 7)])
@@ -21,8 +21,10 @@ def test_count_is_what_the_search_finds(
     only: tuple[Filter, ...],
     without: frozenset[int],
 ) -> None:
-    hands = Hands(highest=highest, without=without)
-    asked = Query(objects, hands, (1, 2, 3, 4, 6), every_start=every_start, only=frozenset(only))
+    hands = HandLimits(highest=highest, without=without)
+    asked = PatternQuery(
+        objects, hands, (1, 2, 3, 4, 6), every_start=every_start, only=frozenset(only)
+    )
     known = count(asked)
     found = sum(1 for _ in search(asked))
     assert known == found or (known is None and highest == 30 and without)
@@ -30,7 +32,9 @@ def test_count_is_what_the_search_finds(
 
 @pytest.mark.parametrize("period", [1, 4, 6])
 def test_count_from_the_ground_state(period: int) -> None:
-    asked = Query(3, Hands(highest=7), (period,), every_start=True, only=frozenset({"ground"}))
+    asked = PatternQuery(
+        3, HandLimits(highest=7), (period,), every_start=True, only=frozenset({"ground"})
+    )
     assert count(asked) == sum(1 for _ in search(asked))
 
 
@@ -42,43 +46,43 @@ def test_count_of_a_prime_period_by_matrix_powers(objects: int, highest: int, pe
         graph.add_edges_from((before, following) for _, following in transitions(before, highest))
     matrix = nx.to_numpy_array(graph, dtype=np.int64).astype(object)
     walks = np.trace(np.linalg.matrix_power(matrix, period)) - np.trace(matrix)
-    assert count(Query(objects, Hands(highest=highest), (period,))) == walks // period
+    assert count(PatternQuery(objects, HandLimits(highest=highest), (period,))) == walks // period
 
 
 def test_count_without_a_limit_to_the_height() -> None:
     """(b + 1)^n - b^n sequences of period n: Buhler, Eisenbud, Graham & Wright (1994)."""
-    asked = Query(3, Hands(highest=33), (11,), every_start=True)
+    asked = PatternQuery(3, HandLimits(highest=33), (11,), every_start=True)
     assert count(asked) == 4**11 - 3**11 - 1  # but for the 3 alone, written eleven times
 
 
 @pytest.mark.parametrize(
     "asked",
     [
-        Query(3, Hands(highest=6), (4,), only=frozenset({"prime"})),
-        Query(3, Hands(highest=6), (4,), only=frozenset({"ground"})),
-        Query(3, Hands(highest=6), (4,), containing=frozenset({5})),
-        Query(3, Hands("sync", 6), (4,)),
-        Query(3, Hands(highest=6, capacity=2), (4,)),
-        Query(15, Hands(highest=30), (20,)),
+        PatternQuery(3, HandLimits(highest=6), (4,), only=frozenset({"prime"})),
+        PatternQuery(3, HandLimits(highest=6), (4,), only=frozenset({"ground"})),
+        PatternQuery(3, HandLimits(highest=6), (4,), containing=frozenset({5})),
+        PatternQuery(3, HandLimits("sync", 6), (4,)),
+        PatternQuery(3, HandLimits(highest=6, capacity=2), (4,)),
+        PatternQuery(15, HandLimits(highest=30), (20,)),
     ],
     ids=repr,
 )
-def test_only_a_search_can_tell(asked: Query) -> None:
+def test_only_a_search_can_tell(asked: PatternQuery) -> None:
     assert count(asked) is None
 
 
 @pytest.mark.parametrize(
     ("hands", "objects", "period"),
     [
-        (Hands(highest=8), 4, 10),
-        (Hands(highest=6), 3, 12),
-        (Hands(highest=9), 8, 14),
-        (Hands("sync", 8), 4, 8),
-        (Hands(highest=6, capacity=2), 4, 4),
+        (HandLimits(highest=8), 4, 10),
+        (HandLimits(highest=6), 3, 12),
+        (HandLimits(highest=9), 8, 14),
+        (HandLimits("sync", 8), 4, 8),
+        (HandLimits(highest=6, capacity=2), 4, 4),
     ],
     ids=repr,
 )
-def test_the_magnitude_is_about_right(hands: Hands, objects: int, period: int) -> None:
-    asked = Query(objects, hands, (period,))
+def test_the_magnitude_is_about_right(hands: HandLimits, objects: int, period: int) -> None:
+    asked = PatternQuery(objects, hands, (period,))
     found = sum(1 for _ in search(asked))
     assert abs(magnitude(asked) - np.log10(found)) < 1.5

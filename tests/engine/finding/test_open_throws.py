@@ -4,14 +4,19 @@ import pytest
 
 from engine.finding.open_throws import open_throws
 from engine.finding.state_graph import all_states, states_of, transitions, turns_from
-from engine.patterns.rows import Hands, written_turn
+from engine.patterns.rows import HandLimits, written_turn
 
-OTHERS = [Hands("sync", 6), Hands("async", 4, 2), Hands("sync", 4, 2), Hands("async", 3, 3)]
+OTHERS = [
+    HandLimits("sync", 6),
+    HandLimits("async", 4, 2),
+    HandLimits("sync", 4, 2),
+    HandLimits("async", 3, 3),
+]
 
 
 @pytest.mark.parametrize("highest", range(1, 8))
 def test_open_throws_are_the_arrows_of_the_graph(highest: int) -> None:
-    hands = Hands(highest=highest)
+    hands = HandLimits(highest=highest)
     for objects in range(1, highest + 1):
         for number, state in zip(
             all_states(objects, highest), states_of(hands, objects), strict=True
@@ -28,14 +33,14 @@ def bits(due: tuple[int, ...]) -> int:
 
 
 def test_why_not() -> None:
-    from_1101 = [throw.obstacle for throw in open_throws(Hands(highest=5), ((1, 1, 0, 1),))]
+    from_1101 = [throw.obstacle for throw in open_throws(HandLimits(highest=5), ((1, 1, 0, 1),))]
     assert from_1101 == ["object due", "beat taken", None, "beat taken", None, None]
-    from_0111 = [throw.obstacle for throw in open_throws(Hands(highest=4), ((0, 1, 1, 1),))]
+    from_0111 = [throw.obstacle for throw in open_throws(HandLimits(highest=4), ((0, 1, 1, 1),))]
     assert from_0111 == [None, *["nothing due"] * 4]
 
 
 @pytest.mark.parametrize("hands", OTHERS, ids=repr)
-def test_turns_come_first_and_then_the_throws_that_none_of_them_holds(hands: Hands) -> None:
+def test_turns_come_first_and_then_the_throws_that_none_of_them_holds(hands: HandLimits) -> None:
     for state in states_of(hands, 4):
         throws = open_throws(hands, state)
         turns = list(turns_from(hands, state))
@@ -61,7 +66,7 @@ def test_turns_come_first_and_then_the_throws_that_none_of_them_holds(hands: Han
 
 
 def test_why_not_in_pairs() -> None:
-    throws = open_throws(Hands("sync", 4), ((1, 1), (0, 1)))
+    throws = open_throws(HandLimits("sync", 4), ((1, 1), (0, 1)))
     told = [(one.hand, one.written, one.obstacle) for one in throws]
     assert told == [
         (None, "(4,0)", None),

@@ -8,7 +8,7 @@ import pytest
 from engine.finding.prime_cycles import prime_cycles, state_graph, throws_from_ground
 from engine.finding.state_graph import all_states, ground_state, transitions
 from engine.patterns.rotation import chosen_rotation
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 
 
 def graph_of(objects: int, highest: int) -> nx.DiGraph:
@@ -37,7 +37,7 @@ def test_all_cycles(objects: int, highest: int, longest: int) -> None:
     graph = state_graph(objects, highest)
     for period in range(1, longest + 1):
         rows = list(prime_cycles(graph, period))
-        assert all(row == chosen_rotation(Hands(), objects, row) for row in rows)
+        assert all(row == chosen_rotation(HandLimits(), objects, row) for row in rows)
         found = Counter(least_rotation(list(row)) for row in rows)
         assert found == expected.get(period, Counter())
 

@@ -5,10 +5,10 @@ from collections.abc import Iterable
 import pytest
 
 from engine.finding.ranking import Ranking, Worth, worth
-from engine.finding.search import Query, search
+from engine.finding.search import PatternQuery, search
 from engine.patterns.jugglable import read
 from engine.patterns.pattern import Pattern
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def ranked(patterns: Iterable[Pattern], size: int, highest: int) -> list[tuple[P
 
 
 def test_the_best_of_all_are_kept() -> None:
-    every = list(search(Query(3, Hands(highest=7), (2, 3, 4, 5))))
+    every = list(search(PatternQuery(3, HandLimits(highest=7), (2, 3, 4, 5))))
     totals = sorted((worth(pattern, 7).total for pattern in every), reverse=True)
     best = ranked(every, 20, 7)
     assert [one.total for _, one in best] == pytest.approx(totals[:20])

@@ -8,11 +8,11 @@ from math import factorial
 import pytest
 
 from engine.errors import PatternError
-from engine.finding.search import FILTERS, Filter, Query, fits, search, search_texts
+from engine.finding.search import FILTERS, Filter, PatternQuery, fits, search, search_texts
 from engine.patterns.jugglable import read
 from engine.patterns.orbits import true_period
 from engine.patterns.pattern import Pattern
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 from engine.patterns.states import State, ground, is_prime, states, visits_ground
 
 
@@ -27,10 +27,10 @@ def query(  # noqa: PLR0913 - one argument an option
     containing: tuple[int, ...] = (),
     every_start: bool = False,
     only: Collection[Filter] = (),
-) -> Query:
-    return Query(
+) -> PatternQuery:
+    return PatternQuery(
         objects,
-        Hands("sync" if sync else "async", highest, capacity, frozenset(without)),
+        HandLimits("sync" if sync else "async", highest, capacity, frozenset(without)),
         tuple(periods) if isinstance(periods, range) else (periods,),
         every_start=every_start,
         only=frozenset(only),
@@ -38,11 +38,11 @@ def query(  # noqa: PLR0913 - one argument an option
     )
 
 
-def texts(asked: Query) -> list[str]:
+def texts(asked: PatternQuery) -> list[str]:
     return list(search_texts(asked))
 
 
-def length(asked: Query) -> int:
+def length(asked: PatternQuery) -> int:
     return sum(1 for _ in search(asked))
 
 
@@ -188,12 +188,12 @@ def only(*names: Filter) -> dict[str, object]:
     return {"only": frozenset(names)}
 
 
-def with_options(asked: Query, **options: object) -> Query:
+def with_options(asked: PatternQuery, **options: object) -> PatternQuery:
     return replace(asked, **options)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
-def test_options_keep_just_what_they_say(asked: Query) -> None:
+def test_options_keep_just_what_they_say(asked: PatternQuery) -> None:
     every = list(search(asked))
     assert every
     kept: dict[str, tuple[dict[str, object], Callable[[Pattern], bool]]] = {
@@ -217,7 +217,7 @@ def test_options_keep_just_what_they_say(asked: Query) -> None:
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 @pytest.mark.parametrize("size", range(len(FILTERS) + 1))
-def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: Query, size: int) -> None:
+def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: PatternQuery, size: int) -> None:
     every = list(search(asked))
     for names in combinations(FILTERS, size):
         found = texts(with_options(asked, **only(*names)))
@@ -225,14 +225,14 @@ def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: Query, size: int) 
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
-def test_texts_are_those_of_the_patterns(asked: Query) -> None:
+def test_texts_are_those_of_the_patterns(asked: PatternQuery) -> None:
     assert texts(asked) == [pattern.text for pattern in search(asked)]
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
-def test_without_a_value(asked: Query) -> None:
+def test_without_a_value(asked: PatternQuery) -> None:
     every = list(search(asked))
-    hands = Hands(asked.hands.kind, asked.hands.highest, asked.hands.capacity, frozenset({2}))
+    hands = HandLimits(asked.hands.kind, asked.hands.highest, asked.hands.capacity, frozenset({2}))
     found = texts(with_options(asked, hands=hands))
     assert sorted(found) == sorted(one.text for one in every if "2" not in one.text)
     in_ground = texts(with_options(asked, hands=hands, **only("ground")))
@@ -273,7 +273,7 @@ def test_the_chosen_rotation_begins_nearest_to_the_ground_state(
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
-def test_a_pattern_that_can_begin_in_the_ground_state_does(asked: Query) -> None:
+def test_a_pattern_that_can_begin_in_the_ground_state_does(asked: PatternQuery) -> None:
     assert all(ground(pattern) == visits_ground(pattern) for pattern in search(asked))
 
 
@@ -316,7 +316,7 @@ def test_the_longest_searches_find_something_at_once(
     ],
     ids=repr,
 )
-def test_searches_that_find_nothing_end(asked: Query) -> None:
+def test_searches_that_find_nothing_end(asked: PatternQuery) -> None:
     assert texts(asked) == []
 
 
@@ -325,7 +325,7 @@ def test_searches_that_find_nothing_end(asked: Query) -> None:
     [query(4, 8, range(5, 9)), query(4, 8, 9, only={"prime"}), query(4, 8, 9, only={"ground"})],
     ids=repr,
 )
-def test_the_share_done_rises_from_0_to_1(asked: Query) -> None:
+def test_the_share_done_rises_from_0_to_1(asked: PatternQuery) -> None:
     shares: list[float] = []
     for _ in search(asked, shares.append):
         pass

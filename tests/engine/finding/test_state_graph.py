@@ -7,7 +7,7 @@ from math import comb
 import networkx as nx
 import pytest
 
-from engine.finding.search import Query, search
+from engine.finding.search import PatternQuery, search
 from engine.finding.state_graph import (
     all_states,
     ground_state,
@@ -20,7 +20,7 @@ from engine.finding.state_graph import (
 from engine.patterns.ground import ground_states
 from engine.patterns.jugglable import read
 from engine.patterns.pattern import VALUE_DIGITS, Kind
-from engine.patterns.rows import Hands
+from engine.patterns.rows import HandLimits
 from engine.patterns.states import State, after, is_prime, state
 
 
@@ -108,7 +108,7 @@ def test_random_walk() -> None:
 
 HEIGHTS: dict[Kind, tuple[int, ...]] = {"async": (1, 2, 3, 5), "sync": (2, 4, 6)}
 ALL_HANDS = [
-    Hands(kind, highest, capacity)
+    HandLimits(kind, highest, capacity)
     for kind, heights in HEIGHTS.items()
     for highest in heights
     for capacity in (1, 2, 3)
@@ -119,9 +119,9 @@ def test_numbers_of_states_where_two_objects_land_at_once() -> None:
     """Trinomial coefficients, (1 + x + x^2)^h: OEIS A027907."""
     rows = {1: [1, 1], 2: [2, 3, 2, 1], 3: [3, 6, 7, 6, 3, 1], 4: [4, 10, 16, 19, 16, 10, 4, 1]}
     for highest, row in rows.items():
-        hands = Hands("async", highest, 2)
+        hands = HandLimits("async", highest, 2)
         assert [number_of_states(hands, count) for count in range(1, len(row) + 1)] == row
-        in_pairs = Hands("sync", highest, 2)  # twice as many sites, in half as many turns
+        in_pairs = HandLimits("sync", highest, 2)  # twice as many sites, in half as many turns
         assert (
             highest % 2
             or [number_of_states(in_pairs, count) for count in range(1, len(row) + 1)] == row
@@ -129,7 +129,7 @@ def test_numbers_of_states_where_two_objects_land_at_once() -> None:
 
 
 @pytest.mark.parametrize("hands", ALL_HANDS, ids=repr)
-def test_states_of_all_hands(hands: Hands) -> None:
+def test_states_of_all_hands(hands: HandLimits) -> None:
     for objects in range(1, 7):
         every = list(states_of(hands, objects))
         assert len(every) == len(set(every)) == number_of_states(hands, objects)
@@ -153,7 +153,7 @@ def test_states_of_all_hands(hands: Hands) -> None:
 
 @pytest.mark.parametrize("highest", range(1, 8))
 def test_simple_states_are_those_of_the_bits(highest: int) -> None:
-    hands = Hands(highest=highest)
+    hands = HandLimits(highest=highest)
     for objects in range(1, highest + 1):
         every = list(states_of(hands, objects))
         assert list(map(bits, every)) == all_states(objects, highest)
@@ -169,7 +169,7 @@ def bits(one: State) -> int:
     return sum(1 << ahead for ahead, count in enumerate(one[0]) if count)
 
 
-def closed_walks(hands: Hands, start: State, turns: int) -> int:
+def closed_walks(hands: HandLimits, start: State, turns: int) -> int:
     reached = Counter([start])
     for _ in range(turns):
         following: Counter[State] = Counter()
@@ -183,20 +183,24 @@ def closed_walks(hands: Hands, start: State, turns: int) -> int:
 def test_closed_walks_from_the_ground_state_with_two_at_once() -> None:
     """Two to a hand at the most, base state <1,1>: OEIS A136775, Butler & Graham (2010)."""
     for turns, count in enumerate([1, 3, 11, 40, 145], start=1):
-        assert closed_walks(Hands("async", turns + 2, 2), ((1, 1),), turns) == count
+        assert closed_walks(HandLimits("async", turns + 2, 2), ((1, 1),), turns) == count
 
 
 @pytest.mark.parametrize(
     ("hands", "objects", "turns"),
-    [(Hands("sync", 6), 3, 2), (Hands("sync", 4, 2), 3, 2), (Hands("async", 4, 3), 4, 3)],
+    [
+        (HandLimits("sync", 6), 3, 2),
+        (HandLimits("sync", 4, 2), 3, 2),
+        (HandLimits("async", 4, 3), 4, 3),
+    ],
     ids=repr,
 )
 def test_closed_walks_are_the_patterns_of_the_search(
-    hands: Hands, objects: int, turns: int
+    hands: HandLimits, objects: int, turns: int
 ) -> None:
     """Each walk is a pattern from some start, or a shorter one several times over."""
     lengths = [length for length in range(1, turns + 1) if turns % length == 0]
     periods = tuple(length * hands.places for length in lengths)
-    found = sum(1 for _ in search(Query(objects, hands, periods, every_start=True)))
+    found = sum(1 for _ in search(PatternQuery(objects, hands, periods, every_start=True)))
     walks = sum(closed_walks(hands, start, turns) for start in states_of(hands, objects))
     assert walks == found

@@ -6,7 +6,7 @@ import soundfile
 from marked_files import FRAMES, write_marked
 from mutagen.ogg import OggPage
 
-from sounds.markers.ogg import add_fields, checksum
+from sounds.markers.ogg import add_ogg_fields, checksum
 
 
 def pages(path: Path) -> list[tuple[OggPage, bytes]]:
@@ -43,7 +43,7 @@ def test_a_comment_of_any_length_is_laid_out(tmp_path: Path, packet: int) -> Non
     before = pages(path)
     comment = before[1][0].packets[0]
     field = "A=" + "x" * (packet - len(comment) - 4 - 2)
-    add_fields(path, [field])
+    add_ogg_fields(path, [field])
     after = pages(path)
     assert len(OggPage.to_packets([page for page, _ in after][1:-1], strict=False)[0]) == packet
     # mutagen makes every page anew, with its checksum: it is the one in the file.
@@ -58,7 +58,7 @@ def test_a_comment_of_any_length_is_laid_out(tmp_path: Path, packet: int) -> Non
 def test_a_page_on_which_no_packet_ends_says_so(tmp_path: Path) -> None:
     # RFC 3533, section 6: its position is -1, and a page that begins within a packet has a flag.
     path = write_marked(tmp_path, "ogg", "", ())
-    add_fields(path, ["A=" + "x" * 150_000])
+    add_ogg_fields(path, ["A=" + "x" * 150_000])
     first, second, third = (page for page, _ in pages(path)[1:4])
     assert (first.position, first.continued, first.complete) == (-1, False, False)
     assert (second.position, second.continued, second.complete) == (-1, True, False)

@@ -15,7 +15,7 @@ from sounds.music.music import Music, Track
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, mix
 from sounds.playing.deck import Deck
-from sounds.playing.passage import Command, Passage, Play, Silence, SpeakUp
+from sounds.playing.passage import Command, Play, ScheduledRun, Silence, SpeakUp
 from sounds.voices.clip import Clip
 from sounds.voices.clip_bank import ClipBank
 
@@ -57,9 +57,9 @@ def speaking_bank() -> ClipBank:
     return ClipBank(RATE, {text: [tone(frames)] for text, frames in words.items()})
 
 
-def passage_of(music: Music, start: float = 0.0, **more: object) -> Passage:
+def passage_of(music: Music, start: float = 0.0, **more: object) -> ScheduledRun:
     run = Run((Part(read("531"), 30),), steady(200), ready=2.0, count_in=0, **more)
-    return Passage(run, 0.5, NO_CLICKS, track=Track(music, start))
+    return ScheduledRun(run, 0.5, NO_CLICKS, track=Track(music, start))
 
 
 def heard(
@@ -78,22 +78,22 @@ def heard(
 @pytest.mark.parametrize("start", [-2.5, 0.0, 3.1])
 def test_a_passage_left_alone_is_what_is_rendered(tmp_path: Path, start: float, block: int) -> None:
     bank = speaking_bank()
-    passage = passage_of(decoded(tmp_path / "a", hum(9.0)), start)
-    timeline = passage.timeline(bank)
+    scheduled = passage_of(decoded(tmp_path / "a", hum(9.0)), start)
+    timeline = scheduled.timeline(bank)
     assert timeline.seconds is not None
     frames = frame_at(timeline.seconds, RATE)
-    rendered = mix(timeline, bank, RATE, NO_CLICKS, passage.track).read(frames)
-    live = heard(bank, timeline.seconds + 1.0, [(0.0, Play(passage))], block)
-    begins = frame_at(passage.start, RATE)
+    rendered = mix(timeline, bank, RATE, NO_CLICKS, scheduled.track).read(frames)
+    live = heard(bank, timeline.seconds + 1.0, [(0.0, Play(scheduled))], block)
+    begins = frame_at(scheduled.start, RATE)
     assert np.array_equal(live[begins : begins + frames], rendered)
     assert rendered.any()
 
 
 @pytest.mark.parametrize("later", np.linspace(0.0, CHUNK_SECONDS, 11))
 def test_silence_is_a_fade_wherever_it_falls(level_music: Music, later: float) -> None:
-    passage = passage_of(level_music, say="nothing")
+    scheduled = passage_of(level_music, say="nothing")
     moment = 3.0 + later
-    found = heard(mute_bank(), 5.0, [(0.0, Play(passage)), (moment, Silence())])[:, 0]
+    found = heard(mute_bank(), 5.0, [(0.0, Play(scheduled)), (moment, Silence())])[:, 0]
     silenced = -(-frame_at(moment, RATE) // BLOCK) * BLOCK
     assert found[RATE : silenced - 1] == pytest.approx(LEVEL, abs=SEAM_TOLERANCE)
     assert not found[silenced + round(FADE * RATE) :].any()
@@ -123,10 +123,10 @@ def test_it_goes_on_as_it_is_when_the_tempo_changes(
     tmp_path: Path, tempo: float, now: float
 ) -> None:
     music = hum(16.0)
-    passage = passage_of(decoded(tmp_path / "a", music), 0.25, say="nothing")
-    change = passage.at_tempo(tempo, now)
+    scheduled = passage_of(decoded(tmp_path / "a", music), 0.25, say="nothing")
+    change = scheduled.at_tempo(tempo, now)
     assert change is not None
-    found = heard(mute_bank(), 8.0, [(0.0, Play(passage)), (now, change)])
+    found = heard(mute_bank(), 8.0, [(0.0, Play(scheduled)), (now, change)])
     begins = frame_at(0.5, RATE) + frame_at(0.25, RATE)
     expected = music[: 8 * RATE - begins]
     assert np.abs(found[begins : 8 * RATE] - expected).max() <= SEAM_TOLERANCE
@@ -135,12 +135,12 @@ def test_it_goes_on_as_it_is_when_the_tempo_changes(
 @pytest.mark.parametrize("start", [-1.5, 0.25])
 def test_it_resumes_at_its_place(tmp_path: Path, start: float) -> None:
     music = hum(16.0)
-    passage = passage_of(decoded(tmp_path / "a", music), start, say="nothing")
+    scheduled = passage_of(decoded(tmp_path / "a", music), start, say="nothing")
     beat, moment = 12, 9.0
-    commands = [(0.0, Play(passage)), (6.0, Silence()), (7.0, passage.resumed(beat, moment))]
+    commands = [(0.0, Play(scheduled)), (6.0, Silence()), (7.0, scheduled.resumed(beat, moment))]
     found = heard(mute_bank(), 11.0, commands)
     assert not found[frame_at(6.1, RATE) : frame_at(moment - 0.01, RATE)].any()
-    place = passage.time_at(beat) - passage.start - start
+    place = scheduled.time_at(beat) - scheduled.start - start
     again = frame_at(moment + NEXT_CHUNK, RATE)
     since = frame_at(place + NEXT_CHUNK, RATE)
     expected = music[since : since + 11 * RATE - again]

@@ -7,31 +7,31 @@ from handmade import RATE, ClipVoice, ToneVoice, beats, timeline, tone
 from engine.timing.timeline import Beat, Cue
 from sounds.placing.delivery import clip_peak, delivered, stereo
 from sounds.placing.mixer import FADE_SECONDS
-from sounds.placing.moments import Moment, Word, frame_at, moments
+from sounds.placing.moments import PlacedWord, ScoreEvent, frame_at, score_events
 from sounds.voices.voice import Voice
 
 OVERLAP = 0.025
 """Seconds: the end of a word that is not missed."""
 
 
-def words(row: list[Moment]) -> list[Word]:
+def words(row: list[ScoreEvent]) -> list[PlacedWord]:
     return [moment.word for moment in row if moment.word is not None]
 
 
-def said(voice: Voice, *times: float, cues: tuple[Cue, ...] = ()) -> list[Moment]:
+def said(voice: Voice, *times: float, cues: tuple[Cue, ...] = ()) -> list[ScoreEvent]:
     """Return the moments of calls of "a", "b" ... whose centres fall on `times`."""
     calls = [
         Beat(number, time, 60, "part", call="abcdef"[number], call_time=time)
         for number, time in enumerate(times)
     ]
-    return list(delivered(moments(timeline(lambda: iter(calls), cues=cues)), voice))
+    return list(delivered(score_events(timeline(lambda: iter(calls), cues=cues)), voice))
 
 
 @pytest.mark.parametrize("bpm", [60, 90, 141, 220, 260, 400])
 def test_centres_fall_on_the_beats(bpm: float) -> None:
     lengths = (20_000, 15_000, 10_000, 8_000)
     centres = {length: round(0.2 * length) for length in lengths}
-    row = list(delivered(moments(timeline(lambda: beats(bpm, 12))), ToneVoice(lengths)))
+    row = list(delivered(score_events(timeline(lambda: beats(bpm, 12))), ToneVoice(lengths)))
     for moment in row:
         assert moment.word is not None
         centre = centres[len(moment.word.samples)]
@@ -60,7 +60,7 @@ def test_the_slowest_pace_that_fits_is_taken(gap: int, length: int) -> None:
 
 @pytest.mark.parametrize("bpm", [100, 150, 180, 220, 250])
 def test_no_more_of_a_word_is_lost_than_is_allowed(bpm: float) -> None:
-    row = delivered(moments(timeline(lambda: beats(bpm, 40))), ToneVoice())
+    row = delivered(score_events(timeline(lambda: beats(bpm, 40))), ToneVoice())
     lost = [word.start + len(word.samples) - word.end for word in words(list(row))]
     assert max(lost) <= OVERLAP * RATE
 
@@ -93,7 +93,9 @@ def test_what_runs_into_the_next_word_is_cut_where_that_starts() -> None:
 @pytest.mark.parametrize("bpm", [60, 200, 320, 1000])
 def test_no_two_words_overlap(bpm: float, centre: float) -> None:
     cues = (Cue(0.0, "0"), Cue(1.01, "1"), Cue(1.5, "2"))
-    row = delivered(moments(timeline(lambda: beats(bpm, 40), cues=cues)), ToneVoice(centre=centre))
+    row = delivered(
+        score_events(timeline(lambda: beats(bpm, 40), cues=cues)), ToneVoice(centre=centre)
+    )
     for word, following in pairwise(words(list(row))):
         assert word.end <= following.start
         assert word.start <= following.start

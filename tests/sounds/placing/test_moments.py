@@ -4,7 +4,7 @@ import pytest
 from handmade import beats, timeline
 
 from engine.timing.timeline import Cue
-from sounds.placing.moments import Moment, frame_at, moments, with_next
+from sounds.placing.moments import ScoreEvent, frame_at, score_events, with_next
 
 REACH = 30.0
 """Seconds: far more than the longest word, and little to hold."""
@@ -33,26 +33,32 @@ def test_a_moment_gets_the_nearest_frame(seconds: float, frame: int) -> None:
 
 def test_beats_and_cues_come_in_order_of_time() -> None:
     row = list(
-        moments(timeline(lambda: beats(60, 3), cues=(Cue(0.1, "ready"), Cue(1.7, "change"))))
+        score_events(timeline(lambda: beats(60, 3), cues=(Cue(0.1, "ready"), Cue(1.7, "change"))))
     )
     assert [moment.time for moment in row] == [0.1, 0.5, 1.5, 1.7, 2.5]
     assert [moment.text for moment in row] == ["ready", "5", "3", "change", "1"]
     assert [moment.heard for moment in row] == [None, 0.5, 1.5, None, 2.5]
 
 
-def wanted(moment: Moment) -> bool:
+def wanted(moment: ScoreEvent) -> bool:
     return moment.text is not None
 
 
 def test_each_moment_knows_the_next_wanted_one() -> None:
-    row = [Moment(0.0), Moment(1.0, text="a"), Moment(2.0), Moment(3.0, text="b"), Moment(4.0)]
+    row = [
+        ScoreEvent(0.0),
+        ScoreEvent(1.0, text="a"),
+        ScoreEvent(2.0),
+        ScoreEvent(3.0, text="b"),
+        ScoreEvent(4.0),
+    ]
     following = [later and later.text for _, later in with_next(row, wanted)]
     assert following == ["a", "b", "b", None, None]
     assert [moment for moment, _ in with_next(row, wanted)] == row
 
 
 def test_nothing_is_sought_beyond_reach() -> None:
-    silent = (Moment(float(second)) for second in count())
+    silent = (ScoreEvent(float(second)) for second in count())
     found = list(islice(with_next(silent, wanted), 3))
     assert [(moment.time, later) for moment, later in found] == [(0, None), (1, None), (2, None)]
     assert next(silent).time <= REACH + 5

@@ -24,9 +24,9 @@ from sounds.playing.passage import (
     Continue,
     End,
     Learn,
-    Passage,
     Play,
     Say,
+    ScheduledRun,
     Silence,
     SpeakUp,
 )
@@ -63,12 +63,12 @@ def run_of(text: str = "531", beats: int | None = 60, tempo: float = 200, **more
     return Run((Part(read(text), beats),), steady(tempo), ready=0.2, **more)
 
 
-def rendered(passage: Passage, rate: int = RATE) -> Samples:
+def rendered(scheduled: ScheduledRun, rate: int = RATE) -> Samples:
     """Return the passage as `render` writes it."""
     voice = bank(rate)
-    timeline = passage.timeline(voice)
+    timeline = scheduled.timeline(voice)
     assert timeline.seconds is not None
-    return mix(timeline, voice, rate, passage.balance).read(frame_at(timeline.seconds, rate))
+    return mix(timeline, voice, rate, scheduled.balance).read(frame_at(timeline.seconds, rate))
 
 
 class Listener:
@@ -102,20 +102,26 @@ class Listener:
 @pytest.mark.parametrize(
     "passage",
     [
-        Passage(run_of(), 0.0),
-        Passage(run_of("97531", 40, 330, announcement="get ready", announcement_seconds=0.4), 0.7),
-        Passage(run_of("(6x,4)*", 32, 150, lead=2), 1.5, Balance(-3.0, 2.0, "right", tune=False)),
-        Passage(Run((Part(read("3"), 60),), ramp(100, 300, 60, "linear-beats"), say="tally"), 0.1),
-        Passage(run_of(say="nothing", prelude=(Cue(0.0, "ten"),)), 2.0),
+        ScheduledRun(run_of(), 0.0),
+        ScheduledRun(
+            run_of("97531", 40, 330, announcement="get ready", announcement_seconds=0.4), 0.7
+        ),
+        ScheduledRun(
+            run_of("(6x,4)*", 32, 150, lead=2), 1.5, Balance(-3.0, 2.0, "right", tune=False)
+        ),
+        ScheduledRun(
+            Run((Part(read("3"), 60),), ramp(100, 300, 60, "linear-beats"), say="tally"), 0.1
+        ),
+        ScheduledRun(run_of(say="nothing", prelude=(Cue(0.0, "ten"),)), 2.0),
     ],
     ids=["plain", "thinned", "pairs", "ramp", "no calls"],
 )
-def test_a_passage_left_alone_is_what_is_rendered(passage: Passage, count: int) -> None:
-    whole = rendered(passage)
+def test_a_passage_left_alone_is_what_is_rendered(scheduled: ScheduledRun, count: int) -> None:
+    whole = rendered(scheduled)
     listener = Listener(count=count)
-    listener.tell(Play(passage))
-    heard = listener.until(passage.start + len(whole) / RATE + 1.0).heard
-    start = frame_at(passage.start, RATE)
+    listener.tell(Play(scheduled))
+    heard = listener.until(scheduled.start + len(whole) / RATE + 1.0).heard
+    start = frame_at(scheduled.start, RATE)
     assert np.array_equal(heard[start : start + len(whole)], whole)
     assert not heard[:start].any()
     assert not heard[start + len(whole) :].any()
@@ -129,27 +135,27 @@ def test_its_clock_never_stops() -> None:
 
 
 def test_passages_follow_one_another() -> None:
-    first = Passage(run_of(beats=9), 0.25)
-    second = Passage(run_of("3", 6), first.end or 0.0)
+    first = ScheduledRun(run_of(beats=9), 0.25)
+    second = ScheduledRun(run_of("3", 6), first.end or 0.0)
     listener = Listener()
     listener.tell(Play(first), Play(second))
     heard = listener.until(12.0).heard
     assert second.end is not None
     assert second.end < 12.0
-    for passage in (first, second):
-        start, whole = frame_at(passage.start, RATE), rendered(passage)
+    for scheduled in (first, second):
+        start, whole = frame_at(scheduled.start, RATE), rendered(scheduled)
         assert np.array_equal(heard[start : start + len(whole)], whole)
 
 
 @pytest.mark.parametrize("tempo", [120, 200, 300])
 def test_going_on_at_the_same_tempo_changes_nothing(tempo: float) -> None:
-    passage = Passage(run_of("97531", tempo=tempo), 0.1)
+    scheduled = ScheduledRun(run_of("97531", tempo=tempo), 0.1)
     alone, listener = Listener(), Listener()
     for each in (alone, listener):
-        each.tell(Play(passage))
-    while (going_on := passage.at_tempo(tempo, listener.now)) is not None:
+        each.tell(Play(scheduled))
+    while (going_on := scheduled.at_tempo(tempo, listener.now)) is not None:
         listener.tell(going_on)
-        passage = going_on.passage
+        scheduled = going_on.scheduled
         listener.until(listener.now + 0.77)
     assert listener.until(36.0).heard.any()
     assert np.array_equal(listener.heard, alone.until(36.0).heard[: len(listener.heard)])
@@ -159,7 +165,7 @@ def test_going_on_at_the_same_tempo_changes_nothing(tempo: float) -> None:
 @pytest.mark.parametrize("now", [0.4, 1.31, 3.33, 6.0])
 def test_a_nudge_falls_on_a_beat(tempo: float, now: float) -> None:
     """Before it all is as it was, from it on as if the tempo had always been the new one."""
-    before = Passage(run_of(), 0.2)
+    before = ScheduledRun(run_of(), 0.2)
     listener = Listener()
     listener.tell(Play(before))
     listener.until(now)
@@ -174,11 +180,11 @@ def test_a_nudge_falls_on_a_beat(tempo: float, now: float) -> None:
     alone = Listener()
     alone.tell(Play(before))
     assert np.array_equal(heard[:seam], alone.until(now + 1.0).heard[:seam])
-    assert nudge.passage.time_at(nudge.pivot) == pytest.approx(pivot, abs=1e-9)
+    assert nudge.scheduled.time_at(nudge.pivot) == pytest.approx(pivot, abs=1e-9)
     # Two beats later there is nothing left of the seam.
-    later = frame_at(nudge.passage.time_at(nudge.pivot + 2), RATE)
+    later = frame_at(nudge.scheduled.time_at(nudge.pivot + 2), RATE)
     fresh = Listener()
-    fresh.tell(Play(nudge.passage))
+    fresh.tell(Play(nudge.scheduled))
     assert np.array_equal(heard[later:], fresh.until(30.0).heard[later:])
 
 
@@ -192,39 +198,39 @@ def clicks_of(heard: Samples) -> npt.NDArray[np.int64]:
 
 
 def test_nudges_pauses_and_skips_keep_every_click_on_its_frame() -> None:
-    passage = Passage(run_of(beats=None, say="nothing", count_in=0), 0.0, CLICKS_ALONE)
+    scheduled = ScheduledRun(run_of(beats=None, say="nothing", count_in=0), 0.0, CLICKS_ALONE)
     listener = Listener()
-    listener.tell(Play(passage))
+    listener.tell(Play(scheduled))
     expected: list[int] = []
     beat = 0
 
     def heard_until(moment: float) -> None:
         nonlocal beat
-        while passage.time_at(beat) < moment:
-            expected.append(frame_at(passage.time_at(beat), RATE))
+        while scheduled.time_at(beat) < moment:
+            expected.append(frame_at(scheduled.time_at(beat), RATE))
             beat += 1
 
     for now, tempo in ((2.0, 210), (4.0, 180), (4.1, 260), (6.5, 120)):
         listener.until(now)
-        nudge = passage.at_tempo(tempo, listener.now)
+        nudge = scheduled.at_tempo(tempo, listener.now)
         assert nudge is not None
-        heard_until(passage.time_at(nudge.pivot) - 0.001)
+        heard_until(scheduled.time_at(nudge.pivot) - 0.001)
         listener.tell(nudge)
-        passage = nudge.passage
+        scheduled = nudge.scheduled
     for now, pause in ((9.03, 1.5), (13.0, 0.4)):
         listener.until(now)
         heard_until(listener.now)
         listener.tell(Silence())
         listener.until(now + pause)
-        resumed = passage.resumed(beat, listener.now + 0.1)
+        resumed = scheduled.resumed(beat, listener.now + 0.1)
         listener.tell(resumed)
-        passage = resumed.passage
+        scheduled = resumed.scheduled
     listener.until(16.0)
     heard_until(listener.now)
     listener.tell(Silence())
-    passage = Passage(run_of("3", 20, 173, say="nothing", count_in=0), 16.5, CLICKS_ALONE)
+    scheduled = ScheduledRun(run_of("3", 20, 173, say="nothing", count_in=0), 16.5, CLICKS_ALONE)
     beat = 0
-    listener.tell(Play(passage))
+    listener.tell(Play(scheduled))
     listener.until(20.0)
     heard_until(20.0 - CLICK_SECONDS)
     found = clicks_of(listener.heard)
@@ -234,11 +240,11 @@ def test_nudges_pauses_and_skips_keep_every_click_on_its_frame() -> None:
 
 def test_nothing_of_a_word_is_heard_twice_over_a_nudge() -> None:
     """Slower, so that the pivot's word is said slower, and starts before the one before is over."""
-    passage = Passage(run_of("97531", tempo=300), 0.0)
+    scheduled = ScheduledRun(run_of("97531", tempo=300), 0.0)
     listener = Listener()
-    listener.tell(Play(passage))
+    listener.tell(Play(scheduled))
     listener.until(4.0)
-    nudge = passage.at_tempo(90, listener.now)
+    nudge = scheduled.at_tempo(90, listener.now)
     assert nudge is not None
     listener.tell(nudge)
     listener.until(12.0)
@@ -249,10 +255,10 @@ def test_nothing_of_a_word_is_heard_twice_over_a_nudge() -> None:
 
 @pytest.mark.parametrize("now", [1.0, 2.03, 3.3])
 def test_silence_fades_all_and_drops_what_is_coming(now: float) -> None:
-    passage = Passage(run_of(), 0.0)
+    scheduled = ScheduledRun(run_of(), 0.0)
     alone, listener = Listener(), Listener()
     for each in (alone, listener):
-        each.tell(Play(passage))
+        each.tell(Play(scheduled))
         each.until(now)
     listener.tell(Silence())
     start = listener.deck.position
@@ -265,9 +271,9 @@ def test_silence_fades_all_and_drops_what_is_coming(now: float) -> None:
 
 
 def test_a_silent_voice_leaves_the_clicks_as_loud_as_alone() -> None:
-    passage = Passage(run_of(), 0.0)
+    scheduled = ScheduledRun(run_of(), 0.0)
     listener = Listener()
-    listener.tell(Play(passage), SpeakUp(on=False))
+    listener.tell(Play(scheduled), SpeakUp(on=False))
     heard = listener.until(10.0).heard
     found = clicks_of(heard)
     assert len(found) > 25
@@ -280,10 +286,10 @@ def test_a_silent_voice_leaves_the_clicks_as_loud_as_alone() -> None:
 
 
 def test_the_voice_comes_back_with_the_next_word() -> None:
-    passage = Passage(run_of(), 0.0)
+    scheduled = ScheduledRun(run_of(), 0.0)
     alone, listener = Listener(), Listener()
     for each in (alone, listener):
-        each.tell(Play(passage))
+        each.tell(Play(scheduled))
         each.until(3.1)
     listener.tell(SpeakUp(on=False))
     listener.until(5.0)
@@ -317,7 +323,7 @@ def test_words_can_be_learnt_and_others_get_a_tone() -> None:
 
 def test_the_end_comes_after_the_last_silence() -> None:
     listener = Listener(Deck(bank(), last_silence=0.15))
-    listener.tell(Play(Passage(run_of(beats=None), 0.0)))
+    listener.tell(Play(ScheduledRun(run_of(beats=None), 0.0)))
     listener.until(2.0)
     listener.tell(End())
     start = listener.deck.position
@@ -332,11 +338,11 @@ def test_the_end_comes_after_the_last_silence() -> None:
 def test_a_passage_that_comes_late_leaves_out_what_has_begun() -> None:
     listener = Listener()
     listener.until(5.0)
-    passage = Passage(run_of(), 2.0)
-    listener.tell(Play(passage))
+    scheduled = ScheduledRun(run_of(), 2.0)
+    listener.tell(Play(scheduled))
     heard = listener.until(10.0).heard
     late = listener.deck.position
-    whole = rendered(passage)
+    whole = rendered(scheduled)
     assert not heard[: frame_at(5.0, RATE)].any()
     later = frame_at(6.0, RATE)
     assert np.array_equal(heard[later:late], whole[later - 2 * RATE : late - 2 * RATE])
@@ -344,18 +350,18 @@ def test_a_passage_that_comes_late_leaves_out_what_has_begun() -> None:
 
 def test_a_day_into_a_run_a_nudge_is_there_at_once() -> None:
     day = 24 * 3600.0
-    passage = Passage(run_of(beats=None), -day)
-    pivot = passage.beat_from(0.5)
+    scheduled = ScheduledRun(run_of(beats=None), -day)
+    pivot = scheduled.beat_from(0.5)
     assert pivot is not None
     listener = Listener()
-    listener.tell(SpeakUp(on=False), Continue(passage, pivot))
+    listener.tell(SpeakUp(on=False), Continue(scheduled, pivot))
     found = clicks_of(listener.until(2.0).heard)
-    assert found[0] == frame_at(passage.time_at(pivot), RATE)
+    assert found[0] == frame_at(scheduled.time_at(pivot), RATE)
     assert len(found) == 5
 
 
 def test_looking_ahead_from_another_thread_changes_nothing() -> None:
-    passage = Passage(run_of("97531", 80, 300), 0.1)
+    scheduled = ScheduledRun(run_of("97531", 80, 300), 0.1)
     listener = Listener()
     over = threading.Event()
 
@@ -366,11 +372,11 @@ def test_looking_ahead_from_another_thread_changes_nothing() -> None:
     looking = threading.Thread(target=look)
     looking.start()
     try:
-        listener.tell(Play(passage))
-        heard = listener.until(passage.end or 0.0).heard
+        listener.tell(Play(scheduled))
+        heard = listener.until(scheduled.end or 0.0).heard
     finally:
         over.set()
         looking.join()
-    whole = rendered(passage)
-    start = frame_at(passage.start, RATE)
+    whole = rendered(scheduled)
+    start = frame_at(scheduled.start, RATE)
     assert np.array_equal(heard[start : start + len(whole)], whole[: len(heard) - start])

@@ -11,7 +11,7 @@ from engine.timing.run import Part, Run
 from engine.timing.tempo import steady
 from sounds.placing.score import Balance
 from sounds.playing.deck import Deck
-from sounds.playing.passage import Passage, Play, Silence, SpeakUp
+from sounds.playing.passage import Play, ScheduledRun, Silence, SpeakUp
 from sounds.voices.clip_bank import ClipBank
 
 CLICKS_ALONE = Balance(tune=False)
@@ -48,9 +48,9 @@ class Practice:
     def __init__(self) -> None:
         self.deck = Deck(ClipBank(SLOW_RATE))
         run = Run((Part(read("3"), None),), steady(173), ready=0.0, count_in=0)
-        self.passage = Passage(run, 0.5, CLICKS_ALONE)
+        self.scheduled = ScheduledRun(run, 0.5, CLICKS_ALONE)
         self.deck.obey(SpeakUp(on=False))
-        self.deck.obey(Play(self.passage))
+        self.deck.obey(Play(self.scheduled))
         self.expected: array[int] = array("q")
         self.found: array[int] = array("q")
         self._beat = 0
@@ -61,20 +61,20 @@ class Practice:
     def five_minutes(self, nudged_to: int) -> None:
         """Nudge the tempo, play, pause, and go on."""
         start = self.deck.position
-        nudge = self.passage.at_tempo(nudged_to, start / SLOW_RATE)
+        nudge = self.scheduled.at_tempo(nudged_to, start / SLOW_RATE)
         assert nudge is not None
         self.deck.obey(nudge)
         self._expect_before(beat=nudge.pivot)
         self._period = Fraction(60, nudged_to)
-        self.passage = nudge.passage
+        self.scheduled = nudge.scheduled
         self._listen(start + 294 * SLOW_RATE)
         self._expect_before(moment=Fraction(self.deck.position, SLOW_RATE))
         self.deck.obey(Silence())
         self._listen(start + 299 * SLOW_RATE)
         moment = self.deck.position / SLOW_RATE + 0.25
-        resumed = self.passage.resumed(self._beat, moment)
+        resumed = self.scheduled.resumed(self._beat, moment)
         self._time = Fraction(moment)
-        self.passage = resumed.passage
+        self.scheduled = resumed.scheduled
         self.deck.obey(resumed)
         self._listen(start + 300 * SLOW_RATE)
 

@@ -23,7 +23,7 @@ from sounds.errors import DeviceError
 from sounds.placing.moments import frame_at
 from sounds.placing.score import mix
 from sounds.playing.live import LivePlayer
-from sounds.playing.passage import End, Passage, Play, Say, Silence
+from sounds.playing.passage import End, Play, Say, ScheduledRun, Silence
 
 ROOT = Path(__file__).parents[3]
 HELPERS = ROOT / "tests" / "helpers"
@@ -49,8 +49,8 @@ def headset(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
     return path
 
 
-def passage_at(start: float, text: str = "531") -> Passage:
-    return Passage(Run((Part(read(text), 6),), steady(240), ready=0.0, count_in=2), start)
+def passage_at(start: float, text: str = "531") -> ScheduledRun:
+    return ScheduledRun(Run((Part(read(text), 6),), steady(240), ready=0.0, count_in=2), start)
 
 
 def until_fault(player: LivePlayer) -> None:
@@ -68,16 +68,16 @@ def test_what_is_played_is_what_is_rendered(
     with LivePlayer() as player:
         assert player.rate == RATE
         player.speak_with(voice)
-        passage = passage_at(player.soon())
-        player.send(Play(passage))
-        wait_until(lambda: player.heard() > (passage.end or 0.0))
+        scheduled = passage_at(player.soon())
+        player.send(Play(scheduled))
+        wait_until(lambda: player.heard() > (scheduled.end or 0.0))
         player.send(End())
         wait_until(lambda: player.wait(0.02))
         assert player.gaps == 0
-    timeline = passage.timeline(voice)
+    timeline = scheduled.timeline(voice)
     whole = mix(timeline, voice, RATE).read(frame_at(timeline.seconds or 0.0, RATE))
     played = np.fromfile(recording, np.float32).reshape(-1, 2)
-    start = frame_at(passage.start, RATE)
+    start = frame_at(scheduled.start, RATE)
     assert np.array_equal(played[start : start + len(whole)], whole)
     assert not played[start + len(whole) :].any()
 
@@ -307,7 +307,7 @@ def test_a_run_that_cannot_be_thrown_is_told_where_it_is_sent() -> None:
     with LivePlayer() as player:
         impossible = Run((Part(read("3"), 0),), steady(120))
         with pytest.raises(RunError, match="at least one"):
-            player.send(Play(Passage(impossible, 1.0)))
+            player.send(Play(ScheduledRun(impossible, 1.0)))
         assert not player.wait(0.2)
 
 

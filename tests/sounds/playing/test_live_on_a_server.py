@@ -28,7 +28,7 @@ from sounds.files.audio_file import as_int16
 from sounds.placing.moments import frame_at
 from sounds.placing.score import Balance, mix
 from sounds.playing.live import LivePlayer
-from sounds.playing.passage import End, Passage, Play, Silence
+from sounds.playing.passage import End, Play, ScheduledRun, Silence
 
 SOAK_SECONDS = float(os.environ.get("THROWCOUNT_SOAK_SECONDS", "12"))
 KEPT_READY = 0.05
@@ -58,10 +58,10 @@ def player_of(monkeypatch: pytest.MonkeyPatch) -> Callable[..., LivePlayer]:
     return opened
 
 
-def passage_of(player: LivePlayer, seconds: float | None, **more: object) -> Passage:
+def passage_of(player: LivePlayer, seconds: float | None, **more: object) -> ScheduledRun:
     beats = None if seconds is None else round(seconds / 60 * 170)
     run = Run((Part(read("97531"), beats),), steady(170), ready=0.1, **more)
-    return Passage(run, player.soon(), Balance(tune=False))
+    return ScheduledRun(run, player.soon(), Balance(tune=False))
 
 
 def end(player: LivePlayer) -> None:
@@ -121,13 +121,13 @@ def test_a_capture_is_what_is_rendered_whatever_else_the_machine_does(
 ) -> None:
     garbage = Garbage()
     with sound_server.recording() as path, busy_cores(), player_of(sound_server) as player:
-        passage = passage_of(player, SOAK_SECONDS)
-        player.send(Play(passage))
-        until_heard(player, passage.end or 0.0, garbage.collect)
+        scheduled = passage_of(player, SOAK_SECONDS)
+        player.send(Play(scheduled))
+        until_heard(player, scheduled.end or 0.0, garbage.collect)
         end(player)
-    timeline = passage.timeline(ToneVoice())
+    timeline = scheduled.timeline(ToneVoice())
     mixed = as_int16(
-        mix(timeline, ToneVoice(), RATE, passage.balance).read(
+        mix(timeline, ToneVoice(), RATE, scheduled.balance).read(
             frame_at(timeline.seconds or 0.0, RATE)
         )
     )
@@ -187,45 +187,45 @@ class Practice:
     def __init__(self, player: LivePlayer) -> None:
         self.expected: list[float] = []
         self._player = player
-        self._passage = passage_of(player, None, say="nothing")
-        self._beat = -self._passage.run.count_in
-        player.send(Play(self._passage))
+        self._scheduled = passage_of(player, None, say="nothing")
+        self._beat = -self._scheduled.run.count_in
+        player.send(Play(self._scheduled))
 
     def play(self, seconds: float) -> None:
         until_heard(self._player, self._player.heard() + seconds, lambda: None)
 
     def nudge(self, tempo: float) -> None:
-        changed = self._passage.at_tempo(tempo, self._player.played())
+        changed = self._scheduled.at_tempo(tempo, self._player.played())
         assert changed is not None
-        self._heard_before(self._passage.time_at(changed.pivot) - 0.001)
+        self._heard_before(self._scheduled.time_at(changed.pivot) - 0.001)
         self._player.send(changed)
-        self._passage = changed.passage
+        self._scheduled = changed.scheduled
 
     def pause(self, seconds: float) -> None:
         self.stop()
         self.play(seconds)
-        going_on = self._passage.resumed(self._beat, self._player.soon())
+        going_on = self._scheduled.resumed(self._beat, self._player.soon())
         self._player.send(going_on)
-        self._passage = going_on.passage
+        self._scheduled = going_on.scheduled
 
     def skip(self) -> None:
         self.stop()
-        self._passage = passage_of(self._player, None, say="nothing", count_in=2)
+        self._scheduled = passage_of(self._player, None, say="nothing", count_in=2)
         self._beat = -2
-        self._player.send(Play(self._passage))
+        self._player.send(Play(self._scheduled))
 
     def stop(self) -> None:
         """Fall silent between two beats, so that it is sure which was the last one heard."""
-        beat = self._passage.beat_from(self._player.played() + 0.1)
+        beat = self._scheduled.beat_from(self._player.played() + 0.1)
         assert beat is not None
-        wait_played(self._player, self._passage.time_at(beat) + 0.1)
+        wait_played(self._player, self._scheduled.time_at(beat) + 0.1)
         self._player.send(Silence())
-        self._heard_before(self._passage.time_at(beat) + 0.01)
+        self._heard_before(self._scheduled.time_at(beat) + 0.01)
         self._player.wait(0.2)
 
     def _heard_before(self, moment: float) -> None:
-        while self._passage.time_at(self._beat) < moment:
-            self.expected.append(self._passage.time_at(self._beat))
+        while self._scheduled.time_at(self._beat) < moment:
+            self.expected.append(self._scheduled.time_at(self._beat))
             self._beat += 1
 
 
@@ -250,9 +250,9 @@ def test_a_server_that_dies_is_noticed_and_found_again(
             player.reopen(patience=LIMIT)
             restart.join()
             with server.recording() as path:
-                passage = passage_of(player, 3.0)
-                player.send(Play(passage))
-                until_heard(player, passage.end or 0.0, lambda: None)
+                scheduled = passage_of(player, 3.0)
+                player.send(Play(scheduled))
+                until_heard(player, scheduled.end or 0.0, lambda: None)
                 end(player)
             assert len(clicks_of(recorded(path))) > 4
     finally:
@@ -302,9 +302,9 @@ def test_what_is_said_to_be_heard_is_heard(
     with sound_server.recording() as path, player_of(sound_server, latency=latency) as player:
         arrivals = Arrivals(path)
         arrivals.start()
-        passage = passage_of(player, 3.0, say="nothing")
-        player.send(Play(passage))
-        while player.heard() < (passage.end or 0.0):
+        scheduled = passage_of(player, 3.0, say="nothing")
+        player.send(Play(scheduled))
+        while player.heard() < (scheduled.end or 0.0):
             time.sleep(0.002)  # sound is played and recorded in real time
             before, heard, after = time.monotonic(), player.heard(), time.monotonic()
             if after - before < HELD_UP:  # else this process stood still in between
@@ -312,7 +312,7 @@ def test_what_is_said_to_be_heard_is_heard(
         end(player)
         arrivals.stop()
     clicks = clicks_of(recorded(path))
-    beats = [beat.time + passage.start for beat in passage.timeline(ToneVoice()) if beat.click]
+    beats = [beat.time + scheduled.start for beat in scheduled.timeline(ToneVoice()) if beat.click]
     assert len(clicks) == len(beats)
     said = np.interp(beats, *np.transpose(told))
     late = arrivals.of(clicks) - said

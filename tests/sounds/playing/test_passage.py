@@ -12,7 +12,7 @@ from engine.timing.run import Part, Run, Wording
 from engine.timing.tempo import ramp
 from engine.timing.timeline import Cue
 from sounds.placing.score import Balance
-from sounds.playing.passage import Continue, Passage
+from sounds.playing.passage import Continue, ScheduledRun
 
 AHEAD = 0.3
 """Seconds: a change has to be made before the words it concerns begin."""
@@ -27,7 +27,7 @@ RUN = Run(
     wording=Wording({1: "pass"}),
     prelude=(Cue(0.1, "rest"),),
 )
-PASSAGE = Passage(RUN, 7.25, Balance(clicks="left"), frozenset({"again"}))
+PASSAGE = ScheduledRun(RUN, 7.25, Balance(clicks="left"), frozenset({"again"}))
 VOICE = ToneVoice()
 
 
@@ -65,7 +65,7 @@ def test_its_places_on_the_clock_of_the_deck() -> None:
 def test_another_tempo_begins_on_the_first_beat_that_can_be_changed(now: float) -> None:
     changed = PASSAGE.at_tempo(211, now)
     assert changed is not None
-    pivot, after = changed.pivot, changed.passage
+    pivot, after = changed.pivot, changed.scheduled
     assert PASSAGE.time_at(pivot) >= now + AHEAD
     assert pivot == -RUN.count_in or PASSAGE.time_at(pivot - 1) < now + AHEAD
     assert after.time_at(pivot) == pytest.approx(PASSAGE.time_at(pivot), abs=1e-9)
@@ -85,5 +85,5 @@ def test_a_tempo_that_cannot_be_kept_is_told() -> None:
 
 def test_a_beat_is_resumed_where_it_is_wanted() -> None:
     resumed = PASSAGE.resumed(17, 100.0)
-    assert resumed == Continue(replace(PASSAGE, start=resumed.passage.start), 17)
-    assert resumed.passage.time_at(17) == pytest.approx(100.0, abs=1e-9)
+    assert resumed == Continue(replace(PASSAGE, start=resumed.scheduled.start), 17)
+    assert resumed.scheduled.time_at(17) == pytest.approx(100.0, abs=1e-9)

@@ -8,7 +8,7 @@ from engine.patterns.jugglable import read
 from engine.timing.run import Part, Run
 from engine.timing.tempo import steady
 from sounds.playing.deck import Deck
-from sounds.playing.passage import Learn, Passage, Play, Say, Silence, SpeakUp
+from sounds.playing.passage import Learn, Play, Say, ScheduledRun, Silence, SpeakUp
 from sounds.playing.replay import Replay, Sent
 from sounds.voices.clip_bank import ClipBank
 
@@ -19,13 +19,13 @@ BLOCK = 256
 
 def commands() -> list[Sent]:
     run = Run((Part(read("531"), None),), steady(240), ready=0.1)
-    passage = Passage(run, 0.25)
-    later = passage.at_tempo(200, 2.0)
+    scheduled = ScheduledRun(run, 0.25)
+    later = scheduled.at_tempo(200, 2.0)
     assert later is not None
-    learnt = {text: tuple(VOICE.clips(text)) for text in passage.texts() | {"rest"}}
+    learnt = {text: tuple(VOICE.clips(text)) for text in scheduled.texts() | {"rest"}}
     return [
         Sent(0.0, Learn(learnt)),
-        Sent(0.01, Play(passage)),
+        Sent(0.01, Play(scheduled)),
         Sent(2.0, later),
         Sent(2.8, SpeakUp(on=False)),
         Sent(3.1, Silence()),

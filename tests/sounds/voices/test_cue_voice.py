@@ -16,10 +16,10 @@ from engine.timing.tempo import steady
 from engine.timing.timeline import Beat, Cue, Timeline
 from sounds.errors import UnknownWordError
 from sounds.placing.delivery import delivered, stereo
-from sounds.placing.moments import Moment, Word, frame_at, moments
+from sounds.placing.moments import PlacedWord, ScoreEvent, frame_at, score_events
 from sounds.placing.score import Balance, mix
 from sounds.playing.deck import Deck
-from sounds.playing.passage import Learn, Passage, Play
+from sounds.playing.passage import Learn, Play, ScheduledRun
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.clip_bank import ClipBank
 from sounds.voices.cue_voice import CueVoice, cue_line, cue_paces, is_cue_line, said_at
@@ -101,7 +101,7 @@ def test_voices_at_different_rates_are_refused() -> None:
 )
 def test_only_what_announces_a_change_is_a_cue_call(cue: Cue, said: str) -> None:
     assert said_at(cue) == said
-    (moment,) = moments(timeline(lambda: iter(()), cues=(cue,)))
+    (moment,) = score_events(timeline(lambda: iter(()), cues=(cue,)))
     assert moment.text == said
 
 
@@ -119,8 +119,10 @@ def test_clips_that_were_taught_to_another_process_are_told_apart_there() -> Non
     assert [clip.frames for clip in bank.clips(cue_line("five"))] == [12_000, 7_000]
 
 
-def words(line: Timeline, voice: Voice) -> list[tuple[Moment, Word]]:
-    return [(each, each.word) for each in delivered(moments(line), voice) if each.word is not None]
+def words(line: Timeline, voice: Voice) -> list[tuple[ScoreEvent, PlacedWord]]:
+    return [
+        (each, each.word) for each in delivered(score_events(line), voice) if each.word is not None
+    ]
 
 
 def call(time: float) -> Beat:
@@ -248,14 +250,14 @@ CHANGES = Run(
 @pytest.mark.parametrize("place", CUE_PLACES)
 def test_live_a_cue_call_is_what_is_rendered(place: CuePlace) -> None:
     voice = CueVoice(calling("count", COUNTED), calling("cues", {"next four": lengths(31_000)}))
-    passage = Passage(CHANGES, 0.5, Balance(cue_place=place))
-    timeline = passage.timeline(voice)
+    scheduled = ScheduledRun(CHANGES, 0.5, Balance(cue_place=place))
+    timeline = scheduled.timeline(voice)
     assert [cue.text for cue in timeline.cues] == ["next four"]
     assert timeline.seconds is not None
-    whole = mix(timeline, voice, RATE, passage.balance).read(frame_at(timeline.seconds, RATE))
+    whole = mix(timeline, voice, RATE, scheduled.balance).read(frame_at(timeline.seconds, RATE))
     deck = Deck(ClipBank(RATE))
-    deck.obey(Learn({text: tuple(voice.clips(text)) for text in passage.texts()}))
-    deck.obey(Play(passage))
+    deck.obey(Learn({text: tuple(voice.clips(text)) for text in scheduled.texts()}))
+    deck.obey(Play(scheduled))
     heard = deck.read(len(whole) + RATE)[frame_at(0.5, RATE) :]
     assert np.array_equal(heard[: len(whole)], whole)
     (cue,) = timeline.cues

@@ -15,12 +15,12 @@ from listener import MARGIN_SECONDS, Listener
 from engine.timing.timeline import Beat, Click, Timeline
 from sounds.errors import VoiceError
 from sounds.placing.delivery import delivered
-from sounds.placing.moments import Word, moments
+from sounds.placing.moments import PlacedWord, score_events
 from sounds.placing.score import mix
 from sounds.voices.centre import Centres, centres
 from sounds.voices.clip import Clip, Samples
 from sounds.voices.loudness import true_peak, word_loudness
-from sounds.voices.speech_child import Answer, Request
+from sounds.voices.speech_child import Answer, SpeechRequest
 from sounds.voices.speech_engine import SpeechEngine, find_engine, run_child
 from sounds.voices.system_voice import PACES, SystemVoice
 from sounds.voices.trim import span
@@ -110,15 +110,15 @@ def timeline(tempo: float, calls: list[str]) -> Timeline:
     return Timeline(lambda: iter(beats), seconds=beats[-1].time + 1.0, words=frozenset(calls))
 
 
-def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, Word]]:
+def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, PlacedWord]]:
     """Yield the frame of each beat, its call, and the word as it is placed."""
-    for moment in delivered(moments(score), voice):
+    for moment in delivered(score_events(score), voice):
         assert moment.text is not None
         assert moment.word is not None
         yield moment.time * RATE, moment.text, moment.word
 
 
-def deviations(word: Word, beat: float) -> list[float]:
+def deviations(word: PlacedWord, beat: float) -> list[float]:
     """Return by how many ms each estimate of a word's centre misses the beat."""
     heard = word.samples[: word.end - word.start, 0]
     found: Centres = centres(heard, RATE)
@@ -181,7 +181,7 @@ def test_a_phrase_lasts_as_long_as_its_words(voices: list[SystemVoice]) -> None:
 def test_many_texts_are_said_in_one_process(engine: SpeechEngine) -> None:
     requests = []
 
-    def counted(request: Request, seconds: float) -> Answer:
+    def counted(request: SpeechRequest, seconds: float) -> Answer:
         requests.append(request)
         return run_child(request, seconds)
 

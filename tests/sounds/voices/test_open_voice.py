@@ -11,7 +11,7 @@ from sounds.languages.phrasebook import phrasebook
 from sounds.voices.fallback_voice import FallbackVoice
 from sounds.voices.open_voice import ENGLISH_ONLY, VoiceName, find_voice, open_voice, voice_names
 from sounds.voices.recorded import built_in
-from sounds.voices.speech_child import Answer, Request, Utterance
+from sounds.voices.speech_child import Answer, SpeechRequest, Utterance
 from sounds.voices.speech_engine import NO_ENGINE_ELSEWHERE, Speak, SystemVoiceInfo
 
 RATE = 48_000
@@ -27,7 +27,7 @@ VOICES = (
 )
 
 
-def no_engine(_request: Request, _seconds: float) -> Answer:
+def no_engine(_request: SpeechRequest, _seconds: float) -> Answer:
     return Answer(engine=None, default=None, voices=[], problems=["no library"])
 
 

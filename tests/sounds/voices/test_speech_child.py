@@ -13,7 +13,7 @@ from waiting import LIMIT
 from sounds.voices.speech_child import (
     PROPERTY_SECONDS,
     SETTLING_SECONDS,
-    Request,
+    SpeechRequest,
     Utterance,
     answer_to,
     answered,
@@ -126,15 +126,15 @@ class OneRunEngine(TrickyEngine):
         self.write_what_is_ready()
 
 
-def request_for(folder: Path, voice: str | None = None, *tasks: tuple[str, int]) -> Request:
+def request_for(folder: Path, voice: str | None = None, *tasks: tuple[str, int]) -> SpeechRequest:
     utterances = [
         Utterance(text=text, rate=rate, path=str(folder / f"{number}"))
         for number, (text, rate) in enumerate(tasks)
     ]
-    return Request(voice=voice, utterances=utterances)
+    return SpeechRequest(voice=voice, utterances=utterances)
 
 
-def contents(request: Request) -> Iterator[str]:
+def contents(request: SpeechRequest) -> Iterator[str]:
     return (Path(utterance["path"]).read_text("utf-8") for utterance in request["utterances"])
 
 
@@ -275,7 +275,7 @@ def test_what_an_engine_prints_is_kept_out_of_the_answer(tmp_path: Path) -> None
     root = Path(__file__).parents[3]
     done = subprocess.run(
         [sys.executable, "-m", "sounds.voices.speech_child"],
-        input=json.dumps(Request(voice=None, utterances=[])).encode(),
+        input=json.dumps(SpeechRequest(voice=None, utterances=[])).encode(),
         capture_output=True,
         check=True,
         cwd=root,

@@ -5,7 +5,7 @@ import sys
 import pytest
 
 from sounds.errors import VoiceError
-from sounds.voices.speech_child import Answer, Request, VoiceEntry
+from sounds.voices.speech_child import Answer, SpeechRequest, VoiceEntry
 from sounds.voices.speech_engine import (
     SpeechEngine,
     SystemVoiceInfo,
@@ -13,7 +13,7 @@ from sounds.voices.speech_engine import (
     run_child,
 )
 
-LISTING = Request(voice=None, utterances=())
+LISTING = SpeechRequest(voice=None, utterances=())
 ANSWER = """{"engine": "espeak", "default": null, "voices": [], "problems": []}"""
 
 
@@ -40,7 +40,7 @@ def test_the_request_reaches_the_process() -> None:
         "import json, sys; asked = json.load(sys.stdin); "
         f"print(json.dumps(json.loads('''{ANSWER}''') | dict(default=asked['voice'])))"
     )
-    request = Request(voice="Zoë", utterances=())
+    request = SpeechRequest(voice="Zoë", utterances=())
     assert run_child(request, 30.0, python(code))["default"] == "Zoë"
 
 
@@ -77,7 +77,7 @@ class Scripted:
     def __init__(self, *answers: Answer | VoiceError) -> None:
         self.answers = list(answers)
 
-    def __call__(self, _request: Request, _seconds: float) -> Answer:
+    def __call__(self, _request: SpeechRequest, _seconds: float) -> Answer:
         answer = self.answers.pop(0)
         if isinstance(answer, VoiceError):
             raise answer

@@ -22,7 +22,7 @@ from fake_engine import (
 from sounds.errors import SoundError, UnknownWordError, VoiceError
 from sounds.voices.clip_cache import ClipCache
 from sounds.voices.loudness import word_loudness
-from sounds.voices.speech_child import Answer, Request, Utterance
+from sounds.voices.speech_child import Answer, SpeechRequest, Utterance
 from sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
 
 WORD_LEVEL = -18.0
@@ -122,7 +122,7 @@ def test_only_what_failed_is_tried_again() -> None:
 def test_a_file_that_was_whole_before_a_time_out_counts() -> None:
     engine = FakeEngine([good, good])
 
-    def runs_out(request: Request, seconds: float) -> Answer:
+    def runs_out(request: SpeechRequest, seconds: float) -> Answer:
         answer = engine(request, seconds)
         if request["utterances"]:
             raise TIME_OUT
@@ -185,7 +185,7 @@ def test_what_cannot_be_said_is_never_asked_for(text: str, told: str) -> None:
 def test_without_an_engine_every_word_says_so_and_it_is_looked_for_once() -> None:
     asked = []
 
-    def no_engine(request: Request, _seconds: float) -> Answer:
+    def no_engine(request: SpeechRequest, _seconds: float) -> Answer:
         asked.append(request)
         return Answer(engine=None, default=None, voices=[], problems=["no library"])
 

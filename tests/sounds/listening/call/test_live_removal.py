@@ -12,10 +12,10 @@ from engine.timing.run import Part, Run
 from engine.timing.scheduler import schedule
 from engine.timing.tempo import steady
 from sounds.listening.call.deck_call import DeckCall
-from sounds.listening.microphones.capture import BLOCK, Piece
+from sounds.listening.microphones.capture import BLOCK, InputBlock
 from sounds.listening.microphones.microphone_child import Listener
 from sounds.listening.rate import RATE
-from sounds.playing.passage import Learn, Passage, Play
+from sounds.playing.passage import Learn, Play, ScheduledRun
 from sounds.playing.replay import Replay, Sent
 from sounds.voices.recorded import built_in
 
@@ -41,9 +41,9 @@ def commands(beats: int) -> list[Sent]:
         announcement_seconds=3.0,
     )
     VOICE.prepare([text])
-    passage = Passage(run, 0.25)
-    clips = {each: tuple(VOICE.clips(each)) for each in passage.texts()}
-    return [Sent(0.0, Learn(clips)), Sent(0.01, Play(passage))]
+    scheduled = ScheduledRun(run, 0.25)
+    clips = {each: tuple(VOICE.clips(each)) for each in scheduled.texts()}
+    return [Sent(0.0, Learn(clips)), Sent(0.01, Play(scheduled))]
 
 
 def played(sent: list[Sent], seconds: float) -> CallSound:
@@ -71,12 +71,12 @@ def test_frames_of_the_call_are_those_that_are_played() -> None:
 def test_thuds_are_heard_beside_the_call(level: float) -> None:
     """As loud as the median thud, and far louder; learnt before the first throw."""
     sent = commands(50)
-    passage = sent[1].command.passage  # type: ignore[union-attr] - it plays
-    beats = list(schedule(passage.run).beats())
+    scheduled = sent[1].command.scheduled  # type: ignore[union-attr] - it plays
+    beats = list(schedule(scheduled.run).beats())
     random = np.random.default_rng(5)
-    times = [passage.start + catch.time + random.normal(-0.02, 0.012)
+    times = [scheduled.start + catch.time + random.normal(-0.02, 0.012)
              for catch in expected_catches(beats)]  # fmt: skip
-    seconds = passage.end or 0.0
+    seconds = scheduled.end or 0.0
     room = Room(call_level=level, delay=NOT_TOLD)
     take = synthesise(sorted(times), room, seed=6, call=played(sent, seconds), seconds=seconds)
     call = DeckCall(CALL_RATE)
@@ -86,7 +86,7 @@ def test_thuds_are_heard_beside_the_call(level: float) -> None:
     for start in range(0, len(take.samples), BLOCK):
         moment = START + start / RATE
         call.hear(start / RATE, moment + random.normal(0, 0.001))
-        told = listener.push(Piece(take.samples[start : start + BLOCK], moment))
+        told = listener.push(InputBlock(take.samples[start : start + BLOCK], moment))
         found += [] if told is None else [thud.time - START for thud in told.thuds]
     last = listener.finish()
     assert last is not None

@@ -29,7 +29,7 @@ def test_it_is_found_to_a_millisecond(above_noise: int, seed: int) -> None:
     room, found = heard.take.room, heard.found
     assert found.delay == pytest.approx(room.delay, abs=WITHIN_SECONDS)
     assert found.drift == pytest.approx(room.drift, abs=WITHIN_DRIFT)
-    assert found.sureness > 0.8
+    assert found.confidence > 0.8
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -10,7 +10,7 @@ from takes import Room, steady_times, synthesise
 from waiting import wait_until
 
 from sounds.errors import DeviceError, FileError
-from sounds.listening.microphones.capture import BLOCK, Piece
+from sounds.listening.microphones.capture import BLOCK, InputBlock
 from sounds.listening.microphones.microphone import Microphone
 from sounds.listening.microphones.microphone_child import Listener
 from sounds.listening.microphones.microphone_messages import TakeWish
@@ -134,7 +134,7 @@ def test_pieces_give_the_thuds_of_the_whole_take_in_good_time() -> None:
     found = []
     for start in range(0, len(samples), BLOCK):
         moment = START + start / 48_000 + chance.normal(0, 0.001)
-        told = listener.push(Piece(samples[start : start + BLOCK], moment))
+        told = listener.push(InputBlock(samples[start : start + BLOCK], moment))
         now = START + (start + BLOCK) / 48_000
         if told is not None:
             assert now - told.until < PROMPT
@@ -152,7 +152,7 @@ def test_nothing_that_is_told_later_lies_before_what_was_decided() -> None:
     listener = Listener(RATE)
     decided = 0.0
     for start in range(0, len(take.samples), BLOCK):
-        told = listener.push(Piece(take.samples[start : start + BLOCK], start / RATE))
+        told = listener.push(InputBlock(take.samples[start : start + BLOCK], start / RATE))
         if told is not None:
             assert all(thud.time > decided - SAME for thud in told.thuds)
             decided = told.until

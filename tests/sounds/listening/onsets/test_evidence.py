@@ -2,14 +2,14 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from sounds.listening.onsets.evidence import FUTURE, PAST, decibels, evidence_of
+from sounds.listening.onsets.evidence import EVIDENCE_FUTURE, EVIDENCE_PAST, decibels, evidence_of
 
 LEFT_WEIGHT = 0.8
 """How far a thud that does not die away is doubted: rooms answer, so not wholly."""
 
 
 FLOOR = np.ones(1)
-START = PAST + 100
+START = EVIDENCE_PAST + 100
 """The moment at which something begins, below."""
 
 
@@ -17,11 +17,11 @@ def evidence_at_most(powers: npt.NDArray[np.float64]) -> tuple[int, float]:
     """Return which moment has the most evidence, counted from where something begins."""
     found = evidence_of(powers[:, np.newaxis], FLOOR)[:, 0]
     place = int(np.argmax(found))
-    return place + PAST - START, float(found[place])
+    return place + EVIDENCE_PAST - START, float(found[place])
 
 
 def moments(level: float = 1.0) -> npt.NDArray[np.float64]:
-    return np.full(PAST + 300 + FUTURE, level)
+    return np.full(EVIDENCE_PAST + 300 + EVIDENCE_FUTURE, level)
 
 
 def test_what_stays_as_it_is_has_none() -> None:
@@ -50,7 +50,7 @@ def test_another_one_close_behind_does_not_hide_the_first() -> None:
     powers[START : START + 10] = 100
     powers[START + 60 : START + 70] = 10_000
     found = evidence_of(powers[:, np.newaxis], FLOOR)[:, 0]
-    assert found[START - PAST : START - PAST + 5].max() == pytest.approx(20)
+    assert found[START - EVIDENCE_PAST : START - EVIDENCE_PAST + 5].max() == pytest.approx(20)
 
 
 def test_what_rises_slowly_has_little() -> None:
@@ -66,7 +66,7 @@ def test_what_dies_away_hides_what_is_weaker() -> None:
     powers[START : START + 200] += dying
     powers[START + 50] += dying[50] / 2
     found = evidence_of(powers[:, np.newaxis], FLOOR)[:, 0]
-    later = found[START - PAST + 20 :]
+    later = found[START - EVIDENCE_PAST + 20 :]
     assert found.max() > 20
     assert later.max() < 1
 
@@ -75,7 +75,7 @@ def test_pulses_of_a_voice_are_no_thuds_after_the_first() -> None:
     powers = moments()
     powers[START - 50 :: 10] = 100
     found = evidence_of(powers[:, np.newaxis], FLOOR)[:, 0]
-    assert found[START - PAST :].max() < 6
+    assert found[START - EVIDENCE_PAST :].max() < 6
 
 
 @pytest.mark.parametrize("floor", [1.0, 10.0])

@@ -79,7 +79,7 @@ def told_and_right() -> tuple[list[float], list[bool]]:
         for seed in range(4):
             take = take_of(room, TEMPI[seed], seed=seed)
             for found in found_in(take.samples, least=0.02):
-                told.append(found.sureness)
+                told.append(found.confidence)
                 right.append(min(abs(found.time - there) for there in take.thuds) < 0.02)
     return told, right
 
