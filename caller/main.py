@@ -1,11 +1,21 @@
 """The entry point: the command ``throwcount``, whose commands load when they are run."""
 
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib import import_module
 
 import click
 
-from caller.commands import HELP_OPTIONS, SUMMARIES
-from caller.errors import OutsideError, told_plainly
+from throwcount.caller.commands import HELP_OPTIONS, SUMMARIES
+from throwcount.caller.terminal.text import (
+    TRACEBACK_VARIABLE,
+    InterruptedByPersonError,
+    OutsideError,
+    PlainError,
+    WrongInputError,
+)
 
 EPILOG = """\
 \b
@@ -38,7 +48,7 @@ class LazyGroup(click.Group):
         if stub is None:
             return name, stub, rest
         command: click.Command = getattr(
-            import_module(f"caller.commands.{name}"), f"{name}_command"
+            import_module(f"throwcount.caller.commands.{name}"), f"{name}_command"
         )
         return name, command, rest
 
@@ -90,3 +100,50 @@ def throwcount() -> None:
 def run() -> None:
     """Run ``throwcount`` on the arguments of this process; never returns."""
     throwcount(prog_name="throwcount")
+
+
+@contextmanager
+def told_plainly() -> Iterator[None]:
+    """Turn whatever is raised inside into an error that click shows and exits with."""
+    try:
+        yield
+    except (click.ClickException, click.exceptions.Exit, click.Abort):
+        raise
+    except KeyboardInterrupt:
+        raise InterruptedByPersonError("") from None
+    except BrokenPipeError:
+        # The reader (such as `head`) has seen enough: nothing went wrong.
+        _discard_output()
+        raise click.exceptions.Exit(0) from None
+    except Exception as error:
+        _discard_output()
+        raise _plain(error) from error
+
+
+def _plain(error: Exception) -> PlainError:
+    from throwcount.engine.errors import EngineError
+    from throwcount.sounds.errors import SoundError
+
+    if isinstance(error, EngineError):
+        return WrongInputError(str(error))
+    if isinstance(error, SoundError):
+        return OutsideError(str(error))
+    if isinstance(error, OSError):
+        place = f" ({error.filename})" if error.filename else ""
+        return OutsideError(f"The system refused: {error.strerror or error}{place}.")
+    if TRACEBACK_VARIABLE in os.environ:
+        raise error
+    return OutsideError(
+        f"This is a fault in throwcount, not in what you typed: {type(error).__name__}: {error}. "
+        f"With {TRACEBACK_VARIABLE}=1 set it shows where."
+    )
+
+
+def _discard_output() -> None:
+    """Send what cannot be written nowhere, or Python would fail on it again on its way out."""
+    if sys.stdout is None:
+        return
+    try:
+        sys.stdout.flush()
+    except OSError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

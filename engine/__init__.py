@@ -5,4 +5,83 @@ throw; a *tempo* is in beats a minute; times are in seconds, heights in metres. 
 alternating pattern has one throw a beat, the hands in turn; a synchronous pattern has a
 pair of throws on every even beat. Nothing here touches sound, files, the terminal or the
 clock.
+
+These names are for scripts; each loads when it is first used:
+
+>>> from throwcount.engine import default_tempo, height, read, state
+>>> pattern = read("531")
+>>> pattern.objects, default_tempo(pattern)
+(3, 240)
+>>> state(pattern)
+((1, 1, 1),)
+>>> round(height(5, 240, dwell=2 / 3), 2)
+1.03
+
+>>> from throwcount.engine import bridge, orbits
+>>> [orbit.objects for orbit in orbits(read("51"))]
+[2, 1]
+>>> len(bridge(read("3"), read("51")).throws)
+1
+
+>>> from throwcount.engine import Part, Run, schedule, steady
+>>> run = Run((Part(read("744"), beats=3),), steady(200))
+>>> [round(beat.time, 2) for beat in schedule(run) if beat.throws.right or beat.throws.left]
+[2.2, 2.5, 2.8]
 """
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from throwcount.engine.patterns.flight import default_tempo, height
+    from throwcount.engine.patterns.pattern import Pattern
+    from throwcount.engine.patterns.rules import read
+    from throwcount.engine.patterns.states import orbits, state
+    from throwcount.engine.scheduling.scheduler import schedule
+    from throwcount.engine.search.bridges import bridge
+    from throwcount.engine.search.find import PatternQuery
+    from throwcount.engine.search.find import search as find
+    from throwcount.engine.timing.run import Part, Run
+    from throwcount.engine.timing.tempo import ramp, steady
+
+HOMES = {
+    "Part": "timing.run",
+    "Pattern": "patterns.pattern",
+    "PatternQuery": "search.find",
+    "Run": "timing.run",
+    "bridge": "search.bridges",
+    "default_tempo": "patterns.flight",
+    "find": "search.find",
+    "height": "patterns.flight",
+    "orbits": "patterns.states",
+    "ramp": "timing.tempo",
+    "read": "patterns.rules",
+    "schedule": "scheduling.scheduler",
+    "state": "patterns.states",
+    "steady": "timing.tempo",
+}
+"""The module of each name for scripts, below `throwcount.engine`."""
+
+__all__ = [
+    "Part",
+    "Pattern",
+    "PatternQuery",
+    "Run",
+    "bridge",
+    "default_tempo",
+    "find",
+    "height",
+    "orbits",
+    "ramp",
+    "read",
+    "schedule",
+    "state",
+    "steady",
+]
+
+
+def __getattr__(name: str) -> object:
+    """Load the module that holds `name` and return it."""
+    if name not in HOMES:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f"{__name__}.{HOMES[name]}"), "search" if name == "find" else name)

@@ -1,13 +1,22 @@
-"""How a module of this package is started as a process of its own."""
+"""How a module of this package is started as a process of its own.
+
+Messages between two processes of this program: pickles that go through pipes.
+
+Both ends are this program and started by it, so that nothing from outside is ever unpickled.
+"""
 
 import os
+import pickle
+import signal
 import subprocess
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import IO, Final, NoReturn, TextIO, TypeGuard
 
-ROOT: Final = Path(__file__).parent.parent
+ROOT: Final = Path(__file__).parents[2]
+"""The folder that holds the package `throwcount`."""
 
 
 def child_command(module: str) -> tuple[str, ...]:
@@ -44,3 +53,92 @@ def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
         start_new_session=True,
         creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # on Windows
     )
+
+
+def write_message(stream: IO[bytes], message: object) -> None:
+    """Write one message at once."""
+    pickle.dump(message, stream, protocol=pickle.HIGHEST_PROTOCOL)
+    stream.flush()
+
+
+def read_message(stream: IO[bytes]) -> object:
+    """Wait for the next message and return it.
+
+    Raises
+    ------
+    EOFError
+        If the other process has ended.
+    """
+    try:
+        return pickle.load(stream)  # noqa: S301 - written by the other half of this program
+    except (pickle.UnpicklingError, OSError, ValueError) as error:  # cut off, or closed
+        raise EOFError from error
+
+
+def run_between_pipes(run: Callable[[IO[bytes], IO[bytes]], None]) -> NoReturn:
+    """Run all that this process does, between standard input and output, and end it.
+
+    Nothing else gets at the two: libraries for sound write hundreds of lines from C.
+
+    Parameters
+    ----------
+    run
+        Is given where messages come from, and where they go.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
+    orders = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
+    reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    nowhere = os.open(os.devnull, os.O_RDWR)
+    for used in (sys.stdin, sys.stdout, sys.stderr):
+        os.dup2(nowhere, used.fileno())
+    try:
+        run(orders, reports)
+    finally:
+        os._exit(0)  # Neither a thread nor a library may hold it up.
+
+
+STDERR: Final = 2
+"""File descriptor of standard error."""
+
+
+@contextmanager
+def native_chatter_discarded() -> Iterator[None]:
+    """Keep off the screen what libraries write to standard error from C.
+
+    ALSA and PortAudio report every device that they try and every gap, hundreds of lines of it.
+    While this lasts, file descriptor 2 leads nowhere; what Python itself writes to `sys.stderr`
+    is still seen.
+    """
+    try:
+        kept = os.dup(STDERR)
+    except OSError:  # There is no standard error at all.
+        yield
+        return
+    python_stderr = sys.stderr
+    seen = None
+    if _writes_to_stderr(python_stderr):
+        python_stderr.flush()
+        encoding, errors = python_stderr.encoding, python_stderr.errors
+        seen = os.fdopen(os.dup(kept), "w", buffering=1, encoding=encoding, errors=errors)
+        sys.stderr = seen
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, STDERR)
+    os.close(nowhere)
+    try:
+        yield
+    finally:
+        os.dup2(kept, STDERR)
+        os.close(kept)
+        if seen is not None:
+            sys.stderr = python_stderr
+            seen.close()
+
+
+def _writes_to_stderr(stream: TextIO | None) -> TypeGuard[TextIO]:
+    """Tell whether a Python stream ends at file descriptor 2."""
+    if stream is None:
+        return False
+    try:
+        return stream.fileno() == STDERR
+    except OSError:  # A stream in memory.
+        return False

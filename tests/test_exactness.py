@@ -14,13 +14,13 @@ import numpy.typing as npt
 import pytest
 import soundfile
 
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import TempoMap, ramp, steady, steps
-from sounds.files.audio_file import write_audio
-from sounds.placing.moments import frame_at
-from sounds.placing.score import Balance, mix
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import TempoMap, ramp, steady, steps
+from throwcount.sounds.files.audio_files import write_audio
+from throwcount.sounds.mixing.score import Balance, mix
+from throwcount.sounds.samples import frame_at
 
 Floats = npt.NDArray[np.float64]
 

@@ -1,38 +1,66 @@
-"""The rooms keep their directions, load little, and hold short files."""
+"""The rooms keep their directions, load little, and hold files and folders of a readable size."""
 
 import ast
+import re
 import subprocess
 import sys
+import tomllib
+from collections import defaultdict
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
+from typing import Final
 
 import pytest
 
-ROOT = Path(__file__).parent.parent
-ROOMS = ("engine", "sounds", "caller")
-LONGEST_FILE = 400
-LONGEST_FUNCTION = 40
+ROOT: Final = Path(__file__).parent.parent
+ROOMS: Final = ("engine", "sounds", "caller")
+PACKAGE: Final = "throwcount"
+
+LONGEST_FILE = 500
+LONGEST_FUNCTION = 60
+MOST_FILES = 195
+MOST_LINES = 39_000
+MOST_FLOORS = 8
+"""A folder stands at most so many floors above the lowest folder of its room."""
 
 MAY_IMPORT = {
-    "engine": {"engine", "numpy"},
-    "sounds": {"engine", "sounds", "numpy", "soundfile", "soxr"},
-    "caller": {
-        *("engine", "sounds", "caller", "numpy"),
-        *("click", "mido", "rich", "pydantic", "platformdirs"),
-    },
+    "engine": {"numpy"},
+    "sounds": {"numpy", "soundfile", "soxr"},
+    "caller": {"numpy", "click", "mido", "rich", "pydantic", "platformdirs"},
 }
 NOT_ON_IMPORT = {
     "sounds": {"av", "librosa", "sounddevice", "pyttsx3", "onnxruntime"},
     "caller": {"matplotlib"},
 }
+LOWER_ROOMS = {"engine": set(), "sounds": {"engine"}, "caller": {"engine", "sounds"}}
+
+PRIVATE_WORDS = {
+    *("sighting", "sightings", "rival", "rivals", "summit", "survey", "leaning", "leanings"),
+    *("dues", "stray", "strays", "sureness", "lattice", "doubled", "hidden", "apart", "hall"),
+    *("conductor", "companion", "keeper", "ears", "passage", "lane", "lanes", "signs"),
+}
+"""Words of our own for what the field has a name for; none of them names anything here."""
+
+NEVER_WRITTEN = re.compile(
+    r"\b(sightings?|summit|leanings?|sureness|lattices?|conductors?|companions?|keepers?"
+    r"|frames a second)\b",
+    re.IGNORECASE,
+)
+"""Those of them that have no everyday meaning which a sentence here could need."""
 
 
 def sources(*rooms: str) -> list[Path]:
-    return [path for room in rooms for path in sorted((ROOT / room).rglob("*.py"))]
+    return [path for room in rooms or ROOMS for path in sorted((ROOT / room).rglob("*.py"))]
 
 
 def named(path: Path) -> str:
     return str(path.relative_to(ROOT))
+
+
+@cache
+def tree_of(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
 
 
 def imported(tree: ast.AST) -> Iterator[tuple[ast.stmt, str, tuple[str, ...]]]:
@@ -44,6 +72,12 @@ def imported(tree: ast.AST) -> Iterator[tuple[ast.stmt, str, tuple[str, ...]]]:
         elif isinstance(node, ast.ImportFrom):
             assert node.level == 0, "imports are written from the top"
             yield node, node.module or "", tuple(alias.name for alias in node.names)
+
+
+def room_of(module: str) -> str | None:
+    """Return the room that `module` belongs to, or None for what is not ours."""
+    parts = module.split(".")
+    return parts[1] if parts[0] == PACKAGE and len(parts) > 1 else None
 
 
 def not_run_on_import(tree: ast.AST) -> set[ast.AST]:
@@ -59,22 +93,24 @@ def not_run_on_import(tree: ast.AST) -> set[ast.AST]:
     }
 
 
-@pytest.mark.parametrize("path", sources(*ROOMS), ids=named)
+@pytest.mark.parametrize("path", sources(), ids=named)
 def test_a_room_imports_only_what_it_may(path: Path) -> None:
     room = path.relative_to(ROOT).parts[0]
-    tree = ast.parse(path.read_text("utf-8"))
-    inner = not_run_on_import(tree)
-    allowed = MAY_IMPORT[room] | sys.stdlib_module_names
-    for node, module, _ in imported(tree):
+    inner = not_run_on_import(tree_of(path))
+    for node, module, _ in imported(tree_of(path)):
+        where = f"line {node.lineno}: {module}"
+        if module.split(".")[0] == PACKAGE:
+            assert room_of(module) in {room, *LOWER_ROOMS[room]}, where
+            continue
         late = NOT_ON_IMPORT.get(room, set()) if node in inner else set()
-        assert module.split(".")[0] in allowed | late, f"line {node.lineno}: {module}"
+        assert module.split(".")[0] in MAY_IMPORT[room] | sys.stdlib_module_names | late, where
 
 
 @pytest.mark.parametrize("path", sources("engine", "sounds"), ids=named)
 def test_engine_and_sounds_neither_print_nor_exit(path: Path) -> None:
     called = {
         node.func.id
-        for node in ast.walk(ast.parse(path.read_text("utf-8")))
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
     }
     assert not called & {"print", "input", "exit", "quit"}
@@ -82,31 +118,150 @@ def test_engine_and_sounds_neither_print_nor_exit(path: Path) -> None:
 
 @pytest.mark.parametrize("path", sources("caller"), ids=named)
 def test_caller_takes_no_private_name_of_the_other_rooms(path: Path) -> None:
-    for node, module, names in imported(ast.parse(path.read_text("utf-8"))):
-        if module.split(".")[0] in {"engine", "sounds"}:
+    for node, module, names in imported(tree_of(path)):
+        if room_of(module) in LOWER_ROOMS["caller"]:
             parts = [*module.split("."), *names]
             assert not any(part.startswith("_") for part in parts), f"line {node.lineno}"
 
 
-@pytest.mark.parametrize("path", sources(*ROOMS), ids=named)
+@pytest.mark.parametrize("path", sources(), ids=named)
 def test_files_and_functions_stay_short(path: Path) -> None:
-    text = path.read_text("utf-8")
-    assert len(text.splitlines()) <= LONGEST_FILE
-    for node in ast.walk(ast.parse(text)):
+    assert len(path.read_text("utf-8").splitlines()) <= LONGEST_FILE
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            body = node.body[1:] if ast.get_docstring(node) else node.body
-            lines = body[-1].end_lineno - body[0].lineno + 1 if body else 0
+            lines = (node.end_lineno or node.lineno) - node.lineno + 1
             assert lines <= LONGEST_FUNCTION, f"{node.name} has {lines} lines"
+
+
+def test_the_house_can_be_held_in_the_head() -> None:
+    assert len(sources()) <= MOST_FILES
+    assert sum(len(path.read_text("utf-8").splitlines()) for path in sources()) <= MOST_LINES
+
+
+def test_no_two_classes_share_a_name() -> None:
+    where = defaultdict(list)
+    for path in sources():
+        for node in ast.walk(tree_of(path)):
+            if isinstance(node, ast.ClassDef):
+                where[node.name].append(named(path))
+    assert {name: paths for name, paths in where.items() if len(paths) > 1} == {}
+
+
+# ---- Folders: no circle of imports, and not too many floors
+
+
+def folder_of(module: str, names: tuple[str, ...]) -> str | None:
+    """Return the folder that holds `module`; the files of a room's own folder count as one."""
+    parts = module.split(".")[1:]
+    while parts and not (ROOT.joinpath(*parts).is_dir() or file_of(parts).exists()):
+        parts.pop()
+    if file_of(parts).exists():
+        parts.pop()
+    elif len(names) == 1 and ROOT.joinpath(*parts, names[0]).is_dir():
+        parts.append(names[0])
+    return ".".join(parts) or None
+
+
+def file_of(parts: list[str]) -> Path:
+    return ROOT.joinpath(*parts).with_suffix(".py") if parts else ROOT / "nothing"
+
+
+def folders(room: str) -> dict[str, set[str]]:
+    """Return, for each folder of a room, the other folders of the room that it imports."""
+    graph: dict[str, set[str]] = {}
+    for path in sources(room):
+        own = ".".join(path.parent.relative_to(ROOT).parts)
+        if path == ROOT / "caller" / "__main__.py" or own == room == "caller":
+            continue  # the entry point stands on top of its room, not at its ground
+        graph.setdefault(own, set())
+        for _, module, names in imported(tree_of(path)):
+            if room_of(module) == room:
+                graph[own].add(folder_of(module, names) or own)
+    return {own: used - {own} for own, used in graph.items()}
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_folders_import_each_other_in_no_circle_and_stand_few_floors_high(room: str) -> None:
+    graph = folders(room)
+    floors: dict[str, int] = {}
+    while len(floors) < len(graph):
+        ready = [
+            name for name in graph if name not in floors and graph[name] & set(graph) <= set(floors)
+        ]
+        assert ready, f"a circle among {sorted(set(graph) - set(floors))}"
+        for name in ready:
+            floors[name] = 1 + max((floors[used] for used in graph[name] & set(graph)), default=0)
+    assert max(floors.values()) <= MOST_FLOORS, floors
+
+
+# ---- Words
+
+
+def words_of(name: str) -> set[str]:
+    """Return the words that an identifier is made of, in lower case."""
+    return {word.lower() for word in re.findall(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])", name)}
+
+
+def definitions(tree: ast.AST) -> Iterator[tuple[int, str]]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            yield node.lineno, node.name
+        elif isinstance(node, ast.arg):
+            yield node.lineno, node.arg
+        elif isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store):
+            yield node.lineno, node.id
+
+
+@pytest.mark.parametrize("path", sources(), ids=named)
+def test_names_are_the_words_of_the_field(path: Path) -> None:
+    found = [
+        f"line {line}: {name}"
+        for line, name in [(0, path.stem), *definitions(tree_of(path))]
+        if words_of(name) & PRIVATE_WORDS
+    ]
+    assert not found
+
+
+@pytest.mark.parametrize("path", sources(), ids=named)
+def test_sentences_use_the_words_of_the_field(path: Path) -> None:
+    text = path.read_text("utf-8")
+    found = [
+        f"{text.count(chr(10), 0, hit.start()) + 1}: {hit[0]}"
+        for hit in NEVER_WRITTEN.finditer(text)
+    ]
+    assert not found
+
+
+def test_the_glossary_stays_short() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text("utf-8")
+    rows = re.findall(r"^\| \*\*(.+?)\*\* \|", text, re.MULTILINE)
+    assert 5 <= len(rows) <= 25
+
+
+# ---- What is installed, and what loads
+
+
+def test_every_folder_is_in_the_list_of_packages() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    listed = project["tool"]["setuptools"]["packages"]
+    there = {".".join([PACKAGE, *path.parent.relative_to(ROOT).parts]) for path in sources()}
+    assert sorted(listed) == sorted(there)
 
 
 @pytest.mark.parametrize(
     ("statement", "must_not_load"),
     [
-        ("import engine", {"numpy", "click", "rich", "sounds", "caller"}),
-        ("import engine.patterns.pattern", {"numpy", "click", "rich", "sounds", "caller"}),
-        ("import sounds", {"sounddevice", "pyttsx3", "click", "rich", "caller"}),
-        ("import sounds.voices.clip", {"sounddevice", "pyttsx3", "click", "rich", "caller"}),
-        ("import caller.main", {"numpy", "rich", "engine", "sounds", "importlib.metadata"}),
+        (
+            "import throwcount.engine.patterns.pattern",
+            UPSTAIRS,
+        ),
+        ("import throwcount.engine", UPSTAIRS),
+        ("import throwcount.sounds", DEVICES),
+        ("import throwcount.sounds.samples", DEVICES),
+        (
+            "import throwcount.caller.main",
+            PARTS,
+        ),
     ],
 )
 def test_an_import_loads_no_more_than_it_needs(statement: str, must_not_load: set[str]) -> None:
@@ -116,15 +271,15 @@ def test_an_import_loads_no_more_than_it_needs(statement: str, must_not_load: se
 @pytest.mark.parametrize("arguments", [["--help"], ["-h"], []])
 def test_help_loads_neither_engine_nor_sound_nor_tables(arguments: list[str]) -> None:
     loaded = loaded_by(
-        "import caller.main\n"
+        "import throwcount.caller.main\n"
         "try:\n"
-        f"    caller.main.throwcount({arguments!r})\n"
+        f"    throwcount.caller.main.throwcount({arguments!r})\n"
         "except SystemExit:\n"
         "    pass"
     )
     assert "click" in loaded
     assert not loaded & {"numpy", "rich", "engine", "sounds", "pydantic", "importlib.metadata"}
-    assert not {name for name in loaded if name.startswith("caller.commands.")}
+    assert not {name for name in loaded if name.startswith("throwcount.caller.commands.")}
 
 
 HEAVY = {"numpy", "pydantic", "sounddevice", "soundfile", "soxr", "mido", "matplotlib"}
@@ -150,20 +305,19 @@ def test_a_command_loads_no_more_than_it_needs(
 ) -> None:
     monkeypatch.setenv("THROWCOUNT_LOG", str(tmp_path / "log.sqlite"))
     loaded = loaded_by(
-        "import caller.main\n"
+        "import throwcount.caller.main\n"
         "try:\n"
-        f"    caller.main.throwcount({line.split()!r}, prog_name='throwcount')\n"
+        f"    throwcount.caller.main.throwcount({line.split()!r}, prog_name='throwcount')\n"
         "except SystemExit as ended:\n"
         "    assert not ended.code"
     )
-    assert f"caller.commands.{line.split(maxsplit=1)[0]}" in loaded
+    assert f"throwcount.caller.commands.{line.split(maxsplit=1)[0]}" in loaded
     assert not loaded & must_not_load
 
 
 def loaded_by(statement: str) -> set[str]:
-    """Return the modules that a fresh interpreter holds after `statement`."""
+    """Return the modules that a fresh interpreter holds after `statement`, rooms by their names."""
     code = f"{statement}\nimport sys; print('\\nLOADED', *sys.modules)"
-    done = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True
-    )
-    return set(done.stdout.rpartition("LOADED")[2].split())
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)
+    loaded = set(done.stdout.rpartition("LOADED")[2].split())
+    return loaded | {room for room in ROOMS if f"{PACKAGE}.{room}" in loaded}

@@ -7,12 +7,15 @@ from types import FrameType
 
 import pytest
 
-import caller
-import engine
-import sounds
-from caller.main import throwcount
+import throwcount.caller
+import throwcount.engine
+import throwcount.sounds
+from throwcount.caller.main import throwcount
 
-ROOMS = tuple(str(Path(room.__file__ or "").parent) for room in (engine, sounds, caller))
+ROOMS = tuple(
+    str(Path(room.__file__ or "").parent)
+    for room in (throwcount.engine, throwcount.sounds, throwcount.caller)
+)
 
 MOST_FILES = 59
 """Files in which `render 531` calls functions."""

@@ -37,6 +37,6 @@ def test_the_rights_of_the_built_in_voice_come_with_it(wheel: Sequence[str], nam
 
 def test_the_clips_and_the_projects_own_licence_are_in_it(wheel: Sequence[str]) -> None:
     assert any(path.endswith(".dist-info/licenses/LICENSE") for path in wheel)
-    clips = Path(str(resources.files("sounds.bank") / "clips"))
+    clips = Path(str(resources.files("throwcount.sounds.bank") / "clips"))
     made = {path.relative_to(clips).as_posix() for path in clips.rglob("*.flac")}
     assert made == {path.partition("bank/clips/")[2] for path in wheel if path.endswith(".flac")}

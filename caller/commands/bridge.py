@@ -1,20 +1,193 @@
-"""`throwcount bridge`: the throws that lead from one pattern to another."""
+"""`throwcount bridge`: the throws that lead from one pattern to another.
 
+What `bridge` shows: the throws in between, with the patterns at both ends and the hands.
+"""
+
+from collections.abc import Iterable, Iterator
 from itertools import islice
-from typing import Final
+from typing import Any, Final
 
 import click
+from rich.console import RenderableType
+from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.printable import terminal_size
-from caller.console.terminal import show, show_json
-from caller.options.arguments import PatternCommand, WholeRange, first_option, json_option
-from caller.patterns.bridge_page import GROUND, bridge_document, bridge_line, bridge_page, end_name
-from caller.patterns.pattern_list import write_json, write_lines
-from caller.patterns.wrong_pattern import wrong_input_told
-from engine.finding.bridge import bridge, bridges
-from engine.patterns.jugglable import read
-from engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.commands.shared import write_json, write_lines, wrong_input_told
+from throwcount.caller.options.arguments import (
+    PatternCommand,
+    WholeRange,
+    first_option,
+    json_option,
+)
+from throwcount.caller.terminal.printing import counted, shortened, show, show_json
+from throwcount.caller.terminal.text import terminal_size
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Turn, other_hand
+from throwcount.engine.patterns.rows import written_turn
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.search.bridges import Bridge, bridge, bridges
+
+GROUND: Final = "GROUND"
+BAR: Final = "|"
+LABEL_WIDTH: Final = 8
+MOST_TURNS: Final = 12
+"""Turns of a pattern that are shown beside the bridge."""
+
+
+def end_name(pattern: Pattern | None) -> str:
+    """Return the text of a pattern at one end, or the word for the ground state."""
+    return GROUND if pattern is None else pattern.text
+
+
+def bridge_document(bridge: Bridge, first: Hand) -> dict[str, Any]:
+    """Return one bridge as JSON has it, without its ends.
+
+    `first` is the hand of beat 0 of the pattern that is left.
+    """
+    return {
+        "throws": bridge.throws,
+        "objects": bridge.objects,
+        "from_rotation": bridge.from_rotation,
+        "to_rotation": bridge.to_rotation,
+        "first_hand": first_hand(bridge, first),
+        "beats": list(_beats(bridge, first)),
+    }
+
+
+def _beats(bridge: Bridge, first: Hand) -> Iterator[dict[str, Any]]:
+    """Yield what each hand throws on each beat; a pair is followed by a beat without throws."""
+    opening = first_hand(bridge, first) or first
+    for number, turn in enumerate(bridge.turns):
+        alone = other_hand(opening) if number % 2 else opening
+        hands: tuple[Hand, ...] = (alone,) if bridge.kind == "async" else ("left", "right")
+        written = {
+            hand: [str(throw) for throw in throws] or ["0"]
+            for hand, throws in zip(hands, turn, strict=True)
+        }
+        beat = number * len(turn)
+        yield {"beat": beat, "right": written.get("right", []), "left": written.get("left", [])}
+        if bridge.kind == "sync":
+            yield {"beat": beat + 1, "right": [], "left": []}
+
+
+def bridge_line(bridge: Bridge, any_rotation: bool) -> str:
+    """Return a bridge as one line, after the beats at which it leaves and enters if they vary."""
+    throws = " ".join(bridge.throws) or "no throw"
+    if not any_rotation:
+        return throws
+    return f"{bridge.from_rotation:>4} {bridge.to_rotation:>4}   {throws}"
+
+
+def first_hand(bridge: Bridge, first: Hand) -> Hand | None:
+    """Return the hand of the bridge's first throw; None where the hands throw together."""
+    if bridge.kind == "sync":
+        return None
+    return other_hand(first) if bridge.from_rotation % 2 else first
+
+
+def bridge_page(
+    bridge: Bridge, leaving: Pattern | None, entering: Pattern | None, first: Hand, width: int
+) -> Iterator[RenderableType]:
+    """Yield the page of one bridge.
+
+    Parameters
+    ----------
+    bridge
+        A shortest one.
+    leaving, entering
+        The patterns at its ends; None is the ground state.
+    first
+        The hand of beat 0 of the pattern that is left.
+    width
+        Columns of the terminal.
+    """
+    yield Text(verdict(bridge, leaving, entering), "bold")
+    yield Text()
+    yield from _picture(bridge, leaving, entering, first, width)
+    for sentence in notes(bridge, leaving, entering):
+        yield Text()
+        yield Text(sentence, "dim")
+
+
+def verdict(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> str:
+    """Return the first sentence of the page."""
+    ends = f"From {shortened(end_name(leaving))} to {shortened(end_name(entering))}"
+    with_objects = f"with {counted(bridge.objects, 'object')}"
+    if not bridge.turns:
+        return f"{ends} {with_objects}: no throw is needed, as one follows the other directly."
+    throws = counted(len(bridge.turns), "throw" if bridge.kind == "async" else "pair")
+    return f"{ends} {with_objects}: {throws}, {' '.join(bridge.throws)}."
+
+
+def notes(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> Iterator[str]:
+    """Yield what is to be known besides."""
+    if bridge.from_rotation and leaving is not None:
+        beats = counted(bridge.from_rotation, "beat")
+        yield f"{shortened(leaving.text)} is left {beats} into a repetition."
+    if bridge.to_rotation and entering is not None:
+        beats = counted(bridge.to_rotation, "beat")
+        yield f"{shortened(entering.text)} is entered {beats} after its beginning as written."
+    if leaving is not None and leaving.kind == "async" and leaving.period % 2:
+        yield (
+            f"The hands swap with every repetition of {shortened(leaving.text)}, so the whole may "
+            "come mirrored."
+        )
+
+
+def _picture(
+    bridge: Bridge, leaving: Pattern | None, entering: Pattern | None, first: Hand, width: int
+) -> Iterator[Text]:
+    """Yield the throws with their hands below, in as many rows as the width takes."""
+    before, after = _before(bridge, leaving), _after(bridge, entering)
+    characters: list[tuple[str, str]] = []
+    for part, start in ((before, -len(before)), (bridge.turns, 0), (after, len(bridge.turns))):
+        if characters and part:
+            characters.append((BAR, BAR))
+        characters.extend(_turns_shown(bridge, part, start, first))
+    line: list[tuple[str, str]] = []
+    for character in characters:
+        if (
+            line
+            and LABEL_WIDTH + sum(len(above) + 1 for above, _ in [*line, character]) > width + 1
+        ):
+            yield from _lines(bridge, line)
+            line = []
+        line.append(character)
+    yield from _lines(bridge, line)
+
+
+def _turns_shown(
+    bridge: Bridge, turns: Iterable[Turn], start: int, first: Hand
+) -> Iterator[tuple[str, str]]:
+    """Yield each turn in notation with the letter of its hand; `start` counts from the bridge."""
+    opening = first_hand(bridge, first) or first
+    for number, turn in enumerate(turns, start):
+        hand = other_hand(opening) if number % 2 else opening
+        yield written_turn(bridge.kind, turn), hand[0].upper()
+
+
+def _lines(bridge: Bridge, line: list[tuple[str, str]]) -> Iterator[Text]:
+    rows = [("throws", [above for above, _ in line])]
+    if bridge.kind == "async":
+        rows.append(("hands", [below.ljust(len(above)) for above, below in line]))
+    for label, cells in rows:
+        yield Text(f"{label:<{LABEL_WIDTH}}{' '.join(cells)}", no_wrap=True)
+
+
+def _before(bridge: Bridge, leaving: Pattern | None) -> tuple[Turn, ...]:
+    """Return the turns shown before the bridge: a repetition, up to where it is left."""
+    if leaving is None:
+        return ()
+    left = bridge.from_rotation // leaving.beats_per_turn
+    return (leaving.turns + leaving.turns[:left])[-MOST_TURNS:]
+
+
+def _after(bridge: Bridge, entering: Pattern | None) -> tuple[Turn, ...]:
+    """Return the turns shown after the bridge: a repetition, from where it is entered."""
+    if entering is None:
+        return ()
+    begun = bridge.to_rotation // entering.beats_per_turn
+    return (entering.turns[begun:] + entering.turns[:begun])[:MOST_TURNS]
+
 
 EPILOG: Final = """\
 \b

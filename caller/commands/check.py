@@ -1,15 +1,220 @@
-"""`throwcount check`: whether a pattern can be thrown, and what it is."""
+"""`throwcount check`: whether a pattern can be thrown, and what it is.
 
+What `check` says of a pattern, as a page to read.
+"""
+
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 import click
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.picture_file import force_option, picture_option
-from caller.console.printable import terminal_size
-from caller.options.arguments import PatternCommand, first_option, json_option
-from caller.patterns.pattern_page import pattern_page
-from engine.patterns.pattern import Hand
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import PatternCommand, first_option, json_option
+from throwcount.caller.pictures.ladder import (
+    LINE_CHARACTERS,
+    LINES,
+    MOST_OBJECTS,
+    PLAIN_LINES,
+    Stop,
+    frame,
+    paths,
+    picture,
+)
+from throwcount.caller.pictures.sheet import force_option, picture_option
+from throwcount.caller.terminal.printing import counted, listed, shortened, table
+from throwcount.caller.terminal.text import can_print, terminal_size
+from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
+from throwcount.engine.patterns.states import (
+    Orbit,
+    due_by_beat,
+    ground,
+    is_prime,
+    orbits,
+    start,
+    swaps_hands,
+    true_period,
+    visits_ground,
+)
+
+MOST_ORBITS: Final = 8
+FEW: Final = 12
+"""Objects in a hand that are named and not only counted."""
+
+MOST_WALKED: Final = 1000
+"""Beats that are followed to tell which objects share an orbit."""
+
+CAPTION: Final = (
+    "Each object has a row for either hand. Its line leads from throw to throw, in the air or "
+    "held; dots are an object that waits in the hand for its first throw; | opens a repetition."
+)
+
+
+def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterator[RenderableType]:
+    """Yield the parts of the page, from top to bottom.
+
+    The pattern is one that can be thrown. `width` is that of the terminal, in columns. `first` is
+    the hand of beat 0 where the hands alternate.
+    """
+    found = orbits(pattern, first)
+    longest = max((orbit.objects * pattern.period for orbit in found), default=0)
+    layout = frame(pattern, longest, width)
+    followed = longest if longest <= MOST_WALKED else 0
+    objects = paths(pattern, max(layout.beats, followed), first)
+    lines = LINES if can_print(LINE_CHARACTERS) else PLAIN_LINES
+
+    yield Text(verdict(pattern), "bold")
+    yield Text()
+    yield facts_table(pattern, objects, first)
+    yield Text()
+    if found:
+        yield orbits_table(found, orbit_sharers(found, objects, pattern) if followed else [])
+        yield Text()
+    yield from picture(pattern, objects, layout, lines, first)
+    if not pattern.objects:
+        return
+    yield Text()
+    yield Text(caption(pattern, layout.beats, len(objects)), "dim")
+
+
+def verdict(pattern: Pattern) -> str:
+    """Return the first sentence of the page."""
+    text = shortened(pattern.text)
+    if pattern.objects == 0:
+        return f"{text} can be thrown: it is a rest, without any object."
+    return f"{text} can be thrown with {counted(pattern.objects, 'object')}."
+
+
+def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> Table:
+    """Return what the pattern is, a fact a row."""
+    facts = Table.grid(padding=(0, 2, 0, 0))
+    facts.add_column(style="bold", no_wrap=True)
+    facts.add_column()
+    facts.add_row("objects", f"{pattern.objects:,}")
+    facts.add_row("period", _period_told(pattern))
+    facts.add_row("throws", _kind_told(pattern))
+    if pattern.objects:
+        facts.add_row("highest", str(pattern.highest))
+        facts.add_row("state", _state_told(pattern))
+        facts.add_row("prime", _prime_told(pattern))
+        facts.add_row("hands", _hands_told(pattern))
+        facts.add_row("start", _start_told(pattern, objects, first))
+    return facts
+
+
+def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
+    """Return the orbits: the objects that share each, and its throws in one repetition.
+
+    Parameters
+    ----------
+    found
+        From `throwcount.engine.patterns.states.orbits`.
+    sharers
+        The names of the objects in each; empty to give their number instead.
+    """
+    shown = table("objects", "beats", "throws", "hands")
+    for index, orbit in enumerate(found[:MOST_ORBITS]):
+        shown.add_row(
+            listed(sharers[index]) if sharers else counted(orbit.objects, "object"),
+            listed(map(str, orbit.beats)),
+            listed(orbit.throws),
+            listed(hand[0].upper() for hand in orbit.hands),
+        )
+    if len(found) > MOST_ORBITS:
+        shown.add_row("...", f"and {counted(len(found) - MOST_ORBITS, 'more orbit')}")
+    return shown
+
+
+def orbit_sharers(
+    found: tuple[Orbit, ...], objects: dict[str, list[Stop]], pattern: Pattern
+) -> list[list[str]]:
+    """Return the names of the objects that share each orbit, as their throws tell."""
+    sharers: list[list[str]] = [[] for _ in found]
+    for name, stops in objects.items():
+        for names, orbit in zip(sharers, found, strict=True):
+            if len(names) < orbit.objects and _takes(stops, orbit, pattern):
+                names.append(name)
+                break
+    return sharers
+
+
+def _takes(stops: list[Stop], orbit: Orbit, pattern: Pattern) -> bool:
+    """Return whether an object, from its first throw on, makes just the throws of an orbit."""
+    end = stops[0].beat + orbit.objects * pattern.period
+    made = []
+    for stop in stops:
+        repetition, beat = divmod(stop.beat, pattern.period)
+        swapped = swaps_hands(pattern) and repetition % 2
+        if stop.beat < end:
+            made.append((beat, stop.throw, other_hand(stop.hand) if swapped else stop.hand))
+    return sorted(made) == sorted(zip(orbit.beats, orbit.throws, orbit.hands, strict=True))
+
+
+def caption(pattern: Pattern, beats: int, objects: int) -> str:
+    """Return what stands under the picture: how to read it, and what it leaves out."""
+    told = [CAPTION] if objects else []
+    if objects > MOST_OBJECTS:
+        told.append(f"Drawn are {MOST_OBJECTS} of the {objects} objects.")
+    if beats < pattern.period:
+        told.append(f"Drawn are the first {beats} of {pattern.period:,} beats.")
+    return " ".join(told)
+
+
+def _period_told(pattern: Pattern) -> str:
+    told = counted(pattern.period, "beat")
+    repeats = true_period(pattern)
+    if repeats < pattern.period:
+        told += f" as written; it repeats within itself after {counted(repeats, 'beat')}"
+    return told
+
+
+def _kind_told(pattern: Pattern) -> str:
+    told = "one hand after the other"
+    if pattern.kind == "sync":
+        told = "both hands at once, on every second beat (synchronous)"
+    return told + ("; several from one hand (multiplex)" if pattern.multiplex else "")
+
+
+def _state_told(pattern: Pattern) -> str:
+    due = [counts if isinstance(counts, list) else [counts] for counts in due_by_beat(pattern)]
+    if pattern.kind == "sync":
+        left, right = (" ".join(map(str, counts)) or "0" for counts in due)
+        told = f"left {left}, right {right}"
+    else:
+        told = " ".join(str(count) for counts in due for count in counts) or "0"
+    plain = f"the plain pattern of {counted(pattern.objects, 'object')}"
+    if ground(pattern):
+        return f"{told}: the ground state, so it starts straight from {plain}"
+    later = "later passes" if visits_ground(pattern) else "never passes"
+    return (
+        f"{told}: an excited state, which takes other throws to reach from {plain}; the pattern "
+        f"{later} the ground state"
+    )
+
+
+def _prime_told(pattern: Pattern) -> str:
+    if is_prime(pattern):
+        return "yes: no state comes twice, so that it does not split into shorter patterns"
+    return "no: a state comes twice, so that it splits into shorter patterns"
+
+
+def _hands_told(pattern: Pattern) -> str:
+    if swaps_hands(pattern):
+        return "they swap: each repetition is the mirror image of the one before"
+    return "they keep their parts in every repetition"
+
+
+def _start_told(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
+    told = []
+    for hand, held in start(pattern, first).items():
+        names = [name for name, stops in objects.items() if stops[0].hand == hand]
+        told.append(f"{hand} hand {held}" + (f" ({listed(names)})" if 0 < held <= FEW else ""))
+    begins = "both hands begin" if pattern.kind == "sync" else f"the {first} hand begins"
+    return f"{', '.join(told)}; {begins}"
+
 
 EPILOG = """\
 \b
@@ -35,18 +240,18 @@ def check_command(
     The page tells its objects, period and state, what each object does, what the hands hold at
     the start, and draws the beats. Where it cannot be thrown, it is told why; the status is then 1.
     """
-    from caller.console.terminal import show, show_json
-    from caller.patterns.wrong_pattern import wrong_input_told
-    from engine.patterns.jugglable import read
+    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.terminal.printing import show, show_json
+    from throwcount.engine.patterns.rules import read
 
     with wrong_input_told(pattern, as_json):
         known = read(pattern)
     if picture is not None:
-        from caller.patterns.pattern_picture import draw_pattern
+        from throwcount.caller.pictures.pattern_picture import draw_pattern
 
         draw_pattern(known, picture, first, overwrite=force)
     if as_json:
-        from caller.patterns.pattern_document import pattern_document
+        from throwcount.caller.commands.shared import pattern_document
 
         show_json(pattern_document(known, first))
     else:

@@ -1,8 +1,12 @@
-"""`throwcount demo`: a rehearsal of about a minute, heard or written to a file."""
+"""`throwcount demo`: a rehearsal of about a minute, heard or written to a file.
+
+The demonstration: an evening's practice in an old boathouse, before a village lantern walk.
+"""
 
 import sys
 import time
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import chain, count
 from pathlib import Path
 from typing import Final
@@ -11,30 +15,57 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.terminal import length_told, show, tell
-from caller.options.request import Request
-from caller.practice.conductor import Controller
-from caller.practice.keeper import NoRecorder
-from caller.practice.playing import lead_through
-from caller.practice.session import LiveSession
-from caller.practice.situation import Playing
-from caller.practice_log.records import Ending
-from caller.rehearsals.boathouse import SETS, TITLE
-from caller.rehearsals.called_voice import called_voice
-from caller.rehearsals.piece import Piece
-from caller.rehearsals.rehearsal import pattern_piece
-from caller.rehearsals.telling import CAUTION
-from engine.patterns.jugglable import read
-from engine.timing.sequence import in_turn
-from engine.timing.tempo import held_tempo
-from sounds.errors import DeviceError
-from sounds.files.audio_file import write_audio
-from sounds.placing.moments import frame_at
-from sounds.placing.score import mix
-from sounds.playing.live import LivePlayer
-from sounds.playing.passage import ScheduledRun
-from sounds.voices.voice import CallingVoice
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.log.records import Ending
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.piece import Piece, called_voice
+from throwcount.caller.practice.controller import Controller, Playing
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.sessions import lead_through
+from throwcount.caller.terminal.printing import CAUTION, length_told, show, tell
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import in_turn
+from throwcount.engine.timing.tempo import held_tempo
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.files.audio_files import write_audio
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.output.commands import ScheduledRun
+from throwcount.sounds.output.player import LivePlayer
+from throwcount.sounds.samples import frame_at
+from throwcount.sounds.voices.voice import CallingVoice
+
+
+@dataclass(frozen=True, slots=True)
+class DemoSet:
+    """One set: what is told about it, and what is asked for."""
+
+    story: str
+    request: Request
+
+
+TITLE: Final = "An evening in the boathouse, a week before the lantern walk"
+
+SETS: Final = (
+    DemoSet(
+        "Warming up. Three lanterns, and every throw is named on its beat.",
+        Request(subject="441", tempo=150, cycles=8, ready=0.5),
+    ),
+    DemoSet(
+        "The turn by the well: the tempo climbs with every throw, and the lanterns stay low.",
+        Request(subject="531", tempo=150, to=210, cycles=8, ready=1.5),
+    ),
+    DemoSet(
+        "Crossing the bridge, both hands at once; the left begins each cycle.",
+        Request(subject="(4,2x)*", tempo=180, cycles=5, ready=1.5),
+    ),
+    DemoSet(
+        "The finish on the green: five lanterns, two hundred and forty throws a minute.",
+        Request(subject="744", tempo=240, cycles=10, ready=1.5),
+    ),
+)
+
 
 FILE_RATE: Final = 48_000
 

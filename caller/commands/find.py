@@ -1,17 +1,30 @@
-"""`throwcount find`: the patterns of so many objects, so high and so long."""
+"""`throwcount find`: the patterns of so many objects, so high and so long.
 
-from collections.abc import Iterable
+What `find` says beside its list: why nothing was found, what is too much, what is best.
+
+What `find` is asked, and how it reads beats, filters and throw values.
+"""
+
+import re
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass
 from itertools import islice
-from typing import Any, Final, get_args
+from typing import Any, Final, Literal, TypeAlias, get_args
 
 import click
+from click.shell_completion import CompletionItem
+from rich.console import RenderableType
+from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.printable import terminal_size
-from caller.console.search_bar import search_bar
-from caller.console.terminal import show, show_json
-from caller.errors import PlainError
-from caller.options.arguments import (
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.commands.shared import (
+    count_up,
+    write_count,
+    write_json,
+    write_lines,
+    wrong_input_told,
+)
+from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
     from_one_hand_option,
@@ -19,31 +32,290 @@ from caller.options.arguments import (
     objects_argument,
     together_option,
 )
-from caller.options.find_options import (
-    USUAL_BEST,
-    FindRequest,
-    Show,
-    beats,
-    complete_filters,
-    filters,
-    throw_value,
+from throwcount.caller.terminal.printing import (
+    counted,
+    in_words,
+    search_bar,
+    shortened,
+    show,
+    show_json,
+    table,
 )
-from caller.patterns.find_page import (
-    NO_WORD,
-    best_page,
-    endless_told,
-    is_endless,
-    none_told,
-    ranked_document,
+from throwcount.caller.terminal.text import PlainError, near, terminal_size
+from throwcount.engine.errors import EngineError
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, Pattern
+from throwcount.engine.patterns.rows import HandLimits
+from throwcount.engine.patterns.states import true_period
+from throwcount.engine.search.find import (
+    FILTERS,
+    Filter,
+    PatternQuery,
+    count,
+    fits,
+    jugglable_words,
+    magnitude,
+    search,
+    search_texts,
 )
-from caller.patterns.pattern_list import count_up, write_count, write_json, write_lines
-from caller.patterns.wrong_pattern import wrong_input_told
-from engine.errors import EngineError
-from engine.finding.counting import count
-from engine.finding.ranking import Ranking
-from engine.finding.search import PatternQuery, search, search_texts
-from engine.finding.words import jugglable_words
-from engine.patterns.pattern import HIGHEST_VALUE
+from throwcount.engine.search.ranking import Ranking, Worth, difficulty
+
+Show: TypeAlias = Literal["best", "all", "count"]
+
+USUAL_BEATS: Final = (1, 2, 3, 4, 5)
+USUAL_HEIGHT: Final = 4
+"""The highest throw, above the number of objects."""
+
+USUAL_BEST: Final = 20
+MOST_RANKED: Final = 1000
+"""How many patterns are listed as the best, and how many can be."""
+
+LONGEST_PERIOD: Final = 200
+RANGE: Final = re.compile(r"([0-9]{1,9})(?:-([0-9]{1,9}))?")
+NUMBER: Final = re.compile(r"[0-9]{2}")
+
+
+def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
+    """Return the periods of a text such as ``3``, ``3-6`` or ``3,5,7-9``, in rising order."""
+    if not isinstance(text, str):
+        return text  # click asks again with what it was given
+    found: set[int] = set()
+    for part in text.split(","):
+        match = RANGE.fullmatch(part.strip())
+        if match is None:
+            raise click.BadParameter(
+                f"{text!r} is no number of beats, such as 4, and no row of them, such as 3-6 or "
+                "3,5,8."
+            )
+        first, last = int(match[1]), int(match[2] or match[1])
+        if not 1 <= first <= last <= LONGEST_PERIOD:
+            raise click.BadParameter(
+                f"{text!r}: patterns have 1 to {LONGEST_PERIOD} beats, and a range goes from the "
+                "shorter to the longer one."
+            )
+        found.update(range(first, last + 1))
+    return tuple(sorted(found))
+
+
+def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
+    """Return the filters of a text such as ``prime,ground``."""
+    if not isinstance(text, str):
+        return frozenset(text)  # click asks again with what it was given
+    names = {name.strip() for name in text.split(",")}
+    for name in sorted(names.difference(FILTERS)):
+        raise click.BadParameter(
+            f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
+        )
+    if names >= {"symmetric", "one-sided"}:
+        raise click.BadParameter("no pattern is both symmetric and one-sided; keep one of them.")
+    return frozenset(name for name in FILTERS if name in names)
+
+
+def complete_filters(
+    _ctx: click.Context, _param: click.Parameter, incomplete: str
+) -> list[CompletionItem]:
+    """Return what may stand after the last comma, for the shell."""
+    before, comma, begun = incomplete.rpartition(",")
+    return [
+        CompletionItem(f"{before}{comma}{name}")
+        for name in FILTERS
+        if name.startswith(begun) and name not in before.split(",")
+    ]
+
+
+def throw_value(text: str | int) -> int:
+    """Return the throw value of a digit or letter, or of a number with two digits."""
+    if isinstance(text, int):
+        return text  # click asks again with what it was given
+    if len(text) == 1 and text.isascii() and text.lower() in VALUE_DIGITS:
+        return VALUE_DIGITS.index(text.lower())
+    if NUMBER.fullmatch(text) and int(text) <= HIGHEST_VALUE:
+        return int(text)
+    raise click.BadParameter(
+        f"{text!r} is no throw value: these are 0 to 9, and a to z for 10 to {HIGHEST_VALUE}."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FindRequest:
+    """The options of `find`, each under its own name; None is left to `find`."""
+
+    objects: int | None
+    highest: int | None
+    beats: tuple[int, ...] | None
+    only: frozenset[Filter]
+    having: tuple[int, ...]
+    lacking: tuple[int, ...]
+    together: bool
+    from_one_hand: int | None
+    every_start: bool
+    show: Show | None
+    limit: int | None
+    words: str | None
+    as_json: bool
+
+    @property
+    def shown(self) -> Show:
+        """What is shown: of words all, of patterns the best, unless one is asked for."""
+        return self.show or ("all" if self.words is not None else "best")
+
+    def query(self) -> PatternQuery:
+        """Return what is searched for.
+
+        Raises
+        ------
+        click.UsageError
+            If the number of objects is missing.
+        """
+        if self.objects is None:
+            raise click.UsageError(
+                "How many objects? `throwcount find 4` finds patterns with four of them; --words "
+                "FILE looks for words."
+            )
+        highest = self.highest or min(self.objects + USUAL_HEIGHT, HIGHEST_VALUE)
+        return PatternQuery(
+            self.objects,
+            HandLimits(
+                "sync" if self.together else "async",
+                highest,
+                self.from_one_hand or 1,
+                frozenset(self.lacking),
+            ),
+            self.beats or USUAL_BEATS,
+            every_start=self.every_start,
+            only=self.only,
+            containing=frozenset(self.having),
+        )
+
+    def check(self) -> None:
+        """Return only if the options can stand together.
+
+        Raises
+        ------
+        click.UsageError
+            If they cannot.
+        """
+        if self.shown == "best" and self.limit is not None and self.limit > MOST_RANKED:
+            raise click.UsageError(
+                f"--limit {self.limit} is too many to rank: the best are at most {MOST_RANKED:,}, "
+                "and --show all lists any number."
+            )
+        apart = self.together or self.from_one_hand or self.every_start or self.show == "best"
+        if self.words is not None and apart:
+            raise click.UsageError(
+                "--words takes words as they stand, without --together, --from-one-hand, "
+                "--every-start or --show best."
+            )
+
+    def takes(self, pattern: Pattern) -> bool:
+        """Return whether a word is wanted."""
+        values = {throw.value for _, throw in pattern.throws()}
+        return (
+            self.objects in {None, pattern.objects}
+            and (self.highest is None or pattern.highest <= self.highest)
+            and (self.beats is None or true_period(pattern) in self.beats)
+            and values.issuperset(self.having)
+            and values.isdisjoint(self.lacking)
+            and fits(pattern, self.only)
+        )
+
+
+ENDLESS: Final = 9.0
+"""Decimal logarithm of the patterns that take more than about a working day to go through."""
+
+NARROW: Final = 60
+SHARES: Final = ("worth", "busy", "whole", "varied", "near")
+CAPTION: Final = (
+    "Worth is the product of four shares, a rule of thumb. busy: beats with a throw, neither "
+    "empty nor held, divided by the longest row of beats without. whole: states that differ, so "
+    "that it does not just string shorter patterns together. varied: different throws, of as many "
+    "as there could be. near: how short the way from the ground state is."
+)
+NO_WORD: Final = "No word of this text can be juggled as asked."
+NOT_ALL: Final = "No pattern fits all of these conditions."
+
+
+def is_endless(query: PatternQuery) -> bool:
+    """Return whether no one waits until all of these patterns have been gone through."""
+    return magnitude(query) > ENDLESS
+
+
+def endless_told(query: PatternQuery) -> str:
+    """Return the sentence about a search that will not end."""
+    return (
+        f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
+        "for: fewer --beats or a lower --highest makes them fewer, and --show all --limit L lists "
+        "the first L."
+    )
+
+
+def none_told(query: PatternQuery) -> str:
+    """Return why there is no pattern to list."""
+    hands, objects = query.hands, query.objects
+    highest = hands.farthest * hands.places
+    if highest * hands.capacity < objects:
+        return (
+            f"{counted(objects, 'object')} take throws of at least "
+            f"{-(-objects // hands.capacity)}, as the mean throw is the number of objects; these "
+            f"go up to {highest}."
+        )
+    if hands.kind == "sync" and all(period % 2 for period in query.periods):
+        return "Hands that throw together take two beats, so that the number of beats is even."
+    if query.containing and max(query.containing) > highest:
+        return (
+            f"Throws go up to {highest} here, so that none is a "
+            f"{VALUE_DIGITS[max(query.containing)]}: a higher --highest allows it."
+        )
+    return NOT_ALL
+
+
+def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
+    """Return the patterns that are worth most as JSON has them, with their measures beside them.
+
+    Parameters
+    ----------
+    ranked
+        From `throwcount.engine.search.ranking`.
+    """
+    return {
+        "patterns": [pattern.text for pattern, _ in ranked],
+        "count": len(ranked),
+        "ranked": [
+            {
+                "pattern": pattern.text,
+                "difficulty": round(difficulty(pattern).total, 2),
+                **{
+                    name: round(share, 4)
+                    for name, share in zip(SHARES, _shares(worth), strict=True)
+                },
+            }
+            for pattern, worth in ranked
+        ],
+    }
+
+
+def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[RenderableType]:
+    """Yield a table of the patterns that are worth most, and how the worth is made up.
+
+    Parameters
+    ----------
+    ranked
+        From `throwcount.engine.search.ranking`.
+    width
+        Columns of the terminal.
+    """
+    listing = table("pattern", *SHARES, numbers=SHARES)
+    if width < NARROW:
+        listing.padding = (0, 1, 0, 0)
+    for pattern, worth in ranked:
+        listing.add_row(shortened(pattern.text), *(f"{share:.2f}" for share in _shares(worth)))
+    yield listing
+    yield Text()
+    yield Text(CAPTION, "dim")
+
+
+def _shares(worth: Worth) -> tuple[float, ...]:
+    return worth.total, worth.busy, worth.whole, worth.varied, worth.near
+
 
 EPILOG: Final = """\
 \b

@@ -1,16 +1,207 @@
-"""`throwcount heights`: how high each throw goes at a tempo, and what fits under a ceiling."""
+"""`throwcount heights`: how high each throw goes at a tempo, and what fits under a ceiling.
+
+What `heights` says: how long and how high each throw flies at a tempo.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
 
 import click
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, show_json
-from caller.options.arguments import FiniteRange, PatternCommand, dwell_option, json_option
-from caller.patterns.heights_page import Question, heights_document, heights_page
-from caller.patterns.wrong_pattern import wrong_input_told
-from caller.settings.file import settings_option
-from engine.patterns.flight import HANDS_HEIGHT, default_tempo
-from engine.patterns.jugglable import read
-from engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.commands.shared import wrong_input_told
+from throwcount.caller.options.arguments import (
+    FiniteRange,
+    PatternCommand,
+    dwell_option,
+    json_option,
+)
+from throwcount.caller.options.settings import settings_option
+from throwcount.caller.terminal.printing import ROOM_CAUTION, shortened, show, show_json, table
+from throwcount.engine.patterns.flight import (
+    DWELL_RATIO,
+    HANDS_HEIGHT,
+    default_tempo,
+    default_tempo_reason,
+    flight_seconds,
+    hand_rate,
+    height,
+    slowest_tempo,
+    tempo_for_height,
+)
+from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked of a pattern that can be thrown."""
+
+    pattern: Pattern
+    """One that can be thrown."""
+    tempo: float
+    """Beats a minute."""
+    dwell: float
+    """Dwell ratio, between 0 and 1."""
+    ceiling: float | None
+    """Height of the room in metres, None where it does not matter."""
+    hands: float
+    """Height of the hands in metres."""
+    tempo_chosen: bool
+    """Whether the person chose the tempo."""
+    wanted: float | None = None
+    """Height in metres above the hands that the highest throw is to reach, None where none is
+    asked for."""
+
+    @property
+    def throws(self) -> list[Throw]:
+        """Every throw of the pattern that flies on its own time, the highest first."""
+        made = {throw for _, throw in self.pattern.throws()}
+        if any(not throws for turn in self.pattern.turns for throws in turn):
+            made.add(Throw(0))
+        # A crossing changes nothing but for a 2, which is then thrown and not held.
+        kinds = {(throw.value, not throw.held): throw for throw in sorted(made, key=str)}
+        return [kinds[kind] for kind in sorted(kinds, reverse=True)]
+
+    @property
+    def slowest(self) -> float | None:
+        """The slowest tempo that the ceiling allows; None without one, or where nothing flies."""
+        if self.ceiling is None:
+            return None
+        tempos = [
+            slowest_tempo(throw.value, self.ceiling, self.hands, self.dwell, crossed=throw.crossed)
+            for throw in self.throws
+        ]
+        return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def tempo_wanted(self) -> float | None:
+        """The tempo at which the highest throw reaches the wanted height; None without one."""
+        if self.wanted is None:
+            return None
+        tempos = [
+            tempo_for_height(throw.value, self.wanted, self.dwell, crossed=throw.crossed)
+            for throw in self.throws
+        ]
+        return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def hand_seconds(self) -> tuple[float, float]:
+        """Seconds that a hand holds an object, and is empty, between two of its throws."""
+        between = 60 / hand_rate(self.tempo)
+        return self.dwell * between, (1 - self.dwell) * between
+
+    def flight(self, throw: Throw) -> float | None:
+        """Return the seconds that a throw is in the air; None where it is not."""
+        return flight_seconds(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
+
+    def height(self, throw: Throw) -> float | None:
+        """Return the metres that a throw rises above the hands; None where it does not."""
+        return height(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
+
+
+def heights_document(question: Question) -> dict[str, Any]:
+    """Return the answer as JSON has it."""
+    return {
+        "tempo": question.tempo,
+        "dwell": question.dwell,
+        "throws": [
+            {
+                "value": throw.value,
+                "flight_s": question.flight(throw),
+                "height_m": question.height(throw),
+            }
+            for throw in question.throws
+        ],
+        "slowest_tempo": question.slowest,
+        "tempo_for_height": question.tempo_wanted,
+        "hand_throws_per_second": hand_rate(question.tempo) / 60,
+        "hand_full_s": question.hand_seconds[0],
+        "hand_empty_s": question.hand_seconds[1],
+    }
+
+
+def heights_page(question: Question) -> Iterator[RenderableType]:
+    """Yield the parts of the page, from top to bottom."""
+    slowest = question.slowest
+    yield Text(_tempo_told(question))
+    if question.pattern.objects:
+        yield Text(_hands_told(question))
+    yield Text()
+    yield _heights_table(question)
+    if question.wanted is not None:
+        yield Text()
+        yield Text(_wanted_told(question.wanted, question.tempo_wanted))
+    if question.ceiling is not None:
+        yield Text()
+        yield Text(_ceiling_told(question, slowest))
+    if slowest is not None:
+        yield Text()
+        yield Text(ROOM_CAUTION, "dim")
+
+
+def _tempo_told(question: Question) -> str:
+    told = f"{question.tempo:g} beats a minute."
+    if not question.tempo_chosen:
+        told = default_tempo_reason(question.pattern)
+        if question.dwell != DWELL_RATIO:
+            told = f"{question.tempo:g} beats a minute, its tempo where none is asked for."
+    return f"{shortened(question.pattern.text)} at {told}"
+
+
+def _hands_told(question: Question) -> str:
+    full, empty = question.hand_seconds
+    rate = hand_rate(question.tempo) / 60
+    return (
+        f"Each hand throws {rate:.2f} times a second: it holds an object for {full:.3f} s, and is "
+        f"empty for {empty:.3f} s."
+    )
+
+
+def _wanted_told(metres: float, tempo: float | None) -> str:
+    if tempo is None:
+        return "No tempo sends a throw up, as nothing leaves the hands."
+    return f"The highest throw rises {metres:g} m at {tempo:.1f} beats a minute."
+
+
+def _heights_table(question: Question) -> Table:
+    from_floor = ["above the floor"] if question.ceiling is not None else []
+    columns = ["in the air", "above the hands", *from_floor]
+    shown = table("throw", *columns, numbers=columns)
+    for throw in question.throws:
+        seconds, metres = question.flight(throw), question.height(throw)
+        if seconds is None or metres is None:
+            shown.add_row(_throw_told(throw), *("-" for _ in columns))
+        else:
+            floor = [f"{metres + question.hands:.2f} m"] if from_floor else []
+            shown.add_row(_throw_told(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
+    return shown
+
+
+def _throw_told(throw: Throw) -> str:
+    if throw.held:
+        return "2, held"
+    if throw.value == 0:
+        return "0, empty hand"
+    return "2x" if throw.value == HELD_VALUE else str(Throw(throw.value))
+
+
+def _ceiling_told(question: Question, slowest: float | None) -> str:
+    room = f"Under a ceiling at {question.ceiling:g} m, with the hands at {question.hands:g} m,"
+    if slowest is None:
+        return f"{room} every tempo will do, as nothing leaves the hands."
+    # Rounded up: a tempo that is told as enough must be.
+    told = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
+    if question.tempo < slowest:
+        return f"{told}: {question.tempo:g} is too slow, and the highest throw would hit it."
+    return f"{told}."
+
 
 EPILOG = """\
 \b

@@ -1,20 +1,195 @@
-"""`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered."""
+"""`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered.
 
+What `leadup` says: the steps up to a pattern, each with its reason.
+
+A lead-up as a routine: its steps one after another, with rests between.
+"""
+
+import textwrap
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import click
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
 
-from caller.commands import HELP_OPTIONS
-from caller.console.picture_file import force_option
-from caller.console.terminal import show, show_json, tell
-from caller.options.arguments import PatternCommand, WholeRange, json_option
-from caller.patterns.leadup_page import leadup_document, leadup_page
-from caller.patterns.leadup_routine import routine_lines
-from caller.patterns.wrong_pattern import wrong_input_told
-from engine.leadups.leadup import lead_up, usual_safe
-from engine.patterns.jugglable import read
-from sounds.files.whole_file import write_text
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.commands.shared import wrong_input_told
+from throwcount.caller.options.arguments import PatternCommand, WholeRange, json_option
+from throwcount.caller.pictures.sheet import force_option
+from throwcount.caller.routine_file.starter import toml_lines
+from throwcount.caller.terminal.printing import (
+    counted,
+    listed,
+    shortened,
+    show,
+    show_json,
+    table,
+    tell,
+)
+from throwcount.engine.patterns.flight import default_tempo
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Pattern
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.patterns.states import start
+from throwcount.engine.search.leadups import Step, lead_up, usual_safe
+from throwcount.sounds.files.whole_files import write_text
+
+NUMBERS: Final = ("objects", "points")
+POINTS_TOLD: Final = (
+    "Points put the steps in order of difficulty. They are a model, from the objects, the heights, "
+    "the kinds of throw and the length of the pattern, and know nothing of you: stay with a step "
+    "until it runs, go back when it does not."
+)
+
+
+def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict[str, Any]:
+    """Return a lead-up as JSON has it.
+
+    Parameters
+    ----------
+    target
+        What it leads up to.
+    steps
+        From `throwcount.engine.search.leadups.lead_up`.
+    safe
+        How many objects the juggler handles safely.
+    """
+    return {
+        "target": target.text,
+        "steps": [
+            {
+                "pattern": step.pattern.text,
+                "objects": step.pattern.objects,
+                "why": step.why,
+                "difficulty": round(step.difficulty.total, 2),
+                "preparation": step.preparation,
+                "start": start(step.pattern),
+                "way_in": step.way_in,
+                "way_out": step.way_out,
+            }
+            for step in steps
+        ],
+        "throw": VALUE_DIGITS[target.highest],
+        "safe": safe,
+    }
+
+
+def leadup_page(target: Pattern, steps: tuple[Step, ...], safe: int) -> Iterator[RenderableType]:
+    """Yield the parts of the page, from top to bottom; parameters as in `leadup_document`."""
+    yield Text(
+        f"{counted(len(steps), 'step')} to {shortened(target.text)} and its highest throw, the "
+        f"{VALUE_DIGITS[target.highest]}, for a juggler who is safe with "
+        f"{counted(safe, 'object')}.",
+        "bold",
+    )
+    yield Text()
+    yield _steps_table(steps)
+    yield Text()
+    yield Text(POINTS_TOLD, "dim")
+
+
+def _steps_table(steps: tuple[Step, ...]) -> Table:
+    shown = table("step", "pattern", "objects", "points", "why", numbers=NUMBERS)
+    shown.columns[1].overflow = "fold"
+    for number, step in enumerate(steps, 1):
+        points = f"{step.difficulty.total:.1f}"
+        objects = str(step.pattern.objects)
+        why = " ".join([step.why, *_picked_up(step)])
+        shown.add_row(str(number), shortened(step.pattern.text), objects, points, why)
+    return shown
+
+
+def _picked_up(step: Step) -> Iterator[str]:
+    """Yield how to begin and to end what does not begin in the ground state."""
+    if step.way_in is None:
+        hands = start(step.pattern)
+        yield f"Begin with {hands['right']} in the right hand and {hands['left']} in the left: no "
+        yield "throws this low lead there from the plain pattern."
+    elif step.way_in:
+        yield f"From the plain pattern of {step.pattern.objects} it takes {listed(step.way_in)}."
+    if step.way_out is None:
+        yield "No throws this low lead back to the plain pattern: end by catching what comes down."
+    elif step.way_out:
+        yield f"Back to the plain pattern: {listed(step.way_out)}."
+
+
+STEP_SECONDS: Final = 25.0
+"""How long a step goes on, about."""
+
+FEWEST_CYCLES: Final = 4
+REST_SECONDS: Final = 20
+PLAIN_BEATS: Final = 16
+"""Throws of the plain pattern before and after a step that is thrown out of it, at least."""
+
+WIDTH: Final = 90
+
+
+def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
+    """Yield the pieces of a routine file, each step with its reason as a comment.
+
+    Parameters
+    ----------
+    target
+        What it leads up to. All steps have its usual tempo, so that the new throw is as high in
+        each of them.
+    steps
+        From `throwcount.engine.search.leadups.lead_up`.
+    """
+    tempo = default_tempo(target)
+    yield _comment(
+        f"{counted(len(steps), 'step')} to {target.text}, as `throwcount leadup` lays them out. "
+        "Change the lengths, the rests and the tempo as you like."
+    )
+    yield from toml_lines({"title": f"Up to {shortened(target.text)}", "tempo": tempo})
+    before: Step | None = None
+    for number, step in enumerate(steps, 1):
+        if before is not None:
+            yield from toml_lines({"part": [{"rest": True, "seconds": REST_SECONDS}]})
+        parts = "".join(toml_lines({"part": _parts(step, before, tempo)}))
+        yield f"\n{_comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
+        before = step
+
+
+def _parts(step: Step, before: Step | None, tempo: float) -> list[dict[str, Any]]:
+    """Return the parts of a step: the drill, and the plain pattern around it where needed."""
+    drill: dict[str, Any] = {
+        "pattern": step.pattern.text,
+        "cycles": max(FEWEST_CYCLES, round(STEP_SECONDS * tempo / 60 / step.pattern.period)),
+        "last-one": True,
+    }
+    plain = plain_pattern(step.pattern)
+    parts = [drill]
+    if plain and step.way_in:
+        parts.insert(0, _plain(plain, step.pattern))
+        drill["bridge"] = " ".join(step.way_in)
+    if plain and step.way_out:
+        parts.append({**_plain(plain, step.pattern), "bridge": " ".join(step.way_out)})
+    more = step.pattern.objects - (step if before is None else before).pattern.objects
+    if more:
+        parts[0]["pick-up"] = more
+    return parts
+
+
+def plain_pattern(like: Pattern) -> str:
+    """Return the pattern that throws as many objects equally high, thrown in the same way.
+
+    Empty where there is none: hands that throw together have no equal throws for an odd number.
+    """
+    if like.kind == "async":
+        return VALUE_DIGITS[like.objects]
+    each = VALUE_DIGITS[like.objects]
+    return f"({each},{each})" if like.objects % 2 == 0 else ""
+
+
+def _plain(plain: str, like: Pattern) -> dict[str, Any]:
+    return {"pattern": plain, "cycles": -(-PLAIN_BEATS // like.beats_per_turn)}
+
+
+def _comment(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
+
 
 EPILOG: Final = """\
 \b

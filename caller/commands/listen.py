@@ -1,24 +1,216 @@
-"""`throwcount listen`: a recording, and how steady the catches on it are."""
+"""`throwcount listen`: a recording, and how steady the catches on it are.
 
-from contextlib import ExitStack
+What a take is held against: a pattern, a routine, beats in a file, or what was played.
+"""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.console.picture_file import check_picture, force_option, picture_option
-from caller.options.arguments import dwell_option, json_option
-from caller.options.request import Request
-from caller.options.sections import SectionedCommand
-from caller.options.shared_options import shared_options
-from caller.practice_log.place import log_option
-from caller.settings.file import settings_option
-from caller.takes.leave import LEAVE
-from caller.takes.listen_asked import Subject, asked_for, subject_from
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import (
+    chosen,
+    dwell_option,
+    is_typed,
+    json_option,
+    log_option,
+)
+from throwcount.caller.options.play_options import shared_options
+from throwcount.caller.options.request import Request, refuse_without_routine
+from throwcount.caller.options.sections import SectionedCommand
+from throwcount.caller.options.settings import settings_option
+from throwcount.caller.pictures.sheet import check_picture, force_option, picture_option
+from throwcount.caller.reports.take import LEAVE
+from throwcount.engine.errors import PatternError
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
 
 if TYPE_CHECKING:
-    from caller.takes.take import HeardTake
+    from throwcount.caller.pieces.piece import Piece
+    from throwcount.caller.reports.take import Expectation, HeardTake
+    from throwcount.sounds.echo.played_call import PlayedCall
+
+SPARE: Final = 60.0
+"""Seconds of a call without end beyond the length of the take: it may have begun before it."""
+
+NO_LENGTH: Final = (
+    "The pattern is taken to go on as long as the take, so that its end may look like a drop; "
+    "give its length, such as --cycles 16, if it had one."
+)
+
+
+NO_SOUND: Final = (
+    "What was played is not known: if the call can be heard on the take, its clicks count as "
+    "thuds. Give its file with --call, or what was played with --pattern or --routine."
+)
+
+
+OF_THE_TAKE: Final = frozenset({"take", "headphones", "dwell", "props", "log_file"})
+"""Of a request, what has its place whatever is known of what was thrown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """What was thrown and played, as a person tells it; None where they do not."""
+
+    pattern: str | None = None
+    """The pattern, as it is written."""
+    routine: Path | None = None
+    """A routine file."""
+    against: Path | None = None
+    """A file of beats."""
+    call: Path | None = None
+    """A file of sound."""
+
+
+def subject_from(ctx: click.Context) -> Subject:
+    """Return what the arguments of a command tell of it.
+
+    Raises
+    ------
+    click.UsageError
+        If two options contradict each other.
+    """
+    subject = Subject(**chosen(ctx.params, Subject))
+    named = [
+        f"--{name}"
+        for name in ("pattern", "routine", "against")
+        if getattr(subject, name) is not None
+    ]
+    if len(named) > 1:
+        raise click.UsageError(f"{' and '.join(named)} both say what was thrown; keep one of them.")
+    if ctx.params["headphones"] and subject.call is not None:
+        raise click.UsageError(
+            "--call is the sound on the take, and with --headphones there is none; keep one."
+        )
+    if subject.pattern is not None or subject.routine is not None:
+        if subject.call is not None:
+            raise click.UsageError(
+                f"With {named[0]} the sound of the call is known without --call."
+            )
+    else:
+        _refuse_options(ctx)
+    return subject
+
+
+def _refuse_options(ctx: click.Context) -> None:
+    """Refuse options of what was thrown where nothing says what was.
+
+    Raises
+    ------
+    click.UsageError
+        If one of them was typed.
+    """
+    ours = {each.name for each in fields(Request)} - OF_THE_TAKE
+    for param in ctx.command.params:
+        if param.name in ours and is_typed(ctx, param.name or ""):
+            raise click.UsageError(f"{param.opts[0]} belongs to --pattern or --routine.")
+
+
+@contextmanager
+def asked_for(
+    subject: Subject, request: Request, seconds: float, *, as_json: bool
+) -> Iterator["Expectation"]:
+    """Hand out what a take is held against, while the music of a routine is there.
+
+    `as_json` says whether what is wrong is told as JSON.
+    """
+    from throwcount.caller.commands.shared import wrong_routine_told
+    from throwcount.caller.pieces.routine import routine_source
+    from throwcount.caller.reports.take import Expectation
+
+    if subject.pattern is not None:
+        yield _pattern(subject.pattern, request, seconds, as_json=as_json)
+    elif subject.routine is not None:
+        with wrong_routine_told(as_json):
+            source = routine_source(subject.routine, request)
+        with source.in_a_file() as piece:
+            yield Expectation(
+                title=piece.title,
+                beats=piece.timeline,
+                call=_played(piece, request),
+                dwell=source.request.dwell,
+                props=source.file.props or "",
+            )
+    else:
+        yield _files(subject, request, as_json=as_json)
+
+
+def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Expectation":
+    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.pieces.pattern import pattern_piece
+    from throwcount.caller.pieces.piece import DEFAULT_RATE, about_tempo, called_voice
+    from throwcount.caller.reports.take import Expectation
+    from throwcount.caller.terminal.printing import shortened
+    from throwcount.engine.patterns.rules import read
+
+    refuse_without_routine(request)
+    with wrong_input_told(text, as_json):
+        pattern = read(text)
+    voice = called_voice(request, request.rate or DEFAULT_RATE)
+    piece = pattern_piece(pattern, request, voice, None)
+    endless, tempo = piece.timeline.seconds is None, piece.run.tempo
+    change = "" if tempo.start == tempo.end else f" to {tempo.end:g}"
+    return Expectation(
+        title=f"{shortened(pattern.text)} at {tempo.start:g}{change} beats a minute",
+        beats=piece.timeline,
+        endless=endless,
+        call=_played(piece, request, seconds + SPARE),
+        dwell=request.dwell,
+        pattern=pattern,
+        tempo=tempo.start,
+        notes=(*about_tempo(piece), *([NO_LENGTH] if endless else [])),
+    )
+
+
+def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "PlayedCall | None":
+    """Return the call as it was played, so many seconds of one that never ends."""
+    from throwcount.sounds.echo.played_call import PlayedCall
+
+    if request.headphones:
+        return None
+    return PlayedCall(lambda: piece.sound(seconds), piece.voice.rate)
+
+
+def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation":
+    """Return what files tell; nothing where there are none."""
+    from throwcount.caller.reports.take import Expectation, beats_in, wrong_beats_told
+    from throwcount.sounds.echo.played_call import call_in_file
+
+    call = None if subject.call is None else call_in_file(subject.call)
+    notes = () if call is not None or request.headphones else (NO_SOUND,)
+    if subject.against is None:
+        return Expectation(call=call, notes=notes)
+    with wrong_beats_told(subject.against, as_json):
+        beats = beats_in(subject.against)
+    pattern, tempo = _pattern_of(beats)
+    return Expectation(
+        title=f"the beats in {subject.against.name}",
+        beats=beats,
+        call=call,
+        dwell=request.dwell,
+        pattern=pattern,
+        tempo=tempo,
+        notes=notes,
+    )
+
+
+def _pattern_of(beats: list[Beat]) -> tuple[Pattern | None, float | None]:
+    """Return the one pattern that is thrown, and its tempo at first; None where there are more."""
+    from throwcount.engine.patterns.rules import read
+
+    thrown = [beat for beat in beats if beat.part not in {COUNT_IN, RUN_OUT}]
+    parts = {beat.part for beat in thrown}
+    if len(parts) != 1:
+        return None, None
+    try:
+        return read(parts.pop()), thrown[0].tempo
+    except PatternError:
+        return None, None
 
 
 EPILOG: Final = f"""\
@@ -56,7 +248,7 @@ class TakeOrLive(SectionedCommand):
         words = args[: args.index("--")] if "--" in args else args
         if LIVE not in words:
             return super().make_context(info_name, args, parent, **extra)
-        from caller.ears.command import live  # much that a take does without
+        from throwcount.caller.commands.listen_live import live
 
         others = [*(word for word in words if word != LIVE), *args[len(words) :]]
         return live.make_context(f"{info_name} {LIVE}", others, parent, **extra)
@@ -122,10 +314,9 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     The recording may be WAV, FLAC, OGG or MP3, or what a phone records. Where the call is on the
     take it is found and left out; give the same options as to `throwcount play` or `render`.
     """
-    from caller.practice_log.log import PracticeLog
-    from caller.takes.listen_document import listen_document
-    from caller.takes.listen_keeping import take_told
-    from caller.takes.listen_told import Beside, drawn_take, tell_take
+    from throwcount.caller.log.log import PracticeLog
+    from throwcount.caller.reports.document import listen_document, take_told
+    from throwcount.caller.reports.picture import Beside, drawn_take, tell_take
 
     subject, request = subject_from(ctx), Request.of(ctx)
     if picture is not None:
@@ -139,8 +330,8 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 
 
 def _heard(take: Path, subject: Subject, request: Request, *, as_json: bool) -> "HeardTake":
-    from caller.takes.take import listen, seconds_of
-    from sounds.listening.recordings.take import open_take
+    from throwcount.caller.reports.take import listen, seconds_of
+    from throwcount.sounds.listening.take import open_take
 
     with open_take(take) as opened:
         seconds = seconds_of(opened)

@@ -1,26 +1,143 @@
-"""`throwcount log`: what was practised."""
+"""`throwcount log`: what was practised.
 
-from collections.abc import Iterable, Iterator
+The log as one JSON document, in pieces, so that a log of any length can be written.
+
+The sets of the log as comma-separated values (RFC 4180, with line feeds), a line a set.
+"""
+
+import csv
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import UTC, datetime
+from io import StringIO
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.console.picture_file import force_option, picture_option
-from caller.console.printable import printable, terminal_size
-from caller.options.arguments import WholeRange, json_option
-from caller.practice_log.document import document_pieces
-from caller.practice_log.place import log_option
-from caller.practice_log.spreadsheet import COLUMNS, spreadsheet_lines
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.log.records import (
+    MarkGiven,
+    PatternKept,
+    SessionKept,
+    SetKept,
+    TakeKept,
+    TakeTold,
+    Totals,
+    utc_text,
+)
+from throwcount.caller.options.arguments import WholeRange, json_option, log_option
+from throwcount.caller.pictures.sheet import force_option, picture_option
+from throwcount.caller.terminal.text import printable, terminal_size
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import LogView
+    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.page import LogView
+
+Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
+
+
+def document_pieces(
+    history: "History", choice: "Choice", view: "LogView", path: Path
+) -> Iterator[str]:
+    """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
+
+    Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
+
+    `view` tells what counts as lately.
+    """
+    import json
+
+    asked = {
+        "log": str(path),
+        "pattern": choice.pattern,
+        "props": choice.props,
+        "since": utc_text(choice.since),
+    }
+    yield json.dumps({**asked, "totals": _document(history.totals(choice))})[:-1]
+    yield from _listed("sessions", map(_document, history.sessions(choice)))
+    yield from _listed("patterns", map(_document, history.patterns(choice)))
+    waiting = history.patterns_not_since(view.lately_began, choice)
+    yield f', "lately_days": {view.lately}'
+    yield from _listed("not_lately", map(_document, waiting))
+    yield from _listed("sets", map(_set, history.sets(choice)))
+    yield from _listed("takes", map(_take, history.takes(choice)))
+    yield "}\n"
+
+
+def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
+    import json
+
+    yield f', "{name}": ['
+    separator = "\n"
+    for document in documents:
+        yield separator + json.dumps(document)
+        separator = ",\n"
+    yield "\n]"
+
+
+def _set(kept: SetKept) -> dict[str, Any]:
+    return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
+
+
+def _take(kept: TakeKept) -> dict[str, Any]:
+    return {"number": kept.number, "kept": utc_text(kept.kept), **_document(kept.told)}
+
+
+def _document(record: Record) -> dict[str, Any]:
+    """Return the fields of a record, with moments as text."""
+    fields = ((name, getattr(record, name)) for name in record.__slots__)
+    return {
+        name: utc_text(value) if isinstance(value, datetime) else value for name, value in fields
+    }
+
+
+COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
+    "session": ("number of the session", lambda kept: kept.session),
+    "set": ("number of the set", lambda kept: kept.number),
+    "started": ("UTC, ISO 8601", lambda kept: utc_text(kept.started)),
+    "ended": ("likewise; empty if it was not ended", lambda kept: utc_text(kept.ended)),
+    "status": ("finished, stopped, open or interrupted", lambda kept: kept.status),
+    "outcome": ("clean or drop; empty if it does not count", lambda kept: kept.outcome),
+    "pattern": ("the same for every rotation of it", lambda kept: kept.pattern),
+    "written": ("as it was asked for", lambda kept: kept.written),
+    "objects": ("how many", lambda kept: kept.objects),
+    "props": ("of what kind; empty if not told", lambda kept: kept.props),
+    "first": ("the hand that began", lambda kept: kept.first),
+    "tempo_start": ("beats a minute", lambda kept: kept.tempo_start),
+    "tempo_end": ("likewise", lambda kept: kept.tempo_end),
+    "tempo_fastest": ("likewise", lambda kept: kept.tempo_fastest),
+    "cycle_beats": ("beats in a cycle as written", lambda kept: kept.cycle_beats),
+    "beats_planned": ("empty if without end", lambda kept: kept.beats_planned),
+    "beats_thrown": ("from the first throw on", lambda kept: kept.beats_thrown),
+    "cycles_thrown": (
+        "whole ones and a part of one",
+        lambda kept: round(kept.beats_thrown / kept.cycle_beats, 3),
+    ),
+    "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
+    "clean_marks": ("how many", lambda kept: _count(kept, "clean")),
+    "drop_marks": ("how many", lambda kept: _count(kept, "drop")),
+}
+"""Each column, what stands in it, and how it comes from a set."""
+
+
+def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
+    """Yield the line of headings and a line for each set."""
+    line = StringIO(newline="")
+    writer = csv.writer(line, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    yield line.getvalue()
+    for kept in sets:
+        line.seek(0)
+        line.truncate()
+        writer.writerow(value(kept) for _, value in COLUMNS.values())
+        yield line.getvalue()
+
+
+def _count(kept: SetKept, mark: str) -> int:
+    return sum(given.mark == mark for given in kept.marks)
 
 
 PIECES_AT_ONCE: Final = 500
@@ -103,9 +220,9 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     counts as clean or as a drop by how it was marked. Times are local here, and UTC in --json and
     --csv.
     """
-    from caller.console.terminal import show
-    from caller.practice_log.history import Choice, History
-    from caller.practice_log.page import LogView
+    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.page import LogView
+    from throwcount.caller.terminal.printing import show
 
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
@@ -114,7 +231,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
-            from caller.practice_log.chart import draw_days
+            from throwcount.caller.log.page import draw_days
 
             draw_days(history.days(choice), picture, overwrite=force)
         if as_json:
@@ -129,8 +246,8 @@ def _page(
     history: "History", choice: "Choice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
     """Yield the sets, then the takes; where there is nothing at all, that."""
-    from caller.practice_log.history import Choice
-    from caller.practice_log.page import log_page, nothing_told, takes_page
+    from throwcount.caller.log.history import Choice
+    from throwcount.caller.log.page import log_page, nothing_told, takes_page
 
     takes = list(history.takes(choice, view.rows + 1))
     if history.totals(choice).sets:
@@ -146,9 +263,9 @@ def _page(
 def _canonical(pattern: str | None, as_json: bool) -> str | None:
     if pattern is None:
         return None
-    from caller.patterns.wrong_pattern import wrong_input_told
-    from engine.patterns.canonical import canonical
-    from engine.patterns.jugglable import read
+    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.engine.patterns.rows import canonical
+    from throwcount.engine.patterns.rules import read
 
     with wrong_input_told(pattern, as_json):
         return canonical(read(pattern)).text

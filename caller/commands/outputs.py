@@ -4,12 +4,12 @@ from typing import Final
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, show_json, table
-from caller.errors import OutsideError
-from caller.options.arguments import json_option
-from sounds.errors import DeviceError
-from sounds.playing.devices import Device, outputs
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import json_option
+from throwcount.caller.terminal.printing import show, show_json, table
+from throwcount.caller.terminal.text import OutsideError
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.output.devices import Device, outputs
 
 NUMBERS: Final = ("channels", "frames a second")
 NO_OUTPUT: Final = (

@@ -7,25 +7,23 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.console.picture_file import force_option, picture_option
-from caller.options.arguments import FiniteRange, chosen, json_option
-from caller.options.live_options import OUTPUT
-from caller.options.request import Request
-from caller.options.routine_options import NOT_OF_A_ROUTINE
-from caller.options.sections import SectionedCommand
-from caller.options.shared_options import shared_options
-from caller.plans.plan_music import BeatsAsked, beats_options, found_beats, tell_beats
-from caller.settings.file import settings_option
-from engine.errors import RunError
-from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
-from engine.timing.run import Run
-from sounds.files.whole_file import check_free, write_text
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import FiniteRange, chosen, json_option
+from throwcount.caller.options.play_options import OUTPUT, shared_options
+from throwcount.caller.options.request import NOT_OF_A_ROUTINE, Request
+from throwcount.caller.options.sections import SectionedCommand
+from throwcount.caller.options.settings import settings_option
+from throwcount.caller.pictures.sheet import force_option, picture_option
+from throwcount.caller.plans.music_beats import BeatsAsked, beats_options, found_beats, tell_beats
+from throwcount.engine.errors import RunError
+from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
+from throwcount.engine.timing.run import Run
+from throwcount.sounds.files.whole_files import check_free, write_text
 
 if TYPE_CHECKING:
-    from caller.rehearsals.routine_rehearsal import RoutineSource
-    from caller.routine_file.reading import RoutineFile
-    from engine.routines.running_order import RunningOrder
+    from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.routine_file.reading import RoutineFile
+    from throwcount.engine.routines.running_order import RunningOrder
 
 EPILOG: Final = """\
 \b
@@ -98,13 +96,11 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
     --tap or --estimate FILE may also be the music itself: where its beats are is then told, as
     lines for the [music] of a routine file.
     """
-    from caller.console.terminal import show, show_json
-    from caller.patterns.wrong_pattern import wrong_input_told
-    from caller.plans.plan_document import plan_document
-    from caller.plans.plan_page import plan_page
-    from caller.plans.plan_picture import draw_plan
-    from caller.plans.wrong_routine import wrong_routine_told
-    from caller.rehearsals.routine_rehearsal import routine_source
+    from throwcount.caller.commands.shared import wrong_input_told, wrong_routine_told
+    from throwcount.caller.pieces.routine import routine_source
+    from throwcount.caller.plans.page import plan_document, plan_page
+    from throwcount.caller.plans.picture import draw_plan
+    from throwcount.caller.terminal.printing import show, show_json
 
     asked, request = BeatsAsked(**chosen(ctx.params, BeatsAsked)), Request.of(ctx)
     if asked.any(others=new or picture is not None):
@@ -141,8 +137,8 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
     click.UsageError
         If something else is asked for too.
     """
-    from caller.console.terminal import tell
-    from caller.routine_file.starter import starter_lines
+    from throwcount.caller.routine_file.starter import starter_lines
+    from throwcount.caller.terminal.printing import tell
 
     if not alone:
         raise click.UsageError("--new writes a file to begin with; plan it afterwards.")
@@ -152,10 +148,9 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
 
 def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, ...]]:
     """Return what becomes of a routine, the same row by row, and what else is to be known."""
-    from caller.plans.plan_notes import music_notes
-    from caller.rehearsals.piece import DEFAULT_RATE
-    from caller.rehearsals.telling import about_voice
-    from engine.timing.scheduler import schedule
+    from throwcount.caller.pieces.piece import DEFAULT_RATE, about_voice
+    from throwcount.caller.plans.page import music_notes
+    from throwcount.engine.scheduling.scheduler import schedule
 
     file, voice = source.file, source.voice(DEFAULT_RATE)
     run = source.piece(voice).run
@@ -173,8 +168,8 @@ def _go_through(file: "RoutineFile", run: Run) -> None:
     RoutineFileError
         If one cannot be followed, such as through a rest that is over before all is caught.
     """
-    from caller.console.progress import progress
-    from engine.timing.scheduler import schedule
+    from throwcount.caller.terminal.printing import progress
+    from throwcount.engine.scheduling.scheduler import schedule
 
     beats = sum(part.beats or 0 for part in run.parts)
     with progress(f"Planning {file.title}", beats) as done, _followed(file):
@@ -186,8 +181,8 @@ def _go_through(file: "RoutineFile", run: Run) -> None:
 @contextmanager
 def _followed(file: "RoutineFile") -> Iterator[None]:
     """Turn what the engine says of objects into a fault of the file."""
-    from caller.routine_file.faults import FileFault
-    from caller.routine_file.reading import RoutineFileError
+    from throwcount.caller.routine_file.model import FileFault
+    from throwcount.caller.routine_file.reading import RoutineFileError
 
     try:
         yield

@@ -4,13 +4,12 @@ from typing import Final
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.options.arguments import PatternCommand
-from caller.options.live_options import live_options
-from caller.options.request import Request
-from caller.options.shared_options import shared_options
-from caller.practice.options import practice_options
-from caller.settings.file import settings_option
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import PatternCommand
+from throwcount.caller.options.play_options import live_options, shared_options
+from throwcount.caller.options.practice_options import practice_options
+from throwcount.caller.options.request import Request
+from throwcount.caller.options.settings import settings_option
 
 EPILOG: Final = """\
 \b
@@ -47,8 +46,8 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     another length. A routine is gone through once, or as often as --sets says. Every set, every
     part and every mark is kept in the practice log.
     """
-    from caller.plans.wrong_routine import read_subject
-    from caller.practice.playing import play
+    from throwcount.caller.commands.shared import read_subject
+    from throwcount.caller.practice.sessions import play
 
     request = Request.of(ctx, live=True)
     play(read_subject(request), request)

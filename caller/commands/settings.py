@@ -1,20 +1,74 @@
-"""`throwcount settings`: your own defaults, where they are kept and what is in force."""
+"""`throwcount settings`: your own defaults, where they are kept and what is in force.
 
+A new settings file, in which every setting is explained and none is set yet.
+"""
+
+import json
+import textwrap
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
 import click
 from rich.table import Table
 
-from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, show_json, table, tell
-from caller.options.arguments import json_option
-from caller.playing.controls import CONTROLS, Control, key_map, keys_of
-from caller.settings.file import VARIABLE, read_settings, usual_place
-from caller.settings.model import FIELDS, Settings
-from caller.settings.starter import KEYS, starter_lines
-from caller.toml_fields import facts
-from sounds.files.whole_file import write_text
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import json_option
+from throwcount.caller.options.settings import VARIABLE, read_settings, usual_place
+from throwcount.caller.options.settings_model import FIELDS, Settings, facts
+from throwcount.caller.terminal.controls import CONTROLS, Control, key_map, keys_of
+from throwcount.caller.terminal.printing import show, show_json, table, tell
+from throwcount.engine.scheduling.calls import IN_ENGLISH, STOCK_PHRASES
+from throwcount.sounds.files.whole_files import write_text
+
+HEAD: Final = """\
+# Settings of throwcount: what you want by default, so that you need not type it.
+# Take away the # before a line to let it count. An option on the command line wins over it.
+# To see what is in force: throwcount settings
+"""
+
+WORDS: Final = "words"
+PHRASES: Final = "phrases"
+KEYS: Final = "keys"
+TABLES: Final = (WORDS, PHRASES, KEYS)
+
+PHRASES_TOLD: Final = (
+    "What you choose takes the place of the words shown here, in whatever language the calls are; "
+    "N stands for the number."
+)
+
+KEYS_TOLD: Final = (
+    "A key is a sign, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
+    "What you choose takes the place of the usual keys shown here."
+)
+WIDTH: Final = 90
+
+
+def starter_lines() -> Iterator[str]:
+    """Yield the pieces of the file."""
+    yield HEAD
+    for name, field in FIELDS.items():
+        if name not in TABLES:
+            known = facts(field)
+            yield "\n" + _comment(f"{field.description} ({known['allowed']}).")
+            yield f"# {name} = {json.dumps(known['example'])}\n"
+    yield "\n" + _comment(f"{FIELDS[WORDS].description}, each by its digit or letter.")
+    yield f"[{WORDS}]\n"
+    for value, word in facts(FIELDS[WORDS])["example"].items():
+        yield f"# {value} = {json.dumps(word)}\n"
+    yield "\n" + _comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
+    yield f"[{PHRASES}]\n"
+    for name, told in STOCK_PHRASES.items():
+        yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {told}\n"
+    yield "\n" + _comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
+    yield f"[{KEYS}]\n"
+    for control in CONTROLS:
+        yield f"# {control.name} = {json.dumps(control.keys)}  # {control.told}\n"
+
+
+def _comment(text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
+
 
 YOURS: Final = "yours"
 USUAL: Final = "usual"

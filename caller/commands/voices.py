@@ -4,10 +4,10 @@ from typing import Final
 
 import click
 
-from caller.commands import HELP_OPTIONS
-from caller.console.terminal import show, show_json, table
-from caller.options.arguments import json_option
-from sounds.voices.open_voice import VoiceName, voice_names
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import json_option
+from throwcount.caller.terminal.printing import show, show_json, table
+from throwcount.sounds.voices.open_voice import VoiceName, voice_names
 
 VOICES_EPILOG: Final = """\
 \b

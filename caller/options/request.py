@@ -7,15 +7,14 @@ from typing import Final
 
 import click
 
-from caller.options.arguments import chosen, is_typed
-from caller.options.shared_options import STEPS, ClickChoice
-from caller.playing.controls import Control, key_map, with_single_pedal
-from caller.practice.options import NOT_COUNTED
-from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
-from engine.patterns.pattern import Hand
-from engine.practising.marks import Mark
-from engine.practising.staircase import CLEAN_SETS
-from engine.timing.run import SayMode
+from throwcount.caller.options.arguments import NOT_COUNTED, ClickChoice, chosen, is_typed
+from throwcount.caller.terminal.controls import Control, key_map, with_single_pedal
+from throwcount.engine.errors import PatternError
+from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
+from throwcount.engine.patterns.pattern import Hand
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.tempo_rules import CLEAN_SETS, Mark
+from throwcount.engine.timing.run import SayMode
 
 READY_IN_A_FILE: Final = 1.0
 READY_LIVE: Final = 8.0
@@ -289,3 +288,73 @@ def _check_practice(request: Request) -> None:
         raise click.UsageError("--back needs at least 3 sets: there, the turn, and back.")
     if request.rounds > 1 and request.sets is None:
         raise click.UsageError("--rounds repeats a number of sets; say how many with --sets N.")
+
+
+STEPS: Final = "steps"
+DEFAULT_STEP: Final = 5.0
+DEFAULT_EVERY: Final = 4
+
+
+ENDING: Final = ".toml"
+
+
+def is_routine_file(subject: str) -> bool:
+    """Return whether a subject on the command line is a routine file and no pattern.
+
+    A name that ends as routine files do is one even where there is no such file, and so told to
+    be missing. Another file is one unless its name can be thrown; a folder is none.
+    """
+    return subject.lower().endswith(ENDING) or (
+        _is_there(Path(subject)) and not _is_pattern(subject)
+    )
+
+
+def _is_pattern(subject: str) -> bool:
+    try:
+        read(subject)
+    except PatternError:
+        return False
+    return True
+
+
+def _is_there(path: Path) -> bool:
+    """Return whether there is something that can be read as a file."""
+    try:
+        return path.exists() and not path.is_dir()
+    except (OSError, ValueError):  # A name that no file can have.
+        return False
+
+
+NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "beats", "seconds")
+"""Options that a routine file answers for each of its parts."""
+
+
+def refuse_without_routine(request: Request) -> None:
+    """Refuse what only a routine has.
+
+    Raises
+    ------
+    click.UsageError
+        If a part or a share of the tempo was named for a single pattern.
+    """
+    for option, given in (("--from", request.begin), ("--percent", request.percent)):
+        if given is not None:
+            raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
+
+
+def refuse_with_routine(request: Request) -> None:
+    """Refuse what moves the tempo of a pattern from set to set.
+
+    Raises
+    ------
+    click.UsageError
+        If there is something of the kind.
+    """
+    moved = {"--raise": request.raise_by, "--staircase": request.staircase}
+    moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
+    for option, given in moved.items():
+        if given:
+            raise click.UsageError(
+                f"{option} is for a single pattern; a routine is slowed down or sped up with "
+                "--percent, and repeated with --sets."
+            )

@@ -2,22 +2,44 @@
 
 The ranges are those of the options of the same name. What keys ask of one another is told by
 `part_rules`, `music_rules` and `order_rules`.
+
+What is wrong with a table of a routine file, key by key, in plain sentences.
 """
 
 import unicodedata
-from collections.abc import Mapping
-from typing import Annotated, Final, Literal, TypeAlias, TypeGuard, get_args
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Final, Literal, TypeAlias, TypeGuard, TypeVar, get_args
 
-from pydantic import AfterValidator, BaseModel, Field
+from pydantic import AfterValidator, BaseModel, Field, ValidationError
 from pydantic.fields import FieldInfo
 
-from caller.options.shared_options import COUNT_INS, LANGUAGE, LEVELS, READY_SECONDS, ClickChoice
-from caller.settings.model import NAMES, YES_OR_NO, Level
-from caller.toml_fields import STRICT, described, within
-from engine.patterns.pattern import HIGHEST_VALUE, Hand
-from engine.routines.routine import CUE_PLACES, CuePlace
-from engine.timing.run import SAY_MODES, SayMode
-from engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO, Curve
+from throwcount.caller.options.arguments import (
+    COUNT_INS,
+    LANGUAGE,
+    LEVELS,
+    READY_SECONDS,
+    ClickChoice,
+    own_word,
+    phrase_fault,
+)
+from throwcount.caller.options.settings_model import (
+    LONGEST_SHOWN,
+    NAMES,
+    STRICT,
+    YES_OR_NO,
+    Level,
+    as_written,
+    described,
+    facts,
+    printed,
+    within,
+)
+from throwcount.caller.terminal.text import near
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
+from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
+from throwcount.engine.timing.run import SAY_MODES, SayMode
+from throwcount.engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO, Curve
 
 TEMPOS: Final = (SLOWEST_TEMPO, FASTEST_TEMPO)
 MOST_PARTS: Final = 10_000
@@ -242,3 +264,113 @@ KEYS_OF: Final[Mapping[PartKind, frozenset[str]]] = {
     "rest": SHARED | {"rest", "count-in"},
     "repeat": frozenset({"repeat", PARTS}),
 }
+
+
+Table = TypeVar("Table", bound=BaseModel)
+
+MUSIC_TABLE: Final = "[music]"
+WORDS: Final = "words"
+PHRASES: Final = "phrases"
+OWN_WORDS: Final = (WORDS, PHRASES)
+"""Tables whose keys a person chooses."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileFault:
+    """Something that is wrong."""
+
+    place: str
+    """Where: empty at the top, ``[music]``, or a part, such as "Part 3, “the well”"."""
+    key: str
+    """The key that it is about; empty where it is about none, or several."""
+    sentence: str
+    """What is wrong and what is allowed; it stands after the place."""
+    under: str = ""
+    """What is shown on lines of its own, under the sentence."""
+
+    def __str__(self) -> str:
+        told = f"{self.place}: {self.sentence}" if self.place else self.sentence
+        return f"{told}\n{self.under}" if self.under else told
+
+
+def checked(
+    table: type[Table], given: Mapping[str, Any], known: Mapping[str, FieldInfo], place: str
+) -> tuple[Table, list[FileFault]]:
+    """Return a table with those of its values that may be, and a fault for each of the others.
+
+    Parameters
+    ----------
+    table
+        Its model, in which every key may be left out.
+    given
+        What the file has.
+    known
+        The model's keys.
+    place
+        As in `FileFault`.
+    """
+    try:
+        return table.model_validate(dict(given)), []
+    except ValidationError as error:
+        found = error.errors(include_url=False, include_context=False, include_input=False)
+        wrong = dict.fromkeys(str(each["loc"][0]) for each in found)
+    faults = [
+        FileFault(place, key, _told(key, given[key], known, place))
+        for key in wrong
+        if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
+    ]
+    right = {key: value for key, value in given.items() if key not in wrong}
+    return table.model_validate(right), faults
+
+
+def word_faults(words: object) -> Iterator[FileFault]:
+    """Yield a fault for each word that is no text, or is for no throw value."""
+    for value, word in words.items() if isinstance(words, dict) else ():
+        shown = printed(value[:LONGEST_SHOWN])
+        if not is_line(word):
+            yield FileFault("", WORDS, f"{shown} in [words] has to be {A_LINE}.")
+        elif own_word(f"{value}={word}") is None:
+            yield FileFault(
+                "",
+                WORDS,
+                f"{shown} = {as_written(word)} in [words] gives no throw value a word: the value "
+                "is one digit or letter, and the word is not empty.",
+            )
+
+
+def phrase_faults(phrases: object) -> Iterator[FileFault]:
+    """Yield a fault for each phrase that is no text, or is for nothing that is said."""
+    for name, phrase in phrases.items() if isinstance(phrases, dict) else ():
+        if not is_line(phrase):
+            shown = printed(name[:LONGEST_SHOWN])
+            yield FileFault("", PHRASES, f"{shown} in [phrases] has to be {A_LINE}.")
+            continue
+        fault = phrase_fault(name, phrase.strip())
+        if fault:
+            yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}")
+
+
+def _told(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:
+    field = known.get(key)
+    if field is None:
+        return _unknown(key, known, place)
+    about = facts(field)
+    written = as_written(given)
+    told = "cannot be that" if written is None else f"cannot be {written}"
+    guess = near(given, about["choices"]) if isinstance(given, str) else ""
+    return f"{key} {told}: it is {about['allowed']}.{guess}"
+
+
+def _unknown(key: str, known: Mapping[str, FieldInfo], place: str) -> str:
+    shown = as_written(key)
+    if place and key in TOP:
+        return (
+            f"{shown} belongs at the top of the file, before the first [[part]] and before [music]."
+        )
+    if known is not PART and key in PART:
+        return f"{shown} belongs in a [[part]]."
+    if known is not MUSIC and key in MUSIC:
+        return f"{shown} belongs in [music]."
+    owner = {"": "a routine file", MUSIC_TABLE: MUSIC_TABLE}.get(place, "a part")
+    others = ["music", "part"] if known is TOP else [PARTS] if known is PART else []
+    return f"{shown} is no key of {owner}.{near(key, [*known, *others])}"

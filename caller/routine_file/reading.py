@@ -1,26 +1,195 @@
-"""From a routine file to the routine and what its author wants besides."""
+"""From a routine file to the routine and what its author wants besides.
+
+A document read from a routine file: what it holds, or everything that is wrong with it.
+
+From a document that is right to the routine of the engine.
+"""
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
-from caller.errors import PlainError
-from caller.options.shared_options import ClickChoice, own_word
-from caller.routine_file.building import REST, routine_of
-from caller.routine_file.checking import Document, check_document
-from caller.routine_file.faults import FileFault
-from caller.routine_file.music_rules import WrittenMusic
-from caller.routine_file.parts import part_place
-from caller.toml_file import TomlFileError, read_toml
-from engine.errors import PatternError, RoutineError
-from engine.patterns.jugglable import read
-from engine.patterns.pattern import Hand
-from engine.routines.routine import CuePlace, Routine
-from engine.timing.run import SayMode
+from throwcount.caller.options.arguments import ClickChoice, own_word
+from throwcount.caller.options.settings import TomlFileError, read_toml
+from throwcount.caller.routine_file.model import (
+    MUSIC_TABLE,
+    PARTS,
+    PHRASES,
+    TOP,
+    WORDS,
+    FileFault,
+    RoutineTable,
+    checked,
+    phrase_faults,
+    word_faults,
+)
+from throwcount.caller.routine_file.parts import (
+    WrittenPart,
+    every_part,
+    part_place,
+    part_rules,
+    too_many,
+    written_out,
+    written_parts,
+)
+from throwcount.caller.routine_file.rules import (
+    WrittenMusic,
+    order_rules,
+    ratio,
+    ratio_faults,
+    read_music,
+)
+from throwcount.caller.terminal.text import PlainError
+from throwcount.engine.errors import RoutineError
+from throwcount.engine.patterns.flight import HANDS_HEIGHT
+from throwcount.engine.patterns.pattern import Hand
+from throwcount.engine.routines.routine import (
+    CuePlace,
+    Length,
+    MusicBeats,
+    PatternPart,
+    RestPart,
+    Routine,
+    RoutinePart,
+)
+from throwcount.engine.timing.run import SayMode
 
-ENDING: Final = ".toml"
+MUSIC_KEY: Final = "music"
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """What a routine file holds."""
+
+    top: RoutineTable
+    """What holds for the whole act."""
+    music: WrittenMusic | None
+    """The music; None without any."""
+    order: tuple[WrittenPart, ...]
+    """Patterns and rests as they come, repeats written out."""
+
+
+def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, list[FileFault]]:
+    """Return a document as far as it is right, and everything that is wrong with it.
+
+    Parameters
+    ----------
+    given
+        What was read from TOML.
+    folder
+        From which other files are seen.
+    """
+    own = {key: value for key, value in given.items() if key not in {PARTS, MUSIC_KEY}}
+    top, faults = checked(RoutineTable, own, TOP, "")
+    faults += word_faults(given.get(WORDS))
+    faults += phrase_faults(given.get(PHRASES))
+    faults += _top_rules(top, given)
+    music: WrittenMusic | None = None
+    if MUSIC_KEY in given:
+        music, of_music = read_music(given[MUSIC_KEY], folder)
+        faults += of_music
+    parts, of_parts = written_parts(given.get(PARTS, []))
+    faults += of_parts
+    if music is not None:
+        faults += ratio_faults(music, every_part(parts))
+    with_music = MUSIC_KEY in given
+    for part in every_part(parts):
+        faults += part_rules(part, with_music=with_music)
+    order = written_out(parts)
+    if order is None:
+        faults.append(too_many())
+    elif not any(fault.key == PARTS for fault in faults):
+        faults += order_rules(order, with_music=with_music)
+    return Document(top, music, tuple(order or ())), _in_order(faults, parts)
+
+
+def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
+    hands = HANDS_HEIGHT if top.hands is None else top.hands
+    if top.ceiling is not None and top.ceiling <= hands:
+        yield FileFault(
+            "",
+            "ceiling",
+            f"ceiling {top.ceiling:g} leaves no room above the hands at {hands:g} m; both are "
+            "heights above the floor.",
+        )
+    if MUSIC_KEY in given and "tempo" in given:
+        yield FileFault(
+            "", "tempo", "tempo at the top has no place with music, which gives the tempo."
+        )
+
+
+def _in_order(faults: Sequence[FileFault], parts: Sequence[WrittenPart]) -> list[FileFault]:
+    """Return the faults in the order of the file, each once."""
+    places = ["", MUSIC_TABLE, *(part.place for part in every_part(parts))]
+    ranks = {place: rank for rank, place in enumerate(places)}
+    once = dict.fromkeys(faults)
+    return sorted(once, key=lambda fault: ranks.get(fault.place, len(ranks)))
+
+
+REST: Final = "rest"
+COUNT_IN: Final = 4
+BAR: Final = 4
+"""What holds where the file does not say."""
+
+
+def routine_of(document: Document, title: str) -> Routine:
+    """Return the routine in a document without faults; `title` is for one without its own."""
+    top = document.top
+    return Routine(
+        title=top.title or title,
+        parts=tuple(_part(part, top.cue_ahead) for part in document.order),
+        tempo=top.tempo,
+        first=top.first or "right",
+        count_in=COUNT_IN if top.count_in is None else top.count_in,
+        ready=top.ready,
+        music=None if document.music is None else _beats(document.music),
+    )
+
+
+def _part(part: WrittenPart, usual_ahead: int | None) -> RoutinePart:
+    table = part.table
+    ahead = None if table.cue == "" else table.cue_ahead or usual_ahead
+    length = Length(table.cycles, table.beats, table.seconds)
+    if part.pattern is None:
+        return RestPart(
+            length=length,
+            name=table.name or REST,
+            cue=table.cue,
+            cue_ahead=ahead,
+            count_in=table.count_in,
+            bar=table.bar,
+        )
+    return PatternPart(
+        pattern=part.pattern,
+        length=length,
+        name=table.name or "",
+        tempo=table.tempo,
+        to=table.to,
+        curve=table.curve or "linear-beats",
+        throws=None if table.throws is None else ratio(table.throws),
+        cue=table.cue,
+        cue_ahead=ahead,
+        how=table.how or "",
+        bridge=None if part.bridge is None else part.bridge.turns,
+        change=table.pick_up or (None if table.put_down is None else -table.put_down),
+        bar=table.bar,
+        last_one=bool(table.last_one),
+        first=table.first,
+    )
+
+
+def _beats(music: WrittenMusic) -> MusicBeats:
+    throws = music.table.throws
+    return MusicBeats(
+        music.times,
+        BAR if music.table.bar is None else music.table.bar,
+        Fraction(1) if throws is None else ratio(throws),
+    )
+
+
 NO_SUCH_FILE: Final = (
     "There is no such file; `throwcount plan --new FILE` writes one to begin with."
 )
@@ -103,17 +272,6 @@ class RoutineFile:
         return self.routine.title
 
 
-def is_routine_file(subject: str) -> bool:
-    """Return whether a subject on the command line is a routine file and no pattern.
-
-    A name that ends as routine files do is one even where there is no such file, and so told to
-    be missing. Another file is one unless its name can be thrown; a folder is none.
-    """
-    return subject.lower().endswith(ENDING) or (
-        _is_there(Path(subject)) and not _is_pattern(subject)
-    )
-
-
 def read_routine(path: Path) -> RoutineFile:
     """Return the routine in a file.
 
@@ -184,22 +342,6 @@ def _routine_file(document: Document, path: Path) -> RoutineFile:
         click_level=top.click_level,
         music=_music_file(document.music, path.parent),
     )
-
-
-def _is_pattern(subject: str) -> bool:
-    try:
-        read(subject)
-    except PatternError:
-        return False
-    return True
-
-
-def _is_there(path: Path) -> bool:
-    """Return whether there is something that can be read as a file."""
-    try:
-        return path.exists() and not path.is_dir()
-    except (OSError, ValueError):  # A name that no file can have.
-        return False
 
 
 def _words(words: Mapping[str, str]) -> Iterator[tuple[int, str]]:

@@ -1,15 +1,17 @@
-"""A new routine file, which can be played as it is, and in which every key is explained."""
+"""A new routine file, which can be played as it is, and in which every key is explained.
+
+A document as TOML text.
+"""
 
 import json
 import textwrap
 from collections.abc import Iterator, Mapping
-from typing import Final
+from typing import Any, Final
 
 from pydantic.fields import FieldInfo
 
-from caller.routine_file.faults import OWN_WORDS
-from caller.routine_file.model import A_LINE, A_NAME, MUSIC, PART, TOP
-from caller.toml_fields import facts
+from throwcount.caller.options.settings_model import facts
+from throwcount.caller.routine_file.model import A_LINE, A_NAME, MUSIC, OWN_WORDS, PART, PARTS, TOP
 
 WIDTH: Final = 90
 
@@ -121,3 +123,31 @@ def _written(value: object) -> str:
 
 def _comment(text: str) -> str:
     return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
+
+
+def toml_lines(document: Mapping[str, Any], around: str = "") -> Iterator[str]:
+    """Yield the lines of a document.
+
+    Parameters
+    ----------
+    document
+        Texts without control characters, numbers, truths, lists of these, tables of them, and
+        under `PARTS` a list of documents. Keys are plain words or digits.
+    around
+        What stands before the names of its tables, such as "part.".
+    """
+    tables = {key: value for key, value in document.items() if isinstance(value, Mapping)}
+    for key, value in document.items():
+        if key not in tables and key != PARTS:
+            yield f"{key} = {_value(value)}\n"
+    for key, table in tables.items():
+        yield f"\n[{around}{key}]\n"
+        yield from toml_lines(table, f"{around}{key}.")
+    for part in document.get(PARTS, ()):
+        yield f"\n[[{around}{PARTS}]]\n"
+        yield from toml_lines(part, f"{around}{PARTS}.")
+
+
+def _value(value: object) -> str:
+    """Return a value; what JSON has is written so in TOML too."""
+    return json.dumps(value, ensure_ascii=False)

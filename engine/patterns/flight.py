@@ -10,8 +10,8 @@ it. Nothing flies where n <= 2r, nor a 0, nor a 2 that is held. A dwell ratio of
 import math
 from typing import Final
 
-from engine.errors import FlightError, TempoError
-from engine.patterns.pattern import Pattern, Throw
+from throwcount.engine.errors import FlightError, TempoError
+from throwcount.engine.patterns.pattern import Pattern, Throw
 
 GRAVITY: Final = 9.80665
 """Standard acceleration of free fall, in metres a second squared."""

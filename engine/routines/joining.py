@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from itertools import combinations, islice, product
 from typing import Final
 
-from engine.errors import EngineError
-from engine.finding.walks import can_lead, gentlest, walks
-from engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Site, Turn
-from engine.patterns.rows import HandLimits, written_turn
-from engine.patterns.states import State, after, state, states, trimmed
+from throwcount.engine.errors import EngineError
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Site, Turn
+from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.states import State, after, state, states, trimmed
+from throwcount.engine.search.walks import can_lead, gentlest, walks
 
 MOST_CHANGED: Final = 4
 """Objects taken up or put down at once without a stop, at most: nobody has more hands free."""

@@ -1,16 +1,48 @@
-"""A routine that is laid out becomes a run: its parts, its cue calls, and where music begins."""
+"""A routine that is laid out becomes a run: its parts, its cue calls, and where music begins.
+
+A routine from one of its parts on, to be begun there.
+
+What a cue call says where the author of a routine left it open.
+"""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from typing import Final, TypeAlias
 
-from engine.calling.cue_texts import cue_texts
-from engine.patterns.pattern import Pattern
-from engine.routines.joining import Joining
-from engine.routines.laying_out import LaidOut, LaidPart
-from engine.routines.routine import PatternPart, RestPart
-from engine.routines.tempo_line import music_time
-from engine.timing.clock import clock_of
-from engine.timing.run import CueText, Part, Rest, Run, Wording
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
+from throwcount.engine.routines.joining import Joining
+from throwcount.engine.routines.layout import LaidOut, LaidPart
+from throwcount.engine.routines.routine import PatternPart, RestPart, RoutinePart, music_time
+from throwcount.engine.scheduling.calls import NEXT, pattern_words
+from throwcount.engine.timing.run import CueText, Part, Rest, Run, Wording, clock_of
+
+
+def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:
+    """Yield what may be said before a part, the fullest first.
+
+    `part` is what comes. Its own cue is all there is, if it has one that is not empty. `change` is
+    how many objects are taken up (more than 0) or put down (less than 0) on the way into it.
+    """
+    if part.cue is not None:
+        yield from [part.cue] if part.cue else []
+        return
+    if not isinstance(part, PatternPart):
+        yield part.name
+        return
+    moved = _moved(change)
+    throws = pattern_words(part.pattern, wording)
+    names = [part.name, throws] if part.name else [throws]
+    for name in names:
+        for how in [part.how, ""] if part.how else [""]:
+            yield ", ".join(filter(None, [f"{NEXT} {name}", how, moved]))
+
+
+def _moved(change: int) -> str:
+    if change > 0:
+        return f"pick up {spoken(change)}"
+    return f"{spoken(-change)} down" if change else ""
+
 
 LAST_CYCLE: Final = "last one"
 
@@ -116,3 +148,50 @@ def music_begins(laid: LaidOut, run: Run) -> float | None:
     if laid.routine.music is None or position is None:
         return None
     return clock_of(run).time_at(0) - music_time(laid.routine.music, position)
+
+
+def laid_from(laid: LaidOut, number: int) -> LaidOut:
+    """Return what is left of a routine from a part on, with that part's first throw as beat 0.
+
+    Parameters
+    ----------
+    number
+        Of the part, from 1; of a rest the pattern after it is the first.
+
+    Raises
+    ------
+    IndexError
+        If there is no such part.
+    """
+    index = next(place for place, each in enumerate(laid.parts) if each.number == number)
+    index += isinstance(laid.parts[index].part, RestPart)
+    opening = laid.parts[index]
+    kept = [replace(each, beat=each.beat - opening.beat) for each in laid.parts[index:]]
+    kept[0] = replace(_begun(laid, opening), beat=0)
+    return LaidOut(laid.routine, tuple(kept), laid.tempo.since(opening.beat))
+
+
+def _begun(laid: LaidOut, opening: LaidPart) -> LaidPart:
+    """Return a part as one that opens: with its objects in the hands, and the same hand first."""
+    part = opening.part
+    if isinstance(part, PatternPart):
+        part = replace(part, first=hand_of(laid, opening))
+    return replace(opening, part=part, joining=None, change=0)
+
+
+def hand_of(laid: LaidOut, wanted: LaidPart) -> Hand:
+    """Return the hand that begins a part in which the hands alternate."""
+    first = laid.routine.first
+    begun, hand = 0, first
+    for opening in _openings(laid):
+        if opening.beat <= wanted.beat and isinstance(opening.part, PatternPart):
+            begun, hand = opening.beat, opening.part.first or first
+    return other_hand(hand) if (wanted.beat - begun) % 2 else hand
+
+
+def _openings(laid: LaidOut) -> Iterator[LaidPart]:
+    """Yield the parts that open the routine, or follow a rest."""
+    yield laid.parts[0]
+    for before, each in zip(laid.parts, laid.parts[1:], strict=False):
+        if isinstance(before.part, RestPart):
+            yield each

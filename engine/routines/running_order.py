@@ -4,18 +4,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from engine.calling.cue_calls import CueCall, cue_calls
-from engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
-from engine.patterns.pattern import Pattern, Throw
-from engine.routines.chapters import Chapter, chapters_of
-from engine.routines.joining import Joining
-from engine.routines.laying_out import LaidOut, LaidPart
-from engine.routines.routine import PatternPart
-from engine.routines.routine_run import bridge_title, music_begins
-from engine.routines.tempo_line import music_beat_at
-from engine.timing.clock import clock_of
-from engine.timing.run import Run
-from engine.timing.scheduler import seconds_of
+from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
+from throwcount.engine.patterns.pattern import Pattern, Throw
+from throwcount.engine.routines.joining import Joining
+from throwcount.engine.routines.layout import LaidOut, LaidPart
+from throwcount.engine.routines.routine import PatternPart, music_beat_at
+from throwcount.engine.routines.routine_run import bridge_title, music_begins
+from throwcount.engine.scheduling.cues import CueCall, cue_calls
+from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, seconds_of
+from throwcount.engine.timing.run import Run, clock_of
 
 EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
 ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue"]

@@ -11,10 +11,10 @@ from itertools import count
 from string import ascii_uppercase
 from typing import TypeAlias
 
-from engine.errors import RunError
-from engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
-from engine.patterns.states import state
-from engine.timing.run import Part, Run
+from throwcount.engine.errors import RunError
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
+from throwcount.engine.patterns.states import state
+from throwcount.engine.timing.run import Part, Run
 
 
 @dataclass(frozen=True, slots=True)

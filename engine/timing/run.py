@@ -1,12 +1,19 @@
-"""A run as plain data: which patterns, how long, how fast, and what is said."""
+"""A run as plain data: which patterns, how long, how fast, and what is said.
 
+The time of each beat of a run, in seconds from the first sample.
+
+Which part of a run a beat belongs to.
+"""
+
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal, TypeAlias, get_args
+from itertools import accumulate
+from typing import Final, Literal, TypeAlias, get_args
 
-from engine.patterns.pattern import Hand, Pattern, Site
-from engine.timing.tempo import TempoMap
-from engine.timing.timeline import REST, Cue
+from throwcount.engine.patterns.pattern import Hand, Pattern, Site
+from throwcount.engine.timing.tempo import TempoMap
+from throwcount.engine.timing.timeline import REST, Cue
 
 SayMode: TypeAlias = Literal["values", "position", "hands", "objects", "tally", "nothing"]
 SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
@@ -27,7 +34,7 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class Fading:
-    """How the count and the clicks drop out and come back; see `engine.calling.fading`."""
+    """How the count and the clicks drop out and come back."""
 
     calls: int = 0
     """Cycles of the longest stretch without calls; 0 where they stay."""
@@ -153,3 +160,69 @@ class Run:
     def closing(self) -> Part:
         """The last part in which something is thrown."""
         return self.throwing[-1]
+
+
+SHORTEST_LEAD_IN: Final = 0.25
+"""Seconds before the first beat: a word begins before the beat that its centre falls on."""
+
+PAUSE_AFTER_ANNOUNCEMENT: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """The time of each beat, in seconds from the first sample."""
+
+    run: Run
+    first_throw: float
+
+    def time_at(self, beat: int) -> float:
+        """Return the time of `beat`; beat 0 is the first throw."""
+        return self.first_throw + self.run.tempo.time_at(beat)
+
+    def beat_at(self, seconds: float) -> float:
+        """Return the beat at a time: `time_at`, inverted."""
+        return self.run.tempo.beat_at(seconds - self.first_throw)
+
+
+def clock_of(run: Run) -> Clock:
+    """Return when each beat of a run falls."""
+    announced = run.announcement_seconds + PAUSE_AFTER_ANNOUNCEMENT if run.announcement else 0.0
+    counted = -run.tempo.time_at(-run.count_in)
+    return Clock(run, max(run.ready + announced, SHORTEST_LEAD_IN) + counted)
+
+
+@dataclass(frozen=True, slots=True)
+class PartPlace:
+    """A part of a run, and where it begins."""
+
+    index: int
+    """Its place among the parts of the run, from zero."""
+    part: Part | Rest
+    """The part itself."""
+    first: int
+    """Its first beat."""
+
+    @property
+    def end(self) -> int | None:
+        """The first beat after it; None if it never ends."""
+        return None if self.part.beats is None else self.first + self.part.beats
+
+
+class Places:
+    """The parts of a run by their beats."""
+
+    def __init__(self, run: Run) -> None:
+        self._parts = run.parts
+        self._firsts = list(accumulate((part.beats or 0 for part in run.parts[:-1]), initial=0))
+
+    def at(self, beat: float) -> PartPlace:
+        """Return the part of a beat: the first in the count-in, the last in the run-out."""
+        return self[max(bisect_right(self._firsts, beat) - 1, 0)]
+
+    def after(self, place: PartPlace) -> PartPlace | None:
+        """Return the part after another; None after the last."""
+        following = place.index + 1
+        return self[following] if following < len(self._parts) else None
+
+    def __getitem__(self, index: int) -> PartPlace:
+        return PartPlace(index, self._parts[index], self._firsts[index])

@@ -18,7 +18,7 @@ from fractions import Fraction
 from itertools import accumulate
 from typing import Final, Literal, TypeAlias
 
-from engine.errors import TempoError
+from throwcount.engine.errors import TempoError
 
 SLOWEST_TEMPO: Final = 10.0
 FASTEST_TEMPO: Final = 1000.0

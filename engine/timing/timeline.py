@@ -99,3 +99,24 @@ class Timeline:
 
     def __iter__(self) -> Iterator[Beat]:
         return self.beats()
+
+
+def has_throws(beat: Beat) -> bool:
+    """Return whether some hand has its turn on a beat."""
+    return bool(beat.throws.right or beat.throws.left)
+
+
+def is_shown(beat: Beat) -> bool:
+    """Return whether a beat brings something to see: all but the second one of a pair."""
+    return beat.cycle is None or has_throws(beat)
+
+
+def notation(beat: Beat) -> str:
+    """Return the throws of a beat as a pattern has them."""
+    left, right = at_once(beat.throws.left), at_once(beat.throws.right)
+    return f"({left},{right})" if left and right else left or right
+
+
+def at_once(throws: tuple[str, ...]) -> str:
+    """Return what one hand throws on a beat, as a pattern has it; empty for nothing."""
+    return throws[0] if len(throws) == 1 else f"[{''.join(throws)}]" if throws else ""

@@ -1,4 +1,5 @@
 # ruff: noqa: RUF001 - phonetic signs look like other letters
+
 """What the built-in voice can say: each text with its sounds.
 
 The sounds are those of General American English in the signs the speech model was trained on:

@@ -1,1 +1,4 @@
-"""Sound in files that are whole or not there."""
+"""Sound in files that are whole or not there.
+
+Titles and chapters inside audio files, so that other programs find their way in them.
+"""

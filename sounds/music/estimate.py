@@ -4,15 +4,25 @@ librosa's beat tracker says about how fast the music is. First one tempo is look
 throughout; where there is none, the tracker's own beats are moved to the onsets they belong to.
 Then everything that speaks against the beats is looked at, and that together says how sure the
 estimate is. Which of the beats opens a bar is not estimated.
+
+Beats as librosa hears them: a first guess, to within some hundredths of a second.
+
+librosa is an extra, and slow to load: it is only loaded where beats are estimated.
+
+Tapped beats settle on the onsets of the music: a person taps early, and not twice the same.
 """
 
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
+import soxr
 
-from sounds.errors import MusicError
-from sounds.music.candidates import (
+from throwcount.sounds.errors import MusicError
+from throwcount.sounds.mixing.music_bed import SAMPLE, Music
+from throwcount.sounds.music.candidates import (
+    CLEAR,
     CONFIDENT,
     FEWEST_BEATS,
     Candidate,
@@ -21,9 +31,81 @@ from sounds.music.candidates import (
     steady_beats,
     tempo_of,
 )
-from sounds.music.music import Music
-from sounds.music.onsets import Array, onsets_of
-from sounds.music.tracking import tracked_beats
+from throwcount.sounds.music.pulse import Array, Onsets, find_pulse, onsets_of
+from throwcount.sounds.samples import CHANNELS, Samples
+
+RATE: Final = 22_050
+HOP: Final = 512
+"""The rate and the hop that librosa's methods are made for."""
+
+MARGIN: Final = 4 * HOP
+"""Samples on either side of a block, in which its transforms reach out."""
+
+BLOCK: Final = 2048 * HOP
+
+TIGHTNESS: Final = (100.0, 400.0)
+"""How firmly the tempo is held to: as usual, and more firmly."""
+
+MISSING: Final = (
+    "Beats are estimated by librosa, which is not installed: `pip install '.[music]'`. They can "
+    "also be given, or tapped."
+)
+
+
+def tracked_beats(music: Music) -> list[Array]:
+    """Return the beats of music in seconds, once for each of `TIGHTNESS`.
+
+    Raises
+    ------
+    MusicError
+        If librosa is not installed.
+    """
+    librosa = _library()
+    strength = _onset_strength(librosa, _mono(music))
+    beats = []
+    for tightness in TIGHTNESS:
+        _, found = librosa.beat.beat_track(
+            onset_envelope=strength,
+            sr=RATE,
+            hop_length=HOP,
+            tightness=tightness,
+            trim=False,
+            units="time",
+        )
+        beats.append(np.asarray(found, dtype=np.float64))
+    return beats
+
+
+def _library() -> Any:  # noqa: ANN401 - librosa has few types
+    try:
+        import librosa  # noqa: PLC0415 - an extra, and slow to load
+    except ImportError as error:
+        raise MusicError(MISSING) from error
+    return librosa
+
+
+def _onset_strength(librosa: Any, sound: Samples) -> npt.NDArray[np.float32]:  # noqa: ANN401 - librosa has few types
+    """Return librosa's onset strength block by block, since a whole piece takes much memory."""
+    padded = np.pad(sound, (MARGIN, MARGIN + BLOCK))
+    pieces = []
+    for first in range(0, len(sound), BLOCK):
+        block = padded[first : first + BLOCK + 2 * MARGIN]
+        strength = librosa.onset.onset_strength(y=block, sr=RATE, hop_length=HOP)
+        pieces.append(strength[MARGIN // HOP : (MARGIN + BLOCK) // HOP])
+    return np.concatenate(pieces)[: len(sound) // HOP + 1]
+
+
+def _mono(music: Music) -> Samples:
+    """Return the mean of the channels at `RATE`."""
+    resampler = soxr.ResampleStream(music.rate, RATE, 1, dtype="float32", quality="HQ")
+    pieces = []
+    with music.path.open("rb") as file:
+        while data := file.read(BLOCK * CHANNELS * SAMPLE.itemsize):
+            samples = np.frombuffer(data, dtype=SAMPLE).reshape(-1, CHANNELS)
+            pieces.append(resampler.resample_chunk(samples.mean(axis=1)))
+    pieces.append(resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True))
+    return np.concatenate(pieces)
+
 
 LONGEST_SECONDS: Final = 1200.0
 
@@ -104,3 +186,80 @@ def _found(beats: Array, steady: bool) -> str:
         return f"One tempo, {tempo_of(beats):.2f} beats a minute, {where}."
     low, high = np.quantile(60.0 / np.diff(beats), [0.05, 0.95])
     return f"A tempo that moves between {low:.1f} and {high:.1f} beats a minute, {where}."
+
+
+EARLIEST: Final = 0.12
+LATEST: Final = 0.06
+"""Seconds by which taps may be before and after the beats as a whole: people tap 20 to 80 ms early
+(Repp, Psychon. Bull. Rev. 12 (2005) 969-992; figures from memory)."""
+
+REACH: Final = 0.05
+"""Seconds from a tap to its onset, once all of them are moved alike."""
+
+SHARE: Final = 0.25
+"""Of a beat; further than that it is another beat."""
+
+HELD: Final = 0.6
+"""Share of the stretches that have to keep to one tempo."""
+
+STRONGER: Final = 2.0
+"""How much stronger the onsets have to be where the taps are moved to than in the mean."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Beats on the onsets of the music."""
+
+    beats: tuple[float, ...]
+    """The beats, in seconds, in order, as many as were tapped."""
+    later: float
+    """By how much they are later than the taps, in seconds, in the median."""
+
+
+def settled_steady(first: float, period: float, count: int, onsets: Onsets) -> Settled | None:
+    """Return tapped beats of one tempo as the music has them.
+
+    `first` is the first beat and `period` the seconds from beat to beat, as tapped; `count` is how
+    many beats there are. The result is None where the music has no such pulse near the taps.
+    """
+    numbers = np.arange(count, dtype=np.float64) - count // 2
+    middle = first + period * (count // 2)
+    for parts in (1, 2):  # Where half beats are as strong, the whole ones may be hard to find.
+        pulse = find_pulse(onsets, period / parts)
+        if pulse is None or pulse.held < HELD:
+            continue
+        beat = pulse.first + round((middle - pulse.first) / pulse.period) * pulse.period
+        beats = beat + numbers * parts * pulse.period
+        if _is_near(beat - middle, period) and _is_strong(onsets.at(beats), onsets):
+            return _settled(beats, beat - middle)
+    return None
+
+
+def _is_near(later: float, period: float) -> bool:
+    return -min(LATEST, SHARE * period) <= later <= min(EARLIEST, SHARE * period)
+
+
+def _is_strong(strengths: Array, onsets: Onsets) -> bool:
+    """Tell whether onsets at some times are much stronger than in the mean."""
+    return float(strengths.mean()) > STRONGER * max(float(onsets.strength.mean()), 1e-12)
+
+
+def settled_listed(taps: Array, onsets: Onsets) -> Settled | None:
+    """Return beats tapped one by one, each on its own onset; None where there are none near."""
+    usual = float(np.median(np.diff(taps)))
+    shifts = np.arange(
+        -min(LATEST, SHARE * usual), min(EARLIEST, SHARE * usual), onsets.hop, dtype=np.float64
+    )
+    strengths = onsets.at(taps + shifts[:, np.newaxis])
+    best = int(np.argmax(strengths.mean(axis=1)))
+    if not _is_strong(strengths[best], onsets):
+        return None
+    moved = taps + shifts[best]
+    found, own = onsets.near(moved, min(REACH, SHARE * usual))
+    clear = own > CLEAR * np.median(own)
+    change = np.interp(np.arange(len(taps)), np.flatnonzero(clear), (found - taps)[clear])
+    return _settled(taps + change, float(np.median(change)))
+
+
+def _settled(beats: Array, later: float) -> Settled:
+    return Settled(tuple(round(float(beat), 4) for beat in beats), later)

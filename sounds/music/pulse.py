@@ -1,4 +1,12 @@
-"""A steady pulse in music: one tempo throughout, found stretch by stretch and fitted by a line.
+"""Where something begins to sound in music, to a few milliseconds.
+
+The strength of an onset is by how much the energy in two dozen bands has risen, on a logarithmic
+scale, within 10 ms; looked at every 2 ms, with what is usual round about taken off and brought to
+one scale, so that soft passages count as loud ones do (spectral flux, as in Bello et al., A
+tutorial on onset detection in music signals, IEEE Trans. Speech Audio Process. 13 (2005)
+1035-1047; from memory).
+
+A steady pulse in music: one tempo throughout, found stretch by stretch and fitted by a line.
 
 Where in each stretch of some beats the onsets gather is looked up by laying the stretch's beats on
 top of each other. With one tempo throughout these places lie on a line over the beats, whose slope
@@ -6,13 +14,154 @@ mends the tempo and whose height is the first beat. A stretch where they do not 
 is left out of the line, and counts against it.
 """
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from sounds.music.onsets import Array, Onsets
+from throwcount.sounds.mixing.music_bed import SAMPLE, Music
+from throwcount.sounds.samples import CHANNELS, Samples
+
+HOP_SECONDS: Final = 0.002
+WINDOW_SECONDS: Final = 0.023
+"""About; the window is the power of 2 that is nearest."""
+
+RISE_HOPS: Final = 5
+EARLY: Final = 0.006
+"""Seconds by which the rise of a struck sound is seen before its onset, since the window reaches
+ahead; within 2 ms of it for clicks, drums and plucked notes."""
+
+LOWEST_HERTZ: Final = 40.0
+HIGHEST_HERTZ: Final = 16_000.0
+BANDS: Final = 24
+LOW_HERTZ: Final = 160.0
+"""Below this are the bass drum and the bass."""
+
+FLOOR: Final = 1e-3
+"""Energy below this share of a band's mean counts as none."""
+
+SMOOTHING: Final = 0.004
+USUAL_SECONDS: Final = 1.0
+SCALE_SECONDS: Final = 4.0
+QUIETEST: Final = 0.1
+"""A passage is not brought up by more than to what would be one with this share of the greatest
+scale."""
+
+BLOCK: Final = 1024
+"""Hops that are transformed at a time."""
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Onsets:
+    """How strongly something begins, moment by moment."""
+
+    strength: Array
+    """Shape (moments,), at least two, each at least 0, about 1 in the mean square."""
+    low: Array
+    """The same of what is below `LOW_HERTZ`; all 0 where there is next to nothing."""
+    start: float
+    """Seconds of the first moment."""
+    hop: float
+    """Seconds from one moment to the next."""
+
+    @property
+    def end(self) -> float:
+        """The last moment, in seconds."""
+        return self.start + (len(self.strength) - 1) * self.hop
+
+    def at(self, times: Array, *, low: bool = False) -> Array:
+        """Return the strength at times in seconds, of any shape; 0 outside."""
+        strength = self.low if low else self.strength
+        places = (times - self.start) / self.hop
+        before = np.clip(np.floor(places).astype(np.intp), 0, len(strength) - 2)
+        share = places - before
+        between = strength[before] * (1.0 - share) + strength[before + 1] * share
+        return np.where((share >= 0.0) & (share <= 1.0), between, 0.0)
+
+    def near(self, times: Array, reach: float) -> tuple[Array, Array]:
+        """Return the time and the strength of the strongest onset near each time.
+
+        `times` are in seconds, shape (times,). `reach` is by how many seconds it may be off; one
+        that is nearer counts for more.
+        """
+        offsets = np.arange(-reach, reach + self.hop / 2, self.hop)
+        strengths = self.at(times[:, np.newaxis] + offsets)
+        best = np.argmax(strengths * np.exp(-0.5 * (offsets / (0.6 * reach)) ** 2), axis=1)
+        return times + offsets[best], strengths[np.arange(len(times)), best]
+
+
+def onsets_of(music: Music) -> Onsets:
+    """Return the onsets of decoded music; needs some 15 MB a minute of it."""
+    hop = round(HOP_SECONDS * music.rate)
+    energies, edges = _band_energies(music, hop)
+    logs = np.log10(energies + FLOOR * energies.mean(axis=0) + np.float32(1e-12))
+    rises = np.zeros_like(logs)
+    rises[RISE_HOPS:] = np.maximum(logs[RISE_HOPS:] - logs[:-RISE_HOPS], 0.0)
+    seconds = hop / music.rate
+    is_low = edges < LOW_HERTZ
+    low = rises[:, is_low].sum(axis=1)
+    audible = energies[:, is_low].sum() > FLOOR * energies.sum()
+    return Onsets(
+        _evened(rises.sum(axis=1), seconds),
+        _evened(low, seconds) if audible else np.zeros(len(low)),
+        EARLY - RISE_HOPS / 2 * seconds,  # a rise belongs to the middle of its hops
+        seconds,
+    )
+
+
+def _band_energies(music: Music, hop: int) -> tuple[Samples, Array]:
+    """Return the energy in each band, hop by hop, and the lower edge of each band in Hz."""
+    window = 1 << round(math.log2(WINDOW_SECONDS * music.rate))
+    hertz = np.fft.rfftfreq(window, 1 / music.rate)
+    highest = min(HIGHEST_HERTZ, 0.45 * music.rate)
+    edges = np.geomspace(LOWEST_HERTZ, highest, BANDS + 1)
+    bins = np.unique(np.maximum(np.searchsorted(hertz, edges), 1))
+    shape = np.hanning(window).astype(np.float32)
+    count = music.frames // hop + 2
+    energies = np.zeros((count, len(bins) - 1), dtype=np.float32)
+    for first in range(0, count, BLOCK):
+        hops = min(BLOCK, count - first)
+        sound = _mono(music, first * hop - window // 2, (hops - 1) * hop + window)
+        frames = np.lib.stride_tricks.sliding_window_view(sound, window)[::hop]
+        power = np.abs(np.fft.rfft(frames * shape)) ** 2
+        energies[first : first + hops] = np.add.reduceat(power, bins, axis=1)[:, :-1]
+    return energies, hertz[bins[:-1]]
+
+
+def _mono(music: Music, first: int, count: int) -> Samples:
+    """Return the mean of the channels of `count` frames from `first` on, silence outside."""
+    begin, end = max(first, 0), min(first + count, music.frames)
+    size = CHANNELS * SAMPLE.itemsize
+    read = np.fromfile(music.path, SAMPLE, CHANNELS * max(end - begin, 0), offset=begin * size)
+    sound = np.zeros(count, dtype=np.float32)
+    sound[begin - first : begin - first + len(read) // CHANNELS] = read.reshape(-1, CHANNELS).mean(
+        axis=1
+    )
+    return sound
+
+
+def _evened(rises: npt.NDArray[np.float32], hop: float) -> Array:
+    """Return rises smoothed, with what is usual taken off, and on one scale throughout."""
+    width = SMOOTHING / hop
+    kernel = np.exp(-0.5 * (np.arange(-4 * width, 4 * width + 1) / width) ** 2)
+    smooth = np.convolve(rises.astype(np.float64), kernel / kernel.sum(), "same")
+    above = np.maximum(smooth - _running_mean(smooth, round(USUAL_SECONDS / hop)), 0.0)
+    scale = np.sqrt(_running_mean(above**2, round(SCALE_SECONDS / hop)))
+    return np.asarray(above / np.maximum(scale, QUIETEST * scale.max(initial=0.0) + 1e-12))
+
+
+def _running_mean(values: Array, count: int) -> Array:
+    """Return the mean of `count` values round each, of fewer at both ends."""
+    total = np.concatenate(([0.0], np.cumsum(values)))
+    places = np.arange(len(values))
+    first = np.maximum(places - count // 2, 0)
+    last = np.minimum(places - count // 2 + count, len(values))
+    return np.asarray((total[last] - total[first]) / (last - first))
+
 
 BEATS: Final = 8
 """In a stretch; the next one begins half as many later."""

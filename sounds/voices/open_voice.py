@@ -1,21 +1,74 @@
-"""From what a person calls a voice to the voice, with others behind it for words it lacks."""
+"""From what a person calls a voice to the voice, with others behind it for words it lacks.
+
+A voice that says the program's English in its own language.
+"""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 from typing import Final, Literal
 
-from sounds.errors import VoiceError
-from sounds.languages.phrasebook import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
-from sounds.languages.translated_voice import TranslatedVoice
-from sounds.voices.clip_cache import ClipCache
-from sounds.voices.fallback_voice import FallbackVoice
-from sounds.voices.recorded import RecordedVoice, built_in
-from sounds.voices.speech_engine import Speak, SpeechEngine, SystemVoiceInfo, find_engine, run_child
-from sounds.voices.system_voice import SystemVoice
-from sounds.voices.tone_voice import ToneVoice
-from sounds.voices.voice import Voice
+from throwcount.sounds.errors import UnknownWordError, VoiceError
+from throwcount.sounds.samples import Clip
+from throwcount.sounds.voices.languages import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
+from throwcount.sounds.voices.recorded import RecordedVoice, built_in
+from throwcount.sounds.voices.speech_child import Speak
+from throwcount.sounds.voices.speech_clips import ClipCache
+from throwcount.sounds.voices.stand_ins import FallbackVoice, ToneVoice
+from throwcount.sounds.voices.system_voice import (
+    SpeechEngine,
+    SystemVoice,
+    SystemVoiceInfo,
+    find_engine,
+    run_child,
+)
+from throwcount.sounds.voices.voice import Voice
+
+
+class TranslatedVoice:
+    """A voice with a phrasebook; satisfies `throwcount.sounds.voices.voice.Voice`.
+
+    Everybody else goes on in English: the timeline, what is written of it, and the screen.
+
+    `voice` speaks the language of the phrasebook. `phrasebook` is what it is asked to say.
+    """
+
+    def __init__(self, voice: Voice, phrasebook: Phrasebook) -> None:
+        self._voice = voice
+        self._phrasebook = phrasebook
+
+    @property
+    def name(self) -> str:
+        """What a person calls the voice."""
+        return self._voice.name
+
+    @property
+    def rate(self) -> int:
+        """Frames a second of every clip."""
+        return self._voice.rate
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Have the voice get ready for all of `texts` that can be put in its language."""
+        translated = []
+        for text in texts:
+            with suppress(UnknownWordError):  # told when it is asked for
+                translated.append(self._phrasebook.said(text))
+        self._voice.prepare(translated)
+
+    def clips(self, text: str) -> Sequence[Clip]:
+        """Return an English `text`, said in the voice's language, the slowest pace first.
+
+        Raises
+        ------
+        UnknownWordError
+            If it is not known how to say it in that language, or the voice cannot.
+        VoiceError
+            If the voice failed.
+        """
+        return self._voice.clips(self._phrasebook.said(text))
+
 
 BUILT_IN: Final = "built-in"
 SYSTEM: Final = "system"

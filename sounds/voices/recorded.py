@@ -13,12 +13,10 @@ from typing import Final
 import numpy as np
 import soundfile
 
-from engine.calling.numbers import spoken
-from sounds.errors import UnknownWordError, VoiceError
-from sounds.voices.centre import perceptual_centre
-from sounds.voices.clip import Clip, Samples
-from sounds.voices.loudness import levelled
-from sounds.voices.trim import trimmed
+from throwcount.engine.numbers import spoken
+from throwcount.sounds.errors import UnknownWordError, VoiceError
+from throwcount.sounds.measures import levelled, perceptual_centre, trimmed
+from throwcount.sounds.samples import Clip, Samples
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
 
@@ -134,7 +132,9 @@ class RecordedVoice:
 
 def built_in(rate: int) -> RecordedVoice:
     """Return the voice that comes with the program, at `rate` frames a second."""
-    return RecordedVoice(resources.files("sounds.bank").joinpath("clips"), rate, "built-in")
+    return RecordedVoice(
+        resources.files("throwcount.sounds.bank").joinpath("clips"), rate, "built-in"
+    )
 
 
 def _files_by_word(folder: Traversable) -> dict[str, list[Traversable]]:

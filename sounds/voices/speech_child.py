@@ -1,8 +1,9 @@
 """The process that talks to the system's speech engine, so that nothing else has to.
 
 Speech engines print, hang, and end the process they run in. So they are only ever run here:
-``python -m sounds.voices.speech_child`` reads one request as JSON from standard input, writes one
-answer as JSON to standard output, and is gone. Its parent sets a time limit and checks every file.
+``python -m throwcount.sounds.voices.speech_child`` reads one request as JSON from standard input,
+writes one answer as JSON to standard output, and is gone. Its parent sets a time limit and checks
+every file.
 
 SpeechRequest
     ``{"voice": ID or null, "utterances": [{"text": ..., "rate": WORDS_A_MINUTE, "path": ...}]}``;
@@ -19,7 +20,7 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from itertools import groupby
 from pathlib import Path
-from typing import Any, Final, Protocol, TypedDict
+from typing import Any, Final, Protocol, TypeAlias, TypedDict
 
 DRIVERS: Final = {"darwin": ("nsss", "espeak"), "win32": ("sapi5", "espeak")}
 """The drivers of pyttsx3 to try on each platform, in order; elsewhere only espeak."""
@@ -107,7 +108,9 @@ def open_engine(platform: str = sys.platform) -> tuple[str, Engine]:
     return last, pyttsx3.init(last)
 
 
-def answered(request: SpeechRequest, name: str, engine: Engine, sleep: Sleep = time.sleep) -> Answer:
+def answered(
+    request: SpeechRequest, name: str, engine: Engine, sleep: Sleep = time.sleep
+) -> Answer:
     """Say what is asked, and tell what the engine is and what went wrong."""
     problems: list[str] = []
     engine.connect("error", lambda exception, **_: problems.append(str(exception)))
@@ -201,7 +204,9 @@ def _let_settle(paths: Sequence[Path], sleep: Sleep) -> None:
         sleep(GROWTH_SECONDS)
 
 
-def answer_to(request: SpeechRequest, opened: Callable[[], tuple[str, Engine]] = open_engine) -> Answer:
+def answer_to(
+    request: SpeechRequest, opened: Callable[[], tuple[str, Engine]] = open_engine
+) -> Answer:
     """Open the engine and return its answer, whatever happens."""
     name = None
     try:
@@ -223,3 +228,7 @@ def main() -> None:
 
 if __name__ == "__main__":
     main()
+
+
+Speak: TypeAlias = Callable[[SpeechRequest, float], Answer]
+"""Has a request answered within a number of seconds; raises VoiceError where that fails."""

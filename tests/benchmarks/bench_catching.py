@@ -19,9 +19,9 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "helpers"))
 
 from thud_times import Dropped, Heard, Manner, Take, catches_of, take_of
 
-from engine.catching.expected import Catch
-from engine.catching.report import listen_report
-from engine.catching.watch import DropWatch
+from throwcount.engine.takes.catches import Catch
+from throwcount.engine.takes.drops import DropWatch
+from throwcount.engine.takes.report import listen_report
 
 TEMPO = 260
 POLL = 0.1

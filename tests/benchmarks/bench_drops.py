@@ -19,7 +19,7 @@ from best_guess import best_guesses
 from dropped_takes import BESIDE, WAYS, DroppedTake, dropped_takes
 from rich.progress import track
 
-from engine.catching.report import listen_report
+from throwcount.engine.takes.report import listen_report
 
 TAKES = 50
 ON_IT, WITHIN = 0.01, 1.01

@@ -26,20 +26,19 @@ from grooves import RATE as MUSIC_RATE
 from grooves import played, rock
 from grooves import steady as steady_beats
 
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import steady
-from engine.timing.timeline import Timeline
-from sounds.files.audio_file import BLOCK, as_int16, write_audio
-from sounds.music.decoding import decoded_music
-from sounds.music.estimate import estimate
-from sounds.music.music import Track
-from sounds.placing.mixer import CHANNELS
-from sounds.placing.moments import frame_at
-from sounds.placing.score import mix
-from sounds.voices.open_voice import open_voice
-from sounds.voices.voice import Voice
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.files.audio_files import BLOCK, as_int16, write_audio
+from throwcount.sounds.mixing.music_bed import Track
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.music.decoding import decoded_music
+from throwcount.sounds.music.estimate import estimate
+from throwcount.sounds.samples import CHANNELS, frame_at
+from throwcount.sounds.voices.open_voice import open_voice
+from throwcount.sounds.voices.voice import Voice
 
 ROOT = Path(__file__).parents[2]
 RATE = 48_000

@@ -20,17 +20,16 @@ from time import process_time
 import numpy as np
 import soundfile
 
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import steady
-from engine.timing.timeline import Timeline
-from sounds.files.audio_file import BLOCK, as_int16, write_audio
-from sounds.placing.mixer import CHANNELS
-from sounds.placing.moments import frame_at
-from sounds.placing.score import mix
-from sounds.voices.open_voice import open_voice
-from sounds.voices.voice import Voice
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.files.audio_files import BLOCK, as_int16, write_audio
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.samples import CHANNELS, frame_at
+from throwcount.sounds.voices.open_voice import open_voice
+from throwcount.sounds.voices.voice import Voice
 
 ROOT = Path(__file__).parents[2]
 RATE = 48_000
@@ -69,7 +68,17 @@ def timed(work: Callable[[], object]) -> float:
 def whole_process(path: Path) -> float:
     """Return the processor time of the whole command, in seconds."""
     length = ("--seconds", str(60 * MINUTES), "--tempo", str(TEMPO), "--rate", str(RATE))
-    command = [sys.executable, "-m", "caller", "render", "531", *length, "--force", "-o", str(path)]
+    command = [
+        sys.executable,
+        "-m",
+        "throwcount.caller",
+        "render",
+        "531",
+        *length,
+        "--force",
+        "-o",
+        str(path),
+    ]
     quiet = {"cwd": ROOT, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     before = os.times()
     subprocess.run(command, check=True, **quiet)

@@ -17,10 +17,9 @@ from time import perf_counter
 
 import networkx as nx
 
-from engine.finding.prime_cycles import prime_cycles, state_graph
-from engine.finding.search import PatternQuery, search_texts
-from engine.finding.state_graph import all_states, transitions
-from engine.patterns.rows import HandLimits
+from throwcount.engine.patterns.rows import HandLimits
+from throwcount.engine.search.find import PatternQuery, search_texts
+from throwcount.engine.search.state_graph import all_states, prime_cycles, state_graph, transitions
 
 OBJECTS, HIGHEST, LONGEST = 4, 8, 13
 ROUNDS = 5

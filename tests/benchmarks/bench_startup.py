@@ -14,9 +14,9 @@ import sysconfig
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from caller.practice_log.log import PracticeLog
-from caller.practice_log.records import Plan, Thrown
-from engine.patterns.jugglable import read
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import Plan, Thrown
+from throwcount.engine.patterns.rules import read
 
 ROUNDS = 15
 BARE = "import click"
@@ -57,7 +57,7 @@ def processor_seconds(command: list[str], log: Path) -> float:
 def main() -> None:
     """Measure and print."""
     script = shutil.which("throwcount", path=sysconfig.get_path("scripts"))
-    start = [script] if script else [sys.executable, "-m", "caller"]
+    start = [script] if script else [sys.executable, "-m", "throwcount.caller"]
     commands = {BARE: [sys.executable, "-c", BARE]}
     commands |= {text: [*start, *text.split()] for text in ARGUMENTS}
     least = dict.fromkeys(commands, float("inf"))

@@ -23,7 +23,7 @@ MINUTES = (10.0, 120.0)
 
 LISTEN = """\
 import sys
-from caller.main import run
+from throwcount.caller.main import run
 try:
     run()
 finally:

@@ -5,7 +5,7 @@ from collections.abc import Callable
 import pytest
 from click.testing import CliRunner, Result
 
-from caller.main import throwcount
+from throwcount.caller.main import throwcount
 
 
 @pytest.fixture

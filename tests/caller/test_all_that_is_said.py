@@ -7,25 +7,23 @@ from itertools import islice
 
 import pytest
 
-from caller.options.request import Request
-from caller.practice.conductor import rest_calls
-from caller.practice.keeper import NoRecorder
-from caller.practice.pattern_conductor import LAST_CYCLE, PatternController
-from caller.practice.session import LiveSession
-from caller.rehearsals.rehearsal import pattern_piece
-from engine.calling.announcement import announcement
-from engine.calling.calls import calls
-from engine.calling.cue_texts import cue_texts
-from engine.calling.stock_phrases import NUMBER, SLOT, STOCK_PHRASES
-from engine.patterns.jugglable import read
-from engine.patterns.orbits import start
-from engine.routines.routine import Length, PatternPart, RestPart
-from engine.timing.objects import Juggle
-from engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
-from engine.timing.tempo import steady
-from sounds.languages.phrasebook import Phrasebook
-from sounds.playing.passage import Command, Say
-from sounds.voices.tone_voice import ToneVoice
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.practice.controller import rest_calls
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.pattern_controller import LAST_CYCLE, PatternController
+from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.patterns.states import start
+from throwcount.engine.routines.routine import Length, PatternPart, RestPart
+from throwcount.engine.routines.routine_run import cue_texts
+from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES, announcement, calls
+from throwcount.engine.timing.objects import Juggle
+from throwcount.engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
+from throwcount.engine.timing.tempo import steady
+from throwcount.sounds.output.commands import Command, Say
+from throwcount.sounds.voices.languages import Phrasebook
+from throwcount.sounds.voices.stand_ins import ToneVoice
 
 PATTERNS = [
     read(text)

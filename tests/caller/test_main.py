@@ -9,8 +9,8 @@ from importlib.metadata import version
 import pytest
 from click.testing import CliRunner
 
-from caller.commands import SUMMARIES
-from caller.main import throwcount
+from throwcount.caller.commands import SUMMARIES
+from throwcount.caller.main import throwcount
 
 
 @pytest.mark.parametrize("arguments", [["--help"], ["-h"]])
@@ -31,7 +31,7 @@ def test_help_says_how_to_switch_completion_on() -> None:
 
 @pytest.mark.parametrize("name", SUMMARIES)
 def test_each_command_has_the_summary_of_the_table_and_an_example(name: str) -> None:
-    command = getattr(import_module(f"caller.commands.{name}"), f"{name}_command")
+    command = getattr(import_module(f"throwcount.caller.commands.{name}"), f"{name}_command")
     assert (command.name, command.help.partition("\n\n")[0]) == (name, SUMMARIES[name])
     for option in ("--help", "-h"):
         alone = CliRunner().invoke(command, [option])  # which must not change what comes next
@@ -78,7 +78,7 @@ def completions(words: str) -> list[str]:
         "COMP_CWORD": str(len(words.split(" ")) - 1),
     }
     done = subprocess.run(
-        [sys.executable, "-m", "caller"],
+        [sys.executable, "-m", "throwcount.caller"],
         env=environment,
         check=True,
         capture_output=True,

@@ -4,13 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
 
-from engine.patterns.jugglable import read
-from engine.routines.chapters import Chapter
-from engine.timing.clock import clock_of
-from engine.timing.run import Part, Rest, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import TempoMap, ramp, steady
-from engine.timing.timeline import Cue, Timeline
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import Chapter, schedule
+from throwcount.engine.timing.run import Part, Rest, Run, clock_of
+from throwcount.engine.timing.tempo import TempoMap, ramp, steady
+from throwcount.engine.timing.timeline import Cue, Timeline
 
 
 @dataclass(frozen=True, slots=True)

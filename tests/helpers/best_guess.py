@@ -16,7 +16,7 @@ import numpy.typing as npt
 from dropped_takes import CATCHES, WAYS, DroppedTake
 from thud_times import TO_THE_FLOOR, Dropped
 
-from engine.catching.expected import Catch
+from throwcount.engine.takes.catches import Catch
 
 Floats = npt.NDArray[np.float64]
 

@@ -8,12 +8,11 @@ import numpy as np
 import numpy.typing as npt
 from listener import MARGIN_SECONDS
 
-from engine.calling.numbers import SMALL
-from engine.timing.timeline import Beat, Click, Timeline
-from sounds.placing.delivery import delivered
-from sounds.placing.moments import score_events
-from sounds.placing.score import Balance, mix
-from sounds.voices.voice import Voice
+from throwcount.engine.numbers import SMALL
+from throwcount.engine.timing.timeline import Beat, Click, Timeline
+from throwcount.sounds.mixing.score import Balance, mix
+from throwcount.sounds.mixing.words import delivered, score_events
+from throwcount.sounds.voices.voice import Voice
 
 DIGITS = SMALL[:10]
 LEAD_IN = 0.5

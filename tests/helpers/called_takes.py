@@ -7,17 +7,16 @@ import numpy as np
 import numpy.typing as npt
 from takes import CallSound, Objects, Room, Synthesised, synthesise
 
-from engine.catching.expected import expected_catches
-from engine.patterns.flight import DWELL_RATIO
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import steady
-from engine.timing.timeline import Timeline
-from sounds.listening.rate import Mono
-from sounds.placing.score import mix
-from sounds.voices.clip import Samples
-from sounds.voices.recorded import built_in
+from throwcount.engine.patterns.flight import DWELL_RATIO
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.takes.catches import expected_catches
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.samples import Mono, Samples
+from throwcount.sounds.voices.recorded import built_in
 
 CALL_RATE = 48_000
 TEMPI = (120, 140, 160, 180, 200, 220, 240, 260)

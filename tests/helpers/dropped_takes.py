@@ -7,7 +7,7 @@ from typing import Final
 
 from thud_times import Dropped, Manner, Take, catches_of, take_of
 
-from engine.catching.expected import Catch
+from throwcount.engine.takes.catches import Catch
 
 PLAIN: Final = (("3", 200), ("4", 180), ("5", 260), ("744", 220))
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import soundfile as sf
 
-from sounds.errors import VoiceError
-from sounds.voices.speech_child import Answer, SpeechRequest, Utterance, VoiceEntry
+from throwcount.sounds.errors import VoiceError
+from throwcount.sounds.voices.speech_child import Answer, SpeechRequest, Utterance, VoiceEntry
 
 RATE = 22050
 VOICES = [

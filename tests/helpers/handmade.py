@@ -4,8 +4,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 import numpy as np
 
-from engine.timing.timeline import Beat, Click, Cue, Timeline
-from sounds.voices.clip import Clip
+from throwcount.engine.timing.timeline import Beat, Click, Cue, Timeline
+from throwcount.sounds.samples import Clip
 
 RATE = 48_000
 

@@ -9,8 +9,7 @@ import soxr
 from called_takes import Circumstances
 from takes import Room
 
-from sounds.listening.rate import RATE, Mono
-from sounds.voices.clip import Samples
+from throwcount.sounds.samples import RATE, Mono, Samples
 
 MP3_SQUEEZED = 0.6
 """Of the way from the most bits a second that the format has at this rate, 160,000, to the fewest,

@@ -7,9 +7,9 @@ import numpy as np
 from called_takes import USUAL, CalledTake, Circumstances, called_take
 from played import Recorded, played
 
-from sounds.listening.call.own_call import CallOnTake, find_call, without_call
-from sounds.listening.onsets.thuds import find_thuds
-from sounds.listening.rate import RATE, Mono
+from throwcount.sounds.echo.find_call import CallOnTake, find_call, without_call
+from throwcount.sounds.listening.thuds import find_thuds
+from throwcount.sounds.samples import RATE, Mono
 
 BLOCK = 4096
 

@@ -8,11 +8,10 @@ from random import Random
 import numpy as np
 from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 
-from engine.catching.alignment import Aligned, align
-from engine.catching.cadence import GridTempo, grid_tempos
-from engine.catching.expected import Catch
-from engine.catching.heard import Floats, thuds_of
-from engine.catching.steadiness import residuals, steadiness
+from throwcount.engine.takes.alignment import Aligned, align
+from throwcount.engine.takes.beat_grid import GridTempo, grid_tempos
+from throwcount.engine.takes.catches import Catch, Floats, thuds_of
+from throwcount.engine.takes.steadiness import residuals, steadiness
 
 PATTERNS = ("3", "4", "5", "531", "441", "744", "423", "51", "(4,4)", "(4x,2x)", "[33]33")
 NEAR_SD, NEAR_SHARE = 0.003, 0.1

@@ -9,14 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 from takes import thud
 
-from caller.practice.conductor import Controller
-from caller.practice.situation import Playing
-from engine.catching.expected import expected_catches
-from sounds.listening.microphones.take_clock import TakeClock
-from sounds.playing.live import LivePlayer
-from sounds.playing.passage import Say, ScheduledRun
-from sounds.voices.clip import Clip
-from sounds.voices.voice import Voice
+from throwcount.caller.practice.controller import Controller, Playing
+from throwcount.engine.takes.catches import expected_catches
+from throwcount.sounds.echo.clocks import TakeClock
+from throwcount.sounds.output.commands import Say, ScheduledRun
+from throwcount.sounds.output.player import LivePlayer
+from throwcount.sounds.samples import Clip
+from throwcount.sounds.voices.voice import Voice
 
 KINDS = 8
 MEDIAN_LEVEL = 0.1

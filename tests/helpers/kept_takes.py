@@ -1,6 +1,6 @@
 """What a recording told, as it is kept in a practice log."""
 
-from caller.practice_log.records import TakeTold
+from throwcount.caller.log.records import TakeTold
 
 TAKE = TakeTold(
     file="barn.wav",

@@ -9,7 +9,7 @@ import sys
 import time
 from pathlib import Path
 
-from caller.keys.reading import reading_keys
+from throwcount.caller.terminal.screen import reading_keys
 
 
 def main() -> None:

@@ -7,15 +7,15 @@ import numpy as np
 import soundfile
 from takes import MEDIAN_LEVEL, Signal, thud
 
-from engine.catching.expected import expected_catches
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import steady
-from engine.timing.timeline import Timeline
-from sounds.listening.rate import RATE
-from sounds.placing.score import mix
-from sounds.voices.recorded import built_in
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.takes.catches import expected_catches
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.samples import RATE
+from throwcount.sounds.voices.recorded import built_in
 
 PATTERN = "534"
 TEMPO = 180

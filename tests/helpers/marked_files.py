@@ -7,9 +7,9 @@ from pathlib import Path
 
 import numpy as np
 
-from engine.routines.chapters import Chapter
-from sounds.files.audio_file import WAV_LIMIT, write_audio
-from sounds.placing.mixer import Mixer, Placement
+from throwcount.engine.scheduling.scheduler import Chapter
+from throwcount.sounds.files.audio_files import WAV_LIMIT, write_audio
+from throwcount.sounds.mixing.mixer import Mixer, Placement
 
 RATE = 48_000
 FRAMES = 30_001

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 import soundfile
 
-from sounds.music.music import USUAL_LEVEL, Music
+from throwcount.sounds.mixing.music_bed import USUAL_LEVEL, Music
 
 RATE = 48_000
 

@@ -16,7 +16,7 @@ import numpy as np
 import numpy.typing as npt
 from agreement import Agreement, pooled
 
-from sounds.listening.rate import RATE, Mono
+from throwcount.sounds.samples import RATE, Mono
 
 HOPS = (128, 256, 512)
 DELTAS = (0.03, 0.05, 0.07, 0.1, 0.13, 0.16, 0.2, 0.25, 0.3, 0.4)

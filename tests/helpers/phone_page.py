@@ -12,8 +12,8 @@ from acts import Act
 from playwright.sync_api import Browser, Page, Playwright, ViewportSize, expect
 from waiting import LIMIT, wait_until
 
-from caller.exports.page import write_page
-from engine.timing.timeline import Timeline
+from throwcount.caller.exports.page import write_page
+from throwcount.engine.timing.timeline import Timeline
 
 CHROMIUM = shutil.which("chromium")
 expect.set_options(timeout=1000 * LIMIT)

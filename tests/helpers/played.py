@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from takes import CallSound
 
-from sounds.listening.call.played_call import PlayedCall
-from sounds.listening.rate import Mono
-from sounds.voices.clip import Samples
+from throwcount.sounds.echo.played_call import PlayedCall
+from throwcount.sounds.samples import Mono, Samples
 
 
 class InMemory:

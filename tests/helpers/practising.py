@@ -4,10 +4,10 @@ import random
 from multiprocessing.connection import Connection
 from pathlib import Path
 
-from caller.practice_log.log import PracticeLog
-from caller.practice_log.records import Plan, Thrown
-from engine.patterns.jugglable import read
-from engine.practising.marks import MARKS
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import Plan, Thrown
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.tempo_rules import MARKS
 
 PATTERNS = [read(text) for text in ("531", "315", "744", "(4,2x)*", "[33]33")]
 

@@ -1,8 +1,8 @@
 """A deck whose clock the test moves, and a diary of what a keeper is told."""
 
-from caller.practice_log.records import Ending, Plan, Thrown
-from engine.practising.marks import Given, Mark
-from sounds.playing.passage import Command
+from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.engine.practice.tempo_rules import Given, Mark
+from throwcount.sounds.output.commands import Command
 
 SOON = 0.25
 

@@ -22,8 +22,8 @@ import numpy.typing as npt
 import soxr
 from scipy.signal import butter, fftconvolve, sosfilt
 
-from sounds.listening.rate import RATE, Mono
-from sounds.voices.recorded import built_in
+from throwcount.sounds.samples import RATE, Mono
+from throwcount.sounds.voices.recorded import built_in
 
 Signal = npt.NDArray[np.float64]
 Objects = Literal["beanbags", "balls", "clubs"]

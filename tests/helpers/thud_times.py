@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from random import Random
 
-from engine.catching.expected import Catch, expected_catches
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import TempoMap, steady
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.takes.catches import Catch, expected_catches
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import TempoMap, steady
 
 MERGED = 0.040
 """Seconds within which two catches make one thud."""

@@ -7,10 +7,10 @@ from random import Random
 
 from thud_times import Heard, catches_of
 
-from caller.takes.take import Expectation, HeardTake
-from engine.catching.expected import Catch
-from engine.catching.report import listen_report
-from sounds.listening.call.own_call import CallOnTake
+from throwcount.caller.reports.take import Expectation, HeardTake
+from throwcount.engine.takes.catches import Catch
+from throwcount.engine.takes.report import listen_report
+from throwcount.sounds.echo.find_call import CallOnTake
 
 BPM = 180.0
 SD = 0.010

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from sounds.voices.clip import Samples
-from sounds.voices.loudness import k_weighted, level_of
+from throwcount.sounds.measures import k_weighted, level_of
+from throwcount.sounds.samples import Samples
 
 
 def ungated(samples: Samples, rate: int) -> float:

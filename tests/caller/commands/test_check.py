@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from caller.main import throwcount
+from throwcount.caller.main import throwcount
 
 Run = Callable[..., Result]
 

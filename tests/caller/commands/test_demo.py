@@ -2,12 +2,12 @@
 
 from pretend_deck import SOON, Deck, Diary
 
-from caller.commands.demo import Evening, evening_pieces
-from caller.playing.controls import AGAIN, BACK, FASTER, NEXT, PAUSE
-from caller.practice.session import LiveSession
-from caller.practice.situation import Ended, Paused, Playing
-from sounds.playing.passage import Continue, End, Play
-from sounds.voices.tone_voice import ToneVoice
+from throwcount.caller.commands.demo import Evening, evening_pieces
+from throwcount.caller.practice.controller import Ended, Paused, Playing
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.terminal.controls import AGAIN, BACK, FASTER, NEXT, PAUSE
+from throwcount.sounds.output.commands import Continue, End, Play
+from throwcount.sounds.voices.stand_ins import ToneVoice
 
 TICK = 0.25
 

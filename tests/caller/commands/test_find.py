@@ -17,14 +17,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from waiting import LIMIT, wait_until
 
-from caller.commands import find as find_module
-from caller.main import throwcount
-from caller.options.find_options import beats, filters
-from engine.finding.search import PatternQuery
-from engine.finding.watch import Watch
-from engine.leadups.difficulty import difficulty
-from engine.patterns.jugglable import read
-from engine.patterns.pattern import Pattern
+from throwcount.caller.commands import find as find_module
+from throwcount.caller.commands.find import beats, filters
+from throwcount.caller.main import throwcount
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.search.find import PatternQuery
+from throwcount.engine.search.ranking import difficulty
+from throwcount.engine.search.walks import Watch
 
 Run = Callable[..., Result]
 
@@ -284,7 +284,7 @@ def test_what_was_renamed_is_gone(run: Run, gone: str) -> None:
 def begun(arguments: list[str], output: IO[str] | int) -> subprocess.Popen[str]:
     """Start a search in a process of its own."""
     return subprocess.Popen(
-        [sys.executable, "-m", "caller", "find", *arguments],
+        [sys.executable, "-m", "throwcount.caller", "find", *arguments],
         stdout=output,
         stderr=subprocess.PIPE,
         text=True,

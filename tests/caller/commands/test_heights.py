@@ -7,8 +7,8 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from engine.patterns.flight import GRAVITY
-from engine.patterns.jugglable import read
+from throwcount.engine.patterns.flight import GRAVITY
+from throwcount.engine.patterns.rules import read
 
 Run = Callable[..., Result]
 

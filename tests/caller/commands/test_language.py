@@ -10,11 +10,11 @@ from click.testing import Result
 from fake_engine import FakeEngine
 from handmade import RATE
 
-from caller.options.request import Request
-from caller.rehearsals import called_voice as called_voice_module
-from caller.rehearsals.called_voice import called_voice
-from sounds.voices.cue_voice import cue_line
-from sounds.voices.open_voice import open_voice
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces import piece as called_voice_module
+from throwcount.caller.pieces.piece import called_voice
+from throwcount.sounds.voices.open_voice import open_voice
+from throwcount.sounds.voices.voice import cue_line
 
 Run = Callable[..., Result]
 

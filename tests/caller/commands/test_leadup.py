@@ -9,9 +9,9 @@ import pytest
 from click.testing import Result
 from rich.console import Console
 
-from caller.patterns.leadup_page import leadup_page
-from engine.leadups.leadup import lead_up
-from engine.patterns.jugglable import read
+from throwcount.caller.commands.leadup import leadup_page
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.search.leadups import lead_up
 
 Run = Callable[..., Result]
 

@@ -19,15 +19,13 @@ from hypothesis import strategies as st
 from takes import CallSound, Room, synthesise
 from waiting import LIMIT, wait_until
 
-from caller.main import throwcount as command
-from caller.takes.leave import LEAVE
-from caller.takes.listen_beats import beats_in
-from caller.takes.take import Expectation, listen
-from engine.catching.expected import expected_catches
-from sounds.listening.rate import RATE, Mono
+from throwcount.caller.main import throwcount as command
+from throwcount.caller.reports.take import LEAVE, Expectation, beats_in, listen
+from throwcount.engine.takes.catches import expected_catches
+from throwcount.sounds.samples import RATE, Mono
 
 if TYPE_CHECKING:
-    from sounds.listening.recordings.take import Take
+    from throwcount.sounds.listening.take import Take
 
 Run = Callable[..., Result]
 
@@ -272,7 +270,7 @@ LISTENING = """
 import sys
 from pathlib import Path
 import soundfile
-from caller.main import run
+from throwcount.caller.main import run
 begun = Path(sys.argv.pop(1))
 read = soundfile.SoundFile.read
 def reads(*arguments, **more):

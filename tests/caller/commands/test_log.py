@@ -19,14 +19,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from kept_takes import TAKE
 
-from caller.main import throwcount
-from caller.practice_log.log import PracticeLog
-from caller.practice_log.page import STEADY
-from caller.practice_log.place import LOG_VARIABLE
-from caller.practice_log.records import Plan, Thrown
-from caller.practice_log.spreadsheet import COLUMNS
-from engine.patterns.jugglable import read
-from engine.practising.marks import Mark
+from throwcount.caller.commands.log import COLUMNS
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.page import STEADY
+from throwcount.caller.log.records import Plan, Thrown
+from throwcount.caller.main import throwcount
+from throwcount.caller.options.arguments import LOG_VARIABLE
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.tempo_rules import Mark
 
 Run = Callable[..., Result]
 

@@ -6,9 +6,9 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from caller.commands import outputs as outputs_command
-from sounds.errors import DeviceError
-from sounds.playing.devices import Device
+from throwcount.caller.commands import outputs as outputs_command
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.output.devices import Device
 
 Run = Callable[..., Result]
 

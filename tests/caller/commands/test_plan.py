@@ -13,8 +13,8 @@ import pytest
 import soundfile
 from click.testing import Result
 
-from caller.routine_file.reading import read_routine
-from caller.routine_file.starter import starter_lines
+from throwcount.caller.routine_file.reading import read_routine
+from throwcount.caller.routine_file.starter import starter_lines
 
 Run = Callable[..., Result]
 
@@ -292,7 +292,7 @@ def test_a_bar_shows_how_far_it_is(run: Run, walk: Path, monkeypatch: pytest.Mon
     def noted(title: str, total: int) -> Iterator[Callable[[int], None]]:
         yield lambda done: seen.append((title, total, done))
 
-    monkeypatch.setattr("caller.console.progress.progress", noted)
+    monkeypatch.setattr("throwcount.caller.terminal.printing.progress", noted)
     walk.write_text(walk.read_text("utf-8").replace("cycles = 24", "cycles = 3000"), "utf-8")
     assert plan(run, walk)["beats"] == 98 - 24 + 3000
     assert seen == [("Planning The walk", 98 - 24 + 3000, 1000)] * 3

@@ -13,7 +13,7 @@ import soundfile
 from sound_server import FRAME_BYTES, RATE, SoundServer, recorded
 from waiting import LIMIT, wait_until
 
-COMMAND = (sys.executable, "-m", "caller")
+COMMAND = (sys.executable, "-m", "throwcount.caller")
 SHARED = "531 --tempo 200 --cycles 3 --ready 0.5 --no-announce --rate 48000".split()
 # Modules that stand in for sounddevice, as it is without PortAudio and without any device.
 NO_PORTAUDIO = "raise OSError('PortAudio library not found')"

@@ -10,7 +10,7 @@ import pytest
 from sound_server import SoundServer
 from tmux import Tmux
 
-PLAY = f"{sys.executable} -m caller play"
+PLAY = f"{sys.executable} -m throwcount.caller play"
 AT_ONCE = "--ready 0.2 --no-announce --count-in 0"
 ESCAPE = "\x1b["
 COLOURS = re.compile(r"\x1b\[[0-9;]*(?:3[0-79]|4[0-79]|9\d|10\d)[0-9;]*m")

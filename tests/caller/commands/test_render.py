@@ -8,7 +8,7 @@ import pytest
 import soundfile
 from click.testing import CliRunner, Result
 
-from caller.main import throwcount
+from throwcount.caller.main import throwcount
 
 KEYS = set("beat time tempo part cycle_beat throws objects click call call_time".split())
 

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from click.testing import Result
 
-from caller.playing.controls import CONTROLS
-from caller.settings.model import FIELDS
+from throwcount.caller.options.settings_model import FIELDS
+from throwcount.caller.terminal.controls import CONTROLS
 
 Run = Callable[..., Result]
 

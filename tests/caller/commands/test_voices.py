@@ -6,8 +6,8 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from caller.commands import voices as voices_command
-from sounds.voices.open_voice import VoiceName
+from throwcount.caller.commands import voices as voices_command
+from throwcount.sounds.voices.open_voice import VoiceName
 
 Run = Callable[..., Result]
 

@@ -17,14 +17,12 @@ from acts import Act, act, one_pattern
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from caller.display.glance import notation
-from caller.exports.caption_texts import Caption, captions
-from caller.exports.captions import captions_format, write_captions
-from engine.routines.chapters import Chapter
-from engine.timing.tempo import steady
-from engine.timing.timeline import Beat, Cue, Timeline
-from sounds.errors import FileError
-from sounds.files.one_line import one_line
+from throwcount.caller.exports.captions import Caption, captions, captions_format, write_captions
+from throwcount.engine.scheduling.scheduler import Chapter
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Beat, Cue, Timeline, notation
+from throwcount.sounds.errors import FileError
+from throwcount.sounds.files.chapters import one_line
 
 READABLE = 2.0
 """Seconds: a caption of a few words is read in less."""

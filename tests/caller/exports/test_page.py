@@ -17,12 +17,12 @@ from acts import Act, act, one_pattern
 from handmade import beats as beats_by_hand
 from handmade import timeline as timeline_by_hand
 
-from caller.exports.page import write_page
-from caller.rehearsals.telling import CAUTION
-from engine.routines.chapters import Chapter
-from engine.timing.tempo import steady
-from engine.timing.timeline import Beat, Cue, Timeline
-from sounds.errors import FileError
+from throwcount.caller.exports.page import write_page
+from throwcount.caller.terminal.printing import CAUTION
+from throwcount.engine.scheduling.scheduler import Chapter
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Beat, Cue, Timeline
+from throwcount.sounds.errors import FileError
 
 HOSTILE = "</script><script>alert(1)</script><!--<script>&amp;\u2028\u2029\"'\\"
 SOUND = bytes(range(256)) * 9000

@@ -24,7 +24,7 @@ from playwright.sync_api import Browser, Page, Playwright, expect
 from sound_server import RATE as SERVER_RATE
 from sound_server import SoundServer, recorded
 
-from engine.timing.timeline import Beat, Timeline
+from throwcount.engine.timing.timeline import Beat, Timeline
 
 IN_STEP = 0.05
 """Seconds by which what is shown may differ from the sound's clock."""

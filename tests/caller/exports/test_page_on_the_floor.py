@@ -21,7 +21,7 @@ from phone_page import (
 )
 from playwright.sync_api import Browser, Page, expect
 
-from engine.timing.timeline import COUNT_IN, Beat
+from throwcount.engine.timing.timeline import COUNT_IN, Beat
 
 MILLIMETRE = 1 / 0.159
 """CSS pixels; a phone's is about 1/160 inch wide (its makers' common reference)."""

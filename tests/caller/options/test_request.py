@@ -8,13 +8,13 @@ from pathlib import Path
 import click
 import pytest
 
-from caller.commands.play import play_command as play
-from caller.options.request import READY_IN_A_FILE, READY_LIVE, Request
-from caller.options.routine_options import filled_from
-from caller.playing.controls import CLEAN, DROP
-from caller.routine_file.reading import RoutineFile
-from engine.patterns.jugglable import read
-from engine.routines.routine import Length, PatternPart, Routine
+from throwcount.caller.commands.play import play_command as play
+from throwcount.caller.options.request import READY_IN_A_FILE, READY_LIVE, Request
+from throwcount.caller.pieces.routine import filled_from
+from throwcount.caller.routine_file.reading import RoutineFile
+from throwcount.caller.terminal.controls import CLEAN, DROP
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.routine import Length, PatternPart, Routine
 
 HEAVY = ("numpy", "rich", "pydantic", "sqlite3", "soundfile")
 
@@ -104,9 +104,9 @@ def test_every_option_of_a_run_has_its_place() -> None:
 
 
 def test_it_is_quick_to_load() -> None:
-    program = "import sys, caller.options.request; print(*sys.modules)"
+    program = "import sys, throwcount.caller.options.request; print(*sys.modules)"
     loaded = subprocess.run(
         (sys.executable, "-c", program), capture_output=True, text=True, check=True
     ).stdout.split()
-    assert "caller.options.request" in loaded
+    assert "throwcount.caller.options.request" in loaded
     assert not set(HEAVY) & set(loaded)

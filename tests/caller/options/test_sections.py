@@ -5,15 +5,15 @@ import pytest
 from click.shell_completion import BashComplete
 from click.testing import CliRunner
 
-from caller.commands import HELP_OPTIONS
-from caller.commands.listen import listen_command as listen
-from caller.commands.plan import plan_command as plan
-from caller.commands.play import play_command as play
-from caller.commands.render import render_command as render
-from caller.ears.command import live
-from caller.main import throwcount
-from caller.options.sections import ALWAYS, SECTIONS, SectionedCommand
-from sounds.files.audio_file import FORMATS
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.commands.listen import listen_command as listen
+from throwcount.caller.commands.listen_live import live
+from throwcount.caller.commands.plan import plan_command as plan
+from throwcount.caller.commands.play import play_command as play
+from throwcount.caller.commands.render import render_command as render
+from throwcount.caller.main import throwcount
+from throwcount.caller.options.sections import ALWAYS, SECTIONS, SectionedCommand
+from throwcount.sounds.files.audio_files import FORMATS
 
 COMMANDS = {
     "play": play,

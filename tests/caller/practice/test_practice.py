@@ -15,11 +15,11 @@ from click.testing import CliRunner
 from sound_server import SoundServer
 from waiting import LIMIT, wait_until
 
-from caller.commands.play import play_command as play
-from caller.practice_log.history import History
-from caller.practice_log.log import PracticeLog
-from caller.practice_log.records import SetKept
-from engine.patterns.jugglable import read
+from throwcount.caller.commands.play import play_command as play
+from throwcount.caller.log.history import History
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import SetKept
+from throwcount.engine.patterns.rules import read
 
 pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
 CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
@@ -36,7 +36,15 @@ class Practice:
         self._keyboard, terminal = pty.openpty()
         self.shown: list[str] = []
         self._process = subprocess.Popen(
-            (sys.executable, "-m", "caller", "play", *arguments.split(), "--log", str(log)),
+            (
+                sys.executable,
+                "-m",
+                "throwcount.caller",
+                "play",
+                *arguments.split(),
+                "--log",
+                str(log),
+            ),
             env=server.environment,
             stdin=terminal,
             stdout=subprocess.PIPE,

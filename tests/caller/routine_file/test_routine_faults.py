@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from caller.routine_file.reading import RoutineFileError, read_routine
+from throwcount.caller.routine_file.reading import RoutineFileError, read_routine
 
 LARGEST = 4 * 1024 * 1024
 """Bytes: nobody writes so much, and it is read at once."""

@@ -10,12 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from caller.routine_file.checking import check_document
-from caller.routine_file.model import CUE_PLACES, MUSIC, PART, TOP, UNPRINTED
-from caller.routine_file.reading import RoutineFileError, read_routine
-from caller.routine_file.writing import toml_lines
-from engine.patterns.jugglable import read
-from engine.routines.routine import MusicBeats, PatternPart, RestPart
+from throwcount.caller.routine_file.model import MUSIC, PART, TOP, UNPRINTED
+from throwcount.caller.routine_file.reading import RoutineFileError, check_document, read_routine
+from throwcount.caller.routine_file.starter import toml_lines
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.routine import CUE_PLACES, MusicBeats, PatternPart, RestPart
 
 FRAGMENTS = [
     *("[[part]]\n", "[music]\n", "[[part.part]]\n", "[words]\n", "part = ", "[", "]", "{", "}"),

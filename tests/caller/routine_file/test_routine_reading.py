@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from caller.routine_file.reading import is_routine_file, read_routine
-from engine.patterns.jugglable import read
-from engine.patterns.notation import parse
-from engine.routines.routine import Length, MusicBeats, PatternPart, RestPart, Routine
+from throwcount.caller.options.request import is_routine_file
+from throwcount.caller.routine_file.reading import read_routine
+from throwcount.engine.patterns.notation import parse
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.routine import Length, MusicBeats, PatternPart, RestPart, Routine
 
 EVERY_KEY = """
 title = "The lantern walk"

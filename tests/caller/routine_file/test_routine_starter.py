@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from caller.routine_file.model import MUSIC, PART, TOP
-from caller.routine_file.reading import RoutineFile, read_routine
-from caller.routine_file.starter import starter_lines
-from engine.routines.laying_out import lay_out
+from throwcount.caller.routine_file.model import MUSIC, PART, TOP
+from throwcount.caller.routine_file.reading import RoutineFile, read_routine
+from throwcount.caller.routine_file.starter import starter_lines
+from throwcount.engine.routines.layout import lay_out
 
 WIDTH = 90
 """Characters: a line that fits a common editor."""

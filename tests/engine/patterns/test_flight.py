@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from engine.errors import FlightError, TempoError
-from engine.patterns.flight import (
+from throwcount.engine.errors import FlightError, TempoError
+from throwcount.engine.patterns.flight import (
     default_tempo,
     default_tempo_reason,
     flight_beats,
@@ -17,7 +17,7 @@ from engine.patterns.flight import (
     slowest_tempo,
     tempo_for_height,
 )
-from engine.patterns.jugglable import read
+from throwcount.engine.patterns.rules import read
 
 FOURTH_DECIMAL = 5e-5
 RELATIVE = 1e-12

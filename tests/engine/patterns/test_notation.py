@@ -2,9 +2,9 @@
 
 import pytest
 
-from engine.errors import MalformedError
-from engine.patterns.notation import mark, parse
-from engine.patterns.pattern import Throw
+from throwcount.engine.errors import MalformedError
+from throwcount.engine.patterns.notation import mark, parse
+from throwcount.engine.patterns.pattern import Throw
 
 LONGEST_TEXT = 100_000
 """Characters: hours of throws."""

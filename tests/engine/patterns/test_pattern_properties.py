@@ -6,12 +6,20 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from engine.errors import MalformedError
-from engine.patterns.jugglable import check, read
-from engine.patterns.notation import mark, parse
-from engine.patterns.orbits import orbits, start, swaps_hands, true_period
-from engine.patterns.pattern import VALUE_DIGITS, Pattern
-from engine.patterns.states import after, is_prime, state, states
+from throwcount.engine.errors import MalformedError
+from throwcount.engine.patterns.notation import mark, parse
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Pattern
+from throwcount.engine.patterns.rules import check, read
+from throwcount.engine.patterns.states import (
+    after,
+    is_prime,
+    orbits,
+    start,
+    state,
+    states,
+    swaps_hands,
+    true_period,
+)
 
 NOTATION_AND_NEIGHBOURS = "0123459abxXz()[],*  \t\n-.½５٣é\x00\x1b\u0301\u200d\ud800"
 any_text = st.text(max_size=60) | st.text(alphabet=NOTATION_AND_NEIGHBOURS, max_size=30)

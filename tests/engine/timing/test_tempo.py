@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from engine.errors import TempoError
-from engine.timing.tempo import Curve, Segment, TempoMap, ramp, ramp_beats, steady, steps
+from throwcount.engine.errors import TempoError
+from throwcount.engine.timing.tempo import Curve, Segment, TempoMap, ramp, ramp_beats, steady, steps
 
 CURVES: list[Curve] = ["linear-beats", "linear-time", "ratio"]
 SIX_DECIMALS = 5e-7

@@ -11,11 +11,11 @@ import scipy.signal
 import soundfile
 from listener import Listener
 
-from engine.calling.numbers import spoken
-from sounds.bank.make_bank import PACES
-from sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from sounds.voices.loudness import word_loudness
-from sounds.voices.recorded import RecordedVoice, built_in
+from throwcount.engine.numbers import spoken
+from throwcount.sounds.bank.make_bank import PACES
+from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
+from throwcount.sounds.measures import word_loudness
+from throwcount.sounds.voices.recorded import RecordedVoice, built_in
 
 WORD_LEVEL = -18.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
@@ -25,7 +25,7 @@ WORD_PEAK = 10 ** (-1.0 / 20)
 
 
 RATE = 48_000
-BANK = Path(str(resources.files("sounds.bank")))
+BANK = Path(str(resources.files("throwcount.sounds.bank")))
 FILES = sorted((BANK / "clips").rglob("*.flac"))
 ON_BEATS = DIGITS | HANDS | NUMBERS | LETTERS | CALLS
 QUICKEST_TEMPO = 260

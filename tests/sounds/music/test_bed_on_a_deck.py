@@ -8,16 +8,15 @@ import pytest
 from handmade import RATE, tone
 from music_files import Samples, decoded, hum
 
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.tempo import steady
-from sounds.music.music import Music, Track
-from sounds.placing.moments import frame_at
-from sounds.placing.score import Balance, mix
-from sounds.playing.deck import Deck
-from sounds.playing.passage import Command, Play, ScheduledRun, Silence, SpeakUp
-from sounds.voices.clip import Clip
-from sounds.voices.clip_bank import ClipBank
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.sounds.mixing.music_bed import Music, Track
+from throwcount.sounds.mixing.score import Balance, mix
+from throwcount.sounds.output.commands import Command, Play, ScheduledRun, Silence, SpeakUp
+from throwcount.sounds.output.deck import Deck
+from throwcount.sounds.samples import Clip, frame_at
+from throwcount.sounds.voices.stand_ins import ClipBank
 
 CHUNK_SECONDS = 0.25
 """Seconds: music is sent in pieces as short as that."""

@@ -23,10 +23,10 @@ from grooves import (
 )
 from music_files import decoded
 
-from sounds.errors import MusicError
-from sounds.music.estimate import LONGEST_SECONDS, Estimate, estimate
-from sounds.music.music import Music
-from sounds.voices.open_voice import open_voice
+from throwcount.sounds.errors import MusicError
+from throwcount.sounds.mixing.music_bed import Music
+from throwcount.sounds.music.estimate import LONGEST_SECONDS, Estimate, estimate
+from throwcount.sounds.voices.open_voice import open_voice
 
 SURE = 0.7
 """Confidence: with this much, every beat may be taken to be within 20 ms."""

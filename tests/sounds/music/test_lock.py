@@ -8,16 +8,16 @@ import pytest
 from music_files import struck, write
 from scipy.signal import butter, correlate, sosfiltfilt
 
-from engine.patterns.jugglable import read
-from engine.timing.run import Part, Run
-from engine.timing.scheduler import schedule
-from engine.timing.tempo import steady
-from engine.timing.timeline import Click
-from sounds.music.decoding import decoded_music
-from sounds.music.music import Track
-from sounds.placing.clicks import click_clip
-from sounds.placing.moments import frame_at
-from sounds.placing.score import Balance, mix
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Click
+from throwcount.sounds.mixing.clicks import click_clip
+from throwcount.sounds.mixing.music_bed import Track
+from throwcount.sounds.mixing.score import Balance, mix
+from throwcount.sounds.music.decoding import decoded_music
+from throwcount.sounds.samples import frame_at
 
 OUTPUT = 48_000
 LOCKED = 0.001

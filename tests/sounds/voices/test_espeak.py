@@ -12,19 +12,21 @@ import numpy as np
 import pytest
 from listener import MARGIN_SECONDS, Listener
 
-from engine.timing.timeline import Beat, Click, Timeline
-from sounds.errors import VoiceError
-from sounds.placing.delivery import delivered
-from sounds.placing.moments import PlacedWord, score_events
-from sounds.placing.score import mix
-from sounds.voices.centre import Centres, centres
-from sounds.voices.clip import Clip, Samples
-from sounds.voices.loudness import true_peak, word_loudness
-from sounds.voices.speech_child import Answer, SpeechRequest
-from sounds.voices.speech_engine import SpeechEngine, find_engine, run_child
-from sounds.voices.system_voice import PACES, SystemVoice
-from sounds.voices.trim import span
-from sounds.voices.voice import slowest_that_fits
+from throwcount.engine.timing.timeline import Beat, Click, Timeline
+from throwcount.sounds.errors import VoiceError
+from throwcount.sounds.measures import Centres, centres, span, true_peak, word_loudness
+from throwcount.sounds.mixing.score import mix
+from throwcount.sounds.mixing.words import PlacedWord, delivered, score_events
+from throwcount.sounds.samples import Clip, Samples
+from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
+from throwcount.sounds.voices.system_voice import (
+    PACES,
+    SpeechEngine,
+    SystemVoice,
+    find_engine,
+    run_child,
+)
+from throwcount.sounds.voices.voice import slowest_that_fits
 
 WORD_LEVEL = -18.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""

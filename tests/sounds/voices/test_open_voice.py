@@ -6,13 +6,19 @@ import pytest
 import soundfile as sf
 from fake_engine import FakeEngine, cut, good, none, word
 
-from sounds.errors import VoiceError
-from sounds.languages.phrasebook import phrasebook
-from sounds.voices.fallback_voice import FallbackVoice
-from sounds.voices.open_voice import ENGLISH_ONLY, VoiceName, find_voice, open_voice, voice_names
-from sounds.voices.recorded import built_in
-from sounds.voices.speech_child import Answer, SpeechRequest, Utterance
-from sounds.voices.speech_engine import NO_ENGINE_ELSEWHERE, Speak, SystemVoiceInfo
+from throwcount.sounds.errors import VoiceError
+from throwcount.sounds.voices.languages import phrasebook
+from throwcount.sounds.voices.open_voice import (
+    ENGLISH_ONLY,
+    VoiceName,
+    find_voice,
+    open_voice,
+    voice_names,
+)
+from throwcount.sounds.voices.recorded import built_in
+from throwcount.sounds.voices.speech_child import Answer, Speak, SpeechRequest, Utterance
+from throwcount.sounds.voices.stand_ins import FallbackVoice
+from throwcount.sounds.voices.system_voice import NO_ENGINE_ELSEWHERE, SystemVoiceInfo
 
 RATE = 48_000
 

@@ -8,10 +8,9 @@ import numpy.typing as npt
 import pytest
 import soundfile
 
-from sounds.errors import UnknownWordError, VoiceError
-from sounds.voices.centre import perceptual_centre
-from sounds.voices.loudness import word_loudness
-from sounds.voices.recorded import RecordedVoice
+from throwcount.sounds.errors import UnknownWordError, VoiceError
+from throwcount.sounds.measures import perceptual_centre, word_loudness
+from throwcount.sounds.voices.recorded import RecordedVoice
 
 WORD_LEVEL = -18.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from waiting import LIMIT
 
-from sounds.voices.speech_child import (
+from throwcount.sounds.voices.speech_child import (
     PROPERTY_SECONDS,
     SETTLING_SECONDS,
     SpeechRequest,
@@ -274,7 +274,7 @@ def test_what_an_engine_prints_is_kept_out_of_the_answer(tmp_path: Path) -> None
     (tmp_path / "pyttsx3.py").write_text(NOISY_ENGINE)
     root = Path(__file__).parents[3]
     done = subprocess.run(
-        [sys.executable, "-m", "sounds.voices.speech_child"],
+        [sys.executable, "-m", "throwcount.sounds.voices.speech_child"],
         input=json.dumps(SpeechRequest(voice=None, utterances=[])).encode(),
         capture_output=True,
         check=True,

@@ -19,11 +19,11 @@ from fake_engine import (
     silent,
 )
 
-from sounds.errors import SoundError, UnknownWordError, VoiceError
-from sounds.voices.clip_cache import ClipCache
-from sounds.voices.loudness import word_loudness
-from sounds.voices.speech_child import Answer, SpeechRequest, Utterance
-from sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
+from throwcount.sounds.errors import SoundError, UnknownWordError, VoiceError
+from throwcount.sounds.measures import word_loudness
+from throwcount.sounds.voices.speech_child import Answer, SpeechRequest, Utterance
+from throwcount.sounds.voices.speech_clips import ClipCache
+from throwcount.sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
 
 WORD_LEVEL = -18.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
@@ -233,6 +233,8 @@ def test_without_room_for_temporary_files_the_sentence_says_so(
     def no_room(**_options: object) -> None:
         raise FileNotFoundError(2, "No usable temporary directory found")
 
-    monkeypatch.setattr("sounds.voices.speech_files.tempfile.TemporaryDirectory", no_room)
+    monkeypatch.setattr(
+        "throwcount.sounds.voices.speech_clips.tempfile.TemporaryDirectory", no_room
+    )
     with pytest.raises(VoiceError, match="no place for temporary files"):
         SystemVoice(RATE, speak=FakeEngine()).clips("five")

@@ -6,9 +6,9 @@ import pytest
 from called_digits import DIGITS, called, digits_on_beats, mixed, shuffled_digits
 from listener import Listener
 
-from engine.calling.thinning import thin
-from sounds.voices.recorded import RecordedVoice, built_in
-from sounds.voices.voice import quickest_seconds
+from throwcount.engine.scheduling.thinning import thin
+from throwcount.sounds.voices.recorded import RecordedVoice, built_in
+from throwcount.sounds.voices.voice import quickest_seconds
 
 RATE = 48_000
 EACH = 30

@@ -1,0 +1,177 @@
+"""`throwcount listen --live`: a practice that is listened to while it goes on.
+
+What a practice told that was listened to, as plain data for JSON.
+"""
+
+import sys
+from contextlib import redirect_stdout
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from throwcount.caller.commands import HELP_OPTIONS
+from throwcount.caller.options.arguments import PatternCommand
+from throwcount.caller.options.play_options import live_options, shared_options
+from throwcount.caller.options.practice_options import listening_options, practice_options
+from throwcount.caller.options.request import Request
+from throwcount.caller.options.settings import settings_option
+from throwcount.caller.pictures.sheet import check_picture
+from throwcount.caller.practice.listening import LiveListener, SetHeard
+from throwcount.caller.practice.recorder import Tally
+from throwcount.caller.reports.document import listen_document, rounded
+from throwcount.caller.reports.take import LEAVE, HeardTake
+
+if TYPE_CHECKING:
+    from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.reports.picture import Beside
+    from throwcount.caller.reports.take import Expectation
+    from throwcount.engine.patterns.pattern import Pattern
+
+EPILOG: Final = f"""\
+Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as
+it can be, and better afterwards, from a recording that is deleted at the end; on headphones there
+is nothing to take out, which is surest. {LEAVE}
+
+\b
+Examples:
+  throwcount listen --live 531 --headphones
+  throwcount listen --live 531 --sets 12 --staircase --mark-drops
+  throwcount listen --live 744 --cycles 20 --take 744.flac --picture 744.svg
+  throwcount listen --live walk.toml --input "USB"
+"""
+
+ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
+LEFT: Final = (
+    "was not made, as the process that listens ended too soon. What it had recorded is not lost: "
+    "it can be listened to under another name, and is now in"
+)
+
+
+EVERYDAY: Final = (
+    *("--input", "--headphones", "--mark-drops", "--take", "--picture", "--tempo", "--cycles"),
+    *("--ready", "--say", "--voice", "--sets", "--rest", "--output"),
+)
+
+
+@click.command(
+    "listen --live",
+    cls=PatternCommand,
+    everyday=EVERYDAY,
+    epilog=EPILOG,
+    context_settings=HELP_OPTIONS,
+)
+@click.argument("subject")
+@listening_options
+@shared_options
+@practice_options
+@live_options
+@settings_option
+@click.pass_context
+def live(
+    ctx: click.Context, /, picture: Path | None, force: bool, as_json: bool, **_options: object
+) -> None:
+    """Play a pattern or a routine, and listen to your catches meanwhile.
+
+    The microphone hears the thuds of your catches. After each set you are told how steady it was,
+    and at the end you get the page that `throwcount listen` makes of a recording. All else is as
+    with `throwcount play`: sets, rests, keys, the practice log.
+
+    With --mark-drops a drop that is heard marks the set, so that the staircase follows without
+    any key. Some drops are missed, and some sounds are taken for a drop; the key for a clean set
+    takes back those heard before it.
+    """
+    from throwcount.caller.commands.shared import read_subject
+    from throwcount.caller.practice.listened_practice import Listening, heard_practice
+    from throwcount.caller.practice.sessions import play
+    from throwcount.caller.reports.picture import Beside, drawn_take
+    from throwcount.caller.terminal.printing import tell
+    from throwcount.engine.patterns.pattern import Pattern
+
+    request = Request.of(ctx, live=True)
+    if picture is not None:
+        check_picture(picture, overwrite=force)
+    subject = read_subject(request, as_json=as_json)
+    if not isinstance(subject, Pattern):
+        request = subject.request
+    with Listening(request, force=force) as listening:
+        with redirect_stdout(sys.stderr if as_json else sys.stdout):
+            play(subject, request, listening.join)
+            listening.finish()
+        if listening.listener is not None:
+            tell(ONCE_MORE, errors=True)
+            heard = heard_practice(
+                listening.listener, listening.recording, _asked(subject, request)
+            )
+            heard = heard if request.take is not None else replace(heard, path=None)
+            drawn = drawn_take(heard, picture, overwrite=force)
+            beside = Beside(picture, drawn, _kept(heard, request))
+            _tell(heard, listening.listener, beside, as_json=as_json)
+        if listening.left is not None:
+            tell(f"{request.take} {LEFT} {listening.left}.", errors=True)
+
+
+def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Expectation":
+    """Return what a practice is held against."""
+    from throwcount.caller.reports.take import Expectation
+    from throwcount.caller.terminal.printing import shortened
+    from throwcount.engine.patterns.pattern import Pattern
+
+    if isinstance(subject, Pattern):
+        title = shortened(subject.text)
+        return Expectation(title, dwell=request.dwell, props=request.props, pattern=subject)
+    return Expectation(subject.file.title, dwell=request.dwell, props=request.props)
+
+
+def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_json: bool) -> None:
+    """Show what was heard, set by set and on the whole."""
+    from throwcount.caller.reports.picture import tell_take
+    from throwcount.caller.terminal.printing import tell
+
+    if len(listener.sets) > 1 and not as_json:
+        tell(*(each.told for each in listener.sets))
+    tell_take(heard, practice_document(heard, listener), beside, as_json=as_json)
+
+
+def _kept(heard: "HeardTake", request: Request) -> int | None:
+    """Keep what was heard in the practice log; return its number there, None if it is not kept."""
+    from throwcount.caller.practice.live import opened_log
+    from throwcount.caller.reports.document import take_told
+
+    if heard.report.steadiness is None:
+        return None
+    with opened_log(request) as log:
+        return None if log is None else log.keep_take(take_told(heard, request.props))
+
+
+def practice_document(heard: HeardTake, listener: LiveListener) -> dict[str, Any]:
+    """Return what JSON has of a practice: as of a take, and set by set as it was told."""
+    return {
+        **listen_document(heard),
+        "sets": [_set(each) for each in listener.sets],
+        "marks": None if listener.tally is None else _marks(listener.tally),
+        "microphone": {"lost": bool(listener.fault), "message": listener.fault or None},
+    }
+
+
+def _set(told: SetHeard) -> dict[str, Any]:
+    report, steady = told.report, told.report.steadiness
+    return {
+        "place": told.place,
+        "heard": 0 if steady is None else steady.heard,
+        "expected": told.expected if steady is None else steady.expected,
+        "asynchrony_sd": None if steady is None else rounded(steady.asynchrony_sd),
+        "lead": None if steady is None else rounded(steady.lead),
+        "drops": len(report.drops),
+        "sureness": rounded(report.confidence),
+    }
+
+
+def _marks(tally: Tally) -> dict[str, int]:
+    return {
+        "clean": tally.clean,
+        "drops": tally.drops,
+        "drops_heard": tally.heard,
+        "taken_back": tally.taken_back,
+    }

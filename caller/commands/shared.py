@@ -1,0 +1,291 @@
+"""What is said of a text that cannot be thrown: a sentence, and a small picture of the place.
+
+What `check` says of a pattern, as plain data for JSON.
+
+Lists on standard output, written while they are still being found.
+
+Ctrl-C keeps what was found: the lines are there, and a JSON document is closed.
+
+The pattern or the routine of a command, and what is said of a routine that cannot be used.
+"""
+
+import json
+import signal
+import sys
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+from itertools import chain
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+from rich.text import Text
+
+from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
+from throwcount.caller.pictures.ladder import (
+    LABEL_WIDTH,
+    LINE_CHARACTERS,
+    LINES,
+    PLAIN_LINES,
+    LadderLine,
+    cell_width,
+    hand_rows,
+    heading,
+    row,
+)
+from throwcount.caller.terminal.printing import Document, show_json
+from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
+from throwcount.engine.errors import EngineError, MalformedError, PatternError
+from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
+from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.rules import Meeting, first_meeting
+from throwcount.engine.patterns.states import (
+    due_by_beat,
+    ground,
+    is_prime,
+    orbits,
+    start,
+    swaps_hands,
+    true_period,
+    visits_ground,
+)
+
+if TYPE_CHECKING:
+    from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.routine_file.reading import RoutineFileError
+
+
+def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
+    """Return everything about a pattern that can be thrown, as JSON has it."""
+    return {
+        "pattern": pattern.text,
+        "valid": True,
+        "kind": pattern.kind,
+        "multiplex": pattern.multiplex,
+        "objects": pattern.objects,
+        "period": pattern.period,
+        "true_period": true_period(pattern),
+        "highest": pattern.highest,
+        "ground": ground(pattern),
+        "visits_ground": visits_ground(pattern),
+        "prime": is_prime(pattern),
+        "state": due_by_beat(pattern),
+        "start": start(pattern, first),
+        "orbits": [
+            {"objects": orbit.objects, "beats": orbit.beats, "throws": orbit.throws}
+            for orbit in orbits(pattern, first)
+        ],
+        "swaps_hands": swaps_hands(pattern),
+    }
+
+
+def wrong_document(text: str, error: PatternError) -> Document:
+    """Return why a text cannot be thrown, as JSON has it."""
+    return {
+        "pattern": text,
+        "valid": False,
+        "problem": error.problem,
+        "at": error.at,
+        "message": error.message,
+    }
+
+
+MEETING_MARK: Final = "X"
+INDENT: Final = "  "
+
+
+@contextmanager
+def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
+    """Tell what the engine raises inside, on the screen or as the one JSON document.
+
+    `as_json` says whether JSON was asked for.
+
+    Raises
+    ------
+    WrongInputError
+        With the sentence and the picture for a wrong pattern.
+    click.exceptions.Exit
+        With the same status, when the JSON has told everything.
+    """
+    try:
+        yield
+    except EngineError as error:
+        told, document = str(error), {"message": str(error)}
+        if isinstance(error, PatternError):
+            told, document = wrong_pattern_page(text, error), wrong_document(text, error)
+        if not as_json:
+            raise WrongInputError(told) from error
+        show_json(document)
+        raise click.exceptions.Exit(WrongInputError.exit_code) from error
+
+
+def wrong_pattern_page(text: str, error: PatternError) -> str:
+    """Return what is wrong with `text`, and under it the place or the throws that meet.
+
+    `error` is what reading it raised.
+    """
+    width = terminal_size().columns - len(INDENT)
+    if isinstance(error, MalformedError):
+        drawn = mark(text, error.at, min(MARK_WIDTH, width - 2)).splitlines() if text else []
+    else:
+        pattern = parse(text)
+        meeting = first_meeting(pattern)
+        line = LINES[0] if can_print(LINE_CHARACTERS, errors=True) else PLAIN_LINES[0]
+        view = meeting_view(pattern, meeting, line, width) if meeting else iter(())
+        drawn = [each.plain for each in view]
+    blank = [""] if drawn else []
+    return "\n".join(chain([error.message], blank, (INDENT + each for each in drawn)))
+
+
+def meeting_view(
+    pattern: Pattern, meeting: Meeting, line: LadderLine, width: int
+) -> Iterator[Text]:
+    """Yield the lines of the picture; none where it does not fit in `width` columns.
+
+    Each throw that lands has a row, named for the hand that throws it, with a mark where it lands.
+    """
+    first = min(turn for (turn, _), _ in meeting.landing) * pattern.beats_per_turn
+    last = meeting.site[0] * pattern.beats_per_turn
+    beats = range(first, last + 1)
+    cell = cell_width(pattern.turns)
+    if LABEL_WIDTH + len(beats) * cell > width:
+        return
+    yield heading(beats, cell, pattern.period)
+    yield from hand_rows(pattern, beats, cell)
+    for (turn, place), throw in meeting.landing:
+        column = (turn * pattern.beats_per_turn - first) * cell
+        reach = (last - first) * cell - column - len(str(throw))
+        characters = " " * column + str(throw) + line.along * reach + MEETING_MARK
+        yield row(pattern.hand(turn, place), characters, "")
+
+
+def write_lines(lines: Iterable[str]) -> int:
+    """Write texts, one a line, and return how many there are."""
+    count = 0
+    for line in lines:
+        click.echo(line)
+        count += 1
+    return count
+
+
+def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -> None:
+    """Write one JSON document with a list and its count.
+
+    Parameters
+    ----------
+    name
+        Of the list in the document.
+    **before
+        What comes first in the document.
+    """
+    _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
+    count = 0
+    try:
+        with _interrupts_held() as hold:
+            for item in items:
+                hold(True)
+                _write((", " if count else "") + json.dumps(item))
+                count += 1
+                hold(False)
+    except KeyboardInterrupt:
+        _close(count)
+        raise
+    _close(count)
+
+
+def write_count(count: int, as_json: bool) -> None:
+    """Write only how many patterns there are; in JSON the list stays empty."""
+    empty: Mapping[str, Any] = {"patterns": [], "count": count}
+    click.echo(json.dumps(empty) if as_json else str(count))
+
+
+def count_up(patterns: Iterable[object], as_json: bool) -> None:
+    """Count patterns and write how many there are, or were so far when stopped by Ctrl-C."""
+    count = 0
+    try:
+        for _ in patterns:
+            count += 1
+    except KeyboardInterrupt:
+        write_count(count, as_json)
+        raise
+    write_count(count, as_json)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[Callable[[bool], None]]:
+    """Give a function that holds Ctrl-C back, and lets it through again.
+
+    Between the writing of an item and its count Ctrl-C would make the count wrong.
+    """
+    held = asked = False
+
+    def interrupt(number: int, frame: FrameType | None) -> None:
+        nonlocal asked
+        asked = True
+        if not held:
+            signal.default_int_handler(number, frame)
+
+    def hold(on: bool) -> None:
+        nonlocal held
+        held = on
+        if asked and not on:
+            raise KeyboardInterrupt
+
+    if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
+        yield hold  # it is ignored, as behind nohup
+        return
+    signal.signal(signal.SIGINT, interrupt)
+    try:
+        yield hold
+    finally:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
+def _write(text: str) -> None:
+    sys.stdout.write(text)
+    sys.stdout.flush()
+
+
+def _close(count: int) -> None:
+    _write(f'], "count": {count}}}\n')
+
+
+def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | RoutineSource":
+    """Return the pattern or the routine that a request is about.
+
+    Raises
+    ------
+    click.UsageError
+        If something is asked for that it cannot have.
+    WrongInputError, RoutineFileError
+        If it cannot be thrown; told as JSON if `as_json`.
+    """
+    from throwcount.caller.options.request import is_routine_file
+    from throwcount.caller.pieces.routine import routine_source
+    from throwcount.engine.patterns.rules import read
+
+    if is_routine_file(request.subject):
+        refuse_with_routine(request)
+        with wrong_routine_told(as_json):
+            return routine_source(Path(request.subject), request)
+    refuse_without_routine(request)
+    with wrong_input_told(request.subject, as_json):
+        return read(request.subject)
+
+
+def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
+    """Show the faults of a routine file as the one JSON document; see `told_in_json`."""
+    from throwcount.caller.routine_file.reading import RoutineFileError
+    from throwcount.caller.terminal.printing import told_in_json
+
+    return told_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
+
+
+def wrong_routine_document(error: "RoutineFileError") -> dict[str, Any]:
+    """Return what is wrong with a routine file as JSON has it."""
+    faults = [
+        {"place": fault.place, "key": fault.key, "message": fault.sentence}
+        for fault in error.faults
+    ]
+    return {"file": str(error.path), "valid": False, "faults": faults, "message": error.message}

@@ -1,1 +1,0 @@
-"""What a terminal can show: texts that fit, colours, progress, and pictures in files."""

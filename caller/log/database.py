@@ -1,0 +1,378 @@
+"""The connection to a practice log: opened, brought up to date, and safe to share.
+
+The journal is a write-ahead log, so that readers and one writer at a time do not disturb each
+other, whichever program they are in; with ``synchronous=FULL`` every commit waits for the disk
+(https://sqlite.org/wal.html, https://sqlite.org/pragma.html#pragma_synchronous).
+
+The tables of the practice log, and how those of older versions become these.
+
+A file's version is the number of steps that made it (``PRAGMA user_version``). A step that has
+once been released is never changed: what is to be different comes as a further step, and a dump
+of a log as it was before is added to the tests.
+
+What can be wrong with a practice log; each error's text is one or two plain sentences.
+"""
+
+import sqlite3
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final, TypeAlias
+
+from throwcount.caller.terminal.text import OutsideError
+
+
+class LogError(OutsideError):
+    """The practice log cannot be used."""
+
+
+class NewerLogError(LogError):
+    """It was written by a later version of the program."""
+
+
+class ForeignFileError(LogError):
+    """The file is something else."""
+
+
+class DamagedLogError(LogError):
+    """The file is not whole."""
+
+
+class BusyLogError(LogError):
+    """Another program holds it, and did not let go in time."""
+
+
+class UnwritableLogError(LogError):
+    """It cannot be written there."""
+
+
+DAMAGED: Final = "is damaged. Move it away, and a new one is begun."
+FULL: Final = "The disk is full, or failed."
+NO_PLACE: Final = (
+    "It is on a disk that can only be read, or in a folder that does not exist or is closed to you."
+)
+REASONS: Final[dict[int, tuple[type[LogError], str]]] = {
+    sqlite3.SQLITE_BUSY: (
+        BusyLogError,
+        "is held by another program, which did not let go of it in time.",
+    ),
+    sqlite3.SQLITE_LOCKED: (BusyLogError, "is held by another part of this program."),
+    sqlite3.SQLITE_READONLY: (UnwritableLogError, f"cannot be written. {NO_PLACE}"),
+    sqlite3.SQLITE_CANTOPEN: (UnwritableLogError, f"cannot be opened. {NO_PLACE}"),
+    sqlite3.SQLITE_PERM: (UnwritableLogError, f"cannot be written. {NO_PLACE}"),
+    sqlite3.SQLITE_FULL: (UnwritableLogError, f"cannot be written. {FULL}"),
+    sqlite3.SQLITE_IOERR: (UnwritableLogError, f"cannot be read or written. {FULL}"),
+    sqlite3.SQLITE_CORRUPT: (
+        DamagedLogError,
+        DAMAGED,
+    ),
+    sqlite3.SQLITE_NOTADB: (
+        DamagedLogError,
+        "is damaged, or is no practice log. Move it away, and a new one is begun.",
+    ),
+}
+"""What SQLite's result codes mean here (https://sqlite.org/rescode.html)."""
+
+PRIMARY_CODE: Final = 0xFF
+"""The lowest byte of an extended code is its primary one."""
+
+
+@contextmanager
+def failures_told(path: Path) -> Iterator[None]:
+    """Turn what SQLite and the system report into a plain sentence about the log at `path`.
+
+    Faults of the program itself, such as a wrong query, are let through.
+    """
+    try:
+        yield
+    except (sqlite3.IntegrityError, sqlite3.ProgrammingError):
+        raise
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & PRIMARY_CODE
+        kind, reason = REASONS.get(code, (LogError, f"cannot be used: {error}."))
+        raise kind(f"The practice log {path} {reason}") from error
+    except UnicodeDecodeError as error:
+        raise damaged(path) from error
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise UnwritableLogError(
+            f"The practice log {path} cannot be put there: {reason}."
+        ) from error
+
+
+def damaged(path: Path) -> DamagedLogError:
+    """Return the error for a log at `path` with values in it that cannot be."""
+    return DamagedLogError(f"The practice log {path} {DAMAGED}")
+
+
+Step: TypeAlias = tuple[str, ...]
+"""Statements that lead from one version to the next, in one transaction."""
+
+APPLICATION_ID: Final = 0x54_43_4C_31
+"""Marks a SQLite file as a practice log (``PRAGMA application_id``)."""
+
+FIRST_TABLES: Final[Step] = (
+    """
+    CREATE TABLE sessions (
+        id INTEGER PRIMARY KEY,
+        started INTEGER NOT NULL,
+        ended INTEGER,                  -- NULL while it goes on, and where it was interrupted
+        props TEXT NOT NULL,            -- empty where it was not told
+        device TEXT NOT NULL
+    )
+    """,
+    """
+    CREATE TABLE sets (
+        id INTEGER PRIMARY KEY,
+        session_id INTEGER NOT NULL REFERENCES sessions,
+        pattern TEXT NOT NULL,          -- in its canonical form
+        written TEXT NOT NULL,          -- as it was asked for
+        objects INTEGER NOT NULL,
+        cycle_beats INTEGER NOT NULL,   -- of one cycle as written
+        props TEXT NOT NULL,
+        first_hand TEXT NOT NULL CHECK (first_hand IN ('right', 'left')),
+        tempo_start REAL NOT NULL,
+        tempo_end REAL NOT NULL,        -- so far, while it goes on
+        tempo_fastest REAL NOT NULL,    -- likewise
+        beats_planned INTEGER,          -- NULL where it has no end
+        beats_thrown INTEGER NOT NULL,
+        seconds REAL NOT NULL,          -- of throwing, without pauses
+        started INTEGER NOT NULL,
+        seen INTEGER NOT NULL,          -- when something was last known of it
+        ended INTEGER,                  -- NULL while it goes on, and where it was interrupted
+        status TEXT NOT NULL CHECK (status IN ('open', 'finished', 'stopped')),
+        outcome TEXT CHECK (outcome IN ('clean', 'drop'))
+    )
+    """,
+    """
+    CREATE TABLE marks (
+        id INTEGER PRIMARY KEY,
+        set_id INTEGER NOT NULL REFERENCES sets,
+        mark TEXT NOT NULL CHECK (mark IN ('clean', 'drop')),
+        moment INTEGER NOT NULL,
+        beat INTEGER,                   -- NULL outside the set
+        given_by TEXT NOT NULL
+    )
+    """,
+    "CREATE INDEX sets_by_session ON sets (session_id)",
+    "CREATE INDEX sets_by_start ON sets (started)",
+    "CREATE INDEX sets_by_pattern ON sets (pattern, props)",
+    "CREATE INDEX clean_sets ON sets (pattern, props) WHERE outcome = 'clean'",
+    "CREATE INDEX marks_by_set ON marks (set_id)",
+)
+
+TAKES: Final[Step] = (
+    """
+    CREATE TABLE takes (
+        id INTEGER PRIMARY KEY,
+        kept INTEGER NOT NULL,          -- when it was listened to
+        file TEXT NOT NULL,             -- the recording's name, without its folder
+        title TEXT NOT NULL,            -- what it was held against; empty for nothing
+        pattern TEXT NOT NULL,          -- in its canonical form; empty where it is none, or several
+        props TEXT NOT NULL,
+        seconds REAL NOT NULL,          -- of the recording
+        heard INTEGER NOT NULL,         -- catches
+        expected INTEGER NOT NULL,
+        tempo_asked REAL,               -- beats a minute; NULL where it is not known
+        tempo REAL,                     -- as it was kept; NULL where nothing tells
+        asynchrony_sd REAL,             -- in seconds, as all that follow; NULL where nothing tells
+        interval_sd REAL,
+        right_later REAL,               -- than the left
+        drops INTEGER NOT NULL,
+        sureness REAL NOT NULL,
+        report TEXT NOT NULL            -- the rest, as JSON
+    )
+    """,
+    "CREATE INDEX takes_by_moment ON takes (kept)",
+    "CREATE INDEX takes_by_pattern ON takes (pattern, props)",
+)
+
+STEPS: Final[tuple[Step, ...]] = (FIRST_TABLES, TAKES)
+"""From an empty file to the tables of this version of the program."""
+
+
+PATIENCE: Final = 2.0
+"""Seconds to wait for another program that writes."""
+
+IN_MEMORY: Final = ":memory:"
+"""What SQLite calls a file that is none."""
+
+PAUSE: Final = 0.02
+"""Seconds between two tries, where SQLite itself does not wait."""
+
+
+class Database:
+    """A practice log that is open, and of this version.
+
+    `path` is the file of the log; errors tell it. The connection is owned from now on.
+    """
+
+    def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
+        self.path = path
+        self._connection = connection
+
+    def rows(self, query: str, values: Mapping[str, Any]) -> Iterator[sqlite3.Row]:
+        """Yield the rows of a query one by one; none is kept.
+
+        Raises
+        ------
+        LogError
+            If the file cannot be read.
+        """
+        with failures_told(self.path):
+            rows = self._connection.execute(query, values)
+            for row in rows:  # noqa: UP028 - `yield from` may close it after the connection
+                yield row
+
+    def row(self, query: str, values: Mapping[str, Any]) -> sqlite3.Row | None:
+        """Return the first row of a query, or None; errors as those of `rows`."""
+        with failures_told(self.path):
+            found: sqlite3.Row | None = self._connection.execute(query, values).fetchone()
+            return found
+
+    @contextmanager
+    def change(self) -> Iterator[sqlite3.Connection]:
+        """Hand out the connection for changes that are all made, and on the disk, or none is.
+
+        Raises
+        ------
+        LogError
+            If the file cannot be written.
+        """
+        with failures_told(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
+            yield self._connection
+
+    @contextmanager
+    def unchanging(self) -> Iterator[None]:
+        """Show the log as it is now for as long as this lasts, whatever others write meanwhile."""
+        with failures_told(self.path), _transaction(self._connection, "BEGIN"):
+            yield
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._connection.close()
+
+
+def open_database(
+    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+) -> Database:
+    """Open the log at `path` for reading and writing; without a file, begin an empty one.
+
+    Parameters
+    ----------
+    path
+        Folders that are missing on the way to it are made.
+    patience
+        Seconds to wait for another program that writes.
+    steps
+        To bring an older log up to date.
+
+    Raises
+    ------
+    LogError
+        If it cannot be used.
+    """
+    with failures_told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+    return _opened(path, _address(path, "mode=rwc"), patience, steps)
+
+
+def open_database_to_read(
+    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+) -> Database:
+    """Open the log at `path` for reading; without a file, an empty one that is none either.
+
+    Parameters and errors are those of `open_database`. An older log is brought up to date where it
+    can be written. On a disk that can only be read, a log of this version is read as it stands in
+    the file.
+    """
+    with failures_told(path):
+        if not path.exists():
+            return _opened(path, IN_MEMORY, patience, steps)
+    try:
+        return _opened(path, _address(path, "mode=rw"), patience, steps)
+    except UnwritableLogError:
+        journal = path.with_name(f"{path.name}-wal")
+        if journal.exists() and journal.stat().st_size:
+            raise
+        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, steps)
+
+
+def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:
+    with failures_told(path):
+        connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
+        connection.row_factory = sqlite3.Row
+        try:
+            if _version(path, connection, len(steps)) < len(steps):
+                _bring_up_to_date(path, connection, patience, steps)
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA foreign_keys = ON")
+        except BaseException:
+            connection.close()
+            raise
+    return Database(path, connection)
+
+
+def _address(path: Path, how: str) -> str:
+    """Return a file as SQLite's kind of URI (https://sqlite.org/uri.html)."""
+    return f"{path.absolute().as_uri()}?{how}"
+
+
+def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
+    """Return how many steps a file has behind it, 0 if it is empty."""
+    tables = _number(connection, "SELECT count(*) FROM sqlite_master")
+    version = _number(connection, "PRAGMA user_version")
+    application = _number(connection, "PRAGMA application_id")
+    if application != APPLICATION_ID and (application or version or tables):
+        raise ForeignFileError(f"{path} is a file of another program and no practice log.")
+    if version > newest:
+        raise NewerLogError(
+            f"The practice log {path} was written by a newer throwcount: it has version "
+            f"{version}, and this one knows versions up to {newest}. Update throwcount to use it."
+        )
+    return version
+
+
+def _bring_up_to_date(
+    path: Path, connection: sqlite3.Connection, patience: float, steps: tuple[Step, ...]
+) -> None:
+    _write_ahead(connection, patience)
+    with _transaction(connection, "BEGIN IMMEDIATE"):
+        # Another program may have done it while this one waited for its turn.
+        for step in steps[_version(path, connection, len(steps)) :]:
+            for statement in step:
+                connection.execute(statement)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute(f"PRAGMA user_version = {len(steps)}")
+
+
+def _write_ahead(connection: sqlite3.Connection, patience: float) -> None:
+    """Set the kind of journal, which stays with the file; several programs may try at once."""
+    deadline = time.monotonic() + patience
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
+                raise
+            time.sleep(PAUSE)
+        else:
+            return
+
+
+@contextmanager
+def _transaction(connection: sqlite3.Connection, begin: str) -> Iterator[None]:
+    connection.execute(begin)
+    try:
+        yield
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise
+
+
+def _number(connection: sqlite3.Connection, query: str) -> int:
+    (number,) = connection.execute(query).fetchone()
+    return int(number)

@@ -1,0 +1,261 @@
+"""Writes the practice log: each thing at the moment it is known."""
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+from throwcount.caller.log.database import PATIENCE, Database, LogError, damaged, open_database
+from throwcount.caller.log.history import History
+from throwcount.caller.log.records import Ending, Plan, TakeTold, Thrown, milliseconds, tidied
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rows import canonical
+from throwcount.engine.practice.tempo_rules import MARKS, Given, Mark, outcome, standing
+
+KEY: Final = "key"
+MICROPHONE: Final = "microphone"
+"""Who gives a mark, as a rule: a key, or what was heard."""
+
+NEW_SESSION: Final = """
+    INSERT INTO sessions (started, props, device) VALUES (:now, :props, :device)
+"""
+NEW_SET: Final = """
+    INSERT INTO sets (
+        session_id, pattern, written, objects, cycle_beats, props, first_hand,
+        tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
+        started, seen, status
+    )
+    SELECT
+        id, :pattern, :written, :objects, :cycle_beats, props, :first,
+        :tempo, :tempo, :tempo, :beats, 0, 0,
+        :now, :now, 'open'
+    FROM sessions WHERE id = :session
+"""
+NEW_MARK: Final = """
+    INSERT INTO marks (set_id, mark, moment, beat, given_by)
+    SELECT id, :mark, :now, :beat, :given_by FROM sets WHERE id = :set
+"""
+MARKS_OF_SET: Final = "SELECT mark, given_by FROM marks WHERE set_id = :set ORDER BY id"
+COUNTS: Final = "UPDATE sets SET outcome = :outcome, seen = :now WHERE id = :set"
+SO_FAR: Final = """
+    UPDATE sets SET
+        beats_thrown = :beats, seconds = :seconds, seen = :now,
+        tempo_end = :tempo, tempo_fastest = max(tempo_fastest, :tempo)
+    WHERE id = :set
+"""
+END_OF_SET: Final = """
+    UPDATE sets SET
+        beats_thrown = :beats, seconds = :seconds, seen = :now,
+        tempo_end = :tempo, tempo_fastest = max(tempo_fastest, :tempo),
+        ended = :now, status = :status, outcome = :outcome
+    WHERE id = :set
+"""
+END_OF_SESSION: Final = "UPDATE sessions SET ended = :now WHERE id = :session"
+NEW_TAKE: Final = """
+    INSERT INTO takes (
+        kept, file, title, pattern, props, seconds, heard, expected, tempo_asked, tempo,
+        asynchrony_sd, interval_sd, right_later, drops, sureness, report
+    )
+    VALUES (
+        :now, :file, :title, :pattern, :props, :seconds, :heard, :expected, :tempo_asked, :tempo,
+        :asynchrony_sd, :interval_sd, :right_later, :drops, :sureness, :report
+    )
+"""
+LAST_TEMPO: Final = """
+    SELECT tempo_end FROM sets WHERE id = (
+        SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern AND props = :props
+    )
+"""
+LAST_TEMPO_OF_ANY_PROPS: Final = """
+    SELECT tempo_end FROM sets WHERE id = (
+        SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern
+    )
+"""
+
+
+class PracticeLog:
+    """A practice log that is being written; several programs may do so at once.
+
+    Whatever a method keeps is on the disk when it returns. Every method raises a `LogError` if
+    that could not be done.
+
+    The database is owned from now on. `clock` gives the seconds since 1970.
+    """
+
+    def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
+        self._database = database
+        self._clock = clock
+
+    @classmethod
+    def open(
+        cls, path: Path, clock: Callable[[], float] = time.time, patience: float = PATIENCE
+    ) -> Self:
+        """Open the log at `path`, or begin it.
+
+        Parameters
+        ----------
+        path
+            Folders that are missing on the way to it are made.
+        clock
+            Gives the seconds since 1970.
+        patience
+            Seconds that a call waits for another program that writes.
+
+        Raises
+        ------
+        LogError
+            If it cannot be used: newer than the program, damaged, held by another, not writable.
+        """
+        return cls(open_database(path, patience), clock)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let go of the file; what was not ended stays open in it."""
+        self._database.close()
+
+    @property
+    def history(self) -> History:
+        """What has been kept so far."""
+        return History(self._database, self._clock)
+
+    def begin_session(self, props: str = "", device: str = "") -> int:
+        """Begin a session, and return its number.
+
+        `props` is what is juggled, such as ``clubs``; upper and lower case are not told apart.
+        `device` is what it is heard on.
+        """
+        return self._added(NEW_SESSION, props=tidied(props), device=tidied(device))
+
+    def begin_set(self, session: int, plan: Plan) -> int:
+        """Begin a set, and return its number."""
+        return self._added(
+            NEW_SET,
+            session=session,
+            pattern=canonical(plan.pattern).text,
+            written=plan.pattern.text,
+            objects=plan.pattern.objects,
+            cycle_beats=plan.pattern.period,
+            first=plan.first,
+            tempo=plan.tempo,
+            beats=plan.beats,
+        )
+
+    def mark(
+        self, number: int, mark: Mark, beat: int | None = None, given_by: str = KEY
+    ) -> Mark | None:
+        """Mark a set, during or after it, and return how it counts now.
+
+        Parameters
+        ----------
+        mark
+            One drop makes it a drop, whatever else was or will be marked; but one that was heard is
+            taken back by a clean mark that is given after it.
+        beat
+            The last beat that was heard; None outside the throws.
+        given_by
+            Such as `KEY`, `MICROPHONE` or ``pedal``.
+        """
+        with self._database.change() as connection:
+            of_set = {"set": number, "now": self._now()}
+            given = {"mark": mark, "beat": beat, "given_by": tidied(given_by)}
+            added = connection.execute(NEW_MARK, {**of_set, **given})
+            self._expect(added.rowcount, "set", number)
+            counts = outcome(self._marks(number))
+            connection.execute(COUNTS, {**of_set, "outcome": counts})
+        return counts
+
+    def progress(self, number: int, thrown: Thrown) -> None:
+        """Keep how far a set has come.
+
+        Called every few seconds, it leaves little to lose of a set that is interrupted, and tells
+        others that the set goes on.
+        """
+        self._changed(SO_FAR, "set", number, _values(thrown))
+
+    def end_set(
+        self,
+        number: int,
+        thrown: Thrown,
+        status: Ending = "finished",
+        unmarked: Mark | None = None,
+    ) -> Mark | None:
+        """End a set, and return how it counts.
+
+        `unmarked` says how it counts without a mark; a mark given later still decides. A set that
+        was stopped does not count without one.
+        """
+        with self._database.change() as connection:
+            counts = outcome(self._marks(number), unmarked if status == "finished" else None)
+            values = {**_values(thrown), "set": number, "now": self._now()}
+            ended = connection.execute(END_OF_SET, {"status": status, "outcome": counts, **values})
+            self._expect(ended.rowcount, "set", number)
+        return counts
+
+    def end_session(self, session: int) -> None:
+        """End a session."""
+        self._changed(END_OF_SESSION, "session", session, {})
+
+    def keep_take(self, told: TakeTold) -> int:
+        """Keep what a take told, and return its number."""
+        values = {name: getattr(told, name) for name in told.__slots__}
+        values |= {"props": tidied(told.props), "report": json.dumps(told.report)}
+        return self._added(NEW_TAKE, **values)
+
+    def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:
+        """Return the tempo held at the end of the last clean set of a pattern.
+
+        The pattern may be in any rotation. `props` is None for any. The result is in beats a
+        minute; None without a clean set.
+        """
+        query = LAST_TEMPO_OF_ANY_PROPS if props is None else LAST_TEMPO
+        values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}
+        found = self._database.row(query, values)
+        if found is None:
+            return None
+        tempo = found["tempo_end"]
+        if not isinstance(tempo, float):
+            raise damaged(self._database.path)
+        return tempo
+
+    def _added(self, statement: str, **values: object) -> int:
+        with self._database.change() as connection:
+            added = connection.execute(statement, {"now": self._now(), **values})
+            self._expect(added.rowcount, "session", values.get("session"))
+        return added.lastrowid or 0
+
+    def _changed(self, statement: str, thing: str, number: int, values: dict[str, object]) -> None:
+        with self._database.change() as connection:
+            of_thing = {thing: number, "now": self._now()}
+            changed = connection.execute(statement, {**of_thing, **values})
+            self._expect(changed.rowcount, thing, number)
+
+    def _now(self) -> int:
+        return milliseconds(self._clock())
+
+    def _expect(self, rows: int, thing: str, number: object) -> None:
+        if rows != 1:
+            raise LogError(f"The practice log {self._database.path} has no {thing} {number}.")
+
+    def _marks(self, number: int) -> list[Mark]:
+        given = [
+            Given(mark, given_by == MICROPHONE)
+            for mark, given_by in self._database.rows(MARKS_OF_SET, {"set": number})
+            if mark in MARKS
+        ]
+        return [each.mark for each in standing(given)]
+
+
+def _values(thrown: Thrown) -> dict[str, object]:
+    return {"beats": thrown.beats, "seconds": thrown.seconds, "tempo": thrown.tempo}

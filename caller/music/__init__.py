@@ -1,5 +1,0 @@
-"""The beats of music, tapped by a person.
-
-A key is pressed on each beat while it plays (`tapping`), the presses are made into beats (`taps`),
-and these are written down (`beats_file`).
-"""

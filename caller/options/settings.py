@@ -1,0 +1,135 @@
+"""Where the settings are, and how they become the defaults of options.
+
+An option on the command line wins over the settings, and these over the program's own defaults.
+A file that cannot be used stops the command with status 2, as a wrong command line does, and every
+fault is told at once: a practice with other settings than the person's would come as a surprise
+when the hands are full.
+
+How a TOML file is read, and what is said of one that cannot be.
+"""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+import click
+
+from throwcount.caller.terminal.text import PlainError
+
+if TYPE_CHECKING:
+    from throwcount.caller.options.settings_model import Settings
+
+LARGEST: Final = 4 * 1024 * 1024
+"""Bytes of a file, at most: many times what a person writes."""
+
+
+class TomlFileError(Exception):
+    """A file that cannot be read as TOML; its text is one plain sentence."""
+
+
+def read_toml(place: Path) -> dict[str, Any]:
+    """Return the document in a file.
+
+    Raises
+    ------
+    TomlFileError
+        If it is no file, too large, not in UTF-8 or not in TOML; the text says on which line.
+    FileNotFoundError, NotADirectoryError
+        If there is no such file.
+    """
+    import tomllib  # only where there is a file
+
+    try:
+        return tomllib.loads(_text(place))
+    except (FileNotFoundError, NotADirectoryError):
+        raise
+    except OSError as error:
+        raise TomlFileError(f"The system refused: {error.strerror or error}.") from error
+    except UnicodeDecodeError as error:
+        raise TomlFileError("It is not text in UTF-8.") from error
+    except tomllib.TOMLDecodeError as error:
+        raise TomlFileError(f"It is not written as TOML has it: {error}.") from error
+    except ValueError as error:
+        raise TomlFileError("It holds a number with more digits than can be read.") from error
+    except RecursionError as error:
+        raise TomlFileError("Its brackets are nested deeper than can be read.") from error
+
+
+def _text(place: Path) -> str:
+    with place.open("rb") as file:
+        content = file.read(LARGEST + 1)
+    if len(content) > LARGEST:
+        raise TomlFileError(f"It is larger than {LARGEST:,} bytes.")
+    return content.decode("utf-8-sig")
+
+
+VARIABLE: Final = "THROWCOUNT_SETTINGS"
+"""In the environment, it names a settings file to use in place of the usual one."""
+
+FILE_NAME: Final = "settings.toml"
+
+
+class SettingsError(PlainError):
+    """A settings file that cannot be used."""
+
+    exit_code = 2
+
+    def __init__(self, place: Path, faults: list[str]) -> None:
+        super().__init__("\n".join([f"The settings in {place} cannot be used.", *faults]))
+        self.faults = tuple(faults)
+
+
+def usual_place() -> Path:
+    """Return where the settings are looked for unless another file is named."""
+    from platformdirs import user_config_path  # not where a file is named
+
+    return user_config_path("throwcount") / FILE_NAME
+
+
+def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
+    """Return the settings in a file; None where there is none and that is fine.
+
+    Raises
+    ------
+    SettingsError
+        If the file is not there or cannot be read, or for all that is wrong in it.
+    """
+    try:
+        document = read_toml(place)
+    except (FileNotFoundError, NotADirectoryError):
+        if may_be_absent:
+            return None
+        raise SettingsError(place, ["There is no such file."]) from None
+    except TomlFileError as error:
+        raise SettingsError(place, [str(error)]) from error
+    from throwcount.caller.options.settings_model import checked
+
+    settings, faults = checked(document)
+    if settings is None:
+        raise SettingsError(place, faults)
+    return settings
+
+
+def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | None) -> Path:
+    """Make the settings the defaults of the other options; return where they are looked for."""
+    place = named or usual_place()
+    if ctx.resilient_parsing:  # The shell is completing a line.
+        return place
+    settings = read_settings(place, may_be_absent=named is None)
+    if settings is not None:
+        from throwcount.caller.options.settings_model import option_defaults
+
+        defaults: dict[str, Any] = option_defaults(settings, ctx.command.name or "")
+        ctx.default_map = {**(ctx.default_map or {}), **defaults}
+    return place
+
+
+settings_option = click.option(
+    "--settings",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    envvar=VARIABLE,
+    is_eager=True,
+    expose_value=False,
+    callback=_use_settings,
+    help="Your own defaults: see `throwcount settings`.",
+)

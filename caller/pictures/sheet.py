@@ -1,0 +1,185 @@
+"""Pictures in files: drawn by matplotlib, which is loaded only here and only when asked for.
+
+Lines that can be told apart in colour, in grey, and by people who see colours otherwise.
+
+Colours are the ones of Okabe & Ito, Color Universal Design (2002), that stand out from white at
+least three to one (the least for graphics in WCAG 2.1, criterion 1.4.11), and a dark brown in
+the place of their light ones. Each of them has dashes of its own besides, so that a line is
+known without its colour.
+"""
+
+import os
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+import click
+
+from throwcount.caller.terminal.text import OutsideError
+from throwcount.engine.errors import EngineError
+from throwcount.sounds.files.whole_files import check_free, whole_file
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+MISSING: Final = (
+    "Pictures are drawn by matplotlib, which is not here: install it with "
+    "`pip install 'throwcount[pictures]'`."
+)
+FORMATS: Final[Mapping[str, str]] = {".svg": "svg", ".png": "png"}
+"""The format of each ending."""
+
+DOTS_AN_INCH: Final = 150
+SETTINGS: Final[Mapping[str, Any]] = {
+    "svg.hashsalt": "throwcount",  # the same picture gives the same file
+    "font.family": "DejaVu Sans",  # comes with matplotlib
+}
+
+
+class PictureError(EngineError):
+    """Something that cannot be drawn so that it can be read."""
+
+
+class PictureFile(click.Path):
+    """A file whose ending is one of `FORMATS`."""
+
+    def __init__(self) -> None:
+        super().__init__(path_type=Path)
+
+    def convert(
+        self,
+        value: Any,  # noqa: ANN401 - as in click
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Path:
+        """Return `value` as a path."""
+        path = Path(os.fsdecode(super().convert(value, param, ctx)))
+        if path.suffix.lower() not in FORMATS:
+            self.fail(f"{value} has to end in {' or '.join(FORMATS)}.", param, ctx)
+        return path
+
+
+picture_option = click.option(
+    "--picture",
+    type=PictureFile(),
+    metavar="FILE",
+    help=f"Draw it in this file too; its ending says what kind: {', '.join(FORMATS)}.",
+)
+force_option = click.option("--force", is_flag=True, help="Replace a file that is there already.")
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """An empty picture."""
+
+    width: float
+    """In inches."""
+    height: float
+    """In inches."""
+    title: str
+    """What the picture is, in a few words."""
+    description: str
+    """What it shows, for those who cannot see it."""
+
+
+def check_picture(path: Path, *, overwrite: bool) -> None:
+    """Refuse what cannot be drawn or put there, before any work is done.
+
+    Raises
+    ------
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file is there already, or cannot be put there.
+    """
+    from importlib.util import find_spec
+
+    check_free(path, overwrite=overwrite)
+    if find_spec("matplotlib") is None:
+        raise OutsideError(MISSING)
+
+
+@contextmanager
+def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
+    """Hand out a figure to draw on, and write it to `path` at the end.
+
+    Nothing of matplotlib's global state is used or left changed, nor a person's own settings of
+    it; the same drawing gives the same bytes.
+
+    The ending of `path` is one of `FORMATS`. `overwrite` says whether a file that is there already
+    is replaced.
+
+    Raises
+    ------
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file cannot be written, or is there already.
+    """
+    check_free(path, overwrite=overwrite)
+    try:
+        from matplotlib.figure import Figure  # an extra, and slow to load
+        from matplotlib.style import context  # likewise
+    except ImportError as error:
+        raise OutsideError(MISSING) from error
+    with context(["default", dict(SETTINGS)]):
+        figure = Figure(figsize=(sheet.width, sheet.height), dpi=DOTS_AN_INCH, facecolor="white")
+        yield figure
+        kind = FORMATS[path.suffix.lower()]
+        with whole_file(path, overwrite=overwrite) as unfinished:
+            figure.savefig(unfinished, format=kind, metadata=_metadata(kind, sheet))
+
+
+def _metadata(kind: str, sheet: Sheet) -> dict[str, str | None]:
+    words: dict[str, str | None] = {"Title": sheet.title, "Description": sheet.description}
+    # What would name the moment or the version of the drawing library is left out.
+    return words | ({"Date": None, "Creator": None} if kind == "svg" else {"Software": None})
+
+
+Dashes: TypeAlias = tuple[float, ...]
+"""Lengths of strokes and gaps in turn, in line widths; none for an unbroken line."""
+
+COLOURS: Final = {
+    "black": "#000000",
+    "vermilion": "#d55e00",
+    "blue": "#0072b2",
+    "bluish green": "#009e73",
+    "reddish purple": "#cc79a7",
+    "brown": "#7a5200",
+}
+GREY: Final = "#6b6b6b"
+"""Of what stands back: some five to one against white."""
+
+DASHES: Final[dict[str, Dashes]] = {
+    "unbroken": (),
+    "dashed": (4, 1.5),
+    "dotted": (1, 1),
+    "dash and dot": (5, 1.2, 1, 1.2),
+    "long dashes": (9, 2.5),
+    "dash and two dots": (5, 1.2, 1, 1.2, 1, 1.2),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LineStyle:
+    """How a line looks."""
+
+    colour: str
+    """The colour, as ``#rrggbb``."""
+    dashes: Dashes
+    """The dashes, in line widths."""
+
+    @property
+    def strokes(self) -> str | tuple[float, Dashes]:
+        """The dashes as matplotlib takes them for the style of a line."""
+        return (0, self.dashes) if self.dashes else "solid"
+
+
+def line_style(index: int) -> LineStyle:
+    """Return the style of the line with this index, from 0; they repeat after 36."""
+    colours, dashes = list(COLOURS.values()), list(DASHES.values())
+    # Within the first six both differ; the next six have the same colours and other dashes.
+    again = index // len(colours)
+    return LineStyle(colours[index % len(colours)], dashes[(index + again) % len(dashes)])

@@ -1,0 +1,106 @@
+"""From a pattern and the request to a piece."""
+
+import click
+
+from throwcount.caller.options.request import DEFAULT_EVERY, DEFAULT_STEP, STEPS, Request
+from throwcount.caller.pieces.piece import Piece, balance_from, said_as_asked, wording_of
+from throwcount.engine.patterns.flight import default_tempo, default_tempo_reason
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.scheduling.calls import announcement
+from throwcount.engine.timing.run import Part, Run
+from throwcount.engine.timing.tempo import (
+    EXPONENTS,
+    Curve,
+    TempoMap,
+    ramp,
+    ramp_beats,
+    steady,
+    steps,
+)
+from throwcount.sounds.voices.voice import CallingVoice
+
+
+def pattern_piece(
+    pattern: Pattern, request: Request, voice: CallingVoice, cycles: int | None
+) -> Piece:
+    """Return a pattern as a piece.
+
+    The pattern is one that can be thrown. `voice` is who calls; asked how long words take, and told
+    to get ready for them. `cycles` says how often the pattern is repeated, unless the request says;
+    None without end.
+
+    Raises
+    ------
+    click.UsageError
+        If the tempo is to change over a length that is nowhere given.
+    """
+    tempo, reason = _start_tempo(pattern, request)
+    beats = _beats(pattern, tempo, request, cycles)
+    run = Run(
+        parts=(Part(pattern, beats),),
+        tempo=tempo_map(pattern, tempo, beats, request),
+        first=request.first,
+        ready=request.ready,
+    )
+    run = said_as_asked(run, _announcement(pattern, tempo, request), request, voice)
+    return Piece(pattern.text, run, voice, balance_from(request), reason)
+
+
+def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
+    if request.tempo is not None:
+        return request.tempo, ""
+    return float(default_tempo(pattern)), default_tempo_reason(pattern)
+
+
+def _announcement(pattern: Pattern, tempo: float, request: Request) -> str:
+    if not request.announce or request.say == "nothing":
+        return ""
+    return announcement(pattern, tempo, request.first, wording_of(request))
+
+
+def _beats(pattern: Pattern, tempo: float, request: Request, cycles: int | None) -> int | None:
+    """Return how many beats the throws go on for, whole pairs where the hands throw together."""
+    if request.beats is not None:
+        return request.beats + request.beats % pattern.beats_per_turn
+    if request.seconds is not None:
+        beats = _beats_in(request.seconds, pattern, tempo, request)
+        return beats + beats % pattern.beats_per_turn
+    cycles = cycles if request.cycles is None else request.cycles
+    return None if cycles is None else cycles * pattern.period
+
+
+def _beats_in(seconds: float, pattern: Pattern, tempo: float, request: Request) -> int:
+    if request.to is not None and request.curve != STEPS:
+        return ramp_beats(tempo, request.to, seconds, _curve(request))
+    tempos = steady(tempo) if request.to is None else _steps(pattern, tempo, request)
+    return max(1, round(tempos.beat_at(seconds)))
+
+
+def tempo_map(pattern: Pattern, tempo: float, beats: int | None, request: Request) -> TempoMap:
+    """Return the tempo map of a run that begins at `tempo` and has `beats` beats of throws.
+
+    Raises
+    ------
+    click.UsageError
+        If the tempo is to change over a length that is nowhere given.
+    """
+    if request.to is None:
+        return steady(tempo)
+    if request.curve == STEPS:
+        return _steps(pattern, tempo, request)
+    if beats is None:
+        raise click.UsageError(
+            "--to changes the tempo over a length; give it with --cycles, --beats or --seconds, "
+            "or raise it in steps with --curve steps."
+        )
+    return ramp(tempo, request.to, beats, _curve(request))
+
+
+def _steps(pattern: Pattern, tempo: float, request: Request) -> TempoMap:
+    to = tempo if request.to is None else request.to
+    every = request.every or DEFAULT_EVERY
+    return steps(tempo, to, request.step or DEFAULT_STEP, every * pattern.period)
+
+
+def _curve(request: Request) -> Curve:
+    return next((curve for curve in EXPONENTS if curve == request.curve), "linear-beats")

@@ -1,0 +1,285 @@
+"""A piece: a pattern or a routine as it is heard, live or in a file.
+
+The voice that a person asked for.
+
+Plain sentences about what is going to be heard.
+"""
+
+import math
+from collections.abc import Collection, Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import islice
+from pathlib import Path
+from typing import Final
+
+from throwcount.caller.options.request import Request
+from throwcount.caller.terminal.printing import shortened
+from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.states import start
+from throwcount.engine.routines.routine import CuePlace
+from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, schedule
+from throwcount.engine.scheduling.thinning import Spacing, spacings, thin
+from throwcount.engine.timing.run import Fading, Run, Wording
+from throwcount.engine.timing.tempo import TempoMap
+from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.files.audio_files import EXACT_ENDINGS
+from throwcount.sounds.mixing.mixer import Mixer
+from throwcount.sounds.mixing.music_bed import Track
+from throwcount.sounds.mixing.score import Balance, mix
+from throwcount.sounds.voices.languages import phrasebook
+from throwcount.sounds.voices.open_voice import open_voice
+from throwcount.sounds.voices.voice import (
+    CallingVoice,
+    CueVoice,
+    Voice,
+    natural_seconds,
+    quickest_seconds,
+)
+
+DEFAULT_RATE: Final = 48_000
+"""Sample rate of a file, in Hz."""
+
+AGAIN_READY: Final = 3.0
+"""Seconds for filling the hands before what was asked for while it plays, or goes on."""
+
+CHECKED_CYCLES: Final = 1000
+"""How many cycles are looked at to tell how far calls thin out, at the tempo of the beginning and
+at that of the end: between them the tempo only rises or only falls."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A pattern or a routine, or what is left of one, ready to be heard.
+
+    What takes a walk through its beats is found when it is first asked for, and kept: a part that
+    is begun again while hands are full costs no more than its run.
+    """
+
+    title: str
+    """Of the pattern or the routine."""
+
+    run: Run
+    """What is thrown, how fast, and what is said."""
+
+    voice: CallingVoice
+    """Who speaks."""
+
+    balance: Balance
+    """What is heard, and how loud."""
+
+    tempo_reason: str = ""
+    """Why this tempo; empty where the person or the routine chose it."""
+
+    track: Track | None = None
+    """The music under it; None without any."""
+
+    part_numbers: tuple[int, ...] = ()
+    """Of a routine, for each part of the run the number it has there, or that of the part it
+    leads to."""
+
+    @cached_property
+    def timeline(self) -> Timeline:
+        """Its beats, with the calls that the voice is quick enough for."""
+        return thin(self._whole, quickest_seconds(self.voice))
+
+    @cached_property
+    def thinned(self) -> Spacing | None:
+        """Where the calls are furthest apart; None where every call is said."""
+        widest = max(self._spacings(), key=lambda spacing: spacing.every)
+        return widest if widest.every > 1 else None
+
+    @cached_property
+    def chapters(self) -> tuple[Chapter, ...]:
+        """What comes when, in a piece that ends."""
+        return tuple(chapters_of(self.run))
+
+    @property
+    def seconds(self) -> float:
+        """Its length; 0 if it never ends."""
+        return self.timeline.seconds or 0.0
+
+    def sound(self, seconds: float | None = None) -> Mixer:
+        """Return it as sound, so many seconds of it if it never ends."""
+        timeline = self.timeline
+        if timeline.seconds is None:
+            timeline = replace(timeline, seconds=seconds)
+        return mix(timeline, self.voice, self.voice.rate, self.balance, self.track)
+
+    @cached_property
+    def _whole(self) -> Timeline:
+        """Its beats with every call, for which the voice has got ready."""
+        whole = schedule(self.run)
+        self.voice.prepare(whole.words)
+        return whole
+
+    def _spacings(self) -> Iterator[Spacing]:
+        """Yield the spacings among which the widest is."""
+        whole, quickest = self._whole, quickest_seconds(self.voice)
+        if self.part_numbers:
+            yield from spacings(whole, quickest)
+            return
+        ending = schedule(self.run, _last_tempo(self.run))
+        yield from islice(spacings(whole, quickest), CHECKED_CYCLES)
+        yield from islice(spacings(ending, quickest), CHECKED_CYCLES)
+
+
+def _last_tempo(run: Run) -> int:
+    """Return a beat that opens a cycle, from which on the tempo is about that of the end."""
+    part = run.opening
+    period = part.pattern.period
+    reached = math.ceil(run.tempo.beats / period) * period
+    if part.beats is None:
+        return reached
+    last = (part.beats - 1) // period * period
+    return max(0, min(reached, last - (CHECKED_CYCLES - 1) * period))
+
+
+def wording_of(request: Request) -> Wording:
+    """Return how throws are put in words."""
+    return Wording(request.word, request.letters, request.names)
+
+
+def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
+    """Return a run with its announcement, its count-in and its calls as a person asked for them."""
+    return replace(
+        run,
+        announcement=spoken,
+        announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
+        count_in=request.count_in,
+        say=request.say,
+        wording=wording_of(request),
+        lead=request.lead,
+        fading=Fading(request.fade, request.fade_clicks),
+    )
+
+
+def balance_from(request: Request, cue_place: CuePlace | None = None) -> Balance:
+    """Return what is heard, and how loud, with cue calls in the centre unless they have a place."""
+    return Balance(
+        request.voice_level,
+        request.click_level,
+        request.clicks,
+        request.tune,
+        cue_place or "centre",
+    )
+
+
+def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> CueVoice:
+    """Return who speaks, in the language that was asked for.
+
+    Parameters
+    ----------
+    request
+        Names the voice, the language, and the person's own phrases and words.
+    rate
+        Frames a second.
+    cue_voice
+        Another voice for cue calls, named as voices are; the same if None.
+
+    Raises
+    ------
+    VoiceError
+        If there is no such voice.
+    """
+    from platformdirs import user_cache_path  # only where a voice is opened
+
+    cache = user_cache_path("throwcount") / "words"
+    own = (*request.word.values(), *request.names)
+    book = phrasebook(request.language, request.phrase, own)
+    calls = open_voice(request.voice, rate, cache, phrasebook=book)
+    if cue_voice is None:
+        return CueVoice(calls, calls)
+    return CueVoice(calls, open_voice(cue_voice, rate, cache, phrasebook=book))
+
+
+NAMED: Final = 5
+"""How many words are named, at most."""
+
+
+def about(piece: Piece) -> Iterator[str]:
+    """Yield what a person may want to know before they listen."""
+    yield from about_tempo(piece)
+    yield from about_calls(piece)
+
+
+def about_tempo(piece: Piece) -> Iterator[str]:
+    """Yield why this tempo, and how it changes."""
+    tempo = piece.run.tempo
+    if piece.tempo_reason:
+        yield f"Tempo: {piece.tempo_reason}"
+    if tempo.start != tempo.end and len(piece.run.parts) == 1:
+        yield _change_told(tempo, piece.run.opening.beats)
+
+
+def about_calls(piece: Piece) -> Iterator[str]:
+    """Yield whether calls are made less often than on every beat."""
+    thinned = piece.thinned
+    if thinned is not None:
+        yield (
+            f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
+            f"a minute: one call every {thinned.every} beats, counted from the start of each cycle."
+        )
+
+
+def _change_told(tempo: TempoMap, beats: int | None) -> str:
+    """Return how the tempo changes, as far as it comes within so many beats."""
+    change = f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute"
+    reached = tempo.end if beats is None else tempo.tempo_at(beats)
+    if math.isclose(reached, tempo.end):
+        return f"{change}."
+    return f"{change}, and comes as far as {reached:g} in this length."
+
+
+def hands_told(pattern: Pattern, first: Hand) -> str:
+    """Return how many objects each hand begins with, such as "right 2, left 1"."""
+    return ", ".join(f"{hand} {objects}" for hand, objects in start(pattern, first).items())
+
+
+def about_file(path: Path) -> Iterator[str]:
+    """Yield what is to be known of a kind of file."""
+    if path.suffix.lower() not in EXACT_ENDINGS:
+        yield (
+            f"{path.suffix.upper().lstrip('.')} can shift sound in time; beats are exact to the "
+            "sample in WAV and FLAC."
+        )
+
+
+def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterator[str]:
+    """Yield what is to be known of a voice, what another had to say, and what none could.
+
+    `timeline` is what is said; of more that the voice was asked for, nothing is told. None for all
+    of it.
+    """
+    yield from voice.remarks
+    borrowed = _shortest(_said(voice.borrowed, timeline))
+    missing = _shortest(_said(voice.missing, timeline))
+    if borrowed:
+        yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"
+    if missing:
+        yield f"No voice here can say {_some(missing)}: a tone stands in."
+
+
+def _said(texts: Iterable[str], timeline: Timeline | None) -> list[str]:
+    if timeline is None:
+        return list(texts)
+    said = timeline.words.union(cue.text for cue in timeline.cues)
+    return [text for text in texts if text in said]
+
+
+def _shortest(texts: Collection[str]) -> list[str]:
+    """Return `texts` without those that hold another of them as one of their words."""
+    words = {text: set(text.replace(",", " ").split()) for text in texts}
+    return sorted(text for text in texts if not words[text] & (set(texts) - {text}))
+
+
+def _some(texts: list[str]) -> str:
+    return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
+
+
+def part_told(pattern: Pattern, beats: int) -> str:
+    """Return how long a pattern goes on, in cycles where they are whole."""
+    cycles, rest = divmod(beats, pattern.period)
+    if rest:
+        return f"{shortened(pattern.text)} for {beats} beats"
+    return f"{shortened(pattern.text)}, {cycles} cycle" + ("s" if cycles > 1 else "")

@@ -1,0 +1,329 @@
+"""A routine file as a person asked for it, from which pieces are taken.
+
+A routine's own wishes and the command line become one: what is typed wins over the file.
+
+Music read from a file, with a bar that shows how far it is.
+"""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass, replace
+from itertools import islice
+from pathlib import Path
+from typing import Any, Final
+
+import click
+
+from throwcount.caller.options.request import NOT_OF_A_ROUTINE, Request
+from throwcount.caller.pieces.piece import (
+    AGAIN_READY,
+    DEFAULT_RATE,
+    Piece,
+    balance_from,
+    called_voice,
+    said_as_asked,
+    wording_of,
+)
+from throwcount.caller.routine_file.reading import RoutineFile, adding_up, read_routine
+from throwcount.caller.terminal.printing import progress
+from throwcount.caller.terminal.text import near
+from throwcount.engine.patterns.states import start
+from throwcount.engine.routines.layout import LaidOut, lay_out
+from throwcount.engine.routines.routine import PatternPart
+from throwcount.engine.routines.routine_run import (
+    cue_texts,
+    cue_words,
+    laid_from,
+    music_begins,
+    run_parts,
+)
+from throwcount.engine.routines.running_order import Room, RunningOrder, running_order
+from throwcount.engine.scheduling.calls import announcement
+from throwcount.engine.timing.run import Run
+from throwcount.engine.timing.timeline import Cue
+from throwcount.sounds.mixing.music_bed import USUAL_DUCK, Music, Track
+from throwcount.sounds.mixing.score import Balance
+from throwcount.sounds.music.decoding import decoded_music, frames_of
+from throwcount.sounds.voices.voice import CallingVoice, CueVoice, cue_line, cue_paces
+
+
+@contextmanager
+def read_music(path: Path, rate: int) -> Iterator[Music]:
+    """Decode music, and keep it while the context lasts.
+
+    `rate` is the frames a second of the output.
+
+    Raises
+    ------
+    MusicError
+        If it cannot be read.
+    """
+    with ExitStack() as keeping:
+        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
+            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
+        yield music
+
+
+def filled_from(request: Request, file: "RoutineFile") -> Request:
+    """Return a request with what a routine file wishes, where the person typed nothing.
+
+    Raises
+    ------
+    click.UsageError
+        If something was typed that the file alone can say.
+    """
+    for name in NOT_OF_A_ROUTINE:
+        if name in request.typed:
+            raise click.UsageError(
+                f"--{name} is for a single pattern; {file.path} gives the tempo and the length of "
+                "each part. Use --percent to rehearse it slower or faster."
+            )
+    wishes = {
+        "say": file.say,
+        "word": file.words or None,
+        "names": file.names or None,
+        "voice": file.voice,
+        "language": file.language,
+        "phrase": file.phrases or None,
+        "clicks": file.clicks,
+        "voice_level": file.voice_level,
+        "click_level": file.click_level,
+        "first": file.first,
+        "count_in": file.count_in,
+        "ready": file.routine.ready,
+        "ceiling": file.ceiling,
+        "hands": file.hands,
+        "dwell": file.dwell,
+    }
+    wished: dict[str, Any] = {
+        name: value
+        for name, value in wishes.items()
+        if value is not None and name not in request.typed
+    }
+    return replace(request, **wished, props=request.props or file.props or "")
+
+
+BATCH: Final = 50
+"""Cue calls that a voice gets ready at a time, so that there is progress to be seen."""
+
+NAMED_AFTER: Final = 0.3
+"""Seconds from where a part is begun again until it is named."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoutineSource:
+    """A routine as it is asked for: gives a piece from any part, at any share of the tempo."""
+
+    request: Request
+    """What the person asked for, and what the file wishes where they typed nothing."""
+
+    file: RoutineFile
+    """What its author wrote."""
+
+    laid: LaidOut
+    """Every part at its place, from the first."""
+
+    begin: int | None
+    """The number of the part to begin with; None to begin as the routine does."""
+
+    @property
+    def throwing(self) -> tuple[int, ...]:
+        """The numbers of the parts in which something is thrown, in order."""
+        return tuple(each.number for each in self.laid.parts if isinstance(each.part, PatternPart))
+
+    def voice(self, rate: int) -> CueVoice:
+        """Return who calls and says the cues, ready for all that may be said before a change.
+
+        Raises
+        ------
+        VoiceError
+            If there is no such voice.
+        """
+        voice = called_voice(self.request, rate, self.file.cue_voice)
+        if not self.request.cues:
+            return voice
+        wording, laid = wording_of(self.request), self.left()
+        texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
+        lines = [cue_line(text) for text in dict.fromkeys(texts)]
+        with progress(f"Words for {self.file.title}", len(lines)) as done:
+            for first in range(0, len(lines), BATCH):
+                batch = lines[first : first + BATCH]
+                voice.prepare(batch)
+                done(len(batch))
+        return voice
+
+    @contextmanager
+    def music(self, rate: int) -> Iterator[Music | None]:
+        """Decode its music, and keep it while the context lasts; None without any.
+
+        Raises
+        ------
+        MusicError
+            If it cannot be read.
+        """
+        if self.file.music is None:
+            yield None
+            return
+        with read_music(self.file.music.path, rate) as music:
+            yield music
+
+    def piece(
+        self,
+        voice: CallingVoice,
+        music: Music | None = None,
+        *,
+        number: int | None = None,
+        share: float = 1.0,
+        again: bool = False,
+    ) -> Piece:
+        """Return the routine from a part on.
+
+        Parameters
+        ----------
+        voice
+            Who calls and says the cues; see `voice`.
+        music
+            Decoded; None without music.
+        number
+            Of the part; the one that was asked for if None.
+        share
+            How fast it is against what was asked for.
+        again
+            Whether it is only begun again, with little time and no announcement.
+        """
+        laid = self.left(number)
+        laid = replace(laid, tempo=laid.tempo.scaled(share))
+        if again:
+            request = replace(self.request, announce=False, ready=AGAIN_READY)
+            run = replace(_run(laid, request, voice), prelude=tuple(self._named(laid, voice)))
+        else:
+            run = _run(laid, self.request, voice)
+        return Piece(
+            title=self.file.title,
+            run=run,
+            voice=voice,
+            balance=self.balance,
+            track=self._track(laid, run, music),
+            part_numbers=tuple(number for number, _ in run_parts(laid)),
+        )
+
+    def left(self, number: int | None = None) -> LaidOut:
+        """Return what is left of it from a part on, from the one that was asked for if None."""
+        number = self.begin if number is None else number
+        return self.laid if number is None else laid_from(self.laid, number)
+
+    @contextmanager
+    def in_a_file(self) -> Iterator[Piece]:
+        """Hand out the piece as it is written to a file, while its music is there.
+
+        Raises
+        ------
+        VoiceError
+            If there is no such voice.
+        MusicError
+            If its music cannot be read.
+        """
+        voice = self.voice(self.request.rate or DEFAULT_RATE)
+        with self.music(voice.rate) as music:
+            yield self.piece(voice, music)
+
+    @property
+    def balance(self) -> Balance:
+        """What is heard, and how loud."""
+        return balance_from(self.request, self.file.cue_place)
+
+    @property
+    def room(self) -> Room:
+        """The room, for the heights."""
+        return Room(self.request.ceiling, self.request.hands, self.request.dwell)
+
+    def order(self, run: Run) -> RunningOrder:
+        """Return the running order of the run of `piece`."""
+        return running_order(self.left(), run, self.room)
+
+    def _track(self, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
+        """Return decoded music at its place under a run; None without music."""
+        file, begins = self.file.music, music_begins(laid, run)
+        if music is None or file is None or begins is None:
+            return None
+        return Track(music, begins, file.level, USUAL_DUCK if file.duck is None else file.duck)
+
+    def _named(self, laid: LaidOut, voice: CallingVoice) -> Iterator[Cue]:
+        """Yield what is said while the hands are filled: which part it is."""
+        if not self.request.cues:
+            return
+        texts = list(cue_texts(laid.parts[0].part, 0, wording_of(self.request)))
+        voice.prepare(texts)
+        said = (text for text in texts if text not in voice.missing)
+        for text in islice(said, 1):
+            yield Cue(NAMED_AFTER, text)
+
+
+def routine_source(path: Path, request: Request) -> RoutineSource:
+    """Return the routine in a file, as it is asked for.
+
+    Raises
+    ------
+    RoutineFileError
+        With all that is wrong with it, or does not add up.
+    click.UsageError
+        If something was typed that the file alone can say, there is no such part to begin with,
+        or the tempo is to be another than that of the music.
+    """
+    file = read_routine(path)
+    request = filled_from(request, file)
+    with adding_up(file):
+        laid = _laid_out(file, request)
+    return RoutineSource(request, file, laid, _part_number(laid, request.begin))
+
+
+def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
+    """Return the routine of a file with every part at its place, as fast as it is wanted."""
+    laid = lay_out(replace(file.routine, first=request.first, count_in=request.count_in))
+    if request.percent is None:
+        return laid
+    if laid.routine.music is not None:
+        raise click.UsageError(
+            "--percent changes the tempo, and in this routine it is the music that gives it."
+        )
+    return replace(laid, tempo=laid.tempo.scaled(request.percent / 100))
+
+
+def _part_number(laid: LaidOut, wanted: str | None) -> int | None:
+    """Return the number of the part that is wanted, by its number or its name; None for none."""
+    if wanted is None:
+        return None
+    names = [each.part.title for each in laid.parts]
+    if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
+        return int(wanted)
+    if wanted in names:
+        return names.index(wanted) + 1
+    raise click.UsageError(
+        f"--from {wanted}: the routine has no such part; its parts are 1 to {len(names)}."
+        + near(wanted, names)
+    )
+
+
+def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
+    """Return what is left of a routine as a run; its cues are quicker if the voice is ready."""
+    run = Run(
+        parts=tuple(part for _, part in run_parts(laid)),
+        tempo=laid.tempo,
+        first=laid.routine.first,
+        ready=request.ready,
+    )
+    run = said_as_asked(run, _announcement(laid, request), request, voice)
+    if not request.cues:
+        return run
+    paces = cue_paces(voice)
+    cues = cue_words(laid, run.wording, paces, lambda text: text not in voice.missing)
+    return replace(run, cues=tuple(cues))
+
+
+def _announcement(laid: LaidOut, request: Request) -> str:
+    opening = laid.parts[0].part
+    if not request.announce or request.say == "nothing" or not isinstance(opening, PatternPart):
+        return ""
+    first = opening.first or laid.routine.first
+    held = start(opening.pattern, first)
+    return announcement(opening.pattern, laid.tempo.start, first, wording_of(request), held)

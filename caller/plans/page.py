@@ -1,0 +1,309 @@
+"""What `plan` says of a routine: the running order as a table, and what may go wrong.
+
+What `plan` says of a routine, as plain data for JSON.
+
+What is to be known of the music of a routine before it is heard.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import Any, Final
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from throwcount.caller.routine_file.reading import RoutineFile
+from throwcount.caller.terminal.printing import (
+    LONGEST_LIST,
+    ROOM_CAUTION,
+    Document,
+    counted,
+    in_words,
+    length_told,
+    shortened,
+    table,
+)
+from throwcount.engine.patterns.flight import height
+from throwcount.engine.patterns.notation import parse
+from throwcount.engine.patterns.pattern import Throw
+from throwcount.engine.routines.layout import LaidOut
+from throwcount.engine.routines.routine_run import music_begins
+from throwcount.engine.routines.running_order import Entry, Room, RunningOrder, throw_height
+from throwcount.engine.scheduling.cues import CueCall
+from throwcount.engine.timing.run import Run
+from throwcount.sounds.errors import MusicError
+from throwcount.sounds.music.decoding import frames_of
+
+DIGITS: Final = 6
+"""Decimals of a time or a height: micrometres and microseconds."""
+
+
+def highest(entry: Entry, room: Room) -> tuple[Throw, float] | None:
+    """Return the throw of a row that rises highest, and how high above the floor, at its slowest.
+
+    None where nothing leaves the hands.
+    """
+    slowest = min(entry.tempo, entry.to)
+    flying = [
+        throw
+        for throw in entry.throws
+        if height(throw.value, slowest, room.dwell, crossed=throw.crossed) is not None
+    ]
+    if not flying:
+        return None
+    throw = max(flying, key=lambda throw: throw_height(throw, slowest, room))
+    return throw, throw_height(throw, slowest, room)
+
+
+def plan_document(
+    file: RoutineFile, order: RunningOrder, room: Room, notes: Sequence[str] = ()
+) -> Document:
+    """Return the running order of a routine as JSON has it.
+
+    `notes` are what else is to be known, in sentences.
+    """
+    return {
+        "file": str(file.path),
+        "valid": True,
+        "title": order.title,
+        "props": file.props,
+        "seconds": order.seconds,
+        "beats": order.beats,
+        "ceiling": room.ceiling,
+        "hands": room.hands,
+        "dwell": room.dwell,
+        "music": None if file.music is None else str(file.music.path),
+        "entries": [_entry(entry, file, room) for entry in order.entries],
+        "concerns": [
+            {
+                "number": concern.number,
+                "place": file.places[concern.number - 1],
+                "kind": concern.kind,
+                "message": concern.sentence,
+            }
+            for concern in order.concerns
+        ],
+        "chapters": [
+            {
+                "start": chapter.start,
+                "end": chapter.end,
+                "title": chapter.title,
+                "kind": chapter.kind,
+            }
+            for chapter in order.chapters
+        ],
+        "notes": list(notes),
+    }
+
+
+def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
+    rising = highest(entry, room)
+    return {
+        "kind": entry.kind,
+        "number": entry.number,
+        "place": file.places[entry.number - 1],
+        "title": entry.title,
+        "throws": entry.text,
+        "how": entry.how,
+        "beat": entry.beat,
+        "beats": entry.beats,
+        "time": entry.time,
+        "seconds": entry.seconds,
+        "tempo": entry.tempo,
+        "to": entry.to,
+        "objects": entry.objects,
+        "change": entry.change,
+        "highest": None if rising is None else _rising(*rising, room),
+        "bar": None if entry.bar is None else round(entry.bar, DIGITS),
+        "cue": None if entry.cue is None else _cue_json(entry.cue),
+    }
+
+
+def _rising(throw: Throw, floor: float, room: Room) -> dict[str, Any]:
+    return {
+        "throw": str(throw),
+        "floor_m": round(floor, DIGITS),
+        "fits": None if room.ceiling is None else floor <= room.ceiling,
+    }
+
+
+def _cue_json(cue: CueCall) -> dict[str, Any]:
+    return {
+        "text": cue.text,
+        "beat": cue.beat,
+        "time": cue.time,
+        "seconds": cue.seconds,
+        "change": cue.change,
+        "said": cue.said,
+        "reason": cue.reason,
+    }
+
+
+HEIGHT: Final = "height (m)"
+MORE: Final = " + "
+MORE_TOLD: Final = "Beats after a + come after the last whole cycle."
+NUMBERS: Final = ("part", "at", "bar", "cycles", "beats", "objects", HEIGHT)
+GAP: Final = 2
+"""Columns between two others, of which there are many."""
+
+TOO_HIGH: Final = "!"
+"""Stands beside what hits the ceiling, which is told under the table too."""
+
+FLAT: Final = 0.05
+"""Beats a minute that tempos differ by when they are shown as two."""
+
+
+def plan_page(
+    file: RoutineFile, order: RunningOrder, room: Room, notes: Sequence[str] = ()
+) -> Iterator[RenderableType]:
+    """Yield the parts of the page, from top to bottom; parameters as in `plan_document`."""
+    yield Text(_headline(file, order), "bold")
+    yield Text()
+    yield _table(file, order, room)
+    for told in [*_concerns(order), *notes]:
+        yield Text()
+        yield Text(told)
+    yield Text()
+    if any(MORE in _cycles(entry) for entry in order.entries):
+        yield Text(MORE_TOLD, "dim")
+    yield Text(_heights_told(room), "dim")
+
+
+def _headline(file: RoutineFile, order: RunningOrder) -> str:
+    patterns = sum(entry.kind == "part" for entry in order.entries)
+    rests = sum(entry.kind == "rest" for entry in order.entries)
+    resting = f" and {counted(rests, 'rest')}" if rests else ""
+    props = f", {file.props}" if file.props else ""
+    return (
+        f"{order.title}: {counted(patterns, 'pattern')}{resting}, "
+        f"{length_told(order.seconds)} long{props}."
+    )
+
+
+def _heights_told(room: Room) -> str:
+    told = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
+    if room.ceiling is None:
+        return f"{told}."
+    return f"{told}; the ceiling is at {room.ceiling:g} m. {ROOM_CAUTION}"
+
+
+def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
+    """Return the rows in order of time, cue calls among them."""
+    with_music = any(entry.bar is not None for entry in order.entries)
+    bars = ["bar"] if with_music else []
+    after = ("what", "cycles", "beats", "tempo", "objects", HEIGHT)
+    shown = table("part", "at", *bars, *after, numbers=NUMBERS)
+    shown.padding = (0, GAP, 0, 0)
+    for entry in order.entries:
+        if entry.cue is not None:
+            begins = length_told(entry.cue.time) if entry.cue.said else ""
+            shown.add_row("", begins, *("" for _ in bars), _cue_row(entry.cue), style="dim")
+        shown.add_row(
+            _number(file, entry),
+            length_told(entry.time),
+            *(_bar(entry) for _ in bars),
+            _what(entry),
+            _cycles(entry),
+            str(entry.beats),
+            _tempo(entry),
+            _objects(entry),
+            _height(entry, room),
+        )
+    return shown
+
+
+def _number(file: RoutineFile, entry: Entry) -> str:
+    """Return the number of a part, and its place in the file where that is another."""
+    if entry.kind == "bridge":
+        return ""
+    place = file.places[entry.number - 1]
+    return str(entry.number) if place == str(entry.number) else f"{entry.number} ({place})"
+
+
+def _bar(entry: Entry) -> str:
+    return "" if entry.bar is None else f"{round(entry.bar, 1):g}"
+
+
+def _what(entry: Entry) -> str:
+    if entry.kind == "rest":
+        return f"{entry.title} (rest)" if entry.title != "rest" else "rest"
+    if entry.kind == "bridge":
+        return f"bridge {shortened(entry.text)}"
+    pattern = shortened(entry.text)
+    told = pattern if entry.title == entry.text else f"{entry.title}: {pattern}"
+    return f"{told}, {entry.how}" if entry.how else told
+
+
+def _cycles(entry: Entry) -> str:
+    """Return how often the pattern is thrown, and the beats beyond whole cycles."""
+    if entry.kind != "part":
+        return ""
+    cycles, rest = divmod(entry.beats, parse(entry.text).period)
+    return f"{cycles}{MORE}{rest}" if rest else str(cycles)
+
+
+def _tempo(entry: Entry) -> str:
+    if abs(entry.tempo - entry.to) < FLAT:
+        return f"{entry.tempo:.0f}"
+    return f"{entry.tempo:.0f}-{entry.to:.0f}"
+
+
+def _objects(entry: Entry) -> str:
+    return f"{entry.objects} ({entry.change:+d})" if entry.change else str(entry.objects)
+
+
+def _height(entry: Entry, room: Room) -> str:
+    rising = highest(entry, room)
+    if rising is None:
+        return "-" if entry.kind != "rest" else ""
+    throw, metres = rising
+    mark = f" {TOO_HIGH}" if room.ceiling is not None and metres > room.ceiling else ""
+    return f"{throw}: {metres:.2f}{mark}"
+
+
+def _cue_row(cue: CueCall) -> str:
+    return f"cue: {cue.text}" if cue.said else f"cue, not said: {cue.text}"
+
+
+def _concerns(order: RunningOrder) -> Iterator[str]:
+    """Yield what may go wrong, what is the same in several parts once."""
+    parts: dict[str, dict[int, None]] = defaultdict(dict)
+    for concern in order.concerns:
+        parts[concern.sentence][concern.number] = None
+    for sentence, numbers in parts.items():
+        yield f"{_parts_named(list(numbers))}: {sentence}"
+
+
+def _parts_named(numbers: Sequence[int]) -> str:
+    """Return parts by their numbers, such as "Parts 2, 5 and 8", the first few of many."""
+    first = [str(number) for number in numbers[:LONGEST_LIST]]
+    if len(numbers) > LONGEST_LIST:
+        return f"Parts {', '.join(first)} ... ({len(numbers):,})"
+    return f"{'Parts' if len(first) > 1 else 'Part'} {in_words(first)}"
+
+
+FINE: Final = 1_000
+"""Frames a second by which the length of music is told, enough for milliseconds."""
+
+
+def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder) -> Iterator[str]:
+    """Yield what is wrong with the music: that it cannot be read, or ends before the throws do.
+
+    `file` is what the author of the routine wrote.
+    """
+    begins = music_begins(laid, run)
+    if file.music is None or begins is None:
+        return
+    try:
+        over = begins + frames_of(file.music.path, FINE) / FINE
+    except MusicError as error:
+        yield str(error)
+        return
+    last = order.entries[-1]
+    thrown = last.time + last.seconds
+    if over < thrown:
+        yield (
+            f"The music is over at {length_told(over)}, and the throws end at "
+            f"{length_told(thrown)}."
+        )

@@ -1,0 +1,361 @@
+"""A routine as a picture: what comes when, the tempo, and the heights under the ceiling.
+
+Time goes from left to right, in rows where it is long. In each row stand the parts and the cue
+calls, the tempo, and how high the highest throw of each part rises.
+
+The parts of a routine and its cue calls, as blocks and flags along a line of time.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, TypeAlias
+
+from throwcount.caller.pictures.sheet import COLOURS, GREY, PictureError, Sheet, picture
+from throwcount.caller.plans.page import highest
+from throwcount.caller.terminal.printing import length_told
+from throwcount.engine.routines.running_order import (
+    Entry,
+    EntryKind,
+    Room,
+    RunningOrder,
+    throw_height,
+)
+from throwcount.engine.timing.run import Run, clock_of
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+LETTER: Final = 0.068
+"""Inches that a letter of a block takes, about."""
+
+LEAST: Final = 3
+"""Letters that are worth writing."""
+
+EDGE: Final = 0.05
+"""Inches between a block's edge and its letters."""
+
+LEVELS: Final = 2
+"""Lines over each other on which cue calls are written in turn."""
+
+LOOKS: Final[dict[EntryKind, dict[str, Any]]] = {
+    "part": {"facecolor": "white", "edgecolor": "black"},
+    "bridge": {"facecolor": "white", "edgecolor": "black", "hatch": "//////"},
+    "rest": {"facecolor": "#d0d0d0", "edgecolor": "black"},
+}
+CUE_LOOKS: Final[dict[str, Any]] = {
+    "size": 7,
+    "style": "italic",
+    "zorder": 3,
+    # Paper under the words, so that no line runs through them.
+    "bbox": {"facecolor": "white", "edgecolor": "none", "pad": 0.6},
+}
+LINES: Final = ((0.72, 8.0, "bold"), (0.42, 8.0, "normal"), (0.15, 7.0, "normal"))
+"""Height in a block, size and weight of each of its lines."""
+
+
+def draw_parts(axes: "Axes", entries: Sequence[Entry], inches: float) -> None:
+    """Draw a block for each row of the running order, from 0 to 1.
+
+    The axes run along seconds. `inches` is the width of a second.
+    """
+    left, right = axes.get_xlim()
+    for entry in entries:
+        axes.broken_barh([(entry.time, entry.seconds)], (0, 1), linewidth=0.9, **LOOKS[entry.kind])
+        if entry.kind == "bridge":
+            continue
+        start, end = max(entry.time, left), min(entry.time + entry.seconds, right)
+        room = (end - start) * inches - 2 * EDGE
+        for (height, size, weight), text in zip(LINES, _lines(entry), strict=False):
+            shown = fitting(text, room)
+            along = start + EDGE / inches
+            axes.text(along, height, shown, size=size, weight=weight, va="center", clip_on=True)
+
+
+def draw_cues(
+    axes: "Axes", entries: Sequence[Entry], span: tuple[float, float], inches: float, top: float
+) -> None:
+    """Draw a flag where each cue call begins, from the blocks' upper edge up to `top`.
+
+    Parameters
+    ----------
+    axes
+        Along seconds.
+    span
+        The seconds that are seen.
+    inches
+        A second is so many inches wide.
+    top
+        The upper edge, on the scale of the blocks.
+    """
+    cues = [entry.cue for entry in entries if entry.cue is not None]
+    level = (top - 1) / LEVELS
+    ends = [span[0]] * LEVELS
+    for index, cue in enumerate(cues):
+        if not span[0] <= cue.time < span[1]:
+            continue
+        line = index % LEVELS
+        height = 1 + level * (line + 0.5)
+        axes.plot([cue.time, cue.time], [1, height + level / 3], color="black", linewidth=0.9)
+        # On the same line the next but one follows.
+        later = [each.time for each in cues[index + LEVELS : index + LEVELS + 1]]
+        told = cue.text if cue.said else f"not said: {cue.text}"
+        before, after = cue.time - ends[line], min([*later, span[1]]) - cue.time
+        at_the_end = after * inches < len(told) * LETTER and after < before
+        room = (before if at_the_end else after) * inches - 2 * EDGE
+        along = cue.time + (-EDGE if at_the_end else EDGE) / inches
+        side = "right" if at_the_end else "left"
+        shown = fitting(told, room)
+        axes.text(along, height, shown, ha=side, va="center", **CUE_LOOKS)
+        ends[line] = cue.time + len(shown) * LETTER / inches
+
+
+def fitting(text: str, inches: float) -> str:
+    """Return `text`, or as much of it as has room; nothing where that is next to nothing."""
+    letters = int(inches / LETTER)
+    if len(text) <= letters:
+        return text
+    return f"{text[: letters - 1]}…" if letters > LEAST else ""
+
+
+def _lines(entry: Entry) -> tuple[str, ...]:
+    titled = f"{entry.number} {entry.title}"
+    pattern = "" if entry.title == entry.text else entry.text
+    change = f"{entry.change:+d}" if entry.change else ""
+    return titled, " ".join(filter(None, [pattern, change])), entry.how
+
+
+MOST_ROWS: Final = 12
+ROW_WIDTH: Final = 12.0
+NARROWEST: Final = 7.0
+PART_WIDTH: Final = 1.25
+"""Inches that a part is given on the average."""
+
+LEFT: Final = 0.75
+RIGHT: Final = 0.25
+HEADING: Final = 0.6
+CUES: Final = 0.42
+PARTS: Final = 0.62
+TEMPO: Final = 0.9
+HEIGHTS: Final = 1.2
+BETWEEN: Final = 0.12
+TIMES: Final = 0.5
+ROW: Final = CUES + PARTS + TEMPO + HEIGHTS + 2 * BETWEEN + TIMES
+"""Inches: around the rows, and from top to bottom in each."""
+
+POINTS_AN_INCH: Final = 30
+"""Of the curves."""
+
+HINT: Final = "hatched: the throws between two parts; grey: rests; flags: where cue calls begin"
+LIGHT: Final = "#e4e4e4"
+TOO_HIGH: Final = COLOURS["vermilion"]
+
+Curve: TypeAlias = list[tuple[float, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A stretch of time in a row of its own, in seconds."""
+
+    start: float
+    end: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What is drawn, and how large."""
+
+    order: RunningOrder
+    """The routine, row by row."""
+    run: Run
+    """What becomes of the routine."""
+    room: Room
+    """The room in which it is thrown."""
+    rows: tuple[Row, ...]
+    """The rows of the picture."""
+    width: float
+    """Inches of a row."""
+
+    @property
+    def sheet(self) -> Sheet:
+        """The paper for it."""
+        order = self.order
+        told = f"{order.title}, {length_told(order.seconds)} long"
+        names = ", ".join(entry.title for entry in order.entries if entry.kind != "bridge")
+        height = HEADING + len(self.rows) * ROW
+        return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
+
+    def tempos(self, entry: Entry) -> Curve:
+        """Return the tempo in the course of a row of the running order, at moments of it."""
+        clock = clock_of(self.run)
+        share = entry.seconds / self.order.seconds
+        steps = max(2, round(share * self.width * len(self.rows) * POINTS_AN_INCH))
+        moments = (entry.time + entry.seconds * step / steps for step in range(steps))
+        curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in moments]
+        return [*curve, (entry.time + entry.seconds, entry.to)]
+
+    def heights(self, entry: Entry) -> Curve:
+        """Return how high above the floor the highest throw rises; none where nothing does."""
+        rising = highest(entry, self.room)
+        if rising is None:
+            return []
+        throw = rising[0]
+        return [(time, throw_height(throw, tempo, self.room)) for time, tempo in self.tempos(entry)]
+
+
+def draw_plan(
+    order: RunningOrder, run: Run, room: Room, path: Path, *, overwrite: bool = False
+) -> None:
+    """Draw a routine in a file.
+
+    `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a file that is there already is
+    replaced.
+
+    Raises
+    ------
+    PictureError
+        If there are too many parts to be read.
+    OutsideError
+        If matplotlib is not installed.
+    FileError
+        If the file cannot be written, or is there already.
+    """
+    drawing = _drawing(order, run, room)
+    sheet = drawing.sheet
+    with picture(path, sheet, overwrite=overwrite) as figure:
+        _draw_heading(figure, drawing)
+        for index, row in enumerate(drawing.rows):
+            top = sheet.height - HEADING - index * ROW
+            _draw_row(figure, drawing, row, top)
+
+
+def rows_of(order: RunningOrder) -> tuple[tuple[Row, ...], float]:
+    """Return the rows of a picture and their width in inches.
+
+    Raises
+    ------
+    PictureError
+        If there are too many.
+    """
+    parts = sum(entry.kind != "bridge" for entry in order.entries)
+    needed = max(NARROWEST, parts * PART_WIDTH)
+    count = math.ceil(needed / ROW_WIDTH)
+    if count > MOST_ROWS:
+        most = int(MOST_ROWS * ROW_WIDTH / PART_WIDTH)
+        raise PictureError(
+            f"This routine has {parts:,} parts, and a picture is readable with up to {most}: draw "
+            "a piece of it from a file of its own."
+        )
+    seconds = order.seconds / count
+    rows = tuple(Row(index * seconds, (index + 1) * seconds) for index in range(count))
+    return rows, needed / count
+
+
+def _drawing(order: RunningOrder, run: Run, room: Room) -> Drawing:
+    rows, width = rows_of(order)
+    return Drawing(order, run, room, rows, width)
+
+
+def _draw_heading(figure: "Figure", drawing: Drawing) -> None:
+    sheet = drawing.sheet
+    figure.text(
+        LEFT / sheet.width, 1 - 0.12 / sheet.height, sheet.title, va="top", size=13, weight="bold"
+    )
+    told = f"{length_told(drawing.order.seconds)} long; {HINT}"
+    figure.text(LEFT / sheet.width, 1 - 0.38 / sheet.height, told, va="top", size=8, color=GREY)
+
+
+def _draw_row(figure: "Figure", drawing: Drawing, row: Row, top: float) -> None:
+    """Draw one row, whose upper edge lies `top` inches above the foot of the picture."""
+    entries = [
+        entry
+        for entry in drawing.order.entries
+        if entry.time < row.end and entry.time + entry.seconds > row.start
+    ]
+    inches = drawing.width / (row.end - row.start)
+    below = top - CUES - PARTS
+    axes = _axes(figure, drawing, row, below, CUES + PARTS)
+    axes.set_ylim(0, 1 + CUES / PARTS)
+    axes.axis("off")
+    draw_parts(axes, entries, inches)
+    draw_cues(axes, drawing.order.entries, (row.start, row.end), inches, 1 + CUES / PARTS)
+    below -= BETWEEN + TEMPO
+    _draw_tempo(_axes(figure, drawing, row, below, TEMPO), drawing, entries)
+    below -= BETWEEN + HEIGHTS
+    axes = _axes(figure, drawing, row, below, HEIGHTS)
+    _draw_heights(axes, drawing, entries)
+    axes.tick_params(labelbottom=True)
+    axes.xaxis.set_major_formatter(lambda seconds, _: length_told(seconds))
+
+
+def _axes(figure: "Figure", drawing: Drawing, row: Row, bottom: float, height: float) -> "Axes":
+    sheet = drawing.sheet
+    box = LEFT / sheet.width, bottom / sheet.height, drawing.width / sheet.width
+    axes = figure.add_axes((*box, height / sheet.height))
+    axes.set_xlim(row.start, row.end)
+    axes.tick_params(labelsize=7, labelbottom=False)
+    return axes
+
+
+def _draw_tempo(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> None:
+    tempos = [tempo for entry in drawing.order.entries for tempo in (entry.tempo, entry.to)]
+    margin = max(5.0, 0.15 * (max(tempos) - min(tempos)))
+    axes.set_ylim(min(tempos) - margin, max(tempos) + margin)
+    axes.set_ylabel("beats\na minute", size=7)
+    _draw_changes(axes, entries)
+    for entry in entries:
+        axes.plot(*_along(drawing.tempos(entry)), color="black", linewidth=1.4)
+
+
+def _draw_heights(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> None:
+    room = drawing.room
+    reached = [rising[1] for each in drawing.order.entries if (rising := highest(each, room))]
+    axes.set_ylim(0, max([room.hands, room.ceiling or 0.0, *reached]) * 1.2)
+    axes.set_ylabel("metres above\nthe floor", size=7)
+    _draw_changes(axes, entries)
+    axes.axhline(room.hands, color=GREY, linewidth=0.8, linestyle=(0, (1, 2)))
+    if room.ceiling is not None:
+        axes.axhline(room.ceiling, color=TOO_HIGH, linewidth=1.4, linestyle=(0, (6, 2)))
+    for entry in entries:
+        curve = drawing.heights(entry)
+        if curve:
+            times, metres = _along(curve)
+            axes.fill_between(times, metres, room.hands, color=LIGHT, linewidth=0)
+            axes.plot(times, metres, color="black", linewidth=1.4)
+            for stretch in _over(curve, room.ceiling):
+                axes.plot(*_along(stretch), color=TOO_HIGH, linewidth=3.5)
+    _name_lines(axes, room)
+
+
+def _name_lines(axes: "Axes", room: Room) -> None:
+    """Write beside the lines of the hands and the ceiling what they are."""
+    left, right = axes.get_xlim()
+    along = left + 0.004 * (right - left)
+    axes.text(along, room.hands, "hands", size=6.5, color=GREY, va="bottom")
+    if room.ceiling is not None:
+        told = f"ceiling, {room.ceiling:g} m"
+        axes.text(along, room.ceiling, told, size=6.5, color=TOO_HIGH, va="bottom")
+
+
+def _draw_changes(axes: "Axes", entries: Sequence[Entry]) -> None:
+    for entry in entries:
+        axes.axvline(entry.time, color=GREY, linewidth=0.5, linestyle=(0, (1, 3)), zorder=0)
+
+
+def _along(curve: Curve) -> tuple[list[float], list[float]]:
+    return [time for time, _ in curve], [value for _, value in curve]
+
+
+def _over(curve: Curve, ceiling: float | None) -> Iterator[Curve]:
+    """Yield the stretches of a curve that lie above the ceiling."""
+    stretch: Curve = []
+    for point in curve:
+        if ceiling is not None and point[1] > ceiling:
+            stretch.append(point)
+        elif stretch:
+            yield stretch
+            stretch = []
+    if stretch:
+        yield stretch

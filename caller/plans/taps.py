@@ -1,0 +1,268 @@
+"""From the moments of taps to the beats that were meant.
+
+A person taps some hundredths of a second early or late each time, misses a beat now and then, or
+hits a key twice. Where the music keeps one tempo, a line through all taps gives it far more
+exactly than any two of them: the errors average out. Music that breathes has its beats as tapped.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+from throwcount.caller.terminal.printing import counted
+
+FEWEST: Final = 8
+"""Taps that say something about a tempo."""
+
+DOUBLE: Final = 0.45
+"""A tap that follows another within this share of the usual interval is the same one, or none."""
+
+SHORTEST: Final = 0.1
+"""Seconds between two taps on two beats, at least."""
+
+CURVE: Final = 3
+"""Degree of the curve that taps lie on where the tempo moves a little."""
+
+EXTRA_SPREADS: Final = 4.0
+EXTRA_SECONDS: Final = 0.06
+"""A tap is left out that is further off than so many spreads, and than so many seconds."""
+
+UNEVEN: Final = 0.12
+"""Spread of the taps, in shares of a beat, from which on they tell no tempo."""
+
+MOVES: Final = 3.0
+"""The tempo moves if its change is so many times what the spread of the taps may feign, and"""
+
+MOVES_SHARE: Final = 0.01
+"""is more than this share of it from the first tap to the last: of a steady tempo a change of
+1.5 % is noticed at best (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
+
+WANDER_SECONDS: Final = 0.08
+"""It moves too if the taps wander so far from an even beat. People's own taps wander by less, one
+being off as the one before (common in tapping)."""
+
+TOGETHER: Final = 5
+WANDER_SPREADS: Final = 5.0
+"""Beats wander if so many on end are off together, by so many times what would be if each of them
+were off for itself."""
+
+STANDARD_ERRORS: Final = 2.0
+"""Standard errors to either side that hold the truth 19 times out of 20."""
+
+NO_TEMPO: Final = "The taps tell no one tempo: they are uneven, or the music breathes."
+
+Array: TypeAlias = npt.NDArray[np.float64]
+
+
+class TapsError(ValueError):
+    """Taps that tell no beats; the text says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class SteadyTaps:
+    """Taps on music with one tempo."""
+
+    tempo: float
+    """Beats a minute."""
+    tempo_error: float
+    """By how much it may be off, in beats a minute, 19 times out of 20."""
+    first: float
+    """The beat of the first tap that counts, in seconds."""
+    spread: float
+    """Standard deviation of the taps about the beats, in seconds."""
+    beats: int
+    """How many beats the taps go over."""
+    doubles: tuple[float, ...]
+    """Taps left out because they came right after another, in seconds."""
+    extra: tuple[float, ...]
+    """Taps left out because they were far from any beat, in seconds."""
+    missed: int
+    """Beats without a tap."""
+    moves: bool
+    """Whether the tempo seems to change over the taps, so that one tempo does not do."""
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What a person should know of them."""
+        steadiness = (
+            f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
+            f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
+        )
+        left_out = _told_left_out(self.doubles, self.extra, self.missed)
+        return tuple(filter(None, (steadiness, left_out)))
+
+
+@dataclass(frozen=True, slots=True)
+class ListedTaps:
+    """Taps on music that breathes, each taken for a beat."""
+
+    beats: tuple[float, ...]
+    """The beats, in seconds, in order; those without a tap are put between their neighbours."""
+    doubles: tuple[float, ...]
+    """Taps that were left out since they came right after another, in seconds."""
+    missed: int
+    """How many beats had no tap."""
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What a person should know of them."""
+        intervals = np.diff(self.beats)
+        told = (
+            f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
+            f"{60 / intervals.min():.0f} a minute."
+        )
+        return tuple(filter(None, (told, _told_left_out(self.doubles, (), self.missed))))
+
+
+def steady_taps(taps: Sequence[float]) -> SteadyTaps:
+    """Return the one tempo and the first beat that taps tell of, by least squares.
+
+    `taps` are in seconds of the music, in order.
+
+    Raises
+    ------
+    TapsError
+        If there are fewer than `FEWEST`, or they are too uneven for a tempo.
+    """
+    kept, doubles = _without_doubles(taps)
+    numbers = _numbered(kept)
+    counted = _near_curve(numbers, kept)
+    used, times = numbers[counted], kept[counted]
+    usual = float(np.median(np.diff(kept)))
+    if len(used) < FEWEST or _spread(used, times, CURVE) > UNEVEN * usual:
+        raise TapsError(NO_TEMPO)
+    slope, height = (float(each) for each in np.polyfit(used, times, 1))
+    moves = _bends(used, times, slope) or wanders(times, WANDER_SECONDS, used)
+    spread = _spread(used, times, CURVE if moves else 1)
+    swing = float(np.sqrt(((used - used.mean()) ** 2).sum()))
+    beats = int(used[-1] - used[0]) + 1
+    return SteadyTaps(
+        tempo=60.0 / slope,
+        tempo_error=60.0 / slope**2 * STANDARD_ERRORS * spread / swing,
+        first=height + slope * float(used[0]),
+        spread=spread,
+        beats=beats,
+        doubles=doubles,
+        extra=tuple(float(each) for each in kept[~counted]),
+        missed=beats - len(np.unique(used)),
+        moves=moves,
+    )
+
+
+def listed_taps(taps: Sequence[float]) -> ListedTaps:
+    """Return every beat as it was tapped.
+
+    `taps` are in seconds of the music, in order.
+
+    Raises
+    ------
+    TapsError
+        If there are fewer than `FEWEST`.
+    """
+    kept, doubles = _without_doubles(taps)
+    numbers = _numbered(kept)
+    every = np.arange(int(numbers[-1]) + 1)
+    beats = np.interp(every, numbers, kept)
+    return ListedTaps(
+        tuple(round(float(beat), 4) for beat in beats), doubles, len(every) - len(kept)
+    )
+
+
+def wanders(times: Array, seconds: float, numbers: Array | None = None) -> bool:
+    """Tell whether beats leave an even beat for several on end, and not each for itself.
+
+    `times` are in seconds, in order, `TOGETHER` or more. `seconds` is by how much, at least.
+    `numbers` tell which beats they are; one after another if None.
+    """
+    numbers = np.arange(len(times), dtype=np.float64) if numbers is None else numbers
+    off = times - np.polynomial.Polynomial.fit(numbers, times, 1)(numbers)
+    alone = np.sqrt((np.diff(off) ** 2).mean() / 2)
+    together = np.abs(np.convolve(off, np.full(TOGETHER, 1 / TOGETHER), "valid")).max()
+    return bool(together > max(seconds, WANDER_SPREADS * alone / np.sqrt(TOGETHER)))
+
+
+def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
+    """Return the taps without those that come right after another, and those."""
+    if len(taps) < FEWEST:
+        raise TapsError(
+            f"{len(taps)} taps tell no tempo; at least {FEWEST} are needed, and 30 are better."
+        )
+    usual = _usual_interval(np.asarray(taps, dtype=np.float64))
+    kept, doubles = [float(taps[0])], []
+    for tap in taps[1:]:
+        if tap - kept[-1] < max(DOUBLE * usual, SHORTEST):
+            doubles.append(float(tap))
+        else:
+            kept.append(float(tap))
+    if len(kept) < FEWEST:
+        raise TapsError(f"{len(kept)} taps are left without those right after another.")
+    return np.array(kept), tuple(doubles)
+
+
+def _usual_interval(taps: Array) -> float:
+    """Return the usual interval, doubles left out: they would halve it where they are many."""
+    intervals = np.diff(taps)
+    return float(np.median(intervals[intervals >= DOUBLE * np.quantile(intervals, 0.75)]))
+
+
+def _numbered(taps: Array) -> Array:
+    """Return the beat that each tap falls on, the first on 0, by the intervals round about it."""
+    intervals = np.diff(taps)
+    usual = np.median(intervals)
+    numbers, local = [0.0], float(usual)
+    for interval in intervals:
+        beats = max(1.0, float(np.rint(interval / local)))
+        numbers.append(numbers[-1] + beats)
+        local += 0.2 * (interval / beats - local)
+    return np.array(numbers)
+
+
+def _near_curve(numbers: Array, times: Array) -> npt.NDArray[np.bool_]:
+    """Return which taps are near a curve through them, on which a tempo may move a little."""
+    counted = np.ones(len(times), dtype=bool)
+    for _ in range(4):
+        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE)
+        off = times - curve(numbers)
+        counted = np.abs(off) <= max(EXTRA_SPREADS * _robust_spread(off), EXTRA_SECONDS)
+        if counted.sum() < FEWEST:
+            break
+    return counted
+
+
+def _spread(numbers: Array, times: Array, degree: int) -> float:
+    """Return the standard deviation about the polynomial of a degree that fits best."""
+    curve = np.polynomial.Polynomial.fit(numbers, times, degree)
+    off = times - curve(numbers)
+    return float(np.sqrt((off**2).sum() / (len(times) - degree - 1)))
+
+
+def _robust_spread(off: Array) -> float:
+    """Return the standard deviation as the median tells it, which extra taps hardly move."""
+    return float(1.4826 * np.median(np.abs(off - np.median(off))))
+
+
+def _bends(numbers: Array, times: Array, slope: float) -> bool:
+    """Tell whether a parabola fits better than chance would have it, and bends enough to matter."""
+    middle = numbers - numbers.mean()
+    basis = np.stack((np.ones(len(middle)), middle, middle**2), axis=1)
+    fitted, residual, *_ = np.linalg.lstsq(basis, times, rcond=None)
+    if len(times) <= FEWEST or not len(residual):
+        return False
+    variance = float(residual[0]) / (len(times) - 3) * np.linalg.inv(basis.T @ basis)[2, 2]
+    bend = abs(float(fitted[2]))
+    change = 2.0 * bend * float(np.ptp(numbers)) / slope
+    return bool(bend > MOVES * np.sqrt(variance) and change > MOVES_SHARE)
+
+
+def _told_left_out(doubles: Sequence[float], extra: Sequence[float], missed: int) -> str:
+    told = []
+    if doubles:
+        told.append(f"{counted(len(doubles), 'tap')} right after another")
+    if extra:
+        told.append(f"{len(extra)} far from any beat")
+    left_out = f"Left out: {' and '.join(told)}." if told else ""
+    without = f"{counted(missed, 'beat')} had no tap." if missed else ""
+    return " ".join(filter(None, (left_out, without)))

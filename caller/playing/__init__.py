@@ -1,1 +1,0 @@
-"""Playing from the speakers, with the throw on the screen and a hand on the keys."""

@@ -1,0 +1,338 @@
+"""Leads through a practice: what is the same for a pattern and for a routine.
+
+A controller knows the deck's clock and nothing of devices, keys or screens: it is told what is
+asked for, and it sends commands.
+
+What is going on in a practice, as plain data.
+"""
+
+import math
+from abc import ABC, abstractmethod
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+from throwcount.caller.log.records import Ending, Thrown
+from throwcount.caller.options.request import Request
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.recorder import HEARD_DROP, Tally
+from throwcount.caller.terminal.controls import (
+    AGAIN,
+    BACK,
+    CLEAN,
+    DROP,
+    FASTER,
+    NEXT,
+    PAUSE,
+    SLOWER,
+    STOP,
+    VOICE,
+    Control,
+)
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.practice.tempo_rules import Given, Mark
+from throwcount.engine.timing.run import Run, clock_of
+from throwcount.sounds.mixing.music_bed import Track
+from throwcount.sounds.mixing.score import Balance
+from throwcount.sounds.output.commands import End, Play, Say, ScheduledRun, Silence, SpeakUp
+
+
+@dataclass(frozen=True, slots=True)
+class Playing:
+    """A set that is being played, from a beat on where it began in its middle."""
+
+    scheduled: ScheduledRun
+    since: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Resting:
+    """A rest, until a time of the deck's clock."""
+
+    until: float
+
+
+@dataclass(frozen=True, slots=True)
+class Paused:
+    """A set that waits to go on with a beat, or a rest with some seconds left."""
+
+    scheduled: ScheduledRun | None = None
+    beat: int = 0
+    left: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """What is said at the end of the practice, until a time of the deck's clock."""
+
+    until: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """All is over when what is left of the sound has been heard."""
+
+
+Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
+
+
+NUDGE: Final = 4.0
+"""Beats a minute that faster and slower change the tempo by."""
+
+PROGRESS_SECONDS: Final = 5.0
+"""Seconds between two notes of how far a set has come."""
+
+STILL_SHOWN: Final = 8
+"""Beats before a change of tempo that are still to be seen when it is asked for."""
+
+REST: Final = "rest"
+TIMES_LEFT: Final = (60, 30, 10)
+"""Seconds before the end of a rest at which the time left is said."""
+
+SHORTEST_TOLD: Final = 5
+"""Seconds that a rest has to last yet for its time left to be said, beyond that time."""
+
+
+def rest_calls(seconds: float) -> list[tuple[float, str]]:
+    """Return what is said in a rest, each with its seconds from the beginning."""
+    left = [
+        (seconds - each, f"{spoken(each)} seconds")
+        for each in TIMES_LEFT
+        if seconds >= each + SHORTEST_TOLD
+    ]
+    return [(0.0, REST), *left]
+
+
+class Controller(ABC):
+    """Leads through a practice, set by set.
+
+    `session` is what plays, and is told how it went. `rests` says whether there may be rests.
+    Levels are laid out for all that is said, in them too, so that no set is louder than the last.
+
+    Attributes
+    ----------
+    situation
+        What is going on.
+    speaking
+        Whether words are heard.
+    tally
+        The marks of the whole practice.
+    sets, throws
+        Sets that have been closed, and the objects thrown in them.
+    answer
+        What there is to say to what was asked for last, in a sentence; empty for nothing.
+    """
+
+    def __init__(
+        self, request: Request, session: LiveSession, balance: Balance, *, rests: bool
+    ) -> None:
+        self.situation: Situation = Ended()
+        self.speaking = True
+        self.tally = Tally()
+        self.sets = self.throws = 0
+        self.answer = ""
+        self._request = request
+        self._deck = session.player
+        self._recorder = session.recorder
+        self._balance = balance
+        calls = rest_calls(request.rest) if rests else []
+        self._words = frozenset(text for _, text in calls)
+        self._noted = 0.0
+
+    @property
+    @abstractmethod
+    def place(self) -> str:
+        """Where in the practice this is, in words."""
+
+    @abstractmethod
+    def begin(self) -> None:
+        """Begin."""
+
+    @abstractmethod
+    def step(self) -> None:
+        """Go on where something has come to its end; to be called often."""
+
+    @abstractmethod
+    def again(self) -> None:
+        """Begin again what is going on."""
+
+    @abstractmethod
+    def skip(self) -> None:
+        """Go on to what comes next."""
+
+    @abstractmethod
+    def back(self) -> None:
+        """Go back to what came before."""
+
+    @abstractmethod
+    def nudge(self, change: float) -> None:
+        """Change the tempo by so many beats a minute."""
+
+    def ask(self, control: Control) -> None:
+        """Do what is asked for, if it means anything now."""
+        self.answer = ""
+        if isinstance(self.situation, Closing | Ended):
+            return
+        doing = {
+            PAUSE: self.pause_or_go_on,
+            AGAIN: self.again,
+            NEXT: self.skip,
+            BACK: self.back,
+            SLOWER: lambda: self.nudge(-NUDGE),
+            FASTER: lambda: self.nudge(NUDGE),
+            VOICE: self.switch_voice,
+            CLEAN: lambda: self.mark("clean"),
+            DROP: lambda: self.mark("drop"),
+            STOP: self.stop,
+        }
+        doing[control]()
+
+    def pause_or_go_on(self) -> None:
+        """Pause, or go on after a pause."""
+        match self.situation:
+            case Playing(scheduled):
+                beat = scheduled.beat_from(self._deck.played())
+                if beat is not None:
+                    self._deck.send(Silence())
+                    self.situation = Paused(scheduled, beat)
+            case Resting(until):
+                self._deck.send(Silence())
+                self.situation = Paused(left=max(until - self._deck.heard(), 0.0))
+            case Paused(None, _, left):
+                self._rest(left)
+            case Paused(scheduled, beat) if scheduled is not None:
+                self._go_on(scheduled, beat)
+
+    def pause(self) -> None:
+        """Pause, unless that is done already."""
+        if isinstance(self.situation, Playing | Resting):
+            self.pause_or_go_on()
+
+    def switch_voice(self) -> None:
+        """Let words be heard, or not."""
+        self.speaking = not self.speaking
+        self._deck.send(SpeakUp(self.speaking))
+
+    def mark(self, mark: Mark) -> None:
+        """Take a mark for the set that is thrown, or that was thrown last."""
+        self._take(Given(mark))
+
+    def hear_drop(self) -> None:
+        """Take a drop that was heard for a mark of this set."""
+        self._take(HEARD_DROP)
+
+    def stop(self) -> None:
+        """End the practice now."""
+        self._close_set("stopped")
+        self._end()
+
+    def keep(self) -> None:
+        """Keep how far the set has come, when the practice cannot go on."""
+        self._close_set("stopped")
+
+    def start_over(self) -> None:
+        """Begin the set, or the rest, again after the deck itself has begun anew."""
+        if not self.speaking:
+            self._deck.send(SpeakUp(on=False))
+        match self.situation:
+            case Playing():
+                self.again()
+            case Resting():
+                self._rest(self._rest_seconds())
+            case Closing() | Ended():
+                self._end()
+
+    @abstractmethod
+    def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
+        """Go on with what was paused."""
+
+    @abstractmethod
+    def _rest_seconds(self) -> float:
+        """Return how long the rest is before what comes next."""
+
+    @abstractmethod
+    def _thrown(self) -> Thrown | None:
+        """Return how far the set has come that is thrown; None where none is."""
+
+    @abstractmethod
+    def _close_set(self, status: Ending) -> None:
+        """End the set that is thrown, if there is one."""
+
+    def _play(self, run: Run, track: Track | None = None) -> None:
+        scheduled = ScheduledRun(run, self._deck.soon(), self._balance, self._words, track)
+        self._words |= scheduled.texts()
+        self._deck.send(Play(scheduled))
+        self._noted = scheduled.start
+        self.situation = Playing(scheduled)
+
+    def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
+        """Go on at another tempo, from the next beats on."""
+        changed = scheduled.at_tempo(tempo, self._deck.played())
+        if changed is not None:
+            self._deck.send(changed)
+            # The beats before the change are as they were, and are still to be seen.
+            self.situation = Playing(changed.scheduled, changed.pivot - STILL_SHOWN)
+
+    def _rest(self, seconds: float) -> None:
+        start = self._deck.soon()
+        for moment, text in rest_calls(seconds) if self._request.say != "nothing" else ():
+            self._deck.send(Say(text, start + moment, self._balance))
+        self.situation = Resting(start + seconds)
+
+    def _interrupt(self) -> None:
+        self._close_set("stopped")
+        self._deck.send(Silence())
+
+    def _end(self) -> None:
+        self._deck.send(End())
+        self.situation = Ended()
+
+    def _take(self, given: Given) -> None:
+        self.tally.take(given)
+        thrown = self._thrown()
+        self._recorder.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
+
+    def _note_progress(self) -> None:
+        """Keep how far the set has come, now and then."""
+        heard = self._deck.heard()
+        if heard < self._noted + PROGRESS_SECONDS:
+            return
+        thrown = self._thrown()
+        if thrown is not None:
+            self._noted = heard
+            self._recorder.progress(thrown)
+
+    def _end_set(
+        self, pattern: Pattern, thrown: Thrown, status: Ending, unmarked: Mark | None = None
+    ) -> None:
+        self.sets += 1
+        self.throws += pattern.thrown_in(thrown.beats)
+        self._recorder.end_set(thrown, status, unmarked)
+
+    def _scheduled(self) -> ScheduledRun | None:
+        match self.situation:
+            case Playing(scheduled) | Paused(scheduled):
+                return scheduled
+        return None
+
+    def _tempo_now(self, scheduled: ScheduledRun) -> float:
+        beat = clock_of(scheduled.run).beat_at(self._deck.played() - scheduled.start)
+        return scheduled.run.tempo.tempo_at(beat)
+
+    def _beat_heard(self, scheduled: ScheduledRun) -> float:
+        """Return the beat that is heard, or with which a pause is to end."""
+        heard = self._deck.heard()
+        if isinstance(self.situation, Paused):
+            heard = scheduled.time_at(self.situation.beat)
+        return clock_of(scheduled.run).beat_at(heard - scheduled.start)
+
+    def _thrown_from(self, scheduled: ScheduledRun, first: int, planned: int | None) -> Thrown:
+        """Return how much of a part has been thrown that begins with a beat of a run.
+
+        `first` is the part's first beat. `planned` is its length in beats; None if it has no end.
+        """
+        begun = max(math.floor(self._beat_heard(scheduled)) + 1 - first, 0)
+        beats = begun if planned is None else min(begun, planned)
+        clock, last = clock_of(scheduled.run), first + beats
+        seconds = clock.time_at(last) - clock.time_at(first)
+        return Thrown(beats, seconds, scheduled.run.tempo.tempo_at(max(last - 1, 0)))

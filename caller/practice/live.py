@@ -1,0 +1,119 @@
+"""A live session: what it is played on, who speaks, what is kept of it, and what goes along.
+
+What is told of the device that plays.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol, TypeAlias
+
+from throwcount.caller.log.database import LogError
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.options.request import Request
+from throwcount.caller.practice.recorder import LogRecorder, NoRecorder, Recorder
+from throwcount.caller.terminal.printing import device_told, tell
+from throwcount.sounds.output.player import LivePlayer
+from throwcount.sounds.voices.voice import CallingVoice
+
+if TYPE_CHECKING:
+    from throwcount.caller.practice.controller import Controller
+
+
+def tell_gaps(player: LivePlayer) -> None:
+    """Tell how often the device ran out of sound, if it did."""
+    if player.gaps:
+        tell(
+            f"Gaps in what was heard: {player.gaps}. The computer was too busy for the device; a "
+            "longer --latency helps.",
+            errors=True,
+        )
+
+
+class Companion(Protocol):
+    """Something that goes along with a practice, such as a microphone that listens to it."""
+
+    def step(self, controller: "Controller") -> str:
+        """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
+
+    def begin_anew(self) -> None:
+        """Take note that the player has begun anew, and its clock with it."""
+
+
+@dataclass(frozen=True, slots=True)
+class LiveSession:
+    """The equipment of a session."""
+
+    player: LivePlayer
+    """What plays."""
+
+    voice: CallingVoice
+    """Who speaks; the screen counts as it does."""
+
+    recorder: Recorder
+    """What is told how it went."""
+
+    observer: Companion | None = None
+    """What goes along with it; None for nothing."""
+
+
+Join: TypeAlias = Callable[[LivePlayer, CallingVoice], Companion]
+"""Opens what goes along with a session on a player."""
+
+
+@contextmanager
+def opened_session(
+    request: Request, voice_at: Callable[[int], CallingVoice], join: Join | None = None
+) -> Iterator[LiveSession]:
+    """Open a player, the log and what goes along, for as long as the context lasts.
+
+    `voice_at` returns who speaks at a sample rate. `join` opens what goes along; None for nothing.
+
+    Raises
+    ------
+    OutsideError
+        If there is nothing to play on, or not any more.
+    """
+    with (
+        device_told(),
+        LivePlayer(request.output, request.rate, request.latency) as player,
+        opened_log(request) as log,
+    ):
+        voice = voice_at(player.rate)
+        player.speak_with(voice)
+        observer = None if join is None else join(player, voice)
+        with _kept(request, log) as recorder:
+            yield LiveSession(player, voice, recorder, observer)
+
+
+@contextmanager
+def opened_log(request: Request) -> Iterator[PracticeLog | None]:
+    """Open the practice log; where that fails, say so, and practise without."""
+    if not request.keep:
+        yield None
+        return
+    try:
+        log = PracticeLog.open(request.log_file)
+    except LogError as error:
+        tell(f"{error} This practice is not kept.", errors=True)
+        yield None
+        return
+    with log:
+        yield log
+
+
+@contextmanager
+def _kept(request: Request, log: PracticeLog | None) -> Iterator[Recorder]:
+    """Begin a session in the log, and end it at the end."""
+    if log is None:
+        yield NoRecorder()
+        return
+    recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
+    try:
+        yield recorder
+    finally:
+        recorder.close()
+
+
+def _tell_failure(sentence: str) -> None:
+    tell(f"{sentence} What follows may not be kept.", errors=True)

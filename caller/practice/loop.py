@@ -1,0 +1,246 @@
+"""The practice hall: the sound, the screen and the keys, while a practice leads itself.
+
+The beats of a timeline, in step with what is heard.
+"""
+
+import math
+import time
+from collections import deque
+from dataclasses import replace
+from itertools import islice
+from typing import Final
+
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.piece import hands_told
+from throwcount.caller.practice.controller import Closing, Controller, Paused, Playing, Resting
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.terminal.controls import RESUMED, Presses, legend
+from throwcount.caller.terminal.glance import Glance
+from throwcount.caller.terminal.printing import counted, length_told, shortened
+from throwcount.caller.terminal.screen import Display, Keys, display, reading_keys
+from throwcount.engine.timing.run import Part, Places, Rest
+from throwcount.engine.timing.timeline import Beat, Timeline, is_shown
+
+REFRESH_SECONDS: Final = 0.03
+"""The longest time between two looks at what is heard; a beat that is due is not slept through."""
+
+SHORTEST_WAIT: Final = 0.002
+"""Seconds; what is heard stands still where a device does, and must not be asked without a rest."""
+
+AHEAD: Final = 24
+"""Beats that are known before they are heard."""
+
+
+class Follower:
+    """Walks a timeline in step with the sound, and knows the beats that are heard and that come.
+
+    `rate` is in frames a second. `ahead` is how many beats it knows beforehand; no others are kept.
+
+    Attributes
+    ----------
+    beat
+        The one that is heard; None before the first.
+    """
+
+    def __init__(self, timeline: Timeline, rate: int, ahead: int = AHEAD) -> None:
+        self.beat: Beat | None = None
+        self._seconds = timeline.seconds
+        self._beats = iter(timeline)
+        self._rate = rate
+        self._coming = deque(islice(self._beats, ahead))
+        self._shown: Beat | None = None
+
+    def advance(self, frame: int) -> bool:
+        """Go on to the last beat that is heard at `frame`; return whether that is a new one."""
+        moved = False
+        while self._coming and self._coming[0].time * self._rate <= frame:
+            self.beat = self._coming.popleft()
+            self._coming.extend(islice(self._beats, 1))
+            if is_shown(self.beat):
+                self._shown = self.beat
+            moved = True
+        return moved
+
+    def seconds_to_next(self, frame: int) -> float:
+        """Return how long after `frame` the next beat is heard; infinite where none comes."""
+        return self._coming[0].time - frame / self._rate if self._coming else math.inf
+
+    def glance(self, frame: int) -> Glance:
+        """Return what there is to see at `frame`, to which `advance` has gone on."""
+        left = None if self._seconds is None else self._seconds - frame / self._rate
+        return Glance(
+            beat=self._shown,
+            coming=tuple(self._coming),
+            seconds_to_throw=self._seconds_to_throw(frame),
+            seconds_left=None if left is None else max(0, math.ceil(left)),
+        )
+
+    def _seconds_to_throw(self, frame: int) -> int | None:
+        if self.beat is not None:
+            return None
+        first = next((beat.time for beat in self._coming if beat.cycle is not None), None)
+        return None if first is None else max(0, math.ceil(first - frame / self._rate))
+
+
+REOPEN_SECONDS: Final = 10.0
+"""For how long a device that has gone is waited for, as for a sound server that is restarted."""
+
+
+ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
+DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
+
+
+class PracticeLoop:
+    """A practice while it goes on.
+
+    Parameters
+    ----------
+    request
+        What the person asked for: the keys, and how late the sound is at the ear.
+    session
+        Its equipment.
+    controller
+        Who leads, in the same session.
+    notice
+        What is to be known before the first key is pressed.
+
+    Attributes
+    ----------
+    interrupted
+        Whether Ctrl-C has ended it.
+    """
+
+    def __init__(
+        self, request: Request, session: LiveSession, controller: Controller, notice: str = ""
+    ) -> None:
+        self._request = request
+        self._player = session.player
+        self._voice = session.voice
+        self._observer = session.observer
+        self._controller = controller
+        self._followed: Playing | None = None
+        self._places: Places | None = None
+        self._follower: Follower | None = None
+        self._notice = notice
+        self.interrupted = False
+
+    def practise(self) -> None:
+        """Lead through the practice until it is over or Ctrl-C ends it.
+
+        Raises
+        ------
+        DeviceError
+            If there is nothing to play on any more.
+        """
+        with display() as screen, reading_keys(screen.hide) as keys:
+            self.lead(screen, keys)
+
+    def lead(self, screen: Display, keys: Keys) -> None:
+        """Do what `practise` does, with a screen and keys that are there already."""
+        self._controller.begin()
+        try:
+            self._loop(screen, keys)
+        except KeyboardInterrupt:
+            self.interrupted = True
+            self._controller.stop()
+        except BaseException:
+            # Whatever has happened, what was thrown is kept.
+            self._controller.keep()
+            raise
+
+    def _loop(self, screen: Display, keys: Keys) -> None:
+        presses = Presses(self._request.keys)
+        while not self._player.over:
+            if self._player.fault():
+                self._player.reopen(REOPEN_SECONDS)
+                self._notice = DEVICE_BACK
+                if self._observer is not None:
+                    self._observer.begin_anew()
+                self._controller.start_over()
+            self._controller.step()
+            self._accompany()
+            wait = self._show(screen)
+            for key in keys.read(wait):
+                if key == RESUMED:  # The sound stood still as well, and objects did not.
+                    self._controller.pause()
+                asked = presses.asked(key, time.monotonic())
+                if asked is not None:
+                    self._controller.ask(asked)
+                    self._notice = self._controller.answer
+
+    def _accompany(self) -> None:
+        """Let what goes along do its part; whatever becomes of it, the practice goes on."""
+        if self._observer is None:
+            return
+        try:
+            told = self._observer.step(self._controller)
+        except Exception as error:  # noqa: BLE001 - hands are full, and a fault must not stop them
+            self._observer = None
+            told = f"{ALONE} {type(error).__name__}: {error}."
+        self._notice = told or self._notice
+
+    def _show(self, screen: Display) -> float:
+        """Show what there is to see now; return how long that stays so, in seconds."""
+        now = self._player.heard() - self._request.speaker_delay
+        glance, change = self._glance(now)
+        controller = self._controller
+        screen.show(
+            replace(
+                glance,
+                place=controller.place,
+                clean=controller.tally.clean,
+                drops=controller.tally.drops,
+                notice=self._notice,
+                legend=legend(self._request.keys),
+            )
+        )
+        return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)
+
+    def _glance(self, now: float) -> tuple[Glance, float]:
+        """Return what there is to see, and the seconds until the next beat."""
+        match self._controller.situation:
+            case Playing() as playing:
+                return self._beats(playing, now)
+            case Resting(until):
+                left = max(0, math.ceil(until - now))
+                return Glance(large=length_told(left), seconds_left=left), math.inf
+            case Paused():
+                return Glance(large="pause"), math.inf
+            case Closing():
+                return Glance(large="done"), math.inf
+        return Glance(), math.inf
+
+    def _beats(self, playing: Playing, now: float) -> tuple[Glance, float]:
+        scheduled, rate = playing.scheduled, self._voice.rate
+        if playing is not self._followed or self._follower is None:
+            timeline = scheduled.timeline(self._voice, playing.since)
+            self._followed, self._follower = playing, Follower(timeline, rate)
+            self._places = Places(scheduled.run)
+        frame = round((now - scheduled.start) * rate)
+        self._follower.advance(frame)
+        glance = self._follower.glance(frame)
+        if self._places is not None:
+            glance = placed(glance, self._places)
+        if playing.since is None or playing.since <= 0:
+            opening = scheduled.run.opening
+            first = opening.first or scheduled.run.first
+            glance = replace(glance, hands=hands_told(opening.pattern, first))
+        return glance, self._follower.seconds_to_next(frame)
+
+
+def placed(glance: Glance, places: Places) -> Glance:
+    """Return a glance with how long its part goes on, and what comes after it."""
+    beat = 0 if glance.beat is None else glance.beat.beat
+    place = places.at(beat)
+    part, following = place.part, places.after(place)
+    cycles = None
+    if isinstance(part, Part) and part.beats is not None:
+        cycles = math.ceil(part.beats / part.pattern.period)
+    resting = isinstance(part, Rest) and glance.beat is not None and glance.beat.part == part.title
+    glance = replace(glance, cycles=cycles, large=part.title if resting else "")
+    if following is None:
+        return glance
+    how = following.part.how if isinstance(following.part, Part) else ""
+    named = ", ".join(filter(None, [shortened(following.part.title), how]))
+    left = counted(following.first - max(beat, 0), "beat")
+    return replace(glance, following=f"{named} in {left}")

@@ -1,0 +1,270 @@
+"""Leads through a practice of one pattern: set after set, with rests and a tempo that may move."""
+
+from dataclasses import replace
+from typing import Final
+
+from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import tempo_map
+from throwcount.caller.pieces.piece import AGAIN_READY, Piece
+from throwcount.caller.practice.controller import Closing, Controller, Paused, Playing, Resting
+from throwcount.caller.practice.live import LiveSession
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.pattern import other_hand
+from throwcount.engine.patterns.states import start
+from throwcount.engine.practice.tempo_rules import Climb, Mark, Rule, Staircase, TempoRule
+from throwcount.engine.scheduling.calls import announcement
+from throwcount.engine.scheduling.scheduler import TAIL
+from throwcount.engine.timing.run import Run
+from throwcount.engine.timing.tempo import TempoMap, held_tempo
+from throwcount.sounds.output.commands import AHEAD, Say, ScheduledRun
+from throwcount.sounds.voices.voice import natural_seconds
+
+LAST_CYCLE: Final = "last one"
+
+AFTER_REST: Final = 0.3
+"""Seconds between a rest and the announcement."""
+
+
+class PatternController(Controller):
+    """Leads through a practice of one pattern.
+
+    Parameters
+    ----------
+    piece
+        The set that is repeated, as it is the first time.
+    session
+        As for every controller.
+    rule
+        How the tempo moves from set to set; as the request has it if None.
+
+    Attributes
+    ----------
+    number
+        Of the set that is played, or that was played before the rest, from zero.
+    """
+
+    def __init__(
+        self,
+        request: Request,
+        piece: Piece,
+        session: LiveSession,
+        rule: TempoRule | None = None,
+    ) -> None:
+        super().__init__(request, session, piece.balance, rests=True)
+        self.number = 0
+        self._run = piece.run
+        self._seconds = natural_seconds(piece.voice)
+        self._rules = [rule or tempo_rule(request, piece.run.tempo.start)]
+        self._offset = 0.0
+        self._set_open = False
+        self._thrown_before = 0
+        self._seconds_before = 0.0
+
+    @property
+    def tempo(self) -> float:
+        """The tempo that the current set began at, or that a set now would, in beats a minute."""
+        return held_tempo(self._rules[-1].tempo + self._offset)
+
+    @property
+    def settled(self) -> float | None:
+        """The tempo that a staircase has settled at, in beats a minute; None if none has."""
+        rule = self._rules[-1]
+        settled = rule.settled if isinstance(rule, Staircase) else None
+        return None if settled is None else held_tempo(settled + self._offset)
+
+    @property
+    def place(self) -> str:
+        """Which set this is, in words; nothing where there is only one."""
+        request = self._request
+        if request.single:
+            return ""
+        if request.sets is None:
+            return f"set {self.number + 1}"
+        round_number, in_round = divmod(self.number, request.sets)
+        told = f"set {in_round + 1} of {request.sets}"
+        several = request.rounds > 1
+        return f"{told}, round {round_number + 1} of {request.rounds}" if several else told
+
+    def begin(self) -> None:
+        """Begin with the first set."""
+        self._play_set(self._run.ready)
+
+    def step(self) -> None:
+        """Go on where something has come to its end; to be called often."""
+        match self.situation:
+            case Playing(scheduled) if (
+                scheduled.end is not None and self._deck.heard() >= scheduled.end
+            ):
+                self._finish_set()
+            case Playing():
+                self._note_progress()
+            case Resting(until) if self._deck.heard() >= until:
+                self._settle(self._request.unmarked)
+                self._next_set(AFTER_REST)
+            case Closing(until) if self._deck.heard() >= until:
+                self._end()
+
+    def again(self) -> None:
+        """Begin the set again."""
+        self._interrupt()
+        self._play_set(AGAIN_READY)
+
+    def skip(self) -> None:
+        """Go on to the next set, or end after the last one."""
+        # A set that was left does not count without a mark.
+        unmarked = None if self._set_open else self._request.unmarked
+        self._interrupt()
+        self._settle(unmarked)
+        if self._is_last:
+            self._close()
+        else:
+            self._next_set(AGAIN_READY)
+
+    def back(self) -> None:
+        """Go back to the set before, as fast as it was; from a rest, to the set that it follows."""
+        if self._set_open and self.number > 0:
+            self.number -= 1
+            self._rules.pop()
+        self.again()
+
+    def nudge(self, change: float) -> None:
+        """Change the tempo by so many beats a minute, from the next beats on."""
+        scheduled = self._scheduled()
+        tempo = held_tempo(
+            (self.tempo if scheduled is None else self._tempo_now(scheduled)) + change
+        )
+        match self.situation:
+            case Playing(scheduled):
+                self._change_tempo(scheduled, tempo)
+            case Paused(scheduled, beat) if scheduled is not None:
+                changed = scheduled.at_tempo(tempo, scheduled.time_at(beat) - AHEAD)
+                self.situation = Paused(changed.scheduled if changed else scheduled, beat)
+        self._offset += change
+
+    @property
+    def _is_last(self) -> bool:
+        sets = self._request.total_sets
+        return sets is not None and self.number + 1 >= sets
+
+    def _play_set(self, ready: float) -> None:
+        run = self._set_run(ready)
+        part = run.opening
+        self._recorder.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
+        self._set_open = True
+        self._thrown_before, self._seconds_before = 0, 0.0
+        self.tally.begin_set()
+        self._play(run)
+
+    def _set_run(self, ready: float) -> Run:
+        """Return the run of one set; where there is only one, it is what `render` writes."""
+        run, request, tempo = self._run, self._request, self.tempo
+        pattern, several = run.opening.pattern, not request.single
+        last_cycle = LAST_CYCLE if several and run.closing.beats is not None else ""
+        said = ""
+        if request.announce and request.say != "nothing":
+            held = start(pattern, run.first) if several else None
+            said = announcement(pattern, tempo, run.first, run.wording, held)
+        return replace(
+            run,
+            parts=(replace(run.closing, last_cycle=last_cycle),),
+            tempo=self._tempo_map(tempo),
+            ready=ready,
+            announcement=said,
+            announcement_seconds=self._seconds(said) if said else 0.0,
+        )
+
+    def _tempo_map(self, tempo: float) -> TempoMap:
+        """Return how the tempo of a set goes on from the one it begins at, as in the first one."""
+        request, run = self._request, self._run
+        if request.to is not None:
+            request = replace(request, to=held_tempo(request.to + tempo - run.tempo.start))
+        return tempo_map(run.opening.pattern, tempo, run.opening.beats, request)
+
+    def _next_set(self, ready: float) -> None:
+        self.number += 1
+        self._play_set(ready)
+
+    def _finish_set(self) -> None:
+        """End a set that has come to its end, and rest, or end the practice."""
+        self._close_set("finished")
+        if self._is_last:
+            self._settle(self._request.unmarked)
+            self._close()
+            return
+        self._rest(self._rest_seconds())
+
+    def _rest_seconds(self) -> float:
+        sets = self._request.sets
+        closes_round = sets is not None and (self.number + 1) % sets == 0
+        return self._request.round_rest if closes_round else self._request.rest
+
+    def _close(self) -> None:
+        """Tell the tempo reached after several sets, and end when that has been said."""
+        if self._request.single or self._run.say == "nothing":
+            self._end()
+            return
+        told = f"tempo {spoken(round(self.tempo))}"
+        start = self._deck.soon()
+        self._deck.send(Say(told, start, self._balance))
+        self.situation = Closing(start + self._seconds(told) + TAIL)
+
+    def _settle(self, unmarked: Mark | None) -> None:
+        """Let the tempo move by how the set counts, now that no more marks are waited for."""
+        self._rules.append(self._rules[-1].after(self.tally.outcome(unmarked)))
+
+    def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
+        """Count in again, and go on with the cycle that was cut short."""
+        period = scheduled.run.opening.pattern.period
+        opening = max(beat, 0) // period * period
+        self._thrown_before += opening
+        self._seconds_before += scheduled.time_at(opening) - scheduled.time_at(0)
+        self._play(remainder(scheduled.run, opening, AGAIN_READY))
+
+    def _thrown(self) -> Thrown | None:
+        scheduled = self._scheduled()
+        if scheduled is None:
+            return None
+        since = self._thrown_from(scheduled, 0, scheduled.run.closing.beats)
+        beats, seconds = self._thrown_before + since.beats, self._seconds_before + since.seconds
+        return replace(since, beats=beats, seconds=seconds)
+
+    def _close_set(self, status: Ending) -> None:
+        scheduled, thrown = self._scheduled(), self._thrown()
+        if self._set_open and scheduled is not None and thrown is not None:
+            self._end_set(scheduled.run.opening.pattern, thrown, status, self._request.unmarked)
+        self._set_open = False
+
+
+def tempo_rule(request: Request, tempo: float) -> TempoRule:
+    """Return how the tempo moves from set to set, the first set at `tempo`."""
+    if request.staircase:
+        return Staircase(tempo, Rule(clean_sets=request.clean_sets))
+    there = (request.sets or 1) * request.rounds // 2 if request.back else None
+    return Climb(tempo, request.raise_by, there)
+
+
+def remainder(run: Run, beat: int, ready: float) -> Run:
+    """Return what is left of a set from `beat` on, the opening of a cycle, with a new count-in.
+
+    Parameters
+    ----------
+    run
+        The whole set.
+    beat
+        From its first throw; 0 or more.
+    ready
+        Seconds for filling the hands.
+    """
+    (part,) = run.throwing
+    left = None if part.beats is None else part.beats - beat
+    return replace(
+        run,
+        parts=(replace(part, beats=left),),
+        tempo=run.tempo.since(beat),
+        first=run.first if beat % 2 == 0 else other_hand(run.first),
+        ready=ready,
+        announcement="",
+        announcement_seconds=0.0,
+        prelude=(),
+    )

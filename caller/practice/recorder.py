@@ -1,0 +1,177 @@
+"""Keeps a practice in the log, and lets the practice go on where the log fails.
+
+The marks of a practice, as its controller counts them.
+"""
+
+from collections.abc import Callable
+from typing import Final, Protocol
+
+from throwcount.caller.log.database import LogError
+from throwcount.caller.log.log import KEY, MICROPHONE, PracticeLog
+from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
+
+
+class Recorder(Protocol):
+    """What becomes of a practice is told to it."""
+
+    def begin_set(self, plan: Plan) -> None:
+        """Take in that a set begins."""
+
+    def mark(self, given: Given, beat: int | None) -> None:
+        """Take in a mark for the set that has begun last."""
+
+    def progress(self, thrown: Thrown) -> None:
+        """Take in how far the set has come."""
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """Take in that the set has ended."""
+
+    def last_tempo(self, pattern: Pattern) -> float | None:
+        """Return the tempo last held clean, in beats a minute; None where none is known."""
+
+
+class NoRecorder:
+    """Keeps nothing."""
+
+    def begin_set(self, plan: Plan) -> None:
+        """Do nothing."""
+
+    def mark(self, given: Given, beat: int | None) -> None:
+        """Do nothing."""
+
+    def progress(self, thrown: Thrown) -> None:
+        """Do nothing."""
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """Do nothing."""
+
+    def last_tempo(self, pattern: Pattern) -> None:
+        """Know of none."""
+
+
+class LogRecorder:
+    """Keeps everything at once in the practice log, as one session of it.
+
+    `device` is what it is heard on. `on_failure` is called once, with a sentence, when something
+    could not be kept.
+    """
+
+    def __init__(
+        self, log: PracticeLog, props: str, device: str, on_failure: Callable[[str], None]
+    ) -> None:
+        self._log = log
+        self._props = props
+        self._on_failure = on_failure
+        self._session: int | None = None
+        self._set: int | None = None
+        self._failed = False
+        self._kept(lambda: self._begin_session(props, device))
+
+    def close(self) -> None:
+        """End the session."""
+        session = self._session
+        if session is not None:
+            self._kept(lambda: self._log.end_session(session))
+
+    def begin_set(self, plan: Plan) -> None:
+        """Begin a set in the log."""
+        self._set = None
+        session = self._session
+        if session is not None:
+            self._kept(lambda: self._begin_set(session, plan))
+
+    def mark(self, given: Given, beat: int | None) -> None:
+        """Keep a mark."""
+        number, given_by = self._set, MICROPHONE if given.heard else KEY
+        if number is not None:
+            self._kept(lambda: self._log.mark(number, given.mark, beat, given_by))
+
+    def progress(self, thrown: Thrown) -> None:
+        """Keep how far the set has come."""
+        number = self._set
+        if number is not None:
+            self._kept(lambda: self._log.progress(number, thrown))
+
+    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """End the set in the log; it can still be marked."""
+        number = self._set
+        if number is not None:
+            self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
+
+    def last_tempo(self, pattern: Pattern) -> float | None:
+        """Return the tempo that the log has of the pattern with what is juggled.
+
+        Raises
+        ------
+        LogError
+            If the log cannot be read.
+        """
+        return self._log.last_tempo(pattern, self._props or None)
+
+    def _begin_session(self, props: str, device: str) -> None:
+        self._session = self._log.begin_session(props, device)
+
+    def _begin_set(self, session: int, plan: Plan) -> None:
+        self._set = self._log.begin_set(session, plan)
+
+    def _kept(self, write: Callable[[], object]) -> None:
+        try:
+            write()
+        except LogError as error:
+            if not self._failed:
+                self._on_failure(str(error))
+            self._failed = True
+
+
+HEARD_DROP: Final = Given("drop", heard=True)
+
+
+class Tally:
+    """Counts the marks that stand, set by set and over all.
+
+    Attributes
+    ----------
+    taken_back
+        Drops that were heard and taken back by the juggler.
+    """
+
+    def __init__(self) -> None:
+        self._before: list[Given] = []
+        self._of_set: list[Given] = []
+        self.taken_back = 0
+
+    @property
+    def clean(self) -> int:
+        """Clean marks."""
+        return sum(each.mark == "clean" for each in self._all)
+
+    @property
+    def drops(self) -> int:
+        """Drops, heard or marked."""
+        return sum(each.mark == "drop" for each in self._all)
+
+    @property
+    def heard(self) -> int:
+        """Drops that were heard."""
+        return sum(each.heard for each in self._all)
+
+    def begin_set(self) -> None:
+        """Let the marks that come be those of another set."""
+        self._before += self._of_set
+        self._of_set = []
+
+    def take(self, given: Given) -> None:
+        """Take a mark for the set that has begun last."""
+        marks = [*self._of_set, given]
+        self._of_set = standing(marks)
+        self.taken_back += len(marks) - len(self._of_set)
+
+    def outcome(self, unmarked: Mark | None) -> Mark | None:
+        """Return how the set counts that has begun last."""
+        return outcome([each.mark for each in self._of_set], unmarked)
+
+    @property
+    def _all(self) -> list[Given]:
+        return [*self._before, *self._of_set]

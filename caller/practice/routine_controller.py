@@ -1,0 +1,166 @@
+"""Leads through a routine: from part to part, back to one, on to one, as often as is wanted.
+
+Each part is a set of its own in the log, so that marks tell which one they belong to.
+"""
+
+from typing import Final
+
+from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.caller.pieces.routine import RoutineSource
+from throwcount.caller.practice.controller import Controller, Playing, Resting
+from throwcount.caller.practice.live import LiveSession
+from throwcount.engine.timing.run import Part, PartPlace, Places, Run
+from throwcount.engine.timing.tempo import held_tempo
+from throwcount.sounds.mixing.music_bed import Music
+from throwcount.sounds.output.commands import ScheduledRun
+
+MUSIC_KEEPS_TIME: Final = "The tempo is that of the music."
+
+
+class RoutineController(Controller):
+    """Leads through a routine; its sets are the parts in which something is thrown.
+
+    Parameters
+    ----------
+    session
+        As for every controller.
+    music
+        Decoded; None without music.
+    """
+
+    def __init__(
+        self, source: RoutineSource, session: LiveSession, music: Music | None = None
+    ) -> None:
+        self._times = source.request.sets or 1
+        super().__init__(source.request, session, source.balance, rests=self._times > 1)
+        self._source = source
+        self._voice = session.voice
+        self._music = music
+        self._begin = source.begin or source.laid.parts[0].number
+        self._time = 0
+        self._factor = 1.0
+        self._numbers: tuple[int, ...] = ()
+        self._places: Places | None = None
+        self._open: PartPlace | None = None
+
+    @property
+    def place(self) -> str:
+        """Which part this is, or comes next, in words."""
+        told = f"part {self._number()} of {len(self._source.laid.parts)}"
+        times = self._times
+        return told if times == 1 else f"{told}, time {self._time + 1} of {times}"
+
+    def begin(self) -> None:
+        """Begin with the part that was asked for."""
+        self._play_from(self._begin, again=False)
+
+    def step(self) -> None:
+        """Go on where something has come to its end; to be called often."""
+        heard = self._deck.heard()
+        match self.situation:
+            case Playing(scheduled) if scheduled.end is not None and heard >= scheduled.end:
+                self._close_set("finished")
+                self._finish()
+            case Playing(scheduled):
+                self._follow(scheduled)
+            case Resting(until) if heard >= until:
+                self.begin()
+
+    def again(self) -> None:
+        """Begin the part again."""
+        self._begin_at(self._number())
+
+    def skip(self) -> None:
+        """Go on to the next part, or end after the last one."""
+        later = [number for number in self._source.throwing if number > self._number()]
+        if isinstance(self.situation, Resting):
+            later = [self._begin]
+        if later:
+            self._begin_at(later[0])
+        else:
+            self._interrupt()
+            self._finish()
+
+    def back(self) -> None:
+        """Go back to the part before."""
+        earlier = [number for number in self._source.throwing if number < self._number()]
+        self._begin_at(earlier[-1] if earlier else self._source.throwing[0])
+
+    def nudge(self, change: float) -> None:
+        """Change the tempo, and that of all parts to come alike; music keeps its own."""
+        if self._music is not None:
+            self.answer = MUSIC_KEEPS_TIME
+            return
+        scheduled = self._scheduled()
+        if scheduled is None:
+            return
+        before = self._tempo_now(scheduled)
+        tempo = held_tempo(before + change)
+        self._factor *= tempo / before
+        if isinstance(self.situation, Playing):
+            self._change_tempo(scheduled, tempo)
+
+    def _begin_at(self, number: int) -> None:
+        self._interrupt()
+        self._play_from(number, again=True)
+
+    def _play_from(self, number: int, *, again: bool) -> None:
+        piece = self._source.piece(
+            self._voice, self._music, number=number, share=self._factor, again=again
+        )
+        self._numbers, self._places, self._open = piece.part_numbers, Places(piece.run), None
+        self._play(piece.run, piece.track)
+
+    def _follow(self, scheduled: ScheduledRun) -> None:
+        """Open and close parts as they are heard, and note how far one has come."""
+        beat = self._beat_heard(scheduled)
+        if beat < 0 or self._places is None:
+            return
+        place = self._places.at(beat)
+        if self._open is not None and place.index != self._open.index:
+            self._close_set("finished")
+        part = place.part
+        if self._open is None and isinstance(part, Part) and not part.leads:
+            self._open_set(scheduled.run, part, place)
+        else:
+            self._note_progress()
+
+    def _open_set(self, run: Run, part: Part, place: PartPlace) -> None:
+        tempo = run.tempo.tempo_at(place.first)
+        self.tally.begin_set()
+        self._recorder.begin_set(Plan(part.pattern, tempo, part.beats, part.first or run.first))
+        self._open = place
+
+    def _close_set(self, status: Ending) -> None:
+        place, thrown = self._open, self._thrown()
+        self._open = None
+        if place is not None and isinstance(place.part, Part) and thrown is not None:
+            self._end_set(place.part.pattern, thrown, status)
+
+    def _thrown(self) -> Thrown | None:
+        place, scheduled = self._open, self._scheduled()
+        if place is None or scheduled is None:
+            return None
+        return self._thrown_from(scheduled, place.first, place.part.beats)
+
+    def _finish(self) -> None:
+        """Rest and begin anew, or end."""
+        if self._time + 1 < self._times:
+            self._time += 1
+            self._rest(self._rest_seconds())
+        else:
+            self._end()
+
+    def _rest_seconds(self) -> float:
+        return self._request.rest
+
+    def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
+        """Go on with the beginning of the part that was cut: nobody begins one in mid-air."""
+        self.again()
+
+    def _number(self) -> int:
+        """Return the number of the part that is heard, or comes next."""
+        scheduled = self._scheduled()
+        if scheduled is None or self._places is None:
+            return self._begin
+        return self._numbers[self._places.at(self._beat_heard(scheduled)).index]

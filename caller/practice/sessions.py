@@ -1,0 +1,146 @@
+"""Playing what a person asked for, a pattern or a routine, live and hands-free."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from typing import Final
+
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.piece import (
+    about_calls,
+    about_tempo,
+    about_voice,
+    called_voice,
+    hands_told,
+)
+from throwcount.caller.pieces.routine import RoutineSource
+from throwcount.caller.practice.controller import Controller
+from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
+from throwcount.caller.practice.loop import PracticeLoop
+from throwcount.caller.practice.pattern_controller import PatternController
+from throwcount.caller.practice.recorder import Recorder, Tally
+from throwcount.caller.practice.routine_controller import RoutineController
+from throwcount.caller.terminal.controls import STOP, Control, keys_of
+from throwcount.caller.terminal.printing import counted, length_told, shortened, tell
+from throwcount.caller.terminal.screen import can_read_keys
+from throwcount.engine.patterns.pattern import Pattern
+
+CYCLES_A_SET: Final = 16
+"""Of a set in a practice of several, unless its length is given."""
+
+
+def play(subject: Pattern | RoutineSource, request: Request, join: Join | None = None) -> None:
+    """Play a pattern or a routine.
+
+    `subject` is which one; a routine has a request of its own. `join` opens what goes along; None
+    for nothing.
+
+    Raises
+    ------
+    click.UsageError
+        If the options contradict each other.
+    MusicError
+        If the music of a routine cannot be read.
+    OutsideError
+        If there is nothing to play on, or not any more.
+    """
+    if isinstance(subject, RoutineSource):
+        _play_routine(subject, join)
+    else:
+        _play_pattern(subject, request, join)
+
+
+def _play_pattern(pattern: Pattern, request: Request, join: Join | None) -> None:
+    """Practise a pattern."""
+    with opened_session(request, lambda rate: called_voice(request, rate), join) as session:
+        resumed = _resumed(pattern, request, session.recorder)
+        of_sets = request.sets is not None or request.staircase
+        cycles = CYCLES_A_SET if of_sets else None
+        piece = pattern_piece(pattern, resumed, session.voice, cycles)
+        controller = PatternController(resumed, piece, session)
+        heard_so = [*about_calls(piece), *about_voice(session.voice)]
+        endless = request.total_sets is None or piece.run.opening.beats is None
+        ending = f" {_stopping(request.keys)}" if endless else ""
+        hands = hands_told(pattern, piece.run.first)
+        tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
+        tell(*about_tempo(piece), *heard_so)
+        lead_through(request, session, controller, " ".join(heard_so))
+        tell(*practice_told(controller))
+
+
+def _play_routine(source: RoutineSource, join: Join | None) -> None:
+    """Rehearse a routine."""
+    request = source.request
+    with opened_session(request, source.voice, join) as session:
+        piece = source.piece(session.voice)
+        heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
+        opening = piece.run.opening
+        hands = hands_told(opening.pattern, opening.first or piece.run.first)
+        parts = counted(len(source.laid.parts), "part")
+        tell(
+            f"{piece.title}: {parts}, {length_told(piece.seconds)}. Fill your hands, {hands}. "
+            + _stopping(request.keys)
+        )
+        tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
+        with source.music(session.voice.rate) as music:
+            controller = RoutineController(source, session, music)
+            lead_through(request, session, controller, " ".join(heard_so))
+            tell(*routine_told(controller))
+
+
+def lead_through(
+    request: Request, session: LiveSession, controller: Controller, notice: str = ""
+) -> None:
+    """Go through a session, to its end or until Ctrl-C ends it.
+
+    `session` is its equipment. `notice` is what is to be known on the screen before the first key
+    is pressed.
+    """
+    hall = PracticeLoop(request, session, controller, notice)
+    hall.practise()
+    if hall.interrupted:
+        tell("Stopped.")
+    tell_gaps(session.player)
+
+
+def _stopping(keys: Mapping[str, Control]) -> str:
+    """Return how to stop, in a sentence."""
+    own = keys_of(STOP, keys) if can_read_keys() else ()
+    return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
+
+
+def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
+    """Return the request with the tempo last held, where that is asked for and known."""
+    if not request.resume:
+        return request
+    held = recorder.last_tempo(pattern)
+    if held is None:
+        tell("The practice log has no clean set of this pattern to go on from.")
+        return request
+    tell(f"Going on from {held:g} beats a minute, the tempo last held clean.")
+    return replace(request, tempo=held)
+
+
+def practice_told(controller: PatternController) -> Iterator[str]:
+    """Yield what became of a practice."""
+    several = f" in {controller.sets} sets" if controller.sets > 1 else ""
+    yield f"{controller.throws} throws{several}."
+    yield from _marks_told(controller.tally)
+    if controller.settled is not None:
+        yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
+    if controller.sets > 1:
+        yield f"The next set would be at {controller.tempo:g} beats a minute."
+
+
+def routine_told(controller: RoutineController) -> Iterator[str]:
+    """Yield what became of a routine."""
+    yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
+    yield from _marks_told(controller.tally)
+
+
+def _marks_told(tally: Tally) -> Iterator[str]:
+    if tally.clean or tally.drops:
+        heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
+        yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."
+    if tally.taken_back:
+        yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."

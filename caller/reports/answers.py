@@ -1,0 +1,251 @@
+"""What a juggler asks of a take, in a line each: on the beat, drift, late throws, falling apart.
+
+What was heard in a set, in a sentence or two.
+"""
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from throwcount.caller.reports.figures import (
+    FEWEST_OF_A_KIND,
+    TakeWindow,
+    after_throw,
+    beyond_chance,
+    confidence_told,
+    drop_moment,
+    give_or_take,
+    lead_told,
+    moment_told,
+    ms,
+    percent,
+    take_windows,
+    with_error,
+    without_controls,
+)
+from throwcount.caller.terminal.printing import counted, in_words
+from throwcount.engine.takes.drops import Drop
+from throwcount.engine.takes.report import TakeReport
+from throwcount.engine.takes.steadiness import Steadiness
+from throwcount.engine.takes.throw_bias import HandBias, Position
+
+MOST_NAMED: Final = 3
+"""Throws that are named as late, and as early."""
+
+HALF: Final = 2
+"""Drift is looked for in two ways, over time and on the whole; each has half of the chance."""
+
+LONGEST_PART: Final = 30
+"""Signs of a part's name that are shown."""
+
+NONE_CLEAR: Final = "none beyond chance"
+
+
+def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
+    """Yield each question in a word or two, and its answer; none where too little was heard."""
+    steady = report.steadiness
+    if steady is None:
+        return
+    over_time = take_windows(report)
+    yield "on the beat", _on_the_beat(report, steady)
+    if report.tempo is not None:
+        yield "tempo", _tempo(report, over_time)
+    yield "drift", _drift(steady, over_time, known=report.known)
+    if len(report.positions) > 1:
+        yield "late throws", _late_throws(report.positions)
+    if report.hands is not None:
+        yield "hands", _hands(report.hands)
+    yield "fell apart", _fell_apart(report)
+    yield "all of this", f"is {confidence_told(report.confidence)}"
+
+
+def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
+    sd = steady.asynchrony_sd
+    beat = "the beat" if report.known else "their own cadence"
+    share = "" if not report.tempo else f", {sd * report.tempo / 60:.0%} of "
+    of = "" if not share else "a beat" if report.known else "an interval"
+    told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
+    if steady.lead is not None:
+        told += f"; {lead_told(steady.lead)}, which is no fault and left out"
+    if steady.interval_sd is not None:
+        told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
+    return told
+
+
+def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
+    if report.known:
+        asked = [each for each in over_time if each.asked is not None]
+        heard = sum(each.heard for each in asked)
+        mean = sum((each.asked or 0.0) * each.heard for each in asked) / heard
+        return f"{report.tempo:.1f} beats a minute, of {mean:.1f} asked for"
+    meant = ", ".join(f"{each.tempo:.0f} ({each.share:.0%})" for each in report.readings)
+    return f"{report.tempo:.1f} catches a minute; in beats a minute this may be {meant}"
+
+
+def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
+    told = _furthest(over_time) if known else _fastest(over_time)
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, HALF, steady.heard):
+        way = "later" if steady.drift > 0 else "earlier"
+        slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
+        told = f"{told}; " if told else ""
+        told += f"{slope} ms a minute {way} on the whole"
+    return told or NONE_CLEAR
+
+
+def _furthest(over_time: Sequence[TakeWindow]) -> str:
+    """Return when the catches were latest and earliest, if that is more than chance."""
+    clear = [
+        (each.late, _middle(each))
+        for each in over_time
+        if each.late is not None and is_off(each, len(over_time))
+    ]
+    told = []
+    if clear and max(clear)[0] > 0:
+        late, moment = max(clear)
+        told.append(f"latest around {moment_told(moment)}, by {ms(late)}")
+    if clear and min(clear)[0] < 0:
+        late, moment = min(clear)
+        told.append(f"earliest around {moment_told(moment)}, by {ms(-late)}")
+    return ", ".join(told)
+
+
+def _fastest(over_time: Sequence[TakeWindow]) -> str:
+    """Return when the cadence was quickest and slowest, if they differ by more than chance."""
+    if not over_time:
+        return ""
+    quick = max(over_time, key=lambda each: each.tempo)
+    slow = min(over_time, key=lambda each: each.tempo)
+    error = max(quick.uncertainty, slow.uncertainty) * 2**0.5
+    pairs = len(over_time) * (len(over_time) - 1) // 2
+    if not beyond_chance(quick.tempo - slow.tempo, error, pairs):
+        return ""
+    return (
+        f"quickest around {moment_told(_middle(quick))} with {quick.tempo:.1f} catches a minute, "
+        f"slowest around {moment_told(_middle(slow))} with {slow.tempo:.1f}"
+    )
+
+
+def is_off(stretch: TakeWindow, among: int) -> bool:
+    """Return whether the catches of a stretch are late or early by more than chance."""
+    if stretch.late is None or stretch.late_uncertainty is None:
+        return False
+    return beyond_chance(stretch.late, stretch.late_uncertainty, HALF * among)
+
+
+def _middle(stretch: TakeWindow) -> float:
+    return (stretch.start + stretch.end) / 2
+
+
+def is_uneven(position: Position, among: int) -> bool:
+    """Return whether a throw is later or earlier than the others by more than chance."""
+    spread = position.spread
+    return (
+        position.comparable
+        and spread.heard >= FEWEST_OF_A_KIND
+        and beyond_chance(spread.mean, spread.uncertainty, among, spread.heard)
+    )
+
+
+def _late_throws(positions: Sequence[Position]) -> str:
+    clear = [each for each in positions if is_uneven(each, len(positions))]
+    late = sorted((each for each in clear if each.spread.mean > 0), key=lambda p: -p.spread.mean)
+    early = sorted((each for each in clear if each.spread.mean < 0), key=lambda p: p.spread.mean)
+    told = _by_how_much(late, positions) or "none"
+    if early:
+        told += f"; early {_by_how_much(early, positions)}"
+    return told if clear else NONE_CLEAR
+
+
+def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
+    named = [
+        f"the {position_told(each, among)} by {ms(abs(each.spread.mean))}"
+        for each in chosen[:MOST_NAMED]
+    ]
+    if len(chosen) > MOST_NAMED:
+        named.append(f"{len(chosen) - MOST_NAMED} more")
+    return in_words(named) if named else ""
+
+
+def position_told(position: Position, among: Sequence[Position]) -> str:
+    """Return a throw, with its place in the cycle where others are written alike."""
+    throw = " and ".join(position.throws)
+    if sum(each.throws == position.throws for each in among) > 1:
+        throw += f" on beat {cycle_places(position)}"
+    if len({each.part for each in among}) > 1:
+        throw += f" of {part_told(position.part)}"
+    return throw
+
+
+def cycle_places(position: Position) -> str:
+    """Return where in the cycle the throws of a position are, counted from one."""
+    places = ["-" if beat is None else str(beat + 1) for beat in position.cycle_beats]
+    return " and ".join(dict.fromkeys(places))
+
+
+def part_told(part: str) -> str:
+    """Return the name of a part as a screen can show it."""
+    shown = without_controls(part)
+    return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
+
+
+def _hands(hands: HandBias) -> str:
+    spreads = f"sd right {ms(hands.right.sd)}, left {ms(hands.left.sd)}"
+    fewest = min(hands.right.heard, hands.left.heard)
+    if not beyond_chance(hands.difference, hands.uncertainty, heard=fewest):
+        return f"together, as far as can be told ({give_or_take(hands.uncertainty)}); {spreads}"
+    later = "later" if hands.difference > 0 else "earlier"
+    difference = with_error(1000 * abs(hands.difference), 1000 * hands.uncertainty)
+    return f"the right {difference} ms {later} than the left; {spreads}"
+
+
+def _fell_apart(report: TakeReport) -> str:
+    told = []
+    if report.fell_apart is not None:
+        change = report.fell_apart
+        told.append(
+            f"from {moment_told(change.time)} on: sd {ms(change.before)} before, "
+            f"{ms(change.after)} after"
+        )
+    if report.drops:
+        told.append(_dropped(report.drops))
+    return "; ".join(told) or "not that could be heard, and no drop"
+
+
+def _dropped(drops: Sequence[Drop]) -> str:
+    first = drops[0]
+    after = after_throw(first, "a")
+    count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
+    return f"{count} {drop_moment(first)}{after}, {percent(first.confidence)} sure"
+
+
+FEWEST_IN_A_SET: Final = 8
+"""Catches of which something is told."""
+
+
+def set_told(place: str, report: TakeReport, expected: int) -> str:
+    """Return what was heard in a set; empty where next to nothing was thrown.
+
+    `place` says which set it was, in words; empty where there is one. `expected` is how many
+    catches all that was thrown has.
+    """
+    if expected < FEWEST_IN_A_SET:
+        return ""
+    name = place[:1].upper() + place[1:] if place else "This set"
+    steady = report.steadiness
+    if steady is None:
+        return f"{name}: no catch of {expected:,} heard, or hardly any."
+    heard = f"{steady.heard:,} of {steady.expected:,}"
+    told = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
+    if steady.lead is not None:
+        told += f", {lead_told(steady.lead)}"
+    drops = counted(len(report.drops), "drop") if report.drops else "no drop"
+    return f"{told}; {drops} seen. This is {confidence_told(report.confidence)}."
+
+
+def drop_told(drop: Drop, key: str) -> str:
+    """Return that a drop was heard and marked.
+
+    `key` is the key that takes the mark back; empty where there is none.
+    """
+    after = after_throw(drop, "the")
+    back = f" {key} takes it back." if key else ""
+    return f"A drop was heard{after}, and is marked.{back}"

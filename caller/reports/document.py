@@ -1,0 +1,178 @@
+"""What `listen` says of a take, as plain data for JSON. Times are in seconds of the take.
+
+What is kept of a take in the practice log.
+"""
+
+import math
+from typing import Any, Final, TypeAlias
+
+from throwcount.caller.log.records import TakeTold
+from throwcount.caller.reports.figures import TakeWindow, take_windows
+from throwcount.caller.reports.take import Expectation, HeardTake
+from throwcount.engine.patterns.rows import canonical
+from throwcount.engine.takes.catches import Catch
+from throwcount.engine.takes.drops import Drop
+from throwcount.engine.takes.report import Sound, TakeReport
+from throwcount.engine.takes.steadiness import Change, Steadiness
+from throwcount.engine.takes.throw_bias import HandBias, Position, Spread
+from throwcount.sounds.echo.find_call import CallOnTake
+
+Document: TypeAlias = dict[str, Any]
+Record: TypeAlias = Spread | TakeWindow | Steadiness | Change
+
+DIGITS: Final = 6
+"""Decimals: microseconds."""
+
+
+def listen_document(heard: HeardTake) -> Document:
+    """Return what is told of a take as JSON has it."""
+    return {
+        "take": None if heard.path is None else str(heard.path),
+        "against": _against(heard.asked),
+        "call": None if heard.call is None else _call(heard.call),
+        "notes": [*heard.asked.notes, *heard.notes],
+        **report_document(heard.report),
+    }
+
+
+def report_document(report: TakeReport) -> Document:
+    """Return a report as JSON has it."""
+    return {
+        "seconds": rounded(report.seconds),
+        "thuds": report.thuds,
+        "known": report.known,
+        "sureness": rounded(report.confidence),
+        "remarks": list(report.remarks),
+        "tempo": rounded(report.tempo),
+        "readings": [
+            {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
+        ],
+        "pace": [_record(each) for each in take_windows(report)],
+        "steadiness": None if report.steadiness is None else _record(report.steadiness),
+        "hands": None if report.hands is None else _hands(report.hands),
+        "positions": [_position(each) for each in report.positions],
+        "fell_apart": None if report.fell_apart is None else _record(report.fell_apart),
+        "drops": [_drop(each) for each in report.drops],
+        "sounds": [_sound(each) for each in report.sounds],
+        "strays": [rounded(each) for each in report.extra_times],
+    }
+
+
+def _against(asked: Expectation) -> Document | None:
+    if not asked.title:
+        return None
+    return {
+        "title": asked.title,
+        "pattern": None if asked.pattern is None else asked.pattern.text,
+        "tempo": asked.tempo,
+        "dwell": asked.dwell,
+    }
+
+
+def _call(call: CallOnTake) -> Document:
+    return {
+        "delay": rounded(call.delay),
+        "drift_ppm": rounded(call.drift),
+        "sureness": rounded(call.confidence),
+    }
+
+
+def _record(record: Record) -> Document:
+    """Return the fields of a record of numbers."""
+    return {name: rounded(getattr(record, name)) for name in record.__slots__}
+
+
+def _hands(hands: HandBias) -> Document:
+    return {
+        "right": _record(hands.right),
+        "left": _record(hands.left),
+        "difference": rounded(hands.difference),
+        "uncertainty": rounded(hands.uncertainty),
+    }
+
+
+def _position(position: Position) -> Document:
+    return {
+        "part": position.part,
+        "cycle_beats": list(position.cycle_beats),
+        "throws": list(position.throws),
+        "comparable": position.comparable,
+        **_record(position.spread),
+    }
+
+
+def _drop(drop: Drop) -> Document:
+    return {
+        "time": rounded(drop.time),
+        "catch": None if drop.catch is None else _catch(drop.catch),
+        "kind": drop.kind,
+        "missing": drop.missing,
+        "resumed": rounded(drop.resumed),
+        "sureness": rounded(drop.confidence),
+        "within_beat": rounded(drop.within_beat),
+    }
+
+
+def _sound(sound: Sound) -> Document:
+    return {
+        "time": rounded(sound.time),
+        "late": rounded(sound.late),
+        "catches": [_catch(each) for each in sound.catches],
+    }
+
+
+def _catch(catch: Catch) -> Document:
+    return {
+        "throw": catch.throw,
+        "beat": catch.beat,
+        "cycle_beat": catch.cycle_beat,
+        "part": catch.part,
+        "hand": catch.hand,
+        "object": catch.object,
+    }
+
+
+def rounded(value: float | None) -> float | None:
+    """Return a number as JSON can have it; None for what is none."""
+    if value is None or not math.isfinite(value):
+        return None
+    return value if isinstance(value, int) else round(value, DIGITS)
+
+
+LIVE: Final = "live"
+"""Stands for the file of a practice that was listened to, and whose recording was not kept."""
+
+NOT_KEPT: Final = frozenset({"sounds", "strays"})
+"""Of a report: every single catch, which is in the recording as well."""
+
+
+def take_told(heard: HeardTake, props: str) -> TakeTold:
+    """Return what is kept of a take.
+
+    Parameters
+    ----------
+    heard
+        It was listened to.
+    props
+        What was juggled, if a person told; else what the routine tells.
+    """
+    report, asked = heard.report, heard.asked
+    document = report_document(report)
+    steady, hands = report.steadiness, report.hands
+    return TakeTold(
+        file=LIVE if heard.path is None else heard.path.name,
+        title=asked.title,
+        pattern="" if asked.pattern is None else canonical(asked.pattern).text,
+        props=props or asked.props,
+        seconds=report.seconds,
+        heard=0 if steady is None else steady.heard,
+        expected=len(report.sounds),
+        tempo_asked=asked.tempo,
+        tempo=report.tempo,
+        asynchrony_sd=None if steady is None else steady.asynchrony_sd,
+        interval_sd=None if steady is None else steady.interval_sd,
+        right_later=None if hands is None else hands.difference,
+        drops=len(report.drops),
+        sureness=report.confidence,
+        report={name: told for name, told in document.items() if name not in NOT_KEPT},
+    )

@@ -1,0 +1,220 @@
+"""How the figures of a take are told: moments, milliseconds, chance and confidence.
+
+A take stretch by stretch: the tempo that was kept, and how late the catches were in each.
+"""
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist, median
+from typing import Final
+
+from throwcount.caller.terminal.text import can_print
+from throwcount.engine.takes.drops import Drop
+from throwcount.engine.takes.report import TakeReport
+from throwcount.engine.takes.steadiness import KeptTempo, Steadiness
+
+ONE_IN_TWENTY: Final = 0.05
+"""How seldom chance alone makes a difference that is told as one."""
+
+FEWEST_OF_A_KIND: Final = 8
+"""Catches of a kind from which on its mean is told as a difference."""
+
+TO_A_BEAT: Final = 0.8
+"""How surely a drop is within a beat of where it is told, if nothing is said of that."""
+
+IN_WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
+"""What a confidence is called, from which on."""
+
+MOST_CONFIDENT: Final = 0.99
+"""No chance is told as more than this: nobody knows so much of a recording."""
+
+FINE: Final = 0.00995
+"""Seconds below which a time is told to a tenth of a millisecond."""
+
+PLUS_MINUS: Final = "±"
+
+
+def beyond_chance(value: float, error: float, among: int = 1, heard: float = math.inf) -> bool:
+    """Return whether a difference is more than chance, nineteen times in twenty.
+
+    Parameters
+    ----------
+    value, error
+        The difference, and its standard error.
+    among
+        How many differences are looked through for such: the more, the likelier chance alone
+        makes one of them large (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633).
+    heard
+        From how many catches, at least 2, the error is known; the fewer, the less surely
+        (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
+    """
+    none_of_one = (1 - ONE_IN_TWENTY) ** (1 / max(among, 1))
+    z, freedom = NormalDist().inv_cdf((1 + none_of_one) / 2), heard - 1
+    t = z + (z**3 + z) / (4 * freedom) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * freedom**2)
+    return abs(value) > t * error
+
+
+def confidence_told(confidence: float) -> str:
+    """Return a confidence in words and as a number, such as "very likely right (86%)"."""
+    word = next((word for least, word in IN_WORDS if confidence >= least), "hardly")
+    return f"{word} right ({percent(confidence)})"
+
+
+def percent(chance: float) -> str:
+    """Return a chance in percent, never as certainty."""
+    if chance > MOST_CONFIDENT:
+        return f"over {MOST_CONFIDENT:.0%}"
+    return f"{chance:.0%}"
+
+
+def moment_told(seconds: float) -> str:
+    """Return a moment of a take to a tenth of a second, such as ``1:02.5``."""
+    minutes, tenths = divmod(round(10 * seconds), 600)
+    hours, minutes = divmod(minutes, 60)
+    told = f"{tenths / 10:04.1f}"
+    return f"{hours}:{minutes:02}:{told}" if hours else f"{minutes}:{told}"
+
+
+def sure_of_beat(drop: Drop) -> bool:
+    """Return whether a drop is as good as sure to have been within a beat of where it is told."""
+    return drop.within_beat >= TO_A_BEAT
+
+
+def drop_moment(drop: Drop) -> str:
+    """Return when a drop was, such as "at 0:12.5", or "near 0:12.5" where that is not sure."""
+    return f"{'at' if sure_of_beat(drop) else 'near'} {moment_told(drop.time)}"
+
+
+def throw_told(drop: Drop) -> str:
+    """Return the throw before a drop, such as "5 to the left"; "-" if it is not known."""
+    catch = drop.catch
+    return "-" if catch is None else f"{catch.throw or catch.value} to the {catch.hand}"
+
+
+def after_throw(drop: Drop, article: str) -> str:
+    """Return what a drop followed, such as " after a 5 to the left", for the end of a sentence.
+
+    Nothing if that is not known; with "perhaps" where it is not sure.
+    """
+    if drop.catch is None:
+        return ""
+    perhaps = "" if sure_of_beat(drop) else ", perhaps"
+    return f"{perhaps} after {article} {throw_told(drop)}"
+
+
+def ms(seconds: float) -> str:
+    """Return a time in milliseconds, such as "1.3 ms" or "13 ms"."""
+    return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
+
+
+def lead_told(seconds: float) -> str:
+    """Return how early or late catches are on the whole, such as "13 ms early on the whole"."""
+    return f"{ms(abs(seconds))} {'early' if seconds < 0 else 'late'} on the whole"
+
+
+def with_error(value: float, error: float) -> str:
+    """Return a figure and its standard error, such as "180.2 ± 0.4"."""
+    return f"{value:.1f} {_plus_minus()} {error:.1f}"
+
+
+def signed(value: float, error: float) -> str:
+    """Return the same with the sign of the figure, such as "+3.1 ± 0.4"."""
+    return f"{value:+.1f} {_plus_minus()} {error:.1f}"
+
+
+def give_or_take(seconds: float) -> str:
+    """Return a standard error in milliseconds, such as "± 2.9 ms"."""
+    return f"{_plus_minus()} {ms(seconds)}"
+
+
+def _plus_minus() -> str:
+    return PLUS_MINUS if can_print(PLUS_MINUS) else "+-"
+
+
+def without_controls(name: str) -> str:
+    """Return a name from outside with a blank for what would move or colour the terminal."""
+    return "".join(character if character.isprintable() else " " for character in name)
+
+
+OF_MEDIAN: Final = math.sqrt(math.pi / 2)
+"""Standard error of a median over that of a mean, where values are normal."""
+
+
+@dataclass(frozen=True, slots=True)
+class TakeWindow:
+    """A stretch of a take. Times are in seconds."""
+
+    start: float
+    """When it begins, on the clock of the take."""
+    end: float
+    """When it ends, on the clock of the take."""
+    tempo: float
+    """The tempo that was kept."""
+    uncertainty: float
+    """Its standard error."""
+    asked: float | None
+    """The tempo asked for; None where no pattern is known."""
+    heard: int
+    """Catches that were heard."""
+    late: float | None
+    """How late catches were in the middle, against the whole take; None where no pattern is known,
+    since a cadence of one's own cannot be left."""
+    late_uncertainty: float | None
+    """Its standard error; None where `late` is."""
+
+
+def take_windows(report: TakeReport, most: int | None = None) -> list[TakeWindow]:
+    """Return the stretches of a take in which enough was heard.
+
+    `most` is how many there may be; neighbours are put together.
+    """
+    paces = list(report.pace) if most is None else gathered(report.pace, most)
+    heard = [(sound.time, sound.late) for sound in report.sounds if sound.late is not None]
+    steady = report.steadiness
+    if not report.known or steady is None or not heard:
+        return [_stretch(pace) for pace in paces]
+    times = [time for time, _ in heard]
+    whole = median(late for _, late in heard)
+    found = []
+    for pace in paces:
+        inside = heard[bisect_left(times, pace.start) : bisect_left(times, pace.end)]
+        late = [late for _, late in inside]
+        error = OF_MEDIAN * _quick_sd(steady) / math.sqrt(max(len(late), 1))
+        found.append(_stretch(pace, median(late) - whole, error) if late else _stretch(pace))
+    return found
+
+
+def _quick_sd(steady: Steadiness) -> float:
+    """Return the sd of the asynchronies without what comes and goes slowly."""
+    return math.sqrt(max(steady.asynchrony_sd**2 - steady.wander_sd**2, 0.0))
+
+
+def _stretch(pace: KeptTempo, late: float | None = None, error: float | None = None) -> TakeWindow:
+    return TakeWindow(
+        pace.start, pace.end, pace.tempo, pace.uncertainty, pace.asked, pace.heard, late, error
+    )
+
+
+def gathered(pace: Sequence[KeptTempo], most: int) -> list[KeptTempo]:
+    """Return the tempo in no more than `most` stretches of about the same length."""
+    size = math.ceil(len(pace) / most)
+    return [_together(pace[first : first + size]) for first in range(0, len(pace), size or 1)]
+
+
+def _together(pace: Sequence[KeptTempo]) -> KeptTempo:
+    heard = sum(each.heard for each in pace)
+
+    def mean(values: Sequence[float]) -> float:
+        return sum(value * each.heard for value, each in zip(values, pace, strict=True)) / heard
+
+    asked = [each.asked for each in pace if each.asked is not None]
+    return KeptTempo(
+        start=pace[0].start,
+        end=pace[-1].end,
+        tempo=mean([each.tempo for each in pace]),
+        uncertainty=math.hypot(*(each.uncertainty * each.heard for each in pace)) / heard,
+        asked=mean(asked) if len(asked) == len(pace) else None,
+        heard=heard,
+    )

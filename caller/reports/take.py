@@ -1,0 +1,317 @@
+"""A take is listened to: its thuds are found, beside the call, and held against the catches.
+
+The beats in a file that `render --events` wrote, to hold a take against.
+
+What whoever records other people is told: in the help of `listen`, and before a recording.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, replace
+from itertools import pairwise, takewhile
+from pathlib import Path
+from typing import Annotated, Any, Final
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from throwcount.caller.terminal.printing import progress, told_in_json
+from throwcount.caller.terminal.text import WrongInputError
+from throwcount.engine.errors import MalformedError
+from throwcount.engine.patterns.flight import DWELL_RATIO
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
+from throwcount.engine.takes.report import TakeReport, listen_report
+from throwcount.engine.timing.timeline import Beat, ByHand
+from throwcount.sounds.echo.clocks import Clocks
+from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call, without_call
+from throwcount.sounds.echo.played_call import PlayedCall
+from throwcount.sounds.listening.take import Overload, Take
+from throwcount.sounds.listening.thuds import Thud, find_thuds
+from throwcount.sounds.samples import RATE, Mono
+
+BLOCK: Final = 4_800
+"""Frames that are listened to at a time."""
+
+READINGS: Final = 3
+"""How often a take is read when the call is looked for."""
+
+CALL_CONFIDENCE: Final = 0.5
+"""From how sure on a call counts as being on the take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Expectation:
+    """What a take is held against."""
+
+    title: str = ""
+    """What that is, in a few words; empty where nothing is known."""
+    beats: Iterable[Beat] = ()
+    """What was thrown, in order; none where that is not known. Gone through once."""
+    endless: bool = False
+    """Whether the beats go on for as long as they are asked for."""
+    call: PlayedCall | None = None
+    """What the speakers were given; None where that is not known."""
+    dwell: float = DWELL_RATIO
+    """The share of the time that a hand holds an object."""
+    pattern: Pattern | None = None
+    """What was thrown, where it is a single pattern."""
+    tempo: float | None = None
+    """How fast that was thrown at first, in beats a minute."""
+    props: str = ""
+    """What was juggled; empty where it is not told."""
+    notes: tuple[str, ...] = ()
+    """What is to be known of it, in sentences."""
+    clocks: Clocks | None = None
+    """Where the beats are on the take where the call is not found on it; None where nothing else
+    tells that."""
+
+
+@dataclass(frozen=True, slots=True)
+class HeardTake:
+    """A take that was listened to."""
+
+    path: Path | None
+    """Its file; None where there is none that is kept."""
+    asked: Expectation
+    """What it was held against."""
+    report: TakeReport
+    """What it tells."""
+    call: CallOnTake | None
+    """Where the call is on it; None where none is known or found."""
+    notes: tuple[str, ...]
+    """What is to be known of the recording, in sentences."""
+
+
+def seconds_of(take: Take) -> float:
+    """Return how long a take is; it is read through where its file does not tell."""
+    if take.seconds is not None:
+        return take.seconds
+    return sum(len(block) for block in take.blocks(RATE)) / RATE
+
+
+def listen(take: Take, path: Path, asked: Expectation) -> HeardTake:
+    """Listen to a take.
+
+    The take is open.
+
+    Raises
+    ------
+    TakeError
+        If it cannot be read.
+    """
+    found = _found(take, asked.call)
+    overload = Overload()
+    thuds = _thuds(take, asked.call, found, overload)
+    seconds = overload.frames / RATE
+    placed = asked.clocks if found is None else found
+    catches = _catches(asked, seconds, placed)
+    report = listen_report(thuds, seconds, catches, placed=placed is not None)
+    return HeardTake(path, asked, report, found, tuple(_notes(take, asked, found, overload)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Counted:
+    """A take that tells how far it has been read."""
+
+    take: Take
+    done: Callable[[int], None]
+
+    def blocks(self, size: int) -> Iterator[Mono]:
+        for block in self.take.blocks(size):
+            yield block
+            self.done(len(block))
+
+
+def _found(take: Take, call: PlayedCall | None) -> CallOnTake | None:
+    if call is None:
+        return None
+    with progress("Looking for the call", _frames(take, READINGS)) as done:
+        counted: Recording = _Counted(take, done)
+        found = find_call(counted, call)
+    return found if found is not None and found.confidence >= CALL_CONFIDENCE else None
+
+
+def _thuds(
+    take: Take, call: PlayedCall | None, found: CallOnTake | None, overload: Overload
+) -> list[Thud]:
+    with progress("Listening", _frames(take)) as done:
+        blocks = overload.watched(_Counted(take, done).blocks(BLOCK))
+        if call is not None and found is not None:
+            blocks = without_call(blocks, call, found)
+        return list(find_thuds(blocks, RATE))
+
+
+def _frames(take: Take, readings: int = 1) -> int | None:
+    """Return how many frames are read; None where the file does not tell."""
+    return None if take.seconds is None else round(take.seconds * RATE) * readings
+
+
+def _catches(asked: Expectation, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
+    """Return the expected catches, on the take's clock if that is known."""
+    catches: Iterable[Catch] = expected_catches(asked.beats, asked.dwell)
+    if asked.endless:
+        catches = _as_long_as(catches, seconds, clocks)
+    if clocks is None:
+        return tuple(catches)
+    return tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
+
+
+def _as_long_as(catches: Iterable[Catch], seconds: float, clocks: Clocks | None) -> Iterator[Catch]:
+    """Yield catches that never end, as far as the take can hold them."""
+    waiting = iter(catches)
+    first = next(waiting, None)
+    if first is None:
+        return
+    last = first.time + seconds if clocks is None else clocks.call_time(seconds)
+    yield first
+    yield from takewhile(lambda catch: catch.time <= last, waiting)
+
+
+def _notes(
+    take: Take, asked: Expectation, found: CallOnTake | None, overload: Overload
+) -> Iterator[str]:
+    """Yield what is to be known of the recording."""
+    if take.warning is not None:
+        yield take.warning
+    if overload.silent:
+        yield "The take is silent from end to end: was the microphone muted, or closed to it?"
+    elif overload.told:
+        yield (
+            f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
+            "can be (clipped): record from further away, or turn the recording level down."
+        )
+    if asked.call is not None and found is None and not overload.silent:
+        yield (
+            "The call was looked for and is not on the take, or hardly: it was heard on "
+            "headphones, or another call was played than this."
+        )
+    if found is not None and found.confidence <= CALL_CONFIDENCE:
+        yield (
+            "The call fits the take as well at another place, such as a cycle later, so that beats "
+            "may be numbered wrongly."
+        )
+
+
+MOST_TOLD: Final = 3
+"""Faults that are told."""
+
+NO_OBJECT: Final = "Input should be an object, in braces"
+NO_BEATS: Final = "is no file of beats, such as `throwcount render --events` writes"
+
+LONGEST: Final = 1e6
+"""Seconds: eleven days, more than anybody records."""
+
+MOST_BEATS: Final = 1_000_000_000
+TEMPOS: Final = (1.0, 10_000.0)
+"""Beats a minute, with room for any share of any tempo."""
+
+
+class _ByHand(BaseModel):
+    right: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
+
+
+class _Beat(BaseModel):
+    beat: Annotated[int, Field(ge=-MOST_BEATS, le=MOST_BEATS)]
+    time: Annotated[float, Field(ge=0, le=LONGEST)]
+    tempo: Annotated[float, Field(ge=TEMPOS[0], le=TEMPOS[1])]
+    part: str
+    cycle: int | None = None
+    cycle_beat: int | None = None
+    throws: _ByHand = _ByHand()
+    objects: _ByHand = _ByHand()
+
+
+class _Events(BaseModel):
+    """What of the file is needed; what it has besides is left alone."""
+
+    model_config = ConfigDict(allow_inf_nan=False)
+
+    beats: Annotated[list[_Beat], Field(min_length=1)]
+
+
+def beats_in(path: Path) -> list[Beat]:
+    """Return the beats in a file, in order.
+
+    Raises
+    ------
+    WrongInputError
+        If there is no such file, or it is none that `render --events` writes.
+    """
+    try:
+        events = _Events.model_validate(json.loads(path.read_bytes()))
+    except OSError as error:
+        raise WrongInputError(f"{path} cannot be read: {error.strerror or error}.") from error
+    except ValidationError as error:
+        raise WrongInputError("\n".join(_told(path, error))) from error
+    except (ValueError, RecursionError) as error:
+        raise WrongInputError(f"{path} {NO_BEATS}: it is not written as JSON has it.") from error
+    beats = [_beat(each) for each in events.beats]
+    _check(path, beats)
+    return beats
+
+
+def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
+    """Show what is wrong with a file of beats as the one JSON document; see `told_in_json`."""
+
+    def document(error: WrongInputError) -> dict[str, Any]:
+        return {"file": str(path), "valid": False, "message": error.message}
+
+    return told_in_json(WrongInputError, document, as_json=as_json)
+
+
+def _told(path: Path, error: ValidationError) -> Iterator[str]:
+    yield f"{path} {NO_BEATS}."
+    faults = error.errors(include_url=False, include_context=False, include_input=False)
+    for fault in faults[:MOST_TOLD]:
+        told = NO_OBJECT if fault["type"] == "model_type" else fault["msg"]
+        yield f"{_place(fault['loc'])}: {told}."
+    if len(faults) > MOST_TOLD:
+        yield f"And {len(faults) - MOST_TOLD:,} more of the kind."
+
+
+def _place(loc: tuple[int | str, ...]) -> str:
+    """Return where a fault is, such as "Entry 3 of its beats, time"."""
+    if len(loc) > 1 and isinstance(loc[1], int):
+        within = ", ".join(map(str, loc[2:]))
+        return f"Entry {loc[1] + 1:,} of its beats" + (f", {within}" if within else "")
+    return ", ".join(map(str, loc)) or "The whole"
+
+
+def _beat(each: _Beat) -> Beat:
+    return Beat(
+        each.beat,
+        each.time,
+        each.tempo,
+        each.part,
+        cycle=each.cycle,
+        cycle_beat=each.cycle_beat,
+        throws=ByHand(each.throws.right, each.throws.left),
+        objects=ByHand(each.objects.right, each.objects.left),
+    )
+
+
+def _check(path: Path, beats: list[Beat]) -> None:
+    """Refuse beats that cannot be followed.
+
+    Raises
+    ------
+    WrongInputError
+        If a throw is none, or the beats are not in order.
+    """
+    for before, after in pairwise(beats):
+        if after.beat != before.beat + 1 or after.time <= before.time:
+            raise WrongInputError(
+                f"{path} {NO_BEATS}: beat {after.beat} at {after.time:g} s comes after beat "
+                f"{before.beat} at {before.time:g} s."
+            )
+    for beat in beats:
+        for throw in (*beat.throws.right, *beat.throws.left):
+            try:
+                read_throw(throw)
+            except MalformedError as error:
+                raise WrongInputError(f"{path}, beat {beat.beat}: {error.message}") from error
+
+
+LEAVE: Final = "To record other people, ask them first; where you are, the law may demand it."

@@ -1,0 +1,247 @@
+"""What can be asked for while it plays, and the keys and pedals that ask for it.
+
+The usual keys need one finger or one foot: large keys at the edge of the keyboard, and letters for
+those who prefer them. Two pedals that send Page Up and Page Down mark drops and clean sets; pedals
+that send arrows go back and on, or change the tempo. What ends the practice is no key that one
+meets by chance.
+
+What keys are called, in the settings, on the screen and in the program.
+
+A key that makes a sign is called by the sign, in lower case; the others have names. With other
+keys held down the name says so: ``shift-up``, ``ctrl-alt-left``, ``alt-x``.
+
+Whether a terminal is this program's to use, or it runs in the background.
+"""
+
+import os
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from throwcount.caller.terminal.text import near
+
+MODIFIERS: Final = ("ctrl", "alt", "shift")
+"""In the order in which a name has them."""
+
+NAMED: Final = (
+    *("space", "enter", "tab", "backspace", "escape", "insert", "delete"),
+    *("up", "down", "left", "right", "home", "end", "page-up", "page-down"),
+    *(f"f{number}" for number in range(1, 21)),
+)
+"""The keys that make no sign."""
+
+OTHER_NAMES: Final = {
+    "return": "enter",
+    "esc": "escape",
+    "del": "delete",
+    "ins": "insert",
+    "pageup": "page-up",
+    "pgup": "page-up",
+    "pagedown": "page-down",
+    "pgdn": "page-down",
+    "plus": "+",
+    "minus": "-",
+    # A terminal sends the same for both.
+    "ctrl-h": "backspace",
+    "ctrl-i": "tab",
+    "ctrl-j": "enter",
+    "ctrl-m": "enter",
+    "ctrl-[": "escape",
+}
+"""Names that are understood as well."""
+
+TAKEN: Final = frozenset({"ctrl-c", "ctrl-z", "ctrl-\\"})
+"""Keys that the system acts on by itself: they stop, suspend and quit."""
+
+RESUMED: Final = "resumed"
+"""Stands among the keys where the program was suspended and goes on: time has passed, and the
+screen is not as it was. No key is called so."""
+
+WRITTEN: Final = re.compile(r"(?P<held>(?:(?:ctrl|alt|shift)[-+ _])*)(?P<key>.+)")
+
+
+def with_modifiers(key: str, held: frozenset[str]) -> str:
+    """Return the name of a key while `held` of the `MODIFIERS` are held down."""
+    return "-".join([*(name for name in MODIFIERS if name in held), key])
+
+
+def key_name(text: str) -> str | None:
+    """Return the one name of the key that a person wrote as `text`; None where there is none.
+
+    Capitals make no difference, nor do spaces and underscores for dashes: ``Page Down`` is
+    ``page-down``. A sign comes with its shift in it: ``!`` is a key and ``shift-1`` is none.
+    """
+    if text == " ":
+        return "space"
+    written = WRITTEN.fullmatch(text.strip().lower())
+    if written is None:
+        return None
+    held = frozenset(re.findall("[a-z]+", written["held"]))
+    key = written["key"]
+    if len(key) > 1:
+        key = re.sub("[ _]", "-", key)
+    key = OTHER_NAMES.get(key, key)
+    character = len(key) == 1 and key.isprintable() and "shift" not in held
+    if not character and key not in NAMED:
+        return None
+    name = with_modifiers(key, held)
+    return OTHER_NAMES.get(name, name)
+
+
+FOOT_SECONDS: Final = 0.7
+"""Longer than keyboards wait before a key that is held down repeats: a foot rests on a pedal."""
+
+REPEAT_SECONDS: Final = 0.12
+"""Longer than the time between the repetitions of a key that is held down."""
+
+
+@dataclass(frozen=True, slots=True)
+class Control:
+    """Something that can be asked for."""
+
+    name: str
+    """What it is called, in the settings too."""
+    keys: tuple[str, ...]
+    """The usual keys, the one to show first."""
+    told: str
+    """What it does, for the settings file."""
+    settle: float = 0.0
+    """Seconds in which another press, counted from the one before, is the same one held down."""
+
+
+PAUSE: Final = Control("pause", ("space", "p"), "pause, and go on", FOOT_SECONDS)
+AGAIN: Final = Control("again", ("home", "a"), "again from the start of this part", FOOT_SECONDS)
+NEXT: Final = Control("next", ("right", "n"), "on to the next part", REPEAT_SECONDS)
+BACK: Final = Control("back", ("left", "b"), "back to the part before", REPEAT_SECONDS)
+SLOWER: Final = Control("slower", ("down", "-"), "lower the tempo")
+FASTER: Final = Control("faster", ("up", "+", "="), "raise the tempo")
+VOICE: Final = Control("voice", ("v",), "voice off, and on", FOOT_SECONDS)
+CLEAN: Final = Control("clean", ("page-down", "c"), "this set was clean", FOOT_SECONDS)
+DROP: Final = Control("drop", ("page-up", "d"), "an object was dropped", FOOT_SECONDS)
+STOP: Final = Control("stop", ("q",), "end the practice", FOOT_SECONDS)
+
+CONTROLS: Final = (PAUSE, AGAIN, NEXT, BACK, SLOWER, FASTER, VOICE, CLEAN, DROP, STOP)
+"""In the order in which they are shown."""
+
+PEDALS: Final = frozenset({"page-down", "page-up"})
+"""The keys that most pedals send."""
+
+BY_NAME: Final = {control.name: control for control in CONTROLS}
+
+
+class KeysError(ValueError):
+    """Keys that cannot be assigned so; `faults` has a plain sentence for each fault."""
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        super().__init__(" ".join(faults))
+        self.faults = tuple(faults)
+
+
+def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control]:
+    """Return what each key asks for.
+
+    `own` holds the keys that a person chose for a control, by its name. They take the place of its
+    usual keys, and are taken from the usual keys of others; no key at all is a choice too.
+
+    Raises
+    ------
+    KeysError
+        If a control or a key is unknown, or a key is the system's, or asks for two things.
+    """
+    own = own or {}
+    faults = list(_faults(own))
+    if faults:
+        raise KeysError(faults)
+    chosen = {key_name(key) or "": BY_NAME[name] for name, keys in own.items() for key in keys}
+    usual = {
+        key: control for control in CONTROLS if control.name not in own for key in control.keys
+    }
+    return {**chosen, **{key: control for key, control in usual.items() if key not in chosen}}
+
+
+def with_single_pedal(keys: Mapping[str, Control], unmarked: str | None) -> dict[str, Control]:
+    """Return `keys` with both pedals for the one mark that tells something.
+
+    Where a set without a mark counts as clean, only drops are worth a foot, and the other way
+    round; so a juggler with one pedal need not know which key it sends.
+    """
+    spare, needed = {"clean": (CLEAN, DROP), "drop": (DROP, CLEAN)}.get(
+        unmarked or "", (None, None)
+    )
+    if spare is None or needed is None:
+        return dict(keys)
+    return {
+        key: needed if control is spare and key in PEDALS else control
+        for key, control in keys.items()
+    }
+
+
+def keys_of(control: Control, keys: Mapping[str, Control]) -> tuple[str, ...]:
+    """Return the keys that ask for `control`, the one to show first."""
+    return tuple(key for key, asked in keys.items() if asked is control)
+
+
+def legend(
+    keys: Mapping[str, Control], controls: Iterable[Control] = CONTROLS
+) -> tuple[tuple[str, str], ...]:
+    """Return a key and a name for each of `controls` that has a key, for the screen."""
+    return tuple(
+        (found[0], control.name) for control in controls if (found := keys_of(control, keys))
+    )
+
+
+class Presses:
+    """Turns keys into what they ask for, and counts a key that is held down once.
+
+    `keys` tells what each key asks for; see `key_map`.
+    """
+
+    def __init__(self, keys: Mapping[str, Control]) -> None:
+        self._keys = keys
+        self._last: tuple[Control | None, float] = (None, 0.0)
+
+    def asked(self, key: str, moment: float) -> Control | None:
+        """Return what `key`, pressed at `moment` in seconds, asks for; None for nothing new."""
+        control = self._keys.get(key)
+        if control is None:
+            return None
+        before, when = self._last
+        self._last = (control, moment)
+        return None if control is before and moment - when < control.settle else control
+
+
+def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:
+    """Yield a sentence for each thing that is wrong."""
+    by_key: dict[str, str] = {}
+    for name, keys in own.items():
+        if name not in BY_NAME:
+            yield (
+                f"{name!r} is nothing that a key can ask for: that is {', '.join(BY_NAME)}."
+                f"{near(name, BY_NAME)}"
+            )
+            continue
+        for written in keys:
+            key = key_name(written)
+            if key is None:
+                yield (
+                    f"{written!r} for {name} is no key: a key is a sign, such as 'x', or a name, "
+                    f"such as 'space' or 'page-down'.{near(written, NAMED)}"
+                )
+            elif key in TAKEN:
+                yield f"{written!r} for {name} is a key that the system itself acts on."
+            elif by_key.setdefault(key, name) != name:
+                yield f"The key {key!r} asks for both {by_key[key]} and {name}; it can for one."
+
+
+def in_front(terminal: int) -> bool:
+    """Return whether the program that a terminal serves just now is this one.
+
+    `terminal` is its file descriptor.
+    """
+    if not hasattr(os, "tcgetpgrp"):  # Windows has no such thing.
+        return True
+    try:
+        return os.tcgetpgrp(terminal) == os.getpgrp()
+    except OSError:  # It is not the terminal that starts and stops this program.
+        return True

@@ -1,0 +1,111 @@
+"""What can go wrong on the command line: one plain sentence and one exit status each.
+
+A near miss: what somebody who mistyped a name is likely to have meant.
+
+What the terminal can write: which signs, and how many side by side.
+"""
+
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Iterable
+from contextlib import suppress
+from typing import IO, Any, Final
+
+import click
+
+USUAL_SIZE: Final = os.terminal_size((80, 24))
+
+
+def printable(text: str, *, errors: bool = False) -> str:
+    """Return `text` with what the output cannot encode replaced by question marks.
+
+    `errors` says whether it goes to standard error instead of standard output.
+    """
+    stream = sys.stderr if errors else sys.stdout
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    return text.encode(encoding, "replace").decode(encoding)
+
+
+def can_print(text: str, *, errors: bool = False) -> bool:
+    """Return whether the output can encode `text`; parameters as in `printable`."""
+    return printable(text, errors=errors) == text
+
+
+def folded(text: str, *, errors: bool = False) -> str:
+    """Return `text` without a line that the terminal would cut within a word.
+
+    Where the output is no terminal, lines stay whole: whoever reads them may want that.
+    Parameters are as in `printable`.
+    """
+    stream = sys.stderr if errors else sys.stdout
+    if stream is None or not stream.isatty():
+        return text
+    wrapper = textwrap.TextWrapper(
+        terminal_size().columns, break_long_words=False, break_on_hyphens=False
+    )
+    return "\n".join(
+        line if len(line) <= wrapper.width else wrapper.fill(line) for line in text.splitlines()
+    )
+
+
+def terminal_size() -> os.terminal_size:
+    """Return the columns and lines of the terminal, even where the output is piped to a pager."""
+    return shutil.get_terminal_size(fallback=_size_beside())
+
+
+def _size_beside() -> os.terminal_size:
+    """Return the size of the terminal that the other streams are on, or else the usual one."""
+    for stream in (sys.__stderr__, sys.__stdin__):
+        with suppress(OSError, ValueError):
+            size = None if stream is None else os.get_terminal_size(stream.fileno())
+            if size is not None and size.columns > 0:  # some terminals do not know theirs
+                return size
+    return USUAL_SIZE
+
+
+TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
+"""Set in the environment, it lets a fault of the program itself show where it happened."""
+
+
+class PlainError(click.ClickException):
+    """An error whose text stands alone, without a label before it."""
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Write the text on standard error, or on `file`, without cutting words on a terminal."""
+        if self.message:
+            text = folded(printable(self.message, errors=True), errors=True)
+            click.echo(text, file=file, err=True)
+
+
+class WrongInputError(PlainError):
+    """The input was understood and is wrong."""
+
+    exit_code = 1
+
+
+class OutsideError(PlainError):
+    """Something outside failed: no sound device, a full disk."""
+
+    exit_code = 3
+
+
+class InterruptedByPersonError(PlainError):
+    """The person stopped the command (Ctrl-C); the status is the shells' for that signal."""
+
+    exit_code = 130
+
+
+def near(text: str, known: Iterable[str]) -> str:
+    """Return a question about the likely meaning of `text`, or nothing where none is near.
+
+    Capitals do not matter; the name is told as it is written.
+    """
+    from difflib import get_close_matches  # only where something was mistyped
+
+    written: dict[str, str] = {}
+    for name in known:
+        written.setdefault(name.lower(), name)
+    found = get_close_matches(text.lower(), written, n=1)
+    return f" Did you mean {written[found[0]]!r}?" if found else ""

@@ -1,1 +1,0 @@
-"""Patterns of a kind, the states between them, and the throws that lead from one to another."""

@@ -1,1 +1,0 @@
-"""Easier patterns that lead up to one, in steps, and how hard each of them is."""

@@ -1,0 +1,155 @@
+"""Whether a pattern can be thrown, and why not.
+
+A pattern can be thrown when on every beat each hand throws as many objects as land in it: the
+landings of an alternating pattern without multiplex are then all different (Chung & Graham,
+Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194), and the mean throw value
+is the number of objects. What cannot be thrown is told by the first moment, counting from beat
+0, at which it goes wrong.
+"""
+
+from collections import Counter
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+from throwcount.engine.errors import AverageError, CollisionError
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.notation import parse
+from throwcount.engine.patterns.pattern import Pattern, Site, Throw, Throws
+
+LISTED_THROWS: Final = 4
+"""How many of the throws that meet a message names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """More objects landing than are thrown on."""
+
+    site: Site
+    """Where they land: a turn, counted over repetitions, and a place in it."""
+    landing: tuple[tuple[Site, Throw], ...]
+    """The throws that land there, each with the site it is thrown from, in order of time."""
+    thrown: Throws
+    """What is thrown from there."""
+
+
+def read(text: str) -> Pattern:
+    """Return the pattern written in `text`, which can be thrown.
+
+    Raises
+    ------
+    MalformedError
+        If the text is not in the notation.
+    AverageError, CollisionError
+        If the pattern cannot be thrown.
+    """
+    pattern = parse(text)
+    check(pattern)
+    return pattern
+
+
+def check(pattern: Pattern) -> None:
+    """Return only if `pattern` can be thrown.
+
+    Raises
+    ------
+    AverageError
+        If the mean throw value is not whole, whatever else is wrong.
+    CollisionError
+        If more objects land somewhere than are thrown there.
+    """
+    meeting = first_meeting(pattern)
+    if meeting is None:
+        return
+    at = _beats_involved(pattern, meeting)
+    told = f"Counting beats from 0, {_told(pattern, meeting)}."
+    if pattern.total % pattern.period:
+        raise AverageError(f"{_mean_told(pattern)} {told}", at)
+    raise CollisionError(told + _shortage(pattern), at)
+
+
+def first_meeting(pattern: Pattern) -> Meeting | None:
+    """Return the first moment from beat 0 at which more objects land than are thrown, if any.
+
+    The left hand comes first where both go wrong at once.
+    """
+    landing: dict[Site, list[tuple[Site, Throw]]] = {}
+    # After the longest flight everything that ever lands has landed, so one more period tells.
+    turns = len(pattern.turns) + pattern.highest // pattern.beats_per_turn
+    for turn in range(turns):
+        for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
+            site = turn, place
+            landed = landing.pop(site, [])
+            if len(landed) > len(throws):
+                return Meeting(site, tuple(landed), throws)
+            for throw in throws:
+                landing.setdefault(pattern.landing(site, throw), []).append((site, throw))
+    return None
+
+
+def _beats_involved(pattern: Pattern, meeting: Meeting) -> tuple[int, ...]:
+    turns = {turn for (turn, _), _ in meeting.landing}
+    if not meeting.thrown:
+        turns.add(meeting.site[0])
+    return tuple(sorted({turn * pattern.beats_per_turn % pattern.period for turn in turns}))
+
+
+def _told(pattern: Pattern, meeting: Meeting) -> str:
+    several = len(meeting.landing) > 1
+    throws = _listed(_throw_names(pattern, meeting))
+    where = _where(pattern, meeting.site)
+    if not meeting.thrown:
+        return f"{throws} {'land' if several else 'lands'} {where}, where nothing is thrown"
+    if len(meeting.thrown) == 1:
+        return f"{throws} meet {where}, where only one object is thrown"
+    landing, thrown = spoken(len(meeting.landing)), spoken(len(meeting.thrown))
+    return f"{throws} land {where}: {landing} objects, where the multiplex throws only {thrown}"
+
+
+def _throw_names(pattern: Pattern, meeting: Meeting) -> list[str]:
+    """Name the throws that land, such as "the 5 of beat 0" or "three 4s of beat 2"."""
+    names = []
+    for ((turn, place), throw), count in Counter(meeting.landing).items():
+        which = f"the {throw}" if count == 1 else f"{spoken(count)} {throw}s"
+        hand = f" from the {pattern.hand(turn, place)} hand" if pattern.kind == "sync" else ""
+        names.append(f"{which} of beat {turn * pattern.beats_per_turn}{hand}")
+    return names
+
+
+def _listed(names: list[str]) -> str:
+    if len(names) > LISTED_THROWS:
+        names = [*names[: LISTED_THROWS - 1], f"{len(names) - LISTED_THROWS + 1} more"]
+    return " and ".join(part for part in (", ".join(names[:-1]), names[-1]) if part)
+
+
+def _where(pattern: Pattern, site: Site) -> str:
+    turn, place = site
+    return f"on beat {turn * pattern.beats_per_turn} in the {pattern.hand(turn, place)} hand"
+
+
+def _mean_told(pattern: Pattern) -> str:
+    mean = Fraction(pattern.total, pattern.period)
+    told = f"{float(mean):g}"
+    if Fraction(told) != mean:
+        told = f"{mean}, about {told}"
+    return (
+        f"The values add up to {pattern.total} over {pattern.period} beats: a mean of {told}, "
+        "and the number of objects must be whole."
+    )
+
+
+def _shortage(pattern: Pattern) -> str:
+    """Tell the first multiplex that throws more objects than ever land in it, if any."""
+    turns = len(pattern.turns)
+    landed: Counter[Site] = Counter()
+    for site, throw in pattern.throws():
+        turn, place = pattern.landing(site, throw)
+        landed[turn % turns, place] += 1
+    for turn, places in enumerate(pattern.turns):
+        for place, throws in enumerate(places):
+            lands = landed[turn, place]
+            if len(throws) > max(lands, 1):
+                where = _where(pattern, (turn, place))
+                fewer = f"only {spoken(lands)} can land" if lands else "nothing lands"
+                return f" The multiplex {where} throws {spoken(len(throws))}: {fewer} there."
+    return ""

@@ -1,0 +1,329 @@
+"""A routine is laid out: lengths become beats, and what leads from part to part is worked out.
+
+What is wrong is gathered and told at once, as far as one fault does not hide another.
+
+How long the last catches take after a pattern has been left.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import pairwise
+from typing import Final
+
+from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
+from throwcount.engine.patterns.flight import DWELL_RATIO, default_tempo
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.routines.joining import Joining, JoiningError, joined, joined_by, joined_in
+from throwcount.engine.routines.routine import (
+    MusicTempo,
+    OwnTempo,
+    PatternPart,
+    RestPart,
+    Routine,
+    RoutinePart,
+    TempoLine,
+)
+from throwcount.engine.timing.tempo import TempoMap
+
+
+def catch_beats(pattern: Pattern, beats: int) -> int:
+    """Return how many beats pass after so many beats of a pattern until all is caught.
+
+    Where the hands throw together, the last of these beats is one on which they do.
+    """
+    step = pattern.beats_per_turn
+    last = 0
+    for (turn, _), throw in pattern.throws():
+        # The last time that this throw is made.
+        made = (beats - 1 - turn * step) // pattern.period * pattern.period + turn * step
+        if made >= 0 and not throw.held:
+            last = max(last, math.ceil(made + throw.value - 2 * DWELL_RATIO) + 1 - beats)
+    return last | 1 if last and step > 1 else last
+
+
+LONGEST_BRIDGE: Final = 40
+"""Turns of a bridge that is to land on a bar, at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidPart:
+    """A part at its place."""
+
+    number: int
+    """Its place among the parts of the routine, from 1."""
+    part: RoutinePart
+    """What its author wrote."""
+    beat: int
+    """Its first beat; 0 is the first throw of the routine."""
+    beats: int
+    """Its length."""
+    change: int = 0
+    """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
+    joining: Joining | None = None
+    """The throws that lead into it, just before `beat`; without throws where there are none."""
+    position: Fraction | None = None
+    """The beat of the music that it begins on, from 0; None without music."""
+
+    @property
+    def change_beat(self) -> int:
+        """The first beat on which something else is thrown than before."""
+        return self.beat - (self.joining.beats if self.joining else 0)
+
+
+@dataclass(frozen=True, slots=True)
+class LaidOut:
+    """A routine with every part at its place."""
+
+    routine: Routine
+    """What its author wrote."""
+    parts: tuple[LaidPart, ...]
+    """The parts in order, each at its place."""
+    tempo: TempoMap
+    """The tempo over all beats."""
+
+    @property
+    def beats(self) -> int:
+        """From the first throw to the first beat after the last one."""
+        return self.parts[-1].beat + self.parts[-1].beats
+
+
+def lay_out(routine: Routine) -> LaidOut:
+    """Return a routine with every part at its place.
+
+    Raises
+    ------
+    RoutineError
+        With all that is wrong in it.
+    """
+    return _Layout(routine).done()
+
+
+class _Layout:
+    """A routine while it is laid out."""
+
+    def __init__(self, routine: Routine) -> None:
+        self._routine = routine
+        self._line = _tempo_line(routine)
+        self._laid: list[LaidPart] = []
+        self._faults = list(_out_of_place(routine.parts))
+        self._beat = 0
+        self._joining: Joining | None = None
+        self._before: PatternPart | None = None
+        self._certain = True
+
+    def done(self) -> LaidOut:
+        """Lay all parts; return what came of it."""
+        if not self._faults:
+            row = [*self._routine.parts, None]
+            for number, (part, following) in enumerate(pairwise(row), start=1):
+                if part is not None:
+                    self._lay(number, part, following)
+        if self._faults:
+            raise RoutineError(tuple(self._faults))
+        return LaidOut(self._routine, tuple(self._laid), self._line.tempos())
+
+    def _lay(self, number: int, part: RoutinePart, following: RoutinePart | None) -> None:
+        """Lay a part, and the throws that lead from it to the next."""
+        self._check_bar(number, part)
+        rests = isinstance(part, RestPart)
+        self._line.begin(following if rests and following is not None else part)
+        change = self._change(number, part)
+        position = self._line.position
+        joining, self._joining = self._joining, None
+        beats, coming = 1, None
+        try:
+            beats, coming = self._length(part, following)
+            self._line.lay(beats, moving=not rests)
+            if coming is not None and coming.beats:
+                self._line.lay(coming.beats)
+        except JoiningError as error:
+            self._fault(number + 1, str(error))
+        except EngineError as error:
+            self._fault(number, str(error))
+        self._laid.append(
+            LaidPart(
+                number=number,
+                part=part,
+                beat=self._beat,
+                beats=beats,
+                change=change,
+                joining=joining,
+                position=position,
+            )
+        )
+        self._joining = coming
+        self._beat += beats + (coming.beats if coming else 0)
+
+    def _fault(self, number: int, sentence: str) -> None:
+        self._faults.append(RoutineFault(number, sentence))
+        self._certain = False  # from here on nothing is where it would be
+
+    def _check_bar(self, number: int, part: RoutinePart) -> None:
+        """Note that a part does not begin on its bar, though the one before has its own length."""
+        position = self._line.position
+        if part.bar is None or position is None or not self._certain:
+            return
+        off = position - _bar_position(self._routine, part.bar)
+        if off:
+            beats = f"{float(abs(off)):g} beat{'s' if abs(off) != 1 else ''} of the music"
+            self._fault(
+                number,
+                f"{part.title} is to begin on bar {part.bar} and comes {beats} "
+                f"{'late' if off > 0 else 'early'}: leave out the length of the part before it, "
+                "which then lasts up to the bar.",
+            )
+
+    def _change(self, number: int, part: RoutinePart) -> int:
+        """Return how many objects are taken up or put down, and check what the author says."""
+        if not isinstance(part, PatternPart):
+            return 0
+        last, self._before = self._before, part
+        if last is None:
+            return 0
+        before, now = last.pattern.objects, part.pattern.objects
+        change = now - before
+        if part.change is not None and part.change != change:
+            self._fault(
+                number, f"{part.title} says {_moved(part.change)}, but {_needed(before, now)}."
+            )
+        elif part.change is None and change and isinstance(self._laid[-1].part, PatternPart):
+            self._fault(
+                number,
+                f"{part.title}: {_needed(before, now)}. Say {_moved(change)}, and it is done in "
+                "the course of the throws, or put a rest before it.",
+            )
+        return change
+
+    def _length(
+        self, part: RoutinePart, following: RoutinePart | None
+    ) -> tuple[int, Joining | None]:
+        """Return the beats of a part, and the throws that lead from it to the next pattern."""
+        if part.length.open:
+            return self._up_to_bar(part, following)
+        if isinstance(part, RestPart):
+            return self._rested(part, max(1, _rest_beats(part, self._line))), None
+        beats = _pattern_beats(part, self._line)
+        if not isinstance(following, PatternPart):
+            return beats, None
+        passed = beats // part.pattern.beats_per_turn
+        if following.bridge is not None:
+            return beats, joined_by(part.pattern, passed, following.pattern, following.bridge)
+        return beats, joined(part.pattern, passed, following.pattern)
+
+    def _rested(self, part: RestPart, beats: int) -> int:
+        """Return the beats of a rest, if all that is in the air before it can be caught in it."""
+        before = self._laid[-1]
+        if isinstance(before.part, PatternPart):
+            caught = catch_beats(before.part.pattern, before.beats)
+            if beats < caught:
+                raise EngineError(
+                    f"{part.title} lasts {beats} beats, and the last object is caught {caught} "
+                    "beats after the last throw."
+                )
+        return beats
+
+    def _up_to_bar(
+        self, part: RoutinePart, following: RoutinePart | None
+    ) -> tuple[int, Joining | None]:
+        """Return how long a part goes on so that the next one begins on its bar."""
+        if following is None or following.bar is None or self._line.position is None:
+            raise EngineError(f"{part.title} has no length: give it cycles, beats or seconds.")
+        left = self._line.beats_to(_bar_position(self._routine, following.bar))
+        if left.denominator != 1 or left < 1:
+            raise EngineError(_no_room(part, following, left))
+        if isinstance(part, RestPart) or isinstance(following, RestPart):
+            return int(left), None
+        return _shared(part, following, int(left))
+
+
+def _shared(part: PatternPart, following: PatternPart, beats: int) -> tuple[int, Joining]:
+    """Share out beats between a pattern and the throws to the next one, as few as can be."""
+    pattern, step = part.pattern, part.pattern.beats_per_turn
+    for turns in range(min(LONGEST_BRIDGE, beats // step - 1) + 1):
+        passed, odd = divmod(beats - turns * step, step)
+        if odd:
+            break
+        if following.bridge is not None:
+            if len(following.bridge) == turns:
+                joining = joined_by(pattern, passed, following.pattern, following.bridge)
+                return passed * step, joining
+            continue
+        found = joined_in(pattern, passed, following.pattern, turns)
+        if found is not None:
+            return passed * step, found
+    raise JoiningError(
+        f"No throws lead from {part.title} to {following.title} so that it begins on bar "
+        f"{following.bar}, {beats} beats after the beginning of {part.title}."
+    )
+
+
+def _no_room(part: RoutinePart, following: RoutinePart, left: Fraction) -> str:
+    if left < 1:
+        return (
+            f"There is no room for {part.title} before bar {following.bar}, where "
+            f"{following.title} begins."
+        )
+    return (
+        f"{part.title} cannot last up to bar {following.bar}: that is {float(left):g} beats, which "
+        "are not whole."
+    )
+
+
+def _pattern_beats(part: PatternPart, line: TempoLine) -> int:
+    """Return the beats of a pattern, whole cycles where its length is given in seconds."""
+    pattern, length = part.pattern, part.length
+    if length.cycles is not None:
+        return length.cycles * pattern.period
+    if length.beats is not None:
+        return length.beats + length.beats % pattern.beats_per_turn
+    cycles = round(line.beats_in(length.seconds or 0.0) / pattern.period)
+    return max(1, cycles) * pattern.period
+
+
+def _rest_beats(part: RestPart, line: TempoLine) -> int:
+    if part.length.beats is not None:
+        return part.length.beats
+    return round(line.beats_in(part.length.seconds or 0.0))
+
+
+def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[RoutineFault]:
+    """Yield what is wrong with where the rests stand."""
+    if not any(isinstance(part, PatternPart) for part in parts):
+        yield RoutineFault(None, "A routine has at least one pattern.")
+        return
+    for number in (1, len(parts)):
+        if isinstance(parts[number - 1], RestPart):
+            yield RoutineFault(number, "A rest stands between two patterns, and not first or last.")
+    for number, (part, following) in enumerate(pairwise(parts), start=2):
+        if isinstance(part, RestPart) and isinstance(following, RestPart):
+            yield RoutineFault(number, "Two rests follow each other: make them one.")
+
+
+def _tempo_line(routine: Routine) -> TempoLine:
+    """Return the tempo that a routine begins with."""
+    opening = routine.parts[0]
+    if routine.music is not None:
+        bar = opening.bar or 1
+        return MusicTempo(routine.music, _bar_position(routine, bar))
+    if isinstance(opening, RestPart):
+        return OwnTempo(0.0)  # which is told as a fault, and never asked
+    return OwnTempo(routine.tempo or float(default_tempo(opening.pattern)))
+
+
+def _bar_position(routine: Routine, bar: int) -> Fraction:
+    """Return the beat of the music, from 0, on which a bar begins, from 1."""
+    a_bar = routine.music.a_bar if routine.music else 1
+    return Fraction((bar - 1) * a_bar)
+
+
+def _moved(change: int) -> str:
+    """Return how a file says that objects are taken up or put down."""
+    return f"pick-up = {change}" if change > 0 else f"put-down = {-change}"
+
+
+def _needed(before: int, now: int) -> str:
+    if now == before:
+        return f"it has {now} objects, as the part before"
+    return f"it has {now} object{'s' if now != 1 else ''} and the part before {before}"

@@ -1,0 +1,290 @@
+"""What is called on each beat.
+
+Of a synchronous pair the left value is said on its beat and the right one on the odd beat after
+it; once if both are the same.
+
+What is said before a run: the pattern, the tempo, what the hands hold, and which one begins.
+
+All that the program says of itself besides numbers, in one list.
+
+It is made in English, in `calls`, `announcement`, `cue_texts` and where practices are led; from
+here it can be put in other languages. A phrase goes by its words with dashes between; in the name,
+`n` stands for any number.
+
+Letting the count drop out and come back, cycle by cycle.
+
+After each cycle with the count come some without it: one, then two, and so on up to the longest
+stretch, then fewer again, so that the juggler carries the time alone for longer and longer. That
+help should fade as skill grows is reasonable, not proven for pacing (see the README).
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
+from itertools import takewhile
+from typing import Final, TypeAlias
+
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    VALUE_DIGITS,
+    Hand,
+    Pattern,
+    Throw,
+    Throws,
+)
+from throwcount.engine.timing.objects import BeatTurn, Juggle, object_index
+from throwcount.engine.timing.run import Run, Wording
+
+
+def is_heard(cycle: int, longest: int) -> bool:
+    """Return whether the count is heard in a cycle.
+
+    Cycles count from zero. `longest` counts cycles of the longest silent stretch; 0 for a count
+    that never fades.
+    """
+    if longest == 0:
+        return True
+    row = _row(longest)
+    return row[cycle % len(row)]
+
+
+@lru_cache
+def _row(longest: int) -> tuple[bool, ...]:
+    """Return which cycles are heard, until the stretches begin anew."""
+    stretches = [*range(1, longest + 1), *range(longest - 1, 1, -1)]
+    return tuple(heard for silent in stretches for heard in (True, *[False] * silent))
+
+
+Called: TypeAlias = tuple[BeatTurn, str | None]
+"""A beat, and what is said on it."""
+
+STOP: Final = "stop"
+SEVERAL: Final = {2: "double", 3: "triple"}
+TALLY_STEP: Final = 10
+
+
+def value_word(value: int, wording: Wording) -> str:
+    """Return the word for a throw value."""
+    if value in wording.own_words:
+        return wording.own_words[value]
+    if wording.letters and not VALUE_DIGITS[value].isdigit():
+        return VALUE_DIGITS[value]
+    return spoken(value)
+
+
+def throws_words(throws: Throws, wording: Wording) -> str:
+    """Return the words for what one hand throws at once.
+
+    Several alike are "double three"; several that differ are their values in turn. A crossing is
+    not said.
+    """
+    words = [value_word(throw.value, wording) for throw in throws or (Throw(0),)]
+    if len(words) in SEVERAL and len(set(words)) == 1:
+        return f"{SEVERAL[len(words)]} {words[0]}"
+    return " ".join(words)
+
+
+def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    """Yield each beat of a run without rests with its call, None where nothing is said.
+
+    The last throw of the run is called "stop", and the last cycle of a part opens with what the
+    part says for it, unless nothing is to be said at all. These two do not fade.
+    """
+    if run.say == "nothing":
+        return ((turn, None) for turn in turns)
+    return _with_stop(_faded(_CALLERS[run.say](turns, run), run))
+
+
+def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
+    """Leave out the calls of the cycles in which the count has dropped out.
+
+    The last cycle of a part opens with its own call all the same, if there are others before it.
+    """
+    for turn, call in called:
+        part = turn.part
+        cycle = turn.since // part.pattern.period
+        last = part.beats is not None and turn.since == part.beats - part.pattern.period
+        if part.last_cycle and last and turn.since > 0:
+            yield turn, part.last_cycle
+        else:
+            yield turn, call if is_heard(cycle, run.fading.calls) else None
+
+
+def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
+    """Say "stop" on the last beat with throws, and nothing after it."""
+    waiting: list[Called] = []
+    for turn, call in called:
+        if turn.hands:
+            yield from waiting
+            waiting = []
+        waiting.append((turn, call))
+    for turn, _ in waiting:
+        yield turn, STOP if turn.hands else None
+
+
+def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    second = None
+    known: dict[Throws, str] = {}
+    for turn in turns:
+        for hand in turn.hands:
+            if hand.throws not in known:
+                known[hand.throws] = throws_words(hand.throws, run.wording)
+        words = [known[hand.throws] for hand in turn.hands]
+        if not words:
+            yield turn, second
+            continue
+        second = words[-1] if len(set(words)) > 1 else None
+        yield turn, words[0]
+
+
+def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
+    for turn in turns:
+        position = turn.since % turn.part.pattern.period + 1
+        yield turn, spoken(position) if turn.hands else None
+
+
+def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
+    for turn in turns:
+        busy = [hand.hand for hand in turn.hands if hand.throws]
+        yield turn, "both" if len(busy) > 1 else busy[0] if busy else None
+
+
+def _objects(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    for turn in turns:
+        names = (name for hand in turn.hands for name in hand.objects)
+        yield turn, " ".join(_object_word(name, run.wording) for name in names) or None
+
+
+def _object_word(name: str, wording: Wording) -> str:
+    index = object_index(name)
+    return wording.object_names[index] if index < len(wording.object_names) else name
+
+
+def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    """Count catches: every tenth, and those that make a flash and a qualifying run."""
+    objects = run.opening.pattern.objects
+    milestones = {objects: "flash", 2 * objects: "qualified"}
+    catches: int | None = None
+    coming: Counter[int] = Counter()
+    for turn in turns:
+        if catches is None:
+            catches, coming = _caught_before(turn.beat, run)
+        coming.update(_catches(turn))
+        numbers = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
+        catches += len(numbers)
+        named = [milestones[number] for number in numbers if number in milestones]
+        tens = [spoken(number) for number in numbers if number % TALLY_STEP == 0]
+        said = named or tens
+        yield turn, said[-1] if said else None
+
+
+def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
+    """Return the catches before a beat, and on which beats those of earlier throws will come."""
+    thrown = first = 0
+    for part in run.throwing:
+        beats = max(0, beat - first if part.beats is None else min(beat - first, part.beats))
+        cycles, rest = divmod(beats, part.pattern.period)
+        thrown += cycles * _thrown_to_be_caught(part.pattern, part.pattern.period)
+        thrown += _thrown_to_be_caught(part.pattern, rest)
+        first += part.beats or 0
+    lately = takewhile(lambda turn: turn.beat < beat, Juggle(run, max(0, beat - HIGHEST_VALUE)))
+    coming = Counter(catch for turn in lately for catch in _catches(turn) if catch >= beat)
+    return thrown - coming.total(), coming
+
+
+def _thrown_to_be_caught(pattern: Pattern, beats: int) -> int:
+    """Return how many throws of the first `beats` beats of a pattern end in a catch."""
+    step = pattern.beats_per_turn
+    return sum(not throw.held for (turn, _), throw in pattern.throws() if turn * step < beats)
+
+
+def _catches(turn: BeatTurn) -> Iterator[int]:
+    """Yield the beat on or before which each throw of this beat is caught.
+
+    A hand holds an object for more than one beat before it throws it again (dwell), so a throw
+    of n is caught by the beat n - 1 later. An empty hand and a held 2 are no catches.
+    """
+    for hand in turn.hands:
+        for throw in hand.throws:
+            if not throw.held:
+                yield turn.beat + throw.value - 1
+
+
+_CALLERS: Final = {
+    "values": _values,
+    "position": _position,
+    "hands": _hands,
+    "objects": _objects,
+    "tally": _tally,
+}
+
+
+LONGEST_READ_OUT: Final = 8
+"""Turns of a pattern that are read out; of a longer one only its length is told."""
+
+
+def announcement(
+    pattern: Pattern,
+    tempo: float,
+    first: Hand,
+    wording: Wording,
+    held: Mapping[Hand, int] | None = None,
+) -> str:
+    """Return the words, such as "five three one, tempo one hundred fifty, right hand first".
+
+    `pattern`, `tempo`, `first` and `wording` are as in the run. `held` is how many objects each
+    hand holds at the start; not said if None.
+    """
+    words = [pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
+    if held is not None:
+        words.append(f"right {spoken(held['right'])}, left {spoken(held['left'])}")
+    if pattern.kind == "async":
+        words.append(f"{first} hand first")
+    return ", ".join(words)
+
+
+def pattern_words(pattern: Pattern, wording: Wording) -> str:
+    """Return a pattern read out, or only its length where it is long."""
+    if len(pattern.turns) > LONGEST_READ_OUT:
+        return f"pattern {spoken(pattern.period)} beats"
+    return " ".join(throws_words(throws, wording) for turn in pattern.turns for throws in turn)
+
+
+SLOT: Final = "n"
+"""Stands for a number in the name of a phrase."""
+
+NUMBER: Final = "N"
+"""Stands for the number in what is said for the phrase."""
+
+NEXT: Final = "next"
+"""Opens the cue call of a pattern, so that its values are not taken for the count. The one phrase
+that words of any kind may follow, such as "next the long way round"."""
+
+STOCK_PHRASES: Final[Mapping[str, str]] = {
+    "stop": "on the last throw",
+    "last-one": "where the last cycle begins",
+    "both": "for both hands",
+    "right": "for the right hand, and before what it holds",
+    "left": "for the left hand, and before what it holds",
+    "double": "before the value of two objects from one hand",
+    "triple": "before the value of three objects from one hand",
+    "flash": "when every object has been caught once",
+    "qualified": "when every object has been caught twice",
+    "tempo-n": "the tempo, announced or reached",
+    "right-hand-first": "the hand that begins",
+    "left-hand-first": "the hand that begins",
+    "pattern-n-beats": "a pattern that is too long to be read out",
+    "rest": "where a rest begins",
+    "n-seconds": "what is left of a rest",
+    NEXT: "before the name or the values of what comes next",
+    "pick-up-n": "objects that come in",
+    "n-down": "objects that are put down",
+}
+"""Each phrase, and when it is said."""
+
+IN_ENGLISH: Final[Mapping[str, str]] = {
+    name: " ".join(NUMBER if word == SLOT else word for word in name.split("-"))
+    for name in STOCK_PHRASES
+}
+"""What is said for each phrase as it is made."""

@@ -1,0 +1,251 @@
+"""A run becomes a timeline: every beat with its time, hands, objects, click and call.
+
+In order: time to fill the hands, an announcement, the count-in, the throws, and the run-out,
+in which the clicks go on until the last object is caught. A rest between parts begins with such
+a run-out and ends with a count-in.
+
+Timelines one after another, as sets in a practice.
+
+Changing the tempo of a run that is under way, on a beat and without losing the count.
+
+The chapters of a piece: what comes when, for whoever reads a file and does not hear it.
+"""
+
+import math
+from collections import deque
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import accumulate, islice
+from typing import Final, Literal, TypeAlias
+
+from throwcount.engine.errors import RunError
+from throwcount.engine.scheduling.calls import calls
+from throwcount.engine.scheduling.cues import CueCall, cue_calls, give_way
+from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
+from throwcount.engine.timing.objects import Juggle
+from throwcount.engine.timing.run import Part, Rest, Run, clock_of
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Beat, Cue, Timeline
+
+TAIL: Final = 1.0
+"""Seconds after the last beat, for its sounds to ring out."""
+
+PREPARED_BEATS: Final = 5000
+"""How far ahead the words of an endless run are gathered, in beats."""
+
+
+def schedule(run: Run, since: int | None = None) -> Timeline:
+    """Return the timeline of a run.
+
+    `since` is the beat from which it is walked, with nothing before it; the whole if None. However
+    late that beat is, the walk begins at once.
+
+    Raises
+    ------
+    RunError
+        If a part that is not the last never ends, or has no beats, a rest is out of place or too
+        short, or the count-in is negative.
+    """
+    if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
+        raise RunError("Getting ready, the count-in and the lead cannot be negative.")
+    cued = [call for call in cue_calls(run) if call.said] if run.cues else []
+    return Timeline(
+        beats=lambda: _beats(run, cued, since),
+        cues=tuple(_cues(run, cued, since)),
+        seconds=seconds_of(run),
+        words=_words(run),
+    )
+
+
+def _cues(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Cue]:
+    """Yield what is said besides the beats, in order of time."""
+    if since is None:
+        yield from run.prelude
+        if run.announcement:
+            yield Cue(run.ready, run.announcement, seconds=run.announcement_seconds)
+    for call in cued:
+        if since is None or call.beat >= since:
+            yield Cue(call.time, call.text, call.change, call.seconds)
+
+
+def _beats(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Beat]:
+    walk = _walk(run, since)
+    return give_way(walk, cued) if cued else walk
+
+
+def _walk(run: Run, since: int | None) -> Iterator[Beat]:
+    """Walk from stretch to stretch; those that are over before `since` are passed over."""
+    clock = clock_of(run)
+    left = Handover(None, 0, run.count_in)
+    for stretch in sections(run):
+        beats = SectionBeats(stretch, clock, since)
+        if since is not None and _next_counted(stretch, since):
+            left = beats.pass_over(left)
+        else:
+            left = yield from beats.walk(left)
+
+
+def _next_counted(stretch: Section, beat: int) -> bool:
+    """Return whether a beat comes after a stretch and its rest."""
+    if stretch.beats is None or stretch.rest is None:
+        return False
+    return beat >= stretch.first + stretch.beats + stretch.rest.beats
+
+
+def last_beat(run: Run) -> int | None:
+    """Return the last beat of its run-out, or of its throws; None for a run that never ends.
+
+    Raises
+    ------
+    RunError
+        If a part does not take over the objects as the one before leaves them.
+    """
+    if run.closing.beats is None:
+        return None
+    *_, stretch = sections(run)
+    juggle = Juggle(stretch.run, stretch.beats or 0)
+    deque(juggle, maxlen=0)  # walked to the end, where what is still in the air is seen
+    return stretch.first + SectionBeats(stretch, clock_of(run)).last_beat(juggle)
+
+
+def seconds_of(run: Run) -> float | None:
+    """Return the length of a run in seconds, its last sounds included; None if it never ends."""
+    last = last_beat(run)
+    return None if last is None else clock_of(run).time_at(last) + TAIL
+
+
+def _words(run: Run) -> frozenset[str]:
+    """Gather what may be called; of a single part as much as holds every word of the usual run."""
+    several = len(run.parts) > 1
+    words: set[str] = set()
+    for stretch in sections(run):
+        called = calls(Juggle(stretch.run), stretch.run)
+        if not several or stretch.beats is None:
+            ahead = sum(part.pattern.period for part in stretch.run.throwing)
+            called = islice(called, max(PREPARED_BEATS, ahead))
+        words.update(call for _, call in called if call is not None)
+    return frozenset(words)
+
+
+def in_turn(timelines: Sequence[Timeline]) -> Timeline:
+    """Return one timeline that plays `timelines` in turn; each starts where the last one ended.
+
+    Raises
+    ------
+    RunError
+        If a timeline that is not the last never ends.
+    """
+    lengths = [timeline.seconds for timeline in timelines]
+    ended = [Fraction(length) for length in lengths[:-1] if length is not None]
+    if len(ended) < len(timelines) - 1:
+        raise RunError("A set that never ends cannot be followed by another.")
+    starts = [float(start) for start in accumulate(ended, initial=Fraction(0))]
+    placed = list(zip(starts, timelines, strict=True))
+    return Timeline(
+        beats=lambda: (_later_beat(beat, start) for start, timeline in placed for beat in timeline),
+        cues=tuple(_later_cues(placed)),
+        seconds=None if lengths[-1] is None else starts[-1] + lengths[-1],
+        words=frozenset().union(*(timeline.words for timeline in timelines)),
+    )
+
+
+def _later_beat(beat: Beat, seconds: float) -> Beat:
+    call_time = None if beat.call_time is None else beat.call_time + seconds
+    return replace(beat, time=beat.time + seconds, call_time=call_time)
+
+
+def _later_cues(placed: list[tuple[float, Timeline]]) -> Iterator[Cue]:
+    for start, timeline in placed:
+        for cue in timeline.cues:
+            yield replace(cue, time=cue.time + start)
+
+
+NEARLY: float = 1e-9
+"""Beats by which a time may miss a beat and still be taken for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nudge:
+    """A run that goes on at another tempo from one of its beats."""
+
+    run: Run
+    """As before but for its tempo, which is steady from `pivot` on."""
+    pivot: int
+    """The beat that keeps its place."""
+    later: float
+    """Seconds by which the start of the run moves so that it does; 0 from the second throw on,
+    where every beat before the pivot keeps its place too, to the last bit."""
+
+
+def first_beat_from(run: Run, seconds: float) -> int | None:
+    """Return the first beat at or after a time in seconds, None if there is none.
+
+    Beats of the count-in are negative; those of the run-out count.
+    """
+    beat = max(math.ceil(clock_of(run).beat_at(seconds) - NEARLY), -run.count_in)
+    last = last_beat(run)
+    return beat if last is None or beat <= last else None
+
+
+def nudged(run: Run, pivot: int, tempo: float) -> Nudge:
+    """Return `run` at another tempo from beat `pivot` on, in beats a minute.
+
+    Cycles, hands, objects and accents go on as they were. A single part keeps that tempo; several
+    keep their proportions.
+
+    Raises
+    ------
+    TempoError
+        If the tempo cannot be kept.
+    """
+    after = steady(tempo)
+    if len(run.parts) > 1:
+        after = run.tempo.since(max(pivot, 0)).scaled(tempo / run.tempo.tempo_at(pivot))
+    if pivot > 0:
+        return Nudge(replace(run, tempo=run.tempo.until(pivot) + after), pivot, 0.0)
+    changed = replace(run, tempo=after)
+    later = clock_of(run).time_at(pivot) - clock_of(changed).time_at(pivot)
+    return Nudge(changed, pivot, later)
+
+
+ChapterKind: TypeAlias = Literal["ready", "part", "bridge", "rest", "run-out"]
+
+READY: Final = "getting ready"
+CAUGHT: Final = "the last catches"
+
+
+@dataclass(frozen=True, slots=True)
+class Chapter:
+    """A stretch of a piece with a name."""
+
+    start: float
+    """When it begins, in seconds from the first sample."""
+    end: float
+    """When it ends, in seconds from the first sample: where the next chapter starts."""
+    title: str
+    """What it is called."""
+    kind: ChapterKind = "part"
+    """Filling the hands and the count-in, a pattern, the throws between two, a stop, or the catches
+    after the last throw."""
+
+
+def chapters_of(run: Run) -> Iterator[Chapter]:
+    """Yield the chapters of a run that ends, from the first sample to the last."""
+    clock = clock_of(run)
+    beat, start = 0, clock.time_at(0)
+    yield Chapter(0.0, start, READY, "ready")
+    for part in run.parts:
+        beat += part.beats or 0
+        end = clock.time_at(beat)
+        yield Chapter(start, end, part.title, _kind(part))
+        start = end
+    seconds = seconds_of(run) or 0.0
+    if start < seconds:
+        yield Chapter(start, seconds, CAUGHT, "run-out")
+
+
+def _kind(part: Part | Rest) -> ChapterKind:
+    if isinstance(part, Rest):
+        return "rest"
+    return "bridge" if part.leads else "part"

@@ -1,0 +1,259 @@
+"""A run as stretches without a stop: what is thrown between two rests.
+
+The beats of what is thrown between two stops: count-in, throws, run-out, and the rest.
+"""
+
+import math
+from collections import deque
+from collections.abc import Generator, Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import dropwhile, islice
+
+from throwcount.engine.errors import RunError
+from throwcount.engine.patterns.flight import DWELL_RATIO
+from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
+from throwcount.engine.scheduling.calls import STOP, Called, calls, is_heard
+from throwcount.engine.timing.objects import BeatTurn, InHands, Juggle
+from throwcount.engine.timing.run import Clock, Part, Rest, Run
+from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Parts that follow each other without a stop."""
+
+    run: Run
+    """These parts as a run of their own, whose beat 0 is their first throw. Its count-in is the
+    one at the end of the rest before them. Its tempo is that of the whole, from the whole's
+    beat 0 on."""
+    first: int
+    """The beat of the whole run on which they begin."""
+    rest: Rest | None = None
+    """The rest that follows; None after the last stretch."""
+
+    @property
+    def beats(self) -> int | None:
+        """How long its throws go on; None without end."""
+        last = self.run.closing
+        return None if last.beats is None else sum(part.beats or 0 for part in self.run.throwing)
+
+
+def sections(run: Run) -> Iterator[Section]:
+    """Yield the stretches of a run in order.
+
+    Raises
+    ------
+    RunError
+        If a rest does not stand between two parts, or a part before the last never ends, or a
+        part has no beats.
+    """
+    first, count_in = 0, run.count_in
+    parts: list[Part] = []
+    for part in run.parts:
+        if part.beats is not None and part.beats < 1:
+            raise RunError(f"{part.title} has {part.beats} beats; it needs at least one.")
+        if isinstance(part, Part):
+            parts.append(part)
+            continue
+        stretch = _section(run, parts, first, count_in, part)
+        if stretch.beats is None:
+            raise RunError(f"{run.closing.title} never ends, so that nothing can follow it.")
+        yield stretch
+        first += stretch.beats + part.beats
+        parts, count_in = [], part.count_in
+    yield _section(run, parts, first, count_in, None)
+
+
+def _section(run: Run, parts: list[Part], first: int, count_in: int, rest: Rest | None) -> Section:
+    if not parts:
+        raise RunError("A rest stands between two parts, and neither opens nor closes a run.")
+    for part in parts[:-1]:
+        if part.beats is None:
+            raise RunError(f"{part.title} never ends, so that nothing can follow it.")
+    hand = parts[0].first or run.first
+    alone = replace(run, parts=tuple(parts), first=hand, count_in=count_in, cues=())
+    return Section(alone, first, rest)
+
+
+@dataclass(frozen=True, slots=True)
+class Handover:
+    """What one stretch leaves to the next."""
+
+    held: InHands | None
+    """The objects in each hand; None before the first stretch."""
+    named: int
+    """How many objects have a name."""
+    count_in: int
+    """Beats that the next stretch counts in."""
+
+
+@dataclass(frozen=True, slots=True)
+class SectionBeats:
+    """The beats of a stretch; they count from its first throw unless it is said otherwise."""
+
+    stretch: Section
+    """What is thrown."""
+    clock: Clock
+    """The clock of the whole run, over its beats."""
+    since: int | None = None
+    """The beat of the whole run from which on beats are wanted; None for all."""
+
+    def walk(self, before: Handover) -> Generator[Beat, None, Handover]:
+        """Yield the beats, up to the count-in of the next stretch.
+
+        Returns
+        -------
+        Handover
+            For the next stretch.
+        """
+        run = self.stretch.run
+        first = self._from(-before.count_in)
+        start = max(first, 0)
+        # From one beat before, as the second value of a pair is called on a beat of its own.
+        juggle = Juggle(run, max(start - 1, 0), before.held, before.named)
+        called = dropwhile(lambda each: each[0].beat < start, calls(juggle, run))
+        ahead = deque(islice(called, run.lead))
+        early = [None if call == STOP else call for _, call in ahead]
+        yield from self._count_in(first, early)
+        for turn, call in _led(called, ahead) if ahead else called:
+            yield self._throw_beat(turn, call)
+        return (yield from self._after(juggle))
+
+    def pass_over(self, before: Handover) -> Handover:
+        """Return what it leaves to the next one, when no beat of it is wanted."""
+        juggle = Juggle(self.stretch.run, self._end, before.held, before.named)
+        deque(juggle, maxlen=0)
+        return self._handover(juggle, self.last_beat(juggle))
+
+    def last_beat(self, juggle: Juggle) -> int:
+        """Return the first beat with a click on which all is caught, or the last throw's beat.
+
+        The walk over `juggle` is taken to its end.
+        """
+        caught = [
+            math.ceil(landing.beat - 2 * DWELL_RATIO)
+            for landing in juggle.landings()
+            if not landing.held
+        ]
+        last = max(caught, default=-1)
+        if self._pairs:
+            last += (last - self._last_start) % 2
+        return max(last, self._end - 1)
+
+    @property
+    def _pairs(self) -> bool:
+        return self.stretch.run.closing.pattern.kind == "sync"
+
+    @property
+    def _end(self) -> int:
+        """The first beat after the throws of a stretch that ends."""
+        return sum(part.beats or 0 for part in self.stretch.run.throwing)
+
+    @property
+    def _last_start(self) -> int:
+        """The first beat of the last part."""
+        return self._end - (self.stretch.run.closing.beats or 0)
+
+    def _from(self, beat: int) -> int:
+        """Return `beat`, or the first one after it that is wanted."""
+        return beat if self.since is None else max(beat, self.since - self.stretch.first)
+
+    def _beat(self, beat: int, part: str, click: Click | None, call: str | None = None) -> Beat:
+        """Return a beat without throws."""
+        whole = self.stretch.first + beat
+        time = self.clock.time_at(whole)
+        tempo = self.clock.run.tempo.tempo_at(whole)
+        call_time = None if call is None else time
+        return Beat(whole, time, tempo, part, click=click, call=call, call_time=call_time)
+
+    def _count_in(self, first: int, ahead: Sequence[str | None]) -> Iterator[Beat]:
+        """Count in; the calls that come before their throws begin on the last of these beats."""
+        pairs = self.stretch.run.opening.pattern.kind == "sync"
+        for beat in range(first, 0):
+            click = Click("count-in", self._hands_at(beat, pairs=pairs))
+            yield self._beat(beat, COUNT_IN, click, ahead[beat] if beat >= -len(ahead) else None)
+
+    def _throw_beat(self, turn: BeatTurn, call: str | None) -> Beat:
+        cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
+        whole = self.stretch.first + turn.beat
+        time = self.clock.time_at(whole)
+        clicks = is_heard(cycle, self.stretch.run.fading.clicks)
+        return Beat(
+            beat=whole,
+            time=time,
+            tempo=self.clock.run.tempo.tempo_at(whole),
+            part=turn.part.title,
+            cycle=cycle,
+            cycle_beat=cycle_beat,
+            throws=_throws_by_hand(turn),
+            objects=_objects_by_hand(turn),
+            click=_throw_click(turn, cycle_beat) if clicks else None,
+            call=call,
+            call_time=None if call is None else time,
+            how=turn.part.how,
+        )
+
+    def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
+        """Yield the run-out and what is left of a rest; return what it leaves to the next one."""
+        last = self.last_beat(juggle)
+        handover = self._handover(juggle, last)
+        for beat in range(self._from(self._end), last + 1):
+            between = self._pairs and (beat - self._last_start) % 2
+            click = None if between else Click("run-out", self._hands_at(beat, pairs=self._pairs))
+            yield self._beat(beat, RUN_OUT, click)
+        rest = self.stretch.rest
+        if rest is not None:
+            counted = self._end + rest.beats - handover.count_in
+            for beat in range(self._from(last + 1), counted):
+                yield self._beat(beat, rest.title, None)
+        return handover
+
+    def _handover(self, juggle: Juggle, last: int) -> Handover:
+        rest = self.stretch.rest
+        count_in = 0 if rest is None else _room_to_count_in(rest, last + 1 - self._end)
+        return Handover(juggle.in_hands(), juggle.named, count_in)
+
+    def _hands_at(self, beat: int, *, pairs: bool) -> ClickHands:
+        if pairs:
+            return "both"
+        first = self.stretch.run.first
+        hand: Hand = other_hand(first) if beat % 2 else first
+        return hand
+
+
+def _room_to_count_in(rest: Rest, caught: int) -> int:
+    """Return how many beats are counted in, when so many are taken by the catches."""
+    if caught > rest.beats:
+        raise RunError(
+            f"The {rest.title} of {rest.beats} beats is over before the last object is caught; "
+            f"that takes {caught}."
+        )
+    return min(rest.count_in, rest.beats - caught)
+
+
+def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
+    """Pair each beat with the call of the beat that comes `len(ahead)` later; "stop" stays."""
+    for later in called:
+        ahead.append(later)
+        turn, own = ahead.popleft()
+        yield turn, STOP if own == STOP else None if later[1] == STOP else later[1]
+    for turn, own in ahead:
+        yield turn, STOP if own == STOP else None
+
+
+def _throws_by_hand(turn: BeatTurn) -> ByHand:
+    """Return the throws in notation; an empty hand whose turn it is has a 0."""
+    names = {hand.hand: tuple(map(str, hand.throws or (Throw(0),))) for hand in turn.hands}
+    return ByHand(**names)
+
+
+def _objects_by_hand(turn: BeatTurn) -> ByHand:
+    return ByHand(**{hand.hand: hand.objects for hand in turn.hands})
+
+
+def _throw_click(turn: BeatTurn, cycle_beat: int) -> Click | None:
+    if not turn.hands:
+        return None
+    hands: ClickHands = "both" if len(turn.hands) > 1 else turn.hands[0].hand
+    value = max((throw.value for hand in turn.hands for throw in hand.throws), default=0)
+    return Click("throw", hands, accent=cycle_beat == 0, value=value)

@@ -1,0 +1,255 @@
+"""Easier patterns that are near a given one: the same throws, with one object less.
+
+Two changes take one object out and leave a pattern that can be thrown. In a pattern written
+over n beats, which may be several repetitions of it,
+
+- a throw of n or more may be n lower, as it then lands on the same beat of the sequence;
+- the throws of an object that has an orbit of its own may all be left out.
+
+Every other throw stays as it is, so that what has been learned remains of use.
+
+The patterns that may lead up to a target, on levels by their number of objects.
+"""
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Hand,
+    Kind,
+    Pattern,
+    Site,
+    Throw,
+    Throws,
+    Turn,
+)
+from throwcount.engine.patterns.states import Orbit, is_ground, orbits, states, true_period
+from throwcount.engine.search.ranking import Difficulty, difficulty
+
+LONGEST_DRILL: Final = 12
+"""Beats of a drill where a shorter one can be found: more are hard to keep in mind."""
+
+Turns: TypeAlias = tuple[Turn, ...]
+Changes: TypeAlias = Mapping[Site, list[tuple[Throw, Throw | None]]]
+"""Throws at a site, each with what takes its place; None where nothing does."""
+
+PLACES: Final[Mapping[Hand, int]] = {"left": 0, "right": 1}
+"""The place of each hand in a pair."""
+
+
+def from_turns(kind: Kind, turns: Turns) -> Pattern:
+    """Return the pattern with these turns, at least one, and its text."""
+    if kind == "async":
+        return Pattern("".join(_hand(throws) for (throws,) in turns), kind, turns)
+    half = len(turns) // 2
+    mirrored = turns[half:] == tuple(turn[::-1] for turn in turns[:half])
+    pairs = turns[:half] if mirrored else turns
+    text = "".join(f"({','.join(map(_hand, pair))})" for pair in pairs)
+    return Pattern(text + "*" * mirrored, kind, turns)
+
+
+def shortest(pattern: Pattern) -> Pattern:
+    """Return the pattern without the repetitions within itself."""
+    turns = pattern.turns[: true_period(pattern) // pattern.beats_per_turn]
+    return pattern if turns == pattern.turns else from_turns(pattern.kind, turns)
+
+
+def rotations(pattern: Pattern) -> Iterator[Turns]:
+    """Yield the turns of a pattern as begun on each of them, first as they are."""
+    turns = pattern.turns
+    return (turns[first:] + turns[:first] for first in range(len(turns)))
+
+
+def from_ground(pattern: Pattern, like: Pattern) -> Pattern:
+    """Return the rotation that begins in the ground state, or the pattern itself without one.
+
+    Parameters
+    ----------
+    pattern
+        A pattern that can be thrown.
+    like
+        Of several such rotations the one is taken that differs least from this pattern.
+    """
+    begun = [
+        from_turns(pattern.kind, turns)
+        for turns, before in zip(rotations(pattern), states(pattern), strict=True)
+        if is_ground(before)
+    ]
+    return min(begun, key=lambda one: changed_share(one, like), default=pattern)
+
+
+def changed_share(one: Pattern, other: Pattern) -> float:
+    """Return how far two patterns differ when begun together: the share of turns, 0 to 1."""
+    if one.kind != other.kind:
+        return 1.0
+    turns = math.lcm(len(one.turns), len(other.turns))
+    whole, same = (pattern.turns * (turns // len(pattern.turns)) for pattern in (one, other))
+    return sum(a != b for a, b in zip(whole, same, strict=True)) / turns
+
+
+def one_object_less(pattern: Pattern, kept: int) -> Iterator[Pattern]:
+    """Yield patterns with one object less in which some throw still has the value `kept`.
+
+    They have at most `LONGEST_DRILL` beats, or as many as it takes to find any; the same one
+    may come several times.
+
+    The pattern is one that can be thrown, with at least two objects. `kept` is the value of one of
+    its throws.
+    """
+    found = False
+    # Written as often as it has objects, each orbit falls into orbits of one object.
+    for times in range(1, max(pattern.objects, LONGEST_DRILL // pattern.period) + 1):
+        if found and times * pattern.period > LONGEST_DRILL:
+            return
+        for changes in (*_lower_throws(pattern, times), *_single_orbits(pattern, times)):
+            turns = _changed(pattern.turns * times, changes)
+            if makes(turns, kept):
+                found = True
+                yield shortest(from_turns(pattern.kind, turns))
+
+
+def makes(turns: Turns, value: int) -> bool:
+    """Return whether some throw has this value."""
+    return any(throw.value == value for turn in turns for throws in turn for throw in throws)
+
+
+def _lower_throws(pattern: Pattern, times: int) -> Iterator[Changes]:
+    """Yield each single throw that may be lower, in the last of several repetitions."""
+    beats = pattern.period * times
+    before = len(pattern.turns) * (times - 1)
+    for (turn, place), throw in pattern.throws():
+        # Lowered to 0 it is left out; a crossing 0 would have to be in the other hand at once.
+        if throw.value > beats or (throw.value == beats and not throw.crossed):
+            lower = Throw(throw.value - beats, throw.crossed)
+            yield {(before + turn, place): [(throw, lower if lower.value else None)]}
+
+
+def _single_orbits(pattern: Pattern, times: int) -> Iterator[Changes]:
+    """Yield the throws of each object that has an orbit of its own over several repetitions."""
+    repeated = Pattern(pattern.text, pattern.kind, pattern.turns * times)
+    for orbit in orbits(repeated):
+        if orbit.objects == 1:
+            yield _left_out(repeated, orbit)
+
+
+def _left_out(pattern: Pattern, orbit: Orbit) -> Changes:
+    changes: dict[Site, list[tuple[Throw, Throw | None]]] = {}
+    for beat, name, hand in zip(orbit.beats, orbit.throws, orbit.hands, strict=True):
+        site = beat // pattern.beats_per_turn, PLACES[hand] if pattern.kind == "sync" else 0
+        thrown = pattern.turns[site[0]][site[1]]
+        throw = next(throw for throw in thrown if str(throw) == name)
+        changes.setdefault(site, []).append((throw, None))
+    return changes
+
+
+def _changed(turns: Turns, changes: Changes) -> Turns:
+    changed = [list(turn) for turn in turns]
+    for (turn, place), replacements in changes.items():
+        throws = list(changed[turn][place])
+        for throw, replacement in replacements:
+            index = throws.index(throw)
+            throws[index : index + 1] = [] if replacement is None else [replacement]
+        changed[turn][place] = tuple(throws)
+    return tuple(map(tuple, changed))
+
+
+def _hand(throws: Throws) -> str:
+    names = "".join(map(str, throws))
+    return f"[{names}]" if len(throws) > 1 else names or "0"
+
+
+PATTERNS_KEPT: Final = 8
+"""Patterns of a level that are near the target."""
+
+BEAT_POINTS: Final = 0.15
+"""What a beat of a drill counts, beside its points, when few are kept: short ones are better."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drill:
+    """A pattern on a level."""
+
+    pattern: Pattern
+    """Begun in the ground state if it passes it, unless it is the target."""
+    difficulty: Difficulty
+    """How hard it is."""
+    share: float
+    """How many throws a beat have the new value; 0 for a preparation."""
+
+    @property
+    def points(self) -> float:
+        """The total of its difficulty."""
+        return self.difficulty.total
+
+    @property
+    def excited(self) -> bool:
+        """Whether it never passes the ground state."""
+        return self.difficulty.excitement > 0
+
+    @property
+    def preparation(self) -> bool:
+        """Whether the new throw is missing."""
+        return self.share == 0
+
+
+Level: TypeAlias = list[Drill]
+
+
+def levels(target: Pattern, fewest: int) -> Iterator[Level]:
+    """Yield drills for a target's highest throw: with its number of objects, then one less, ...
+
+    The first drill of all is the target. Each level has a drill that is easier than one on the
+    level before, so that there is a way up from the last level that is never easier again.
+
+    The target is a pattern that can be thrown, with more objects than `fewest`. `fewest` is how
+    many objects the last level has, 0 or more.
+    """
+    near = [_drill(target, target.highest)]
+    yield near + _usual(target, target.objects, near)
+    for objects in range(target.objects - 1, fewest - 1, -1):
+        near = _nearest(near, target)
+        yield near + _usual(target, objects, near)
+
+
+def _drill(pattern: Pattern, value: int) -> Drill:
+    times = sum(throw.value == value for _, throw in pattern.throws())
+    return Drill(pattern, difficulty(pattern), times / pattern.period)
+
+
+def _nearest(above: Level, target: Pattern) -> Level:
+    """Return the easiest drills with one object less than those of the level above."""
+    known: dict[str, Pattern] = {}
+    for parent in above:
+        for pattern in one_object_less(parent.pattern, target.highest):
+            known.setdefault(_begun_anyhow(pattern), pattern)
+    found = [_drill(from_ground(pattern, target), target.highest) for pattern in known.values()]
+    return sorted(found, key=_effort)[:PATTERNS_KEPT]
+
+
+def _effort(drill: Drill) -> tuple[bool, float, str]:
+    pattern = drill.pattern
+    return drill.excited, drill.points + BEAT_POINTS * pattern.period, pattern.text
+
+
+def _usual(target: Pattern, objects: int, near: Level) -> Level:
+    """Return the high throw among the easiest others, and the plain pattern, if they are new."""
+    value = target.highest
+    patterns = []
+    if target.kind == "async" and 0 < objects < value:
+        patterns.append(_alternating(value, *(objects - 1,) * (value - objects)))
+    if objects < min(target.objects, HIGHEST_VALUE + 1):
+        patterns.append(_alternating(objects))
+    known = {_begun_anyhow(drill.pattern) for drill in near}
+    return [_drill(one, value) for one in patterns if _begun_anyhow(one) not in known]
+
+
+def _alternating(*values: int) -> Pattern:
+    return from_turns("async", tuple(((Throw(each),) if each else (),) for each in values))
+
+
+def _begun_anyhow(pattern: Pattern) -> str:
+    """Return a name that all rotations of a pattern share."""
+    return min(from_turns(pattern.kind, turns).text for turns in rotations(pattern))

@@ -1,0 +1,139 @@
+"""Every way to fill a period with throws, one of each set of rotations.
+
+A row of codes (`throwcount.engine.patterns.rows`) can be thrown when each place of each turn
+receives as many throws as it makes, empty ones included; the objects are then the ends of the
+period that the throws pass, each counted as often as it is passed. Of the rotations of a row only
+the largest is made. Rows strictly larger than all their rotations are Lyndon words in the reversed
+order: a beginning of one is known by comparing each turn with the turn a period earlier, as in
+Duval, Factorizing words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
+"""
+
+from collections.abc import Iterator
+
+from throwcount.engine.patterns.rows import HandLimits, Row
+from throwcount.engine.search.walks import STEPS_BETWEEN_CALLS, Watch, share_done, unwatched
+
+
+def necklaces(
+    hands: HandLimits, objects: int, turns: int, watch: Watch = unwatched
+) -> Iterator[Row]:
+    """Yield the largest rotation of every row that does not repeat within itself.
+
+    `objects` is how many there are, at least 0. `turns` is the length of the period, at least 1.
+    `watch` is called every few thousand steps.
+
+    Yields
+    ------
+    Row
+        ``turns * hands.lanes`` codes, in rising order of the rows.
+    """
+    search = _Search(hands, objects, turns)
+    steps = 0
+    position = 0
+    while position >= 0:
+        if not search.open[position]:
+            position -= 1
+            continue
+        steps += 1
+        if steps % STEPS_BETWEEN_CALLS == 0:
+            watch(share_done(search.open, search.width, position))
+        position = search.step(position)
+        if position == search.length:
+            yield bytes(search.row)
+            position -= 1
+
+
+class _Search:
+    """A depth-first search, a code at a time; lists hold what is known at each position."""
+
+    def __init__(self, hands: HandLimits, objects: int, turns: int) -> None:
+        self.hands, self.turns = hands, turns
+        self.lanes = hands.lanes
+        self.length = turns * self.lanes
+        self.sites = turns * hands.places
+        self.every = (1 << self.sites) - 1
+        self.row = [0] * self.length
+        # Codes not yet tried, and how many there were.
+        self.open = [0] * self.length
+        self.width = [1] * self.length
+        # Room for landings: bit s of layer k is set if more than k objects can land at site s.
+        self.room = [0] * (self.length + 1)
+        self.room[0] = (1 << self.sites * hands.capacity) - 1
+        # Ends of the period that the throws to come must pass.
+        self.passes = [objects] * (self.length + 1)
+        # The period so far in turns, and whether this turn is so far as that one.
+        self.period = [1] * (self.length + 1)
+        self.tied = [False] * (self.length + 1)
+        layers = sum(1 << self.sites * layer for layer in range(hands.capacity))
+        self.before = [((1 << turn * hands.places) - 1) * layers for turn in range(turns)]
+        self.layers = layers
+        self.copies = sum(1 << self.sites * copy for copy in range(hands.farthest // turns + 1))
+        self.open[0] = self.codes(0)
+        self.width[0] = max(self.open[0].bit_count(), 1)
+
+    def codes(self, position: int) -> int:
+        """Return the codes that may stand at a position, as a row of bits."""
+        turn, lane = divmod(position, self.lanes)
+        place, rank = divmod(lane, self.hands.capacity)
+        shift = turn * self.hands.places
+        room = self.room[position] & self.every
+        ahead = (room >> shift | room << (self.sites - shift)) & self.every
+        # An end that is passed counts, so a throw may pass no more of them than are needed.
+        farthest = self.turns * (self.passes[position] + 1) - turn
+        codes = ahead * self.copies & self.hands.allowed[place]
+        codes &= (1 << farthest * self.hands.places) - 1
+        if rank:
+            codes &= (2 << self.row[position - 1]) - 1
+        if self.tied[position]:
+            codes &= (2 << self.row[position - self.period[position] * self.lanes]) - 1
+        return codes
+
+    def step(self, position: int) -> int:
+        """Take the largest open code at a position; return the next position, if it can be."""
+        lowest = self.open[position] & -self.open[position]
+        self.open[position] ^= lowest
+        code = lowest.bit_length() - 1
+        self.row[position] = code
+        turn, lane = divmod(position, self.lanes)
+        ahead, place = divmod(code, self.hands.places)
+        ends, landing = divmod(turn + ahead, self.turns)
+        room = self.room[position]
+        layer = 1 << landing * self.hands.places + place + self.sites * (self.hands.capacity - 1)
+        while not room & layer:
+            layer >>= self.sites
+        room ^= layer
+        passes = self.passes[position] - ends
+        after = position + 1
+        self.room[after], self.passes[after] = room, passes
+        self.compare(position, code, turn, lane)
+        if after == self.length:
+            return after if passes == 0 and self.period[after] == self.turns else position
+        if not self.can_go_on(after, room, passes):
+            return position
+        self.open[after] = codes = self.codes(after)
+        self.width[after] = codes.bit_count() or 1
+        return after
+
+    def compare(self, position: int, code: int, turn: int, lane: int) -> None:
+        """Keep the period of the row so far."""
+        after = position + 1
+        period, tied = self.period[position], self.tied[position]
+        if turn == 0:
+            period, tied = 1, False
+        elif tied:
+            tied = code == self.row[position - period * self.lanes]
+        if lane == self.lanes - 1:
+            if turn and not tied:
+                period = turn + 1
+            tied = True
+        self.period[after], self.tied[after] = period, tied
+
+    def can_go_on(self, position: int, room: int, passes: int) -> bool:
+        """Return whether the throws to come may pass just as many ends as are needed."""
+        turn = position // self.lanes
+        if (room & self.before[turn]).bit_count() > passes:
+            return False
+        # Where the hands alternate, no throw goes farther than the first, as the row is largest.
+        farthest = self.row[0] if self.lanes == 1 else self.hands.farthest
+        least, more = divmod(farthest, self.turns)
+        return room.bit_count() * least + (room & self.before[more]).bit_count() >= passes

@@ -1,0 +1,259 @@
+"""Runs of throws from one state to another, in a given number of turns.
+
+Take r turns from the state A to the state B. Every object that A has due later than that must be
+due in B too. The throws then have to fill what is left: each empty place of the r turns on the
+way (an object lands there, or a 0 stays there) and each place of B that A does not fill. These
+*landings* are just as many as the throws, hands with empty lanes counted. Put both in order of
+time: throws can be matched to landings, none into the past and none farther than allowed, just
+when the i-th throw can make the i-th landing, for a matching that crosses itself can be
+uncrossed. So the shortest run between any two states follows from their objects, without a search
+through the states in between, and a search for the runs themselves goes into no dead end. This
+is the matching behind the count of sequences in Buhler, Eisenbud, Graham & Wright, Juggling drops
+and descents, Amer. Math. Monthly 101 (1994) 507-519, with both ends given and a highest throw.
+
+How a long search tells how far it is, without knowing who listens.
+
+Patterns that pass the ground state: of the rotations that begin there, the largest.
+
+Each time a row comes back to the ground state, a rotation begins there, which must not become
+larger than the row itself: as soon as it would, the row is given up.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from typing import Final, TypeAlias
+
+from throwcount.engine.patterns.rows import HandLimits, Row
+from throwcount.engine.patterns.states import Due, State
+
+Watch: TypeAlias = Callable[[float], None]
+"""Called now and then with the share of the search that is done, 0 to 1."""
+
+STEPS_BETWEEN_CALLS: Final = 4096
+
+
+def unwatched(_share: float) -> None:
+    """Watch nothing."""
+
+
+def share_done(open_choices: Sequence[int], widths: Sequence[int], position: int) -> float:
+    """Return which share of a depth-first search is done, every choice of a place counted alike.
+
+    Parameters
+    ----------
+    open_choices
+        For each position the choices not yet tried, as bits.
+    widths
+        How many choices there were.
+    """
+    done = 0.0
+    for here in range(position, -1, -1):
+        tried = widths[here] - open_choices[here].bit_count()
+        done = (max(tried - 1, 0) + done) / max(widths[here], 1)
+    return done
+
+
+def part(watch: Watch, start: float, size: float) -> Watch:
+    """Return a watch for a part of a search that begins at the share `start` of the whole."""
+    return lambda share: watch(start + size * share)
+
+
+def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
+    """Return whether some run of exactly `turns` turns leads from `start` to `end`.
+
+    `hands` tells what may be thrown; `without` is not looked at. `start` and `end` have the same
+    number of objects. `turns` is the length of the run, at least 0. Once every object of `start` is
+    thrown, waiting longer opens no new way.
+    """
+    filled = turns * hands.lanes
+    earlier = 0
+    for turn in range(turns + max(map(len, end))):
+        landings = 0
+        for due, wanted in zip(start, end, strict=True):
+            room = _at(wanted, turn - turns) if turn >= turns else hands.capacity
+            room -= _at(due, turn)
+            if room < 0:
+                return False
+            landings += room
+        if landings and earlier // hands.lanes + hands.farthest < turn:
+            return False
+        earlier += landings
+    return earlier == filled
+
+
+def gentlest(hands: HandLimits, start: State, end: State, turns: int) -> HandLimits:
+    """Return `hands` with the fewest objects at once, and then the lowest throws, that suffice.
+
+    `hands`, `start`, `end` and `turns` are as in `can_lead`, which holds for them.
+    """
+    for capacity in range(1, hands.capacity + 1):
+        for highest in range(hands.highest + 1):
+            gentler = HandLimits(hands.kind, highest, capacity)
+            if can_lead(gentler, start, end, turns):
+                return gentler
+    return hands
+
+
+def walks(
+    hands: HandLimits, start: State, end: State, turns: int, watch: Watch = unwatched
+) -> Iterator[Row]:
+    """Yield every run of exactly `turns` turns from `start` to `end`, in rising order.
+
+    `start` and `end` have the same number of objects. `turns` is the length of the run, at least 0.
+    `watch` is called every few thousand steps.
+
+    Yields
+    ------
+    Row
+        ``turns * hands.lanes`` codes.
+    """
+    if can_lead(hands, start, end, turns):
+        yield from WalkSearch(hands, start, end, turns).rows(watch)
+
+
+class WalkSearch:
+    """A depth-first search; lists hold what is known at each position of the row."""
+
+    def __init__(self, hands: HandLimits, start: State, end: State, turns: int) -> None:
+        self.hands = hands
+        self.length = turns * hands.lanes
+        self.span = turns + max(map(len, end))
+        self.sites = self.span * hands.places
+        self.layers = max(hands.capacity, *(count for due in end for count in due), 1)
+        self.row = [0] * self.length
+        # Codes not yet tried, and how many there were.
+        self.open = [0] * self.length
+        self.width = [1] * self.length
+        # Landings left: bit s of layer k is set if more than k objects have yet to land at s.
+        self.room = [0] * (self.length + 1)
+        self.room[0] = self.landings_left(start, end, turns)
+
+    def landings_left(self, due: State, end: State, turns: int) -> int:
+        """Return the landings that are left where objects are due as in `due`, from turn 0 on."""
+        left = 0
+        for turn in range(self.span):
+            for place, wanted in enumerate(end):
+                room = _at(wanted, turn - turns) if turn >= turns else self.hands.capacity
+                for layer in range(room - _at(due[place], turn)):
+                    left |= 1 << self.sites * layer + turn * self.hands.places + place
+        return left
+
+    def rows(self, watch: Watch) -> Iterator[Row]:
+        """Yield the rows."""
+        if not self.length:
+            yield b""
+            return
+        self.enter(0)
+        position = steps = 0
+        while position >= 0:
+            steps += 1
+            if steps % STEPS_BETWEEN_CALLS == 0:
+                watch(share_done(self.open, self.width, position))
+            if not self.open[position]:
+                position -= 1
+            elif self.step(position):
+                if position + 1 == self.length:
+                    yield bytes(self.row)
+                    continue
+                position += 1
+                self.enter(position)
+
+    def enter(self, position: int) -> None:
+        """Open what may stand at a position."""
+        self.open[position] = codes = self.codes(position)
+        self.width[position] = codes.bit_count()
+
+    def codes(self, position: int) -> int:
+        """Return the codes that may stand at a position, as a row of bits."""
+        turn, lane = divmod(position, self.hands.lanes)
+        place, rank = divmod(lane, self.hands.capacity)
+        first_layer = self.room[position] & (1 << self.sites) - 1
+        codes = first_layer >> turn * self.hands.places & self.hands.allowed[place]
+        return codes & (2 << self.row[position - 1]) - 1 if rank else codes
+
+    def step(self, position: int) -> bool:
+        """Take the smallest open code at a position; return whether the row can go on."""
+        lowest = self.open[position] & -self.open[position]
+        self.open[position] ^= lowest
+        code = lowest.bit_length() - 1
+        self.row[position] = code
+        site = position // self.hands.lanes * self.hands.places + code
+        layer = 1 << site + self.sites * (self.layers - 1)
+        while not self.room[position] & layer:
+            layer >>= self.sites
+        self.room[position + 1] = self.room[position] ^ layer
+        return self.can_end(position + 1)
+
+    def can_end(self, position: int) -> bool:
+        """Return whether the throws from `position` on can make the landings that are left."""
+        places, lanes, farthest = self.hands.places, self.hands.lanes, self.hands.farthest
+        room = self.room[position]
+        layers = [
+            room >> self.sites * layer & (1 << self.sites) - 1 for layer in range(self.layers)
+        ]
+        earlier = 0
+        for turn in range(position // lanes, self.span):
+            here = sum((layer >> turn * places & (1 << places) - 1).bit_count() for layer in layers)
+            if here and (position + earlier) // lanes + farthest < turn:
+                return False
+            earlier += here
+        return earlier == self.length - position
+
+
+def _at(due: Due, turn: int) -> int:
+    return due[turn] if turn < len(due) else 0
+
+
+def largest_ground_walks(
+    hands: HandLimits, grounds: Sequence[State], turns: int, watch: Watch
+) -> Iterator[Row]:
+    """Yield the rows of `turns` turns from a ground state back to itself.
+
+    Among them is the largest rotation from the ground state of every such pattern; others are
+    largest only as far as can be told before their end.
+
+    `grounds` are the ground states of the objects. `turns` is the length of the period, at least 1.
+    `watch` is called every few thousand steps.
+    """
+    for number, ground in enumerate(grounds):
+        watch_part = part(watch, number / len(grounds), 1 / len(grounds))
+        yield from _LargestSearch(hands, ground, turns, grounds).rows(watch_part)
+
+
+class _LargestSearch(WalkSearch):
+    """A search that compares every return to the ground state with the beginning."""
+
+    def __init__(
+        self, hands: HandLimits, ground: State, turns: int, grounds: Sequence[State]
+    ) -> None:
+        super().__init__(hands, ground, ground, turns)
+        # Returns after which the row is, so far, as at its beginning.
+        self.equal: list[tuple[int, ...]] = [()] * (self.length + 1)
+        # For each turn the sites from it on, and the landings left there in each ground state.
+        self.ahead = [self._sites_from(turn) for turn in range(turns + 1)]
+        self.at_ground = [
+            {self.landings_left(_later(one, turn), ground, turns) & ahead for one in grounds}
+            for turn, ahead in enumerate(self.ahead)
+        ]
+
+    def step(self, position: int) -> bool:
+        """Take the smallest open code, unless a rotation becomes larger than the row."""
+        if not super().step(position):
+            return False
+        code = self.row[position]
+        beginnings = [(start, self.row[position - start]) for start in self.equal[position]]
+        if any(code > beginning for _, beginning in beginnings):
+            return False
+        equal = [start for start, beginning in beginnings if code == beginning]
+        turn, rest = divmod(position + 1, self.hands.lanes)
+        if not rest and self.room[position + 1] & self.ahead[turn] in self.at_ground[turn]:
+            equal.append(position + 1)
+        self.equal[position + 1] = tuple(equal)
+        return True
+
+    def _sites_from(self, turn: int) -> int:
+        layer = (1 << self.sites) - (1 << turn * self.hands.places)
+        return sum(layer << self.sites * number for number in range(self.layers))
+
+
+def _later(state: State, turns: int) -> State:
+    return tuple((0,) * turns + due for due in state)

@@ -1,0 +1,250 @@
+"""What thuds say of the catches behind them, without deciding which thud is which catch.
+
+The thuds are a superposition: around each expected sound a normal bump, moved by a lead that
+varies slowly, and in between extra sounds at a constant rate. Its likelihood (that of a Poisson
+process with this intensity) is climbed by expectation and maximisation (Dempster, Laird & Rubin,
+J. Roy. Stat. Soc. B 39 (1977) 1-38): every thud is shared out between the sounds near it and the
+extra thuds, so that nothing is cut off at the edge of a window and the spread comes out unbiased.
+
+Which thud is which sound: each at most once, and all in order.
+
+Among all ways to pair sounds with thuds without crossing, the one with the largest total gain is
+found by dynamic programming (as Needleman & Wunsch, J. Mol. Biol. 48 (1970) 443-453, align two
+sequences), kept to the thuds near each sound, so that time and memory follow the length.
+"""
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, TypeAlias
+
+import numpy as np
+
+from throwcount.engine.takes.catches import Floats, Indices, Thuds, summed
+
+ROUNDS: Final = 100
+SETTLED: Final = 3e-6
+"""Seconds of change in the spread below which it has settled."""
+
+SMALLEST_SPREAD: Final = 0.001
+"""Seconds; nobody is steadier, and no detector more exact."""
+
+FIRST_SPREAD: Final = 0.03
+
+LEAST_HEARD: Final = 0.02
+MOST_HEARD: Final = 0.995
+"""The share of the sounds heard that is reckoned with."""
+
+LEAST_EXTRA_RATE: Final = 0.01
+"""Extra sounds a second that are reckoned with, at least."""
+
+REACH: Final = 0.5
+"""Seconds around an expected sound in which a thud may be of it."""
+
+SMOOTHED: Final = 12.0
+"""Sounds over which the lead is smoothed, as the sd of a normal weight."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Near:
+    """Every thud within reach of every sound."""
+
+    sound: Indices
+    """The index of each pair's sound; pairs are in order of the sound and then of the thud."""
+    thud: Indices
+    """The index of each pair's thud."""
+    late: Floats
+    """Seconds from the sound as expected to the thud."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mixture:
+    """The superposition that fits best."""
+
+    near: Near
+    """What was shared out."""
+    share: Floats
+    """For each of these pairs, the share of the thud that belongs to the sound, 0 to 1."""
+    lead: Floats
+    """For each sound, the asynchrony to be expected there, in seconds."""
+    spread: float
+    """The sd of the thuds around it, in seconds."""
+    heard: float
+    """The share of the sounds that are heard, 0 to 1."""
+    extra_rate: float
+    """Extra sounds a second."""
+
+
+def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH) -> Near:
+    """Return every thud within `reach` seconds of a sound moved by its lead."""
+    moved = sounds + lead
+    first = np.searchsorted(thuds, moved - reach)
+    number = np.maximum(np.searchsorted(thuds, moved + reach) - first, 0)
+    sound = np.repeat(np.arange(len(sounds)), number)
+    rank = np.arange(len(sound)) - np.repeat(np.cumsum(number) - number, number)
+    thud = np.repeat(first, number) + rank
+    return Near(sound, thud, thuds[thud] - sounds[sound])
+
+
+def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mixture:
+    """Return the mixture that fits best, starting from a lead that is about right.
+
+    `sounds` say when each is expected, in order; at least one. `lead` is a first guess for each
+    sound. `rounds` is the most steps of the climb.
+    """
+    near = near_pairs(sounds, thuds.times, lead)
+    weights = thuds.weights[near.thud]
+    start, end = sounds[0] + lead[0] - REACH, sounds[-1] + lead[-1] + REACH
+    total, span = len(thuds.between(start, end)), end - start
+    heard, extra_rate = 0.95, max(LEAST_EXTRA_RATE, 0.05 * total / span)
+    smooth = _Smoothing(sounds)
+    share, spread = np.zeros(len(near.late)), FIRST_SPREAD
+    for _ in range(rounds):
+        bump = bumps(near.late - lead[near.sound], spread) * weights * heard
+        intensity = extra_rate + summed(bump, near.thud, len(thuds))
+        share = bump / intensity[near.thud]
+        of_sound = summed(share, near.sound, len(sounds))
+        mass = float(of_sound.sum())
+        if mass < 1:
+            break
+        lead = smooth(of_sound, summed(share * near.late, near.sound, len(sounds)), lead)
+        before, spread = spread, _sd(share, near.late - lead[near.sound], smooth.freedom)
+        heard = min(max(mass / len(sounds), LEAST_HEARD), MOST_HEARD)
+        extra_rate = max((total - mass) / span, LEAST_EXTRA_RATE)
+        if abs(spread - before) < SETTLED:
+            break
+    return Mixture(near, share, lead, spread, heard, extra_rate)
+
+
+def bumps(late: Floats, spread: float | Floats) -> Floats:
+    """Return the normal density, a second, of thuds that are so many seconds late."""
+    off = late / spread
+    density: Floats = np.exp(-0.5 * off * off) / (spread * np.sqrt(2 * np.pi))
+    return density
+
+
+def _sd(share: Floats, off: Floats, freedom: float) -> float:
+    mean_square = float((share * off * off).sum() / share.sum()) / freedom
+    return max(float(np.sqrt(mean_square)), SMALLEST_SPREAD)
+
+
+class _Smoothing:
+    """A local straight line through the asynchronies, weighted normally over the sounds."""
+
+    def __init__(self, sounds: Floats) -> None:
+        half = min(int(4 * SMOOTHED), len(sounds) - 1)
+        steps = np.arange(-half, half + 1)
+        weights = np.exp(-0.5 * (steps / SMOOTHED) ** 2)
+        self._kernels: list[Floats] = [weights * steps**power for power in range(3)]
+        # Each value has a share in its own smoothed one, which takes that much off the variance.
+        share = 1 / (SMOOTHED * 2 * np.sqrt(np.pi)) + 1 / max(len(sounds), 2)
+        self.freedom = 1 - min(share, 0.5)
+
+    def __call__(self, weight: Floats, late: Floats, before: Floats) -> Floats:
+        one, first, second = (self._over(weight, kernel) for kernel in self._kernels)
+        sum_late, moved_late = (self._over(late, kernel) for kernel in self._kernels[:2])
+        steady = one * second - first * first
+        known = one > 1
+        tilted = known & (steady > 1e-3 * one * second)
+        line = (second * sum_late - first * moved_late) / np.where(tilted, steady, 1)
+        level = sum_late / np.where(known, one, 1)
+        result: Floats = np.where(tilted, line, np.where(known, level, before))
+        return result
+
+    @staticmethod
+    def _over(values: Floats, kernel: Floats) -> Floats:
+        half = len(kernel) // 2
+        # Correlated, not convolved: a kernel's step counts from the sound that is smoothed.
+        result: Floats = np.correlate(values, kernel, "full")[half : half + len(values)]
+        return result
+
+
+Choice: TypeAlias = tuple[int, int, float]
+"""A sound, a thud, and what is gained when they are paired, more than 0."""
+
+
+def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
+    """Return the pairs of a sound and a thud that are likelier one than a miss and an extra thud.
+
+    Parameters
+    ----------
+    mixture
+        Sounds and thuds near each other, with what is known of them.
+    weights
+        How much each thud counts, more than 0, at most 1.
+    """
+    near = mixture.near
+    off = (near.late - mixture.lead[near.sound]) / mixture.spread
+    peak = mixture.heard / ((1 - mixture.heard) * mixture.extra_rate)
+    peak /= mixture.spread * math.sqrt(2 * math.pi)
+    gain = math.log(peak) + np.log(weights[near.thud]) - 0.5 * off * off
+    worth = gain > 0
+    columns = near.sound[worth], near.thud[worth], gain[worth]
+    return list(zip(*(column.tolist() for column in columns), strict=True))
+
+
+def pair_up(choices: Sequence[Choice]) -> list[tuple[int, int]]:
+    """Return the pairs of the best pairing, in order.
+
+    `choices` are in order of the sound and then of the thud; later sounds have no earlier thuds
+    than the ones before, at either end.
+    """
+    ends = _Ends()
+    before: list[int] = []
+    start = 0
+    while start < len(choices):
+        stop = start
+        while stop < len(choices) and choices[stop][0] == choices[start][0]:
+            stop += 1
+        fresh = []
+        for index in range(start, stop):
+            _, thud, gain = choices[index]
+            gained, last = ends.best_before(thud)
+            before.append(last)
+            fresh.append((thud, gained + gain, index))
+        for end in fresh:
+            ends.keep(*end)
+        start = stop
+    pairs = []
+    index = ends.best
+    while index >= 0:
+        pairs.append(choices[index][:2])
+        index = before[index]
+    return pairs[::-1]
+
+
+class _Ends:
+    """For each thud that a pairing may end with, the most that such a pairing gains.
+
+    Kept are those that gain more than all that end earlier, so that thuds and gains both rise.
+    """
+
+    def __init__(self) -> None:
+        self._thuds = [-1]
+        self._gains = [0.0]
+        self._choices = [-1]
+
+    @property
+    def best(self) -> int:
+        """The last choice of the best pairing, -1 for none."""
+        return self._choices[-1]
+
+    def best_before(self, thud: int) -> tuple[float, int]:
+        """Return the gain and the last choice of the best pairing that ends before `thud`."""
+        at = bisect_left(self._thuds, thud) - 1
+        return self._gains[at], self._choices[at]
+
+    def keep(self, thud: int, gain: float, choice: int) -> None:
+        """Keep a pairing if none that ends as early gains as much; drop those that it beats."""
+        at = bisect_left(self._thuds, thud)
+        if self._gains[at - 1] >= gain or (
+            at < len(self._thuds) and self._thuds[at] == thud and self._gains[at] >= gain
+        ):
+            return
+        beaten = at
+        while beaten < len(self._thuds) and self._gains[beaten] <= gain:
+            beaten += 1
+        self._thuds[at:beaten] = [thud]
+        self._gains[at:beaten] = [gain]
+        self._choices[at:beaten] = [choice]

@@ -1,0 +1,274 @@
+"""The call's own sound, as the speakers were given it, on the clock of a take.
+
+A call that was played from a file, such as `render` writes.
+
+Pieces of the call that are looked for on a take.
+
+Cycles of a call are alike, so most pieces of it fit the take at many places. What tells these
+apart is what comes once: the announcement and the count-in, and the end. There pieces lie closest,
+and some are short, so that nothing else is in them.
+"""
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+import soundfile
+import soxr
+
+from throwcount.sounds.child_process import native_chatter_discarded
+from throwcount.sounds.errors import TakeError
+from throwcount.sounds.files.decoders import (
+    HIGHEST_RATE,
+    LOWEST_RATE,
+    ForwardFile,
+    check_readable,
+    finite,
+)
+from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples, Source
+
+BLOCK: Final = 16_384
+"""Frames that are asked for at a time."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlayedCall:
+    """What the speakers were given."""
+
+    start: Callable[[], Source]
+    """Returns the sound from its beginning, each time it is called: stereo, its first frame at the
+    call's time 0."""
+    rate: int
+    """Frames a second of that sound."""
+
+    def blocks(self, rate: float = RATE) -> Iterator[Samples]:
+        """Yield the whole sound at another rate, in blocks of different lengths.
+
+        `rate` is in frames a second, which need not be whole.
+
+        Yields
+        ------
+        Samples
+            Float32, shape (frames, 2).
+        """
+        source = self.start()
+        if rate == self.rate:
+            while len(block := source.read(BLOCK)):
+                yield block
+            return
+        resampler = soxr.ResampleStream(self.rate, rate, CHANNELS, dtype="float32")
+        while len(block := source.read(BLOCK)):
+            yield resampler.resample_chunk(block)
+        yield resampler.resample_chunk(np.zeros((0, CHANNELS), dtype=np.float32), last=True)
+
+
+class Playback:
+    """A call on the clock of a take, frame by frame of the take; silence before and after it.
+
+    `delay` is the take time of the call's time 0, in seconds. It is met to half a frame. `drift` is
+    how much faster the take's clock ran, in parts in a million.
+    """
+
+    def __init__(self, call: PlayedCall, delay: float, drift: float) -> None:
+        first = round(delay * RATE)
+        self._blocks = call.blocks(RATE * (1 + drift * 1e-6))
+        self._waiting = _silence(max(first, 0))
+        self.over = False
+        """Whether there is nothing but silence from here on."""
+        self.skip(max(-first, 0))
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames of the take's clock.
+
+        The result is float32, shape (`count`, 2).
+        """
+        parts = [self._waiting[:count]]
+        left = self._waiting[count:]
+        missing = count - len(parts[0])
+        while missing and not self.over:
+            block = next(self._blocks, None)
+            if block is None:
+                self.over = True
+                break
+            parts.append(block[:missing])
+            left = block[missing:]
+            missing -= len(parts[-1])
+        self._waiting = left
+        return np.concatenate([*parts, _silence(missing)])
+
+    def skip(self, count: int) -> None:
+        """Pass over the next `count` frames."""
+        while count and not self.over:
+            count -= len(self.read(min(count, BLOCK)))
+
+
+def _silence(count: int) -> Samples:
+    return np.zeros((count, CHANNELS), dtype=np.float32)
+
+
+MOST_CHANNELS: Final = 2
+
+
+class _FileSource:
+    """Hands out the samples of a file on two channels, the same on both if there is one."""
+
+    def __init__(self, path: Path) -> None:
+        with native_chatter_discarded():
+            self._file = ForwardFile(str(path))
+        self._chatters = self._file.format == "MP3"
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: fewer at its end or where it breaks off."""
+        block = self._decoded(count)
+        if not len(block):
+            self._file.close()
+        return np.ascontiguousarray(np.broadcast_to(finite(block), (len(block), CHANNELS)))
+
+    def _decoded(self, count: int) -> Samples:
+        try:
+            with native_chatter_discarded() if self._chatters else nullcontext():
+                decoded: Samples = self._file.read(count, dtype="float32", always_2d=True)
+        except soundfile.LibsndfileError:
+            return np.zeros((0, CHANNELS), dtype=np.float32)
+        return decoded
+
+
+def call_in_file(path: Path) -> PlayedCall:
+    """Return the sound in a file as the call that was played.
+
+    Parameters
+    ----------
+    path
+        WAV or FLAC as `render` writes them; OGG and MP3 may be shifted in time.
+
+    Raises
+    ------
+    TakeError
+        If it cannot be read, or has more than two channels.
+    """
+    check_readable(path, "call")
+    try:
+        with native_chatter_discarded(), ForwardFile(str(path)) as file:
+            channels, rate = file.channels, file.samplerate
+    except (soundfile.LibsndfileError, TypeError) as error:  # TypeError: bare samples, by its name
+        raise TakeError(
+            f"The call {path} cannot be read: it is damaged, or no WAV, FLAC, OGG or MP3."
+        ) from error
+    if channels > MOST_CHANNELS:
+        raise TakeError(f"The call {path} has {channels} channels; a call has one or two.")
+    if not LOWEST_RATE <= rate <= HIGHEST_RATE:
+        raise TakeError(
+            f"The call {path} has {rate} samples a second; a call has {LOWEST_RATE} to "
+            f"{HIGHEST_RATE}."
+        )
+    return PlayedCall(lambda: _FileSource(path), rate)
+
+
+STEP: Final = RATE // 4
+"""Pieces begin and end on multiples of so many frames."""
+
+LONG: Final = 8
+SHORT: Final = 2
+"""Steps that a piece lasts. In 2 s two clocks that differ by 200 parts in a million come apart by
+less than half a millisecond."""
+
+LONGEST: Final = LONG * STEP
+"""Frames of the longest piece."""
+
+AT_THE_ENDS: Final = 4
+"""Pieces of either length at the beginning and at the end of the call, each half over the next."""
+
+BETWEEN: Final = 12
+"""Long pieces between them, at the least."""
+
+ON_A_SHORT_TAKE: Final = 8
+"""Long pieces that a take holds, at the least, wherever in a long call it begins ..."""
+
+MOST: Final = 1_000
+"""... unless there were more than so many in the call."""
+
+AUDIBLE: Final = 1e-4
+"""Share of the loudest step's energy above which a step holds a sound."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class CallSpan:
+    """Part of a call, in frames at `RATE` in the call's time."""
+
+    start: int
+    """Its first frame."""
+    frames: int
+    """How many."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Template:
+    """A piece of the call."""
+
+    stretch: CallSpan
+    """Where it lies."""
+    samples: Mono
+    """Both channels added, shape (frames,)."""
+
+
+def call_spans(call: PlayedCall, take_seconds: float) -> list[CallSpan]:
+    """Return where the pieces lie that are looked for on a take, by their start."""
+    audible = _audible_steps(call)
+    sounding = np.flatnonzero(audible)
+    if not len(sounding):
+        return []
+    first, end = int(sounding[0]), int(sounding[-1]) + 1
+    places: set[tuple[int, int]] = set()
+    for steps in (SHORT, LONG):
+        for offset in range(0, AT_THE_ENDS * steps // 2, steps // 2):
+            places |= {(first + offset, steps), (end - steps - offset, steps)}
+    count = _count_between(end - first, take_seconds)
+    spread = np.rint(np.linspace(first, end - LONG, count)).astype(int)
+    places |= {(place, LONG) for place in spread.tolist()}
+    held = sorted(place for place in places if first <= place[0] and place[0] + place[1] <= end)
+    return [
+        CallSpan(start * STEP, steps * STEP)
+        for start, steps in held
+        if audible[start : start + steps].any()
+    ]
+
+
+def cut_templates(call: PlayedCall, wanted: Iterable[CallSpan]) -> Iterator[Template]:
+    """Yield pieces of a call, in the order of `wanted`, which is by their start."""
+    playback = Playback(call, 0.0, 0.0)
+    kept = np.zeros(0, dtype=np.float32)
+    first = 0
+    for stretch in wanted:
+        passed = stretch.start - first
+        playback.skip(max(passed - len(kept), 0))
+        kept = kept[passed:]
+        missing = max(stretch.frames - len(kept), 0)
+        kept = np.concatenate((kept, playback.read(missing).sum(axis=1)))
+        first = stretch.start
+        yield Template(stretch, kept[: stretch.frames])
+
+
+def _count_between(steps: int, take_seconds: float) -> int:
+    seconds = steps * STEP / RATE
+    for_a_short_take = math.ceil(seconds * ON_A_SHORT_TAKE / max(take_seconds, 1.0))
+    return max(BETWEEN, min(for_a_short_take, MOST))
+
+
+def _audible_steps(call: PlayedCall) -> npt.NDArray[np.bool_]:
+    """Tell which steps of a call hold a sound."""
+    energies: list[float] = []
+    left = np.zeros((0, CHANNELS), dtype=np.float32)
+    for block in call.blocks():
+        left = np.concatenate((left, block))
+        whole = len(left) // STEP
+        steps = left[: whole * STEP].reshape(whole, STEP * CHANNELS)
+        energies += np.sum(steps**2, axis=1).tolist()
+        left = left[whole * STEP :]
+    energies.append(float(np.sum(left**2)))
+    loudest = max(energies)
+    return np.array([energy > AUDIBLE * loudest for energy in energies])

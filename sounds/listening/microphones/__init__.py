@@ -1,1 +1,0 @@
-"""A microphone, listened to by a process of its own."""

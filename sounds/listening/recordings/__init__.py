@@ -1,1 +1,0 @@
-"""A recording, read in blocks whatever its format and length, and written."""

@@ -1,0 +1,287 @@
+"""A take: a recording of juggling, read in blocks, whatever its format and its length.
+
+Handed out is mono float32 of shape (frames,), its channels averaged, at `RATE` frames a second;
+nominal values are in [-1, 1]. libsndfile reads what it knows; what phones and cameras record is
+read by PyAV, if that is installed.
+
+Whether a take is too loud for its recorder, or nothing at all.
+
+A take that is being recorded: the file is there when it is whole.
+"""
+
+from collections.abc import Generator, Iterable, Iterator
+from contextlib import ExitStack, contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import soundfile
+
+from throwcount.sounds.errors import FileError, TakeError
+from throwcount.sounds.files.audio_files import (
+    HEADER_BYTES,
+    WAV_LIMIT,
+    as_int16,
+    coding_errors_told,
+    file_format,
+)
+from throwcount.sounds.files.decoders import (
+    HIGHEST_RATE,
+    LOWEST_RATE,
+    Decoder,
+    PhoneDecoder,
+    SndfileDecoder,
+    UnknownFormatError,
+    check_readable,
+    regrouped,
+    resampled,
+)
+from throwcount.sounds.files.whole_files import check_free, whole_file
+from throwcount.sounds.samples import RATE, Mono
+
+MISSING_SECONDS: Final = 0.5
+"""A take that is shorter than its header says by no more than this counts as whole."""
+
+
+class Take:
+    """A recording that can be read from its beginning as often as needed.
+
+    `decoder` is what reads it. `readings` is what ends every reading that is still going on.
+    """
+
+    def __init__(self, decoder: Decoder, readings: ExitStack) -> None:
+        self._decoder = decoder
+        self._readings = readings
+        self._warning: str | None = None
+
+    @property
+    def rate(self) -> int:
+        """Frames a second of what is handed out: `RATE`."""
+        return RATE
+
+    @property
+    def seconds(self) -> float | None:
+        """Length as the file's header tells it; None if it tells none."""
+        return self._decoder.seconds
+
+    @property
+    def warning(self) -> str | None:
+        """What the last reading to the end found damaged, as a sentence; None if nothing."""
+        return self._warning
+
+    def blocks(self, size: int) -> Iterator[Mono]:
+        """Read the take from its beginning.
+
+        `size` is the length of each block but the last, in frames, at least 1.
+
+        Yields
+        ------
+        Mono
+            Float32 of shape (`size`,), all finite; the last block may be shorter, never empty.
+
+        Raises
+        ------
+        TakeError
+            If the file holds no sound, or has gone since the take was opened. A file that breaks
+            off later ends there, and `warning` tells.
+        """
+        reading = self._read(size)
+        self._readings.callback(reading.close)
+        return reading
+
+    def _read(self, size: int) -> Generator[Mono, None, None]:
+        self._warning = None
+        path, frames = self._decoder.path, 0
+        try:
+            for block in regrouped(resampled(self._decoder.chunks(), self._decoder.rate), size):
+                frames += len(block)
+                yield block
+        except UnknownFormatError as error:
+            raise TakeError(f"The take {path} has gone or changed since it was opened.") from error
+        if not frames:
+            raise TakeError(f"The take {path} holds no sound.")
+        self._warning = self._damage(frames / RATE)
+
+    def _damage(self, seconds: float) -> str | None:
+        path, told, lost = self._decoder.path, self._decoder.seconds, self._decoder.lost_seconds
+        if told is not None and told - seconds > MISSING_SECONDS:
+            return (
+                f"The take {path} breaks off after {seconds:.1f} of {told:.1f} s; only what comes "
+                f"before was listened to."
+            )
+        if lost > MISSING_SECONDS:
+            return f"{lost:.1f} s of the take {path} are damaged and count as silence."
+        return None
+
+
+@contextmanager
+def open_take(path: Path) -> Iterator[Take]:
+    """Open a recording.
+
+    Parameters
+    ----------
+    path
+        WAV, FLAC, OGG, MP3 or another format of libsndfile; with PyAV also what phones and
+        cameras record, such as M4A, MP4, MOV, 3GP and WebM, of which the first sound is taken.
+
+    Yields
+    ------
+    Take
+        To be read while the context lasts.
+
+    Raises
+    ------
+    TakeError
+        If there is no such file, it holds no sound, it is damaged from the beginning, or PyAV
+        would be needed and is not installed.
+    """
+    decoder = _decoder(path)
+    if not decoder.rate:
+        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is no recording.")
+    if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
+        raise TakeError(
+            f"The take {path} has {decoder.rate} samples a second; catches are found in takes "
+            f"with {LOWEST_RATE} to {HIGHEST_RATE}."
+        )
+    with ExitStack() as readings:
+        yield Take(decoder, readings)
+
+
+def _decoder(path: Path) -> Decoder:
+    check_readable(path)
+    try:
+        return SndfileDecoder(path)
+    except UnknownFormatError:
+        return PhoneDecoder(path)
+
+
+FULL: Final = 0.97
+"""What counts as full scale; resampling and lossy formats leave a ripple on what is clipped."""
+
+IN_A_ROW: Final = 3
+"""Frames in a row at full scale that are clipped, and no single peak."""
+
+SHARE: Final = 0.1
+FEWEST: Final = 3
+"""The share of the seconds, and how many at least, in which a take is clipped when it is told."""
+
+SILENT: Final = 1e-5
+"""The highest value of what is silence: a third of the smallest step of 16 bits."""
+
+
+class Overload:
+    """Watches a take as it is read."""
+
+    def __init__(self) -> None:
+        self.frames = 0
+        """Frames that were read."""
+        self._peak = 0.0
+        self._seconds: set[int] = set()
+
+    @property
+    def seconds(self) -> int:
+        """In how many seconds it is clipped."""
+        return len(self._seconds)
+
+    @property
+    def told(self) -> bool:
+        """Whether it is clipped so often that a person should know."""
+        return self.seconds >= max(FEWEST, SHARE * self.frames / RATE)
+
+    @property
+    def silent(self) -> bool:
+        """Whether nothing is on it."""
+        return self._peak < SILENT
+
+    def watched(self, blocks: Iterable[Mono]) -> Iterator[Mono]:
+        """Yield the blocks of a take as they are."""
+        for block in blocks:
+            self._watch(block)
+            yield block
+
+    def _watch(self, block: Mono) -> None:
+        level = np.abs(block)
+        self._peak = max(self._peak, float(level.max(initial=0.0)))
+        full = level >= FULL
+        if full.any():
+            together = np.logical_and.reduce(
+                [full[offset : len(full) - IN_A_ROW + 1 + offset] for offset in range(IN_A_ROW)]
+            )
+            places = (self.frames + np.flatnonzero(together)) // RATE
+            self._seconds.update(places.tolist())
+        self.frames += len(block)
+
+
+BYTES_A_FRAME: Final = 2
+
+
+@dataclass(frozen=True, slots=True)
+class TakeWish:
+    """A file that is to hold all that the microphone hears."""
+
+    path: Path
+    """Where it is to be; its ending tells the format."""
+    overwrite: bool = False
+    """Whether a file that is there already is replaced."""
+
+
+def check_take(wish: TakeWish) -> None:
+    """Tell before anything is heard that a take cannot be kept there.
+
+    Raises
+    ------
+    FileError
+        If the ending stands for no format, or the file cannot be put there.
+    """
+    file_format(wish.path, 0)
+    check_free(wish.path, overwrite=wish.overwrite)
+
+
+class TakeFile:
+    """A file of one channel and 16 bits that is being written.
+
+    `wish` says where to write. `rate` is in frames a second. `wav_limit` is how many bytes a WAV
+    file can hold.
+
+    Attributes
+    ----------
+    unfinished
+        What is written to until the file is put in its place.
+
+    Raises
+    ------
+    FileError
+        If it cannot be written, as by every method. Then nothing has changed.
+    """
+
+    def __init__(self, wish: TakeWish, rate: int, wav_limit: int = WAV_LIMIT) -> None:
+        form, coding = file_format(wish.path, 0)
+        self._path = wish.path
+        self._exact = coding == "PCM_16"
+        self._room = (wav_limit - HEADER_BYTES) // BYTES_A_FRAME if form == "WAV" else None
+        with ExitStack() as stack:
+            stack.enter_context(coding_errors_told(wish.path))
+            self.unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
+            self._file = stack.enter_context(
+                soundfile.SoundFile(str(self.unfinished), "w", rate, 1, coding, format=form)
+            )
+            self._stack = stack.pop_all()
+
+    def write(self, samples: Mono) -> None:
+        """Write the next samples. After an error there is no file, and nothing more to do."""
+        if self._room is not None and len(samples) > self._room:
+            self.close()
+            raise FileError(
+                f"{self._path} ends here: a WAV file cannot be longer. FLAC files can be."
+            )
+        with ExitStack() as stack:
+            stack.push(self._stack)
+            self._file.write(as_int16(samples) if self._exact else samples)
+            stack.pop_all()
+        if self._room is not None:
+            self._room -= len(samples)
+
+    def close(self) -> None:
+        """Put the file in its place."""
+        self._stack.close()

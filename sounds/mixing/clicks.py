@@ -1,0 +1,161 @@
+"""Synthesised clicks: short struck tones, at their loudest on their first frame.
+
+A click is a sum of partials that die away, each at the top of its swing on frame 0, so that the
+onset is exact and nothing precedes it. It tells four things apart:
+
+- the hand, by place (left or right) and timbre: the right hand strikes a bar, the left hand a
+  stopped pipe, which sounds hollow;
+- the throw, by pitch: one step of a pentatonic scale for each value, so that every pattern has
+  a tune of its own and any two notes of it go together;
+- the opening of a cycle, by level and a ringing octave;
+- the count-in and the run-out, by tones that no throw has.
+
+Clicks are over in 45 ms and stay above the first formant of speech (up to about 800 Hz), so that
+words are understood through them.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+
+from throwcount.engine.timing.timeline import Click
+from throwcount.sounds.measures import true_peak, word_loudness
+from throwcount.sounds.mixing.mixer import linear
+from throwcount.sounds.samples import Clip, Samples
+
+CLICK_SECONDS: Final = 0.045
+RELEASE_SECONDS: Final = 0.005
+"""The end of a click, in which what is left of its ringing goes to zero."""
+
+HIGHEST_PARTIAL: Final = 0.4
+"""Partials above this share of the rate are left out."""
+
+SURROUNDINGS: Final = 64
+"""Silent frames around a click while its true peak is measured."""
+
+CLICK_PEAK: Final = 0.7
+"""No click has a higher true peak, linear."""
+
+CLICK_LEVEL: Final = -27.0
+"""Loudness of a click, measured as words are, in LKFS: some 12 dB below a word that is heard from
+both sides. By what the others differ, in dB:"""
+
+ACCENT: Final = 4.0
+RUN_OUT: Final = -4.0
+
+LOWEST_TONE: Final = 880.0
+"""Pitch of an empty hand, in Hz."""
+
+PENTATONIC: Final = (0, 2, 4, 7, 9)
+"""Semitones of the major pentatonic scale: no two of its notes are a semitone apart."""
+
+HIGHEST_STEP: Final = 12
+"""The throw value from which on the pitch stays; higher tones are hard to tell apart."""
+
+PLAIN_STEP: Final = 5
+"""The step of every throw when the pitch does not follow the throw."""
+
+NEAR_SIDE: Final = 1.0
+FAR_SIDE: Final = 0.3
+"""Gains of a click in the channel of its hand and in the other, which still hears it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Partial:
+    """One part of a struck tone."""
+
+    ratio: float
+    """Frequency over that of the tone."""
+    amplitude: float
+    """Linear, on the first frame."""
+    decay: float
+    """Seconds in which it falls to 1/e."""
+
+
+BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.9, 0.009), Partial(5.404, 0.6, 0.005))
+"""The right hand: the first modes of a bar with free ends (ratios 1 : 2.756 : 5.404, Fletcher &
+Rossing, The Physics of Musical Instruments, 1998; from memory), the upper ones strong, so that it
+is bright and not to be taken for the left hand on a single speaker either."""
+
+PIPE: Final = (Partial(1.0, 1.0, 0.013), Partial(3.0, 0.1, 0.003))
+"""The left hand: the odd harmonics of a stopped pipe, dull and round."""
+
+RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
+"""Added where a cycle opens."""
+
+COUNT_IN_PARTIALS: Final = (Partial(1.0, 1.0, 0.012), Partial(4.0, 0.3, 0.002))
+COUNT_IN_TONE: Final = 660.0
+RUN_OUT_PARTIALS: Final = (Partial(1.0, 1.0, 0.002), Partial(1.48, 0.7, 0.002))
+RUN_OUT_TONE: Final = 2200.0
+"""Count-in: a round tone below those of the throws. Run-out: a dry tick without a pitch."""
+
+
+def tone_of(value: int | None) -> float:
+    """Return the pitch of a throw value in Hz, that of an empty hand if None."""
+    octave, step = divmod(min(value or 0, HIGHEST_STEP), len(PENTATONIC))
+    return float(LOWEST_TONE * 2.0 ** (octave + PENTATONIC[step] / 12))
+
+
+@lru_cache(maxsize=512)
+def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
+    """Return the sound of a click.
+
+    `rate` is in frames a second. `tune` says whether the pitch of a throw follows its value.
+
+    Returns
+    -------
+    Clip
+        Stereo, its centre on frame 0, where it is not zero; the same for the same arguments.
+    """
+    tone = _tone(click, tune=tune)
+    right = _struck(tone, _partials(click, BAR), rate)
+    left = _struck(tone, _partials(click, PIPE), rate)
+    samples = {
+        "right": np.column_stack((FAR_SIDE * right, NEAR_SIDE * right)),
+        "left": np.column_stack((NEAR_SIDE * left, FAR_SIDE * left)),
+        "both": np.column_stack((left, right)),
+    }[click.hands]
+    return Clip(_levelled(samples, rate, click), rate)
+
+
+def _tone(click: Click, *, tune: bool) -> float:
+    if click.kind == "count-in":
+        return COUNT_IN_TONE
+    if click.kind == "run-out":
+        return RUN_OUT_TONE
+    return tone_of(click.value if tune else PLAIN_STEP)
+
+
+def _partials(click: Click, struck: tuple[Partial, ...]) -> tuple[Partial, ...]:
+    if click.kind == "count-in":
+        return COUNT_IN_PARTIALS
+    if click.kind == "run-out":
+        return RUN_OUT_PARTIALS
+    return (*struck, RINGING_OCTAVE) if click.accent else struck
+
+
+def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:
+    """Return one channel of a tone that is struck on frame 0, shape (frames,)."""
+    seconds = np.arange(round(CLICK_SECONDS * rate)) / rate
+    audible = [part for part in partials if part.ratio * tone < HIGHEST_PARTIAL * rate]
+    sound = sum(
+        part.amplitude
+        * np.exp(-seconds / part.decay)
+        * np.cos(2 * np.pi * part.ratio * tone * seconds)
+        for part in audible
+    )
+    release = np.clip((CLICK_SECONDS - seconds) / RELEASE_SECONDS, 0.0, 1.0)
+    return (sound * release).astype(np.float32)
+
+
+def _levelled(samples: Samples, rate: int, click: Click) -> Samples:
+    """Return `samples` at the level of a click, their true peak at most `CLICK_PEAK`."""
+    level = CLICK_LEVEL
+    level += ACCENT if click.accent else 0.0
+    level += RUN_OUT if click.kind == "run-out" else 0.0
+    gain = linear(level - word_loudness(samples, rate))
+    # Around a jump from silence the signal swings between the samples, before it as well.
+    surrounded = np.pad(samples, ((SURROUNDINGS, SURROUNDINGS), (0, 0)))
+    return samples * np.float32(min(gain, CLICK_PEAK / true_peak(surrounded, rate)))

@@ -1,0 +1,347 @@
+"""A deck plays scheduled runs on a clock of its own, and takes commands while it plays.
+
+Its clock is the frames it has handed out, silence included, and never stops. A run that is
+left alone is, sample for sample, what is written to a file: it comes from the same score, and its
+sounds are added in the same order.
+
+One run on its way through a deck: what sounds of it, and what is still to come.
+
+What a deck has played, once more: for those who have to know what was to be heard.
+
+The commands are obeyed on the frames on which they were sent, which is where the other deck obeyed
+them to within a few hundredths of a second; what begins, goes on or is said at a moment of its own
+falls on the very frame.
+"""
+
+import math
+import threading
+from collections import deque
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from functools import partial
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from throwcount.engine.timing.timeline import Cue, Timeline
+from throwcount.sounds.mixing.mixer import Placement, Sounding
+from throwcount.sounds.mixing.score import score
+from throwcount.sounds.output.commands import (
+    Command,
+    Continue,
+    End,
+    Learn,
+    Play,
+    Say,
+    ScheduledRun,
+    Silence,
+    SpeakUp,
+)
+from throwcount.sounds.samples import CHANNELS, Samples, frame_at
+from throwcount.sounds.voices.stand_ins import ClipBank
+
+
+class MixLayer:
+    """The sounds of a run at their frames on a deck's clock.
+
+    Parameters
+    ----------
+    placements
+        In order of start, in frames from the beginning of the run. Taken as they are needed,
+        or somewhat ahead, see `look_ahead`.
+    offset
+        The frame of the deck's clock on which the run begins.
+    frames
+        Length of the run; None to end with its last sound.
+    since
+        Of moments before this frame of the run nothing is heard.
+    """
+
+    def __init__(
+        self,
+        placements: Iterator[Placement],
+        offset: int,
+        frames: int | None = None,
+        since: int | None = None,
+    ) -> None:
+        self._placements = placements
+        self._offset = offset
+        self._frames = frames
+        self._since = since
+        self._coming: deque[Placement] = deque()
+        self._known = -math.inf
+        self._lock = threading.Lock()
+        self._dropped = False
+        self._until: float = math.inf
+        self._words_stop: float = math.inf
+        self._sounding: list[Sounding] = []
+
+    def look_ahead(self, frame: int) -> None:
+        """Work out everything that starts before a frame of the deck's clock.
+
+        What a long pattern takes to work out is so done in good time, in a thread of its own.
+        """
+        while self._known < frame - self._offset and not self._dropped:
+            with self._lock:
+                self._know_one_more()
+
+    def first_word(self) -> int | None:
+        """Return where the first word starts of those worked out, on the deck's clock."""
+        starts = (each.start + self._offset for each in self._coming if each.spoken)
+        return next(starts, None)
+
+    def over(self, position: int) -> bool:
+        """Tell whether nothing of it is left from a frame of the deck's clock on."""
+        if self._frames is not None and position - self._offset >= self._frames:
+            return True
+        nothing_comes = self._known == math.inf and not self._coming
+        return not self._sounding and (self._dropped or nothing_comes)
+
+    def add_to(self, block: Samples, position: int, *, speaking: bool) -> None:
+        """Add what sounds in `block`, which begins at `position` of the deck's clock.
+
+        What ought to have started before `position` and has not is left out: a sound is heard
+        from its start or not at all.
+        """
+        position -= self._offset
+        if self._frames is not None:
+            block = block[: max(self._frames - position, 0)]
+        self._start_sounds(position, position + len(block), speaking=speaking)
+        for sounding in self._sounding:
+            sounding.add_to(block, position)
+        self._sounding = [each for each in self._sounding if each.end > position + len(block)]
+
+    def fade_out(self, position: int, frames: int) -> None:
+        """Fade over so many frames from `position` on, and drop what is coming."""
+        for sounding in self._sounding:
+            sounding.cut(position - self._offset, frames)
+        self._dropped = True
+
+    def hush(self, position: int, frames: int) -> None:
+        """Fade the words that sound, over so many frames from `position` on."""
+        for sounding in self._sounding:
+            if sounding.placement.spoken:
+                sounding.cut(position - self._offset, frames)
+
+    def give_way(self, moment: int, word: int | None, position: int, fade: int) -> None:
+        """Leave what belongs to `moment` or later to another layer, from `position` on.
+
+        `moment` is a frame of the deck's clock, like `position`. `word` says where the first word
+        of the other layer starts, by when the words of this one fade. `fade` is the length of any
+        fading, in frames.
+        """
+        self._until = min(self._until, moment - self._offset)
+        if word is not None:
+            self._words_stop = min(self._words_stop, word - self._offset)
+        for sounding in self._sounding:
+            if sounding.placement.belongs >= self._until:
+                sounding.cut(position - self._offset, fade)
+            else:
+                self._make_room(sounding, position - self._offset)
+
+    def _make_room(self, sounding: Sounding, position: int) -> None:
+        """Let a word fade before the first word of the layer that takes over."""
+        stop, placement = self._words_stop, sounding.placement
+        if placement.spoken and sounding.end > stop:
+            sounding.cut(max(int(stop) - placement.fade, position), placement.fade)
+
+    def _start_sounds(self, position: int, before: int, *, speaking: bool) -> None:
+        while not self._dropped:
+            if self._coming and self._coming[0].start < before:
+                placement = self._coming.popleft()
+                if placement.start >= position and self._is_heard(placement, speaking=speaking):
+                    sounding = Sounding(placement if speaking else placement.by_itself())
+                    self._make_room(sounding, position)
+                    self._sounding.append(sounding)
+            elif self._known < before:
+                with self._lock:
+                    self._know_one_more()
+            else:
+                return
+
+    def _know_one_more(self) -> None:
+        following = next(self._placements, None)
+        if following is not None and (self._since is None or following.belongs >= self._since):
+            self._coming.append(following)
+        # Only now, as another thread takes what is known to be there.
+        self._known = math.inf if following is None else following.start
+
+    def _is_heard(self, placement: Placement, *, speaking: bool) -> bool:
+        if placement.spoken and not (speaking and placement.start < self._words_stop):
+            return False
+        return placement.belongs < self._until
+
+
+FADE: Final = 0.005
+"""Seconds of fading where something is silenced."""
+
+SAME_MOMENT: Final = 0.005
+"""Seconds within which two moments are one: no beats are so close."""
+
+SEAM: Final = 5.0
+"""Seconds from the beginning that are worked out at once. In them the first word after a seam is
+looked for, too: words are not longer."""
+
+
+class Deck:
+    """Plays scheduled runs; a source of samples that never ends.
+
+    `bank` is who speaks; its rate is the deck's. `last_silence` is the silence after the end before
+    all is over, in seconds, for a device to play what it holds.
+    """
+
+    def __init__(self, bank: ClipBank, last_silence: float = 0.0) -> None:
+        self.position = 0
+        self._bank = bank
+        self._layers: list[MixLayer] = []
+        self._due: deque[Callable[[], None]] = deque()
+        self._speaking = True
+        self._last_silence = last_silence
+        self._last_frame: int | None = None
+
+    @property
+    def over(self) -> bool:
+        """Whether it has ended, its last silence included."""
+        return self._last_frame is not None and self.position >= self._last_frame
+
+    def obey(self, command: Command) -> None:
+        """Prepare a command, here and now; it takes effect with the next frames that are read.
+
+        May be called from another thread than `read`, so that reading is not kept waiting.
+
+        Raises
+        ------
+        EngineError
+            If a run cannot be scheduled.
+        """
+        match command:
+            case Play(scheduled):
+                self._due.append(partial(self._add, self._layer(scheduled, None)))
+            case Continue(scheduled, pivot):
+                self._due.append(self._change_to(scheduled, pivot))
+            case Say(text, start):
+                row = score(_spoken(text), self._bank, self._bank.rate, command.balance)
+                self._due.append(partial(self._add, MixLayer(row, self._frame(start))))
+            case Silence():
+                self._due.append(self._fall_silent)
+            case SpeakUp(on):
+                self._due.append(partial(self._speak, on))
+            case Learn(clips):
+                self._bank.learn(clips)
+            case End():
+                self._due.append(self._end)
+
+    def read(self, count: int) -> Samples:
+        """Return the next `count` frames: silence where nothing is played.
+
+        The result is float32, shape (`count`, 2).
+        """
+        while self._due:
+            self._due.popleft()()
+        block = np.zeros((count, CHANNELS), dtype=np.float32)
+        for layer in self._layers:
+            layer.add_to(block, self.position, speaking=self._speaking)
+        self.position += count
+        if self._layers:
+            self._layers = [layer for layer in self._layers if not layer.over(self.position)]
+        return block
+
+    def look_ahead(self, seconds: float) -> None:
+        """Work out what is played in the next seconds; may be called from another thread."""
+        for layer in tuple(self._layers):
+            layer.look_ahead(self.position + self._frame(seconds))
+
+    def _frame(self, seconds: float) -> int:
+        return frame_at(seconds, self._bank.rate)
+
+    def _layer(self, scheduled: ScheduledRun, pivot: int | None) -> MixLayer:
+        timeline = scheduled.in_context(self._bank, pivot)
+        begins = scheduled.start if pivot is None else scheduled.time_at(pivot)
+        seam = None if pivot is None else begins - scheduled.start - SAME_MOMENT
+        track = scheduled.track
+        if track is not None and seam is not None:
+            track = replace(track, since=seam)
+        row = score(timeline, self._bank, self._bank.rate, scheduled.balance, track)
+        frames = None if timeline.seconds is None else self._frame(timeline.seconds)
+        since = None if seam is None else self._frame(seam)
+        layer = MixLayer(row, self._frame(scheduled.start), frames, since)
+        layer.look_ahead(self._frame(begins + SEAM))
+        return layer
+
+    def _change_to(self, scheduled: ScheduledRun, pivot: int) -> Callable[[], None]:
+        layer = self._layer(scheduled, pivot)
+        moment = scheduled.time_at(pivot)
+        return partial(self._change, layer, self._frame(moment - SAME_MOMENT), layer.first_word())
+
+    def _change(self, layer: MixLayer, moment: int, word: int | None) -> None:
+        for other in self._layers:
+            other.give_way(moment, word, self.position, self._frame(FADE))
+        self._add(layer)
+
+    def _add(self, layer: MixLayer) -> None:
+        self._layers = [*self._layers, layer]
+
+    def _fall_silent(self) -> None:
+        for layer in self._layers:
+            layer.fade_out(self.position, self._frame(FADE))
+
+    def _speak(self, on: bool) -> None:
+        self._speaking = on
+        if not on:
+            for layer in self._layers:
+                layer.hush(self.position, self._frame(FADE))
+
+    def _end(self) -> None:
+        self._fall_silent()
+        if self._last_frame is None:
+            self._last_frame = self.position + self._frame(FADE + self._last_silence)
+
+
+def _spoken(text: str) -> Timeline:
+    return Timeline(beats=lambda: iter(()), cues=(Cue(0.0, text),))
+
+
+class Sent(NamedTuple):
+    """A command, and the moment of the deck's clock, in seconds, at which it was sent."""
+
+    seconds: float
+    command: Command
+
+
+class Replay:
+    """Plays commands again, on a clock of its own; satisfies `throwcount.sounds.samples.Source`.
+
+    Parameters
+    ----------
+    rate
+        The deck's, in frames a second.
+    seconds
+        After which there is nothing more.
+    """
+
+    def __init__(self, rate: int, seconds: float = math.inf) -> None:
+        self._deck = Deck(ClipBank(rate))
+        self._rate = rate
+        self._due: deque[Sent] = deque()
+        self._end = math.inf if math.isinf(seconds) else frame_at(seconds, rate)
+
+    def note(self, sent: Sent) -> None:
+        """Take note of the next command; one that is told late is obeyed at once."""
+        self._due.append(sent)
+
+    def read(self, count: int) -> Samples:
+        """Return the next frames, `count` or what is left: float32, shape (frames, 2)."""
+        end = min(self._deck.position + count, self._end)
+        parts = [np.zeros((0, CHANNELS), dtype=np.float32)]
+        while self._deck.position < end:
+            parts.append(self._deck.read(int(self._obey(end)) - self._deck.position))
+        return np.concatenate(parts)
+
+    def _obey(self, end: float) -> float:
+        """Obey what is due; return the frame of the next command, `end` at the latest."""
+        while self._due:
+            frame = frame_at(self._due[0].seconds, self._rate)
+            if frame > self._deck.position:
+                return min(frame, end)
+            self._deck.obey(self._due.popleft().command)
+        return end

@@ -1,0 +1,259 @@
+"""What sound can be played on and heard with, and the library that reaches it.
+
+The library is loaded where it is first needed.
+
+A process of its own that opens a device, as seen from the one that conducts.
+"""
+
+import importlib
+import queue
+import subprocess
+import threading
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any, Final, Literal, TypeAlias
+
+from throwcount.sounds.child_process import (
+    native_chatter_discarded,
+    read_message,
+    started_child,
+    write_message,
+)
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.output.commands import Opened, Refused
+
+SoundLibrary: TypeAlias = Any
+"""The module sounddevice (it has no types), or what stands in for it."""
+
+Kind: TypeAlias = Literal["input", "output"]
+
+CLOSING: Final = 0.5
+"""Seconds that a device may take to close; some hang."""
+
+NOTHING: Final[dict[Kind, str]] = {
+    "input": "There is no microphone, nor any other sound input, to listen with.",
+    "output": "There is no sound device to play on.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Device:
+    """Something to play on, or to listen with."""
+
+    name: str
+    """As the system has it."""
+    host: str
+    """The sound system that it belongs to."""
+    channels: int
+    """How many it has."""
+    rate: int
+    """The rate it likes best, in frames a second."""
+    is_default: bool
+    """Whether it is used when no other is asked for."""
+
+
+def sound_library() -> SoundLibrary:
+    """Load sounddevice and, with it, PortAudio.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there.
+    """
+    try:
+        with native_chatter_discarded():
+            return importlib.import_module("sounddevice")
+    except OSError as error:
+        raise DeviceError(
+            "Sound can be neither played nor heard because the PortAudio library was not found; "
+            "on Linux it comes with the package libportaudio2."
+        ) from error
+
+
+def outputs(library: SoundLibrary | None = None) -> list[Device]:
+    """Return everything that can be played on; nothing where there is no device.
+
+    The `library` is the module sounddevice, loaded if not given.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there.
+    """
+    return _devices("output", library)
+
+
+def inputs(library: SoundLibrary | None = None) -> list[Device]:
+    """Return everything that can be listened with; parameters and errors as those of `outputs`."""
+    return _devices("input", library)
+
+
+def _devices(kind: Kind, library: SoundLibrary | None) -> list[Device]:
+    library = library or sound_library()
+    channels = f"max_{kind}_channels"
+    with native_chatter_discarded():
+        hosts = library.query_hostapis()
+        default = _default_index(library, kind)
+        return [
+            Device(
+                name=device["name"],
+                host=hosts[device["hostapi"]]["name"],
+                channels=device[channels],
+                rate=round(device["default_samplerate"]),
+                is_default=device["index"] == default,
+            )
+            for device in library.query_devices()
+            if device[channels] > 0
+        ]
+
+
+def _default_index(library: SoundLibrary, kind: Kind) -> int | None:
+    with suppress(library.PortAudioError):
+        return int(library.query_devices(kind=kind)["index"])
+    return None
+
+
+def find_output(library: SoundLibrary, device: str | None) -> dict[str, Any]:
+    """Return what PortAudio knows of an output, or of the default one.
+
+    Raises
+    ------
+    DeviceError
+        If there is no such device, or several, or none at all.
+    """
+    return _found(library, device, "output")
+
+
+def find_input(library: SoundLibrary, device: str | None) -> dict[str, Any]:
+    """Return what PortAudio knows of an input, or of the default one; errors as `find_output`."""
+    return _found(library, device, "input")
+
+
+def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, Any]:
+    try:
+        with native_chatter_discarded():
+            found: dict[str, Any] = library.query_devices(device, kind=kind)
+    except library.PortAudioError as error:
+        raise DeviceError(NOTHING[kind]) from error
+    except ValueError as error:
+        raise DeviceError(
+            f"No {kind}, or more than one, has {device!r} in its name; write the name in full."
+        ) from error
+    return found
+
+
+def close_stream(stream: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    """Close a stream of the library, but do not wait for one that hangs."""
+    closing = threading.Thread(target=stream.close, daemon=True)
+    closing.start()
+    closing.join(CLOSING)
+
+
+OPENING_SECONDS: Final = 15.0
+"""Time to start and to open a device; takes half a second as a rule."""
+
+KILLING_SECONDS: Final = 1.0
+
+
+class DeviceProcess:
+    """A process with a device, which is told and which tells; nothing here waits for it.
+
+    `opening` is what it is told first; it answers with `Opened` or `Refused`. `take` is called with
+    every other message, in a thread of its own that holds `news`; may begin before this is made.
+    `name` and `device` are what the process and the device are called in a sentence that says what
+    failed.
+
+    Attributes
+    ----------
+    news
+        Held while a message is taken in, and notified of each, and of the end.
+    rate
+        Frames a second of the device.
+    ended
+        Whether the process has ended.
+
+    Raises
+    ------
+    DeviceError
+        If there is no such device, or it cannot be opened so.
+    """
+
+    def __init__(
+        self,
+        command: Sequence[str],
+        opening: object,
+        take: Callable[[object], None],
+        name: str,
+        device: str,
+    ) -> None:
+        self.news = threading.Condition()
+        self.ended = False
+        self._take = take
+        self._orders: queue.SimpleQueue[object] = queue.SimpleQueue()
+        self._queued = self._sent = 0
+        self._answer: Opened | Refused | None = None
+        try:
+            self._process = started_child(command)
+        except OSError as error:
+            raise DeviceError(f"{name} cannot be started: {error}.") from error
+        for work in (self._write, self._read):
+            threading.Thread(target=work, daemon=True).start()
+        self.tell(opening)
+        self.rate = self._opened(device)
+
+    @property
+    def all_sent(self) -> bool:
+        """Whether the process has been sent all that it was told."""
+        return self._sent == self._queued
+
+    def tell(self, message: object) -> None:
+        """Tell something, as soon as the process takes it."""
+        self._queued += 1
+        self._orders.put(message)
+
+    def finish(self, patience: float) -> None:
+        """Tell nothing more, and let it end within so many seconds; else end it."""
+        self._orders.put(None)
+        with self.news:
+            self.news.wait_for(lambda: self.ended, patience)
+        self._process.kill()
+        with suppress(subprocess.TimeoutExpired):
+            self._process.wait(KILLING_SECONDS)
+
+    def _opened(self, device: str) -> int:
+        with self.news:
+            self.news.wait_for(lambda: self._answer is not None or self.ended, OPENING_SECONDS)
+        if isinstance(self._answer, Opened):
+            return self._answer.rate
+        self.finish(0.0)
+        no_answer = f"{device} could not be opened: it does not answer."
+        raise DeviceError(no_answer if self._answer is None else self._answer.reason)
+
+    def _write(self) -> None:
+        stream = self._process.stdin
+        assert stream is not None  # noqa: S101 - it was started with a pipe
+        with suppress(OSError):
+            while (message := self._orders.get()) is not None:
+                write_message(stream, message)
+                with self.news:
+                    self._sent += 1
+                    self.news.notify_all()
+        with suppress(OSError):
+            stream.close()
+
+    def _read(self) -> None:
+        stream = self._process.stdout
+        assert stream is not None  # noqa: S101 - it was started with a pipe
+        with suppress(EOFError), stream:
+            while True:
+                message = read_message(stream)
+                with self.news:
+                    if isinstance(message, Opened | Refused):
+                        self._answer = message
+                    else:
+                        self._take(message)
+                    self.news.notify_all()
+        with self.news:
+            self.ended = True
+            self.news.notify_all()

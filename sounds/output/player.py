@@ -1,0 +1,337 @@
+"""Live sound: a deck in a process of its own, on a device, obeying commands.
+
+The process that plays, as seen from the one that conducts.
+"""
+
+import time
+from collections.abc import Callable, Sequence
+from types import TracebackType
+from typing import Final, Self
+
+from throwcount.sounds.child_process import child_command
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.output.commands import (
+    Command,
+    Continue,
+    End,
+    Learn,
+    Opening,
+    Play,
+    PlayerState,
+    Say,
+    ToPlayer,
+)
+from throwcount.sounds.output.deck import Sent
+from throwcount.sounds.output.devices import DeviceProcess
+from throwcount.sounds.voices.voice import Voice
+
+CHILD: Final = child_command("throwcount.sounds.output.player_child")
+
+SENDING_SECONDS: Final = 0.1
+"""How long a message may take to be sent."""
+
+QUIET: Final = 0.6
+"""Seconds without a pulse after which the process is given up."""
+
+LONGEST_LOOK: Final = 0.2
+"""Seconds of quiet that one look can tell of: more than that, and it may be the process that
+looks which has been held up, and all pulses are still to be read."""
+
+NAME: Final = "The process that plays the sound"
+ENDED: Final = f"{NAME} has ended."
+HANGS: Final = f"{NAME} does not answer."
+
+
+class SoundProcess:
+    """A process that plays on one device.
+
+    `clock` counts seconds and never runs backwards, the same in both processes.
+
+    Attributes
+    ----------
+    rate
+        Frames a second.
+
+    Raises
+    ------
+    DeviceError
+        If there is nothing to play on, or it cannot be opened so.
+    """
+
+    def __init__(
+        self,
+        opening: Opening,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+        command: Sequence[str] = CHILD,
+    ) -> None:
+        self._clock = clock
+        self._pulse: PlayerState | None = None
+        self._quiet = 0.0
+        self._looked = clock()
+        self._process = DeviceProcess(command, opening, self._take, NAME, "The sound device")
+        self.rate = self._process.rate
+
+    @property
+    def pulse(self) -> PlayerState | None:
+        """What was told last; None if nothing was yet."""
+        return self._pulse
+
+    def send(self, message: ToPlayer) -> None:
+        """Send a message, and see it off; but do not wait for a process that takes none.
+
+        Otherwise this thread, going on with something else, might long keep it from being sent.
+        """
+        process = self._process
+        others_wait = not process.all_sent
+        process.tell(message)
+        if not others_wait:
+            with process.news:
+                process.news.wait_for(lambda: process.all_sent, SENDING_SECONDS)
+
+    def wait(self, seconds: float) -> None:
+        """Wait for so many seconds, or until the process has ended."""
+        with self._process.news:
+            self._process.news.wait_for(lambda: self._process.ended, seconds)
+
+    def fault(self) -> str:
+        """Return a sentence that says why nothing is played any more; empty if all is well.
+
+        To be called several times a second, since a quiet process is noticed by looking.
+        """
+        now = self._clock()
+        pulse = self._pulse
+        if pulse is not None and (pulse.fault or pulse.over):
+            return pulse.fault
+        if self._process.ended:
+            return ENDED
+        self._quiet += min(now - self._looked, LONGEST_LOOK)
+        self._looked = now
+        return HANGS if self._quiet > QUIET else ""
+
+    def close(self, patience: float) -> None:
+        """End it: with a fade, if it does that within `patience` seconds."""
+        if patience > 0.0 and not self._process.ended:
+            self.send(End())
+            self.wait(patience)
+        self._process.finish(0.0)
+
+    def _take(self, message: object) -> None:
+        self._quiet = 0.0
+        if isinstance(message, PlayerState):
+            self._pulse = message
+
+
+LATENCY: Final = 0.05
+"""Seconds of sound kept ready: no gap was measured at this, with every core busy."""
+
+SOON: Final = 0.3
+"""Seconds from sending a run until its start."""
+
+ENDING: Final = 1.0
+"""Seconds, beyond twice the latency, that a fade and the last silence may take."""
+
+RETRY: Final = 0.25
+"""Seconds between two tries to open a device."""
+
+
+class LivePlayer:
+    """Plays scheduled runs on a device; to be closed, or used as a context.
+
+    Parameters
+    ----------
+    device
+        The name of an output or an unmistakable part of it; the default one if None.
+    rate
+        Frames a second; what the device likes best if None.
+    latency
+        Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
+    clock
+        Seconds that never run backwards, the same in all processes.
+
+    Attributes
+    ----------
+    rate
+        Frames a second; a voice for this player is made for it.
+    on_command
+        Called with every command, and when on the deck's clock it was sent; None for nobody.
+
+    Raises
+    ------
+    DeviceError
+        If there is nothing to play on, or it cannot be opened so.
+    """
+
+    def __init__(
+        self,
+        device: str | None = None,
+        rate: int | None = None,
+        latency: float = LATENCY,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._device = device
+        self._latency = latency
+        self._clock = clock
+        self._voice: Voice | None = None
+        self._taught: set[str] = set()
+        self._gaps_before = 0
+        self._heard = 0.0
+        self.on_command: Callable[[Sent], None] | None = None
+        self._process = self._opened(device, rate)
+        self.rate = self._process.rate
+
+    def speak_with(self, voice: Voice) -> None:
+        """Let `voice`, made for the player's rate, say whatever is played from now on."""
+        self._voice = voice
+        self._taught = set()
+
+    def send(self, command: Command) -> None:
+        """Send a command; it takes effect within a few hundredths of a second.
+
+        The clips of what may be said are sent before it. A fault shows in `wait` and `fault`.
+
+        Raises
+        ------
+        EngineError
+            If a run cannot be scheduled.
+        """
+        if isinstance(command, Play | Continue):
+            self.teach(command.scheduled.texts())
+        elif isinstance(command, Say):
+            self.teach(frozenset({command.text}))
+        self._send(command)
+
+    def teach(self, texts: frozenset[str]) -> None:
+        """Send the clips of all texts that have not been sent yet."""
+        new = sorted(texts - self._taught)
+        if self._voice is None or not new:
+            return
+        self._voice.prepare(new)
+        for text in new:  # One by one: a long message holds the sound up.
+            self._send(Learn({text: tuple(self._voice.clips(text))}))
+        self._taught.update(new)
+
+    def played(self) -> float:
+        """Return how far the deck's clock has come, in seconds."""
+        pulse = self._process.pulse
+        return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
+
+    def soon(self) -> float:
+        """Return the time on the deck's clock when what is sent now can start."""
+        return self.played() + SOON
+
+    def heard(self) -> float:
+        """Return the time on the deck's clock that is heard now, by what the device says."""
+        pulse = self._process.pulse
+        if pulse is not None and pulse.heard is not None:
+            frame, moment = pulse.heard
+            now = frame / self.rate + self._clock() - moment
+            self._heard = max(self._heard, min(now, self.played()))
+        return self._heard
+
+    @property
+    def anchor(self) -> tuple[float, float] | None:
+        """A time of the deck's clock, in seconds, and the moment at which it is heard.
+
+        As the device told last; None before it has told.
+        """
+        pulse = self._process.pulse
+        if pulse is None or pulse.heard is None:
+            return None
+        frame, moment = pulse.heard
+        return frame / self.rate, moment
+
+    @property
+    def gaps(self) -> int:
+        """How often the device ran out of sound."""
+        pulse = self._process.pulse
+        return self._gaps_before + (0 if pulse is None else pulse.gaps)
+
+    @property
+    def over(self) -> bool:
+        """Whether it has ended, and all has been heard."""
+        pulse = self._process.pulse
+        return pulse is not None and pulse.over
+
+    def fault(self) -> str:
+        """Return a sentence that says why nothing is played any more; empty if all is well.
+
+        To be called several times a second (`wait` does): a device or a process that stops is
+        noticed within a second.
+        """
+        return self._process.fault()
+
+    def wait(self, seconds: float) -> bool:
+        """Wait, and return whether all is over.
+
+        Raises
+        ------
+        DeviceError
+            If nothing is played any more.
+        """
+        self._process.wait(seconds)
+        fault = self.fault()
+        if fault:
+            raise DeviceError(fault)
+        return self.over
+
+    def reopen(self, patience: float = 0.0) -> None:
+        """Begin anew on the same device, or else on the default one; the clock begins at 0.
+
+        Nothing is played until it is sent. The rate stays.
+
+        `patience` is how long it is tried again, in seconds, as for a sound server that is being
+        restarted.
+
+        Raises
+        ------
+        DeviceError
+            If there is nothing to play on.
+        """
+        self._gaps_before = self.gaps
+        self._process.close(0.0)
+        self._taught = set()
+        self._heard = 0.0
+        deadline = self._clock() + patience
+        while True:
+            try:
+                self._process = self._opened_anew()
+            except DeviceError:
+                if self._clock() > deadline:
+                    raise
+                time.sleep(RETRY)
+            else:
+                return
+
+    def close(self) -> None:
+        """End, with a fade if there is still sound; never waits for what hangs."""
+        patience = 0.0 if self.fault() else 2 * self._latency + ENDING
+        self._process.close(patience)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def _send(self, command: Command) -> None:
+        if self.on_command is not None:
+            self.on_command(Sent(self.played(), command))
+        self._process.send(command)
+
+    def _opened(self, device: str | None, rate: int | None) -> SoundProcess:
+        return SoundProcess(Opening(device, rate, self._latency), clock=self._clock)
+
+    def _opened_anew(self) -> SoundProcess:
+        try:
+            return self._opened(self._device, self.rate)
+        except DeviceError:
+            if self._device is None:
+                raise
+            return self._opened(None, self.rate)

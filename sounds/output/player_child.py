@@ -1,0 +1,298 @@
+"""The process that plays: it opens a device, obeys commands, and tells how things stand.
+
+It loads what it plays with and nothing else, so that neither the screen nor the log nor a long
+computation of the process that conducts can hold the sound up. It ends with that process, however
+that ends, since its commands then come to an end.
+
+A deck on a device: PortAudio asks for frames from a thread of its own, and the deck makes them.
+
+They are made there and then: in Python a store of sound between the two would not help, since
+both sides wait for the same lock.
+
+Counting the times when a device ran out of sound.
+
+PortAudio does not tell all of them. So the frames handed out are compared with the time gone by:
+a device that has had to wait for sound falls behind for good. It also falls behind for a moment
+whenever a request comes late, which costs nothing as long as its store of sound lasts; so what
+counts is how far behind it is at best within each second. The clocks of devices differ from the
+computer's by up to a few parts in ten thousand, which is far below what is taken for a gap. The
+first second is no measure: a sound server may take in more then than it keeps afterwards.
+"""
+
+import gc
+import os
+import sys
+import threading
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from typing import IO, Any, Final, NoReturn
+
+from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
+from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.output.commands import Command, End, Opened, Opening, PlayerState, Refused
+from throwcount.sounds.output.deck import Deck
+from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
+from throwcount.sounds.samples import CHANNELS, Samples
+from throwcount.sounds.voices.stand_ins import ClipBank
+
+WINDOW: Final = 1.0
+"""Seconds over which the best is taken."""
+
+MISSED: Final = 0.01
+"""Seconds further behind than in the second before that are a gap."""
+
+
+class GapWatch:
+    """Counts gaps from what is known at each request of the device.
+
+    `rate` is in frames a second.
+    """
+
+    def __init__(self, rate: int) -> None:
+        self.gaps = 0
+        self._rate = rate
+        self._since: float | None = None
+        self._told = [False, False]  # within the second before, and within this one
+        self._settling = True
+        self._before: float | None = None
+        self._best: float | None = None
+
+    def note(self, position: int, moment: float, *, told: bool) -> None:
+        """Take note of a request.
+
+        `position` is how many frames were handed out before it. `moment` is when it came, in
+        seconds. `told` says whether the device has said that it ran out of sound.
+        """
+        behind = moment - position / self._rate
+        if self._since is None or moment - self._since > WINDOW:
+            self._close_window(moment)
+        self._best = behind if self._best is None else min(self._best, behind)
+        if told:
+            self.gaps += 1
+            self._told[1] = True
+
+    def _close_window(self, moment: float) -> None:
+        if self._before is not None and self._best is not None:
+            missed = self._best - self._before > MISSED
+            self.gaps += missed and not any(self._told)
+        before = None if self._settling else self._best
+        self._settling = self._best is None
+        self._since, self._before, self._best = moment, before, None
+        self._told = [self._told[1], False]
+
+
+BLOCK: Final = 256
+"""Frames a request. No gap was measured with 256, every core busy; with 64 there were some."""
+
+STILL: Final = 0.6
+"""Seconds without a request, told by `PULSES` pulses in a row, after which a device is held to be
+gone."""
+
+PULSES: Final = 4
+STOPPED: Final = "The sound device stopped; it may have been unplugged or switched."
+
+
+class Playout:
+    """A deck that a device plays.
+
+    `rate` is in frames a second. `clock` counts seconds and never runs backwards.
+    """
+
+    def __init__(self, deck: Deck, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self._deck = deck
+        self._clock = clock
+        self._watch = GapWatch(rate)
+        self._asked = clock()
+        self._anchor: tuple[int, float] | None = None
+        self._fault = ""
+        self._still = 0
+        self._told = 0
+        self._stream: Any = None
+
+    def start(
+        self, library: SoundLibrary, device: str | None, channels: int, rate: int, latency: float
+    ) -> None:
+        """Open a device and play.
+
+        Parameters
+        ----------
+        library
+            The module sounddevice.
+        device
+            The name of an output or an unmistakable part of it; the default one if None.
+        channels
+            1, where both sides of the sound become one, or 2.
+        rate
+            Frames a second.
+        latency
+            Seconds of sound kept ready.
+
+        Raises
+        ------
+        DeviceError
+            If it cannot be opened so.
+        """
+        try:
+            self._stream = library.OutputStream(
+                samplerate=rate,
+                blocksize=BLOCK,
+                device=device,
+                channels=channels,
+                dtype="float32",
+                latency=latency,
+                callback=self.request,
+            )
+            self._asked = self._clock()
+            self._stream.start()
+        except library.PortAudioError as error:
+            raise DeviceError(
+                f"The sound device cannot play {rate} frames a second: {error}."
+            ) from error
+
+    def request(self, frames: Samples, _count: int, moments: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+        """Answer a request of PortAudio for the next frames."""
+        self._asked = self._clock()
+        position = self._deck.position
+        self._watch.note(position, self._asked, told=bool(status.output_underflow))
+        delay = moments.outputBufferDacTime - moments.currentTime
+        if delay <= 0.0:  # Some hosts do not tell, above all at first.
+            delay = self._stream.latency
+        self._anchor = (position, self._asked + delay)
+        try:
+            block = self._deck.read(len(frames))
+        except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
+            self._fault = f"The sound cannot be made: {error!r}."
+            frames[:] = 0.0
+            return
+        frames[:] = block.mean(axis=1, keepdims=True) if frames.shape[1] == 1 else block
+
+    def pulse(self) -> PlayerState:
+        """Return how things stand; to be called several times a second."""
+        now = self._clock()
+        played = self._deck.position
+        self._still = self._still + 1 if played == self._told else 0
+        self._told = played
+        over = self._deck.over
+        if not over and not self._fault:
+            silent = self._still >= PULSES and now - self._asked > STILL
+            if silent or not self._stream.active:
+                self._fault = STOPPED
+        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault)
+
+    def close(self) -> None:
+        """Close the device, but do not wait for one that hangs."""
+        close_stream(self._stream)
+
+
+PULSE_SECONDS: Final = 0.1
+LOOK_AHEAD: Final = 2.0
+"""Seconds of sound whose beats are worked out in good time."""
+
+LAST_SILENCE: Final = 0.1
+"""Seconds of silence after the last sound, beyond the latency: a device that is closed drops
+what it has not played yet."""
+
+SWITCH_INTERVAL: Final = 0.0005
+"""Seconds after which a busy thread lets the sound through."""
+
+PRIORITY: Final = 5
+"""Among what comes before ordinary processes; sound servers have a higher one."""
+
+USUAL_RATE: Final = 48_000
+
+
+class PlayingProcess:
+    """All that the process does.
+
+    `commands` and `reports` say where messages come from and where they go.
+    """
+
+    def __init__(self, commands: IO[bytes], reports: IO[bytes]) -> None:
+        self._commands = commands
+        self._reports = reports
+        self._over = threading.Event()
+
+    def run(self) -> None:
+        """Play until told to end, or until nobody is there to tell."""
+        opening = read_message(self._commands)
+        assert isinstance(opening, Opening)  # noqa: S101 - the first message is no other
+        try:
+            library = sound_library()
+            output = find_output(library, opening.device)
+            rate = opening.rate or round(output["default_samplerate"]) or USUAL_RATE
+            deck = Deck(ClipBank(rate), opening.latency + LAST_SILENCE)
+            playout = _started(deck, library, opening, output["max_output_channels"], rate)
+        except DeviceError as error:
+            write_message(self._reports, Refused(str(error)))
+            return
+        write_message(self._reports, Opened(rate))
+        for work in (self._obey, self._look_ahead):
+            threading.Thread(target=work, args=(deck,), daemon=True).start()
+        self._tell(playout)
+        playout.close()
+
+    def _tell(self, playout: Playout) -> None:
+        """Tell how things stand until all is over."""
+        while not self._over.wait(PULSE_SECONDS):
+            pulse = playout.pulse()
+            with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
+                write_message(self._reports, pulse)
+            if pulse.over or pulse.fault:
+                return
+
+    def _obey(self, deck: Deck) -> None:
+        """Obey until the commands come to an end; then fade out, and end."""
+        with suppress(EOFError):
+            while True:
+                command = read_message(self._commands)
+                assert isinstance(command, Command)  # noqa: S101 - nothing else is sent
+                self._try(deck, command)
+        deck.obey(End())
+
+    def _try(self, deck: Deck, command: Command) -> None:
+        try:
+            deck.obey(command)
+        except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
+            fault = f"The sound cannot be made: {error!r}."
+            with suppress(OSError):
+                write_message(
+                    self._reports, PlayerState(time.monotonic(), deck.position, fault=fault)
+                )
+            self._over.set()
+
+    def _look_ahead(self, deck: Deck) -> None:
+        while not self._over.wait(PULSE_SECONDS):
+            deck.look_ahead(LOOK_AHEAD)
+
+
+def _started(
+    deck: Deck, library: SoundLibrary, opening: Opening, channels: int, rate: int
+) -> Playout:
+    gc.collect()
+    gc.freeze()  # What is here stays, and need not be looked through while sound is played.
+    sys.setswitchinterval(SWITCH_INTERVAL)
+    playout = Playout(deck, rate)
+    playout.start(library, opening.device, min(CHANNELS, channels), rate, opening.latency)
+    return playout
+
+
+def _hurry() -> None:
+    """Come before other processes, where the system lets a user's programs do that for sound.
+
+    On Linux this needs a right that desktops often give to their group for audio; without it the
+    sound is as safe as the latency makes it.
+    """
+    if sys.platform == "linux":
+        with suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(PRIORITY))
+
+
+def main() -> NoReturn:
+    """Play what standard input asks for, and report on standard output."""
+    _hurry()
+    run_between_pipes(lambda commands, reports: PlayingProcess(commands, reports).run())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,129 @@
+"""The options that `play` and `render` share, and the run they make."""
+
+from typing import Any
+
+import click
+import pytest
+
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.engine.patterns.rules import read
+from throwcount.sounds.voices.stand_ins import ToneVoice
+
+RATE = 8_000
+
+
+def requested(given: dict[str, Any]) -> Request:
+    ctx = click.Context(click.Command("play"))
+    ctx.params = given
+    return Request.of(ctx)
+
+
+def beats_of(text: str, request: Request) -> int | None:
+    run = pattern_piece(read(text), request, ToneVoice(RATE), cycles=16).run
+    return run.parts[0].beats
+
+
+@pytest.mark.parametrize(
+    ("text", "chosen", "beats"),
+    [
+        ("531", {}, 48),
+        ("531", {"cycles": 5}, 15),
+        ("531", {"beats": 5}, 5),
+        ("(4,2x)*", {"cycles": 2}, 8),
+        ("(4,4)", {"beats": 5}, 6),  # a pair takes two beats
+        ("531", {"tempo": 120, "seconds": 60}, 120),
+        ("(4,4)", {"tempo": 110, "seconds": 60.3}, 112),
+        ("531", {"tempo": 120, "seconds": 0.01}, 1),
+        # From 60 to 120 beats a minute at a rate rising by the second: 90 on average.
+        ("531", {"tempo": 60, "to": 120, "curve": "linear-time", "seconds": 60}, 90),
+        # 10 beats at 60, 10 at 70, and the rest of a minute at 80.
+        (
+            "51",
+            {"tempo": 60, "to": 80, "curve": "steps", "step": 10, "every": 5, "seconds": 60},
+            20 + round((50 - 600 / 70) * 80 / 60),
+        ),
+    ],
+)
+def test_length(text: str, chosen: dict[str, Any], beats: int) -> None:
+    assert beats_of(text, Request(**chosen)) == beats
+
+
+@pytest.mark.parametrize(
+    ("chosen", "tempos"),
+    [
+        ({"tempo": 100}, [100, 100, 100]),
+        ({"tempo": 100, "to": 200}, [100, 150, 200]),
+        ({"tempo": 100, "to": 200, "curve": "ratio"}, [100, 100 * 2**0.5, 200]),
+        ({"tempo": 200, "to": 100}, [200, 150, 100]),
+        ({"tempo": 100, "to": 110, "curve": "steps"}, [100, 105, 110]),
+        ({"tempo": 100, "to": 104, "curve": "steps", "step": 2, "every": 4}, [100, 102, 104]),
+    ],
+)
+def test_tempo(chosen: dict[str, Any], tempos: list[float]) -> None:
+    run = pattern_piece(read("531"), Request(cycles=8, **chosen), ToneVoice(RATE), None).run
+    assert [run.tempo.tempo_at(beat) for beat in (0, 12, 24)] == pytest.approx(tempos)
+
+
+def test_default_tempo_has_a_reason() -> None:
+    voice = ToneVoice(RATE)
+    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 150
+    assert "150" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
+    assert pattern_piece(read("3"), Request(tempo=99), voice, 16).tempo_reason == ""
+
+
+@pytest.mark.parametrize(
+    ("given", "fragment"),
+    [
+        ({"cycles": 1, "beats": 2}, "--cycles and --beats"),
+        ({"beats": 2, "seconds": 2.0}, "--beats and --seconds"),
+        ({"curve": "ratio"}, "--to BPM"),
+        ({"lead": 5}, "only 4 are counted in"),
+        ({"to": 200.0, "step": 5.0}, "--step belongs"),
+        ({"to": 200.0, "curve": "ratio", "every": 5}, "--every belongs"),
+    ],
+)
+def test_options_that_contradict_each_other(given: dict[str, Any], fragment: str) -> None:
+    with pytest.raises(click.UsageError, match=fragment):
+        requested(given)
+
+
+def test_a_change_of_tempo_needs_a_length() -> None:
+    with pytest.raises(click.UsageError, match="--to changes the tempo over a length"):
+        pattern_piece(read("3"), Request(tempo=100, to=200), ToneVoice(RATE), None)
+
+
+def test_an_endless_run_climbs_in_steps() -> None:
+    chosen = Request(tempo=100, to=200, curve="steps")
+    run = pattern_piece(read("3"), chosen, ToneVoice(RATE), None).run
+    assert run.parts[0].beats is None
+    assert run.tempo.tempo_at(10_000) == 200
+
+
+def test_the_announcement_takes_its_time() -> None:
+    voice = ToneVoice(RATE)
+    said = pattern_piece(read("531"), Request(), voice, 16).run
+    assert said.announcement == "five three one, tempo two hundred forty, right hand first"
+    assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
+    for silent in (Request(announce=False), Request(say="nothing")):
+        assert pattern_piece(read("531"), silent, voice, 16).run.announcement == ""
+
+
+def test_calls_that_do_not_fit_are_thinned_and_told() -> None:
+    voice = ToneVoice(RATE)  # a tone of 0.14 s
+    assert pattern_piece(read("4444"), Request(tempo=400), voice, 16).thinned is None
+    thinned = pattern_piece(read("4444"), Request(tempo=500), voice, 16)
+    assert thinned.thinned is not None
+    assert thinned.thinned.every == 2
+    called = [beat.beat for beat in thinned.timeline if beat.call]
+    assert called == [*range(0, 64, 2), 63]
+
+
+@pytest.mark.parametrize("cycles", [6500, None])
+def test_calls_that_thin_out_late_are_told(cycles: int | None) -> None:
+    """Where the tempo has climbed for long, in a run that ends and in one that does not."""
+    steps = Request(tempo=400, to=500, curve="steps", step=0.1, every=6)
+    thinned = pattern_piece(read("4444"), steps, ToneVoice(RATE), cycles).thinned
+    assert thinned is not None
+    assert thinned.every == 2
+    assert thinned.beat.tempo > 60 / 0.14

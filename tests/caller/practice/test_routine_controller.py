@@ -1,0 +1,225 @@
+"""A routine led from part to part, on a deck whose clock the test moves."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from pretend_deck import Deck, Diary
+
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.routine import RoutineSource
+from throwcount.caller.practice.controller import Ended, Paused, Playing, Resting
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.loop import placed
+from throwcount.caller.practice.routine_controller import MUSIC_KEEPS_TIME, RoutineController
+from throwcount.caller.practice.sessions import routine_told
+from throwcount.caller.routine_file.reading import RoutineFile
+from throwcount.caller.terminal.controls import (
+    AGAIN,
+    BACK,
+    CLEAN,
+    DROP,
+    FASTER,
+    NEXT,
+    PAUSE,
+    STOP,
+    VOICE,
+)
+from throwcount.caller.terminal.glance import Glance
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.layout import lay_out
+from throwcount.engine.routines.routine import Length, PatternPart, RestPart, Routine
+from throwcount.engine.timing.run import Places, clock_of
+from throwcount.sounds.mixing.music_bed import Music
+from throwcount.sounds.output.commands import Continue, End, Play, Silence, SpeakUp
+from throwcount.sounds.voices.recorded import built_in
+from throwcount.sounds.voices.stand_ins import FallbackVoice, ToneVoice
+from throwcount.sounds.voices.voice import CueVoice
+
+AGAIN_READY = 3.0
+"""Seconds in which hands are filled again."""
+
+
+RATE = 8000
+TICK = 0.125
+
+
+@pytest.fixture(scope="module")
+def voice() -> CueVoice:
+    calls = FallbackVoice([built_in(RATE)], ToneVoice(RATE))
+    return CueVoice(calls, calls)
+
+
+def part(text: str, cycles: int, **more: object) -> PatternPart:
+    return PatternPart(pattern=read(text), length=Length(cycles=cycles), **more)
+
+
+ROUTINE = Routine(
+    title="a walk",
+    tempo=120.0,
+    parts=(
+        part("3", 12),
+        part("531", 4, name="the well"),
+        RestPart(length=Length(beats=16)),
+        part("4", 16),
+    ),
+)
+"""Parts of 6, 6 (after no bridge) and 8 s, with a rest of 8 s before the last."""
+
+
+class Rehearsal:
+    """A routine under way."""
+
+    def __init__(self, voice: CueVoice, music: Music | None = None, **changes: object) -> None:
+        file = RoutineFile(path=Path("walk.toml"), routine=ROUTINE, places=("1", "2", "3", "4"))
+        request = Request(announce=False, ready=8.0, **changes)
+        source = RoutineSource(request, file, lay_out(ROUTINE), None)
+        self.deck, self.diary = Deck(), Diary()
+        session = LiveSession(self.deck, voice, self.diary)
+        self.controller = RoutineController(source, session, music)
+        self.controller.begin()
+
+    def wait(self, until: Callable[[], object], limit: float = 200.0) -> None:
+        end = self.deck.now + limit
+        while not until():
+            assert self.deck.now < end, "it never came to that"
+            self.deck.now += TICK
+            self.controller.step()
+
+    def wait_until_beat(self, beat: int) -> None:
+        situation = self.controller.situation
+        assert isinstance(situation, Playing)
+        moment = situation.scheduled.time_at(beat) + TICK
+        self.wait(lambda: self.deck.now >= moment)
+
+    def played(self) -> list[Play]:
+        return [command for command in self.deck.sent if isinstance(command, Play)]
+
+
+def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    assert rehearsal.controller.place == "part 1 of 4"
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Ended))
+    assert rehearsal.diary.lines == [
+        "set at 120",
+        "finished after 12",
+        "set at 120",
+        "finished after 12",
+        "set at 120",
+        "finished after 16",
+    ]
+    assert isinstance(rehearsal.deck.sent[-1], End)
+    assert list(routine_told(rehearsal.controller)) == ["40 throws in 3 parts."]
+
+
+@pytest.mark.parametrize(
+    ("beat", "asked", "opening"),
+    [
+        (3, AGAIN, "3"),
+        (14, AGAIN, "the well"),
+        (3, NEXT, "the well"),
+        (14, NEXT, "4"),  # over the rest
+        (30, NEXT, "4"),
+        (14, BACK, "3"),
+        (3, BACK, "3"),
+        (45, BACK, "the well"),
+    ],
+)
+def test_again_next_and_back(voice: CueVoice, beat: int, asked: object, opening: str) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(beat)
+    rehearsal.controller.ask(asked)
+    assert any(isinstance(command, Silence) for command in rehearsal.deck.sent)
+    run = rehearsal.played()[-1].scheduled.run
+    assert run.opening.title == opening
+    assert run.ready == AGAIN_READY
+    # Which part it is, is said while the hands are filled.
+    assert [cue.text.split()[0] for cue in run.prelude] == ["next"]
+
+
+def test_next_after_the_last_part_ends(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(45)
+    rehearsal.controller.ask(NEXT)
+    assert isinstance(rehearsal.controller.situation, Ended)
+    assert rehearsal.diary.lines[-1].startswith("stopped after")
+
+
+def test_a_pause_goes_on_with_the_part_that_was_cut(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.controller.ask(PAUSE)
+    assert isinstance(rehearsal.controller.situation, Paused)
+    rehearsal.deck.now += 100
+    rehearsal.controller.ask(PAUSE)
+    assert rehearsal.played()[-1].scheduled.run.opening.title == "the well"
+
+
+def test_marks_belong_to_the_part_that_is_thrown(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(5)
+    rehearsal.controller.ask(DROP)
+    rehearsal.wait_until_beat(15)
+    rehearsal.controller.ask(CLEAN)
+    assert rehearsal.diary.lines[1] == "drop on 5"
+    assert rehearsal.diary.lines[-1] == "clean on 3"
+    assert (rehearsal.controller.tally.clean, rehearsal.controller.tally.drops) == (1, 1)
+
+
+def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(5)
+    rehearsal.controller.ask(FASTER)
+    changed = next(each for each in rehearsal.deck.sent if isinstance(each, Continue))
+    assert changed.scheduled.run.tempo.tempo_at(50) == pytest.approx(124.0)
+    rehearsal.controller.ask(NEXT)
+    assert rehearsal.played()[-1].scheduled.run.tempo.start == pytest.approx(124.0)
+
+
+def test_music_keeps_its_tempo(voice: CueVoice) -> None:
+    music = Music(Path("none"), RATE, 1000, 0.5, -20.0)
+    rehearsal = Rehearsal(voice, music=music)
+    rehearsal.wait_until_beat(5)
+    rehearsal.controller.ask(FASTER)
+    assert rehearsal.controller.answer == MUSIC_KEEPS_TIME
+    assert not any(isinstance(each, Continue) for each in rehearsal.deck.sent)
+    rehearsal.controller.ask(VOICE)
+    assert rehearsal.controller.answer == ""
+    assert rehearsal.deck.sent[-1] == SpeakUp(on=False)
+
+
+def test_several_times_with_rests_between(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice, sets=2, rest=5.0)
+    rehearsal.controller.ask(NEXT)  # so that the first time ends with a run from its second part
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Resting))
+    assert rehearsal.controller.place == "part 1 of 4, time 2 of 2"
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Playing))
+    rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Ended))
+    assert len(rehearsal.played()) == 3
+
+
+def test_a_lost_device_begins_the_part_again(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.controller.start_over()
+    assert rehearsal.played()[-1].scheduled.run.opening.title == "the well"
+    assert rehearsal.diary.lines[-1] == "stopped after 3"
+
+
+def test_stopped_in_the_middle(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(14)
+    rehearsal.controller.ask(STOP)
+    assert rehearsal.diary.lines[-1] == "stopped after 3"
+    assert isinstance(rehearsal.controller.situation, Ended)
+
+
+def test_the_screen_knows_what_comes(voice: CueVoice) -> None:
+    rehearsal = Rehearsal(voice)
+    run = rehearsal.played()[0].scheduled.run
+    beats = {beat.beat: beat for beat in rehearsal.played()[0].scheduled.timeline(voice)}
+    places = Places(run)
+    assert placed(Glance(beat=beats[7]), places).following == "the well in 5 beats"
+    assert placed(Glance(beat=beats[32]), places).large == "rest"
+    assert placed(Glance(beat=beats[45]), places).following == ""
+    assert clock_of(run).time_at(0) > 0

@@ -1,0 +1,352 @@
+"""Routines laid out: bridges, rests, changes of the number of objects, cue calls, and music."""
+
+from collections import Counter
+from fractions import Fraction
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from throwcount.engine.errors import RoutineError
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.layout import LaidOut, LaidPart, catch_beats, lay_out
+from throwcount.engine.routines.routine import (
+    Length,
+    MusicBeats,
+    PatternPart,
+    RestPart,
+    Routine,
+    RoutinePart,
+)
+from throwcount.engine.routines.routine_run import (
+    cue_words,
+    hand_of,
+    laid_from,
+    music_begins,
+    run_parts,
+)
+from throwcount.engine.routines.running_order import Room, running_order
+from throwcount.engine.scheduling.cues import cue_calls
+from throwcount.engine.scheduling.scheduler import schedule
+from throwcount.engine.timing.run import Part as RunPart
+from throwcount.engine.timing.run import Run, Wording, clock_of
+from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import Beat
+
+
+def part(text: str, cycles: int = 4, **more: object) -> PatternPart:
+    return PatternPart(pattern=read(text), length=Length(cycles=cycles), **more)
+
+
+def rest(beats: int = 16, **more: object) -> RestPart:
+    return RestPart(length=Length(beats=beats), **more)
+
+
+def routine(*parts: RoutinePart, **more: object) -> Routine:
+    return Routine(**{"title": "a walk", "parts": parts, "tempo": 180.0, **more})
+
+
+def paces(text: str) -> tuple[float, ...]:
+    return (0.1 + 0.3 * len(text.split()), 0.1 + 0.2 * len(text.split()))
+
+
+def run_of(laid: LaidOut) -> Run:
+    cues = cue_words(laid, Wording(), paces, lambda _: True)
+    parts = tuple(each for _, each in run_parts(laid))
+    return Run(parts, laid.tempo, first=laid.routine.first, cues=tuple(cues))
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "throws"),
+    [
+        ("3", "531", ""),
+        ("531", "51", "4"),
+        ("441", "3", ""),
+        ("(4,2x)*", "(2,4)", None),
+        # One object more is thrown into the gap of the higher pattern; one fewer is put down.
+        ("3", "4", "4 4 4 4"),
+        ("4", "3", "0"),
+        ("5", "3", "0 0"),
+        ("3", "5", "5 5 5 5 5"),
+        # Both objects of a hand are put down at once.
+        ("[33]", "4", "0 [32] [43]"),
+        ("([44],[44])", "(4,4)", "(0,0) ([2x2],[44x])"),
+    ],
+)
+def test_bridges_are_worked_out(before: str, after: str, throws: str | None) -> None:
+    change = read(after).objects - read(before).objects
+    first = part(before)
+    laid = lay_out(routine(first, part(after, change=change or None)))
+    joining = laid.parts[1].joining
+    assert joining is not None
+    assert throws is None or joining.text == throws
+    assert laid.parts[1].change == change
+    list(schedule(run_of(laid)))  # which fails where an object is not where it is thrown
+
+
+def test_a_bridge_may_be_written_by_hand() -> None:
+    bridge = tuple(read_turns("4"))
+    laid = lay_out(routine(part("531"), part("51", bridge=bridge)))
+    assert laid.parts[1].joining is not None
+    assert laid.parts[1].joining.text == "4"
+
+
+def read_turns(text: str) -> tuple[object, ...]:
+    return read(text).turns
+
+
+@pytest.mark.parametrize(
+    ("parts", "fragments"),
+    [
+        ((part("3"), part("4")), ["pick-up = 1"]),
+        ((part("4"), part("3")), ["put-down = 1"]),
+        ((part("3"), rest(), part("4", change=2)), ["says pick-up = 2", "4 objects"]),
+        ((part("3"), part("(4,4)", change=1)), ["alternate in only one"]),
+        ((part("531"), part("51", bridge=read("3").turns)), ["does not lead", "“4” does"]),
+        (
+            (part("5", 9), rest(2), part("5"), part("4")),
+            ["lasts 2 beats", "4 beats", "put-down = 1"],
+        ),
+        ((rest(), part("3")), ["between two patterns"]),
+        ((part("3"), rest(), rest(), part("3")), ["make them one"]),
+        ((PatternPart(pattern=read("3"), length=Length()), part("531")), ["has no length"]),
+        ((part("3"), part("4"), part("5")), ["part before 3", "part before 4"]),
+    ],
+)
+def test_what_does_not_add_up_is_told_at_once(
+    parts: tuple[RoutinePart, ...], fragments: list[str]
+) -> None:
+    with pytest.raises(RoutineError) as caught:
+        lay_out(routine(*parts))
+    for fragment in fragments:
+        assert fragment in str(caught.value)
+
+
+def test_a_rest_gathers_counts_in_and_begins_with_the_first_hand_again() -> None:
+    laid = lay_out(routine(part("3", 9), rest(12), part("441", 2, change=None)))
+    beats = [beat for beat in schedule(run_of(laid)) if beat.beat >= 9]
+    assert [beat.part for beat in beats[:12]] == ["run-out"] * 2 + ["rest"] * 6 + ["count-in"] * 4
+    assert beats[12].throws.right == ("4",)
+    # "stop" falls on the last throw before the rest as well as on the last of all.
+    calls = {beat.beat: beat.call for beat in schedule(run_of(laid))}
+    assert calls[8] == calls[26] == "stop"
+
+
+def test_a_part_lasts_up_to_the_bar_on_which_the_next_begins() -> None:
+    music = MusicBeats((0.5, 1.0), a_bar=4, throws=Fraction(2))
+    opening = PatternPart(pattern=read("531"), length=Length())
+    laid = lay_out(routine(opening, part("51", bar=5), music=music))
+    assert laid.parts[1].beat == 4 * 4 * 2
+    assert laid.parts[1].change_beat == laid.parts[0].beats
+    assert running_order(laid, run_of(laid)).entries[-1].bar == pytest.approx(5.0)
+
+
+def test_a_part_that_misses_its_bar_is_told_by_how_much() -> None:
+    music = MusicBeats((0.5, 1.0), a_bar=4, throws=Fraction(2))
+    with pytest.raises(RoutineError, match=r"3\.5 beats of the music early"):
+        lay_out(routine(part("3", 9), part("3", 4, bar=3), music=music))
+
+
+@pytest.mark.parametrize(
+    ("throws", "tempo"), [(Fraction(2), 240), (Fraction(3, 2), 180), (Fraction(1), 120)]
+)
+def test_the_count_is_locked_to_the_music(throws: Fraction, tempo: float) -> None:
+    """Music at 120 means throwing at 240, 180 or 120: so many throws a beat (common practice)."""
+    music = MusicBeats((0.25, 0.75), throws=throws)
+    laid = lay_out(routine(part("3", 10 * tempo), music=music))
+    run = run_of(laid)
+    begins = music_begins(laid, run)
+    assert begins is not None
+    for beat in schedule(run):
+        if beat.cycle is not None:
+            assert beat.tempo == tempo
+            assert beat.time - begins == pytest.approx(0.25 + 60 / tempo * beat.beat, abs=1e-9)
+
+
+def test_music_that_breathes_is_followed_beat_by_beat() -> None:
+    listed = (1.0, 1.5, 2.1, 2.5, 3.2, 3.7)
+    music = MusicBeats(listed, throws=Fraction(2))
+    laid = lay_out(routine(part("3", 12), music=music))
+    run = run_of(laid)
+    begins = music_begins(laid, run) or 0.0
+    times = [beat.time - begins for beat in schedule(run) if beat.cycle is not None]
+    assert times[: 2 * len(listed) : 2] == pytest.approx(listed, abs=1e-9)
+    assert times[1] == pytest.approx(1.25, abs=1e-9)
+
+
+def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
+    whole = lay_out(
+        routine(part("531", 3), part("51", 2), part("3", 5, how="high"), rest(), part("4"))
+    )
+    for number in (2, 3, 5):
+        laid = laid_from(whole, number)
+        opening = next(each for each in whole.parts if each.number == number)
+        left = [beat for beat in schedule(run_of(laid)) if beat.cycle is not None]
+        all_beats = [beat for beat in schedule(run_of(whole)) if beat.cycle is not None]
+        kept = [beat for beat in all_beats if beat.beat >= opening.beat]
+        assert [beat.throws for beat in left] == [beat.throws for beat in kept]
+        start = kept[0].time - left[0].time
+        assert [beat.time + start for beat in left] == pytest.approx([b.time for b in kept])
+        assert hand_of(whole, opening) == ("right" if left[0].throws.right else "left")
+
+
+def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
+    laid = lay_out(routine(part("3"), part("531", tempo=130.0), part("97531", 1, change=2)))
+    order = running_order(laid, run_of(laid), Room(ceiling=3.0))
+    kinds = Counter(concern.kind for concern in order.concerns)
+    assert kinds["ceiling"] >= 2  # the 5 of 531 and the 9 of 97531
+    assert kinds["tempo jump"] == 1
+
+
+ALTERNATING = [
+    "3",
+    "531",
+    "51",
+    "441",
+    "4",
+    "552",
+    "5",
+    "744",
+    "55050",
+    "97531",
+    "[33]33",
+    "423",
+    "[33]",
+]
+LONGEST_THROW = 9
+"""In beats: parts are longer, so that every object is thrown in each of them."""
+
+PAIRS = ["(4,4)", "(4,2x)*", "(6x,4)*", "(2,4)"]
+
+
+@st.composite
+def routines(draw: st.DrawFn) -> Routine:
+    """Parts in any order, with rests or in one go, with more or fewer objects."""
+    parts: list[RoutinePart] = []
+    before = None
+    for _ in range(draw(st.integers(1, 6))):
+        text = draw(st.sampled_from(ALTERNATING + PAIRS))
+        pattern = read(text)
+        change = None
+        if before is not None:
+            stops = before.kind != pattern.kind or draw(st.booleans())
+            if stops:
+                parts.append(rest(draw(st.integers(12, 40)), count_in=draw(st.integers(0, 6))))
+            else:
+                change = pattern.objects - before.objects
+        parts.append(
+            part(
+                text,
+                -(-LONGEST_THROW // pattern.period) + draw(st.integers(0, 9)),
+                change=change or None,
+                tempo=draw(st.none() | st.floats(120, 260)),
+                last_one=draw(st.booleans()),
+            )
+        )
+        before = pattern
+    return routine(*parts, first=draw(st.sampled_from(["right", "left"])))
+
+
+@pytest.mark.parametrize("text", [*ALTERNATING, *PAIRS])
+@pytest.mark.parametrize("cycles", [1, 2, 9])
+def test_how_long_the_last_catches_take(text: str, cycles: int) -> None:
+    pattern = read(text)
+    beats = cycles * pattern.period
+    run = Run((RunPart(pattern, beats),), steady(180))
+    listed = sum(beat.part == "run-out" for beat in schedule(run))
+    assert catch_beats(pattern, beats) == listed
+
+
+@given(routines())
+@settings(max_examples=100)
+def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
+    """Counted without the engine: what is thrown comes down where and when its value says."""
+    laid = lay_out(routine)
+    due: dict[tuple[int, str], list[str]] = {}
+    seen: set[str] = set()
+    appeared = gone = 0
+    expected_new = expected_gone = 0
+    for each in laid.parts:
+        if isinstance(each.part, RestPart):
+            continue
+        if opens(laid, each):
+            expected_new += each.part.pattern.objects
+        else:
+            expected_new += max(each.change, 0)
+            expected_gone += max(-each.change, 0)
+    for beat in schedule(run_of(laid)):
+        if beat.cycle is None:
+            due, seen = {}, set()  # all is caught, and shared out anew
+            continue
+        hands = throwing_hands(beat)
+        for hand, throws, objects in hands:
+            came = due.pop((beat.beat, hand), [])
+            thrown = [throw for throw in throws if throw != "0"]
+            assert len(thrown) == len(objects) == len(set(objects))
+            assert not (set(objects) - set(came)) & seen  # nothing is in two places
+            appeared += len(set(objects) - set(came))
+            gone += len(set(came) - set(objects))
+            seen.update(objects)
+            for throw, name in zip(thrown, objects, strict=True):
+                value = int(throw.rstrip("x"), 36)
+                crosses = throw.endswith("x") if len(hands) > 1 else value % 2 == 1
+                to = {"right": "left", "left": "right"}[hand] if crosses else hand
+                due.setdefault((beat.beat + value, to), []).append(name)
+        assert all(when > beat.beat for when, _ in due)  # nothing falls to the floor
+    assert appeared == expected_new
+    assert gone == expected_gone
+
+
+def opens(laid: LaidOut, wanted: LaidPart) -> bool:
+    """Return whether a part opens the routine or follows a rest."""
+    index = laid.parts.index(wanted)
+    return index == 0 or isinstance(laid.parts[index - 1].part, RestPart)
+
+
+def throwing_hands(beat: Beat) -> list[tuple[str, tuple[str, ...], tuple[str, ...]]]:
+    hands = (
+        ("left", beat.throws.left, beat.objects.left),
+        ("right", beat.throws.right, beat.objects.right),
+    )
+    return [each for each in hands if each[1]]
+
+
+@given(routines())
+@settings(max_examples=100)
+def test_no_cue_call_overlaps_its_change_or_a_call_of_the_count(routine: Routine) -> None:
+    laid = lay_out(routine)
+    run = run_of(laid)
+    clock = clock_of(run)
+    said = [call for call in cue_calls(run) if call.said]
+    beats = list(schedule(run))
+    for call in said:
+        assert call.end < clock.time_at(call.change)
+        during = [beat for beat in beats if call.time <= beat.time <= call.end]
+        assert all(beat.call is None for beat in during)
+        # The count gives way, the beat does not.
+        assert all(beat.click for beat in during if throwing_hands(beat))
+    for earlier, later in pairwise(said):
+        assert earlier.end <= later.time
+    assert {beat.call for beat in beats if beat.call == "stop"} == {"stop"}
+
+
+def test_a_cue_that_does_not_fit_is_told_and_not_said() -> None:
+    laid = lay_out(
+        routine(
+            part("3", 8),
+            part("531", 1, cue="far too long a sentence for this"),
+            part("3", 1, cue="one two three four five"),
+        )
+    )
+    order = running_order(laid, run_of(laid))
+    cue = order.entries[-1].cue
+    assert cue is not None
+    assert not cue.said
+    assert any(concern.kind == "cue" for concern in order.concerns)
+
+
+def test_a_cue_begins_as_many_beats_ahead_as_is_wanted() -> None:
+    laid = lay_out(routine(part("3", 30), part("531", cue="now", cue_ahead=12)))
+    (call,) = cue_calls(run_of(laid))
+    assert call.beat == call.change - 12

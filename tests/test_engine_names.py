@@ -1,0 +1,17 @@
+"""The names that `throwcount.engine` shows to scripts: its examples hold, and each is there."""
+
+import doctest
+
+from throwcount import engine
+
+
+def test_the_examples_hold() -> None:
+    results = doctest.testmod(engine)
+    assert results.attempted > 8
+    assert results.failed == 0
+
+
+def test_every_name_loads() -> None:
+    assert sorted(engine.HOMES) == sorted(engine.__all__)
+    for name in engine.__all__:
+        assert callable(getattr(engine, name))
