@@ -20,7 +20,7 @@ PACKAGE: Final = "throwcount"
 LONGEST_FILE = 500
 LONGEST_FUNCTION = 60
 MOST_FILES = 195
-MOST_LINES = 39_000
+MOST_LINES = 40_500
 MOST_FLOORS = 8
 """A folder stands at most so many floors above the lowest folder of its room."""
 
@@ -37,15 +37,12 @@ LOWER_ROOMS = {"engine": set(), "sounds": {"engine"}, "caller": {"engine", "soun
 
 PRIVATE_WORDS = {
     *("sighting", "sightings", "rival", "rivals", "summit", "survey", "leaning", "leanings"),
-    *("dues", "stray", "strays", "sureness", "lattice", "doubled", "hidden", "apart", "hall"),
-    *("conductor", "companion", "keeper", "ears", "passage", "lane", "lanes", "signs"),
+    *("dues", "strays", "lattice", "conductor", "keeper", "ears", "passage", "signs"),
 }
 """Words of our own for what the field has a name for; none of them names anything here."""
 
 NEVER_WRITTEN = re.compile(
-    r"\b(sightings?|summit|leanings?|sureness|lattices?|conductors?|companions?|keepers?"
-    r"|frames a second)\b",
-    re.IGNORECASE,
+    r"\b(sightings?|summit|leanings?|lattices?|conductors?|keepers?)\b", re.IGNORECASE
 )
 """Those of them that have no everyday meaning which a sentence here could need."""
 
@@ -246,6 +243,11 @@ def test_every_folder_is_in_the_list_of_packages() -> None:
     listed = project["tool"]["setuptools"]["packages"]
     there = {".".join([PACKAGE, *path.parent.relative_to(ROOT).parts]) for path in sources()}
     assert sorted(listed) == sorted(there)
+
+
+UPSTAIRS = {"numpy", "click", "rich", "sounds", "caller"}
+DEVICES = {"sounddevice", "pyttsx3", "click", "rich", "caller"}
+PARTS = {"numpy", "rich", "engine", "sounds", "importlib.metadata"}
 
 
 @pytest.mark.parametrize(

@@ -7,15 +7,10 @@ from types import FrameType
 
 import pytest
 
-import throwcount.caller
-import throwcount.engine
-import throwcount.sounds
+from throwcount import caller, engine, sounds
 from throwcount.caller.main import throwcount
 
-ROOMS = tuple(
-    str(Path(room.__file__ or "").parent)
-    for room in (throwcount.engine, throwcount.sounds, throwcount.caller)
-)
+ROOMS = tuple(str(Path(room.__file__ or "").parent) for room in (engine, sounds, caller))
 
 MOST_FILES = 59
 """Files in which `render 531` calls functions."""

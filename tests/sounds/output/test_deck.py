@@ -98,7 +98,7 @@ class Listener:
 
 @pytest.mark.parametrize("count", [64, 256, 1_000])
 @pytest.mark.parametrize(
-    "passage",
+    "scheduled",
     [
         ScheduledRun(run_of(), 0.0),
         ScheduledRun(
