@@ -19,7 +19,7 @@ These names are for scripts; each loads when it is first used:
 
 >>> from throwcount.engine import bridge, orbits
 >>> [orbit.objects for orbit in orbits(read("51"))]
-[2, 1]
+[3]
 >>> len(bridge(read("3"), read("51")).throws)
 1
 

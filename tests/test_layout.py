@@ -168,8 +168,8 @@ def folders(room: str) -> dict[str, set[str]]:
     graph: dict[str, set[str]] = {}
     for path in sources(room):
         own = ".".join(path.parent.relative_to(ROOT).parts)
-        if path == ROOT / "caller" / "__main__.py" or own == room == "caller":
-            continue  # the entry point stands on top of its room, not at its ground
+        if own == room == "caller" or path == ROOT / "engine" / "__init__.py":
+            continue  # the entry point, and the names for scripts, stand on top of their room
         graph.setdefault(own, set())
         for _, module, names in imported(tree_of(path)):
             if room_of(module) == room:

@@ -24,7 +24,7 @@ from throwcount.caller.options.request import Request, refuse_without_routine
 from throwcount.caller.options.sections import SectionedCommand
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.pictures.sheet import check_picture, force_option, picture_option
-from throwcount.caller.reports.take import LEAVE
+from throwcount.caller.terminal.text import LEAVE
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat

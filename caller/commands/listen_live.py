@@ -18,15 +18,14 @@ from throwcount.caller.options.practice_options import listening_options, practi
 from throwcount.caller.options.request import Request
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.pictures.sheet import check_picture
-from throwcount.caller.practice.listening import LiveListener, SetHeard
-from throwcount.caller.practice.recorder import Tally
-from throwcount.caller.reports.document import listen_document, rounded
-from throwcount.caller.reports.take import LEAVE, HeardTake
+from throwcount.caller.terminal.text import LEAVE
 
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.practice.listening import LiveListener, SetHeard
+    from throwcount.caller.practice.recorder import Tally
     from throwcount.caller.reports.picture import Beside
-    from throwcount.caller.reports.take import Expectation
+    from throwcount.caller.reports.take import Expectation, HeardTake
     from throwcount.engine.patterns.pattern import Pattern
 
 EPILOG: Final = f"""\
@@ -145,8 +144,10 @@ def _kept(heard: "HeardTake", request: Request) -> int | None:
         return None if log is None else log.keep_take(take_told(heard, request.props))
 
 
-def practice_document(heard: HeardTake, listener: LiveListener) -> dict[str, Any]:
+def practice_document(heard: "HeardTake", listener: "LiveListener") -> dict[str, Any]:
     """Return what JSON has of a practice: as of a take, and set by set as it was told."""
+    from throwcount.caller.reports.document import listen_document
+
     return {
         **listen_document(heard),
         "sets": [_set(each) for each in listener.sets],
@@ -155,7 +156,9 @@ def practice_document(heard: HeardTake, listener: LiveListener) -> dict[str, Any
     }
 
 
-def _set(told: SetHeard) -> dict[str, Any]:
+def _set(told: "SetHeard") -> dict[str, Any]:
+    from throwcount.caller.reports.document import rounded
+
     report, steady = told.report, told.report.steadiness
     return {
         "place": told.place,
@@ -168,7 +171,7 @@ def _set(told: SetHeard) -> dict[str, Any]:
     }
 
 
-def _marks(tally: Tally) -> dict[str, int]:
+def _marks(tally: "Tally") -> dict[str, int]:
     return {
         "clean": tally.clean,
         "drops": tally.drops,

@@ -9,7 +9,6 @@ Ctrl-C keeps what was found: the lines are there, and a JSON document is closed.
 The pattern or the routine of a command, and what is said of a routine that cannot be used.
 """
 
-import json
 import signal
 import sys
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -179,6 +178,8 @@ def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -
     **before
         What comes first in the document.
     """
+    import json  # most output is for people
+
     _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
     count = 0
     try:
@@ -196,6 +197,8 @@ def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -
 
 def write_count(count: int, as_json: bool) -> None:
     """Write only how many patterns there are; in JSON the list stays empty."""
+    import json  # most output is for people
+
     empty: Mapping[str, Any] = {"patterns": [], "count": count}
     click.echo(json.dumps(empty) if as_json else str(count))
 

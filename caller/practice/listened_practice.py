@@ -16,11 +16,11 @@ from typing import Final, Self
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.listening import LiveListener
-from throwcount.caller.reports.take import LEAVE, Expectation, HeardTake, listen
+from throwcount.caller.reports.take import Expectation, HeardTake, listen
 from throwcount.caller.terminal.controls import CLEAN, keys_of
 from throwcount.caller.terminal.printing import tell
 from throwcount.caller.terminal.screen import can_read_keys
-from throwcount.caller.terminal.text import OutsideError, near
+from throwcount.caller.terminal.text import LEAVE, OutsideError, near
 from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall

@@ -312,6 +312,3 @@ def _check(path: Path, beats: list[Beat]) -> None:
                 read_throw(throw)
             except MalformedError as error:
                 raise WrongInputError(f"{path}, beat {beat.beat}: {error.message}") from error
-
-
-LEAVE: Final = "To record other people, ask them first; where you are, the law may demand it."

@@ -109,3 +109,6 @@ def near(text: str, known: Iterable[str]) -> str:
         written.setdefault(name.lower(), name)
     found = get_close_matches(text.lower(), written, n=1)
     return f" Did you mean {written[found[0]]!r}?" if found else ""
+
+
+LEAVE: Final = "To record other people, ask them first; where you are, the law may demand it."

@@ -20,7 +20,8 @@ from takes import CallSound, Room, synthesise
 from waiting import LIMIT, wait_until
 
 from throwcount.caller.main import throwcount as command
-from throwcount.caller.reports.take import LEAVE, Expectation, beats_in, listen
+from throwcount.caller.reports.take import Expectation, beats_in, listen
+from throwcount.caller.terminal.text import LEAVE
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.samples import RATE, Mono
 
