@@ -1,8 +1,8 @@
 """Fit the chances in engine/takes/verdict.py to simulated takes of every kind.
 
 Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told
-otherwise, which takes some minutes). It prints the weights, fitted to all takes but each third, and what share of
-those left out is right in each range of sureness. The tests use other takes again.
+otherwise, which takes some minutes). It prints the weights, fitted to all takes but each third, and
+what share of those left out is right in each range of sureness. The tests use other takes again.
 """
 
 import sys
