@@ -144,9 +144,11 @@ AS_NOBODY = f"""
 import os, sys
 import urllib.parse  # where only root may read Python itself, nothing can be imported later
 from pathlib import Path
-import throwcount.caller.commands.log, throwcount.caller.main, throwcount.caller.log.log,
-throwcount.sounds.errors import throwcount.caller.log.page  # which the command itself loads when it
-runs if os.geteuid() == 0: os.seteuid({NOBODY}) path = Path(sys.argv[1])
+import throwcount.caller.commands.log, throwcount.caller.main, throwcount.caller.log.log
+import throwcount.caller.log.page, throwcount.sounds.errors  # loaded by the command as it runs
+if os.geteuid() == 0:
+    os.seteuid({NOBODY})
+path = Path(sys.argv[1])
 """
 WRITE = f"""{AS_NOBODY}
 try:
