@@ -90,8 +90,8 @@ def ear_high_pass(rate: int) -> Coefficients:
 def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     """Return samples as the K-weighting lets them through.
 
-    `samples` are float32, shape (frames,) or (frames, channels). `rate` is in frames a second. The
-    result is float64, of the same shape; what rings on after the last frame is left out.
+    `samples` are float32, shape (frames,) or (frames, channels). `rate` is the sample rate in Hz.
+    The result is float64, of the same shape; what rings on after the last frame is left out.
     """
     padded = len(samples) + round(LOUDNESS_PADDING_SECONDS * rate)
     length = 1 << (padded - 1).bit_length()
@@ -116,8 +116,8 @@ def word_loudness(samples: Samples, rate: int) -> float:
 
     What is shorter is measured with silence around it.
 
-    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is in
-    frames a second.
+    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is the
+    sample rate in Hz.
     """
     window = round(WINDOW_SECONDS * rate)
     squares = k_weighted(samples, rate) ** 2
@@ -131,8 +131,8 @@ def word_loudness(samples: Samples, rate: int) -> float:
 def true_peak(samples: Samples, rate: int) -> float:
     """Return the highest magnitude between the samples as well as on them, linear.
 
-    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is in
-    frames a second.
+    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is the
+    sample rate in Hz.
     """
     between = soxr.resample(samples, rate, OVERSAMPLING * rate, quality="HQ")
     return float(max(np.max(np.abs(samples)), np.max(np.abs(between), initial=0.0)))
@@ -186,8 +186,8 @@ def span(samples: Samples, quiet: float = QUIET) -> tuple[int, int]:
 def trimmed(samples: Samples, rate: int) -> Samples:
     """Return a word from just before it is heard to just after, its edges faded.
 
-    `samples` are float32, shape (frames,) or (frames, channels). `rate` is in frames a second. The
-    result is a copy, of no frames for silence.
+    `samples` are float32, shape (frames,) or (frames, channels). `rate` is the sample rate in Hz.
+    The result is a copy, of no frames for silence.
     """
     first, last = span(samples)
     if first == last:
@@ -255,7 +255,7 @@ def centres(samples: Samples, rate: int) -> Centres:
     """Return the estimates of a word's perceptual centre.
 
     `samples` are float32, shape (frames,) or (frames, channels), not silent; of channels, the mean
-    counts. `rate` is in frames a second, at least 6000.
+    counts. `rate` is the sample rate in Hz, at least 6000.
 
     Raises
     ------
@@ -275,7 +275,7 @@ def centres(samples: Samples, rate: int) -> Centres:
 def envelope(samples: Samples, rate: int) -> Envelope:
     """Return the strength of a word's vowels over time.
 
-    `samples` are float32, shape (frames,). `rate` is in frames a second. The result is float64,
+    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. The result is float64,
     shape (frames,): the part from 300 to 3000 Hz, rectified and low-passed at 10 Hz. Both filters
     have the magnitude of a Butterworth filter of second order run forward and backward, and no
     phase.

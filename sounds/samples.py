@@ -21,7 +21,7 @@ class Clip:
     samples: Samples
     """Float32, shape (frames, 1) or (frames, 2)."""
     rate: int
-    """Frames a second."""
+    """Sample rate."""
     centre: int = 0
     """The frame that falls on the beat: a word's perceptual centre, a click's onset."""
 
@@ -36,7 +36,7 @@ class Clip:
         return self.frames / self.rate
 
     def at_rate(self, rate: int) -> "Clip":
-        """Return this clip at `rate` frames a second, its centre at the nearest frame."""
+        """Return this clip at a sample rate of `rate` Hz, its centre at the nearest frame."""
         if rate == self.rate:
             return self
         samples = soxr.resample(self.samples, self.rate, rate, quality="VHQ")
@@ -45,7 +45,7 @@ class Clip:
 
 
 RATE: Final = 24_000
-"""Frames a second. Thuds, claps and clacks have next to nothing above 12 kHz, phones that record
+"""Sample rate. Thuds, claps and clacks have next to nothing above 12 kHz, phones that record
 compressed sound cut there or not far above, and half the frames take half the time."""
 
 Mono: TypeAlias = npt.NDArray[np.float32]

@@ -36,13 +36,17 @@ NOT_ON_IMPORT = {
 LOWER_ROOMS = {"engine": set(), "sounds": {"engine"}, "caller": {"engine", "sounds"}}
 
 PRIVATE_WORDS = {
-    *("sighting", "sightings", "rival", "rivals", "summit", "survey", "leaning", "leanings"),
-    *("dues", "strays", "lattice", "conductor", "keeper", "ears", "passage", "signs"),
+    *("sighting", "sightings", "rival", "rivals", "summit", "summits", "survey", "leaning"),
+    *("leanings", "dues", "stray", "strays", "sureness", "lattice", "doubled", "hall"),
+    *("conductor", "companion", "keeper", "ears", "passage", "lane", "lanes", "moments", "signs"),
+    "apart",
 }
 """Words of our own for what the field has a name for; none of them names anything here."""
 
 NEVER_WRITTEN = re.compile(
-    r"\b(sightings?|summit|leanings?|lattices?|conductors?|keepers?)\b", re.IGNORECASE
+    r"\b(sightings?|summits?|leanings?|lattices?|conductors?|keepers?|strays?|companions?|lanes?"
+    r"|frames a second)\b",
+    re.IGNORECASE,
 )
 """Those of them that have no everyday meaning which a sentence here could need."""
 

@@ -199,8 +199,8 @@ class FindRequest:
                 f"--limit {self.limit} is too many to rank: the best are at most {MOST_RANKED:,}, "
                 "and --show all lists any number."
             )
-        apart = self.together or self.from_one_hand or self.every_start or self.show == "best"
-        if self.words is not None and apart:
+        restricted = self.together or self.from_one_hand or self.every_start or self.show == "best"
+        if self.words is not None and restricted:
             raise click.UsageError(
                 "--words takes words as they stand, without --together, --from-one-hand, "
                 "--every-start or --show best."

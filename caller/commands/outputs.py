@@ -11,7 +11,7 @@ from throwcount.caller.terminal.text import OutsideError
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.output.devices import Device, outputs
 
-NUMBERS: Final = ("channels", "frames a second")
+NUMBERS: Final = ("channels", "sample rate")
 NO_OUTPUT: Final = (
     "No sound output was found on this computer; `throwcount render` writes what would be "
     "heard to a file."
@@ -38,7 +38,7 @@ def outputs_command(as_json: bool) -> None:
         raise click.exceptions.Exit(OutsideError.exit_code if failure else 0)
     if failure:
         raise OutsideError(failure)
-    listing = table("output", "through", "channels", "frames a second", numbers=NUMBERS)
+    listing = table("output", "through", "channels", "sample rate", numbers=NUMBERS)
     for output in found:
         name = f"{output.name} (default)" if output.is_default else output.name
         listing.add_row(name, output.host, str(output.channels), str(output.rate))

@@ -14,7 +14,7 @@ from throwcount.engine.timing.timeline import Beat, ByHand, Timeline
 def event_lines(timeline: Timeline, rate: int) -> Iterator[str]:
     """Yield one JSON document in pieces, a beat a line, however long the timeline.
 
-    The timeline is one that ends. `rate` is the frames a second of the audio that goes with it.
+    The timeline is one that ends. `rate` is the sample rate in Hz of the audio that goes with it.
     """
     yield f'{{"sample_rate": {rate}, "seconds": {json.dumps(timeline.seconds)}, "beats": ['
     separator = "\n"

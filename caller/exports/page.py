@@ -125,7 +125,7 @@ def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -
     stretches = [PageBlock(chapter) for chapter in chapters]
     cues = [cue for cue in timeline.cues if cue.change is not None]
     awaited = {cue.change for cue in cues}
-    moments: dict[int | None, float] = {}
+    times: dict[int | None, float] = {}
     yield f'{{"title": {_json(title)}, "seconds": {timeline.seconds}, "beats": ['
     current = 0
     separator = "\n"
@@ -137,7 +137,7 @@ def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -
             current += 1
         stretches[current].take(index, beat)
         if beat.beat in awaited:
-            moments[beat.beat] = beat.time
+            times[beat.beat] = beat.time
         yield separator + _json(_row(beat, current))
         separator = ",\n"
     yield '\n], "cues": ['
@@ -145,7 +145,7 @@ def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -
         _json(
             {
                 "time": round(cue.time, TIME_DIGITS),
-                "until": round(moments.get(cue.change, cue.time + cue.seconds), TIME_DIGITS),
+                "until": round(times.get(cue.change, cue.time + cue.seconds), TIME_DIGITS),
                 "text": cue.text,
             }
         )

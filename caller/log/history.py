@@ -152,7 +152,8 @@ TAKES: Final = LogQuery(
     """
     SELECT
         id AS number, kept, file, title, pattern, props, seconds, heard, expected,
-        tempo_asked, tempo, asynchrony_sd, interval_sd, right_later, drops, sureness, report
+        tempo_asked, tempo, asynchrony_sd, interval_sd, right_later, drops,
+        sureness AS confidence, report
     FROM takes WHERE {chosen} ORDER BY id DESC LIMIT :most
     """,
     about="takes",
@@ -299,11 +300,11 @@ class History:
         del fields["set_id"]
         return MarkGiven(**fields)
 
-    def _fields(self, row: Row, *moments: str) -> dict[str, Any]:
+    def _fields(self, row: Row, *times: str) -> dict[str, Any]:
         """Return a row by the names of its columns, which are the names of a record's fields."""
         fields = dict(row)
         try:
-            return fields | {name: moment(fields[name]) for name in moments}
+            return fields | {name: moment(fields[name]) for name in times}
         except (TypeError, ValueError, OverflowError, OSError) as error:
             raise damaged(self._database.path) from error
 

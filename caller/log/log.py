@@ -60,7 +60,7 @@ NEW_TAKE: Final = """
     )
     VALUES (
         :now, :file, :title, :pattern, :props, :seconds, :heard, :expected, :tempo_asked, :tempo,
-        :asynchrony_sd, :interval_sd, :right_later, :drops, :sureness, :report
+        :asynchrony_sd, :interval_sd, :right_later, :drops, :confidence, :report
     )
 """
 LAST_TEMPO: Final = """

@@ -211,7 +211,7 @@ TAKE_COLUMNS: Final[tuple[LogColumn[TakeKept], ...]] = (
     LogColumn("tempo", lambda kept: _tempo(kept.told.tempo), always=True),
     LogColumn("sd", lambda kept: _milliseconds(kept.told.asynchrony_sd), always=True),
     LogColumn("drops", lambda kept: str(kept.told.drops), always=True),
-    LogColumn("sure", lambda kept: f"{kept.told.sureness:.0%}"),
+    LogColumn("sure", lambda kept: f"{kept.told.confidence:.0%}"),
 )
 
 

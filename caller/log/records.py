@@ -221,7 +221,7 @@ class TakeTold:
     """How much later the right hand caught than the left, in seconds; None where nothing tells."""
     drops: int
     """Gaps that look like one."""
-    sureness: float
+    confidence: float
     """The chance that all this is right, 0 to 1."""
     report: Mapping[str, Any]
     """The rest, as JSON has it."""

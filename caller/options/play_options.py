@@ -190,7 +190,7 @@ SHARED: Final = (
         "--rate",
         type=WholeRange(*RATES),
         metavar="HZ",
-        help="Frames a second.  [default: 48000, or the device's own when live]",
+        help="Sample rate.  [default: 48000, or the device's own when live]",
     ),
 )
 

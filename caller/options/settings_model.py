@@ -192,7 +192,7 @@ class Settings(BaseModel):
         "the system's default",
     )
     rate: Annotated[int, Field(ge=RATES[0], le=RATES[1])] | None = described(
-        "Frames a second",
+        "Sample rate",
         within(RATES, "a whole number"),
         44100,
         "48000, or the device's own when live",

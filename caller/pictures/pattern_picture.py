@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-LANES: Final[Mapping[Hand, float]] = {"right": 0.0, "left": -1.0}
+HAND_LINES: Final[Mapping[Hand, float]] = {"right": 0.0, "left": -1.0}
 """The height of each hand's line."""
 
 RISE: Final = 0.5
@@ -37,7 +37,7 @@ HIGHEST_ARC: Final = 12.0
 """How far the highest arc rises at most; all are flatter where it would rise further."""
 
 HELD_RISE: Final = 0.35
-APART: Final = 0.45
+LETTER_DISTANCE: Final = 0.45
 """Between arcs that two objects take at once."""
 
 CLOSE: Final = 0.6
@@ -92,7 +92,9 @@ def arcs(objects: Mapping[str, list[Stop]], beats: int, highest: int) -> list[Ar
                 break
             ends = _point(here), _point(there)
             together = taken[ends] = taken.get(ends, -1) + 1
-            found.append(Arc(name, index, *ends, _rise(here, there, rise) + APART * together))
+            found.append(
+                Arc(name, index, *ends, _rise(here, there, rise) + LETTER_DISTANCE * together)
+            )
     return found
 
 
@@ -110,7 +112,7 @@ def letter_places(drawn: list[Arc], beats: range) -> Iterator[tuple[Arc, Point]]
 
 
 def _point(stop: Stop) -> Point:
-    return float(stop.beat), LANES[stop.hand]
+    return float(stop.beat), HAND_LINES[stop.hand]
 
 
 def _rise(here: Stop, there: Stop, rise: float) -> float:
@@ -159,7 +161,7 @@ class Layout:
     @property
     def row_height(self) -> float:
         """The height of one row in inches."""
-        return (self.top - LANES["left"] + BELOW) * BEAT
+        return (self.top - HAND_LINES["left"] + BELOW) * BEAT
 
     @property
     def width(self) -> float:
@@ -231,7 +233,7 @@ def _row_axes(figure: "Figure", sheet: Sheet, plan: Layout, index: int) -> "Axes
     inches = (MARGIN, top - plan.row_height, len(beats) * BEAT, plan.row_height)
     axes = figure.add_axes(_shares(sheet, inches))
     axes.set_xlim(beats.start - 0.5, beats.stop - 0.5)
-    axes.set_ylim(LANES["left"] - BELOW, plan.top)
+    axes.set_ylim(HAND_LINES["left"] - BELOW, plan.top)
     axes.axis("off")
     return axes
 
@@ -252,7 +254,14 @@ def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, fi
         face = {"boxstyle": "round,pad=0.22", "facecolor": "white", "edgecolor": "black"}
         colour = "black" if throws != "0" else GREY
         axes.text(
-            beat, LANES[hand], throws, ha="center", va="center", color=colour, bbox=face, zorder=4
+            beat,
+            HAND_LINES[hand],
+            throws,
+            ha="center",
+            va="center",
+            color=colour,
+            bbox=face,
+            zorder=4,
         )
     for arc, place in letter_places(seen, beats):
         face = {"boxstyle": "circle,pad=0.12", "facecolor": "white"}
@@ -262,12 +271,12 @@ def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, fi
 
 def _draw_beats(axes: "Axes", pattern: Pattern, beats: range) -> None:
     """Draw the lines of the hands, the numbers of the beats, and where a repetition opens."""
-    for hand, height in LANES.items():
+    for hand, height in HAND_LINES.items():
         axes.axhline(height, color=GREY, linewidth=0.8, zorder=1)
         axes.text(beats.start - 0.65, height, hand, ha="right", va="center", clip_on=False)
     for beat in beats:
         axes.text(
-            beat, LANES["left"] - 0.75, str(beat), ha="center", va="center", color=GREY, size=8
+            beat, HAND_LINES["left"] - 0.75, str(beat), ha="center", va="center", color=GREY, size=8
         )
         if beat % pattern.period == 0 and len(pattern.turns) > 1:
             axes.axvline(beat - 0.5, color=GREY, linewidth=0.8, linestyle=(0, (1, 3)), zorder=1)

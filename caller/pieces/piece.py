@@ -173,7 +173,7 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
     request
         Names the voice, the language, and the person's own phrases and words.
     rate
-        Frames a second.
+        Sample rate, in Hz.
     cue_voice
         Another voice for cue calls, named as voices are; the same if None.
 

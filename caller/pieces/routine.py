@@ -51,7 +51,7 @@ from throwcount.sounds.voices.voice import CallingVoice, CueVoice, cue_line, cue
 def read_music(path: Path, rate: int) -> Iterator[Music]:
     """Decode music, and keep it while the context lasts.
 
-    `rate` is the frames a second of the output.
+    `rate` is the sample rate in Hz of the output.
 
     Raises
     ------

@@ -17,7 +17,7 @@ from throwcount.caller.terminal.text import PlainError, printable
 from throwcount.sounds.files.whole_files import write_text
 
 ESTIMATE_RATE: Final = 44_100
-"""Frames a second at which music is listened to."""
+"""Sample rate in Hz at which music is listened to."""
 
 DIGITS: Final = 3
 """Decimals of the numbers for a routine file: milliseconds."""

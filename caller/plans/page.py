@@ -284,7 +284,7 @@ def _parts_named(numbers: Sequence[int]) -> str:
 
 
 FINE: Final = 1_000
-"""Frames a second by which the length of music is told, enough for milliseconds."""
+"""Sample rate in Hz by which the length of music is told, enough for milliseconds."""
 
 
 def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder) -> Iterator[str]:

@@ -192,8 +192,8 @@ class Drawing:
         clock = clock_of(self.run)
         share = entry.seconds / self.order.seconds
         steps = max(2, round(share * self.width * len(self.rows) * POINTS_AN_INCH))
-        moments = (entry.time + entry.seconds * step / steps for step in range(steps))
-        curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in moments]
+        times = (entry.time + entry.seconds * step / steps for step in range(steps))
+        curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in times]
         return [*curve, (entry.time + entry.seconds, entry.to)]
 
     def heights(self, entry: Entry) -> Curve:

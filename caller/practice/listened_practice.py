@@ -115,7 +115,7 @@ def opened_microphone(
     take
         The file that is to hold all that is heard; None for none.
     call_rate
-        Frames a second of a deck whose sound is to be taken out; None for none.
+        Sample rate, in Hz, of a deck whose sound is to be taken out; None for none.
     opener
         Opens it.
 

@@ -143,7 +143,7 @@ class Played(Protocol):
     """What plays, as `throwcount.sounds.output.player.LivePlayer` does."""
 
     rate: int
-    """Frames a second."""
+    """Sample rate."""
     on_command: Callable[[Sent], None] | None
     """Called with every command."""
 
@@ -191,7 +191,7 @@ class LiveListener:
     begun, until
         The moment of the take's first frame, and that up to which all was heard.
     rate
-        Of the deck, in frames a second.
+        The deck's sample rate in Hz.
     tally
         The marks of the practice; None before it has begun.
     fault

@@ -30,7 +30,7 @@ def tell_gaps(player: LivePlayer) -> None:
         )
 
 
-class Companion(Protocol):
+class PracticeObserver(Protocol):
     """Something that goes along with a practice, such as a microphone that listens to it."""
 
     def step(self, controller: "Controller") -> str:
@@ -53,11 +53,11 @@ class LiveSession:
     recorder: Recorder
     """What is told how it went."""
 
-    observer: Companion | None = None
+    observer: PracticeObserver | None = None
     """What goes along with it; None for nothing."""
 
 
-Join: TypeAlias = Callable[[LivePlayer, CallingVoice], Companion]
+Join: TypeAlias = Callable[[LivePlayer, CallingVoice], PracticeObserver]
 """Opens what goes along with a session on a player."""
 
 

@@ -1,4 +1,4 @@
-"""The practice hall: the sound, the screen and the keys, while a practice leads itself.
+"""The practice loop: the sound, the screen and the keys, while a practice leads itself.
 
 The beats of a timeline, in step with what is heard.
 """
@@ -34,7 +34,8 @@ AHEAD: Final = 24
 class Follower:
     """Walks a timeline in step with the sound, and knows the beats that are heard and that come.
 
-    `rate` is in frames a second. `ahead` is how many beats it knows beforehand; no others are kept.
+    `rate` is the sample rate in Hz. `ahead` is how many beats it knows beforehand; no others are
+    kept.
 
     Attributes
     ----------

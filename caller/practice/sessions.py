@@ -96,9 +96,9 @@ def lead_through(
     `session` is its equipment. `notice` is what is to be known on the screen before the first key
     is pressed.
     """
-    hall = PracticeLoop(request, session, controller, notice)
-    hall.practise()
-    if hall.interrupted:
+    loop = PracticeLoop(request, session, controller, notice)
+    loop.practise()
+    if loop.interrupted:
         tell("Stopped.")
     tell_gaps(session.player)
 

@@ -54,7 +54,7 @@ def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
         yield "late throws", _late_throws(report.positions)
     if report.hands is not None:
         yield "hands", _hands(report.hands)
-    yield "fell apart", _fell_apart(report)
+    yield "fell apart", _split(report)
     yield "all of this", f"is {confidence_told(report.confidence)}"
 
 
@@ -197,10 +197,10 @@ def _hands(hands: HandBias) -> str:
     return f"the right {difference} ms {later} than the left; {spreads}"
 
 
-def _fell_apart(report: TakeReport) -> str:
+def _split(report: TakeReport) -> str:
     told = []
-    if report.fell_apart is not None:
-        change = report.fell_apart
+    if report.split is not None:
+        change = report.split
         told.append(
             f"from {moment_told(change.time)} on: sd {ms(change.before)} before, "
             f"{ms(change.after)} after"

@@ -51,7 +51,7 @@ def report_document(report: TakeReport) -> Document:
         "steadiness": None if report.steadiness is None else _record(report.steadiness),
         "hands": None if report.hands is None else _hands(report.hands),
         "positions": [_position(each) for each in report.positions],
-        "fell_apart": None if report.fell_apart is None else _record(report.fell_apart),
+        "fell_apart": None if report.split is None else _record(report.split),
         "drops": [_drop(each) for each in report.drops],
         "sounds": [_sound(each) for each in report.sounds],
         "strays": [rounded(each) for each in report.extra_times],
@@ -173,6 +173,6 @@ def take_told(heard: HeardTake, props: str) -> TakeTold:
         interval_sd=None if steady is None else steady.interval_sd,
         right_later=None if hands is None else hands.difference,
         drops=len(report.drops),
-        sureness=report.confidence,
+        confidence=report.confidence,
         report={name: told for name, told in document.items() if name not in NOT_KEPT},
     )

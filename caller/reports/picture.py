@@ -191,8 +191,8 @@ def _draw_alarms(axes: "Axes", report: TakeReport, height: float) -> None:
         axes.text(
             drop.time, 0.96 * height, f" {told}", color=ALARM, size=9, weight="bold", va="top"
         )
-    if report.fell_apart is not None:
-        since = report.fell_apart.time
+    if report.split is not None:
+        since = report.split.time
         axes.axvline(
             since, color="black", linewidth=1.2, linestyle=(0, (1, 1)), label="falls apart"
         )

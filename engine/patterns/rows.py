@@ -55,7 +55,7 @@ class HandLimits:
         return 1 if self.kind == "async" else 2
 
     @property
-    def lanes(self) -> int:
+    def slots(self) -> int:
         """Codes in a turn."""
         return self.places * self.capacity
 
@@ -67,7 +67,7 @@ class HandLimits:
     @property
     def plain(self) -> bool:
         """Whether codes are throw values: the hands alternate and throw an object at a time."""
-        return self.lanes == 1
+        return self.slots == 1
 
     @cached_property
     def allowed(self) -> tuple[int, ...]:
@@ -84,7 +84,7 @@ class HandLimits:
 
     def rotations(self, row: Row) -> Iterator[Row]:
         """Yield a row from each of its turns on, the first one first."""
-        for start in range(0, len(row), self.lanes):
+        for start in range(0, len(row), self.slots):
             yield row[start:] + row[:start]
 
     def repeats(self, row: Row) -> bool:
@@ -92,7 +92,7 @@ class HandLimits:
         length = len(row)
         return any(
             length % size == 0 and row[size:] == row[:-size]
-            for size in range(self.lanes, length // 2 + 1, self.lanes)
+            for size in range(self.slots, length // 2 + 1, self.slots)
         )
 
     def turns(self, row: Row) -> tuple[Turn, ...]:
@@ -113,8 +113,8 @@ class HandLimits:
         return plain_text(row) if self.plain else self.pattern(row).text
 
     def _told(self, row: Row) -> list[tuple[Turn, str]]:
-        lanes, known = self.lanes, self._known
-        return [known[row[start : start + lanes]] for start in range(0, len(row), lanes)]
+        slots, known = self.slots, self._known
+        return [known[row[start : start + slots]] for start in range(0, len(row), slots)]
 
     @cached_property
     def _known(self) -> "_Turns":
@@ -172,7 +172,7 @@ def chosen_rotation(hands: HandLimits, objects: int, row: Row) -> Row:
     """
     ways = _turns_from_ground(hands, objects, row)
     shortest = min(ways)
-    starts = [turn * hands.lanes for turn, way in enumerate(ways) if way == shortest]
+    starts = [turn * hands.slots for turn, way in enumerate(ways) if way == shortest]
     return max([row[start:] + row[:start] for start in starts])
 
 

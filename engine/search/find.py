@@ -249,7 +249,7 @@ def magnitude(query: PatternQuery) -> float:
     choice for h = b and b + 1 for no limit. The throws of a turn count as so many turns.
     """
     hands, objects, period = query.hands, query.objects, max(query.lengths, default=1)
-    free = max(hands.farthest * hands.lanes - objects, 0)
+    free = max(hands.farthest * hands.slots - objects, 0)
     choices = (objects + 1) * (1 - (objects / (objects + 1)) ** (free + 1))
     return period * (1 + hands.capacity) / 2 * log10(choices) - log10(period)
 

@@ -25,7 +25,7 @@ def necklaces(
     Yields
     ------
     Row
-        ``turns * hands.lanes`` codes, in rising order of the rows.
+        ``turns * hands.slots`` codes, in rising order of the rows.
     """
     search = _Search(hands, objects, turns)
     steps = 0
@@ -48,8 +48,8 @@ class _Search:
 
     def __init__(self, hands: HandLimits, objects: int, turns: int) -> None:
         self.hands, self.turns = hands, turns
-        self.lanes = hands.lanes
-        self.length = turns * self.lanes
+        self.slots = hands.slots
+        self.length = turns * self.slots
         self.sites = turns * hands.places
         self.every = (1 << self.sites) - 1
         self.row = [0] * self.length
@@ -73,8 +73,8 @@ class _Search:
 
     def codes(self, position: int) -> int:
         """Return the codes that may stand at a position, as a row of bits."""
-        turn, lane = divmod(position, self.lanes)
-        place, rank = divmod(lane, self.hands.capacity)
+        turn, slot = divmod(position, self.slots)
+        place, rank = divmod(slot, self.hands.capacity)
         shift = turn * self.hands.places
         room = self.room[position] & self.every
         ahead = (room >> shift | room << (self.sites - shift)) & self.every
@@ -85,7 +85,7 @@ class _Search:
         if rank:
             codes &= (2 << self.row[position - 1]) - 1
         if self.tied[position]:
-            codes &= (2 << self.row[position - self.period[position] * self.lanes]) - 1
+            codes &= (2 << self.row[position - self.period[position] * self.slots]) - 1
         return codes
 
     def step(self, position: int) -> int:
@@ -94,7 +94,7 @@ class _Search:
         self.open[position] ^= lowest
         code = lowest.bit_length() - 1
         self.row[position] = code
-        turn, lane = divmod(position, self.lanes)
+        turn, slot = divmod(position, self.slots)
         ahead, place = divmod(code, self.hands.places)
         ends, landing = divmod(turn + ahead, self.turns)
         room = self.room[position]
@@ -105,7 +105,7 @@ class _Search:
         passes = self.passes[position] - ends
         after = position + 1
         self.room[after], self.passes[after] = room, passes
-        self.compare(position, code, turn, lane)
+        self.compare(position, code, turn, slot)
         if after == self.length:
             return after if passes == 0 and self.period[after] == self.turns else position
         if not self.can_go_on(after, room, passes):
@@ -114,15 +114,15 @@ class _Search:
         self.width[after] = codes.bit_count() or 1
         return after
 
-    def compare(self, position: int, code: int, turn: int, lane: int) -> None:
+    def compare(self, position: int, code: int, turn: int, slot: int) -> None:
         """Keep the period of the row so far."""
         after = position + 1
         period, tied = self.period[position], self.tied[position]
         if turn == 0:
             period, tied = 1, False
         elif tied:
-            tied = code == self.row[position - period * self.lanes]
-        if lane == self.lanes - 1:
+            tied = code == self.row[position - period * self.slots]
+        if slot == self.slots - 1:
             if turn and not tied:
                 period = turn + 1
             tied = True
@@ -130,10 +130,10 @@ class _Search:
 
     def can_go_on(self, position: int, room: int, passes: int) -> bool:
         """Return whether the throws to come may pass just as many ends as are needed."""
-        turn = position // self.lanes
+        turn = position // self.slots
         if (room & self.before[turn]).bit_count() > passes:
             return False
         # Where the hands alternate, no throw goes farther than the first, as the row is largest.
-        farthest = self.row[0] if self.lanes == 1 else self.hands.farthest
+        farthest = self.row[0] if self.slots == 1 else self.hands.farthest
         least, more = divmod(farthest, self.turns)
         return room.bit_count() * least + (room & self.before[more]).bit_count() >= passes

@@ -3,7 +3,7 @@
 Take r turns from the state A to the state B. Every object that A has due later than that must be
 due in B too. The throws then have to fill what is left: each empty place of the r turns on the
 way (an object lands there, or a 0 stays there) and each place of B that A does not fill. These
-*landings* are just as many as the throws, hands with empty lanes counted. Put both in order of
+*landings* are just as many as the throws, hands with empty slots counted. Put both in order of
 time: throws can be matched to landings, none into the past and none farther than allowed, just
 when the i-th throw can make the i-th landing, for a matching that crosses itself can be
 uncrossed. So the shortest run between any two states follows from their objects, without a search
@@ -64,7 +64,7 @@ def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
     number of objects. `turns` is the length of the run, at least 0. Once every object of `start` is
     thrown, waiting longer opens no new way.
     """
-    filled = turns * hands.lanes
+    filled = turns * hands.slots
     earlier = 0
     for turn in range(turns + max(map(len, end))):
         landings = 0
@@ -74,7 +74,7 @@ def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
             if room < 0:
                 return False
             landings += room
-        if landings and earlier // hands.lanes + hands.farthest < turn:
+        if landings and earlier // hands.slots + hands.farthest < turn:
             return False
         earlier += landings
     return earlier == filled
@@ -104,7 +104,7 @@ def walks(
     Yields
     ------
     Row
-        ``turns * hands.lanes`` codes.
+        ``turns * hands.slots`` codes.
     """
     if can_lead(hands, start, end, turns):
         yield from WalkSearch(hands, start, end, turns).rows(watch)
@@ -115,7 +115,7 @@ class WalkSearch:
 
     def __init__(self, hands: HandLimits, start: State, end: State, turns: int) -> None:
         self.hands = hands
-        self.length = turns * hands.lanes
+        self.length = turns * hands.slots
         self.span = turns + max(map(len, end))
         self.sites = self.span * hands.places
         self.layers = max(hands.capacity, *(count for due in end for count in due), 1)
@@ -164,8 +164,8 @@ class WalkSearch:
 
     def codes(self, position: int) -> int:
         """Return the codes that may stand at a position, as a row of bits."""
-        turn, lane = divmod(position, self.hands.lanes)
-        place, rank = divmod(lane, self.hands.capacity)
+        turn, slot = divmod(position, self.hands.slots)
+        place, rank = divmod(slot, self.hands.capacity)
         first_layer = self.room[position] & (1 << self.sites) - 1
         codes = first_layer >> turn * self.hands.places & self.hands.allowed[place]
         return codes & (2 << self.row[position - 1]) - 1 if rank else codes
@@ -176,7 +176,7 @@ class WalkSearch:
         self.open[position] ^= lowest
         code = lowest.bit_length() - 1
         self.row[position] = code
-        site = position // self.hands.lanes * self.hands.places + code
+        site = position // self.hands.slots * self.hands.places + code
         layer = 1 << site + self.sites * (self.layers - 1)
         while not self.room[position] & layer:
             layer >>= self.sites
@@ -185,15 +185,15 @@ class WalkSearch:
 
     def can_end(self, position: int) -> bool:
         """Return whether the throws from `position` on can make the landings that are left."""
-        places, lanes, farthest = self.hands.places, self.hands.lanes, self.hands.farthest
+        places, slots, farthest = self.hands.places, self.hands.slots, self.hands.farthest
         room = self.room[position]
         layers = [
             room >> self.sites * layer & (1 << self.sites) - 1 for layer in range(self.layers)
         ]
         earlier = 0
-        for turn in range(position // lanes, self.span):
+        for turn in range(position // slots, self.span):
             here = sum((layer >> turn * places & (1 << places) - 1).bit_count() for layer in layers)
-            if here and (position + earlier) // lanes + farthest < turn:
+            if here and (position + earlier) // slots + farthest < turn:
                 return False
             earlier += here
         return earlier == self.length - position
@@ -244,7 +244,7 @@ class _LargestSearch(WalkSearch):
         if any(code > beginning for _, beginning in beginnings):
             return False
         equal = [start for start, beginning in beginnings if code == beginning]
-        turn, rest = divmod(position + 1, self.hands.lanes)
+        turn, rest = divmod(position + 1, self.hands.slots)
         if not rest and self.room[position + 1] & self.ahead[turn] in self.at_ground[turn]:
             equal.append(position + 1)
         self.equal[position + 1] = tuple(equal)

@@ -41,7 +41,7 @@ TRIED_ROUNDS: Final = 30
 
 USUALLY_HEARD: Final = 0.9
 EXTRA_SHARE: Final = 0.1
-"""What places are compared with: the share of sounds that is heard, and of thuds that is stray."""
+"""What places are compared with: the share of sounds that is heard, and of thuds that is extra."""
 
 STOPPING: Final = 6.0
 """Nats that it costs to take catches for stopped."""

@@ -154,7 +154,7 @@ LEAST_SPREAD: Final = (NARROWEST * RATES / 60)[:, np.newaxis]
 def _explained(since: Floats) -> Floats:
     """Return how much better than chance each rate explains the thuds of a window, in nats.
 
-    On the circle a thud lies in a normal bump or is a stray. A rate that is twice too fast has
+    On the circle a thud lies in a normal bump or is extra. A rate that is twice too fast has
     bumps that are twice too wide, and so explains less.
     """
     turns = np.outer(RATES / 60, since)

@@ -40,7 +40,8 @@ UNKNOWN: Final = -1
 """The number of an object of which it is not known which it is."""
 
 STILL_HEARD: Final = 4.0
-"""Beats from a drop to the last throw that may yet be heard, or a stray that is taken for it."""
+"""Beats from a drop to the last throw that may yet be heard, or an extra onset that is taken for
+it."""
 
 DOWN: Final = max(latest for _, latest, _ in TO_THE_FLOOR)
 """Seconds from a catch that fails until its object lies still."""
@@ -159,8 +160,8 @@ def beginning(
     chance = np.exp(nats - nats.max())
     chance /= chance.sum()
     when = flights.caught[tries]
-    apart = np.abs(when[:, np.newaxis] - when)
-    near = (apart <= ABOUT_A_BEAT * flights.beat[tries]) @ chance
+    distance = np.abs(when[:, np.newaxis] - when)
+    near = (distance <= ABOUT_A_BEAT * flights.beat[tries]) @ chance
     best = int(np.argmax(near + ON_IT * chance))
     index = tries[best]
     return Beginning(int(flights.due[index]), flights.catches[index], min(float(near[best]), 1.0))
@@ -205,8 +206,8 @@ class _Scene:
         for thud in np.flatnonzero(floor):
             others = self._all_odds - self._odds[:, thud]
             # What follows it closely is not heard, and what it follows closely hides it.
-            hidden = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
-            without = self._explained(made, np.where(hidden, 1.0, others)) - explained
+            masked = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
+            without = self._explained(made, np.where(masked, 1.0, others)) - explained
             fallen += floor[thud] * (
                 self._extra_rates[thud] * np.exp(np.minimum(without, 50)) + MERGED
             )

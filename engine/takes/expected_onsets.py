@@ -83,10 +83,10 @@ def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:
     for index, (time, thud) in enumerate(zip(times, aligned.thud, strict=True)):
         share = 0.0 if thud is None else max(shares[index, thud], LEAST_SHARE)
         catches = tuple(aligned.catches[catch] for catch in aligned.sounds[index])
-        apart = CLOSE * mixture.spread
+        closest = CLOSE * mixture.spread
         if catches:
-            apart = min(apart, CLOSE_BEATS * 60 / catches[0].tempo)
-        if expected and catches and time - expected[-1].time < apart:
+            closest = min(closest, CLOSE_BEATS * 60 / catches[0].tempo)
+        if expected and catches and time - expected[-1].time < closest:
             before = expected[-1]
             expected[-1] = replace(
                 before, share=max(before.share, share), catches=before.catches + catches

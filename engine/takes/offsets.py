@@ -141,7 +141,7 @@ QUIET: Final = 2.0
 
 BIN: Final = 0.01
 SHIFT_BLUR: Final = 0.03
-APART: Final = 0.08
+LEAST_DISTANCE: Final = 0.08
 """Seconds between two shifts that are both worth trying."""
 
 BESIDE: Final = 4
@@ -165,7 +165,7 @@ def shifts(sounds: Floats, thuds: Floats, nearby: float | None = None) -> list[f
         head, tail = sounds[:stretch], sounds[-stretch:]
         for part in (head, tail) if stretch < len(sounds) else (sounds,):
             for shift in _best(part, thuds, sounds, nearby):
-                if all(abs(shift - other) >= APART for other in found):
+                if all(abs(shift - other) >= LEAST_DISTANCE for other in found):
                     found.append(shift)
     return found
 
@@ -198,7 +198,7 @@ def _best(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> 
     order = np.argsort(score)[::-1]
     chosen: list[int] = []
     for place in order[: 60 * MOST]:
-        if all(abs(int(place) - other) * BIN >= APART for other in chosen):
+        if all(abs(int(place) - other) * BIN >= LEAST_DISTANCE for other in chosen):
             chosen.append(int(place))
         if len(chosen) == MOST:
             break

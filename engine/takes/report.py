@@ -157,7 +157,7 @@ class TakeReport:
     """The right hand against the left; None where they cannot be told apart."""
     positions: tuple[Position, ...]
     """Each throw of the cycle; empty where no pattern is known."""
-    fell_apart: Change | None
+    split: Change | None
     """From when on it was less steady; None where it did not fall apart."""
     drops: tuple[Drop, ...]
     """Gaps that look like a drop, in order."""
@@ -237,7 +237,7 @@ def _told(
         steadiness=steady,
         hands=hand_bias(aligned) if known and steady else None,
         positions=positions(aligned, cycle) if known and steady else (),
-        fell_apart=change,
+        split=change,
         drops=find_drops(expected_onsets(aligned), statistics_of(aligned)),
         sounds=_sounds(aligned),
         extra_times=extra,
@@ -267,7 +267,7 @@ def _empty(thuds: Thuds, seconds: float, *, known: bool) -> TakeReport:
         steadiness=None,
         hands=None,
         positions=(),
-        fell_apart=None,
+        split=None,
         drops=(),
         sounds=(),
         extra_times=tuple(thuds.times.tolist()),

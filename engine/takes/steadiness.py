@@ -52,10 +52,10 @@ def spread_of_pairs(spread: float, heard: float, thuds: float) -> float:
     """
     missing = math.sqrt(max(1 - heard, 0.0))
     caught_both = (1 - missing) ** 2
-    doubled = (thuds - 2 * missing * (1 - missing)) / max(caught_both, 0.01) - 1
-    if doubled < LEAST_MERGED:
+    heard_twice = (thuds - 2 * missing * (1 - missing)) / max(caught_both, 0.01) - 1
+    if heard_twice < LEAST_MERGED:
         return spread
-    own = MERGED / (math.sqrt(2) * NORMAL.inv_cdf(1 - min(doubled, MOST_MERGED) / 2))
+    own = MERGED / (math.sqrt(2) * NORMAL.inv_cdf(1 - min(heard_twice, MOST_MERGED) / 2))
     return math.sqrt(max(spread**2 + own**2 - heard_variance(own), 0.25 * spread**2))
 
 
@@ -66,11 +66,11 @@ def heard_variance(own: float) -> float:
     it; the second is heard where the distance is more than `MERGED`.
     """
     far = MERGED / (own * math.sqrt(2))
-    doubled = 2 * (1 - NORMAL.cdf(far))
+    heard_twice = 2 * (1 - NORMAL.cdf(far))
     squares_beyond = 4 * own**2 * (far * NORMAL.pdf(far) + 1 - NORMAL.cdf(far))
     mean = -0.5 * (2 * own / math.sqrt(math.pi)) * (1 - math.exp(-0.5 * far**2))
-    square = 0.5 * own**2 * (1 + doubled) + 0.25 * (2 * own**2 + squares_beyond)
-    return square / (1 + doubled) - (mean / (1 + doubled)) ** 2
+    square = 0.5 * own**2 * (1 + heard_twice) + 0.25 * (2 * own**2 + squares_beyond)
+    return square / (1 + heard_twice) - (mean / (1 + heard_twice)) ** 2
 
 
 FEWEST_OF_A_KIND: Final = 8

@@ -38,13 +38,13 @@ MASKED_SECONDS: Final = 0.046
 """Seconds after a thud in which no other is heard, as measured with thuds as loud as each other."""
 
 FAR: Final = 4.0
-"""Spreads beyond these seconds from which on next to nothing is hidden."""
+"""Spreads beyond these seconds from which on next to nothing is masked."""
 
 NORMAL: Final = NormalDist()
 
 
 def masking_delay(due: Floats, spread: float) -> Floats:
-    """Return how much later each sound is heard, in the mean, for being hidden now and then.
+    """Return how much later each sound is heard, in the mean, for being masked now and then.
 
     `due` is when each usually comes, in seconds; nearly in order. `spread` is the sd of each around
     that, in seconds, more than 0.
@@ -65,7 +65,7 @@ ROUNDS: Final = 25
 """Steps by which the kinds are fitted."""
 
 SETTLING: Final = 3
-"""Steps by which the means and what they owe to hidden catches are found."""
+"""Steps by which the means and what they owe to masked catches are found."""
 
 PRIOR: Final = 2.0
 """Catches' worth of the overall spread in the spread of each kind."""
@@ -195,7 +195,7 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
 def _unmasked(
     aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
 ) -> dict[Kind, Spread]:
-    """Return the spread of each kind, but for what its mean owes to catches that are hidden.
+    """Return the spread of each kind, but for what its mean owes to catches that are masked.
 
     Half of that is taken for uncertain, as a loud thud hides more than a soft one.
     """

@@ -9,9 +9,10 @@ windows in ten the rate of catches is within 2 % of the true one.
 
 The chances are logistic regressions on a few plain measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean ones to some with more extra thuds than
-catches, cut off at both ends, or with nothing but noise on them (`tests/benchmarks/fit_sureness.py`
-fits them anew). Against expected catches this is the chance that all is right at the place that was
-found, so that it is taken times the chance of the place: nothing that is a beat out is right.
+catches, cut off at both ends, or with nothing but noise on them
+(`tests/benchmarks/fit_confidence.py` fits them anew). Against expected catches this is the chance
+that all is right at the place that was found, so that it is taken times the chance of the place:
+nothing that is a beat out is right.
 """
 
 import math
@@ -46,7 +47,7 @@ UNUSUAL_LEAD: Final = 0.2
 """Seconds by which nobody is early or late: people tap some 20 to 80 ms early (Repp, Psychon.
 Bull. Rev. 12 (2005) 969-992), and hold objects longer or shorter by some tenths of a beat."""
 
-CLOCKS_APART: Final = 0.012
+CLOCK_DRIFT: Final = 0.012
 """Seconds a minute by which two clocks drift apart: 200 millionths."""
 
 
@@ -136,9 +137,9 @@ def _extra(aligned: Aligned) -> Iterator[str]:
     heard = sum(thud is not None for thud in aligned.thud)
     extra = len(aligned.extra)
     if extra > MANY_EXTRA * max(heard, 1):
-        stray = "are no catch" if aligned.catches else "do not keep to the cadence"
+        extra_are = "are no catch" if aligned.catches else "do not keep to the cadence"
         yield (
-            f"{extra} thuds {stray}: the place may be noisy, or others juggle in it, "
+            f"{extra} thuds {extra_are}: the place may be noisy, or others juggle in it, "
             "and some of their sounds may have been taken for catches."
         )
 
@@ -158,7 +159,7 @@ def _clocks(aligned: Aligned) -> Iterator[str]:
     if not aligned.placed:
         yield (
             "The call is not on the take, so that nobody can tell how early or late the catches "
-            f"are, and up to {1000 * CLOCKS_APART:.0f} ms of drift a minute may be that of the "
+            f"are, and up to {1000 * CLOCK_DRIFT:.0f} ms of drift a minute may be that of the "
             "recorder's clock."
         )
 
@@ -190,8 +191,8 @@ def confidence_of_grid(found: Sequence[GridTempo]) -> float:
 def measures(aligned: Aligned) -> tuple[float, ...]:
     """Return what the confidence of an alignment depends on, if its place is right.
 
-    How much likelier a thud in place is than a stray there, in nats; the share heard; the logarithm
-    of their number; and the spread, as a share of the time between two sounds.
+    How much likelier a thud in place is than an extra onset there, in nats; the share heard; the
+    logarithm of their number; and the spread, as a share of the time between two sounds.
     """
     mixture = aligned.mixture
     heard = sum(thud is not None for thud in aligned.thud)

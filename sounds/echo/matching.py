@@ -66,7 +66,7 @@ class BackgroundSpectrum:
 def whitening(spectrum: npt.NDArray[np.float64], bins: int) -> npt.NDArray[np.float64]:
     """Return the factors that make a spectrum flat, at `bins` frequencies of the same range.
 
-    They are 0 beyond what a recorder of few frames a second, or few bits, has kept at all: of noise
+    They are 0 beyond what a recorder of a low sample rate, or few bits, has kept at all: of noise
     that is only rounding, nothing can be told.
     """
     floored = np.maximum(spectrum, FLOOR * spectrum.max())
@@ -77,7 +77,7 @@ def whitening(spectrum: npt.NDArray[np.float64], bins: int) -> npt.NDArray[np.fl
 
 
 def _highest(spectrum: npt.NDArray[np.float64]) -> int:
-    """Return the highest bin that was recorded: a recorder of few frames a second has no more."""
+    """Return the highest bin that was recorded: a recorder of a low sample rate has no more."""
     recorded = np.flatnonzero(spectrum > ROUNDING)
     return int(recorded[-1]) if len(recorded) else len(spectrum) - 1
 
@@ -121,7 +121,7 @@ HELD: Final = 3.0
 LEAST: Final = 6.0
 """How strong a match is at least, in standard deviations of what noise gives."""
 
-APART: Final = 120
+LEAST_DISTANCE: Final = 120
 """Of so many places next to each other (10 ms) one at most is a match."""
 
 MOST: Final = 4_096
@@ -238,15 +238,15 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     """
     # The transform of half the length gives every second frame, twice as large.
     fit = np.fft.irfft(product, MATCH_WINDOW // 2)[: STEP // 2] / (2 * weight)
-    groups = fit[: len(fit) // APART * APART].reshape(-1, APART)
-    best = groups.argmax(axis=1) + APART * np.arange(len(groups))
+    groups = fit[: len(fit) // LEAST_DISTANCE * LEAST_DISTANCE].reshape(-1, LEAST_DISTANCE)
+    best = groups.argmax(axis=1) + LEAST_DISTANCE * np.arange(len(groups))
     best = best[(fit[best] > LEAST) & (best > 0) & (best < len(fit) - 1)]
     before, here, after = fit[best - 1], fit[best], fit[best + 1]
-    summits = (here >= before) & (here >= after)
+    peaks = (here >= before) & (here >= after)
     bend = before - 2 * here + after
-    shift = np.where(summits & (bend < 0.0), (before - after) / (2 * np.minimum(bend, -1e-9)), 0.0)
+    shift = np.where(peaks & (bend < 0.0), (before - after) / (2 * np.minimum(bend, -1e-9)), 0.0)
     times = (first + 2 * (best + shift)) / RATE
-    return np.asarray(np.stack((times, here), axis=1)[summits])
+    return np.asarray(np.stack((times, here), axis=1)[peaks])
 
 
 def _strongest(piece: Template, weight: float, rows: Floats) -> Matches:

@@ -44,12 +44,12 @@ class PlayedCall:
     """Returns the sound from its beginning, each time it is called: stereo, its first frame at the
     call's time 0."""
     rate: int
-    """Frames a second of that sound."""
+    """Sample rate in Hz of that sound."""
 
     def blocks(self, rate: float = RATE) -> Iterator[Samples]:
         """Yield the whole sound at another rate, in blocks of different lengths.
 
-        `rate` is in frames a second, which need not be whole.
+        `rate` is the sample rate in Hz, which need not be whole.
 
         Yields
         ------

@@ -80,7 +80,7 @@ KEPT: Final = 30 * RATE
 class DeckCall:
     """Follows a deck by what it is sent and by what it says is heard of it.
 
-    `rate` is the deck's, in frames a second.
+    `rate` is the deck's sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:

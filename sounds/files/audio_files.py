@@ -66,7 +66,7 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and five options
     source
         What to write; read to its end.
     rate
-        Frames a second.
+        Sample rate, in Hz.
     frames
         How many frames `source` has.
     overwrite

@@ -61,7 +61,7 @@ def marker_chunks(title: str, chapters: Sequence[Chapter], rate: int) -> bytes:
     chapters
         Their titles on one line. Those that begin beyond `LARGEST` are left out.
     rate
-        Frames a second.
+        Sample rate, in Hz.
     """
     placed = [(frame_at(each.start, rate), each) for each in chapters]
     placed = [(frame, each) for frame, each in placed if frame <= LARGEST]
@@ -165,7 +165,7 @@ def write_markers(
     chapters
         In order of time; see `fitting`.
     rate
-        Frames a second.
+        Sample rate, in Hz.
 
     Raises
     ------

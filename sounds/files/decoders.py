@@ -41,7 +41,7 @@ class Decoder(Protocol):
 
     @property
     def rate(self) -> int:
-        """Frames a second."""
+        """Sample rate."""
 
     @property
     def seconds(self) -> float | None:
@@ -257,10 +257,10 @@ def _at_rate(samples: Mono, rate: int, wanted: int) -> Mono:
 
 
 LOWEST_RATE: Final = 4_000
-"""Frames a second below which a catch cannot be told from a thump; phones use 8,000 and more."""
+"""Sample rate in Hz below which a catch cannot be told from a thump; phones use 8,000 and more."""
 
 HIGHEST_RATE: Final = 1_000_000
-"""Frames a second above which a file's header is not to be believed."""
+"""Sample rate in Hz above which a file's header is not to be believed."""
 
 LOUDEST: Final = 1e6
 """Values of floating-point files beyond this are cut, so that no power of them overflows."""
@@ -277,7 +277,7 @@ REASONS: Final = {
 def resampled(chunks: Iterable[Mono], rate: int) -> Iterator[Mono]:
     """Yield sound of one rate at `RATE`; see `finite` for values that are none.
 
-    `chunks` are the sound in pieces of any length. `rate` is its frames a second.
+    `chunks` are the sound in pieces of any length. `rate` is its sample rate in Hz.
     """
     resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
     for chunk in chunks:

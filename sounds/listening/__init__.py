@@ -1,7 +1,7 @@
 """What is heard on a take: a recording of a person who juggles.
 
 Conventions, stated once: a take is mono, float32 of shape (frames,), with values in [-1, 1], at
-`throwcount.sounds.samples.RATE` frames a second; it comes in blocks of any length, so that an hour
+`throwcount.sounds.samples.RATE` Hz; it comes in blocks of any length, so that an hour
 needs no more memory than a minute; times are in seconds from the first frame of the take.
 
 A microphone, listened to by a process of its own.

@@ -1,6 +1,6 @@
 """What a take is like where nothing is caught, as its last few seconds have it.
 
-All of it are shares of many moments, so that the catches themselves, which are few, change little.
+All of it are shares of many hops, so that the catches themselves, which are few, change little.
 
 How much power a take has in each band of frequencies, about a thousand times a second.
 
@@ -28,7 +28,7 @@ import numpy.typing as npt
 from throwcount.sounds.samples import Mono
 
 Powers: TypeAlias = npt.NDArray[np.float64]
-"""Float64 of shape (moments, bands): mean square of the samples in each band."""
+"""Float64 of shape (hops, bands): mean square of the samples in each band."""
 
 HOP_SECONDS: Final = 0.001
 WINDOW_SECONDS: Final = 0.0053
@@ -40,7 +40,7 @@ EDGES: Final = (95, 280, 470, 660, 1030, 1400, 1970, 2720, 3840, 5340, 7590, 107
 class BandPowers:
     """Measures blocks one after another, whatever their lengths.
 
-    `rate` is in frames a second. Bands that it cannot hold are left out.
+    `rate` is the sample rate in Hz. Bands that it cannot hold are left out.
     """
 
     def __init__(self, rate: int) -> None:
@@ -59,7 +59,7 @@ class BandPowers:
         return len(self._bins) - 1
 
     def push(self, block: Mono) -> Powers:
-        """Return the powers of all moments that are complete with `block`.
+        """Return the powers of all hops that are complete with `block`.
 
         `block` is float32, shape (frames,); may be empty.
 
@@ -86,19 +86,19 @@ class BandPowers:
 
 
 Evidence: TypeAlias = npt.NDArray[np.float64]
-"""Float64 of shape (moments, bands), in dB, 0 to `HIGHEST`."""
+"""Float64 of shape (hops, bands), in dB, 0 to `HIGHEST`."""
 
 BEFORE: Final = (-24, -4)
 STRUCK: Final = (-1, 6)
 SOON: Final = (28, 48)
 LATER: Final = (48, 91)
-"""Stretches around a moment, in moments (milliseconds): from the first number on, until before the
+"""Stretches around a moment, in hops (milliseconds): from the first number on, until before the
 second. What `BEFORE` measures ends where the windows of what is struck begin. What is left is
 measured in two stretches, so that a thud is not taken for a vowel if another one follows soon."""
 
 EVIDENCE_PAST: Final = -BEFORE[0]
 EVIDENCE_FUTURE: Final = LATER[1] - 1
-"""How many moments before and after a moment its evidence depends on."""
+"""How many hops before and after a moment its evidence depends on."""
 
 HIGHEST: Final = 40.0
 """More dB than this in one band are no more evidence."""
@@ -108,7 +108,7 @@ LEFT_WEIGHT: Final = 0.8
 
 
 def evidence_of(powers: Powers, floor: npt.NDArray[np.float64]) -> Evidence:
-    """Return the evidence of moments.
+    """Return the evidence of hops.
 
     Parameters
     ----------
@@ -181,12 +181,12 @@ Nothing is told from the background below it."""
 FLOOR_HOPS: Final = 20
 FLOOR_SECONDS: Final = 4.0
 FLOOR_SHARE: Final = 0.3
-"""The background of a band is what its means over so many moments exceed in 7 of 10, so that it
+"""The background of a band is what its means over so many hops exceed in 7 of 10, so that it
 is found in the pauses between words and thuds."""
 
 STRIDE: Final = 4
 SECONDS: Final = 8.0
-"""How far the moments are apart that are kept, and for how long they are."""
+"""How far the hops are apart that are kept, and for how long they are."""
 
 USUAL_SHARE: Final = 0.8
 USUAL_EVIDENCE: Final = 2.0
@@ -217,7 +217,7 @@ class BandBackground:
         self._scores = RunningQuantile(kept, [USUAL_SCORE], trust)
 
     def add_powers(self, powers: Powers) -> None:
-        """Take in the powers of moments; those that do not fill a mean are left out."""
+        """Take in the powers of hops; those that do not fill a mean are left out."""
         count = len(powers) // FLOOR_HOPS
         whole = powers[: count * FLOOR_HOPS]
         self._floors.add(whole.reshape(count, FLOOR_HOPS, powers.shape[1]).mean(axis=1))
@@ -228,7 +228,7 @@ class BandBackground:
         return np.maximum(self._floors.quantile(FLOOR_SHARE), QUIETEST)
 
     def add_evidence(self, evidence: Evidence) -> None:
-        """Take in the evidence of moments."""
+        """Take in the evidence of hops."""
         self._evidence.add(evidence[::STRIDE])
 
     @property
@@ -243,10 +243,10 @@ class BandBackground:
         return np.asarray(weights / np.sum(weights))
 
     def add_scores(self, scores: npt.NDArray[np.float64]) -> None:
-        """Take in the scores of moments, in dB, shape (moments,)."""
+        """Take in the scores of hops, in dB, shape (hops,)."""
         self._scores.add(scores[::STRIDE, np.newaxis])
 
     @property
     def usual_score(self) -> float:
-        """The score that 9 moments of 10 stay below, and a little, in dB."""
+        """The score that 9 hops of 10 stay below, and a little, in dB."""
         return SOFTENING + float(self._scores.quantile(SCORE_SHARE)[0])

@@ -29,7 +29,7 @@ class ListeningOpening:
     take: TakeWish | None
     """The file that is to hold all that is heard; None where nothing is to be kept."""
     call_rate: int | None = None
-    """Frames a second of a deck whose sound is taken out of what is heard; None for none."""
+    """Sample rate, in Hz, of a deck whose sound is taken out of what is heard; None for none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class Microphone:
     take
         The file that is to hold all that is heard; None for none.
     call_rate
-        Frames a second of a deck whose sound is taken out of what is heard, before thuds are
+        Sample rate, in Hz, of a deck whose sound is taken out of what is heard, before thuds are
         looked for; None for none. What the deck is sent is to be told by `follow`.
     clock
         Seconds that never run backwards, the same in both processes.
@@ -121,7 +121,7 @@ class Microphone:
     Attributes
     ----------
     rate
-        Frames a second of the input.
+        Sample rate of the input, in Hz.
 
     Raises
     ------

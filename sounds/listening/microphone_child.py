@@ -74,7 +74,7 @@ class Capture:
     device
         The name of an input or an unmistakable part of it; the default one if None.
     channels, rate
-        Of the input, and its frames a second.
+        Of the input, and its sample rate in Hz.
     clock
         Seconds that never run backwards.
 
@@ -107,14 +107,12 @@ class Capture:
             self._came = clock()
             self._stream.start()
         except library.PortAudioError as error:
-            raise DeviceError(
-                f"The sound input cannot be opened at {rate} frames a second: {error}."
-            ) from error
+            raise DeviceError(f"The sound input cannot be opened at {rate} Hz: {error}.") from error
 
-    def take(self, frames: Samples, _count: int, moments: Any, _status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    def take(self, frames: Samples, _count: int, times: Any, _status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Take frames from PortAudio, which will use their place for others."""
         self._came = self._clock()
-        delay = moments.currentTime - moments.inputBufferAdcTime
+        delay = times.currentTime - times.inputBufferAdcTime
         if not 0.0 < delay < LONGEST_DELAY:  # Some hosts do not tell.
             delay = self._stream.latency
         self._pieces.put(InputBlock(frames.mean(axis=1), self._came - delay))
@@ -146,7 +144,7 @@ STOPPED: Final = "The microphone stopped; it may have been unplugged or switched
 class Listener:
     """Finds thuds in pieces of sound as they come, on the clock of the computer.
 
-    `rate` is the frames a second of the pieces. `call` is what is played meanwhile and is to be
+    `rate` is the sample rate in Hz of the pieces. `call` is what is played meanwhile and is to be
     left out; None where nothing is.
     """
 

@@ -1,6 +1,6 @@
 """A take: a recording of juggling, read in blocks, whatever its format and its length.
 
-Handed out is mono float32 of shape (frames,), its channels averaged, at `RATE` frames a second;
+Handed out is mono float32 of shape (frames,), its channels averaged, at `RATE` Hz;
 nominal values are in [-1, 1]. libsndfile reads what it knows; what phones and cameras record is
 read by PyAV, if that is installed.
 
@@ -57,7 +57,7 @@ class Take:
 
     @property
     def rate(self) -> int:
-        """Frames a second of what is handed out: `RATE`."""
+        """Sample rate in Hz of what is handed out: `RATE`."""
         return RATE
 
     @property
@@ -241,7 +241,7 @@ def check_take(wish: TakeWish) -> None:
 class TakeFile:
     """A file of one channel and 16 bits that is being written.
 
-    `wish` says where to write. `rate` is in frames a second. `wav_limit` is how many bytes a WAV
+    `wish` says where to write. `rate` is the sample rate in Hz. `wav_limit` is how many bytes a WAV
     file can hold.
 
     Attributes

@@ -58,18 +58,18 @@ first sound, which the length of a window makes up for."""
 
 BEFORE: Final = (-34, -14)
 RISING: Final = (-14, 8)
-"""Where the background is measured and where the beginning is looked for, in moments around the
+"""Where the background is measured and where the beginning is looked for, in hops around the
 moment of most evidence."""
 
 BEGINNING_PAST: Final = -BEFORE[0]
 BEGINNING_FUTURE: Final = RISING[1]
-"""How many moments before and after that moment are looked at."""
+"""How many hops before and after that moment are looked at."""
 
 
 def thud_beginning(
     powers: Powers, floor: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]
 ) -> float:
-    """Return by how many moments a thud begins after its moment of most evidence.
+    """Return by how many hops a thud begins after its moment of most evidence.
 
     The result is between the ends of `RISING`.
 
@@ -186,7 +186,7 @@ class Odds:
         return 1.0 / (1.0 + math.pow(ratio / even, -STEEPNESS))
 
 
-APART: Final = 45
+LEAST_DISTANCE: Final = 45
 """Moments (milliseconds) by which two thuds are apart at least."""
 
 CHUNK: Final = 250
@@ -194,7 +194,7 @@ FIRST_CHUNK: Final = 1000
 """Moments that are judged at a time, by one measure of the background; more of them where nothing
 is known of the background yet."""
 
-HOPS_KEPT: Final = 2 * APART
+HOPS_KEPT: Final = 2 * LEAST_DISTANCE
 """Moments that are kept before those that are judged next."""
 
 LOUDEST: Final = 10
@@ -208,7 +208,7 @@ OPENING: Final = 6
 
 CLOSING: Final = 1000
 CLOSING_SHARE: Final = 0.3
-"""Last moments of a take, and what they exceed in 7 of 10: it stands for what comes after it."""
+"""Last hops of a take, and what they exceed in 7 of 10: it stands for what comes after it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +254,7 @@ class ThudFinder:
     @property
     def decided(self) -> float:
         """Seconds of the take of which every thud has been returned."""
-        certain = self._first + HOPS_KEPT - APART - BEGINNING_PAST
+        certain = self._first + HOPS_KEPT - LEAST_DISTANCE - BEGINNING_PAST
         return max(certain, 0) * self._bands.period if self._has_begun else 0.0
 
     def push(self, block: Mono) -> list[Thud]:
@@ -270,7 +270,7 @@ class ThudFinder:
         if not len(self._powers):
             return []
         background = np.quantile(self._powers[-CLOSING:], CLOSING_SHARE, axis=0)
-        after = np.tile(background, (APART + EVIDENCE_FUTURE, 1))
+        after = np.tile(background, (LEAST_DISTANCE + EVIDENCE_FUTURE, 1))
         self._powers = np.concatenate((self._powers, after))
         return self._judged(self._waiting)
 
@@ -280,24 +280,24 @@ class ThudFinder:
 
     @property
     def _chunk(self) -> int:
-        """How many moments are judged next."""
+        """How many hops are judged next."""
         return CHUNK if self._has_begun else FIRST_CHUNK
 
     @property
     def _waiting(self) -> int:
-        """How many moments can be scored now."""
+        """How many hops can be scored now."""
         kept = HOPS_KEPT if self._has_begun else 0
         return len(self._powers) - kept - EVIDENCE_FUTURE
 
     def _begin(self) -> None:
-        """Put before the take what its first moments are like."""
+        """Put before the take what its first hops are like."""
         before = np.tile(self._powers[:OPENING].mean(axis=0), (HOPS_KEPT, 1))
         self._powers = np.concatenate((before, self._powers))
         self._ratios = np.zeros(HOPS_KEPT)
         self._first = -HOPS_KEPT
 
     def _judged(self, count: int) -> list[Thud]:
-        """Score the next moments; return the thuds of as many that end `APART` before them."""
+        """Score the next hops; return the thuds of those that end early enough."""
         if not self._has_begun:
             self._begin()
         background = self._background
@@ -335,11 +335,11 @@ class ThudFinder:
 
 
 def _peaks(ratios: npt.NDArray[np.float64], least: float) -> list[int]:
-    """Return where ratios are the highest within `APART` on either side, ends left out."""
-    inner = ratios[APART:-APART]
+    """Return where ratios are the highest within `LEAST_DISTANCE` on either side, ends left out."""
+    inner = ratios[LEAST_DISTANCE:-LEAST_DISTANCE]
     return [
         place
-        for place in (np.flatnonzero((inner >= least) & (inner > 0.0)) + APART).tolist()
-        if ratios[place] > ratios[place - APART : place].max()
-        and ratios[place] >= ratios[place : place + APART + 1].max()
+        for place in (np.flatnonzero((inner >= least) & (inner > 0.0)) + LEAST_DISTANCE).tolist()
+        if ratios[place] > ratios[place - LEAST_DISTANCE : place].max()
+        and ratios[place] >= ratios[place : place + LEAST_DISTANCE + 1].max()
     ]

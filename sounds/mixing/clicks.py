@@ -102,7 +102,7 @@ def tone_of(value: int | None) -> float:
 def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
     """Return the sound of a click.
 
-    `rate` is in frames a second. `tune` says whether the pitch of a throw follows its value.
+    `rate` is the sample rate in Hz. `tune` says whether the pitch of a throw follows its value.
 
     Returns
     -------

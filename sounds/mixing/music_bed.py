@@ -52,7 +52,7 @@ class Music:
     path: Path
     """A file of bare samples, `SAMPLE`, left and right in turn."""
     rate: int
-    """Frames a second."""
+    """Sample rate."""
     frames: int
     """How many frames there are, at least 1."""
     peak: float
@@ -114,7 +114,7 @@ a count on every beat at 40 beats a minute."""
 class Ducking:
     """How far music is ducked, from the words as they come.
 
-    `rate` is in frames a second.
+    `rate` is the sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:

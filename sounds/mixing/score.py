@@ -93,7 +93,7 @@ def score(
     voice
         Who speaks, at the same `rate`; None to say nothing.
     rate
-        Frames a second.
+        Sample rate, in Hz.
     balance
         What is heard, and how loud; as usual if not given.
     track
@@ -132,7 +132,7 @@ def score(
 def _check_rate(voice: Voice, rate: int) -> None:
     if voice.rate != rate:
         raise ValueError(
-            f"The voice is at {voice.rate} frames a second and the output at {rate}; a voice is "
+            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is "
             f"made for one rate."
         )
 
@@ -140,7 +140,7 @@ def _check_rate(voice: Voice, rate: int) -> None:
 def _check_music(track: Track, rate: int) -> None:
     if track.music.rate != rate:
         raise ValueError(
-            f"The music is at {track.music.rate} frames a second and the output at {rate}; music "
+            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music "
             f"is decoded for one rate."
         )
 

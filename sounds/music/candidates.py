@@ -65,12 +65,12 @@ def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
     usual = float(np.median(np.diff(beats)))
     on_beat = max(float(np.mean(_strongest(beats, onsets))), 1e-12)
     between = _between(beats, onsets)
-    apart = (usual * PHASES > SAME_PLACE) & (usual * (1 - PHASES) > SAME_PLACE)
+    distinct = (usual * PHASES > SAME_PLACE) & (usual * (1 - PHASES) > SAME_PLACE)
     off_curve = _off_curve(beats)
     turns = sorted((float(strengths[::2].mean()), float(strengths[1::2].mean())))
     return Evidence(
         covered=float(clear.mean()),
-        between=float(between[apart].max(initial=0.0) / on_beat),
+        between=float(between[distinct].max(initial=0.0) / on_beat),
         halfway=float(between[len(PHASES) // 2] / on_beat),
         alternation=turns[0] / max(turns[1], 1e-12),
         low=_low(beats, onsets),
@@ -300,8 +300,8 @@ def _on_onsets(beats: Array, onsets: Onsets) -> Array:
         return beats
     numbers = np.arange(len(beats))
     moved = np.maximum.accumulate(np.interp(numbers, numbers[clear], found[clear]))
-    apart = np.diff(moved, prepend=-np.inf) > SAME_BEAT * np.median(np.diff(beats))
-    return np.asarray(moved[apart])
+    distinct = np.diff(moved, prepend=-np.inf) > SAME_BEAT * np.median(np.diff(beats))
+    return np.asarray(moved[distinct])
 
 
 def _level(beats: Array, onsets: Onsets) -> Array:

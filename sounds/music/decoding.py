@@ -48,7 +48,7 @@ RINGING_SECONDS: Final = 0.15
 class Meter:
     """Measures stereo sound as it is handed over.
 
-    `rate` is in frames a second.
+    `rate` is the sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:
@@ -128,7 +128,7 @@ def integrated(steps: npt.NDArray[np.float64], rate: int) -> float:
     """Return the integrated loudness, in LKFS; -inf where all is below the absolute gate.
 
     `steps` are the energies (sum of the K-weighted power over channels and frames) of every 100 ms,
-    at least `STEPS_A_BLOCK` of them. `rate` is in frames a second.
+    at least `STEPS_A_BLOCK` of them. `rate` is the sample rate in Hz.
     """
     power = np.convolve(steps, np.ones(STEPS_A_BLOCK), "valid")
     power /= STEPS_A_BLOCK * rate / STEPS_A_SECOND
@@ -155,7 +155,7 @@ the beginning of a chunk may be garbled."""
 
 LOWEST_RATE: Final = 4_000
 HIGHEST_RATE: Final = 1_000_000
-"""Frames a second beyond which a file's header is not to be believed."""
+"""Sample rate in Hz beyond which a file's header is not to be believed."""
 
 MISSING_SECONDS: Final = 0.5
 """Music that is shorter than its header says by no more than this counts as whole."""
@@ -181,7 +181,7 @@ def decoded_music(
     path
         WAV, FLAC, OGG, MP3 or another format of libsndfile, mono or stereo, at any rate.
     rate
-        Frames a second of what it is decoded to, that of the output.
+        Sample rate in Hz of what it is decoded to, that of the output.
     folder
         Where the decoded file lies meanwhile, 8 bytes a frame (23 MB a minute at 48 kHz); the
         system's folder for temporary files if None.

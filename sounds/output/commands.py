@@ -183,14 +183,14 @@ class Opening:
     device: str | None
     """The name of an output or an unmistakable part of it; the default output if None."""
     rate: int | None
-    """Frames a second; what the device likes best if None."""
+    """Sample rate in Hz; what the device likes best if None."""
     latency: float
     """Seconds of sound kept ready."""
 
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """The device plays silence, and the deck's clock runs; its rate, in frames a second."""
+    """The device plays silence, and the deck's clock runs; its sample rate, in Hz."""
 
     rate: int
 

@@ -314,7 +314,7 @@ class Replay:
     Parameters
     ----------
     rate
-        The deck's, in frames a second.
+        The deck's sample rate in Hz.
     seconds
         After which there is nothing more.
     """

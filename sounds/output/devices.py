@@ -48,7 +48,7 @@ class Device:
     channels: int
     """How many it has."""
     rate: int
-    """The rate it likes best, in frames a second."""
+    """Its preferred sample rate, in Hz."""
     is_default: bool
     """Whether it is used when no other is asked for."""
 
@@ -169,7 +169,7 @@ class DeviceProcess:
     news
         Held while a message is taken in, and notified of each, and of the end.
     rate
-        Frames a second of the device.
+        Sample rate of the device, in Hz.
     ended
         Whether the process has ended.
 

@@ -50,7 +50,7 @@ class SoundProcess:
     Attributes
     ----------
     rate
-        Frames a second.
+        Sample rate, in Hz.
 
     Raises
     ------
@@ -143,7 +143,7 @@ class LivePlayer:
     device
         The name of an output or an unmistakable part of it; the default one if None.
     rate
-        Frames a second; what the device likes best if None.
+        Sample rate in Hz; what the device likes best if None.
     latency
         Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
     clock
@@ -152,7 +152,7 @@ class LivePlayer:
     Attributes
     ----------
     rate
-        Frames a second; a voice for this player is made for it.
+        Sample rate in Hz; a voice for this player is made for it.
     on_command
         Called with every command, and when on the deck's clock it was sent; None for nobody.
 

@@ -46,7 +46,7 @@ MISSED: Final = 0.01
 class GapWatch:
     """Counts gaps from what is known at each request of the device.
 
-    `rate` is in frames a second.
+    `rate` is the sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:
@@ -96,7 +96,7 @@ STOPPED: Final = "The sound device stopped; it may have been unplugged or switch
 class Playout:
     """A deck that a device plays.
 
-    `rate` is in frames a second. `clock` counts seconds and never runs backwards.
+    `rate` is the sample rate in Hz. `clock` counts seconds and never runs backwards.
     """
 
     def __init__(self, deck: Deck, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
@@ -124,7 +124,7 @@ class Playout:
         channels
             1, where both sides of the sound become one, or 2.
         rate
-            Frames a second.
+            Sample rate, in Hz.
         latency
             Seconds of sound kept ready.
 
@@ -146,16 +146,14 @@ class Playout:
             self._asked = self._clock()
             self._stream.start()
         except library.PortAudioError as error:
-            raise DeviceError(
-                f"The sound device cannot play {rate} frames a second: {error}."
-            ) from error
+            raise DeviceError(f"The sound device cannot play at {rate} Hz: {error}.") from error
 
-    def request(self, frames: Samples, _count: int, moments: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    def request(self, frames: Samples, _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Answer a request of PortAudio for the next frames."""
         self._asked = self._clock()
         position = self._deck.position
         self._watch.note(position, self._asked, told=bool(status.output_underflow))
-        delay = moments.outputBufferDacTime - moments.currentTime
+        delay = times.outputBufferDacTime - times.currentTime
         if delay <= 0.0:  # Some hosts do not tell, above all at first.
             delay = self._stream.latency
         self._anchor = (position, self._asked + delay)

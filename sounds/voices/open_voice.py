@@ -46,7 +46,7 @@ class TranslatedVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._voice.rate
 
     def prepare(self, texts: Iterable[str]) -> None:
@@ -136,7 +136,7 @@ def open_voice(
         name, language, or a part of id or name that no other voice has; None for the built-in
         voice, or for one of the system that speaks the phrasebook's language.
     rate
-        Frames a second of every clip.
+        Sample rate of every clip, in Hz.
     cache_folder
         Where words of the system's voices are kept; None to keep none.
     speak

@@ -40,7 +40,7 @@ class RecordedVoice:
         Audio files named for their words, in the folder or in subfolders of it. WAV, FLAC, OGG
         or MP3, any rate, mono or stereo, at most 5 s each.
     rate
-        Frames a second of every clip.
+        Sample rate of every clip, in Hz.
     name
         What a person calls this voice; the folder's name if not given.
 
@@ -65,7 +65,7 @@ class RecordedVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._rate
 
     @property
@@ -131,7 +131,7 @@ class RecordedVoice:
 
 
 def built_in(rate: int) -> RecordedVoice:
-    """Return the voice that comes with the program, at `rate` frames a second."""
+    """Return the voice that comes with the program, at a sample rate of `rate` Hz."""
     return RecordedVoice(
         resources.files("throwcount.sounds.bank").joinpath("clips"), rate, "built-in"
     )

@@ -72,7 +72,7 @@ class FallbackVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._last_resort.rate
 
     @property
@@ -165,7 +165,7 @@ VALUES: Final = {
 class ToneVoice:
     """A tone for any text; satisfies `throwcount.sounds.voices.voice.Voice`, with one pace.
 
-    `rate` is the frames a second of every clip.
+    `rate` is the sample rate of every clip, in Hz.
     """
 
     def __init__(self, rate: int) -> None:
@@ -179,7 +179,7 @@ class ToneVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._rate
 
     def prepare(self, texts: Iterable[str]) -> None:
@@ -209,7 +209,7 @@ def notes_of(text: str) -> tuple[float, ...]:
 def tone_clip(notes: Sequence[float], rate: int) -> Clip:
     """Return notes in a row that last `TONE_SECONDS` together, its centre on the first's onset.
 
-    `notes` are pitches in Hz. `rate` is in frames a second.
+    `notes` are pitches in Hz. `rate` is the sample rate in Hz.
     """
     seconds = TONE_SECONDS / len(notes)
     samples = np.concatenate([_note(pitch, seconds, rate) for pitch in notes])
@@ -242,7 +242,8 @@ def _note(pitch: float, seconds: float, rate: int) -> Samples:
 class ClipBank:
     """A voice made of clips; satisfies `throwcount.sounds.voices.voice.Voice`.
 
-    `rate` is the frames a second of every clip. `clips` are those of each text, the slowest first.
+    `rate` is the sample rate of every clip, in Hz. `clips` are those of each text, the slowest
+    first.
     """
 
     name = "clips"
@@ -253,7 +254,7 @@ class ClipBank:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._last_resort.rate
 
     def learn(self, clips: Mapping[str, Sequence[Clip]]) -> None:

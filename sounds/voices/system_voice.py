@@ -187,7 +187,7 @@ class SystemVoice:
     Parameters
     ----------
     rate
-        Frames a second of every clip.
+        Sample rate of every clip, in Hz.
     voice_id
         The engine's own name for a voice; None for the one that speaks English best.
     cache
@@ -223,7 +223,7 @@ class SystemVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._rate
 
     def prepare(self, texts: Iterable[str]) -> None:

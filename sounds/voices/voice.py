@@ -24,7 +24,7 @@ class Voice(Protocol):
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Get ready to say all of `texts`, at once where that is quicker.
@@ -122,7 +122,7 @@ class CueVoice:
     def __init__(self, calls: CallingVoice, cues: CallingVoice) -> None:
         if calls.rate != cues.rate:
             raise ValueError(
-                f"The calls are at {calls.rate} frames a second and the cue calls at {cues.rate}; "
+                f"The calls are at {calls.rate} Hz and the cue calls at {cues.rate}; "
                 "both are made for one rate."
             )
         self._calls = calls
@@ -135,7 +135,7 @@ class CueVoice:
 
     @property
     def rate(self) -> int:
-        """Frames a second of every clip."""
+        """Sample rate of every clip, in Hz."""
         return self._calls.rate
 
     @property

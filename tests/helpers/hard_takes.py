@@ -71,7 +71,7 @@ def as_mp3(samples: Mono) -> Mono:
 
 
 def as_by_telephone(samples: Mono) -> Mono:
-    """Return what a recorder of few frames a second, and 16 bits, leaves of them."""
+    """Return what a recorder of a low sample rate, and 16 bits, leaves of them."""
     few = soxr.resample(samples, RATE, TELEPHONE_RATE)
     rounded = np.rint(few * 32768) / 32768
     return np.asarray(soxr.resample(rounded, TELEPHONE_RATE, RATE), dtype=np.float32)[

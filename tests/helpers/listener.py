@@ -12,7 +12,7 @@ import soxr
 from pocketsphinx import Decoder
 
 RATE = 16000
-"""Of the listener's model, in frames a second."""
+"""The listener's model's sample rate in Hz."""
 
 MARGIN_SECONDS = 0.010
 """Heard before a word's start and after its end: no more than the gap between two words."""
@@ -48,7 +48,7 @@ class Listener:
         heard
             Float32, shape (frames,) or (frames, channels), one word and what sounds with it.
         rate
-            Frames a second.
+            Sample rate, in Hz.
         """
         mono = heard if heard.ndim == 1 else heard.mean(axis=1)
         self._decoder.start_utt()

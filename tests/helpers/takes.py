@@ -96,7 +96,7 @@ class Synthesised:
     samples
         Float32, shape (frames,).
     rate
-        Frames a second.
+        Sample rate, in Hz.
     thuds
         Take time of everything that thuds, in order: catches that are heard, and the others.
     catches
@@ -128,7 +128,7 @@ class CallSound:
     samples
         Float32, shape (frames, 2).
     rate
-        Frames a second.
+        Sample rate, in Hz.
     """
 
     samples: npt.NDArray[np.float32]
@@ -174,7 +174,7 @@ def synthesise(  # noqa: PLR0913 - a take is made of that much
     call
         What the speakers played, from the call's time 0 on; None for a take without.
     rate
-        Frames a second.
+        Sample rate, in Hz.
     seconds
         Length of the take; until a second after the last catch if None.
     """

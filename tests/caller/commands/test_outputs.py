@@ -33,7 +33,7 @@ def test_the_table(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (result.exit_code, result.stderr) == (0, "")
     rows = [" ".join(line.split()) for line in result.stdout.splitlines()]
     assert rows == [
-        "output through channels frames a second",
+        "output through channels sample rate",
         "Speakers [built in] (default) ALSA 2 48000",
         "Écouteurs ALSA 1 44100",
     ]

@@ -59,7 +59,7 @@ def test_few_catches_prove_less(heard: int, among: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("sureness", "told"),
+    ("confidence", "told"),
     [
         (1.0, "almost surely right (over 99%)"),
         (0.95, "almost surely right (95%)"),
@@ -69,8 +69,8 @@ def test_few_catches_prove_less(heard: int, among: int) -> None:
         (0.1, "hardly right (10%)"),
     ],
 )
-def test_sureness_is_told_in_words_and_as_a_number(sureness: float, told: str) -> None:
-    assert confidence_told(sureness) == told
+def test_confidence_is_told_in_words_and_as_a_number(confidence: float, told: str) -> None:
+    assert confidence_told(confidence) == told
 
 
 def test_nothing_is_certain() -> None:

@@ -72,8 +72,8 @@ def test_fell_apart() -> None:
     late = [random.gauss(0, 0.01 if index < 150 else 0.035) for index in range(240)]
     take = take_of(catches, random, Manner(), asynchronies=late)
     report = listen_report(take.thuds, take.seconds, catches, placed=True)
-    assert report.fell_apart is not None
-    assert report.fell_apart.time == pytest.approx(catches[150].time, abs=3)
+    assert report.split is not None
+    assert report.split.time == pytest.approx(catches[150].time, abs=3)
 
 
 @pytest.mark.parametrize(("pattern", "tempo"), [("3", 180), ("534", 220), ("3", 240)])
@@ -93,8 +93,8 @@ def test_what_fell_apart_is_not_told_as_steadier_than_it_was(
         report = listen_report(take.thuds, take.seconds, catches, placed=True)
         assert report.steadiness is not None
         ratios.append(report.steadiness.asynchrony_sd / pstdev(late))
-        if report.fell_apart is not None:
-            assert report.fell_apart.after == pytest.approx(wider * SD, rel=0.3)
+        if report.split is not None:
+            assert report.split.after == pytest.approx(wider * SD, rel=0.3)
         assert report.thuds == report.steadiness.heard + len(report.extra_times)
     assert mean(ratios) == pytest.approx(1, abs=0.06)
 

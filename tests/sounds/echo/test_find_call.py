@@ -51,7 +51,7 @@ def near(room: Room) -> Room:
 
 HARD = {
     "recorded from afar as MP3, begun late": Circumstances(far, phone=as_mp3),
-    "recorded with few frames a second": Circumstances(phone=as_by_telephone),
+    "recorded with a low sample rate": Circumstances(phone=as_by_telephone),
     "recorded beside the loudspeaker": Circumstances(near),
     "catches on the clicks of a loudspeaker that distorts": Circumstances(
         dwell=0.5, speakers=distorted

@@ -73,5 +73,5 @@ def test_an_input_that_has_stopped_is_gone() -> None:
 
 
 def test_an_input_that_refuses_is_told() -> None:
-    with pytest.raises(DeviceError, match="44100 frames a second: Invalid sample rate"):
+    with pytest.raises(DeviceError, match="44100 Hz: Invalid sample rate"):
         Capture(FakeSounddevice(refusal="Invalid sample rate"), None, 1, RATE)

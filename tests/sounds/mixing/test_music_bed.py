@@ -218,7 +218,7 @@ def test_where_no_word_is_to_be_heard_it_is_not_ducked(level_music: Music) -> No
 
 def test_music_at_another_rate_is_refused(level_music: Music) -> None:
     track = Track(replace(level_music, rate=44_100))
-    with pytest.raises(ValueError, match="music is at 44100 frames a second and the output at 48"):
+    with pytest.raises(ValueError, match="music is at 44100 Hz and the output at 48"):
         score(nothing(), None, RATE, None, track)
 
 

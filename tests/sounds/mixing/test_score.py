@@ -186,5 +186,5 @@ def test_the_voice_is_told_beforehand_what_will_be_said() -> None:
 
 
 def test_a_voice_at_another_rate_is_refused() -> None:
-    with pytest.raises(ValueError, match="at 44100 frames a second and the output at 48000"):
+    with pytest.raises(ValueError, match="at 44100 Hz and the output at 48000"):
         score(timeline(lambda: beats(120, 4)), ToneVoice(rate=44_100), 48_000)

@@ -83,7 +83,7 @@ def test_the_device_is_opened_as_asked() -> None:
 
 
 def test_a_refusal_is_told_in_a_sentence() -> None:
-    with pytest.raises(DeviceError, match="cannot play 8000 frames a second: Invalid sample rate"):
+    with pytest.raises(DeviceError, match="cannot play at 8000 Hz: Invalid sample rate"):
         Stage(refusal="Invalid sample rate")
 
 

@@ -91,7 +91,7 @@ def test_nobody_is_told_of_the_mark() -> None:
 
 def test_voices_at_different_rates_are_refused() -> None:
     other = FallbackVoice([], LastResort(44_100))
-    with pytest.raises(ValueError, match="at 48000 frames a second and the cue calls at 44100"):
+    with pytest.raises(ValueError, match="at 48000 Hz and the cue calls at 44100"):
         CueVoice(calling("count", {}), other)
 
 
