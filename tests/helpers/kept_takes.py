@@ -16,6 +16,6 @@ TAKE = TakeTold(
     interval_sd=None,
     right_later=-0.004,
     drops=1,
-    sureness=0.9,
+    confidence=0.9,
     report={"remarks": ["Many a word\u2026"], "pace": []},
 )
