@@ -44,7 +44,7 @@ PRIVATE_WORDS = {
 """Words of our own for what the field has a name for; none of them names anything here."""
 
 NEVER_WRITTEN = re.compile(
-    r"\b(sightings?|summits?|leanings?|lattices?|conductors?|keepers?|strays?|companions?|lanes?"
+    r"\b(sightings?|summits?|leanings?|lattices?|conductors?|keepers?|stray|companions?|lanes?"
     r"|frames a second)\b",
     re.IGNORECASE,
 )

@@ -84,7 +84,7 @@ def test_thuds_at_random_are_seldom_taken_for_a_cadence() -> None:
         for window in grid_tempos(sorted(random.uniform(0, 60) for _ in range(180)))
     ]
     assert len(told) > 300
-    assert sum(sureness > 0.9 for sureness in told) < 0.1 * len(told)
+    assert sum(confidence > 0.9 for confidence in told) < 0.1 * len(told)
     assert np.mean(told) < 0.5
 
 

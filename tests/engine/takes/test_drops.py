@@ -178,10 +178,10 @@ def test_nobody_picks_up_an_object_within_a_second() -> None:
 
 
 def test_a_longer_silence_is_surer() -> None:
-    sureness = [drops_in(dues("+" * 60 + "-" * count))[0].confidence for count in (3, 6, 9, 15)]
-    assert sureness == sorted(sureness)
-    assert sureness[0] < 0.8
-    assert sureness[-1] > 0.999
+    confidence = [drops_in(dues("+" * 60 + "-" * count))[0].confidence for count in (3, 6, 9, 15)]
+    assert confidence == sorted(confidence)
+    assert confidence[0] < 0.8
+    assert confidence[-1] > 0.999
 
 
 @pytest.mark.parametrize("count", [3, 4, 5, 6])

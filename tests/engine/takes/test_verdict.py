@@ -1,9 +1,9 @@
 """What is said of a take, and what is not said without a reason.
 
-A sureness means something: of reports told as so sure, about that share is right.
+A confidence means something: of reports told as so sure, about that share is right.
 
 What right means, and how the takes are made, stands in `judged_takes` and `throwcount.engine.takes.
-sureness`; the takes here are none of those that the weights were fitted to.
+confidence`; the takes here are none of those that the weights were fitted to.
 """
 
 from collections.abc import Sequence
@@ -114,7 +114,7 @@ def told() -> tuple[list[tuple[float, bool]], list[tuple[float, bool]]]:
 def test_about_that_share_is_right(known: bool, low: float, high: float) -> None:
     inside = [each for each in told()[0 if known else 1] if low <= each[0] <= high]
     assert len(inside) >= 15
-    sure = mean([sureness for sureness, _ in inside])
+    sure = mean([confidence for confidence, _ in inside])
     right = mean([verdict for _, verdict in inside])
     assert right == pytest.approx(sure, abs=OFF)
 
@@ -122,8 +122,8 @@ def test_about_that_share_is_right(known: bool, low: float, high: float) -> None
 @pytest.mark.parametrize("known", [True, False], ids=["against a pattern", "alone"])
 def test_right_reports_are_told_apart_from_wrong_ones(known: bool) -> None:
     reports = told()[0 if known else 1]
-    right = [sureness for sureness, verdict in reports if verdict]
-    wrong = [sureness for sureness, verdict in reports if not verdict]
+    right = [confidence for confidence, verdict in reports if verdict]
+    wrong = [confidence for confidence, verdict in reports if not verdict]
     above = mean([one > other for one in right for other in wrong])
     assert above > 0.85
 
