@@ -297,4 +297,4 @@ def _as_text(text: str) -> str:
 
 
 def _read(name: str) -> str:
-    return files("throwcount.caller.exports").joinpath("page", name).read_text("utf-8")
+    return files("throwcount.caller.exports").joinpath("page_assets", name).read_text("utf-8")
