@@ -1,5 +1,6 @@
 """What is in the wheel, built from a copy so that the checkout stays as it is."""
 
+import os
 import shutil
 import subprocess
 import sys
@@ -17,15 +18,62 @@ BUILD = "import sys, setuptools.build_meta as build; build.build_wheel(sys.argv[
 
 
 @pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Sequence[str]:
-    """Give the names of all files in the wheel."""
+def checkout(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a copy of the checkout in which an earlier build has left a module deleted since."""
+    copy = tmp_path_factory.mktemp("checkout") / "copy"
+    shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(*NOT_COPIED))
+    stale = copy / "build" / "lib" / "throwcount" / "engine" / "deleted.py"
+    stale.parent.mkdir(parents=True)
+    stale.touch()
+    return copy
+
+
+@pytest.fixture(scope="module")
+def unpacked(checkout: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give the folder that the wheel is unpacked in."""
     folder = tmp_path_factory.mktemp("wheel")
-    copy = shutil.copytree(ROOT, folder / "copy", ignore=shutil.ignore_patterns(*NOT_COPIED))
+    before = listing(checkout)
     command = (sys.executable, "-c", BUILD, str(folder))
-    subprocess.run(command, cwd=copy, check=True, capture_output=True, timeout=LIMIT)
+    subprocess.run(command, cwd=checkout, check=True, capture_output=True, timeout=LIMIT)
+    assert listing(checkout) == before
     (built,) = folder.glob("*.whl")
     with ZipFile(built) as file:
-        return file.namelist()
+        file.extractall(folder / "unpacked")
+    return folder / "unpacked"
+
+
+@pytest.fixture(scope="module")
+def wheel(unpacked: Path) -> Sequence[str]:
+    """Give the names of all files in the wheel."""
+    return listing(unpacked)
+
+
+def listing(folder: Path) -> list[str]:
+    return sorted(
+        path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file()
+    )
+
+
+def test_the_one_package_in_it_is_throwcount(wheel: Sequence[str]) -> None:
+    tops = {path.partition("/")[0] for path in wheel}
+    assert {top for top in tops if not top.endswith(".dist-info")} == {"throwcount"}
+    assert not [path for path in wheel if "deleted" in path]
+
+
+def test_it_runs_beside_foreign_packages_of_the_rooms_names(unpacked: Path, tmp_path: Path) -> None:
+    for room in ("engine", "sounds", "caller"):
+        (tmp_path / f"{room}.py").write_text("raise ImportError('not ours')\n", "utf-8")
+    check = "from throwcount.caller.main import run; run()"
+    done = subprocess.run(
+        (sys.executable, "-c", check, "check", "441"),
+        env={**os.environ, "PYTHONPATH": os.pathsep.join([str(tmp_path), str(unpacked)])},
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=LIMIT,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "441" in done.stdout
 
 
 @pytest.mark.parametrize("name", ["NOTICE", "LICENSE-APACHE"])

@@ -140,33 +140,33 @@ PAGES: Final[Table] = {  # printed once as text and once with --json
     "voices": "voices",
 }
 
-PAGES_RENAMED: Final[Table] = {  # likewise; the options of these commands are the first to change
-    "find-three": "find --objects 3 --max 5 --period 3",
-    "find-prime": "find --objects 4 --max 7 --period 3-6 --prime --with 7 --without 2",
-    "find-ground": "find --objects 3 --max 7 --period 3,5 --ground --symmetric",
-    "find-rotations": "find --objects 4 --max 6 --period 3 --rotations",
-    "find-one-sided": "find --objects 4 --max 8 --period 4 --one-sided",
-    "find-pairs": "find --objects 4 --max 6 --period 4 --sync",
-    "find-multiplex": "find --objects 4 --max 4 --period 3 --multiplex 2",
-    "find-best": "find --objects 5 --max 9 --period 3-5 --best 10",
-    "find-limit": "find --objects 5 --max 9 --period 5 --limit 7",
-    "find-count": "find --objects 5 --max 9 --period 6 --count-only",
+PAGES_RENAMED: Final[Table] = {  # likewise; the options of these commands were others at first
+    "find-three": "find 3 --highest 5 --beats 3 --show all",
+    "find-prime": "find 4 --highest 7 --beats 3-6 --only prime --having 7 --lacking 2 --show all",
+    "find-ground": "find 3 --highest 7 --beats 3,5 --only ground,symmetric --show all",
+    "find-rotations": "find 4 --highest 6 --beats 3 --every-start --show all",
+    "find-one-sided": "find 4 --highest 8 --beats 4 --only one-sided --show all",
+    "find-pairs": "find 4 --highest 6 --beats 4 --together --show all",
+    "find-multiplex": "find 4 --highest 4 --beats 3 --from-one-hand 2 --show all",
+    "find-best": "find 5 --highest 9 --beats 3-5 --limit 10",
+    "find-limit": "find 5 --highest 9 --beats 5 --limit 7 --show all",
+    "find-count": "find 5 --highest 9 --beats 6 --show count",
     "find-words": "find --words story.txt",
-    "states-three": "states --objects 3 --max 5",
-    "states-from": "states --from 1101 --max 6",
+    "states-three": "states 3 --highest 5",
+    "states-from": "states --from 1101 --highest 6",
     "bridge-up": "bridge 3 51",
     "bridge-ground": "bridge 51 GROUND",
-    "bridge-anywhere": "bridge 53 71 --any-rotation --max 7",
+    "bridge-anywhere": "bridge 53 71 --any-rotation --highest 7",
     "bridge-all": "bridge '(4x,2x)' '(2x,4x)' --all",
     "bridge-left": "bridge 441 531 --first left",
     "leadup-7": "leadup 7",
-    "leadup-97531": "leadup 97531 --objects 3",
+    "leadup-97531": "leadup 97531 --from-objects 3",
     "leadup-pairs": "leadup '(4,2x)*'",
 }
 
 FILES_RENAMED: Final[Table] = {
-    "states-dot": "states --objects 3 --max 5 --dot",
-    "states-picture": "states --objects 3 --max 5 --picture states.svg",
+    "states-dot": "states 3 --highest 5 --dot",
+    "states-picture": "states 3 --highest 5 --picture states.svg",
     "leadup-routine": "leadup 7 --routine seven.toml",
 }
 
