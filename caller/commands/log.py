@@ -83,7 +83,10 @@ def _set(kept: SetKept) -> dict[str, Any]:
 
 
 def _take(kept: TakeKept) -> dict[str, Any]:
-    return {"number": kept.number, "kept": utc_text(kept.kept), **_document(kept.told)}
+    told = _document(kept.told)
+    # Scripts know the confidence by the key that it had first.
+    named = {"sureness" if name == "confidence" else name: told[name] for name in told}
+    return {"number": kept.number, "kept": utc_text(kept.kept), **named}
 
 
 def _document(record: Record) -> dict[str, Any]:

@@ -185,7 +185,9 @@ def test_takes_stand_below_the_sets(run: Run, path: Path, tmp_path: Path) -> Non
 
 def test_takes_in_json(run: Run, with_takes: Path) -> None:
     _, first = json.loads(run("log", "--json", "--log", str(with_takes)).stdout)["takes"]
-    assert first == {"number": 1, "kept": "2026-03-31T22:30:00.000Z", **asdict(TAKE)}
+    told = asdict(TAKE)
+    told["sureness"] = told.pop("confidence")
+    assert first == {"number": 1, "kept": "2026-03-31T22:30:00.000Z", **told}
 
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 132])
