@@ -21,8 +21,14 @@ from throwcount.caller.options.arguments import (
 )
 from throwcount.caller.terminal.printing import counted, shortened, show, show_json
 from throwcount.caller.terminal.text import terminal_size
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Turn, other_hand
-from throwcount.engine.patterns.rows import written_turn
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Hand,
+    Pattern,
+    Turn,
+    other_hand,
+    written_turn,
+)
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.search.bridges import Bridge, bridge, bridges
 

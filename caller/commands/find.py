@@ -51,11 +51,11 @@ from throwcount.engine.search.find import (
     Filter,
     PatternQuery,
     count,
+    find,
+    find_texts,
     fits,
     jugglable_words,
     magnitude,
-    search,
-    search_texts,
 )
 from throwcount.engine.search.ranking import Ranking, Worth, difficulty
 
@@ -420,7 +420,7 @@ def _list(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None and is_endless(query):
         PlainError(endless_told(query)).show()
     with search_bar("searching") as watch:
-        texts = islice(search_texts(query, watch), asked.limit)
+        texts = islice(find_texts(query, watch), asked.limit)
         if asked.as_json:
             write_json(texts)
             return
@@ -437,7 +437,7 @@ def _count(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None:
         _refuse_endless(query, asked)
     with search_bar("counting") as watch:
-        count_up(islice(search_texts(query, watch), asked.limit), asked.as_json)
+        count_up(islice(find_texts(query, watch), asked.limit), asked.as_json)
 
 
 def _find_best(query: PatternQuery, asked: FindRequest) -> None:
@@ -447,7 +447,7 @@ def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     stopped = False
     with search_bar("ranking") as watch:
         try:
-            for pattern in search(query, watch):
+            for pattern in find(query, watch):
                 ranking.add(pattern)
         except KeyboardInterrupt:
             stopped = True

@@ -27,8 +27,8 @@ from throwcount.caller.pictures.state_picture import draw_states, state_text
 from throwcount.caller.terminal.printing import counted, show, show_json, table
 from throwcount.caller.terminal.text import can_print
 from throwcount.engine.errors import EngineError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, by_beat, ground_states, is_ground, trimmed
 from throwcount.engine.search.state_graph import (
     OpenThrow,

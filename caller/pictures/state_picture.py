@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Final
 from throwcount.caller.pictures.pattern_picture import Point
 from throwcount.caller.pictures.sheet import PictureError, Sheet, line_style, picture
 from throwcount.caller.terminal.printing import counted
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, is_ground
 from throwcount.engine.search.state_graph import number_of_states, states_of, turns_from
 

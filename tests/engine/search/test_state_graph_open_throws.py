@@ -8,10 +8,10 @@ from collections import Counter
 import networkx as nx
 import pytest
 
-from throwcount.engine.patterns.rows import HandLimits, chosen_rotation, written_turn
+from throwcount.engine.patterns.pattern import written_turn
+from throwcount.engine.patterns.rows import HandLimits, chosen_rotation
 from throwcount.engine.search.state_graph import (
     all_states,
-    ground_state,
     open_throws,
     prime_cycles,
     state_graph,
@@ -128,7 +128,7 @@ def test_all_cycles(objects: int, highest: int, longest: int) -> None:
 def test_the_way_from_the_ground_state(highest: int) -> None:
     for objects in range(1, highest + 1):
         lengths = nx.single_source_shortest_path_length(
-            graph_of(objects, highest), ground_state(objects)
+            graph_of(objects, highest), (1 << objects) - 1
         )
         for state, length in lengths.items():
             assert throws_from_ground(state, objects) == length
@@ -136,14 +136,14 @@ def test_the_way_from_the_ground_state(highest: int) -> None:
 
 def test_cycles_through_the_ground_state_begin_there() -> None:
     graph = state_graph(3, 6)
-    assert graph.states[0] == ground_state(3)
+    assert graph.states[0] == 0b111
     for period in range(1, 8):
         for values in prime_cycles(graph, period, roots=[0]):
-            state = ground_state(3)
+            state = 0b111
             for value in values:
                 state = dict(transitions(state, 6))[value]
-                assert state != ground_state(3) or value == values[-1]
-            assert state == ground_state(3)
+                assert state != 0b111 or value == values[-1]
+            assert state == 0b111
 
 
 def test_values_that_are_left_out() -> None:
