@@ -1,4 +1,4 @@
-"""Which object each hand throws on each beat of a run.
+"""The objects of a run: which object each hand throws on each beat.
 
 Objects are named A, B, C ... in the order in which they are first thrown. Where several land in
 one hand at once, those thrown earlier leave first: a convention, as the notation leaves it open.
@@ -55,7 +55,7 @@ InHands: TypeAlias = Mapping[Hand, tuple[str, ...]]
 
 
 def object_name(index: int) -> str:
-    """Return the name of an object from its index: A to Z, then AA, AB and so on."""
+    """Return the name of the object with this index, from 0: A to Z, then AA, AB and so on."""
     name = ""
     index += 1
     while index:
@@ -65,7 +65,7 @@ def object_name(index: int) -> str:
 
 
 def object_index(name: str) -> int:
-    """Return the index of an object from its name: `object_name`, inverted."""
+    """Return the index of the object with this name: the inverse of `object_name`."""
     index = 0
     for letter in name:
         index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
@@ -73,13 +73,13 @@ def object_index(name: str) -> int:
 
 
 class Juggle:
-    """A walk over the throws of a run without rests; iterate it once.
+    """A walk over the throws of a run without rests; it can be iterated once.
 
-    `start` is the first beat of the walk, from 0. However late it is, the walk is there at once:
-    over whole repetitions of a pattern the objects just change places, in the same way each time.
-    `held` is what the hands hold before it, after a rest. An object is thrown by the hand that
-    holds it, as far as possible; of what there is too much, something is put down. `named` is how
-    many objects have a name already.
+    `start` is the first beat of the walk, from 0. A late start takes no longer than an early one:
+    each repetition of a pattern permutes the objects in the same way, so most are skipped.
+    `held` is what the hands hold before the walk, after a rest. An object is thrown by the hand
+    that holds it, as far as possible; surplus objects are put down. `named` is how many objects
+    have a name already.
 
     Raises
     ------
@@ -111,11 +111,11 @@ class Juggle:
             first += part.beats or 0
 
     def _skip(self, part: Part, first: int) -> int:
-        """Leave out whole repetitions before the start; return how many beats of the part."""
+        """Skip whole repetitions before the start; return how many beats of the part that is."""
         ahead = self._start - first
         before = ahead if part.beats is None else min(ahead, part.beats)
         repetition = 2 * part.pattern.period  # after which each hand is where it was
-        # Long enough for all that is in the air at its start to have landed.
+        # Long enough for everything in the air at its start to land.
         block = repetition * -(-(HIGHEST_VALUE + 1) // repetition)
         blocks = before // block
         if blocks < 2:  # noqa: PLR2004 - the first one is walked
@@ -144,7 +144,7 @@ class Juggle:
         return object_name(self.named - 1)
 
     def _take_up(self, part: Part, first: int) -> None:
-        """Expect what the hands take up in the course of a part."""
+        """Expect the objects that the hands take up during a part."""
         for turn, place in part.taken_up:
             beat = first + turn * part.pattern.beats_per_turn
             hand = part.pattern.hand(beat, place, self._run.first)
@@ -187,7 +187,7 @@ class Juggle:
 
 
 def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
-    """Return where what is in a place was, after going back so many times."""
+    """Return the place, `times` steps back, of the object that is now in `place`."""
     circle = [place]
     while came_from[circle[-1]] != place:
         circle.append(came_from[circle[-1]])
@@ -209,9 +209,9 @@ def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
 def _shared_out(
     places: Sequence[tuple[int, Hand]], held: InHands
 ) -> Iterator[tuple[int, Hand, str | None]]:
-    """Give each first throw an object from its own hand, else from the other; None for a new one.
+    """Yield each first throw with an object from its own hand, else from the other, or None.
 
-    Only what the one hand has too many of is handed to the other.
+    Only surplus objects of one hand are handed to the other; None stands for a new object.
     """
     own = {hand: list(names) for hand, names in held.items()}
     wanted = Counter(hand for _, hand in places)
