@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, TypeAlias
 
-Reading: TypeAlias = Callable[[Sequence[str]], tuple[int, int]]
+NumberReader: TypeAlias = Callable[[Sequence[str]], tuple[int, int]]
 """Takes words; returns the number that they open with, and how many of them it takes up."""
 
 SMALL: Final = (
@@ -43,7 +43,7 @@ def read_number(words: Sequence[str]) -> tuple[int, int]:
     return _with_scale(words, "thousand", 1000, hundreds)
 
 
-def _with_scale(words: Sequence[str], name: str, size: int, lower: Reading) -> tuple[int, int]:
+def _with_scale(words: Sequence[str], name: str, size: int, lower: NumberReader) -> tuple[int, int]:
     """Read a number with a scale word, such as "three hundred five" for a `size` of 100."""
     high, used = lower(words)
     if not used or tuple(words[used : used + 1]) != (name,):

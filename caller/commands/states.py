@@ -29,10 +29,16 @@ from throwcount.caller.terminal.text import can_print
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, written_turn
 from throwcount.engine.patterns.rows import HandLimits
-from throwcount.engine.patterns.states import State, by_beat, ground_states, is_ground, trimmed
+from throwcount.engine.patterns.states import (
+    State,
+    by_beat,
+    due_at,
+    ground_states,
+    is_ground,
+    trimmed,
+)
 from throwcount.engine.search.state_graph import (
     OpenThrow,
-    due_now,
     number_of_states,
     open_throws,
     states_of,
@@ -281,7 +287,7 @@ def _check_size(hands: HandLimits, objects: int, most: int) -> None:
 def _check_turns(hands: HandLimits, state: State) -> None:
     """Return only if the turns that might be open from a state can be listed."""
     each = len(throws_of(hands))
-    number = prod(comb(each + due_now(due) - 1, due_now(due)) for due in state)
+    number = prod(comb(each + due_at(due) - 1, due_at(due)) for due in state)
     if number > MOST_STATES:
         raise EngineError(
             f"There are up to {number:,} ways to throw from this state, and at most "

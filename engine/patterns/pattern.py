@@ -55,9 +55,9 @@ Site: TypeAlias = tuple[int, int]
 
 def written_turn(kind: Kind, turn: Turn) -> str:
     """Return one turn in notation, such as ``5``, ``[33]`` or ``(4,2x)``."""
-    names = ["".join(map(str, throws)) or "0" for throws in turn]
     hands = [
-        f"[{name}]" if len(throws) > 1 else name for name, throws in zip(names, turn, strict=True)
+        str(throws[0]) if len(throws) == 1 else f"[{''.join(map(str, throws))}]" if throws else "0"
+        for throws in turn
     ]
     return hands[0] if kind == "async" else f"({','.join(hands)})"
 

@@ -122,11 +122,11 @@ class HandLimits:
         return [known[row[start : start + slots]] for start in range(0, len(row), slots)]
 
     @cached_property
-    def _known(self) -> "_Turns":
-        return _Turns(self)
+    def _known(self) -> "_TurnCache":
+        return _TurnCache(self)
 
 
-class _Turns(dict[Row, tuple[Turn, str]]):
+class _TurnCache(dict[Row, tuple[Turn, str]]):
     """A cache of turns and their notation, by their codes."""
 
     def __init__(self, hands: HandLimits) -> None:

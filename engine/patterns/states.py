@@ -102,6 +102,11 @@ def trimmed(due: Sequence[int]) -> Due:
     return tuple(islice(due, len(due) - zeros))
 
 
+def due_at(due: Due, turn: int = 0) -> int:
+    """Return how many objects are due on a turn ahead; 0 is the coming one."""
+    return due[turn] if turn < len(due) else 0
+
+
 def ground_states(kind: Kind, objects: int) -> tuple[State, ...]:
     """Return the ground state, or both of an odd number of objects when the hands throw together.
 

@@ -21,7 +21,7 @@ from throwcount.engine.patterns.pattern import (
     written_turn,
 )
 from throwcount.engine.patterns.rows import HandLimits
-from throwcount.engine.patterns.states import State, after, state, states, trimmed
+from throwcount.engine.patterns.states import State, after, due_at, state, states, trimmed
 from throwcount.engine.search.bridges import capacity
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
@@ -114,7 +114,7 @@ def joined_by(
     put_down: list[Site] = []
     for index, turn in enumerate(turns):
         for place, throws in enumerate(turn):
-            surplus = len(throws) - _due(start, 0, place)
+            surplus = len(throws) - due_at(start[place])
             if surplus > 0 and len(taken_up) + surplus <= wanted:
                 taken_up += [(index, place)] * surplus
             elif surplus < 0 and len(put_down) - surplus <= -wanted:
@@ -150,11 +150,11 @@ def _starts(start: State, change: int, turns: int) -> Iterator[_Start]:
     """Yield the states to begin in if `change` objects are taken up, or put down if negative."""
     sites = [*product(range(turns), range(len(start)))]
     if change >= 0:
-        empty = [site for site in sites if not _due(start, *site)]
+        empty = [site for site in sites if not due_at(start[site[1]], site[0])]
         for taken_up in combinations(empty, change):
             yield _Start(_changed(start, taken_up, 1), taken_up=taken_up)
         return
-    there = [site for site in sites for _ in range(_due(start, *site))]
+    there = [site for site in sites for _ in range(due_at(start[site[1]], site[0]))]
     put_down = tuple(there[:-change])
     if len(put_down) == -change:
         yield _Start(_changed(start, put_down, -1), put_down=put_down)
@@ -194,7 +194,3 @@ def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> HandLi
     plain = max(-(-pattern.objects // beats) * beats for pattern in patterns)
     highest = max(plain, *(pattern.highest for pattern in patterns))
     return HandLimits(leaving.kind, min(highest, HIGHEST_VALUE), capacity(patterns, ends))
-
-
-def _due(one: State, turn: int, place: int) -> int:
-    return one[place][turn] if turn < len(one[place]) else 0

@@ -173,7 +173,7 @@ def _checked(leaving: Pattern | None, entering: Pattern | None) -> list[Pattern]
     """Return the patterns that are given; raise an error if no bridge is possible."""
     named = [pattern for pattern in (leaving, entering) if pattern is not None]
     if not named:
-        raise BridgeError("A bridge from ground to ground is none: name a pattern at one end.")
+        raise BridgeError("No bridge is needed from ground to ground: name a pattern at one end.")
     one, other = named[0], named[-1]
     if one.objects != other.objects:
         raise BridgeError(_pick_up(one.objects, other.objects))

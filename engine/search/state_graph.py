@@ -28,6 +28,7 @@ from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import (
     State,
     after,
+    due_at,
     ground_states,
     trimmed,
     turns_from_ground,
@@ -77,7 +78,7 @@ def turns_from(hands: HandLimits, state: State) -> Iterator[tuple[Turn, State]]:
         for place in range(hands.places)
     ]
     choices = [
-        [thrown[::-1] for thrown in combinations_with_replacement(throws, due_now(due))]
+        [thrown[::-1] for thrown in combinations_with_replacement(throws, due_at(due))]
         for throws, due in zip(free, state, strict=True)
     ]
     for turn in product(*choices):
@@ -101,11 +102,6 @@ def has_room(hands: HandLimits, state: State, place: int, throw: Throw) -> bool:
     due = state[place ^ throw.crossed]
     ahead = throw.value // hands.places
     return ahead >= len(due) or due[ahead] < hands.capacity
-
-
-def due_now(due: tuple[int, ...]) -> int:
-    """Return how many objects a hand has to throw in the next turn."""
-    return due[0] if due else 0
 
 
 def turns_to(hands: HandLimits, state: State, objects: int) -> int | None:
@@ -361,11 +357,11 @@ def open_throws(hands: HandLimits, state: State) -> list[OpenThrow]:
 def _closed(hands: HandLimits, state: State) -> Iterator[OpenThrow]:
     names: tuple[Hand | None, ...] = ("left", "right") if hands.kind == "sync" else (None,)
     for place, (hand, due) in enumerate(zip(names, state, strict=True)):
-        if due_now(due):
+        if due_at(due):
             yield OpenThrow("0", 0, obstacle="object due", hand=hand)
         for throw in throws_of(hands):
             written, value = str(throw), throw.value
-            if not due_now(due):
+            if not due_at(due):
                 yield OpenThrow(written, value, obstacle="nothing due", hand=hand)
             elif not has_room(hands, state, place, throw):
                 yield OpenThrow(written, value, obstacle="beat taken", hand=hand)

@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterator, Sequence
 from typing import Final, TypeAlias
 
 from throwcount.engine.patterns.rows import HandLimits, Row
-from throwcount.engine.patterns.states import Due, State
+from throwcount.engine.patterns.states import State, due_at
 
 Watch: TypeAlias = Callable[[float], None]
 """A function that a search calls now and then with the share that is done, 0 to 1."""
@@ -64,8 +64,8 @@ def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
     for turn in range(turns + max(map(len, end))):
         landings = 0
         for due, wanted in zip(start, end, strict=True):
-            room = _at(wanted, turn - turns) if turn >= turns else hands.capacity
-            room -= _at(due, turn)
+            room = due_at(wanted, turn - turns) if turn >= turns else hands.capacity
+            room -= due_at(due, turn)
             if room < 0:
                 return False
             landings += room
@@ -122,8 +122,8 @@ class WalkSearch:
         left = 0
         for turn in range(self.span):
             for place, wanted in enumerate(end):
-                room = _at(wanted, turn - turns) if turn >= turns else self.hands.capacity
-                for layer in range(room - _at(due[place], turn)):
+                room = due_at(wanted, turn - turns) if turn >= turns else self.hands.capacity
+                for layer in range(room - due_at(due[place], turn)):
                     left |= 1 << self.sites * layer + turn * self.hands.places + place
         return left
 
@@ -187,10 +187,6 @@ class WalkSearch:
                 return False
             earlier += here
         return earlier == self.length - position
-
-
-def _at(due: Due, turn: int) -> int:
-    return due[turn] if turn < len(due) else 0
 
 
 def largest_ground_walks(

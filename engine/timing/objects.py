@@ -13,7 +13,7 @@ from typing import TypeAlias
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
-from throwcount.engine.patterns.states import state
+from throwcount.engine.patterns.states import due_at, state
 from throwcount.engine.timing.run import Part, Run
 
 
@@ -202,7 +202,7 @@ def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
         for place, due in enumerate(places):
             beat = turn * pattern.beats_per_turn
             hand = pattern.hand(turn, place, run.first)
-            for _ in range(due[turn] if turn < len(due) else 0):
+            for _ in range(due_at(due, turn)):
                 yield beat, hand
 
 

@@ -347,7 +347,7 @@ def test_ctrl_c_keeps_the_best_of_what_was_found(
         yield from [read("4"), read("53")]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(find_module, "search", stopped)
+    monkeypatch.setattr(find_module, "find", stopped)
     result = run("find", "4", *flags)
     assert result.exit_code == 130
     if flags:

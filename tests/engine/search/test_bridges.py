@@ -52,7 +52,7 @@ def test_length_between_all_states(objects: int, highest: int) -> None:
             assert not any(can_lead(hands, start, end, shorter) for shorter in range(length))
 
 
-@pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 5), (3, 5), (3, 6)])
+@pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 5), (4, 6), (3, 6)])
 def test_all_shortest_runs_between_all_states(objects: int, highest: int) -> None:
     graph = plain_graph(objects, highest)
     hands = HandLimits(highest=highest)
