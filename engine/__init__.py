@@ -1,4 +1,4 @@
-"""What is thrown, by which hand, and when.
+"""The engine: what is thrown, by which hand, and when.
 
 Conventions: a *beat* is the unit of musical time and is counted from zero at the first
 throw; a *tempo* is in beats a minute; times are in seconds, heights in metres. An

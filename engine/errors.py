@@ -69,11 +69,11 @@ class RoutineFault:
     number: int | None
     """The part's number, from 1, with repeats written out; None for the whole routine."""
     sentence: str
-    """What is wrong, in a sentence."""
+    """The fault, in a sentence."""
 
 
 class RoutineError(EngineError):
-    """A routine with faults, all of them told at once."""
+    """A routine has faults; the error holds all of them."""
 
     def __init__(self, faults: tuple[RoutineFault, ...]) -> None:
         super().__init__("\n".join(fault.sentence for fault in faults))

@@ -288,7 +288,7 @@ class _PatternReader:
         return left, right
 
     def separator(self, wanted: str, other: str, opening: Token) -> None:
-        """Take the comma or bracket after a hand of a pair; `other` is told of the other one."""
+        """Take the comma or bracket after a hand of a pair; `other` is the error at the other."""
         if self.next is END:
             raise _unclosed(opening)
         token = self.take()

@@ -43,7 +43,7 @@ Row: TypeAlias = bytes
 
 @dataclass(frozen=True)
 class HandLimits:
-    """What the hands may do in a turn."""
+    """Limits on what the hands do in a turn."""
 
     kind: Kind = "async"
     """``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs."""

@@ -24,7 +24,7 @@ Due: TypeAlias = tuple[int, ...]
 """Objects due on each coming turn, the next first, without zeros at the end."""
 
 State: TypeAlias = tuple[Due, ...]
-"""What is due at each place: one when the hands alternate, else left and right."""
+"""The objects due at each place: one when the hands alternate, else left and right."""
 
 
 def state(pattern: Pattern) -> State:

@@ -18,7 +18,7 @@ CUE_PLACES: tuple[CuePlace, ...] = get_args(CuePlace)
 
 @dataclass(frozen=True, slots=True)
 class Length:
-    """How long a part goes on; at most one field is given, and none if it lasts up to a bar."""
+    """The length of a part; at most one field is given, and none if it lasts up to a bar."""
 
     cycles: int | None = None
     """Repetitions of the pattern."""

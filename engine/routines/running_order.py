@@ -76,7 +76,7 @@ class Concern:
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """What heights in a room depend on."""
+    """The room, as far as heights are concerned."""
 
     ceiling: float | None = None
     """Height of the ceiling above the floor, in metres; None if it does not matter."""

@@ -144,7 +144,7 @@ class Drill:
     pattern: Pattern
     """The pattern, begun in the ground state if it passes through it, unless it is the target."""
     difficulty: Difficulty
-    """How hard it is."""
+    """Its difficulty."""
     share: float
     """Throws a beat that have the new value; 0 for a preparation."""
 

@@ -29,7 +29,7 @@ from throwcount.engine.search.state_graph import StateGraph, prime_cycles, state
 from throwcount.engine.search.walks import Watch, largest_ground_walks, part, unwatched, walks
 
 Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
-"""What a pattern may be required to be.
+"""A filter: what a pattern may be required to be.
 
 prime
     No state recurs in it.
@@ -54,7 +54,7 @@ The same goes for short periods in graphs of middling size.
 
 @dataclass(frozen=True, slots=True)
 class PatternQuery:
-    """What is looked for."""
+    """A query for patterns."""
 
     objects: int
     """The number of objects, at least 1."""
@@ -66,7 +66,7 @@ class PatternQuery:
     every_start: bool = False
     """Whether each rotation counts as a pattern of its own."""
     only: frozenset[Filter] = frozenset()
-    """What each pattern has to be; all of them must hold."""
+    """Filters, all of which each pattern must pass."""
     containing: frozenset[int] = frozenset()
     """Throw values that each pattern must have; a 0 is a hand that throws nothing."""
 

@@ -130,9 +130,9 @@ class Step:
     """One step of a plan."""
 
     pattern: Pattern
-    """What to throw."""
+    """The pattern to throw."""
     difficulty: Difficulty
-    """How hard it is."""
+    """Its difficulty."""
     preparation: bool
     """Whether the new throw is missing."""
     why: str

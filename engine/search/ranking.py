@@ -145,28 +145,28 @@ def _is_mirrored(one: _Ranked, kept: list[_Ranked]) -> bool:
 
 
 OBJECT_POINTS: Final = 2.0
-"""For each object."""
+"""Points for each object."""
 
 HIGHEST_POINTS: Final = 0.5
-"""For each beat that the highest throw is in the air, as it needs the most accuracy."""
+"""Points for each beat of the highest throw's flight, as it needs the most accuracy."""
 
 FLIGHT_POINTS: Final = 1.0
-"""For each beat of the root mean square flight, as many high throws leave no rest."""
+"""Points for each beat of the root mean square flight, as many high throws leave no rest."""
 
 KIND_POINTS: Final = 0.5
-"""For each kind of throw after the first."""
+"""Points for each kind of throw after the first."""
 
 MEMORY_POINTS: Final = 0.5
-"""The limit for long sequences: n turns weigh 1 - 1/n of it."""
+"""The limit of the points for long sequences: n turns weigh 1 - 1/n of it."""
 
 EXCITED_POINTS: Final = 0.5
-"""If the pattern never passes the ground state."""
+"""Points if the pattern never passes the ground state."""
 
 MULTIPLEX_POINTS: Final = 1.0
-"""For each object after the first in the largest multiplex."""
+"""Points for each object after the first in the largest multiplex."""
 
 PAIR_POINTS: Final = 0.25
-"""If both hands throw at once."""
+"""Points if both hands throw at once."""
 
 
 @dataclass(frozen=True, slots=True)

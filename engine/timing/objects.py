@@ -19,7 +19,7 @@ from throwcount.engine.timing.run import Part, Run
 
 @dataclass(frozen=True, slots=True)
 class HandTurn:
-    """What one hand does on a beat: its throws, and the objects thrown, in the same order."""
+    """A hand's turn on a beat: its throws, and the objects thrown, in the same order."""
 
     hand: Hand
     throws: Throws

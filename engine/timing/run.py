@@ -20,7 +20,7 @@ SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """How throws are put into words."""
+    """The words for throws."""
 
     own_words: Mapping[int, str] = field(default_factory=dict)
     """The juggler's own word for a throw value, such as ``{2: "hold"}``."""
@@ -33,7 +33,7 @@ class Wording:
 
 @dataclass(frozen=True, slots=True)
 class Fading:
-    """How the count and the clicks drop out and come back."""
+    """The fading of calls and clicks, which drop out and come back."""
 
     calls: int = 0
     """Cycles of the longest stretch without calls; 0 if they stay."""
@@ -133,12 +133,12 @@ class Run:
     say: SayMode = "values"
     """What is called on the beats."""
     wording: Wording = field(default_factory=Wording)
-    """How throws are put into words."""
+    """The words for throws."""
     lead: int = 0
     """Beats by which a call comes before its throw, except the final "stop"; 0 or more, and at most
     `count_in` if the first throws are to be called too."""
     fading: Fading = field(default_factory=Fading)
-    """How the count and the clicks drop out and come back."""
+    """The fading of calls and clicks."""
     prelude: tuple[Cue, ...] = ()
     """What is said while the hands are filled, in order of time; it ends before `ready` does."""
     cues: tuple[CueText, ...] = ()
