@@ -1,7 +1,4 @@
-"""The parts of a routine file as they are written, each with its place, and written out.
-
-What the keys of one part ask of one another.
-"""
+"""The parts of a routine file, as written and with repeats written out, and the rules for each."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -30,57 +27,56 @@ from throwcount.engine.patterns.rules import read
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT
 
 DEEPEST: Final = 8
-"""How deep parts may be nested."""
+"""The most levels of parts within parts."""
 
 LONGEST_NAME: Final = 40
-"""Characters of a part's name that tell its place."""
+"""Characters of a part's name that are shown with its place."""
 
 INDENT: Final = "  "
 
 Numbers: TypeAlias = tuple[int, ...]
-"""The place of a part among those of its level, from 1, after that of the repeat around it."""
+"""The place of a part among those of its level, from 1, after those of the repeats around it."""
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenPart:
-    """A part as it is written."""
+    """A part as it is written in the file."""
 
     numbers: Numbers
-    """Where it is."""
     given: frozenset[str]
     """The keys that it has, whatever their values."""
     table: PartTable
     """Its values, as far as they are right."""
     pattern: Pattern | None = None
-    """What is thrown; None where that is wrong, or nothing is."""
+    """What is thrown; None if that is wrong or left out."""
     bridge: Pattern | None = None
-    """The throws that lead into it; None where they are wrong, or left out."""
+    """The throws that lead into it; None if they are wrong or left out."""
     parts: tuple["WrittenPart", ...] = ()
-    """Those of a repeat."""
+    """The parts within a repeat."""
 
     @property
     def kinds(self) -> tuple[PartKind, ...]:
-        """What it says to be; exactly one where it is right."""
+        """The kinds that its keys name; exactly one if it is right."""
         return tuple(kind for kind in KINDS if kind in self.given)
 
     @property
     def kind(self) -> PartKind | None:
-        """What it is; None where it does not say, or says several."""
+        """Its kind; None if its keys name none or several."""
         return self.kinds[0] if len(self.kinds) == 1 else None
 
     @property
     def thrown(self) -> Pattern | None:
-        """The pattern of a part that is one, as far as it is right."""
+        """Its pattern if its kind is pattern, as far as it is right."""
         return self.pattern if self.kind == "pattern" else None
 
     @property
     def number(self) -> str:
-        """Where it is, such as "3", or "3.2" within a repeat."""
+        """Its place, such as "3", or "3.2" within a repeat."""
         return number_of(self.numbers)
 
     @property
     def place(self) -> str:
-        """Where it is and what it is called, such as "Part 3.2, “the well”"."""
+        """Its place and name, such as "Part 3.2, “the well”"."""
         return part_place(self.number, self.table.name)
 
     def fault(self, key: str, sentence: str, under: str = "") -> FileFault:
@@ -89,33 +85,26 @@ class WrittenPart:
 
 
 def part_place(number: str, name: str | None = None) -> str:
-    """Return where a part is and what it is called.
-
-    `number` is its place among the parts of its level, from 1, after that of the repeat around it,
-    such as "3.2". `name` is what it is called, if anything.
-    """
+    """Return the place and the name of a part, as in `WrittenPart.place`."""
     told = f"Part {number}"
     return f"{told}, “{printed(name[:LONGEST_NAME])}”" if name else told
 
 
 def number_of(numbers: Numbers) -> str:
-    """Return a place as it is written."""
+    """Return a place as text, such as "3.2"."""
     return ".".join(map(str, numbers))
 
 
 def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
-    """Return the parts of a document, and what is wrong with their values one by one.
-
-    `given` is what the document has for `PARTS`.
-    """
+    """Return the parts that a document has under `PARTS`, and what is wrong with their values."""
     reader = _PartReader()
     return reader.parts(given, ()), reader.faults
 
 
 def written_out(parts: Sequence[WrittenPart]) -> list[WrittenPart] | None:
-    """Return the patterns and rests as they come, repeats written out; None if there are too many.
+    """Return the patterns and rests in order, repeats written out; None if there are too many.
 
-    A repeat without a right number counts as one.
+    A repeat whose number is wrong counts as one.
     """
     return list(_walk(parts)) if _count(parts) <= MOST_PARTS else None
 
@@ -144,7 +133,7 @@ def _walk(parts: Sequence[WrittenPart]) -> Iterator[WrittenPart]:
 
 @dataclass(slots=True)
 class _PartReader:
-    """Reads the parts in order, and keeps what is wrong; each text is judged once."""
+    """Reads the parts in order and collects their faults; equal patterns are read once."""
 
     faults: list[FileFault] = field(default_factory=list)
     read: dict[tuple[str, str], tuple[Pattern | None, str, str]] = field(default_factory=dict)
@@ -167,7 +156,7 @@ class _PartReader:
         return tuple(part for part in found if part is not None)
 
     def room(self) -> bool:
-        """Count one part more, and return whether there may be as many."""
+        """Count one more part, and return whether there may be so many."""
         self.number += 1
         if self.number == MOST_PARTS + 1:
             self.faults.append(too_many())
@@ -193,7 +182,7 @@ class _PartReader:
         )
 
     def pattern(self, table: PartTable, numbers: Numbers, key: str) -> Pattern | None:
-        """Return what is thrown in a part, or on the way into it."""
+        """Return the pattern under `key`, which is what is thrown or the bridge."""
         text = getattr(table, key)
         if text is None:
             return None
@@ -208,7 +197,7 @@ class _PartReader:
 
 
 def too_many() -> FileFault:
-    """Return what is said of more parts than can be."""
+    """Return the fault of having more parts than are allowed."""
     told = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
     return FileFault("", PARTS, told)
 
@@ -219,7 +208,7 @@ def _part_name(own: Mapping[str, Any]) -> str | None:
 
 
 def _judged(key: str, text: str) -> tuple[Pattern | None, str, str]:
-    """Return the pattern in a text, or what is wrong with it, and what is shown under that."""
+    """Return the pattern in a text, or a sentence on what is wrong and what is shown under it."""
     try:
         return (parse if key == "bridge" else read)(text), "", ""
     except PatternError as error:
@@ -241,10 +230,10 @@ ELSEWHERE: Final[Mapping[tuple[PartKind, str], str]] = {
     ("rest", "pick-up"): "it belongs to the part that follows.",
     ("rest", "put-down"): "it belongs to the part that follows.",
 }
-"""Where a key belongs that has no place in a kind of part."""
+"""Where a key belongs that this kind of part cannot have."""
 
 TAKEN: Final = frozenset({COUNT_IN, RUN_OUT})
-"""Names that beats have outside the parts."""
+"""Names of what is outside the parts."""
 
 THROWING: Final[Mapping[Throwing, str]] = {
     "async": "the hands alternate",
@@ -253,7 +242,7 @@ THROWING: Final[Mapping[Throwing, str]] = {
 
 
 def part_rules(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
-    """Yield what is wrong with a part beside its single values."""
+    """Yield what is wrong with a part apart from its single values."""
     yield from _kind(part)
     yield from _name_taken(part)
     yield from _out_of_place(part)
@@ -284,13 +273,9 @@ def _name_taken(part: WrittenPart) -> Iterator[FileFault]:
 def _out_of_place(part: WrittenPart) -> Iterator[FileFault]:
     if part.kind is None:
         return
-    known = {*PART, PARTS}
-    for key in sorted((part.given & known) - KEYS_OF[part.kind]):
-        told = ELSEWHERE.get((part.kind, key), "")
-        if not told and part.kind == "repeat":
-            told = "it belongs to the parts within."
-        elif not told:
-            told = "it belongs to a pattern."
+    owner = "the parts within" if part.kind == "repeat" else "a pattern"
+    for key in sorted((part.given & {*PART, PARTS}) - KEYS_OF[part.kind]):
+        told = ELSEWHERE.get((part.kind, key), f"it belongs to {owner}.")
         yield part.fault(key, f"{key} has no place in a {part.kind}: {told}")
 
 
