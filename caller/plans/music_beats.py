@@ -82,7 +82,7 @@ OPTIONS: Final = (
 
 
 def beats_options(command: Decorated) -> Decorated:
-    """Add the options of `BeatsAsked` to a command."""
+    """Add the options that ask for beats to a command."""
     return with_options(OPTIONS, command)
 
 

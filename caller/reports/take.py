@@ -233,7 +233,7 @@ def beats_in(path: Path) -> list[Beat]:
 
 
 def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
-    """Show what is wrong with a file of beats as JSON if that is asked for; see `told_in_json`."""
+    """Show what is wrong with a file of beats as the one JSON document; see `told_in_json`."""
 
     def document(error: WrongInputError) -> dict[str, Any]:
         return {"file": str(path), "valid": False, "message": error.message}
