@@ -35,10 +35,10 @@ READABLE: Final = 2.0
 CLICK: Final = "•"
 """Stands for a click without a throw."""
 
-BESIDES: Final = {COUNT_IN: "count-in", RUN_OUT: "last catches"}
+OUTSIDE_PARTS: Final = {COUNT_IN: "count-in", RUN_OUT: "last catches"}
 """What is shown for beats that belong to no part."""
 
-AHEAD: Final = frozenset({"part", "rest"})
+ANNOUNCED: Final = frozenset({"part", "rest"})
 """Kinds of chapters that are announced as next."""
 
 
@@ -94,15 +94,15 @@ class _Coming:
     """The words and parts that are still to come."""
 
     def __init__(self, cues: Sequence[Cue], chapters: Sequence[Chapter]) -> None:
-        self._besides = [cue for cue in cues if cue.change is None]
+        self._other_cues = [cue for cue in cues if cue.change is None]
         self._changes = [(cue.change, cue) for cue in cues if cue.change is not None]
-        self._chapters = [chapter for chapter in chapters if chapter.kind in AHEAD]
+        self._chapters = [chapter for chapter in chapters if chapter.kind in ANNOUNCED]
 
-    def besides(self, start: float, end: float) -> list[Cue]:
+    def other_cues(self, start: float, end: float) -> list[Cue]:
         """Return what is said from `start` until `end` that announces no change."""
-        first = bisect_left(self._besides, start, key=lambda cue: cue.time)
-        last = bisect_left(self._besides, end, key=lambda cue: cue.time)
-        return self._besides[first:last]
+        first = bisect_left(self._other_cues, start, key=lambda cue: cue.time)
+        last = bisect_left(self._other_cues, end, key=lambda cue: cue.time)
+        return self._other_cues[first:last]
 
     def next_part(self, time: float) -> Iterator[CaptionLine]:
         """Yield a line for the part or rest that begins next after `time`, if one does."""
@@ -155,7 +155,7 @@ def _stays(row: Sequence[Bar]) -> bool:
 def _before(until: float, title: str, coming: _Coming) -> Iterator[Caption]:
     """Yield the captions up to the first beat at `until`: the title, then what is said."""
     lines: dict[float, list[CaptionLine]] = {0.0: [_text_line(title), *coming.next_part(0.0)]}
-    for cue in coming.besides(0.0, until):
+    for cue in coming.other_cues(0.0, until):
         lines.setdefault(cue.time, []).append(_text_line(cue.text, said=True))
     for start, end in pairwise([*lines, until]):
         yield Caption(start, end, tuple(lines[start]))
@@ -166,7 +166,7 @@ def _during(group: Sequence[Bar], coming: _Coming) -> Caption:
     start, end, last = group[0].start, group[-1].end, group[-1].beats[-1]
     beats = (beat for bar in group for beat in bar.beats)
     thrown = [_thrown(name, of_part) for name, of_part in groupby(beats, key=_name)]
-    said = [_text_line(cue.text, said=True) for cue in coming.besides(start, end)]
+    said = [_text_line(cue.text, said=True) for cue in coming.other_cues(start, end)]
     ahead = list(coming.change(last, end)) or list(coming.next_part(last.time))
     return Caption(start, end, (*thrown, *said, *ahead))
 
@@ -183,7 +183,7 @@ def _joined(row: Iterable[Caption]) -> Iterator[Caption]:
 def _name(beat: Beat) -> str:
     """Return the name of the part that a beat belongs to, as it is shown."""
     if beat.cycle is None:
-        return BESIDES.get(beat.part, beat.part)
+        return OUTSIDE_PARTS.get(beat.part, beat.part)
     return f"{beat.part}, {beat.how}" if beat.how else beat.part
 
 

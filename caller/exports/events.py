@@ -44,7 +44,7 @@ def _beat(beat: Beat) -> dict[str, Any]:
 LONGEST_BAR: Final = 16
 """Beats; a longer cycle is cut into bars of about equal length."""
 
-BESIDES: Final = 4
+BAR_WITHOUT_THROWS: Final = 4
 """Beats in a bar of a count-in, a rest or a run-out, where nothing is thrown."""
 
 
@@ -90,7 +90,7 @@ def _opens(beat: Beat, row: list[Beat]) -> bool:
     before = row[-1]
     if beat.part != before.part or (beat.cycle is None) != (before.cycle is None):
         return True
-    return len(row) == BESIDES if beat.cycle is None else beat.cycle_beat == 0
+    return len(row) == BAR_WITHOUT_THROWS if beat.cycle is None else beat.cycle_beat == 0
 
 
 def _pieces(row: list[Beat]) -> Iterator[tuple[Beat, ...]]:

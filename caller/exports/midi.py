@@ -23,7 +23,7 @@ from typing import Final, TypeAlias
 
 from mido import Message, MetaMessage, MidiFile
 
-from throwcount.caller.exports.events import BESIDES, bars
+from throwcount.caller.exports.events import BAR_WITHOUT_THROWS, bars
 from throwcount.engine.scheduling.scheduler import Chapter
 from throwcount.engine.timing.timeline import Timeline
 from throwcount.sounds.errors import FileError
@@ -33,7 +33,7 @@ from throwcount.sounds.files.whole_files import whole_file
 TICKS: Final = 960
 """Ticks a quarter note."""
 
-USUAL: Final = 500_000
+DEFAULT_LENGTH: Final = 500_000
 """Microseconds a quarter note where a file gives no tempo."""
 
 SLACK: Final = 10.0
@@ -42,7 +42,7 @@ SLACK: Final = 10.0
 
 MICROSECONDS: Final = 1e6
 
-LENGTHS: Final = (1, 2**24 - 1)
+LENGTH_LIMITS: Final = (1, 2**24 - 1)
 """The shortest and the longest quarter note, in microseconds."""
 
 
@@ -65,7 +65,7 @@ def tempos(times: Iterable[float]) -> Iterator[Tempo]:
     one before, by less than the 16.7 s of the longest quarter note.
     """
     quarter = start = count = 0
-    shortest, longest, best = *LENGTHS, USUAL
+    shortest, longest, best = *LENGTH_LIMITS, DEFAULT_LENGTH
     for time in islice(times, 1, None):
         since = time * MICROSECONDS - start
         low, high = _lengths(since, count + 1)
@@ -74,7 +74,7 @@ def tempos(times: Iterable[float]) -> Iterator[Tempo]:
             quarter += count
             start += count * best
             since -= count * best
-            count, (shortest, longest), (low, high) = 0, LENGTHS, _lengths(since, 1)
+            count, (shortest, longest), (low, high) = 0, LENGTH_LIMITS, _lengths(since, 1)
         count += 1
         shortest, longest = max(low, shortest), min(high, longest)
         best = min(max(round(since / count), shortest), longest)
@@ -198,8 +198,8 @@ def _conducting(
 
 def _signatures(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
     """Yield how many quarter notes a bar has, wherever that changes."""
-    whole, rest = divmod(clock.lead_in, BESIDES)
-    leading = [rest] * bool(rest) + [BESIDES] * whole
+    whole, rest = divmod(clock.lead_in, BAR_WITHOUT_THROWS)
+    leading = [rest] * bool(rest) + [BAR_WITHOUT_THROWS] * whole
     before, quarter = 0, 0
     for length in chain(leading, (len(bar.beats) for bar in bars(timeline))):
         if length != before:

@@ -40,7 +40,7 @@ TIME_DIGITS: Final = 4
 SAME_MOMENT: Final = 1e-3
 """Seconds by which rounding may put a beat before the chapter that it opens."""
 
-UNUSUAL: Final = {ord(character): f"\\u{ord(character):04x}" for character in "<>&"}
+HTML_ESCAPES: Final = {ord(character): f"\\u{ord(character):04x}" for character in "<>&"}
 """JSON escapes for characters that could be taken for HTML."""
 
 
@@ -151,7 +151,7 @@ def _row(beat: Beat, chapter: int) -> list[Any]:
 
 
 def _json(value: object) -> str:
-    return json.dumps(value).translate(UNUSUAL)
+    return json.dumps(value).translate(HTML_ESCAPES)
 
 
 SOUND_KINDS: Final[Mapping[str, str]] = {".flac": "audio/flac", ".wav": "audio/wav"}
@@ -160,11 +160,11 @@ SOUND_KINDS: Final[Mapping[str, str]] = {".flac": "audio/flac", ".wav": "audio/w
 SCRIPTS: Final = "sound clock course session glance view awake controls cover".split()
 """Joined in this order, they are one script."""
 
-PIECE: Final = 3 * 2**18
+CHUNK_BYTES: Final = 3 * 2**18
 """Bytes of sound in a piece; a multiple of three, so that the Base64 of each stands alone."""
 
 TAKE: Final = "take()"
-PLACE: Final = re.compile(r"\[\[(\w+)\]\]")
+PLACEHOLDER: Final = re.compile(r"\[\[(\w+)\]\]")
 """Where a part of the page goes in ``page.html``."""
 
 
@@ -222,7 +222,7 @@ def _page(title: str, course: Iterator[str], sound: Iterator[str], kind: str) ->
         "sound": sound,
         "begin": iter([begin]),
     }
-    for index, piece in enumerate(PLACE.split(_asset("page.html"))):
+    for index, piece in enumerate(PLACEHOLDER.split(_asset("page.html"))):
         yield from parts[piece] if index % 2 else [piece]
 
 
@@ -230,7 +230,7 @@ def _sound(audio: Path) -> Iterator[str]:
     """Yield the sound in pieces, each followed by the call of the script that takes it in."""
     try:
         with audio.open("rb") as file:
-            while piece := file.read(PIECE):
+            while piece := file.read(CHUNK_BYTES):
                 yield f'<script type="text/plain">{base64.b64encode(piece).decode()}</script>'
                 yield f"<script>{TAKE}</script>\n"
     except OSError as error:

@@ -24,7 +24,7 @@ DIGITS: Final = 3
 """Decimals of the numbers for a routine file: milliseconds."""
 
 BAR_ONE: Final = (
-    "Which beat opens a bar is not told by this: bar 1 begins on the first one here, unless you "
+    "This does not tell which beat opens a bar: bar 1 begins on the first one here, unless you "
     "move it."
 )
 
@@ -62,7 +62,7 @@ class BeatsAsked:
         if self.beats_file is not None and not asked:
             raise click.UsageError("--beats-file goes with --tap or --estimate; add one of them.")
         if others and asked:
-            raise click.UsageError("--tap and --estimate tell the beats of music, and no plan.")
+            raise click.UsageError("--tap and --estimate tell the beats of music and make no plan.")
         return asked
 
 

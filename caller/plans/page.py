@@ -124,7 +124,7 @@ GAP: Final = 2
 TOO_HIGH: Final = "!"
 """Stands beside a throw that hits the ceiling, which a sentence under the table tells too."""
 
-FLAT: Final = 0.05
+SAME_TEMPO: Final = 0.05
 """Tempos that differ by fewer beats a minute are shown as one."""
 
 
@@ -211,7 +211,7 @@ def _cycles(entry: Entry) -> str:
 
 
 def _tempo(entry: Entry) -> str:
-    if abs(entry.tempo - entry.to) < FLAT:
+    if abs(entry.tempo - entry.to) < SAME_TEMPO:
         return f"{entry.tempo:.0f}"
     return f"{entry.tempo:.0f}-{entry.to:.0f}"
 
@@ -242,7 +242,7 @@ def _concerns(order: RunningOrder) -> Iterator[str]:
         yield f"{'Parts' if len(first) > 1 else 'Part'} {named}: {sentence}"
 
 
-FINE: Final = 1_000
+MEASURING_RATE: Final = 1_000
 """Sample rate in Hz at which the music is measured: milliseconds are fine enough."""
 
 
@@ -252,7 +252,7 @@ def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder)
     if file.music is None or begins is None:
         return
     try:
-        over = begins + frames_of(file.music.path, FINE) / FINE
+        over = begins + frames_of(file.music.path, MEASURING_RATE) / MEASURING_RATE
     except MusicError as error:
         yield str(error)
         return

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 LETTER: Final = 0.068
 """Approximate width of a letter in a block, in inches."""
 
-LEAST: Final = 3
+FEWEST_LETTERS: Final = 3
 """A text cut to this many letters or fewer is left out."""
 
 EDGE: Final = 0.05
@@ -102,11 +102,11 @@ def draw_cues(
 
 
 def fitting(text: str, inches: float) -> str:
-    """Return as much of `text` as fits; nothing if that is `LEAST` letters or fewer."""
+    """Return as much of `text` as fits; nothing if that is `FEWEST_LETTERS` letters or fewer."""
     letters = int(inches / LETTER)
     if len(text) <= letters:
         return text
-    return f"{text[: letters - 1]}…" if letters > LEAST else ""
+    return f"{text[: letters - 1]}…" if letters > FEWEST_LETTERS else ""
 
 
 def _lines(entry: Entry) -> tuple[str, ...]:
@@ -141,7 +141,7 @@ HINT: Final = "hatched: the throws between two parts; grey: rests; flags: where 
 LIGHT: Final = "#e4e4e4"
 TOO_HIGH: Final = COLOURS["vermilion"]
 
-Graph: TypeAlias = list[tuple[float, float]]
+Polyline: TypeAlias = list[tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +172,7 @@ class Drawing:
         height = HEADING + len(self.rows) * ROW
         return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
 
-    def tempos(self, entry: Entry) -> Graph:
+    def tempos(self, entry: Entry) -> Polyline:
         """Return the tempo over a row of the running order, as points in time."""
         clock = clock_of(self.run)
         share = entry.seconds / self.order.seconds
@@ -181,7 +181,7 @@ class Drawing:
         curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in times]
         return [*curve, (entry.time + entry.seconds, entry.to)]
 
-    def heights(self, entry: Entry) -> Graph:
+    def heights(self, entry: Entry) -> Polyline:
         """Return the metres above the floor that its highest throw reaches; empty if none flies."""
         rising = highest(entry, self.room)
         if rising is None:
@@ -300,13 +300,13 @@ def _draw_changes(axes: "Axes", entries: Sequence[Entry]) -> None:
         axes.axvline(entry.time, color=GREY, linewidth=0.5, linestyle=(0, (1, 3)), zorder=0)
 
 
-def _along(curve: Graph) -> tuple[list[float], list[float]]:
+def _along(curve: Polyline) -> tuple[list[float], list[float]]:
     return [time for time, _ in curve], [value for _, value in curve]
 
 
-def _over(curve: Graph, ceiling: float | None) -> Iterator[Graph]:
+def _over(curve: Polyline, ceiling: float | None) -> Iterator[Polyline]:
     """Yield the stretches of a curve that lie above the ceiling."""
-    stretch: Graph = []
+    stretch: Polyline = []
     for point in curve:
         if ceiling is not None and point[1] > ceiling:
             stretch.append(point)

@@ -40,7 +40,7 @@ HELD_DOWN: Final = 0.12
 REFRESH: Final = 0.1
 """Seconds between two updates of the screen; keys are noticed at once."""
 
-TOLD: Final = 8
+TEMPO_TAPS: Final = 8
 """The tempo that is shown is that of so many last taps."""
 
 NOTICE: Final = "Tap a key, always the same one, on each beat."
@@ -77,7 +77,7 @@ class Taps:
     @property
     def tempo(self) -> float | None:
         """The tempo of the last few taps, in beats a minute; None for fewer than three."""
-        intervals = np.diff(self.times[-TOLD:])
+        intervals = np.diff(self.times[-TEMPO_TAPS:])
         return None if len(intervals) < 2 else float(60.0 / np.median(intervals))  # noqa: PLR2004 - one interval is no tempo
 
 

@@ -23,7 +23,7 @@ DOUBLE: Final = 0.45
 SHORTEST: Final = 0.1
 """Least seconds between two taps on two beats."""
 
-CURVE: Final = 3
+CURVE_DEGREE: Final = 3
 """Degree of the polynomial that taps follow if the tempo moves a little."""
 
 EXTRA_SPREADS: Final = 4.0
@@ -51,7 +51,7 @@ would make it."""
 STANDARD_ERRORS: Final = 2.0
 """Standard errors to either side that contain the true value 19 times out of 20."""
 
-NO_TEMPO: Final = "The taps tell no one tempo: they are uneven, or the music breathes."
+NO_TEMPO: Final = "The taps tell no single tempo: they are uneven, or the music breathes."
 
 Array: TypeAlias = npt.NDArray[np.float64]
 
@@ -131,11 +131,11 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
     counted = _near_curve(numbers, kept)
     used, times = numbers[counted], kept[counted]
     usual = float(np.median(np.diff(kept)))
-    if len(used) < FEWEST or _spread(used, times, CURVE) > UNEVEN * usual:
+    if len(used) < FEWEST or _spread(used, times, CURVE_DEGREE) > UNEVEN * usual:
         raise TapsError(NO_TEMPO)
     slope, height = (float(each) for each in np.polyfit(used, times, 1))
     moves = _bends(used, times, slope) or wanders(times, WANDER_SECONDS, used)
-    spread = _spread(used, times, CURVE if moves else 1)
+    spread = _spread(used, times, CURVE_DEGREE if moves else 1)
     swing = float(np.sqrt(((used - used.mean()) ** 2).sum()))
     beats = int(used[-1] - used[0]) + 1
     return SteadyTaps(
@@ -217,7 +217,7 @@ def _near_curve(numbers: Array, times: Array) -> npt.NDArray[np.bool_]:
     """Return which taps are near a polynomial through them, which lets the tempo move a little."""
     counted = np.ones(len(times), dtype=bool)
     for _ in range(4):
-        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE)
+        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE_DEGREE)
         off = times - curve(numbers)
         # The median absolute deviation as a standard deviation: extra taps hardly move it.
         spread = 1.4826 * np.median(np.abs(off - np.median(off)))

@@ -31,7 +31,7 @@ from throwcount.engine.takes.throw_bias import HandBias, Position
 MOST_NAMED: Final = 3
 """How many throws are named as late, and how many as early."""
 
-HALF: Final = 2
+DRIFT_TESTS: Final = 2
 """Drift is tested in two ways, over time and on the whole, so each counts as one of two tests."""
 
 LONGEST_PART: Final = 30
@@ -65,7 +65,7 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     of = "" if not share else "a beat" if report.known else "an interval"
     told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
     if steady.lead is not None:
-        told += f"; {lead_told(steady.lead)}, which is no fault and left out"
+        told += f"; {lead_told(steady.lead)}, which is no fault and is left out"
     if steady.interval_sd is not None:
         told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
     return told
@@ -83,7 +83,7 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     told = _furthest(over_time) if known else _fastest(over_time)
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty, HALF, steady.heard):
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, steady.heard):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         told = f"{told}; " if told else ""
@@ -128,7 +128,7 @@ def is_off(window: TakeWindow, among: int) -> bool:
     """Return whether a window's catches are late or early beyond chance, `among` all windows."""
     if window.late is None or window.late_uncertainty is None:
         return False
-    return beyond_chance(window.late, window.late_uncertainty, HALF * among)
+    return beyond_chance(window.late, window.late_uncertainty, DRIFT_TESTS * among)
 
 
 def _middle(window: TakeWindow) -> float:
@@ -210,7 +210,7 @@ def _split(report: TakeReport) -> str:
         drops = "a drop" if count == 1 else f"{counted(count, 'drop')}, the first"
         after = after_throw(first, "a")
         told.append(f"{drops} {drop_moment(first)}{after}, {percent(first.confidence)} sure")
-    return "; ".join(told) or "not that could be heard, and no drop"
+    return "; ".join(told) or "not as far as could be heard, and no drop"
 
 
 FEWEST_IN_A_SET: Final = 8

@@ -18,16 +18,16 @@ ONE_IN_TWENTY: Final = 0.05
 FEWEST_OF_A_KIND: Final = 8
 """A kind of throw with fewer catches is never told as late or early."""
 
-TO_A_BEAT: Final = 0.8
+SURE_WITHIN_BEAT: Final = 0.8
 """The chance that a drop is within a beat of where it is told, from which on it counts as sure."""
 
-IN_WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
+WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
 """The least confidence for each word."""
 
 MOST_CONFIDENT: Final = 0.99
 """No chance is told as more than this: a recording never shows more."""
 
-FINE: Final = 0.00995
+TENTHS_BELOW: Final = 0.00995
 """Shorter times, in seconds, are told to a tenth of a millisecond."""
 
 PLUS_MINUS: Final = "±"
@@ -48,7 +48,7 @@ def beyond_chance(value: float, error: float, among: int = 1, heard: float = mat
 
 def confidence_told(confidence: float) -> str:
     """Return a confidence in words and as a number, such as "very likely right (86%)"."""
-    word = next((word for least, word in IN_WORDS if confidence >= least), "hardly")
+    word = next((word for least, word in WORDS if confidence >= least), "hardly")
     return f"{word} right ({percent(confidence)})"
 
 
@@ -69,7 +69,7 @@ def moment_told(seconds: float) -> str:
 
 def sure_of_beat(drop: Drop) -> bool:
     """Return whether a drop almost surely was within a beat of where it is told."""
-    return drop.within_beat >= TO_A_BEAT
+    return drop.within_beat >= SURE_WITHIN_BEAT
 
 
 def drop_moment(drop: Drop) -> str:
@@ -96,7 +96,7 @@ def after_throw(drop: Drop, article: str) -> str:
 
 def ms(seconds: float) -> str:
     """Return a time in milliseconds, such as "1.3 ms" or "13 ms"."""
-    return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
+    return f"{1000 * seconds:.1f} ms" if abs(seconds) < TENTHS_BELOW else f"{1000 * seconds:.0f} ms"
 
 
 def lead_told(seconds: float) -> str:
@@ -128,13 +128,16 @@ def without_controls(name: str) -> str:
     return "".join(character if character.isprintable() else " " for character in name)
 
 
-OF_MEDIAN: Final = math.sqrt(math.pi / 2)
+MEDIAN_ERROR_RATIO: Final = math.sqrt(math.pi / 2)
 """The standard error of a median over that of a mean, for normal values."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakeWindow:
-    """A stretch of a take. Times are in seconds of the take, tempos in beats a minute."""
+    """A stretch of a take. Times are in seconds of the take.
+
+    Tempos are in beats a minute, or in catches a minute if no pattern is known.
+    """
 
     start: float
     end: float
@@ -168,7 +171,7 @@ def take_windows(report: TakeReport, most: int | None = None) -> list[TakeWindow
     for pace in paces:
         inside = heard[bisect_left(times, pace.start) : bisect_left(times, pace.end)]
         late = [late for _, late in inside]
-        error = OF_MEDIAN * sd / math.sqrt(max(len(late), 1))
+        error = MEDIAN_ERROR_RATIO * sd / math.sqrt(max(len(late), 1))
         found.append(_window(pace, median(late) - whole, error) if late else _window(pace))
     return found
 

@@ -41,7 +41,7 @@ WIDE: Final = 76
 SCALE: Final = 8
 """Characters of a scale on either side of its middle."""
 
-CALMEST: Final = 0.020
+LEAST_REACH: Final = 0.020
 """The least reach of a scale in seconds: on a smaller one chance would look large."""
 
 TOLD_TEMPO: Final = 0.1
@@ -114,7 +114,7 @@ def _lateness(each: TakeWindow, among: int) -> str:
 
 def _scale(values: Sequence[float | None]) -> TakeColumn:
     """Return a line for each value, with an "o" on it: left of the middle for early."""
-    reach = max([CALMEST, *(abs(value) for value in values if value is not None)])
+    reach = max([LEAST_REACH, *(abs(value) for value in values if value is not None)])
     lines = []
     for value in values:
         line = [" "] * SCALE + ["|"] + [" "] * SCALE

@@ -47,10 +47,10 @@ LINE: Final = 165
 LONGEST: Final = 2 * LINE
 """The answers below the title, and the characters of one line of them and of two."""
 
-CALMEST: Final = 30.0
+LEAST_REACH: Final = 30.0
 """The least reach of the scale of catches, in milliseconds: nobody's catches differ by less."""
 
-MANY: Final = 4_000
+DOTS_FROM: Final = 4_000
 """So many catches are drawn as dots, or the file would be large."""
 
 LIGHT: Final = "#d0d0d0"
@@ -113,7 +113,7 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
     for hand, (marker, colour, name) in MARKS.items():
         own = [sound for sound in heard if _hand(sound) == hand]
         late = [1000 * ((sound.late or 0.0) - middle) for sound in own]
-        few = len(heard) < MANY
+        few = len(heard) < DOTS_FROM
         axes.plot(
             [sound.time for sound in own],
             late,
@@ -126,7 +126,8 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
             rasterized=not few,
         )
     _draw_drift(axes, report)
-    reach = max([CALMEST, *(1000 * abs((sound.late or 0.0) - middle) for sound in heard)]) * 1.15
+    furthest = max(1000 * abs((sound.late or 0.0) - middle) for sound in heard)
+    reach = 1.15 * max(LEAST_REACH, furthest)
     axes.set_ylim(-1.25 * reach, reach)
     axes.axhline(0, color=GREY, linewidth=0.8)
     _draw_unheard(axes, report, -1.18 * reach)
@@ -143,7 +144,7 @@ def _draw_drift(axes: "Axes", report: TakeReport) -> None:
     if len(rows) > 1:
         middle = [(each.start + each.end) / 2 for each, _ in rows]
         late = [1000 * late for _, late in rows]
-        axes.plot(middle, late, color=GREY, linewidth=1.2, label="the middle of a while")
+        axes.plot(middle, late, color=GREY, linewidth=1.2, label="median over time")
 
 
 def _draw_unheard(axes: "Axes", report: TakeReport, height: float) -> None:

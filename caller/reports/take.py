@@ -155,7 +155,7 @@ def _notes(
     if take.warning is not None:
         yield take.warning
     if overload.silent:
-        yield "The take is silent from end to end: was the microphone muted, or closed to it?"
+        yield "The take is silent from end to end: was the microphone muted, or access denied?"
     elif overload.told:
         yield (
             f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
@@ -164,11 +164,11 @@ def _notes(
     if asked.call is not None and found is None and not overload.silent:
         yield (
             "The call was looked for and is not on the take, or hardly: it was heard on "
-            "headphones, or another call was played than this."
+            "headphones, or a different call was played."
         )
     if found is not None and found.confidence <= CALL_CONFIDENCE:
         yield (
-            "The call fits the take as well at another place, such as a cycle later, so that beats "
+            "The call fits the take equally well at another place, such as a cycle later, so beats "
             "may be numbered wrongly."
         )
 
@@ -226,7 +226,7 @@ def beats_in(path: Path) -> list[Beat]:
     except ValidationError as error:
         raise WrongInputError("\n".join(_told(path, error))) from error
     except (ValueError, RecursionError) as error:
-        raise WrongInputError(f"{path} {NO_BEATS}: it is not written as JSON has it.") from error
+        raise WrongInputError(f"{path} {NO_BEATS}: it is not valid JSON.") from error
     beats = [_beat(each) for each in events.beats]
     _check(path, beats)
     return beats

@@ -300,7 +300,7 @@ def _tempo(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
         if part.kind is not None and key in part.given & KEYS_OF[part.kind]:
             yield part.fault(key, f"{key} counts the music's beats, and there is no [music].")
     if "curve" in part.given and "to" not in part.given:
-        yield part.fault("curve", "curve says how the tempo changes; say where to with to.")
+        yield part.fault("curve", "curve says how the tempo changes; say where it ends with to.")
 
 
 def _cue(part: WrittenPart) -> Iterator[FileFault]:
