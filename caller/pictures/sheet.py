@@ -6,7 +6,6 @@ one (the least for graphics in WCAG 2.1, criterion 1.4.11), and a dark brown in 
 ones. The dashes differ as well, so that a line is known without its colour.
 """
 
-import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -40,28 +39,17 @@ class PictureError(EngineError):
     """A picture would not be readable."""
 
 
-class PictureFile(click.Path):
-    """The type of an option for a file whose ending is one of `FORMATS`."""
-
-    def __init__(self) -> None:
-        super().__init__(path_type=Path)
-
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401 - as in click
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> Path:
-        """Return `value` as a path."""
-        path = Path(os.fsdecode(super().convert(value, param, ctx)))
-        if path.suffix.lower() not in FORMATS:
-            self.fail(f"{value} has to end in {' or '.join(FORMATS)}.", param, ctx)
-        return path
+def _drawable(ctx: click.Context, param: click.Parameter, path: Path | None) -> Path | None:
+    """Return a path whose ending is one of `FORMATS`."""
+    if path is not None and path.suffix.lower() not in FORMATS:
+        raise click.BadParameter(f"{path} has to end in {' or '.join(FORMATS)}.", ctx, param)
+    return path
 
 
 picture_option = click.option(
     "--picture",
-    type=PictureFile(),
+    type=click.Path(path_type=Path),
+    callback=_drawable,
     metavar="FILE",
     help=f"Draw it in this file too; its ending says what kind: {', '.join(FORMATS)}.",
 )

@@ -158,7 +158,7 @@ EARLY: Final = (
     "make the first beat that much later."
 )
 WANDERING: Final = 0.02
-"""The music's tempo counts as moving if its own beats stray so many seconds from an even beat."""
+"""The music's tempo counts as moving if its own beats are so many seconds off an even beat."""
 
 LISTED: Final = "The tempo moves, or the taps are uneven: every beat is listed as it was tapped."
 

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final, TypeAlias
+from functools import lru_cache
+from typing import Final
 
 from throwcount.caller.options.settings_model import as_written, printed
 from throwcount.caller.routine_file.model import (
@@ -34,15 +35,13 @@ LONGEST_NAME: Final = 40
 
 INDENT: Final = "  "
 
-Numbers: TypeAlias = tuple[int, ...]
-"""The place of a part among those of its level, from 1, after those of the repeats around it."""
-
 
 @dataclass(frozen=True, slots=True)
 class WrittenPart:
     """A part as it is written in the file."""
 
-    numbers: Numbers
+    number: str
+    """Its place, such as "3" for the third part, or "3.2" for the second within it."""
     given: frozenset[str]
     """The keys that it has, whatever their values."""
     table: PartTable
@@ -70,11 +69,6 @@ class WrittenPart:
         return self.pattern if self.kind == "pattern" else None
 
     @property
-    def number(self) -> str:
-        """Its place, such as "3", or "3.2" within a repeat."""
-        return number_of(self.numbers)
-
-    @property
     def place(self) -> str:
         """Its place and name, such as "Part 3.2, “the well”"."""
         return part_place(self.number, self.table.name)
@@ -90,15 +84,10 @@ def part_place(number: str, name: str | None = None) -> str:
     return f"{told}, “{printed(name[:LONGEST_NAME])}”" if name else told
 
 
-def number_of(numbers: Numbers) -> str:
-    """Return a place as text, such as "3.2"."""
-    return ".".join(map(str, numbers))
-
-
 def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
     """Return the parts that a document has under `PARTS`, and what is wrong with their values."""
     reader = _PartReader()
-    return reader.parts(given, ()), reader.faults
+    return reader.parts(given, ""), reader.faults
 
 
 def written_out(parts: Sequence[WrittenPart]) -> list[WrittenPart] | None:
@@ -133,66 +122,62 @@ def _walk(parts: Sequence[WrittenPart]) -> Iterator[WrittenPart]:
 
 @dataclass(slots=True)
 class _PartReader:
-    """Reads the parts in order and collects their faults; equal patterns are read once."""
+    """Reads the parts in order and collects their faults."""
 
     faults: list[FileFault] = field(default_factory=list)
-    read: dict[tuple[str, str], tuple[Pattern | None, str, str]] = field(default_factory=dict)
-    number: int = 0
+    count: int = 0
 
-    def parts(self, given: object, around: Numbers) -> tuple[WrittenPart, ...]:
-        where = part_place(number_of(around)) if around else ""
+    def parts(self, given: object, around: str) -> tuple[WrittenPart, ...]:
+        """Return the parts within the one numbered `around`, which is empty at the top."""
+        where = part_place(around) if around else ""
         if not isinstance(given, list):
             brackets = "[[part.part]]" if around else "[[part]]"
             told = f"part is a row of tables, each written {brackets} in double brackets."
             self.faults.append(FileFault(where, PARTS, told))
             return ()
-        if len(around) == DEEPEST:
+        if around and around.count(".") + 1 == DEEPEST:
             told = f"parts are nested at most {DEEPEST} deep."
             self.faults.append(FileFault(where, PARTS, told))
             return ()
+        before = f"{around}." if around else ""
         found = (
-            self.part(one, (*around, index)) for index, one in enumerate(given, 1) if self.room()
+            self.part(one, f"{before}{index}") for index, one in enumerate(given, 1) if self.room()
         )
         return tuple(part for part in found if part is not None)
 
     def room(self) -> bool:
         """Count one more part, and return whether there may be so many."""
-        self.number += 1
-        if self.number == MOST_PARTS + 1:
+        self.count += 1
+        if self.count == MOST_PARTS + 1:
             self.faults.append(too_many())
-        return self.number <= MOST_PARTS
+        return self.count <= MOST_PARTS
 
-    def part(self, given: object, numbers: Numbers) -> WrittenPart | None:
+    def part(self, given: object, number: str) -> WrittenPart | None:
         if not isinstance(given, Mapping):
             told = "it is no table: every part is written under a [[part]] of its own."
-            self.faults.append(FileFault(part_place(number_of(numbers)), PARTS, told))
+            self.faults.append(FileFault(part_place(number), PARTS, told))
             return None
         own = {key: value for key, value in given.items() if key != PARTS}
-        table, faults = checked(
-            PartTable, own, PART, part_place(number_of(numbers), _part_name(own))
-        )
+        name = own.get("name")
+        place = part_place(number, name if is_line(name) else None)
+        table, faults = checked(PartTable, own, PART, place)
         self.faults += faults
         return WrittenPart(
-            numbers,
+            number,
             frozenset(given),
             table,
-            self.pattern(table, numbers, "pattern"),
-            self.pattern(table, numbers, "bridge"),
-            self.parts(given[PARTS], numbers) if PARTS in given else (),
+            self.pattern("pattern", table.pattern, place),
+            self.pattern("bridge", table.bridge, place),
+            self.parts(given[PARTS], number) if PARTS in given else (),
         )
 
-    def pattern(self, table: PartTable, numbers: Numbers, key: str) -> Pattern | None:
-        """Return the pattern under `key`, which is what is thrown or the bridge."""
-        text = getattr(table, key)
+    def pattern(self, key: str, text: str | None, place: str) -> Pattern | None:
+        """Return the pattern in a text, which a part has under `key`."""
         if text is None:
             return None
-        if (key, text) not in self.read:
-            self.read[key, text] = _judged(key, text)
-        pattern, sentence, under = self.read[key, text]
+        pattern, sentence, under = _judged(key, text)
         if sentence:
-            self.faults.append(
-                FileFault(part_place(number_of(numbers), table.name), key, sentence, under)
-            )
+            self.faults.append(FileFault(place, key, sentence, under))
         return pattern
 
 
@@ -202,11 +187,7 @@ def too_many() -> FileFault:
     return FileFault("", PARTS, told)
 
 
-def _part_name(own: Mapping[str, Any]) -> str | None:
-    name = own.get("name")
-    return name if is_line(name) else None
-
-
+@lru_cache(MOST_PARTS)  # many parts may have the same pattern
 def _judged(key: str, text: str) -> tuple[Pattern | None, str, str]:
     """Return the pattern in a text, or a sentence on what is wrong and what is shown under it."""
     try:

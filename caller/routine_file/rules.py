@@ -224,7 +224,7 @@ def _rest(here: Here) -> Iterator[FileFault]:
         return
     if here.before is None or here.after is None:
         which = "opens" if here.before is None else "closes"
-        hint = " In a repeat the rest may come first." if len(here.part.numbers) > 1 else ""
+        hint = " In a repeat the rest may come first." if "." in here.part.number else ""
         yield here.part.fault(
             "rest", f"a rest stands between two patterns, and this one {which} the routine.{hint}"
         )
