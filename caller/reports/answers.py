@@ -65,7 +65,7 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     of = "" if not share else "a beat" if report.known else "an interval"
     told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
     if steady.lead is not None:
-        told += f"; {lead_told(steady.lead)}, which is no fault and is left out"
+        told += f"; {lead_told(steady.lead)}, which is no fault and left out"
     if steady.interval_sd is not None:
         told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
     return told
