@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from click.testing import Result
+from shannon import HEIGHTS
 
 from throwcount.engine.patterns.flight import GRAVITY
 from throwcount.engine.patterns.rules import read
@@ -17,19 +18,7 @@ CENTIMETRE = 0.01
 TEXTBOOK_GRAVITY = 9.81
 
 
-@pytest.mark.parametrize(
-    ("dwell", "value", "metres"),
-    [
-        # F = (n - 2r) tau and h = g F^2 / 8 at a beat of 0.25 s: recomputed from Shannon's theorem,
-        # (F + D) H = (V + D) N.
-        (2 / 3, 3, 0.2129),
-        (2 / 3, 5, 1.0304),
-        (2 / 3, 7, 2.4610),
-        (3 / 4, 3, 0.1724),
-        (3 / 4, 5, 0.9388),
-        (3 / 4, 7, 2.3184),
-    ],
-)
+@pytest.mark.parametrize(("dwell", "value", "metres"), HEIGHTS)
 def test_heights_by_shannons_theorem(run: Run, dwell: float, value: int, metres: float) -> None:
     result = run("heights", str(value), "--tempo", "240", "--dwell", str(dwell), "--json")
     (throw,) = json.loads(result.stdout)["throws"]

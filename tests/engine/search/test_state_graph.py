@@ -1,8 +1,11 @@
 """The graph of states, against published counts and against networkx."""
 
 from collections import Counter
+from collections.abc import Callable, Hashable, Iterable
 from fractions import Fraction
+from functools import partial
 from math import comb
+from typing import TypeVar
 
 import networkx as nx
 import pytest
@@ -20,6 +23,8 @@ from throwcount.engine.search.state_graph import (
     turns_from,
     turns_to,
 )
+
+Node = TypeVar("Node", bound=Hashable)
 
 
 def graph_of(objects: int, highest: int) -> nx.DiGraph:
@@ -54,16 +59,10 @@ def test_sizes(highest: int) -> None:
 def test_closed_walks_are_the_patterns(objects: int, period: int) -> None:
     """(b + 1)^n - b^n of n beats: Buhler, Eisenbud, Graham & Wright (1994)."""
     highest = objects * period
-    closed = 0
-    for start in all_states(objects, highest):
-        reached = Counter([start])
-        for _ in range(period):
-            following: Counter[int] = Counter()
-            for before, ways in reached.items():
-                for _, to in transitions(before, highest):
-                    following[to] += ways
-            reached = following
-        closed += reached[start]
+    closed = sum(
+        closed_walks(lambda state: transitions(state, highest), start, period)
+        for start in all_states(objects, highest)
+    )
     assert closed == (objects + 1) ** period - objects**period
 
 
@@ -167,12 +166,15 @@ def bits(one: State) -> int:
     return sum(1 << ahead for ahead, count in enumerate(one[0]) if count)
 
 
-def closed_walks(hands: HandLimits, start: State, turns: int) -> int:
+def closed_walks(
+    steps_from: Callable[[Node], Iterable[tuple[object, Node]]], start: Node, steps: int
+) -> int:
+    """Return how many walks of so many steps lead from a state back to itself."""
     reached = Counter([start])
-    for _ in range(turns):
-        following: Counter[State] = Counter()
+    for _ in range(steps):
+        following: Counter[Node] = Counter()
         for before, ways in reached.items():
-            for _, to in turns_from(hands, before):
+            for _, to in steps_from(before):
                 following[to] += ways
         reached = following
     return reached[start]
@@ -181,7 +183,8 @@ def closed_walks(hands: HandLimits, start: State, turns: int) -> int:
 def test_closed_walks_from_the_ground_state_with_two_at_once() -> None:
     """Two to a hand at the most, base state <1,1>: OEIS A136775, Butler & Graham (2010)."""
     for turns, count in enumerate([1, 3, 11, 40, 145], start=1):
-        assert closed_walks(HandLimits("async", turns + 2, 2), ((1, 1),), turns) == count
+        ways = partial(turns_from, HandLimits("async", turns + 2, 2))
+        assert closed_walks(ways, ((1, 1),), turns) == count
 
 
 @pytest.mark.parametrize(
@@ -200,5 +203,8 @@ def test_closed_walks_are_the_patterns_of_the_search(
     lengths = [length for length in range(1, turns + 1) if turns % length == 0]
     periods = tuple(length * hands.places for length in lengths)
     found = sum(1 for _ in find(PatternQuery(objects, hands, periods, every_start=True)))
-    walks = sum(closed_walks(hands, start, turns) for start in states_of(hands, objects))
+    walks = sum(
+        closed_walks(partial(turns_from, hands), start, turns)
+        for start in states_of(hands, objects)
+    )
     assert walks == found

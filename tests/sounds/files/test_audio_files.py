@@ -3,7 +3,6 @@ import shutil
 import struct
 import subprocess
 import sys
-import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from fresh_python import printed_by
 
 from throwcount.engine.timing.timeline import Click
 from throwcount.sounds.errors import FileError
@@ -303,10 +303,7 @@ def test_a_full_disk_is_told_and_leaves_nothing(tmp_path: Path, ending: str) -> 
         except FileError as error:
             print(error)
         """
-    done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(code)],
-        capture_output=True, text=True, check=True, cwd=Path(__file__).parents[3],
-    )  # fmt: skip
-    assert done.stdout.startswith(f"{path} c"), done
-    assert "The disk is full" in done.stdout
+    told = printed_by(code)
+    assert told.startswith(f"{path} c")
+    assert "The disk is full" in told
     assert list(tmp_path.iterdir()) == []

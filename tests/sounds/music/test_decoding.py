@@ -1,6 +1,5 @@
 """Integrated loudness and true peak against the standards' own signals and another meter."""
 
-import subprocess
 import sys
 from pathlib import Path
 
@@ -9,6 +8,7 @@ import pyloudnorm
 import pytest
 import scipy.signal
 import soundfile
+from fresh_python import printed_by
 from music_files import RATE, Samples, hum, struck, tone, write
 from ungated import ungated
 
@@ -16,7 +16,6 @@ from throwcount.sounds.errors import FileError, MusicError
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.music.decoding import Meter, decoded_music, frames_of
 
-ROOT = Path(__file__).parents[3]
 OUTPUT = 48_000
 
 
@@ -203,11 +202,9 @@ try:
 except FileError as error:
     print(error)
 """
-    done = subprocess.run(
-        [sys.executable, "-c", code], check=True, capture_output=True, text=True, cwd=ROOT
-    )
-    assert done.stdout.startswith(str(folder))
-    assert "cannot be written. The disk is full" in done.stdout
+    told = printed_by(code)
+    assert told.startswith(str(folder))
+    assert "cannot be written. The disk is full" in told
     assert not list(folder.iterdir())
 
 

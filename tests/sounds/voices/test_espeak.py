@@ -6,26 +6,19 @@ compared, never bytes.
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
 from listener import MARGIN_SECONDS, Listener
 
 from throwcount.engine.timing.timeline import Beat, Click, Timeline
-from throwcount.sounds.errors import VoiceError
 from throwcount.sounds.measures import Centres, centres, span, true_peak, word_loudness
 from throwcount.sounds.mixing.score import mix
 from throwcount.sounds.mixing.words import PlacedWord, delivered, score_events
 from throwcount.sounds.samples import Clip, Samples
 from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
-from throwcount.sounds.voices.system_voice import (
-    PACES,
-    SpeechEngine,
-    SystemVoice,
-    find_engine,
-    run_child,
-)
+from throwcount.sounds.voices.system_voice import PACES, SpeechEngine, SystemVoice, run_child
 from throwcount.sounds.voices.voice import slowest_that_fits
 
 WORD_LEVEL = -18.0
@@ -43,17 +36,6 @@ RATE = 48_000
 RENDERINGS = 5
 CALLS_EACH = 10
 """Of each digit in each rendering: 500 calls a tempo."""
-
-
-@pytest.fixture(scope="module")
-def engine(require: Callable[[object, str], None]) -> SpeechEngine:
-    try:
-        found = find_engine()
-    except VoiceError as error:
-        require(None, str(error))
-        raise
-    require(found.name == "espeak", f"The engine here is {found.name}, not espeak-ng")
-    return found
 
 
 @pytest.fixture(scope="module")
