@@ -116,8 +116,8 @@ PASTE_SECONDS: Final = 1.0
 """After this silence a paste is over even where its end never came: keys must not stay dead."""
 
 ESCAPE: Final = 0x1B
-CONSOLE: Final = re.compile(rb"\x1b\[\[(?P<final>.)", re.DOTALL)
-SEQUENCE: Final = re.compile(rb"\x1b\[(?P<numbers>[0-?]{0,64})(?P<final>[ -/]{0,4}[@-~])")
+CONSOLE: Final = re.compile(rb"\x1b\[\[(?P<final>[^\x1b])")
+SEQUENCE: Final = re.compile(rb"\x1b\[(?!\[)(?P<numbers>[0-?]{0,64})(?P<final>[ -/]{0,4}[@-~])")
 # rxvt ends sequences of one number with `$`, which comes before a final byte in ECMA-48.
 SEQUENCE_OF_RXVT: Final = re.compile(rb"\x1b\[(?P<numbers>[0-9]{1,2})(?P<final>\$)")
 SEQUENCE_BEGUN: Final = re.compile(rb"\x1b\[(\[|[0-?]{0,64}[ -/]{0,4})")
