@@ -1,4 +1,4 @@
-"""`throwcount outputs`: what sound can be played on."""
+"""`throwcount outputs`: the devices that can play sound."""
 
 from typing import Final
 
@@ -17,7 +17,7 @@ NO_OUTPUT: Final = (
     "heard to a file."
 )
 
-OUTPUTS_EPILOG: Final = """\
+EPILOG: Final = """\
 \b
 Examples:
   throwcount outputs
@@ -25,12 +25,12 @@ Examples:
 """
 
 
-@click.command("outputs", epilog=OUTPUTS_EPILOG, context_settings=HELP_OPTIONS)
+@click.command("outputs", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @json_option
 def outputs_command(as_json: bool) -> None:
     """List the sound outputs of this computer.
 
-    Any part of a name that no other output has will do for --output.
+    The option --output takes any part of a name that no other output has.
     """
     found, failure = _found()
     if as_json:
@@ -46,7 +46,7 @@ def outputs_command(as_json: bool) -> None:
 
 
 def _found() -> tuple[list[Device], str | None]:
-    """Return the outputs, and a sentence where there are none."""
+    """Return the outputs, and a sentence if there are none."""
     try:
         found = outputs()
     except DeviceError as error:

@@ -1,6 +1,6 @@
-"""`throwcount settings`: your own defaults, where they are kept and what is in force.
+"""`throwcount settings`: a person's own defaults as a table or JSON, and a new file for them.
 
-A new settings file, in which every setting is explained and none is set yet.
+A new settings file explains every setting and sets none.
 """
 
 import json
@@ -13,8 +13,8 @@ import click
 from rich.table import Table
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.options.arguments import json_option
-from throwcount.caller.options.settings import VARIABLE, read_settings, usual_place
+from throwcount.caller.options.arguments import FILE, flag, json_option, option
+from throwcount.caller.options.settings import VARIABLE, read_settings, usual_settings
 from throwcount.caller.options.settings_model import FIELDS, Settings, facts
 from throwcount.caller.terminal.controls import CONTROLS, Control, key_map, keys_of
 from throwcount.caller.terminal.printing import show, show_json, table, tell
@@ -45,7 +45,7 @@ WIDTH: Final = 90
 
 
 def starter_lines() -> Iterator[str]:
-    """Yield the pieces of the file."""
+    """Yield the pieces of a new settings file."""
     yield HEAD
     for name, field in FIELDS.items():
         if name not in TABLES:
@@ -82,22 +82,21 @@ Examples:
 
 
 @click.command("settings", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--new", is_flag=True, help="Write a file that explains every setting.")
-@click.option(
-    "--settings",
-    "file",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+@flag("--new", "Write a file that explains every setting.")
+@option(
+    "--settings FILE",
+    FILE,
+    f"Use this file; {VARIABLE} names it too.  [default: in your settings folder]",
+    name="file",
     envvar=VARIABLE,
-    help="Another file than the usual one.",
 )
 @json_option
 def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     """Show your own defaults, and where they are kept.
 
-    They stand in a file that you may write. An option on the command line wins over it.
+    They are in a file that you may write. An option on the command line wins over the file.
     """
-    place = file or usual_place()
+    place = file or usual_settings()
     if new:
         place.parent.mkdir(parents=True, exist_ok=True)
         write_text(place, starter_lines(), overwrite=False)

@@ -1,11 +1,8 @@
-"""What a person sees: plain text that fits the terminal, with colour only where it is welcome.
+"""Prints for people and programs: sentences, tables, JSON documents and progress bars.
 
-Nothing is lost where colour is off or where the terminal knows few signs: colour is never the
-only mark of anything, and lines have an ASCII form.
-
-A progress bar for what takes more than a moment, on standard error, if someone can see it.
-
-A bar for a search that may be over at once or take for ever.
+Text fits the terminal. Nothing is lost without colour or on a terminal with few characters: colour
+is never the only mark of anything, and lines have an ASCII form. Progress bars go to standard
+error, and only if someone can see them.
 """
 
 import sys
@@ -30,14 +27,18 @@ from throwcount.sounds.errors import DeviceError
 if TYPE_CHECKING:
     from throwcount.engine.search.walks import Watch
 
+Document: TypeAlias = dict[str, Any]
 Told = TypeVar("Told", bound=PlainError)
 
 LONGEST_TEXT: Final = 60
+"""Characters of a text that are shown, at most."""
+
 LONGEST_LIST: Final = 12
+"""Names in a row, at most."""
 
 
 def console() -> Console:
-    """Return a console for standard output that takes every text literally."""
+    """Return a console for standard output that reads no markup in texts."""
     width, height = terminal_size()
     return Console(
         width=width,
@@ -50,7 +51,7 @@ def console() -> Console:
 
 
 def show(*parts: RenderableType) -> None:
-    """Write `parts` one after another on standard output."""
+    """Write `parts` one after another to standard output."""
     screen = console()
     with screen.capture() as captured:
         for part in parts:
@@ -60,13 +61,13 @@ def show(*parts: RenderableType) -> None:
 
 
 def tell(*sentences: str, errors: bool = False) -> None:
-    """Write sentences, each on lines of its own, on standard output or standard error."""
+    """Write sentences, each on lines of its own, to standard output or standard error."""
     for sentence in sentences:
         click.echo(folded(printable(sentence, errors=errors), errors=errors), err=errors)
 
 
 def show_json(document: Mapping[str, Any]) -> None:
-    """Write one JSON document on standard output."""
+    """Write one JSON document to standard output."""
     import json  # most output is for people
 
     click.echo(json.dumps(document))
@@ -76,15 +77,14 @@ def show_json(document: Mapping[str, Any]) -> None:
 def told_in_json(
     kind: type[Told], document: Callable[[Told], Mapping[str, Any]], *, as_json: bool
 ) -> Iterator[None]:
-    """Show an error that is raised inside as the one JSON document, where that is asked for.
+    """Show an error that is raised inside as the one JSON document, if `as_json`.
 
-    `document` returns what the JSON is to hold of one. `as_json` says whether JSON is asked for;
-    else the error goes on as it comes, for a person.
+    `document` makes the JSON of an error. Without `as_json` the error is let through.
 
     Raises
     ------
     click.exceptions.Exit
-        With the same status, when the JSON has told everything.
+        With the status of the error, after the JSON.
     """
     try:
         yield
@@ -96,7 +96,7 @@ def told_in_json(
 
 
 def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
-    """Return an empty table without rules; the columns named in `numbers` stand to the right."""
+    """Return an empty table without rules; the columns named in `numbers` are right-aligned."""
     empty = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
     for heading in headings:
         empty.add_column(heading, justify="right" if heading in numbers else "left")
@@ -109,14 +109,14 @@ def counted(number: int, thing: str) -> str:
 
 
 def length_told(seconds: float) -> str:
-    """Return a length as minutes and seconds, or hours, minutes and seconds."""
+    """Return a length of time such as ``1:05``, or with hours ``1:00:05``."""
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return `names` in a row, the first few of many."""
+    """Return `names` in a row; of many only the first few, and their number."""
     every = list(names)
     if len(every) > LONGEST_LIST:
         return " ".join([*every[:LONGEST_LIST], f"... ({len(every):,})"])
@@ -124,44 +124,33 @@ def listed(names: Iterable[str]) -> str:
 
 
 def in_words(names: Sequence[str]) -> str:
-    """Return one or more names as a sentence has them, such as "a, b and c"."""
+    """Return one or more names in words, such as "a, b and c"."""
     *others, last = names
     return f"{', '.join(others)} and {last}" if others else last
 
 
-def shortened(text: str) -> str:
-    """Return `text`, or its beginning where it is long."""
-    return text if len(text) <= LONGEST_TEXT else f"{text[:LONGEST_TEXT]}..."
+def shortened(text: str, most: int = LONGEST_TEXT) -> str:
+    """Return `text`, or if it is longer than `most` characters, so much of its beginning."""
+    return text if len(text) <= most else f"{text[:most]}..."
 
 
 @contextmanager
 def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
-    """Show a bar while the context lasts.
+    """Show a bar while the context lasts, and yield a function to call with what was just done.
 
-    `title` is what is being done. `total` is how much there is to do; None where that is not known.
-
-    Yields
-    ------
-    Callable[[int], None]
-        To be called with how much more has been done.
+    `title` is what is being done. `total` is how much there is to do; None if it is not known.
     """
-    from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        Progress,
-        TaskProgressColumn,
-        TextColumn,
-        TimeRemainingColumn,
-    )
+    from rich import progress as bars
 
     screen = Console(stderr=True, markup=False)
-    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
-    with Progress(
-        *columns,
-        TimeRemainingColumn(),
+    with bars.Progress(
+        bars.TextColumn("{task.description}"),
+        bars.BarColumn(),
+        bars.TaskProgressColumn(),
+        bars.TimeRemainingColumn(),
         console=screen,
         transient=True,
-        redirect_stdout=False,  # or what is piped would end up on the terminal
+        redirect_stdout=False,  # else what is piped would end up on the terminal
         disable=not screen.is_terminal,
     ) as bar:
         task = bar.add_task(title, total=total)
@@ -172,22 +161,16 @@ PATIENCE: Final = 1.0
 """Seconds before a bar is shown."""
 
 PAUSE: Final = 0.1
-"""Seconds from one look at the search to the next."""
+"""Seconds between two updates of the bar."""
 
 
 @contextmanager
 def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[Watch]":
-    """Show a bar on standard error, if someone can see it and the search takes a while.
+    """Show a bar if the search takes a while, and yield a function to call with the share done.
 
-    `title` is what is being done. `clock` tells the time in seconds.
-
-    Yields
-    ------
-    Callable[[float], None]
-        To be called with the share that is done, 0 to 1.
+    The share is from 0 to 1. `clock` returns seconds and never runs backwards.
     """
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich import progress as bars
 
     from throwcount.engine.search.walks import unwatched
 
@@ -195,12 +178,12 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
     if not screen.is_terminal:
         yield unwatched
         return
-    # What is written to a terminal goes above the bar; what is piped must not be touched.
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.percentage:>5.1f} %"),
-        TimeElapsedColumn(),
+    # Standard output goes above the bar on a terminal, and is left alone where it is piped.
+    bar = bars.Progress(
+        bars.TextColumn("{task.description}"),
+        bars.BarColumn(),
+        bars.TextColumn("{task.percentage:>5.1f} %"),
+        bars.TimeElapsedColumn(),
         console=screen,
         transient=True,
         redirect_stdout=sys.stdout.isatty(),
@@ -229,19 +212,15 @@ CAUTION: Final = (
     "props follow local rules and learn from someone qualified."
 )
 
-INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to a file."
-
 
 @contextmanager
 def device_told() -> Iterator[None]:
-    """Turn a device that is not there into a sentence that names the way round it."""
+    """Add to the error for a missing device that `render` does without one."""
     try:
         yield
     except DeviceError as error:
-        raise OutsideError(f"{error} {INSTEAD_OF_A_DEVICE}") from error
-
-
-Document: TypeAlias = dict[str, Any]
+        told = f"{error} `throwcount render` writes what would be heard to a file."
+        raise OutsideError(told) from error
 
 
 ROOM_CAUTION: Final = (

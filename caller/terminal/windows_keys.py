@@ -1,4 +1,4 @@
-"""Keys from a console on Windows. Written from its documentation, and not tried."""
+"""Reads keys from a console on Windows. Written from its documentation, and not tried."""
 
 import msvcrt
 import sys
@@ -11,7 +11,7 @@ if sys.platform != "win32":
     raise ImportError("This module reads the console of Windows.")
 
 PREFIXES: Final = ("\x00", "\xe0")
-"""One of these comes before the code of a key that makes no sign."""
+"""One of these comes before the code of a key that types no character."""
 
 BY_CODE: Final = {
     "H": "up",
@@ -30,14 +30,14 @@ BY_CODE: Final = {
 }
 ESCAPE: Final = "\x1b"
 PAUSE: Final = 0.01
-"""Seconds between looks at the keyboard; the console has no way to wait for a key and a time."""
+"""Seconds between looks at the keyboard; the console cannot wait for a key with a time limit."""
 
 
 class ConsoleKeys:
     """The keys of the console that the program runs in."""
 
     def read(self, seconds: float) -> list[str]:
-        """Wait for keys, at most `seconds`; return their names, none when the time is over."""
+        """Wait for keys, at most `seconds`; return their names, or none when the time is over."""
         end = time.monotonic() + seconds
         while not msvcrt.kbhit():
             left = end - time.monotonic()
