@@ -1,8 +1,7 @@
-"""`throwcount log`: what was practised.
+"""`throwcount log`: what was practised, as tables, as one JSON document or as a spreadsheet.
 
-The log as one JSON document, in pieces, so that a log of any length can be written.
-
-The sets of the log as comma-separated values (RFC 4180, with line feeds), a line a set.
+JSON and spreadsheet are written in pieces, so that the log may have any length. The spreadsheet
+has comma-separated values (RFC 4180, with line feeds), one set a line.
 """
 
 import csv
@@ -26,7 +25,13 @@ from throwcount.caller.log.records import (
     Totals,
     utc_text,
 )
-from throwcount.caller.options.arguments import WholeRange, json_option, log_option
+from throwcount.caller.options.arguments import (
+    WholeRange,
+    flag,
+    json_option,
+    log_option,
+    option,
+)
 from throwcount.caller.pictures.sheet import force_option, picture_option
 from throwcount.caller.terminal.text import printable, terminal_size
 
@@ -44,9 +49,8 @@ def document_pieces(
 ) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
-    Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
-
-    `view` tells what counts as lately.
+    Times are in UTC by ISO 8601, tempos in beats a minute; `seconds` are spent throwing. `view`
+    tells what counts as lately.
     """
     import json
 
@@ -90,7 +94,7 @@ def _take(kept: TakeKept) -> dict[str, Any]:
 
 
 def _document(record: Record) -> dict[str, Any]:
-    """Return the fields of a record, with moments as text."""
+    """Return the fields of a record, with times as text."""
     fields = ((name, getattr(record, name)) for name in record.__slots__)
     return {
         name: utc_text(value) if isinstance(value, datetime) else value for name, value in fields
@@ -101,7 +105,7 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
     "session": ("number of the session", lambda kept: kept.session),
     "set": ("number of the set", lambda kept: kept.number),
     "started": ("UTC, ISO 8601", lambda kept: utc_text(kept.started)),
-    "ended": ("likewise; empty if it was not ended", lambda kept: utc_text(kept.ended)),
+    "ended": ("likewise; empty if it did not end", lambda kept: utc_text(kept.ended)),
     "status": ("finished, stopped, open or interrupted", lambda kept: kept.status),
     "outcome": ("clean or drop; empty if it does not count", lambda kept: kept.outcome),
     "pattern": ("the same for every rotation of it", lambda kept: kept.pattern),
@@ -116,14 +120,14 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
     "beats_planned": ("empty if without end", lambda kept: kept.beats_planned),
     "beats_thrown": ("from the first throw on", lambda kept: kept.beats_thrown),
     "cycles_thrown": (
-        "whole ones and a part of one",
+        "whole cycles and a part of one",
         lambda kept: round(kept.beats_thrown / kept.cycle_beats, 3),
     ),
     "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
     "clean_marks": ("how many", lambda kept: _count(kept, "clean")),
     "drop_marks": ("how many", lambda kept: _count(kept, "drop")),
 }
-"""Each column, what stands in it, and how it comes from a set."""
+"""The columns: what is in each, and how to get it from a set."""
 
 
 def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
@@ -144,7 +148,7 @@ def _count(kept: SetKept, mark: str) -> int:
 
 
 PIECES_AT_ONCE: Final = 500
-"""Lines that are handed to the output together."""
+"""Lines that are written to the output together."""
 
 EPILOG: Final = (
     """\
@@ -166,7 +170,7 @@ Columns of --csv, a line a set:
 def _day_began(
     _ctx: click.Context, _param: click.Parameter, day: datetime | None
 ) -> datetime | None:
-    """Return when a day began here."""
+    """Return the local time at which a day began."""
     try:
         return None if day is None else day.astimezone()
     except (ValueError, OverflowError, OSError) as error:
@@ -174,33 +178,23 @@ def _day_began(
 
 
 @click.command("log", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--pattern", metavar="PATTERN", help="Only this pattern, in whatever rotation.")
-@click.option("--props", metavar="NAME", help="Only sets with these props, such as clubs.")
-@click.option(
-    "--since",
-    type=click.DateTime(["%Y-%m-%d"]),
+@option("--pattern PATTERN", str, "Show only this pattern, such as 531, in any rotation.")
+@option("--props NAME", str, "Show only sets with these props, such as clubs.")
+@option(
+    "--since DAY",
+    click.DateTime(["%Y-%m-%d"]),
+    "Show only what was practised from this day on, such as 2026-03-31.",
     callback=_day_began,
-    metavar="DAY",
-    help="Only from this day on, such as 2026-03-31.",
 )
-@click.option(
-    "--lately",
-    type=WholeRange(1, 36_500),
-    metavar="DAYS",
+@option(
+    "--lately DAYS",
+    WholeRange(1, 36_500),
+    "Show which patterns have not been practised for so long.",
     default=14,
-    show_default=True,
-    help="A pattern waits when it has not been practised for so long.",
 )
-@click.option(
-    "--rows",
-    type=WholeRange(1, 10_000),
-    metavar="N",
-    default=10,
-    show_default=True,
-    help="Lines of each table, at most.",
-)
+@option("--rows N", WholeRange(1, 10_000), "Show at most N lines of each table.", default=10)
 @json_option
-@click.option("--csv", "as_csv", is_flag=True, help="Print the sets as comma-separated values.")
+@flag("--csv", "Print the sets as comma-separated values.", name="as_csv")
 @picture_option
 @force_option
 @log_option
@@ -218,10 +212,9 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 ) -> None:
     """Show what was practised.
 
-    These are the sessions, the best of each pattern, what has waited long, and the takes that
-    `throwcount listen --keep` kept. A pattern is known in whatever rotation it was typed. A set
-    counts as clean or as a drop by how it was marked. Times are local here, and UTC in --json and
-    --csv.
+    You see the sessions, the best of each pattern, the patterns that have waited long, and the
+    takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
+    counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
     """
     from throwcount.caller.log.history import Choice, History
     from throwcount.caller.log.page import LogView
@@ -248,7 +241,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 def _page(
     history: "History", choice: "Choice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
-    """Yield the sets, then the takes; where there is nothing at all, that."""
+    """Yield what is told of the sets, then of the takes, or that there is nothing at all."""
     from throwcount.caller.log.history import Choice
     from throwcount.caller.log.page import log_page, nothing_told, takes_page
 
