@@ -54,7 +54,7 @@ class LazyGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; whatever goes wrong becomes a plain sentence and an exit status."""
-        with told_plainly():
+        with plain_errors():
             return super().invoke(ctx)
 
 
@@ -100,7 +100,7 @@ def run() -> None:
 
 
 @contextmanager
-def told_plainly() -> Iterator[None]:
+def plain_errors() -> Iterator[None]:
     """Turn whatever is raised inside into an error that click shows, with an exit status."""
     try:
         yield

@@ -12,7 +12,7 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import write_json, write_lines, wrong_input_told
+from throwcount.caller.commands.shared import reporting_wrong_input, write_json, write_lines
 from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
@@ -91,7 +91,7 @@ def bridge_page(
     `leaving` and `entering` are the patterns at its ends, None for the ground state. `first` is the
     hand of beat 0 of the pattern that is left.
     """
-    yield Text(verdict(bridge, leaving, entering), "bold")
+    yield Text(first_sentence(bridge, leaving, entering), "bold")
     yield Text()
     yield from _picture(bridge, leaving, entering, first, width)
     for sentence in notes(bridge, leaving, entering):
@@ -99,7 +99,7 @@ def bridge_page(
         yield Text(sentence, "dim")
 
 
-def verdict(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> str:
+def first_sentence(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> str:
     """Return the first sentence of the page."""
     ends = f"From {shortened(end_name(leaving))} to {shortened(end_name(entering))}"
     with_objects = f"with {counted(bridge.objects, 'object')}"
@@ -223,7 +223,7 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     first throw of FROM, unless --first says otherwise.
     """
     start, end = _end(leaving, as_json), _end(entering, as_json)
-    with wrong_input_told(f"{leaving} {entering}", as_json):
+    with reporting_wrong_input(f"{leaving} {entering}", as_json):
         shortest = bridge(start, end, highest, any_rotation=any_rotation)
     names = {"from": end_name(start), "to": end_name(end)}
     if every:
@@ -242,5 +242,5 @@ def _end(text: str, as_json: bool) -> Pattern | None:
     """Return the pattern of one end; None for the ground state."""
     if text.upper() == GROUND:
         return None
-    with wrong_input_told(text, as_json):
+    with reporting_wrong_input(text, as_json):
         return read(text)

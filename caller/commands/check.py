@@ -71,7 +71,7 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     objects = paths(pattern, max(layout.beats, followed), first)
     lines = LINES if can_print(LINE_CHARACTERS) else PLAIN_LINES
 
-    yield Text(verdict(pattern), "bold")
+    yield Text(first_sentence(pattern), "bold")
     yield Text()
     yield facts_table(pattern, objects, first)
     yield Text()
@@ -85,7 +85,7 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     yield Text(caption(pattern, layout.beats, len(objects)), "dim")
 
 
-def verdict(pattern: Pattern) -> str:
+def first_sentence(pattern: Pattern) -> str:
     """Return the first sentence of the page."""
     text = shortened(pattern.text)
     if pattern.objects == 0:
@@ -99,14 +99,14 @@ def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
     facts.add_column(style="bold", no_wrap=True)
     facts.add_column()
     facts.add_row("objects", f"{pattern.objects:,}")
-    facts.add_row("period", _period_told(pattern))
-    facts.add_row("throws", _kind_told(pattern))
+    facts.add_row("period", _period_text(pattern))
+    facts.add_row("throws", _kind_text(pattern))
     if pattern.objects:
         facts.add_row("highest", str(pattern.highest))
-        facts.add_row("state", _state_told(pattern))
-        facts.add_row("prime", _prime_told(pattern))
-        facts.add_row("hands", _hands_told(pattern))
-        facts.add_row("start", _start_told(pattern, objects, first))
+        facts.add_row("state", _state_text(pattern))
+        facts.add_row("prime", _prime_text(pattern))
+        facts.add_row("hands", _hands_text(pattern))
+        facts.add_row("start", _start_text(pattern, objects, first))
     return facts
 
 
@@ -163,7 +163,7 @@ def caption(pattern: Pattern, beats: int, objects: int) -> str:
     return " ".join(told)
 
 
-def _period_told(pattern: Pattern) -> str:
+def _period_text(pattern: Pattern) -> str:
     told = counted(pattern.period, "beat")
     repeats = true_period(pattern)
     if repeats < pattern.period:
@@ -171,14 +171,14 @@ def _period_told(pattern: Pattern) -> str:
     return told
 
 
-def _kind_told(pattern: Pattern) -> str:
+def _kind_text(pattern: Pattern) -> str:
     told = "one hand after the other"
     if pattern.kind == "sync":
         told = "both hands at once, on every second beat (synchronous)"
     return told + ("; several from one hand (multiplex)" if pattern.multiplex else "")
 
 
-def _state_told(pattern: Pattern) -> str:
+def _state_text(pattern: Pattern) -> str:
     due = [counts if isinstance(counts, list) else [counts] for counts in due_by_beat(pattern)]
     if pattern.kind == "sync":
         left, right = (" ".join(map(str, counts)) or "0" for counts in due)
@@ -195,19 +195,19 @@ def _state_told(pattern: Pattern) -> str:
     )
 
 
-def _prime_told(pattern: Pattern) -> str:
+def _prime_text(pattern: Pattern) -> str:
     if is_prime(pattern):
         return "yes: no state comes twice, so that it does not split into shorter patterns"
     return "no: a state comes twice, so that it splits into shorter patterns"
 
 
-def _hands_told(pattern: Pattern) -> str:
+def _hands_text(pattern: Pattern) -> str:
     if swaps_hands(pattern):
         return "they swap: each repetition is the mirror image of the one before"
     return "they keep their parts in every repetition"
 
 
-def _start_told(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
+def _start_text(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
     told = []
     for hand, held in start(pattern, first).items():
         names = [name for name, stops in objects.items() if stops[0].hand == hand]
@@ -265,10 +265,10 @@ def check_command(
     at the start, and draws the beats. If the pattern cannot be thrown, it tells why, and the exit
     status is 1.
     """
-    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rules import read
 
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
     if picture is not None:
         from throwcount.caller.pictures.pattern_picture import draw_pattern

@@ -18,10 +18,11 @@ from rich.text import Text
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.commands.shared import (
     count_up,
+    reporting_wrong_input,
+    too_low,
     write_count,
     write_json,
     write_lines,
-    wrong_input_told,
 )
 from throwcount.caller.options.arguments import (
     PatternCommand,
@@ -34,7 +35,6 @@ from throwcount.caller.options.arguments import (
     together_option,
 )
 from throwcount.caller.terminal.printing import (
-    counted,
     in_words,
     search_bar,
     shortened,
@@ -230,7 +230,7 @@ def is_endless(query: PatternQuery) -> bool:
     return magnitude(query) > ENDLESS
 
 
-def endless_told(query: PatternQuery) -> str:
+def endless_sentence(query: PatternQuery) -> str:
     """Return the sentence about a search that will not end."""
     return (
         f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
@@ -239,16 +239,12 @@ def endless_told(query: PatternQuery) -> str:
     )
 
 
-def none_told(query: PatternQuery) -> str:
+def why_none(query: PatternQuery) -> str:
     """Return why there is no pattern to list."""
-    hands, objects = query.hands, query.objects
+    hands = query.hands
     highest = hands.farthest * hands.places
-    if highest * hands.capacity < objects:
-        return (
-            f"{counted(objects, 'object')} take throws of at least "
-            f"{-(-objects // hands.capacity)}, as the mean throw is the number of objects; these "
-            f"go up to {highest}."
-        )
+    if sentence := too_low(hands, query.objects):
+        return sentence
     if hands.kind == "sync" and all(period % 2 for period in query.periods):
         return "Hands that throw together take two beats, so that the number of beats is even."
     if query.containing and max(query.containing) > highest:
@@ -387,7 +383,7 @@ def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names 
 
 def _list(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None and is_endless(query):
-        PlainError(endless_told(query)).show()
+        PlainError(endless_sentence(query)).show()
     with search_bar("searching") as watch:
         texts = islice(search_texts(query, watch), asked.limit)
         if asked.as_json:
@@ -395,7 +391,7 @@ def _list(query: PatternQuery, asked: FindRequest) -> None:
             return
         found = write_lines(texts)
     if not found:
-        PlainError(none_told(query)).show()
+        PlainError(why_none(query)).show()
 
 
 def _count(query: PatternQuery, asked: FindRequest) -> None:
@@ -426,7 +422,7 @@ def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     elif ranked:
         show(*best_page(ranked, terminal_size().columns))
     else:
-        PlainError(none_told(query)).show()
+        PlainError(why_none(query)).show()
     if stopped:
         raise KeyboardInterrupt
 
@@ -444,5 +440,5 @@ def _find_words(text: Iterable[str], asked: FindRequest) -> None:
 
 def _refuse_endless(query: PatternQuery, asked: FindRequest) -> None:
     if is_endless(query):
-        with wrong_input_told("", asked.as_json):
-            raise EngineError(endless_told(query))
+        with reporting_wrong_input("", asked.as_json):
+            raise EngineError(endless_sentence(query))

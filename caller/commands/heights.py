@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import wrong_input_told
+from throwcount.caller.commands.shared import reporting_wrong_input
 from throwcount.caller.options.arguments import (
     FiniteRange,
     PatternCommand,
@@ -49,7 +49,7 @@ class Question:
     dwell: float
     """Dwell ratio, between 0 and 1."""
     ceiling: float | None
-    """Height of the room in metres, None where it does not matter."""
+    """Height of the room in metres; None where it does not matter."""
     hands: float
     """Height of the hands in metres."""
     tempo_chosen: bool
@@ -105,7 +105,7 @@ class Question:
 
 
 def heights_document(question: Question) -> dict[str, Any]:
-    """Return the answer as JSON has it."""
+    """Return the answer for JSON."""
     return {
         "tempo": question.tempo,
         "dwell": question.dwell,
@@ -128,23 +128,23 @@ def heights_document(question: Question) -> dict[str, Any]:
 def heights_page(question: Question) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     slowest = question.slowest
-    yield Text(_tempo_told(question))
+    yield Text(_tempo_text(question))
     if question.pattern.objects:
-        yield Text(_hands_told(question))
+        yield Text(_hands_text(question))
     yield Text()
     yield _heights_table(question)
     if question.wanted is not None:
         yield Text()
-        yield Text(_wanted_told(question.wanted, question.tempo_wanted))
+        yield Text(_wanted_text(question.wanted, question.tempo_wanted))
     if question.ceiling is not None:
         yield Text()
-        yield Text(_ceiling_told(question, slowest))
+        yield Text(_ceiling_text(question, slowest))
     if slowest is not None:
         yield Text()
         yield Text(ROOM_CAUTION, "dim")
 
 
-def _tempo_told(question: Question) -> str:
+def _tempo_text(question: Question) -> str:
     told = f"{question.tempo:g} beats a minute."
     if not question.tempo_chosen:
         told = default_tempo_reason(question.pattern)
@@ -153,7 +153,7 @@ def _tempo_told(question: Question) -> str:
     return f"{shortened(question.pattern.text)} at {told}"
 
 
-def _hands_told(question: Question) -> str:
+def _hands_text(question: Question) -> str:
     full, empty = question.hand_seconds
     rate = hand_rate(question.tempo) / 60
     return (
@@ -162,7 +162,7 @@ def _hands_told(question: Question) -> str:
     )
 
 
-def _wanted_told(metres: float, tempo: float | None) -> str:
+def _wanted_text(metres: float, tempo: float | None) -> str:
     if tempo is None:
         return "No tempo sends a throw up, as nothing leaves the hands."
     return f"The highest throw rises {metres:g} m at {tempo:.1f} beats a minute."
@@ -175,14 +175,14 @@ def _heights_table(question: Question) -> Table:
     for throw in question.throws:
         seconds, metres = question.flight(throw), question.height(throw)
         if seconds is None or metres is None:
-            shown.add_row(_throw_told(throw), *("-" for _ in columns))
+            shown.add_row(_throw_text(throw), *("-" for _ in columns))
         else:
             floor = [f"{metres + question.hands:.2f} m"] if from_floor else []
-            shown.add_row(_throw_told(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
+            shown.add_row(_throw_text(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
     return shown
 
 
-def _throw_told(throw: Throw) -> str:
+def _throw_text(throw: Throw) -> str:
     if throw.held:
         return "2, held"
     if throw.value == 0:
@@ -190,7 +190,7 @@ def _throw_told(throw: Throw) -> str:
     return "2x" if throw.value == HELD_VALUE else str(Throw(throw.value))
 
 
-def _ceiling_told(question: Question, slowest: float | None) -> str:
+def _ceiling_text(question: Question, slowest: float | None) -> str:
     room = f"Under a ceiling at {question.ceiling:g} m, with the hands at {question.hands:g} m,"
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
@@ -242,7 +242,7 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
     --ceiling also tells the slowest tempo that the room allows, and --height the tempo for a
     height of your choice.
     """
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
         asked = float(default_tempo(known)) if tempo is None else tempo
         question = Question(known, asked, dwell, ceiling, hands, tempo is not None, height)

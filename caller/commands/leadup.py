@@ -14,7 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import wrong_input_told
+from throwcount.caller.commands.shared import reporting_wrong_input
 from throwcount.caller.options.arguments import (
     FILE,
     PatternCommand,
@@ -212,7 +212,7 @@ def leadup_command(
     fewer objects. Each further step adds one object, or more of the new throw, and changes as
     little else as possible.
     """
-    with wrong_input_told(target, as_json):
+    with reporting_wrong_input(target, as_json):
         known = read(target)
         handled = safe or usual_safe(known)
         steps = lead_up(known, handled)

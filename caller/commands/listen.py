@@ -108,14 +108,14 @@ def asked_for(
 
     `as_json` tells whether to report what is wrong as JSON.
     """
-    from throwcount.caller.commands.shared import wrong_routine_told
+    from throwcount.caller.commands.shared import reporting_wrong_routine
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.reports.take import Expectation
 
     if subject.pattern is not None:
         yield _pattern(subject.pattern, request, seconds, as_json=as_json)
     elif subject.routine is not None:
-        with wrong_routine_told(as_json):
+        with reporting_wrong_routine(as_json):
             source = routine_source(subject.routine, request)
         with source.in_a_file() as piece:
             yield Expectation(
@@ -130,7 +130,7 @@ def asked_for(
 
 
 def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Expectation":
-    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_tempo, called_voice
     from throwcount.caller.reports.take import Expectation
@@ -138,7 +138,7 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "
     from throwcount.engine.patterns.rules import read
 
     refuse_without_routine(request)
-    with wrong_input_told(text, as_json):
+    with reporting_wrong_input(text, as_json):
         pattern = read(text)
     voice = called_voice(request, request.rate or DEFAULT_RATE)
     piece = pattern_piece(pattern, request, voice, None)

@@ -17,10 +17,10 @@ import click
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.log.records import (
     MarkGiven,
-    PatternKept,
-    SessionKept,
-    SetKept,
-    TakeKept,
+    PatternRecord,
+    SessionRecord,
+    SetRecord,
+    TakeRecord,
     TakeTold,
     Totals,
     utc_text,
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from throwcount.caller.log.history import Choice, History
     from throwcount.caller.log.page import LogView
 
-Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
+Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeTold
 
 
 def document_pieces(
@@ -82,11 +82,11 @@ def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
     yield "\n]"
 
 
-def _set(kept: SetKept) -> dict[str, Any]:
+def _set(kept: SetRecord) -> dict[str, Any]:
     return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
 
 
-def _take(kept: TakeKept) -> dict[str, Any]:
+def _take(kept: TakeRecord) -> dict[str, Any]:
     told = _document(kept.told)
     # Scripts know the confidence by the key that it had first.
     named = {"sureness" if name == "confidence" else name: told[name] for name in told}
@@ -101,7 +101,7 @@ def _document(record: Record) -> dict[str, Any]:
     }
 
 
-COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
+COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "session": ("number of the session", lambda kept: kept.session),
     "set": ("number of the set", lambda kept: kept.number),
     "started": ("UTC, ISO 8601", lambda kept: utc_text(kept.started)),
@@ -130,7 +130,7 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
 """The columns: what is in each, and how to get it from a set."""
 
 
-def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
+def spreadsheet_lines(sets: Iterable[SetRecord]) -> Iterator[str]:
     """Yield the line of headings and a line for each set."""
     line = StringIO(newline="")
     writer = csv.writer(line, lineterminator="\n")
@@ -143,7 +143,7 @@ def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
         yield line.getvalue()
 
 
-def _count(kept: SetKept, mark: str) -> int:
+def _count(kept: SetRecord, mark: str) -> int:
     return sum(given.mark == mark for given in kept.marks)
 
 
@@ -243,7 +243,7 @@ def _page(
 ) -> "Iterator[RenderableType]":
     """Yield what is told of the sets, then of the takes, or that there is nothing at all."""
     from throwcount.caller.log.history import Choice
-    from throwcount.caller.log.page import log_page, nothing_told, takes_page
+    from throwcount.caller.log.page import log_page, nothing_kept, takes_page
 
     takes = list(history.takes(choice, view.rows + 1))
     if history.totals(choice).sets:
@@ -251,7 +251,7 @@ def _page(
         if takes:
             yield ""
     elif not takes or choice != Choice():
-        yield nothing_told(choice, log_file)
+        yield nothing_kept(choice, log_file)
     if takes:
         yield from takes_page(takes, view)
 
@@ -259,11 +259,11 @@ def _page(
 def _canonical(pattern: str | None, as_json: bool) -> str | None:
     if pattern is None:
         return None
-    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rows import canonical
     from throwcount.engine.patterns.rules import read
 
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         return canonical(read(pattern)).text
 
 

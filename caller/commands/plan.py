@@ -90,7 +90,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
     be the music itself. You are then told where its beats are, in lines for the [music] table of a
     routine file.
     """
-    from throwcount.caller.commands.shared import wrong_input_told, wrong_routine_told
+    from throwcount.caller.commands.shared import reporting_wrong_input, reporting_wrong_routine
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.plans.page import plan_document, plan_page
     from throwcount.caller.plans.picture import draw_plan
@@ -107,11 +107,11 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         return
     if picture is not None:
         check_free(picture, overwrite=force)
-    with wrong_routine_told(as_json):
+    with reporting_wrong_routine(as_json):
         source = routine_source(file, request)
         run, order, notes = _planned(source)
     if picture is not None:
-        with wrong_input_told(str(file), as_json):
+        with reporting_wrong_input(str(file), as_json):
             draw_plan(order, run, source.room, picture, overwrite=force)
     if as_json:
         show_json(plan_document(source.file, order, source.room, notes))

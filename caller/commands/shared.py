@@ -34,11 +34,12 @@ from throwcount.caller.pictures.ladder import (
     heading,
     row,
 )
-from throwcount.caller.terminal.printing import Document, show_json, told_in_json
+from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import Meeting, first_meeting
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ INDENT: Final = "  "
 
 
 @contextmanager
-def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
+def reporting_wrong_input(text: str, as_json: bool) -> Iterator[None]:
     """Report what the engine raises inside, as a sentence or, if `as_json`, as the JSON document.
 
     Raises
@@ -107,7 +108,7 @@ def meeting_view(
 ) -> Iterator[Text]:
     """Yield the lines of a picture of throws that meet; none if it is wider than `width` columns.
 
-    Each throw that lands has a row, in which a mark shows where it lands.
+    Each throw that lands has a row, named for its hand, with a mark where it lands.
     """
     first = min(turn for (turn, _), _ in meeting.landing) * pattern.beats_per_turn
     last = meeting.site[0] * pattern.beats_per_turn
@@ -122,6 +123,17 @@ def meeting_view(
         reach = (last - first) * cell - column - len(str(throw))
         characters = " " * column + str(throw) + line.along * reach + MEETING_MARK
         yield row(pattern.hand(turn, place), characters, "")
+
+
+def too_low(hands: HandLimits, objects: int) -> str | None:
+    """Return a sentence if the throws cannot keep so many objects in the air, or else None."""
+    lowest, highest = -(-objects // hands.capacity), hands.farthest * hands.places
+    if lowest <= highest:
+        return None
+    return (
+        f"{counted(objects, 'object')} take throws of at least {lowest}, as the mean throw is the "
+        f"number of objects; these go up to {highest}."
+    )
 
 
 def write_lines(lines: Iterable[str]) -> int:
@@ -226,18 +238,18 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
 
     if is_routine_file(request.subject):
         refuse_with_routine(request)
-        with wrong_routine_told(as_json):
+        with reporting_wrong_routine(as_json):
             return routine_source(Path(request.subject), request)
     refuse_without_routine(request)
-    with wrong_input_told(request.subject, as_json):
+    with reporting_wrong_input(request.subject, as_json):
         return read(request.subject)
 
 
-def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
-    """Report the faults of a routine file as the one JSON document; see `told_in_json`."""
+def reporting_wrong_routine(as_json: bool) -> AbstractContextManager[None]:
+    """Report the faults of a routine file as the one JSON document; see `reporting_in_json`."""
     from throwcount.caller.routine_file.reading import RoutineFileError
 
-    return told_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
+    return reporting_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
 
 
 def wrong_routine_document(error: "RoutineFileError") -> Document:

@@ -13,7 +13,12 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import write_json, write_lines, wrong_input_told
+from throwcount.caller.commands.shared import (
+    reporting_wrong_input,
+    too_low,
+    write_json,
+    write_lines,
+)
 from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
@@ -231,7 +236,7 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         raise click.UsageError("--picture draws all states: it takes no --from.")
     hands = HandLimits("sync" if together else "async", highest, from_one_hand or 1)
     if state is not None:
-        with wrong_input_told(state, as_json):
+        with reporting_wrong_input(state, as_json):
             start = _read_state(state, hands, objects)
             _check_turns(hands, start)
         if as_json:
@@ -244,7 +249,7 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
             "Which states? Give the number of objects, as in `throwcount states 4 --highest 7`, "
             "or one state with --from STATE."
         )
-    with wrong_input_told("", as_json):
+    with reporting_wrong_input("", as_json):
         _check_size(hands, objects, MOST_STATES if dot or as_json else MOST_ROWS)
         if picture is not None:
             draw_states(hands, objects, picture, overwrite=force)
@@ -259,13 +264,9 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 
 def _check_size(hands: HandLimits, objects: int, most: int) -> None:
     """Raise `EngineError` if there are no states, or too many to list."""
+    if sentence := too_low(hands, objects):
+        raise EngineError(sentence)
     number = number_of_states(hands, objects)
-    if not number:
-        raise EngineError(
-            f"{counted(objects, 'object')} take throws of at least {-(-objects // hands.capacity)}"
-            f", as the mean throw is the number of objects; these go up to "
-            f"{hands.farthest * hands.places}."
-        )
     if number > most:
         larger = "" if most > MOST_ROWS else f" (--json and --dot take {MOST_STATES:,})"
         raise EngineError(

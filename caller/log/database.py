@@ -72,7 +72,7 @@ PRIMARY_CODE: Final = 0xFF
 
 
 @contextmanager
-def failures_told(path: Path) -> Iterator[None]:
+def log_errors(path: Path) -> Iterator[None]:
     """Turn the errors of SQLite and the system into a `LogError` about the log at `path`.
 
     Faults of the program itself, such as a wrong query, are let through.
@@ -204,7 +204,7 @@ class Database:
 
     def rows(self, query: str, values: Mapping[str, Any]) -> Iterator[sqlite3.Row]:
         """Yield the rows of a query one by one; raise `LogError` if the file cannot be read."""
-        with failures_told(self.path):
+        with log_errors(self.path):
             rows = self._connection.execute(query, values)
             for row in rows:  # noqa: UP028 - `yield from` may close it after the connection
                 yield row
@@ -222,13 +222,13 @@ class Database:
         LogError
             If the file cannot be written.
         """
-        with failures_told(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
+        with log_errors(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
             yield self._connection
 
     @contextmanager
     def unchanging(self) -> Iterator[None]:
         """Show the log as it is now while the context lasts, whatever others write meanwhile."""
-        with failures_told(self.path), _transaction(self._connection, "BEGIN"):
+        with log_errors(self.path), _transaction(self._connection, "BEGIN"):
             yield
 
     def close(self) -> None:
@@ -249,7 +249,7 @@ def open_database(
     LogError
         If it cannot be used.
     """
-    with failures_told(path):
+    with log_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
     return _opened(path, _address(path, "mode=rwc"), patience, steps)
 
@@ -262,7 +262,7 @@ def open_database_to_read(
     Parameters and errors are those of `open_database`. An older log is brought up to date where it
     can be written. On a read-only disk, a log of this version is read as it stands in the file.
     """
-    with failures_told(path):
+    with log_errors(path):
         if not path.exists():
             return _opened(path, ":memory:", patience, steps)
     try:
@@ -275,7 +275,7 @@ def open_database_to_read(
 
 
 def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:
-    with failures_told(path):
+    with log_errors(path):
         connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
         try:

@@ -19,12 +19,12 @@ from typing import Any, Final, Self
 
 from throwcount.caller.log.database import Database, damaged, open_database_to_read
 from throwcount.caller.log.records import (
-    DayKept,
+    DayRecord,
     MarkGiven,
-    PatternKept,
-    SessionKept,
-    SetKept,
-    TakeKept,
+    PatternRecord,
+    SessionRecord,
+    SetRecord,
+    TakeRecord,
     TakeTold,
     Totals,
     milliseconds,
@@ -216,40 +216,40 @@ class History:
 
     def sessions(
         self, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[SessionKept]:
+    ) -> Iterator[SessionRecord]:
         """Yield the sessions with a set in them, the latest first, at most `most` of them."""
         for row in self._rows(SESSIONS, choice, most):
             fields = self._fields(row, "started", "ended")
-            yield SessionKept(**fields | {"whole": bool(row["whole"])})
+            yield SessionRecord(**fields | {"whole": bool(row["whole"])})
 
     def patterns(
         self, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[PatternKept]:
+    ) -> Iterator[PatternRecord]:
         """Yield the patterns with their props, the last practised first, at most `most` of them."""
         return self._patterns(PATTERNS, choice, most)
 
     def patterns_not_since(
         self, day: datetime, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[PatternKept]:
+    ) -> Iterator[PatternRecord]:
         """Yield the patterns not practised since `day`, the longest ago first."""
         before = milliseconds(day.timestamp())
         return self._patterns(PATTERNS_BY_AGE, choice, most, before=before)
 
-    def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetKept]:
+    def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetRecord]:
         """Yield the sets with their marks, in the order begun."""
         silent = milliseconds(self._clock() - SILENCE)
         rows = self._rows(SETS, choice, silent=silent)
         for _, of_set in groupby(rows, itemgetter("number")):
             found = [self._fields(row, "started", "ended", "moment") for row in of_set]
             marks = [[fields.pop(name) for name in OF_A_MARK] for fields in found]
-            yield SetKept(**found[0], marks=tuple(MarkGiven(*each) for each in marks if each[0]))
+            yield SetRecord(**found[0], marks=tuple(MarkGiven(*each) for each in marks if each[0]))
 
-    def days(self, choice: Choice = EVERYTHING) -> Iterator[DayKept]:
+    def days(self, choice: Choice = EVERYTHING) -> Iterator[DayRecord]:
         """Yield the patterns of each day, day by day."""
         for row in self._rows(DAYS, choice):
-            yield DayKept(**self._fields(row))
+            yield DayRecord(**self._fields(row))
 
-    def takes(self, choice: Choice = EVERYTHING, most: int | None = None) -> Iterator[TakeKept]:
+    def takes(self, choice: Choice = EVERYTHING, most: int | None = None) -> Iterator[TakeRecord]:
         """Yield the takes that were kept, the latest first, at most `most` of them."""
         for row in self._rows(TAKES, choice, most):
             fields = self._fields(row, "kept")
@@ -260,14 +260,14 @@ class History:
                 raise damaged(self._database.path) from error
             if not isinstance(report, dict):
                 raise damaged(self._database.path)
-            yield TakeKept(number=number, kept=kept, told=TakeTold(**fields, report=report))
+            yield TakeRecord(number=number, kept=kept, told=TakeTold(**fields, report=report))
 
     def _patterns(
         self, query: LogQuery, choice: Choice, most: int | None, **values: object
-    ) -> Iterator[PatternKept]:
+    ) -> Iterator[PatternRecord]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
-            yield PatternKept(**self._fields(row, "last"), longest_row=self._longest_row(one))
+            yield PatternRecord(**self._fields(row, "last"), longest_row=self._longest_row(one))
 
     def _longest_row(self, choice: Choice) -> int:
         """Return the most clean sets in a row of one pattern, among the sets that count."""

@@ -15,10 +15,10 @@ from rich.table import Table
 
 from throwcount.caller.log.history import Choice, History
 from throwcount.caller.log.records import (
-    DayKept,
-    PatternKept,
-    SessionKept,
-    TakeKept,
+    DayRecord,
+    PatternRecord,
+    SessionRecord,
+    TakeRecord,
     Totals,
     local_day,
     local_minute,
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-Kept = TypeVar("Kept", SessionKept, PatternKept, TakeKept)
+AnyRecord = TypeVar("AnyRecord", SessionRecord, PatternRecord, TakeRecord)
 
 NARROW_TEXT: Final = 24
 """Characters of a pattern in a table, at most."""
@@ -48,12 +48,12 @@ FOLDED: Final = ("pattern", "props", "take")
 
 
 @dataclass(frozen=True, slots=True)
-class LogColumn(Generic[Kept]):
+class LogColumn(Generic[AnyRecord]):
     """One column of a table."""
 
     heading: str
     """The heading of the column."""
-    told: Callable[[Kept], str]
+    told: Callable[[AnyRecord], str]
     """Returns what the column says of a record."""
     number: bool = True
     """Whether it holds numbers, which are right-aligned."""
@@ -99,7 +99,7 @@ def log_page(history: History, choice: Choice, view: LogView) -> Iterator[Render
         yield listing(WAITING_COLUMNS, longest_ago, view.width)
 
 
-def takes_page(takes: Sequence[TakeKept], view: LogView) -> Iterator[RenderableType]:
+def takes_page(takes: Sequence[TakeRecord], view: LogView) -> Iterator[RenderableType]:
     """Yield what is told of takes; `takes` is not empty, and has the latest first.
 
     Where there are more takes than the view has rows, `takes` has one more than that.
@@ -111,7 +111,7 @@ def takes_page(takes: Sequence[TakeKept], view: LogView) -> Iterator[RenderableT
         yield f"The last {view.rows}; --rows shows more."
 
 
-def nothing_told(choice: Choice, path: Path) -> str:
+def nothing_kept(choice: Choice, path: Path) -> str:
     """Return the sentence for a log without any set of that choice."""
     if choice == Choice():
         return f"Nothing has been practised yet. The practice log will be {path}."
@@ -142,7 +142,9 @@ def _sessions(
         yield f"The last {view.rows}; --rows shows more."
 
 
-def listing(columns: tuple[LogColumn[Kept], ...], records: Iterable[Kept], width: int) -> Table:
+def listing(
+    columns: tuple[LogColumn[AnyRecord], ...], records: Iterable[AnyRecord], width: int
+) -> Table:
     """Return a table of records that fits a width; long patterns and props are folded."""
     chosen = [column for column in columns if column.always or width >= ROOMY]
     numbers = [column.heading for column in chosen if column.number]
@@ -157,12 +159,12 @@ def listing(columns: tuple[LogColumn[Kept], ...], records: Iterable[Kept], width
     return told
 
 
-def _length(session: SessionKept) -> str:
+def _length(session: SessionRecord) -> str:
     length = length_told((session.ended - session.started).total_seconds())
     return length if session.whole else length + NOT_ENDED
 
 
-def _with_props(pattern: PatternKept) -> str:
+def _with_props(pattern: PatternRecord) -> str:
     return f"{pattern.objects} {pattern.props}".rstrip()
 
 
@@ -178,7 +180,7 @@ def _milliseconds(seconds: float | None) -> str:
     return "-" if seconds is None else f"{1000 * seconds:.0f} ms"
 
 
-SESSION_COLUMNS: Final[tuple[LogColumn[SessionKept], ...]] = (
+SESSION_COLUMNS: Final[tuple[LogColumn[SessionRecord], ...]] = (
     LogColumn("session", lambda kept: local_minute(kept.started), number=False, always=True),
     LogColumn("length", _length),
     LogColumn("throwing", lambda kept: length_told(kept.seconds), always=True),
@@ -188,7 +190,7 @@ SESSION_COLUMNS: Final[tuple[LogColumn[SessionKept], ...]] = (
     LogColumn("patterns", lambda kept: str(kept.patterns)),
     LogColumn("props", lambda kept: kept.props, number=False),
 )
-PATTERN_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+PATTERN_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
     LogColumn("props", _with_props, number=False, always=True),
     LogColumn("clean sets", lambda kept: f"{kept.clean} of {kept.sets}", always=True),
@@ -198,13 +200,13 @@ PATTERN_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
     LogColumn("throwing", lambda kept: length_told(kept.seconds)),
     LogColumn("last", lambda kept: local_day(kept.last), number=False),
 )
-WAITING_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+WAITING_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
     LogColumn("props", _with_props, number=False, always=True),
     LogColumn("last", lambda kept: local_day(kept.last), number=False, always=True),
     LogColumn("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
 )
-TAKE_COLUMNS: Final[tuple[LogColumn[TakeKept], ...]] = (
+TAKE_COLUMNS: Final[tuple[LogColumn[TakeRecord], ...]] = (
     LogColumn("take", lambda kept: _short_text(kept.told.file), number=False, always=True),
     LogColumn("listened to", lambda kept: local_day(kept.kept), number=False),
     LogColumn("pattern", lambda kept: _short_text(kept.told.pattern or "-"), number=False),
@@ -235,7 +237,7 @@ class Days:
     seconds: dict[str, float] = field(default_factory=dict)
     """Seconds of throwing each pattern."""
 
-    def add(self, kept: DayKept) -> None:
+    def add(self, kept: DayRecord) -> None:
         """Add one pattern on one day."""
         day = date.fromisoformat(kept.day)
         self.minutes[day] = self.minutes.get(day, 0) + kept.seconds / 60
@@ -249,7 +251,7 @@ class Days:
         return sorted(self.seconds, key=lambda name: (-self.seconds[name], name))[:MOST_PATTERNS]
 
 
-def draw_days(days: Iterable[DayKept], path: Path, *, overwrite: bool = False) -> None:
+def draw_days(days: Iterable[DayRecord], path: Path, *, overwrite: bool = False) -> None:
     """Draw at least one day into a file that ends in ``.svg`` or ``.png``.
 
     `overwrite` tells whether to replace an existing file.

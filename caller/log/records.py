@@ -60,7 +60,7 @@ class MarkGiven:
 
 
 @dataclass(frozen=True, slots=True)
-class SetKept:
+class SetRecord:
     """A set as the log has it."""
 
     number: int
@@ -104,7 +104,7 @@ class SetKept:
 
 
 @dataclass(frozen=True, slots=True)
-class SessionKept:
+class SessionRecord:
     """A session with its sets added up."""
 
     number: int
@@ -132,7 +132,7 @@ class SessionKept:
 
 
 @dataclass(frozen=True, slots=True)
-class PatternKept:
+class PatternRecord:
     """A pattern with one kind of props, over all its sets."""
 
     pattern: str
@@ -176,7 +176,7 @@ class Totals:
 
 
 @dataclass(frozen=True, slots=True)
-class DayKept:
+class DayRecord:
     """A pattern on one day of the local calendar, such as ``2026-03-31``.
 
     `best_tempo` is the fastest in a clean set of that day, None without one.
@@ -226,7 +226,7 @@ class TakeTold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakeKept:
+class TakeRecord:
     """A take as the log has it."""
 
     number: int

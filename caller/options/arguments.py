@@ -63,13 +63,10 @@ def option(
 def flag(
     shown: str,
     told: str,
-    *,
-    name: str | None = None,
     **attributes: Any,  # noqa: ANN401 - as in click
 ) -> Callable[[Decorated], Decorated]:
-    """Return an option without a value; as `option`."""
-    names = (shown,) if name is None else (shown, name)
-    return click.option(*names, is_flag=True, help=told, **attributes)
+    """Return an option without a value; see `option`."""
+    return option(shown, bool, told, is_flag=True, **attributes)
 
 
 def in_order(*options: Callable[[Decorated], Decorated]) -> Callable[[Decorated], Decorated]:

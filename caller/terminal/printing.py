@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from throwcount.engine.search.walks import Watch
 
 Document: TypeAlias = dict[str, Any]
-Told = TypeVar("Told", bound=PlainError)
+Reported = TypeVar("Reported", bound=PlainError)
 
 LONGEST_TEXT: Final = 60
 """Characters of a text that are shown, at most."""
@@ -74,8 +74,8 @@ def show_json(document: Mapping[str, Any]) -> None:
 
 
 @contextmanager
-def told_in_json(
-    kind: type[Told], document: Callable[[Told], Mapping[str, Any]], *, as_json: bool
+def reporting_in_json(
+    kind: type[Reported], document: Callable[[Reported], Mapping[str, Any]], *, as_json: bool
 ) -> Iterator[None]:
     """Show an error that is raised inside as the one JSON document, if `as_json`.
 

@@ -15,7 +15,7 @@ from throwcount.caller.log import history as queries
 from throwcount.caller.log.database import Database, open_database, open_database_to_read
 from throwcount.caller.log.history import Choice, History, LogQuery
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import PatternKept, Plan, Thrown
+from throwcount.caller.log.records import PatternRecord, Plan, Thrown
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
@@ -66,11 +66,11 @@ def practised(sets: list[Made]) -> History:
     return log.history
 
 
-def by_hand(sets: list[Made], pattern: str, props: str) -> PatternKept:
+def by_hand(sets: list[Made], pattern: str, props: str) -> PatternRecord:
     """Add up the sets of one pattern the plain way."""
     clean = [made for made in sets if made.mark == "clean"]
     rows = groupby(made.mark for made in sets if made.mark)
-    return PatternKept(
+    return PatternRecord(
         pattern=pattern,
         objects=3,
         props=props,

@@ -14,7 +14,7 @@ from kept_takes import TAKE
 from throwcount.caller.log.database import LogError, open_database
 from throwcount.caller.log.history import Choice, History
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import Ending, MarkGiven, Plan, SetKept, Thrown, tidied
+from throwcount.caller.log.records import Ending, MarkGiven, Plan, SetRecord, Thrown, tidied
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
@@ -50,7 +50,7 @@ def test_a_set_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> None
     clock.on(seconds=5)
     log.end_session(session)
     assert list(log.history.sets()) == [
-        SetKept(
+        SetRecord(
             number=1,
             session=1,
             started=BEGAN,
