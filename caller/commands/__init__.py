@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from typing import Final
 
 SUMMARIES: Final[Mapping[str, str]] = {
-    "check": "Say whether a pattern can be thrown, and what it is.",
+    "check": "Say whether a pattern can be thrown, and describe it.",
     "heights": "Show how high each throw of a pattern goes at a tempo.",
-    "find": "Find patterns: so many objects, so high, so long.",
+    "find": "Find patterns by number of objects, height and length.",
     "bridge": "Find the throws that lead from one pattern to another.",
     "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",

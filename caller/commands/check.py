@@ -1,4 +1,4 @@
-"""`throwcount check`: whether a pattern can be thrown, and what it is, as a page or as JSON."""
+"""`throwcount check`: whether a pattern can be thrown, and what it is like, as a page or JSON."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -157,9 +157,9 @@ def caption(pattern: Pattern, beats: int, objects: int) -> str:
     """Return the text under the picture: how to read it, and what it leaves out."""
     told = [CAPTION] if objects else []
     if objects > MOST_OBJECTS:
-        told.append(f"Drawn are {MOST_OBJECTS} of the {objects} objects.")
+        told.append(f"The picture has {MOST_OBJECTS} of the {objects} objects.")
     if beats < pattern.period:
-        told.append(f"Drawn are the first {beats} of {pattern.period:,} beats.")
+        told.append(f"The picture has the first {beats} of {pattern.period:,} beats.")
     return " ".join(told)
 
 
@@ -197,8 +197,8 @@ def _state_text(pattern: Pattern) -> str:
 
 def _prime_text(pattern: Pattern) -> str:
     if is_prime(pattern):
-        return "yes: no state comes twice, so that it does not split into shorter patterns"
-    return "no: a state comes twice, so that it splits into shorter patterns"
+        return "yes: no state comes twice, so it does not split into shorter patterns"
+    return "no: a state comes twice, so it splits into shorter patterns"
 
 
 def _hands_text(pattern: Pattern) -> str:
@@ -259,7 +259,7 @@ Examples:
 def check_command(
     pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool
 ) -> None:
-    """Say whether a pattern can be thrown, and what it is.
+    """Say whether a pattern can be thrown, and describe it.
 
     The page tells its objects, period and state, what each object does, and what the hands hold
     at the start, and draws the beats. If the pattern cannot be thrown, it tells why, and the exit

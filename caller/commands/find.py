@@ -1,4 +1,4 @@
-"""`throwcount find`: the patterns of so many objects, so high and so long.
+"""`throwcount find`: patterns by number of objects, height and length.
 
 It reads beats, filters and throw values, ranks patterns or lists all of them, and says why nothing
 was found or why there are too many.
@@ -84,7 +84,7 @@ def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
         match = RANGE.fullmatch(part.strip())
         if match is None:
             raise click.BadParameter(
-                f"{text!r} is no number of beats, such as 4, and no row of them, such as 3-6 or "
+                f"{text!r} is not a number of beats, such as 4, or a list of them, such as 3-6 or "
                 "3,5,8."
             )
         first, last = int(match[1]), int(match[2] or match[1])
@@ -104,7 +104,7 @@ def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
     names = {name.strip() for name in text.split(",")}
     for name in sorted(names.difference(FILTERS)):
         raise click.BadParameter(
-            f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
+            f"{name!r} is not a filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
         )
     if names >= {"symmetric", "one-sided"}:
         raise click.BadParameter("no pattern is both symmetric and one-sided; keep one of them.")
@@ -132,7 +132,7 @@ def throw_value(text: str | int) -> int:
     if NUMBER.fullmatch(text) and int(text) <= HIGHEST_VALUE:
         return int(text)
     raise click.BadParameter(
-        f"{text!r} is no throw value: these are 0 to 9, and a to z for 10 to {HIGHEST_VALUE}."
+        f"{text!r} is not a throw value: these are 0 to 9, and a to z for 10 to {HIGHEST_VALUE}."
     )
 
 
@@ -233,9 +233,9 @@ def is_endless(query: PatternQuery) -> bool:
 def endless_sentence(query: PatternQuery) -> str:
     """Return the sentence about a search that will not end."""
     return (
-        f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
-        "for: fewer --beats or a lower --highest makes them fewer, and --show all --limit L lists "
-        "the first L."
+        f"There are about 10^{magnitude(query):.0f} such patterns, too many to wait for: "
+        "fewer --beats or a lower --highest leaves fewer, and --show all --limit L lists the first "
+        "L."
     )
 
 
@@ -246,10 +246,10 @@ def why_none(query: PatternQuery) -> str:
     if sentence := too_low(hands, query.objects):
         return sentence
     if hands.kind == "sync" and all(period % 2 for period in query.periods):
-        return "Hands that throw together take two beats, so that the number of beats is even."
+        return "Hands that throw together take two beats, so the number of beats is even."
     if query.containing and max(query.containing) > highest:
         return (
-            f"Throws go up to {highest} here, so that none is a "
+            f"Throws go up to {highest} here, so none is a "
             f"{VALUE_DIGITS[max(query.containing)]}: a higher --highest allows it."
         )
     return NOT_ALL
@@ -354,7 +354,7 @@ Examples:
 )
 @json_option
 def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names every one of them
-    """Find patterns: so many objects, so high, so long.
+    """Find patterns by number of objects, height and length.
 
     OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. The
     ranking is a rule of thumb: it prefers busy patterns to those that hold and wait, and whole

@@ -149,7 +149,7 @@ def _tempo_text(question: Question) -> str:
     if not question.tempo_chosen:
         told = default_tempo_reason(question.pattern)
         if question.dwell != DWELL_RATIO:
-            told = f"{question.tempo:g} beats a minute, its tempo where none is asked for."
+            told = f"{question.tempo:g} beats a minute, its default tempo."
     return f"{shortened(question.pattern.text)} at {told}"
 
 

@@ -3,7 +3,6 @@
 Each step has its reason. The steps can also be written as a routine, with rests between them.
 """
 
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -22,6 +21,7 @@ from throwcount.caller.options.arguments import (
     json_option,
     option,
 )
+from throwcount.caller.options.settings_model import comment
 from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
 from throwcount.caller.terminal.printing import (
@@ -120,8 +120,6 @@ REST_SECONDS: Final = 20
 PLAIN_BEATS: Final = 16
 """Beats of the plain pattern before and after a step that needs a way in or out, at least."""
 
-WIDTH: Final = 90
-
 
 def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
     """Yield the pieces of a routine file, each step with its reason as a comment.
@@ -129,7 +127,7 @@ def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
     All steps have the usual tempo of `target`, so that the new throw is equally high in each.
     """
     tempo = default_tempo(target)
-    yield _comment(
+    yield comment(
         f"{counted(len(steps), 'step')} to {target.text}, as `throwcount leadup` lays them out. "
         "Change the lengths, the rests and the tempo as you like."
     )
@@ -139,7 +137,7 @@ def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
         if before is not None:
             yield from toml_lines({"part": [{"rest": True, "seconds": REST_SECONDS}]})
         parts = "".join(toml_lines({"part": _parts(step, before, tempo)}))
-        yield f"\n{_comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
+        yield f"\n{comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
         before = step
 
 
@@ -176,10 +174,6 @@ def plain_pattern(like: Pattern) -> str:
 
 def _plain(plain: str, like: Pattern) -> dict[str, Any]:
     return {"pattern": plain, "cycles": -(-PLAIN_BEATS // like.beats_per_turn)}
-
-
-def _comment(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 EPILOG: Final = """\

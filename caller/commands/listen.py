@@ -41,7 +41,7 @@ SPARE: Final = 60.0
 """Seconds of an endless call beyond the length of the take: it may have begun before the take."""
 
 NO_LENGTH: Final = (
-    "The pattern is taken to go on as long as the take, so that its end may look like a drop; "
+    "The pattern is taken to go on as long as the take, so its end may look like a drop; "
     "give its length, such as --cycles 16, if it had one."
 )
 

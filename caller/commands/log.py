@@ -38,14 +38,14 @@ from throwcount.caller.terminal.text import printable, terminal_size
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
 
 Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeTold
 
 
 def document_pieces(
-    history: "History", choice: "Choice", view: "LogView", path: Path
+    history: "History", choice: "LogChoice", view: "LogView", path: Path
 ) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
@@ -216,13 +216,13 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
     counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
     """
-    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
     from throwcount.caller.terminal.printing import show
 
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
-    choice = Choice(_canonical(pattern, as_json), props, since)
+    choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
@@ -239,10 +239,10 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 
 
 def _page(
-    history: "History", choice: "Choice", view: "LogView", log_file: Path
+    history: "History", choice: "LogChoice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
     """Yield what is told of the sets, then of the takes, or that there is nothing at all."""
-    from throwcount.caller.log.history import Choice
+    from throwcount.caller.log.history import LogChoice
     from throwcount.caller.log.page import log_page, nothing_kept, takes_page
 
     takes = list(history.takes(choice, view.rows + 1))
@@ -250,7 +250,7 @@ def _page(
         yield from log_page(history, choice, view)
         if takes:
             yield ""
-    elif not takes or choice != Choice():
+    elif not takes or choice != LogChoice():
         yield nothing_kept(choice, log_file)
     if takes:
         yield from takes_page(takes, view)

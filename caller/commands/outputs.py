@@ -32,9 +32,24 @@ def outputs_command(as_json: bool) -> None:
 
     The option --output takes any part of a name that no other output has.
     """
-    found, failure = _found()
+    found: list[Device] = []
+    try:
+        found = outputs()
+        failure = None if found else NO_OUTPUT
+    except DeviceError as error:
+        failure = str(error)
     if as_json:
-        show_json({"outputs": [_output_json(output) for output in found], "message": failure})
+        documents = [
+            {
+                "name": output.name,
+                "through": output.host,
+                "channels": output.channels,
+                "rate": output.rate,
+                "default": output.is_default,
+            }
+            for output in found
+        ]
+        show_json({"outputs": documents, "message": failure})
         raise click.exceptions.Exit(OutsideError.exit_code if failure else 0)
     if failure:
         raise OutsideError(failure)
@@ -43,22 +58,3 @@ def outputs_command(as_json: bool) -> None:
         name = f"{output.name} (default)" if output.is_default else output.name
         listing.add_row(name, output.host, str(output.channels), str(output.rate))
     show(listing)
-
-
-def _found() -> tuple[list[Device], str | None]:
-    """Return the outputs, and a sentence if there are none."""
-    try:
-        found = outputs()
-    except DeviceError as error:
-        return [], str(error)
-    return found, None if found else NO_OUTPUT
-
-
-def _output_json(output: Device) -> dict[str, object]:
-    return {
-        "name": output.name,
-        "through": output.host,
-        "channels": output.channels,
-        "rate": output.rate,
-        "default": output.is_default,
-    }

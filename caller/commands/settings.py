@@ -4,7 +4,6 @@ A new settings file explains every setting and sets none.
 """
 
 import json
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -15,7 +14,7 @@ from rich.table import Table
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import FILE, flag, json_option, option
 from throwcount.caller.options.settings import VARIABLE, read_settings, usual_settings
-from throwcount.caller.options.settings_model import FIELDS, Settings, facts
+from throwcount.caller.options.settings_model import FIELDS, Settings, comment, facts
 from throwcount.caller.terminal.controls import CONTROLS, Control, key_map, keys_of
 from throwcount.caller.terminal.printing import show, show_json, table, tell
 from throwcount.engine.scheduling.calls import IN_ENGLISH, STOCK_PHRASES
@@ -23,7 +22,7 @@ from throwcount.sounds.files.whole_files import write_text
 
 HEAD: Final = """\
 # Settings of throwcount: what you want by default, so that you need not type it.
-# Take away the # before a line to let it count. An option on the command line wins over it.
+# Remove the # before a line to make it count. An option on the command line wins over it.
 # To see what is in force: throwcount settings
 """
 
@@ -38,10 +37,9 @@ PHRASES_TOLD: Final = (
 )
 
 KEYS_TOLD: Final = (
-    "A key is a sign, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
+    "A key is a character, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
     "What you choose takes the place of the usual keys shown here."
 )
-WIDTH: Final = 90
 
 
 def starter_lines() -> Iterator[str]:
@@ -50,24 +48,20 @@ def starter_lines() -> Iterator[str]:
     for name, field in FIELDS.items():
         if name not in TABLES:
             known = facts(field)
-            yield "\n" + _comment(f"{field.description} ({known['allowed']}).")
+            yield "\n" + comment(f"{field.description} ({known['allowed']}).")
             yield f"# {name} = {json.dumps(known['example'])}\n"
-    yield "\n" + _comment(f"{FIELDS[WORDS].description}, each by its digit or letter.")
+    yield "\n" + comment(f"{FIELDS[WORDS].description}, each by its digit or letter.")
     yield f"[{WORDS}]\n"
     for value, word in facts(FIELDS[WORDS])["example"].items():
         yield f"# {value} = {json.dumps(word)}\n"
-    yield "\n" + _comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
+    yield "\n" + comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
     yield f"[{PHRASES}]\n"
     for name, told in STOCK_PHRASES.items():
         yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {told}\n"
-    yield "\n" + _comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
+    yield "\n" + comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
     yield f"[{KEYS}]\n"
     for control in CONTROLS:
         yield f"# {control.name} = {json.dumps(control.keys)}  # {control.told}\n"
-
-
-def _comment(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 YOURS: Final = "yours"
@@ -100,7 +94,7 @@ def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     if new:
         place.parent.mkdir(parents=True, exist_ok=True)
         write_text(place, starter_lines(), overwrite=False)
-        tell(f"Wrote {place}: take away the # before what you want to set.")
+        tell(f"Wrote {place}: remove the # before what you want to set.")
         return
     known = read_settings(place, may_be_absent=True)
     settings = known or Settings()
@@ -110,7 +104,7 @@ def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     tell(
         f"Your settings are in {place}."
         if known is not None
-        else f"There are no settings of yours; `throwcount settings --new` writes {place}."
+        else f"You have no settings yet; `throwcount settings --new` writes {place}."
     )
     show("", _settings_table(settings), "", _keys_table(settings))
 

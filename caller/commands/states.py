@@ -231,9 +231,9 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     one for the right, each of every second beat.
     """
     if dot and (as_json or state is not None):
-        raise click.UsageError("--dot is a form of its own: it takes no --json and no --from.")
+        raise click.UsageError("--dot is a format of its own: leave out --json and --from.")
     if picture is not None and state is not None:
-        raise click.UsageError("--picture draws all states: it takes no --from.")
+        raise click.UsageError("--picture draws all states: leave out --from.")
     hands = HandLimits("sync" if together else "async", highest, from_one_hand or 1)
     if state is not None:
         with reporting_wrong_input(state, as_json):

@@ -4,8 +4,8 @@ The journal is a write-ahead log, so that readers and one writer at a time do no
 other, even in different programs. With ``synchronous=FULL`` every commit waits for the disk
 (https://sqlite.org/wal.html, https://sqlite.org/pragma.html#pragma_synchronous).
 
-A file's version is the number of steps that made it (``PRAGMA user_version``). A step that has
-been released is never changed: changes come as a further step, and a dump of a log as it was
+A file's version is the number of migrations that made it (``PRAGMA user_version``). A released
+migration is never changed: changes come as a further migration, and a dump of a log as it was
 before is added to the tests.
 """
 
@@ -62,7 +62,7 @@ REASONS: Final[dict[int, tuple[type[LogError], str]]] = {
     sqlite3.SQLITE_CORRUPT: (DamagedLogError, DAMAGED),
     sqlite3.SQLITE_NOTADB: (
         DamagedLogError,
-        "is damaged, or is no practice log. Move it away, and a new one is begun.",
+        "is damaged, or is not a practice log. Move it away, and a new one is begun.",
     ),
 }
 """What SQLite's result codes mean here (https://sqlite.org/rescode.html)."""
@@ -99,13 +99,13 @@ def damaged(path: Path) -> DamagedLogError:
     return DamagedLogError(f"The practice log {path} {DAMAGED}")
 
 
-Step: TypeAlias = tuple[str, ...]
+Migration: TypeAlias = tuple[str, ...]
 """Statements that turn one version into the next, in one transaction."""
 
 APPLICATION_ID: Final = 0x54_43_4C_31
 """Marks a SQLite file as a practice log (``PRAGMA application_id``)."""
 
-FIRST_TABLES: Final[Step] = (
+FIRST_TABLES: Final[Migration] = (
     """
     CREATE TABLE sessions (
         id INTEGER PRIMARY KEY,
@@ -155,7 +155,7 @@ FIRST_TABLES: Final[Step] = (
     "CREATE INDEX marks_by_set ON marks (set_id)",
 )
 
-TAKES: Final[Step] = (
+TAKES_TABLE: Final[Migration] = (
     """
     CREATE TABLE takes (
         id INTEGER PRIMARY KEY,
@@ -181,14 +181,14 @@ TAKES: Final[Step] = (
     "CREATE INDEX takes_by_pattern ON takes (pattern, props)",
 )
 
-STEPS: Final[tuple[Step, ...]] = (FIRST_TABLES, TAKES)
+MIGRATIONS: Final[tuple[Migration, ...]] = (FIRST_TABLES, TAKES_TABLE)
 """From an empty file to the tables of this version of the program."""
 
 
 PATIENCE: Final = 2.0
 """Seconds to wait for another program that writes."""
 
-PAUSE: Final = 0.02
+BETWEEN_ATTEMPTS: Final = 0.02
 """Seconds between two attempts, where SQLite itself does not wait."""
 
 
@@ -237,12 +237,12 @@ class Database:
 
 
 def open_database(
-    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+    path: Path, patience: float = PATIENCE, migrations: tuple[Migration, ...] = MIGRATIONS
 ) -> Database:
     """Open the log at `path` for reading and writing; without a file, begin an empty one.
 
     Missing folders are made. `patience` is how many seconds to wait for another program that
-    writes. `steps` bring an older log up to date.
+    writes. `migrations` bring an older log up to date.
 
     Raises
     ------
@@ -251,11 +251,11 @@ def open_database(
     """
     with log_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-    return _opened(path, _address(path, "mode=rwc"), patience, steps)
+    return _opened(path, _address(path, "mode=rwc"), patience, migrations)
 
 
 def open_database_to_read(
-    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+    path: Path, patience: float = PATIENCE, migrations: tuple[Migration, ...] = MIGRATIONS
 ) -> Database:
     """Open the log at `path` for reading; without a file, an empty one in memory.
 
@@ -264,23 +264,25 @@ def open_database_to_read(
     """
     with log_errors(path):
         if not path.exists():
-            return _opened(path, ":memory:", patience, steps)
+            return _opened(path, ":memory:", patience, migrations)
     try:
-        return _opened(path, _address(path, "mode=rw"), patience, steps)
+        return _opened(path, _address(path, "mode=rw"), patience, migrations)
     except UnwritableLogError:
         journal = path.with_name(f"{path.name}-wal")
         if journal.exists() and journal.stat().st_size:
             raise
-        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, steps)
+        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, migrations)
 
 
-def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:
+def _opened(
+    path: Path, address: str, patience: float, migrations: tuple[Migration, ...]
+) -> Database:
     with log_errors(path):
         connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
         try:
-            if _version(path, connection, len(steps)) < len(steps):
-                _bring_up_to_date(path, connection, patience, steps)
+            if _version(path, connection, len(migrations)) < len(migrations):
+                _bring_up_to_date(path, connection, patience, migrations)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
         except BaseException:
@@ -295,12 +297,12 @@ def _address(path: Path, how: str) -> str:
 
 
 def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
-    """Return how many steps made a file, 0 if it is empty."""
+    """Return how many migrations made a file, 0 if it is empty."""
     tables = _number(connection, "SELECT count(*) FROM sqlite_master")
     version = _number(connection, "PRAGMA user_version")
     application = _number(connection, "PRAGMA application_id")
     if application != APPLICATION_ID and (application or version or tables):
-        raise ForeignFileError(f"{path} is a file of another program and no practice log.")
+        raise ForeignFileError(f"{path} is a file of another program and not a practice log.")
     if version > newest:
         raise NewerLogError(
             f"The practice log {path} was written by a newer throwcount: it has version "
@@ -310,16 +312,16 @@ def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
 
 
 def _bring_up_to_date(
-    path: Path, connection: sqlite3.Connection, patience: float, steps: tuple[Step, ...]
+    path: Path, connection: sqlite3.Connection, patience: float, migrations: tuple[Migration, ...]
 ) -> None:
     _write_ahead(connection, patience)
     with _transaction(connection, "BEGIN IMMEDIATE"):
         # Another program may have done it while this one waited.
-        for step in steps[_version(path, connection, len(steps)) :]:
-            for statement in step:
+        for migration in migrations[_version(path, connection, len(migrations)) :]:
+            for statement in migration:
                 connection.execute(statement)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        connection.execute(f"PRAGMA user_version = {len(steps)}")
+        connection.execute(f"PRAGMA user_version = {len(migrations)}")
 
 
 def _write_ahead(connection: sqlite3.Connection, patience: float) -> None:
@@ -331,7 +333,7 @@ def _write_ahead(connection: sqlite3.Connection, patience: float) -> None:
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
                 raise
-            time.sleep(PAUSE)
+            time.sleep(BETWEEN_ATTEMPTS)
         else:
             return
 

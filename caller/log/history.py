@@ -161,7 +161,7 @@ SILENCE: Final = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class LogChoice:
     """Which sets and takes are asked for."""
 
     pattern: str | None = None
@@ -181,7 +181,7 @@ class Choice:
         }
 
 
-EVERYTHING: Final = Choice()
+EVERYTHING: Final = LogChoice()
 
 
 class History:
@@ -209,13 +209,13 @@ class History:
         """Show the log as it is now while the context lasts, whatever others write meanwhile."""
         return self._database.unchanging()
 
-    def totals(self, choice: Choice = EVERYTHING) -> Totals:
+    def totals(self, choice: LogChoice = EVERYTHING) -> Totals:
         """Return the sums over all sets."""
         (row,) = self._rows(TOTALS, choice)
         return Totals(**self._fields(row, "first", "last"))
 
     def sessions(
-        self, choice: Choice = EVERYTHING, most: int | None = None
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
     ) -> Iterator[SessionRecord]:
         """Yield the sessions with a set in them, the latest first, at most `most` of them."""
         for row in self._rows(SESSIONS, choice, most):
@@ -223,19 +223,19 @@ class History:
             yield SessionRecord(**fields | {"whole": bool(row["whole"])})
 
     def patterns(
-        self, choice: Choice = EVERYTHING, most: int | None = None
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
     ) -> Iterator[PatternRecord]:
         """Yield the patterns with their props, the last practised first, at most `most` of them."""
         return self._patterns(PATTERNS, choice, most)
 
     def patterns_not_since(
-        self, day: datetime, choice: Choice = EVERYTHING, most: int | None = None
+        self, day: datetime, choice: LogChoice = EVERYTHING, most: int | None = None
     ) -> Iterator[PatternRecord]:
         """Yield the patterns not practised since `day`, the longest ago first."""
         before = milliseconds(day.timestamp())
         return self._patterns(PATTERNS_BY_AGE, choice, most, before=before)
 
-    def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetRecord]:
+    def sets(self, choice: LogChoice = EVERYTHING) -> Iterator[SetRecord]:
         """Yield the sets with their marks, in the order begun."""
         silent = milliseconds(self._clock() - SILENCE)
         rows = self._rows(SETS, choice, silent=silent)
@@ -244,12 +244,14 @@ class History:
             marks = [[fields.pop(name) for name in OF_A_MARK] for fields in found]
             yield SetRecord(**found[0], marks=tuple(MarkGiven(*each) for each in marks if each[0]))
 
-    def days(self, choice: Choice = EVERYTHING) -> Iterator[DayRecord]:
+    def days(self, choice: LogChoice = EVERYTHING) -> Iterator[DayRecord]:
         """Yield the patterns of each day, day by day."""
         for row in self._rows(DAYS, choice):
             yield DayRecord(**self._fields(row))
 
-    def takes(self, choice: Choice = EVERYTHING, most: int | None = None) -> Iterator[TakeRecord]:
+    def takes(
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[TakeRecord]:
         """Yield the takes that were kept, the latest first, at most `most` of them."""
         for row in self._rows(TAKES, choice, most):
             fields = self._fields(row, "kept")
@@ -263,13 +265,13 @@ class History:
             yield TakeRecord(number=number, kept=kept, told=TakeTold(**fields, report=report))
 
     def _patterns(
-        self, query: LogQuery, choice: Choice, most: int | None, **values: object
+        self, query: LogQuery, choice: LogChoice, most: int | None, **values: object
     ) -> Iterator[PatternRecord]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
             yield PatternRecord(**self._fields(row, "last"), longest_row=self._longest_row(one))
 
-    def _longest_row(self, choice: Choice) -> int:
+    def _longest_row(self, choice: LogChoice) -> int:
         """Return the most clean sets in a row of one pattern, among the sets that count."""
         rows = groupby(outcome for (outcome,) in self._rows(OUTCOMES, choice))
         return max((sum(1 for _ in row) for outcome, row in rows if outcome == "clean"), default=0)
@@ -283,7 +285,7 @@ class History:
             raise damaged(self._database.path) from error
 
     def _rows(
-        self, query: LogQuery, choice: Choice, most: int | None = None, **values: object
+        self, query: LogQuery, choice: LogChoice, most: int | None = None, **values: object
     ) -> Iterator[Row]:
         limit = -1 if most is None else most
         text = query(pattern=choice.pattern is not None, props=choice.props is not None)

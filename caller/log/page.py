@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final, Generic, TypeVar
 from rich.console import RenderableType
 from rich.table import Table
 
-from throwcount.caller.log.history import Choice, History
+from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.records import (
     DayRecord,
     PatternRecord,
@@ -80,7 +80,7 @@ class LogView:
         return self.now - timedelta(days=self.lately)
 
 
-def log_page(history: History, choice: Choice, view: LogView) -> Iterator[RenderableType]:
+def log_page(history: History, choice: LogChoice, view: LogView) -> Iterator[RenderableType]:
     """Yield the parts of the page, for a log that has at least one set."""
     totals = history.totals(choice)
     yield _summary(totals)
@@ -111,9 +111,9 @@ def takes_page(takes: Sequence[TakeRecord], view: LogView) -> Iterator[Renderabl
         yield f"The last {view.rows}; --rows shows more."
 
 
-def nothing_kept(choice: Choice, path: Path) -> str:
+def nothing_kept(choice: LogChoice, path: Path) -> str:
     """Return the sentence for a log without any set of that choice."""
-    if choice == Choice():
+    if choice == LogChoice():
         return f"Nothing has been practised yet. The practice log will be {path}."
     asked = f"of {_short_text(choice.pattern)}" if choice.pattern else "of any pattern"
     if choice.props is not None:
@@ -132,7 +132,7 @@ def _summary(totals: Totals) -> str:
 
 
 def _sessions(
-    history: History, choice: Choice, view: LogView, totals: Totals
+    history: History, choice: LogChoice, view: LogView, totals: Totals
 ) -> Iterator[RenderableType]:
     sessions = list(history.sessions(choice, view.rows))
     yield listing(SESSION_COLUMNS, sessions, view.width)

@@ -240,7 +240,7 @@ def phrase_fault(name: str, phrase: str) -> str:
     """Return in a sentence what is wrong with a person's own phrase; empty if nothing is."""
     if name.lower() not in STOCK_PHRASES:
         names = ", ".join(STOCK_PHRASES)
-        return f"{name!r} is nothing that is said: that is {names}.{near(name, STOCK_PHRASES)}"
+        return f"{name!r} is not a phrase: the phrases are {names}.{near(name, STOCK_PHRASES)}"
     if not phrase:
         return f"{name!r} has no words of its own."
     if SLOT in name.lower().split("-") and NUMBER not in phrase.split():
@@ -251,7 +251,7 @@ def phrase_fault(name: str, phrase: str) -> str:
 def language_tag(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
     """Return the tag of a language, if it looks like one."""
     if given is not None and not re.fullmatch(LANGUAGE, given):
-        raise click.BadParameter(f"{given!r} is no language code, as de, fr and pt-br are.")
+        raise click.BadParameter(f"{given!r} is not a language code, such as de, fr or pt-br.")
     return given
 
 

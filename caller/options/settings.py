@@ -53,7 +53,7 @@ def read_toml(place: Path) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise TomlFileError("It is not text in UTF-8.") from error
     except tomllib.TOMLDecodeError as error:
-        raise TomlFileError(f"It is not written as TOML has it: {error}.") from error
+        raise TomlFileError(f"It is not valid TOML: {error}.") from error
     except ValueError as error:
         raise TomlFileError("It holds a number with more digits than can be read.") from error
     except RecursionError as error:

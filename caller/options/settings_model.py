@@ -5,6 +5,7 @@ range of its option. The models of other TOML files are built from the same part
 """
 
 import json
+import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 
@@ -36,6 +37,9 @@ from throwcount.engine.timing.run import SAY_MODES, SayMode
 
 LONGEST_SHOWN: Final = 60
 """Characters of a value that are shown, at most."""
+
+WIDTH: Final = 90
+"""Columns of a file for a person to fill in."""
 
 STRICT: Final = ConfigDict(
     extra="forbid",
@@ -104,6 +108,11 @@ def as_written(given: object) -> str | None:
 def printed(text: str) -> str:
     """Return `text` with an escape for each character that a terminal might act on."""
     return "".join(char if char.isprintable() else f"\\u{ord(char):04x}" for char in text)
+
+
+def comment(text: str) -> str:
+    """Return `text` as lines of a comment in a TOML file."""
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 PRACTISING: Final = frozenset({"play", "listen --live"})
@@ -268,20 +277,20 @@ def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
     try:
         settings = Settings.model_validate(document)
     except ValidationError as error:
-        faults = list(dict.fromkeys(_told(error, document)))
-    faults += _of_words(document.get("words"))
-    faults += _of_phrases(document.get("phrases"))
-    faults += _of_keys(document.get("keys"))
+        faults = list(dict.fromkeys(_faults(error, document)))
+    for name, faults_of in (("words", _of_words), ("phrases", _of_phrases), ("keys", _of_keys)):
+        if isinstance(table := document.get(name), dict):
+            faults += faults_of(table)
     return (None if faults else settings), faults
 
 
-def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
+def _faults(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
     for fault in error.errors():
         name, *within = map(str, fault["loc"])
         field = FIELDS.get(name)
         given = document[name]
         if field is None:
-            yield f"{name!r} is no setting.{near(name, FIELDS)}"
+            yield f"{name!r} is not a setting.{near(name, FIELDS)}"
         elif within and isinstance(given, dict):
             what = "a key in quotes, or a list of them" if name == "keys" else "a text in quotes"
             yield f"{within[0]} in [{name}] has to be {what}."
@@ -293,31 +302,22 @@ def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
             yield f"{name}{told}: it is {known['allowed']}.{guess}"
 
 
-def _of_words(words: object) -> list[str]:
-    if not isinstance(words, dict):
-        return []
-    return [
-        f"{value} = {as_written(word)} in [words] gives no throw value a word: the value is one "
-        "digit or letter, and the word is not empty."
-        for value, word in words.items()
-        if isinstance(word, str) and own_word(f"{value}={word}") is None
-    ]
+def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
+    for value, word in words.items():
+        if isinstance(word, str) and own_word(f"{value}={word}") is None:
+            yield (
+                f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
+                "is one digit or letter, and the word is not empty."
+            )
 
 
-def _of_phrases(phrases: object) -> list[str]:
-    if not isinstance(phrases, dict):
-        return []
-    faults = (
-        phrase_fault(name, phrase.strip())
-        for name, phrase in phrases.items()
-        if isinstance(phrase, str)
-    )
-    return [f"In [phrases]: {fault}" for fault in faults if fault]
+def _of_phrases(phrases: Mapping[str, Any]) -> Iterator[str]:
+    for name, phrase in phrases.items():
+        if isinstance(phrase, str) and (fault := phrase_fault(name, phrase.strip())):
+            yield f"In [phrases]: {fault}"
 
 
-def _of_keys(keys: object) -> list[str]:
-    if not isinstance(keys, dict):
-        return []
+def _of_keys(keys: Mapping[str, Any]) -> Iterator[str]:
     listed = {name: as_list(given) for name, given in keys.items()}
     texts = {
         name: [key for key in given if isinstance(key, str)]
@@ -327,5 +327,4 @@ def _of_keys(keys: object) -> list[str]:
     try:
         key_map(texts)
     except KeysError as error:
-        return [f"In [keys]: {fault}" for fault in error.faults]
-    return []
+        yield from (f"In [keys]: {fault}" for fault in error.faults)

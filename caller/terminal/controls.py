@@ -210,7 +210,7 @@ def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:
     for name, keys in own.items():
         if name not in BY_NAME:
             yield (
-                f"{name!r} is nothing that a key can ask for: that is {', '.join(BY_NAME)}."
+                f"{name!r} is not a control: the controls are {', '.join(BY_NAME)}."
                 f"{near(name, BY_NAME)}"
             )
             continue
@@ -218,13 +218,13 @@ def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:
             key = key_name(written)
             if key is None:
                 yield (
-                    f"{written!r} for {name} is no key: a key is a sign, such as 'x', or a name, "
-                    f"such as 'space' or 'page-down'.{near(written, NAMED)}"
+                    f"{written!r} for {name} is not a key: a key is a character, such as 'x', or a "
+                    f"name, such as 'space' or 'page-down'.{near(written, NAMED)}"
                 )
             elif key in TAKEN:
                 yield f"{written!r} for {name} is a key that the system itself acts on."
             elif by_key.setdefault(key, name) != name:
-                yield f"The key {key!r} asks for both {by_key[key]} and {name}; it can for one."
+                yield f"The key {key!r} asks for both {by_key[key]} and {name}; keep one of them."
 
 
 def in_front(terminal: int) -> bool:

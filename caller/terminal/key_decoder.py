@@ -83,7 +83,7 @@ BY_FINAL_OF_CONSOLE: Final = {final: f"f{index}" for index, final in enumerate("
 
 MODIFIER_BITS: Final = {1: "shift", 2: "alt", 4: "ctrl"}
 
-CONTROLS: Final = {
+CONTROL_BYTES: Final = {
     0x00: "ctrl-space",
     **{0x01 + index: f"ctrl-{letter}" for index, letter in enumerate("abcdefghijklmnopqrstuvwxyz")},
     0x08: "backspace",
@@ -252,8 +252,8 @@ def _alt(held: bytes) -> tuple[int, str | None]:
 def _character(held: bytes) -> tuple[int, str | None]:
     """Return the length and name of a character in UTF-8, or of a single control byte."""
     first = held[0]
-    if first in CONTROLS:
-        return 1, CONTROLS[first]
+    if first in CONTROL_BYTES:
+        return 1, CONTROL_BYTES[first]
     length = 1 + (first >= 0xC0) + (first >= 0xE0) + (first >= 0xF0)  # noqa: PLR2004 - as RFC 3629 has it
     character = held[:length]
     try:

@@ -157,10 +157,10 @@ def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
         yield lambda done: bar.advance(task, done)
 
 
-PATIENCE: Final = 1.0
+BEFORE_BAR: Final = 1.0
 """Seconds before a bar is shown."""
 
-PAUSE: Final = 0.1
+BETWEEN_UPDATES: Final = 0.1
 """Seconds between two updates of the bar."""
 
 
@@ -190,7 +190,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
         redirect_stderr=False,
     )
     task = bar.add_task(title, total=1.0)
-    due = clock() + PATIENCE
+    due = clock() + BEFORE_BAR
 
     def watch(share: float) -> None:
         nonlocal due
@@ -198,7 +198,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
         if now >= due:
             bar.start()
             bar.update(task, completed=share)
-            due = now + PAUSE
+            due = now + BETWEEN_UPDATES
 
     try:
         yield watch

@@ -74,7 +74,7 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
 
 
 BETWEEN_LINES: Final = 1.0
-"""Seconds between two lines for cycles, at least: short cycles are many."""
+"""Seconds of play between two lines for cycles, at least: short cycles are many."""
 
 
 class LineWriter:
@@ -92,12 +92,12 @@ class LineWriter:
         said = (glance.large, glance.notice, glance.place, glance.clean, glance.drops)
         news = (*said, title(glance), _phase(beat))
         cycle = ("", None) if beat is None else (beat.part, beat.cycle)
-        time = 0.0 if beat is None else beat.time
-        begins = cycle != self._cycle and time - self._time >= BETWEEN_LINES
+        heard = 0.0 if beat is None else beat.time
+        begins = cycle != self._cycle and heard - self._time >= BETWEEN_LINES
         self._cycle = cycle
         if news == self._told and not begins:
             return None
-        self._told, self._time = news, time
+        self._told, self._time = news, heard
         notice = "" if glance.notice == self._notice else glance.notice
         self._notice = glance.notice
         return _line(glance, notice) or None

@@ -5,7 +5,7 @@ import sys
 import time
 from typing import Final
 
-from throwcount.caller.terminal.key_decoder import CONTROLS
+from throwcount.caller.terminal.key_decoder import CONTROL_BYTES
 
 if sys.platform != "win32":
     raise ImportError("This module reads the console of Windows.")
@@ -29,7 +29,7 @@ BY_CODE: Final = {
     "\x86": "f12",
 }
 ESCAPE: Final = "\x1b"
-PAUSE: Final = 0.01
+BETWEEN_LOOKS: Final = 0.01
 """Seconds between looks at the keyboard; the console cannot wait for a key with a time limit."""
 
 
@@ -43,7 +43,7 @@ class ConsoleKeys:
             left = end - time.monotonic()
             if left <= 0:
                 return []
-            time.sleep(min(left, PAUSE))
+            time.sleep(min(left, BETWEEN_LOOKS))
         keys = []
         while msvcrt.kbhit():
             key = _key(msvcrt.getwch())
@@ -59,8 +59,8 @@ def _key(character: str) -> str | None:
         raise KeyboardInterrupt
     if character == ESCAPE:
         return "escape"
-    if ord(character) in CONTROLS:
-        return CONTROLS[ord(character)]
+    if ord(character) in CONTROL_BYTES:
+        return CONTROL_BYTES[ord(character)]
     if character == " ":
         return "space"
     return character.lower() if character.isprintable() else None
