@@ -29,6 +29,8 @@ DEFAULT_STEP: Final = 5.0
 DEFAULT_EVERY: Final = 4
 """Cycles."""
 
+USUAL_KEYS: Final = key_map()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
@@ -149,7 +151,7 @@ class Request:
     """The practice log."""
 
     # Live.
-    keys: Mapping[str, Control] = field(default_factory=key_map)
+    keys: Mapping[str, Control] = field(default_factory=lambda: USUAL_KEYS)
     """What each key asks for."""
     latency: float = 0.05
     """Seconds of sound kept ready."""

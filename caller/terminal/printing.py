@@ -12,8 +12,6 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import click
-from rich.console import Console, RenderableType
-from rich.table import Table
 
 from throwcount.caller.terminal.text import (
     OutsideError,
@@ -25,6 +23,9 @@ from throwcount.caller.terminal.text import (
 from throwcount.sounds.errors import DeviceError
 
 if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.table import Table
+
     from throwcount.engine.search.walks import Watch
 
 Document: TypeAlias = dict[str, Any]
@@ -37,8 +38,10 @@ LONGEST_LIST: Final = 12
 """Names in a row, at most."""
 
 
-def console() -> Console:
+def console() -> "Console":
     """Return a console for standard output that reads no markup in texts."""
+    from rich.console import Console  # slow, and sentences do without
+
     width, height = terminal_size()
     return Console(
         width=width,
@@ -50,7 +53,7 @@ def console() -> Console:
     )
 
 
-def show(*parts: RenderableType) -> None:
+def show(*parts: "RenderableType") -> None:
     """Write `parts` one after another to standard output."""
     screen = console()
     with screen.capture() as captured:
@@ -95,8 +98,10 @@ def reporting_in_json(
         raise click.exceptions.Exit(kind.exit_code) from error
 
 
-def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
+def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
     """Return an empty table without rules; the columns named in `numbers` are right-aligned."""
+    from rich.table import Table  # slow, and sentences do without
+
     empty = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
     for heading in headings:
         empty.add_column(heading, justify="right" if heading in numbers else "left")
@@ -141,6 +146,7 @@ def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
     `title` is what is being done. `total` is how much there is to do; None if it is not known.
     """
     from rich import progress as bars
+    from rich.console import Console
 
     screen = Console(stderr=True, markup=False)
     with bars.Progress(
@@ -171,6 +177,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
     The share is from 0 to 1. `clock` returns seconds and never runs backwards.
     """
     from rich import progress as bars
+    from rich.console import Console
 
     from throwcount.engine.search.walks import unwatched
 
