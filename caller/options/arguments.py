@@ -16,8 +16,8 @@ from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
 from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES
 
-MOST_AT_ONCE: Final = 4
-"""Objects that one hand throws at once, at most, in what is searched for."""
+MOST_FROM_ONE_HAND: Final = 4
+"""Objects that one hand throws at once in patterns to be found, at most."""
 
 PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
 """A text such as ``-1``: it begins as an option does, but options are named by letters."""
@@ -119,6 +119,7 @@ class FiniteRange(click.FloatRange):
 
 
 FILE: Final = click.Path(path_type=Path)
+"""The type of an option that names a file."""
 
 first_option = option(
     "--first",
@@ -131,7 +132,7 @@ objects_argument = click.argument("objects", type=WholeRange(1, HIGHEST_VALUE), 
 together_option = flag("--together", "Throw with both hands at once, in pairs.")
 from_one_hand_option = option(
     "--from-one-hand M",
-    WholeRange(1, MOST_AT_ONCE),
+    WholeRange(1, MOST_FROM_ONE_HAND),
     "Throw up to M objects from one hand at once.  [default: 1]",
 )
 dwell_option = option(
