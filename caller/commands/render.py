@@ -69,7 +69,7 @@ class Takeaway:
 
 
 def check_takeaway(takeaway: Takeaway, sound: Path, *, overwrite: bool) -> None:
-    """Refuse names that are no use, or are taken, before any work is done.
+    """Refuse names that are useless or taken, before any work is done.
 
     Raises
     ------

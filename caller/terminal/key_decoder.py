@@ -96,7 +96,7 @@ CONTROL_BYTES: Final = {
     0x1F: "ctrl-_",
     0x7F: "backspace",
 }
-"""Single bytes that are no characters; not escape, with which longer sequences begin."""
+"""Single bytes that are not characters; not escape, with which longer sequences begin."""
 
 PASTE_ON: Final = b"\x1b[?2004h"
 PASTE_OFF: Final = b"\x1b[?2004l"

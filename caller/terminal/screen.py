@@ -55,7 +55,7 @@ def can_read_keys() -> bool:
 
 @contextmanager
 def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterator[Keys]:
-    """Read keys from standard input while the context lasts; none come where it is no terminal.
+    """Read keys from standard input while the context lasts; none come if it is not a terminal.
 
     Use it in the main thread, the only one that signals reach. `before_suspension` is called when
     the program is about to be suspended, to clear the screen. The names of keys are those of
