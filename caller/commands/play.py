@@ -1,4 +1,4 @@
-"""`throwcount play`: practise a pattern, or rehearse a routine, live and hands-free."""
+"""`throwcount play`: a pattern practised, or a routine rehearsed, live and hands-free."""
 
 from typing import Final
 
@@ -42,7 +42,7 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
     value. A pattern goes on until you stop it, unless you give a length.
 
-    With --sets or --staircase a pattern is a practice of sets of 16 cycles, unless you give
+    With --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give
     another length. A routine is gone through once, or as often as --sets says. Every set, every
     part and every mark is kept in the practice log.
     """

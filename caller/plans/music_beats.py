@@ -11,8 +11,8 @@ from typing import Any, Final
 
 import click
 
-from throwcount.caller.options.arguments import Decorated, with_options
-from throwcount.caller.options.play_options import SPEAKER_DELAY
+from throwcount.caller.options.arguments import FILE, flag, in_order, option
+from throwcount.caller.options.play_options import speaker_delay_option
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.text import PlainError, printable
 from throwcount.sounds.files.whole_files import write_text
@@ -66,24 +66,12 @@ class BeatsAsked:
         return asked
 
 
-OPTIONS: Final = (
-    click.option("--tap", is_flag=True, help="Play the music, and take each key for a beat."),
-    click.option(
-        "--estimate", is_flag=True, help="Listen for the beats of the music, and say how sure."
-    ),
-    click.option(
-        "--beats-file",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="List the beats that are tapped or heard in this file.",
-    ),
-    SPEAKER_DELAY,
+beats_options = in_order(
+    flag("--tap", "Play the music, and take each key for a beat."),
+    flag("--estimate", "Listen for the beats of the music, and say how sure."),
+    option("--beats-file FILE", FILE, "List the beats that are tapped or heard in this file."),
+    speaker_delay_option,
 )
-
-
-def beats_options(command: Decorated) -> Decorated:
-    """Add the options that ask for beats to a command."""
-    return with_options(OPTIONS, command)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from throwcount.caller.reports.take import Expectation, HeardTake, listen
 from throwcount.caller.terminal.controls import CLEAN, keys_of
 from throwcount.caller.terminal.printing import tell
 from throwcount.caller.terminal.screen import can_read_keys
-from throwcount.caller.terminal.text import LEAVE, OutsideError, near
+from throwcount.caller.terminal.text import ASK_FIRST, OutsideError, near
 from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
@@ -192,7 +192,7 @@ class Listening:
         wish = TakeWish(self._place, overwrite=self._force)
         rate = None if request.headphones else player.rate
         microphone = self._microphone = opened_microphone(request.microphone, wish, rate)
-        tell(LEAVE)
+        tell(ASK_FIRST)
         keys = keys_of(CLEAN, request.keys) if can_read_keys() else ()
         self.listener = LiveListener(request, player, microphone, voice, keys[0] if keys else "")
         return self.listener

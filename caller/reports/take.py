@@ -13,7 +13,7 @@ from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from throwcount.caller.terminal.printing import progress, told_in_json
+from throwcount.caller.terminal.printing import progress, reporting_in_json
 from throwcount.caller.terminal.text import WrongInputError
 from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.flight import DWELL_RATIO
@@ -233,12 +233,12 @@ def beats_in(path: Path) -> list[Beat]:
 
 
 def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
-    """Show what is wrong with a file of beats as the one JSON document; see `told_in_json`."""
+    """Show what is wrong with a file of beats as the one JSON document; see `reporting_in_json`."""
 
     def document(error: WrongInputError) -> dict[str, Any]:
         return {"file": str(path), "valid": False, "message": error.message}
 
-    return told_in_json(WrongInputError, document, as_json=as_json)
+    return reporting_in_json(WrongInputError, document, as_json=as_json)
 
 
 def _told(path: Path, error: ValidationError) -> Iterator[str]:

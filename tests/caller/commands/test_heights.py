@@ -76,7 +76,7 @@ def test_what_is_told_as_enough_is_enough(run: Run) -> None:
     [
         (["531"], ["531 at 240 beats a minute, the fastest by default", "rises 1.03 m"]),
         (["531", "--tempo", "200"], ["531 at 200 beats a minute. Each hand throws 1.67 times"]),
-        (["531", "--dwell", "0.7"], ["its tempo where none is asked for"]),
+        (["531", "--dwell", "0.7"], ["its default tempo"]),
         (["423", "--tempo", "200"], ["2, held - -", "4 0.800 s 0.78 m"]),
         (["(2,2)(2x,2x)", "--tempo", "200"], ["2x 0.200 s 0.05 m"]),
         (["40"], ["0, empty hand - -"]),

@@ -21,7 +21,7 @@ from waiting import LIMIT, wait_until
 
 from throwcount.caller.main import throwcount as command
 from throwcount.caller.reports.take import Expectation, beats_in, listen
-from throwcount.caller.terminal.text import LEAVE
+from throwcount.caller.terminal.text import ASK_FIRST
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.samples import RATE, Mono
 
@@ -121,7 +121,7 @@ def test_a_picture_is_drawn_once(run: Run, stage: Stage, tmp_path: Path) -> None
 
 
 def test_leave_is_asked_for_in_the_help(run: Run) -> None:
-    assert LEAVE in " ".join(run("listen", "--help").stdout.split())
+    assert ASK_FIRST in " ".join(run("listen", "--help").stdout.split())
 
 
 @pytest.mark.parametrize(
