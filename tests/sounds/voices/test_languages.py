@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import IN_ENGLISH, NUMBER, SLOT, STOCK_PHRASES
 from throwcount.sounds.errors import UnknownWordError
-from throwcount.sounds.voices.languages import PLAIN_ENGLISH, TABLES, phrasebook
+from throwcount.sounds.voices.languages import PLAIN_ENGLISH, phrasebook, translations
 
+TABLES = translations()
 GERMAN = phrasebook("de", {}, ["halten", "hold it", "rest", "Rubin"])
 
 
