@@ -24,8 +24,9 @@ from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
 from throwcount.engine.takes.report import TakeReport, listen_report
 from throwcount.engine.timing.timeline import Beat, ByHand
 from throwcount.sounds.echo.clocks import Clocks
-from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call, without_call
+from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call
 from throwcount.sounds.echo.played_call import PlayedCall
+from throwcount.sounds.echo.removal import without_call
 from throwcount.sounds.listening.take import Overload, Take
 from throwcount.sounds.listening.thuds import Thud, find_thuds
 from throwcount.sounds.samples import RATE, Mono

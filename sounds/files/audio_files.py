@@ -13,7 +13,7 @@ from throwcount.engine.scheduling.scheduler import Chapter
 from throwcount.sounds.errors import FileError
 from throwcount.sounds.files.chapters import marker_bytes, write_markers
 from throwcount.sounds.files.whole_files import ROOM, whole_file
-from throwcount.sounds.samples import CHANNELS, Samples, Source
+from throwcount.sounds.samples import CHANNELS, Samples, Source, blocks_of
 
 FORMATS: Final = {
     ".wav": ("WAV", "PCM_16"),
@@ -138,7 +138,7 @@ def _write(
     with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
         waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
         filled = 0
-        while len(block := source.read(BLOCK)):
+        for block in blocks_of(source, BLOCK):
             waiting[filled : filled + len(block)] = as_int16(block) if exact else block
             filled += len(block)
             written += len(block)
