@@ -160,7 +160,7 @@ def far_too_fast(folder: Path) -> Path:
     ("make", "told"),
     [
         (lambda folder: folder / "none.mp3", "there is no such file"),
-        (lambda folder: folder, "it is a folder or a device"),
+        (lambda folder: folder, "it is a folder"),
         (no_sound, "holds no sound"),
         (no_music, "damaged, or it is no WAV, FLAC, OGG or MP3 file"),
         (bare_samples, "damaged, or it is no WAV, FLAC, OGG or MP3 file"),
