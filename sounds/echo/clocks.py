@@ -231,10 +231,10 @@ def _explained(pieces: Sequence[Matches], strengths: Floats) -> Floats:
     """Return how much of the take's energy each proposal explains."""
     weights = np.array([[piece.weight] for piece in pieces])
     times = np.array([piece.time for piece in pieces])
-    stretches = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
+    spans = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
     held = np.isfinite(strengths)
-    products = np.sum(stretches * weights * np.where(held, strengths, 0.0), axis=0)
-    energies = np.sum(stretches * weights**2 * held, axis=0)
+    products = np.sum(spans * weights * np.where(held, strengths, 0.0), axis=0)
+    energies = np.sum(spans * weights**2 * held, axis=0)
     return np.asarray(products**2 / np.maximum(energies, 1e-30))
 
 

@@ -121,7 +121,8 @@ def call_in_file(path: Path) -> PlayedCall:
             channels, rate = file.channels, file.samplerate
     except (soundfile.LibsndfileError, TypeError) as error:  # TypeError: bare samples, by its name
         raise TakeError(
-            f"The call {path} cannot be read: it is damaged, or no WAV, FLAC, OGG or MP3."
+            f"The call {path} cannot be read: it is damaged, or it is not a WAV, FLAC, OGG or MP3 "
+            f"file."
         ) from error
     if channels > MOST_CHANNELS:
         raise TakeError(f"The call {path} has {channels} channels; a call has one or two.")

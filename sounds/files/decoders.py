@@ -131,8 +131,8 @@ class SndfileDecoder:
 INSTALL: Final = "`pip install '.[phone]'`"
 
 MISSING: Final = (
-    "The take {path} is no WAV, FLAC, OGG or MP3. If it is what a phone or camera recorded, it can "
-    f"be read once PyAV is there: {INSTALL}."
+    "The take {path} is not a WAV, FLAC, OGG or MP3 file. If a phone or camera recorded it, it can "
+    f"be read once PyAV is installed: {INSTALL}."
 )
 
 GAP_SECONDS: Final = 0.05
@@ -209,14 +209,14 @@ class PhoneDecoder:
             container: av.container.InputContainer = self._av.open(str(self.path.absolute()))
         except self._av.FFmpegError as error:
             raise TakeError(
-                f"The take {self.path} cannot be read: it is damaged, or it is no recording."
+                f"The take {self.path} cannot be read: it is damaged, or it is not a recording."
             ) from error
         return container
 
     def _stream(self, container: "av.container.InputContainer") -> "AudioStream":
         if not container.streams.audio:
             raise TakeError(
-                f"The take {self.path} has no sound: it is a video without, or no recording."
+                f"The take {self.path} has no sound: it is a silent video, or not a recording."
             )
         return container.streams.audio[0]
 
@@ -261,7 +261,7 @@ LOUDEST: Final = 1e6
 
 REASONS: Final = {
     errno.ENOENT: "there is no such file.",
-    errno.ENOTDIR: "part of the path to it is a file and no folder.",
+    errno.ENOTDIR: "part of the path to it is a file, not a folder.",
     errno.EACCES: "you have no permission to read it.",
     errno.EPERM: "you have no permission to read it.",
 }
@@ -309,7 +309,7 @@ def check_readable(path: Path, what: str = "take", kind: type[SoundError] = Take
         about = path.stat()
         mode = about.st_mode
         if not stat.S_ISREG(mode):
-            found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, and no file"
+            found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, not a file"
             raise kind(f"The {what} {path} cannot be read: it is {found}.")
         if not about.st_size:
             raise kind(f"The {what} {path} cannot be read: the file is empty.")

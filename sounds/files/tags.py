@@ -195,7 +195,7 @@ def add_flac_fields(path: Path, fields: Sequence[str]) -> None:
 
 
 def _metadata(file: BinaryIO) -> list[tuple[int, bytes]]:
-    """Return the type and body of every metadata block; leave the file at the start of the sound."""
+    """Return the type and body of every metadata block; stop where the sound begins."""
     file.seek(len(MARK))
     blocks: list[tuple[int, bytes]] = []
     last = 0

@@ -109,7 +109,7 @@ def open_take(path: Path) -> Iterator[Take]:
     """
     decoder = _decoder(path)
     if not decoder.rate:
-        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is no recording.")
+        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is not a recording.")
     if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
         raise TakeError(
             f"The take {path} has {decoder.rate} samples a second; catches are found in takes "

@@ -268,7 +268,7 @@ def _damage(path: Path, told: float, seconds: float) -> str:
 def _open(path: Path) -> soundfile.SoundFile:
     check_readable(path, "music", MusicError)
     unknown = MusicError(
-        f"The music {path} cannot be read: it is damaged, or it is no {KINDS} file."
+        f"The music {path} cannot be read: it is damaged, or it is not a {KINDS} file."
     )
     if path.suffix.lower() == HEADERLESS:
         raise unknown

@@ -134,7 +134,7 @@ class Phrasebook:
             return part.text
         if part.phrase not in self.phrases:
             raise UnknownWordError(
-                f"It is not known here what “{IN_ENGLISH[part.phrase]}” is in {self.language}; you "
+                f"There is no translation of “{IN_ENGLISH[part.phrase]}” into {self.language}; you "
                 "can give a phrase of your own for it."
             )
         words = self.phrases[part.phrase].split()

@@ -131,8 +131,8 @@ def _files_by_word(folder: Traversable) -> dict[str, list[Traversable]]:
     if not files:
         endings = ", ".join(ENDINGS)
         raise VoiceError(
-            f"The voice {folder} holds no recorded words; it wants audio files ({endings}) named "
-            f"for what is said in them."
+            f"The voice {folder} holds no recorded words; it needs audio files ({endings}) named "
+            f"for the words in them."
         )
     return files
 
@@ -195,7 +195,7 @@ def _read(file: Traversable) -> tuple[Samples, int]:
     except (OSError, soundfile.SoundFileError) as problem:
         raise VoiceError(f"The recording {file} cannot be read: {problem}") from problem
     if not np.isfinite(samples).all():
-        raise VoiceError(f"The recording {file} holds values that are no numbers.")
+        raise VoiceError(f"The recording {file} holds values that are not numbers.")
     return samples.mean(axis=1, keepdims=True), rate
 
 

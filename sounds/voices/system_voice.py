@@ -238,9 +238,11 @@ class SystemVoice:
     def _refused(self, text: str) -> bool:
         """Return whether no engine may be asked to say a text, and note why."""
         if len(text) > LONGEST_TEXT:
-            sentence = f"A text of {len(text)} characters cannot be said; {LONGEST_TEXT} can."
+            sentence = (
+                f"A text of {len(text)} characters cannot be said; the longest has {LONGEST_TEXT}."
+            )
         elif not text.isprintable() or not any(letter.isalnum() for letter in text):
-            sentence = f"{text!r} is nothing that can be said."
+            sentence = f"{text!r} cannot be said."
         else:
             return False
         self._failures[text] = _Failure(UnknownWordError, sentence)

@@ -119,7 +119,7 @@ def test_a_recording_cut_before_its_index_is_told(
     path = tmp_path / "take.m4a"
     ffmpeg("-i", clicking, "-c:a", "aac", path)
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
-    with pytest.raises(TakeError, match="damaged, or it is no recording"):
+    with pytest.raises(TakeError, match="damaged, or it is not a recording"):
         whole(path)
 
 

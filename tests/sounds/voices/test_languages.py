@@ -123,7 +123,7 @@ def test_without_a_table_the_program_s_words_are_refused(text: str, unknown: str
     with pytest.raises(UnknownWordError) as refused:
         phrasebook("eo", {}).said(text)
     assert str(refused.value) == (
-        f"It is not known here what “{unknown}” is in eo; you can give a phrase of your own for it."
+        f"There is no translation of “{unknown}” into eo; you can give a phrase of your own for it."
     )
 
 
