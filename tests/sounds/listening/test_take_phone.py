@@ -107,7 +107,7 @@ def test_a_video_without_sound_is_told(
 ) -> None:
     path = tmp_path / "take.mp4"
     ffmpeg(*PICTURES, "-c:v", "mpeg4", path)
-    with pytest.raises(TakeError, match=r"has no sound: it is a video without"):
+    with pytest.raises(TakeError, match=r"has no sound: it is a silent video"):
         whole(path)
     assert capfd.readouterr() == ("", "")
 
