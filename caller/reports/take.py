@@ -175,14 +175,15 @@ def _notes(
     """Yield what is to be known of the recording."""
     if take.warning is not None:
         yield take.warning
-    if overload.silent:
+    if overload.is_silent:
         yield "The take is silent from end to end: was the microphone muted, or closed to it?"
-    elif overload.told:
+    elif overload.is_clipped:
         yield (
-            f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
-            "can be (clipped): record from further away, or turn the recording level down."
+            f"In {overload.clipped_seconds:,} of {overload.frames / RATE:,.0f} s the take is as "
+            "loud as it can be (clipped): record from further away, or turn the recording level "
+            "down."
         )
-    if asked.call is not None and found is None and not overload.silent:
+    if asked.call is not None and found is None and not overload.is_silent:
         yield (
             "The call was looked for and is not on the take, or hardly: it was heard on "
             "headphones, or another call was played than this."

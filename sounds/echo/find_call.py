@@ -6,7 +6,7 @@ pace of another clock, and sounds as speakers, room and microphone change it. Ma
 take as well; only its beginning, its end and what comes once in between differ. So blocks of the
 take are chosen, the same for all clocks: those where any of them lets the call begin or end, and
 some spread evenly. The clocks that leave the least energy of all these blocks together, once what
-they expect is subtracted, are the most likely (generalised likelihood ratio). What two clocks
+they expect is subtracted, are the most likely, as the noise is white. What two clocks
 expect alike counts alike for both.
 """
 
@@ -55,7 +55,7 @@ WITHIN: Final = 24
 DOUBT: Final = 0.3
 DOUBT_SHARE: Final = 0.01
 """There is doubt if other clocks leave hardly more energy than the best ones: less than this share
-of the call's energy in a block and this share of that in all blocks."""
+of the call's energy in a block plus this share of that in all blocks."""
 
 
 def disambiguate(

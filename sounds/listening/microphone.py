@@ -145,9 +145,9 @@ class Microphone:
             thuds, self._thuds = tuple(self._thuds), []
             return Overheard(thuds, self._until, self._begun)
 
-    def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
+    def follow(self, message: Sent | DeckHeard | NewDeck) -> None:
         """Send what the deck is sent, and how much of it is heard; never waits."""
-        self._process.tell(told)
+        self._process.tell(message)
 
     def fault(self) -> str:
         """Return why nothing is heard any more, as a sentence; empty if all is well."""
@@ -159,8 +159,8 @@ class Microphone:
     def remarks(self) -> list[str]:
         """Return the remarks about the take since the last call, in sentences."""
         with self._news:
-            told, self._remarks = self._remarks, []
-            return told
+            remarks, self._remarks = self._remarks, []
+            return remarks
 
     @property
     def kept(self) -> bool:

@@ -148,7 +148,7 @@ class Listener:
         self._decided = 0.0
 
     def push(self, block: InputBlock) -> Overheard | None:
-        """Return what can be told with a block; None if nothing more can."""
+        """Return what is decided with a block; None if nothing more is."""
         self._clock.note(self._frames, block.moment)
         self._frames += len(block.samples)
         samples: Mono = self._resampler.resample_chunk(block.samples)
@@ -174,8 +174,8 @@ class Listener:
 
     def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
         moment = self._clock.moment
-        told = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
-        return Overheard(told, moment(decided), moment(0.0))
+        found = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
+        return Overheard(found, moment(decided), moment(0.0))
 
 
 class ListeningProcess:

@@ -83,11 +83,11 @@ class Take:
         self.warning = self._damage(frames / RATE)
 
     def _damage(self, seconds: float) -> str | None:
-        path, told, lost = self._decoder.path, self._decoder.seconds, self._decoder.lost_seconds
-        if told is not None and told - seconds > MISSING_SECONDS:
+        path, length, lost = self._decoder.path, self._decoder.seconds, self._decoder.lost_seconds
+        if length is not None and length - seconds > MISSING_SECONDS:
             return (
-                f"The take {path} breaks off after {seconds:.1f} of {told:.1f} s; only what comes "
-                f"before was listened to."
+                f"The take {path} breaks off after {seconds:.1f} of {length:.1f} s; only what "
+                f"comes before was listened to."
             )
         if lost > MISSING_SECONDS:
             return f"{lost:.1f} s of the take {path} are damaged and count as silence."
@@ -152,17 +152,17 @@ class Overload:
         self._seconds: set[int] = set()
 
     @property
-    def seconds(self) -> int:
+    def clipped_seconds(self) -> int:
         """In how many of its seconds the take is clipped."""
         return len(self._seconds)
 
     @property
-    def told(self) -> bool:
-        """Whether it is clipped so often that a person is told."""
-        return self.seconds >= max(FEWEST, SHARE * self.frames / RATE)
+    def is_clipped(self) -> bool:
+        """Whether the take is clipped so often that a person is told."""
+        return self.clipped_seconds >= max(FEWEST, SHARE * self.frames / RATE)
 
     @property
-    def silent(self) -> bool:
+    def is_silent(self) -> bool:
         """Whether nothing is on the take."""
         return self._peak < SILENT
 

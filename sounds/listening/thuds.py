@@ -235,7 +235,7 @@ class ThudFinder:
         return max(certain, 0) * self._bands.period if self._has_begun else 0.0
 
     def push(self, block: Mono) -> list[Thud]:
-        """Return the thuds that can be told with `block`, in order of time."""
+        """Return the thuds that are decided with `block`, in order of time."""
         self._powers = np.concatenate((self._powers, self._bands.push(block)))
         found: list[Thud] = []
         while self._waiting >= (chunk := CHUNK if self._has_begun else FIRST_CHUNK):
@@ -269,7 +269,7 @@ class ThudFinder:
         self._first = -HOPS_KEPT
 
     def _scored(self, count: int) -> list[Thud]:
-        """Score the next hops and return the thuds that can be told from them."""
+        """Score the next hops and return the thuds that are decided then."""
         if not self._has_begun:
             self._begin()
         background = self._background

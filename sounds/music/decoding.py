@@ -256,11 +256,11 @@ def _stereo(source: soundfile.SoundFile) -> Iterator[Samples]:
         yield np.nan_to_num(both, nan=0.0, posinf=0.0, neginf=0.0)
 
 
-def _damage(path: Path, told: float, seconds: float) -> str:
-    if told - seconds <= MISSING_SECONDS:
+def _damage(path: Path, length: float, seconds: float) -> str:
+    if length - seconds <= MISSING_SECONDS:
         return ""
     return (
-        f"The music {path} breaks off after {seconds:.1f} of {told:.1f} s: it is damaged, or was "
+        f"The music {path} breaks off after {seconds:.1f} of {length:.1f} s: it is damaged, or was "
         f"not copied whole."
     )
 

@@ -231,8 +231,10 @@ class _Opener:
         info = None if self._built_in_speaks() else engine.speaking(self.phrasebook.language)
         if info is not None:
             return _Row(self._translated(self._system(info.id, engine)), (self._built_in,))
-        told = () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
-        return _Row(self._in_english(self._system(None, engine)), (self._built_in,), told)
+        remarks = (
+            () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
+        )
+        return _Row(self._in_english(self._system(None, engine)), (self._built_in,), remarks)
 
     def _built_in_speaks(self) -> bool:
         return self.phrasebook.language in (ENGLISH, *BUILT_IN_LANGUAGES)
