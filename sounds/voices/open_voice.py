@@ -214,7 +214,7 @@ class _Opener:
         return _Row(first, (self._built_in,), tuple(self._doubts(info)))
 
     def _unnamed(self, otherwise: str) -> _Row:
-        """Return a voice for the language; where there is none, English with `otherwise` told."""
+        """Return a voice for the language, else an English one with `otherwise` as a remark."""
         if self._built_in_speaks():
             return self._english()
         try:

@@ -25,7 +25,7 @@ LISTING_SECONDS: Final = 20.0
 
 ENGLISH: Final = "en"
 USUAL_REGIONS: Final = {ENGLISH: "en-us"}
-"""The region meant by a language without one, where it is not the language's own name, as in
+"""The region that a language without one stands for, unless it is named like the language, as in
 ``fr-fr``: for English, that of the built-in voice."""
 
 NO_ENGINE: Final = {
