@@ -57,8 +57,7 @@ STEP: Final = 1.7
 products are half of what the powers need, and a step of 2 would be a full one."""
 
 MEMORY: Final = round(60 * RATE / BLOCK)
-"""Blocks after which what was learnt has faded, since people move and the room's response
-changes."""
+"""Blocks after which what was learnt has faded, since people move and rooms change."""
 
 INPUTS: Final = CHANNELS + 1
 """Inputs of the filters: both channels, and the cube of their sum."""

@@ -40,14 +40,13 @@ COMPARED_BLOCK: Final = 16_384
 """Frames of a block."""
 
 AFTER_THE_BEGINNING: Final = 12
-"""Number of blocks (8 s) after each possible beginning of the call, and before each possible
-end."""
+"""Blocks (8 s) compared after each possible beginning of the call, and before each end."""
 
 EVERYWHERE: Final = 64
-"""Number of blocks spread evenly over the take."""
+"""Blocks compared that are spread evenly over the take."""
 
 MOST: Final = 256
-"""Largest number of blocks in all: 16 MB."""
+"""Most blocks compared in all: 16 MB."""
 
 WITHIN: Final = 24
 """Frames by which the call may be off its expected place."""

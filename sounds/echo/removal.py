@@ -126,8 +126,8 @@ class DeckCall:
 
 EARLY: Final = round(0.06 * RATE)
 """Frames by which the call is given to the filter early, since devices report their delays only
-roughly. The rest of a filter's third of a second is for delays that are not reported, and the
-room."""
+roughly. The rest of a filter's third of a second is for delays that are not reported and
+for the room."""
 
 AWAY: Final = round(0.008 * RATE)
 """Frames by which the clocks may drift apart before the call is placed anew; a filter follows up to

@@ -27,8 +27,7 @@ from throwcount.sounds.files.tags import (
 from throwcount.sounds.samples import frame_at
 
 NOT_SHOWN: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
-"""Unicode's categories of control characters, surrogates, and separators of lines and
-paragraphs."""
+"""Unicode's categories of control characters, surrogates, and line and paragraph separators."""
 
 
 def one_line(text: str) -> str:

@@ -250,8 +250,7 @@ def _mono(frame: "av.AudioFrame") -> Mono:
 
 
 LOWEST_RATE: Final = 4_000
-"""Lowest sample rate in Hz; below it a catch cannot be told from a thump. Phones use 8,000 and
-more."""
+"""Lowest sample rate in Hz; below it a catch sounds like any thump. Phones use 8,000 up."""
 
 HIGHEST_RATE: Final = 1_000_000
 """Highest sample rate in Hz; a header with more is not to be believed."""

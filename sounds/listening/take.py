@@ -128,8 +128,7 @@ def _decoder(path: Path) -> Decoder:
 
 
 FULL: Final = 0.97
-"""Values from here on are full scale; resampling and lossy formats leave a ripple on clipped
-sound."""
+"""Least value that is full scale; resampling and lossy formats leave ripples on clipped sound."""
 
 IN_A_ROW: Final = 3
 """So many frames in a row at full scale are clipped; fewer are a peak."""

@@ -63,9 +63,9 @@ def thud_beginning(
 ) -> float:
     """Return by how many hops a thud begins after its hop of most evidence, within `RISING`.
 
-    `powers` are those of that hop, of `BEGINNING_PAST` hops before it, and of `BEGINNING_FUTURE` -
-    1 after it. `floor` is the mean square of the background in each band, `weights` the weight of
-    each band, with a sum of 1.
+    `powers` are those of `BEGINNING_PAST` hops before that hop, and of `BEGINNING_FUTURE` hops from
+    it on. `floor` is the mean square of the background in each band, `weights` the weight of each
+    band, with a sum of 1.
     """
     usual = np.maximum(powers[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor)
     above = np.clip(decibels(powers[RISING[0] + BEGINNING_PAST :] / usual), 0.0, HIGHEST) @ weights
@@ -109,7 +109,7 @@ class Echoes:
         self._level = 0.0
 
     def is_echo(self, time: float, level: float) -> bool:
-        """Return whether a thud is an echo of the last one that was none.
+        """Return whether a thud is an echo of the last thud that was not one.
 
         `time` is in seconds, not before that of the thud before. `level` is in dB.
         """
@@ -127,8 +127,7 @@ class Echoes:
 
 EVEN: Final = 2.2
 STEEPNESS: Final = 10.4
-"""The ratio at which half of the candidates are thuds, and the slope of the logistic curve
-there."""
+"""The ratio at which half of the candidates are thuds, and the slope of the curve there."""
 
 ALIKE: Final = 3.0
 REMEMBERED_RATIOS: Final = 31
@@ -182,8 +181,7 @@ LEAST_SCORE: Final = 1.5
 """Least score of a thud in dB, however quiet the background is."""
 
 OPENING: Final = 6
-"""The mean of so many first hops stands for what was before the take, whose beginning is no
-thud."""
+"""The mean of so many first hops stands for what was before the take; its start is no thud."""
 
 CLOSING: Final = 1000
 CLOSING_SHARE: Final = 0.3

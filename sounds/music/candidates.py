@@ -45,8 +45,7 @@ class Evidence:
     alternation: float
     """Strength of the weaker ones of every other beat, relative to the stronger ones."""
     low: float
-    """Strength of low onsets on the beats, relative to where they are strongest; 1 if there are
-    hardly any."""
+    """Strength of low onsets on the beats, relative to their strongest phase; 1 if there are few."""
     deviation: float
     """Quantile of 95 % of the distances from clear onsets to their beats, in seconds."""
     scatter: float

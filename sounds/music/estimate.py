@@ -106,8 +106,7 @@ class Estimate:
     """The beats of music, as far as they can be heard from it alone."""
 
     beats: tuple[float, ...]
-    """In seconds, in order, from the first one with an onset to the last; empty if none are
-    heard."""
+    """In seconds, in order, from the first with an onset to the last; empty if none is heard."""
     tempo: float | None
     """Beats a minute: the tempo throughout, or the median where it moves; None without beats."""
     steady: bool

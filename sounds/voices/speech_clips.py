@@ -135,8 +135,7 @@ def _clip(path: Path) -> Clip | None:
 
 
 PROCESSING: Final = 1
-"""To be raised when trimming, levels or perceptual centres change, so that all clips are made
-again."""
+"""To be raised when trimming, levels or centres change, so that all clips are made again."""
 
 LARGEST: Final = 64 * 2**20
 """Bytes that a folder may hold, enough for some 2000 clips."""
