@@ -68,12 +68,6 @@ class Source(Protocol):
         """Return the next `count` frames: fewer at the end, none after it."""
 
 
-def blocks_of(source: Source, size: int) -> Iterator[Samples]:
-    """Yield all that a source hands out, in blocks of at most `size` frames."""
-    while len(block := source.read(size)):
-        yield block
-
-
 def at_rate(
     blocks: Iterable[npt.NDArray[Any]], rate: int, wanted: float, channels: int, quality: str = "HQ"
 ) -> Iterator[npt.NDArray[np.float32]]:

@@ -24,7 +24,7 @@ from throwcount.sounds.files.decoders import (
     check_readable,
     finite,
 )
-from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples, Source, at_rate, blocks_of
+from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples, Source, at_rate
 
 BLOCK: Final = 16_384
 """Frames that are read at a time."""
@@ -45,7 +45,13 @@ class PlayedCall:
 
         `rate` is the sample rate in Hz, which need not be whole.
         """
-        return at_rate(blocks_of(self.start(), BLOCK), self.rate, rate, CHANNELS)
+
+        def played() -> Iterator[Samples]:
+            source = self.start()
+            while len(block := source.read(BLOCK)):
+                yield block
+
+        return at_rate(played(), self.rate, rate, CHANNELS)
 
 
 class Playback:

@@ -13,7 +13,7 @@ from throwcount.engine.scheduling.scheduler import Chapter
 from throwcount.sounds.errors import FileError
 from throwcount.sounds.files.chapters import marker_bytes, write_markers
 from throwcount.sounds.files.whole_files import ROOM, whole_file
-from throwcount.sounds.samples import CHANNELS, Samples, Source, blocks_of
+from throwcount.sounds.samples import CHANNELS, Samples, Source
 
 FORMATS: Final = {
     ".wav": ("WAV", "PCM_16"),
@@ -136,7 +136,7 @@ def _write(
     with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
         waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
         filled = 0
-        for block in blocks_of(source, BLOCK):
+        while len(block := source.read(BLOCK)):
             waiting[filled : filled + len(block)] = as_int16(block) if exact else block
             filled += len(block)
             written += len(block)

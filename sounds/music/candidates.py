@@ -45,7 +45,7 @@ class Evidence:
     alternation: float
     """Strength of the weaker ones of every other beat, relative to the stronger ones."""
     low: float
-    """Strength of low onsets on the beats, relative to their strongest phase; 1 if there are few."""
+    """Strength of low onsets on the beats, relative to their strongest phase; 1 if few."""
     deviation: float
     """Quantile of 95 % of the distances from clear onsets to their beats, in seconds."""
     scatter: float
