@@ -22,8 +22,9 @@ from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
 from throwcount.engine.takes.report import TakeReport, listen_report
 from throwcount.engine.timing.timeline import Beat, ByHand
 from throwcount.sounds.echo.clocks import Clocks
-from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call, without_call
+from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call
 from throwcount.sounds.echo.played_call import PlayedCall
+from throwcount.sounds.echo.removal import without_call
 from throwcount.sounds.listening.take import Overload, Take
 from throwcount.sounds.listening.thuds import Thud, find_thuds
 from throwcount.sounds.samples import RATE, Mono
@@ -154,14 +155,15 @@ def _notes(
     """Yield what to tell a person about the recording."""
     if take.warning is not None:
         yield take.warning
-    if overload.silent:
+    if overload.is_silent:
         yield "The take is silent from end to end: was the microphone muted, or access denied?"
-    elif overload.told:
+    elif overload.is_clipped:
         yield (
-            f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
-            "can be (clipped): record from further away, or turn the recording level down."
+            f"In {overload.clipped_seconds:,} of {overload.frames / RATE:,.0f} s the take is as "
+            "loud as it can be (clipped): record from further away, or turn the recording level "
+            "down."
         )
-    if asked.call is not None and found is None and not overload.silent:
+    if asked.call is not None and found is None and not overload.is_silent:
         yield (
             "The call was looked for and is not on the take, or hardly: it was heard on "
             "headphones, or a different call was played."

@@ -82,7 +82,7 @@ def test_settings_hold_a_language_and_phrases(run: Run, engine: FakeEngine, tmp_
     ("more", "told"),
     [
         (["--language", "eo"], "The system has no voice that speaks eo. The calls are in English."),
-        (["--language", "eo", "--voice", "gmw/de"], "what “stop” is in eo"),
+        (["--language", "eo", "--voice", "gmw/de"], "translation of “stop” into eo"),
         (
             ["--language", "de", "--voice", "built-in"],
             "The built-in voice speaks no other language",

@@ -234,7 +234,7 @@ def test_a_link_is_followed(tmp_path: Path) -> None:
         ("sound", "has no ending, which stands for no sound format"),
         ("sound.", "stands for no sound format"),
         ("missing/sound.wav", "no such folder to put it in"),
-        ("file/sound.wav", "is a file and no folder"),
+        ("file/sound.wav", "is a file, not a folder"),
         ("folder.wav", "a folder of that name"),
         ("x" * 300 + ".wav", "name is too long"),
     ],

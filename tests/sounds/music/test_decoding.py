@@ -159,10 +159,10 @@ def far_too_fast(folder: Path) -> Path:
     ("make", "told"),
     [
         (lambda folder: folder / "none.mp3", "there is no such file"),
-        (lambda folder: folder, "it is a folder or a device"),
+        (lambda folder: folder, "it is a folder"),
         (no_sound, "holds no sound"),
-        (no_music, "damaged, or it is no WAV, FLAC, OGG or MP3 file"),
-        (bare_samples, "damaged, or it is no WAV, FLAC, OGG or MP3 file"),
+        (no_music, "damaged, or it is not a WAV, FLAC, OGG or MP3 file"),
+        (bare_samples, "damaged, or it is not a WAV, FLAC, OGG or MP3 file"),
         (surround, "has 6 channels; it can have one or two"),
         (far_too_fast, "says it has 2000000 samples a second"),
     ],
@@ -179,7 +179,7 @@ def test_what_cannot_be_music_is_told(tmp_path: Path, make: object, told: str) -
 def test_a_place_where_nothing_can_be_put_is_told(tmp_path: Path) -> None:
     path = write(tmp_path / "a.wav", hum(0.5), OUTPUT)
     with (
-        pytest.raises(FileError, match="is a file and no folder"),
+        pytest.raises(FileError, match="is a file, not a folder"),
         decoded_music(path, OUTPUT, folder=path / "folder"),
     ):
         pass

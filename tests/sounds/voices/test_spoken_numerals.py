@@ -18,7 +18,7 @@ from throwcount.engine.scheduling.thinning import spacings
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import steady
 from throwcount.sounds.samples import Clip
-from throwcount.sounds.voices.languages import TABLES, phrasebook
+from throwcount.sounds.voices.languages import phrasebook, translations
 from throwcount.sounds.voices.open_voice import open_voice
 from throwcount.sounds.voices.stand_ins import FallbackVoice
 from throwcount.sounds.voices.system_voice import SpeechEngine, SystemVoice
@@ -56,7 +56,9 @@ def test_digits_are_read_as_the_numbers_of_the_language(language: str) -> None:
     assert phonemes(language, book.said(" ".join(DIGITS))) == phonemes(language, row)
 
 
-@pytest.mark.parametrize("language", sorted(set(TABLES) - {"no"}))  # espeak-ng lists it as nb
+@pytest.mark.parametrize(
+    "language", sorted(set(translations()) - {"no"})
+)  # espeak-ng lists it as nb
 def test_there_is_a_voice_for_every_table(engine: SpeechEngine, language: str) -> None:
     found = engine.speaking(language)
     assert found is not None
