@@ -69,9 +69,9 @@ def paths(pattern: Pattern, beats: int, first: Hand = "right") -> dict[str, list
     stops: dict[str, list[Stop]] = {}
     walked = beats + HIGHEST_VALUE + 1
     for turn in Juggle(Run((Part(pattern, walked),), steady(60), first)):
-        for hand in turn.hands:
-            for throw, name in zip(hand.throws, hand.objects, strict=True):
-                stops.setdefault(name, []).append(Stop(turn.beat, hand.hand, str(throw)))
+        for (hand, throws), names in zip(turn.hands, turn.objects, strict=True):
+            for throw, name in zip(throws, names, strict=True):
+                stops.setdefault(name, []).append(Stop(turn.beat, hand, str(throw)))
     return stops
 
 

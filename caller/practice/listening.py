@@ -89,7 +89,7 @@ class HeardRun:
                 if self.end is not None and time > self.end:
                     return
                 last = beat.beat
-                yield replace(beat, time=time)
+                yield beat._replace(time=time)
 
     def catches(self) -> Iterator[Catch]:
         """Yield the catches of all that was thrown, and fell due before the end."""

@@ -20,7 +20,7 @@ help should fade as skill grows is reasonable, not proven for pacing (see the RE
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import takewhile
 from typing import Final, TypeAlias
 
@@ -33,7 +33,7 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
 )
-from throwcount.engine.timing.objects import BeatTurn, Juggle, object_index
+from throwcount.engine.timing.objects import BeatTurn, HandTurn, Juggle, object_index
 from throwcount.engine.timing.run import Run, Wording
 
 
@@ -93,7 +93,10 @@ def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """
     if run.say == "nothing":
         return ((turn, None) for turn in turns)
-    return _with_stop(_faded(_CALLERS[run.say](turns, run), run))
+    called = _CALLERS[run.say](turns, run)
+    if run.fading.calls or any(part.last_cycle for part in run.throwing):
+        called = _faded(called, run)
+    return _with_stop(called)
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -124,18 +127,16 @@ def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
 
 
 def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    @cache
+    def pair(hands: tuple[HandTurn, ...]) -> tuple[str, str | None]:
+        """Return what is said on a beat, and on the next one for the other hand."""
+        words = [throws_words(hand.throws, run.wording) for hand in hands]
+        return words[0], words[-1] if len(set(words)) > 1 else None
+
     second = None
-    known: dict[Throws, str] = {}
     for turn in turns:
-        for hand in turn.hands:
-            if hand.throws not in known:
-                known[hand.throws] = throws_words(hand.throws, run.wording)
-        words = [known[hand.throws] for hand in turn.hands]
-        if not words:
-            yield turn, second
-            continue
-        second = words[-1] if len(set(words)) > 1 else None
-        yield turn, words[0]
+        first, second = pair(turn.hands) if turn.hands else (second, None)
+        yield turn, first
 
 
 def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
@@ -152,7 +153,7 @@ def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
 
 def _objects(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     for turn in turns:
-        names = (name for hand in turn.hands for name in hand.objects)
+        names = (name for thrown in turn.objects for name in thrown)
         yield turn, " ".join(_object_word(name, run.wording) for name in names) or None
 
 

@@ -142,4 +142,4 @@ def give_way(beats: Iterable[Beat], calls: Sequence[CueCall]) -> Iterator[Beat]:
         while call is not None and beat.time > call.end + AROUND:
             call = next(coming, None)
         over = call is not None and beat.time >= call.time - AROUND
-        yield replace(beat, call=None, call_time=None) if over and beat.call is not None else beat
+        yield beat._replace(call=None, call_time=None) if over else beat

@@ -152,7 +152,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
 
 def _later_beat(beat: Beat, seconds: float) -> Beat:
     call_time = None if beat.call_time is None else beat.call_time + seconds
-    return replace(beat, time=beat.time + seconds, call_time=call_time)
+    return beat._replace(time=beat.time + seconds, call_time=call_time)
 
 
 def _later_cues(placed: list[tuple[float, Timeline]]) -> Iterator[Cue]:

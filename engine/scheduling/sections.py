@@ -7,13 +7,14 @@ import math
 from collections import deque
 from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import dropwhile, islice
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
 from throwcount.engine.scheduling.calls import STOP, Called, calls, is_heard
-from throwcount.engine.timing.objects import BeatTurn, InHands, Juggle
+from throwcount.engine.timing.objects import BeatTurn, HandTurn, InHands, Juggle
 from throwcount.engine.timing.run import Clock, Part, Rest, Run
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
 
@@ -177,20 +178,20 @@ class SectionBeats:
         cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
         whole = self.stretch.first + turn.beat
         time = self.clock.time_at(whole)
-        clicks = is_heard(cycle, self.stretch.run.fading.clicks)
+        throws, click = _throws_and_click(turn.hands, accent=cycle_beat == 0)
         return Beat(
-            beat=whole,
-            time=time,
-            tempo=self.clock.run.tempo.tempo_at(whole),
-            part=turn.part.title,
-            cycle=cycle,
-            cycle_beat=cycle_beat,
-            throws=_throws_by_hand(turn),
-            objects=_objects_by_hand(turn),
-            click=_throw_click(turn, cycle_beat) if clicks else None,
-            call=call,
-            call_time=None if call is None else time,
-            how=turn.part.how,
+            whole,
+            time,
+            self.clock.run.tempo.tempo_at(whole),
+            turn.part.title,
+            cycle,
+            cycle_beat,
+            throws,
+            _by_hand(turn.hands, turn.objects),
+            click if is_heard(cycle, self.stretch.run.fading.clicks) else None,
+            call,
+            None if call is None else time,
+            turn.part.how,
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
@@ -241,19 +242,17 @@ def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
         yield turn, STOP if own == STOP else None
 
 
-def _throws_by_hand(turn: BeatTurn) -> ByHand:
-    """Return the throws in notation; an empty hand whose turn it is has a 0."""
-    names = {hand.hand: tuple(map(str, hand.throws or (Throw(0),))) for hand in turn.hands}
-    return ByHand(**names)
+def _by_hand(hands: tuple[HandTurn, ...], names: Sequence[tuple[str, ...]]) -> ByHand:
+    """Return the names of what each of these hands throws."""
+    return ByHand(**{hand.hand: named for hand, named in zip(hands, names, strict=True)})
 
 
-def _objects_by_hand(turn: BeatTurn) -> ByHand:
-    return ByHand(**{hand.hand: hand.objects for hand in turn.hands})
-
-
-def _throw_click(turn: BeatTurn, cycle_beat: int) -> Click | None:
-    if not turn.hands:
-        return None
-    hands: ClickHands = "both" if len(turn.hands) > 1 else turn.hands[0].hand
-    value = max((throw.value for hand in turn.hands for throw in hand.throws), default=0)
-    return Click("throw", hands, accent=cycle_beat == 0, value=value)
+@lru_cache(maxsize=1024)
+def _throws_and_click(hands: tuple[HandTurn, ...], *, accent: bool) -> tuple[ByHand, Click | None]:
+    """Return the throws in notation, and their click; an empty hand whose turn it is has a 0."""
+    throws = _by_hand(hands, [tuple(map(str, hand.throws or (Throw(0),))) for hand in hands])
+    if not hands:
+        return throws, None
+    which: ClickHands = "both" if len(hands) > 1 else hands[0].hand
+    value = max((throw.value for _, thrown in hands for throw in thrown), default=0)
+    return throws, Click("throw", which, accent=accent, value=value)

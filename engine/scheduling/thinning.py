@@ -73,7 +73,7 @@ def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
         for index, beat in enumerate(cycle):
             position = cycle[0].cycle * len(cycle) + index if every > len(cycle) else index
             kept = position % every == 0 or beat.call in (None, STOP)
-            yield beat if kept else replace(beat, call=None, call_time=None)
+            yield beat if kept else beat._replace(call=None, call_time=None)
 
 
 def _cycle_start(beat: Beat) -> int | str:

@@ -6,28 +6,24 @@ one hand at once, those thrown earlier leave first: a convention, as the notatio
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import count
 from string import ascii_uppercase
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, other_hand
 from throwcount.engine.patterns.states import due_at, state
 from throwcount.engine.timing.run import Part, Run
 
 
-@dataclass(frozen=True, slots=True)
-class HandTurn:
-    """A hand's turn on a beat: its throws, and the objects thrown, in the same order."""
+class HandTurn(NamedTuple):
+    """What one hand throws on a beat; the same each time that a pattern comes round."""
 
     hand: Hand
     throws: Throws
-    objects: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BeatTurn:
+class BeatTurn(NamedTuple):
     """One beat of a run's throws."""
 
     beat: int
@@ -38,10 +34,11 @@ class BeatTurn:
     """Beats since that part began."""
     hands: tuple[HandTurn, ...]
     """The hands whose turn it is: one, or left and right; none on the odd beat of a pair."""
+    objects: tuple[tuple[str, ...], ...]
+    """The objects that each of these hands throws, in the order of its throws."""
 
 
-@dataclass(frozen=True, slots=True)
-class Landing:
+class Landing(NamedTuple):
     """An object on its way to its next throw, on beat `beat` by hand `hand`."""
 
     beat: int
@@ -101,35 +98,34 @@ class Juggle:
         first = 0
         for part in self._run.throwing:
             self._take_up(part, first)
-            skipped = self._skip(part, first)
+            hands = _hands(part.pattern, first, self._run.first)
+            skipped = self._skip(part, first, hands)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
-                turn = BeatTurn(
-                    first + since, part, since, tuple(self._hand_turns(part, since, first + since))
-                )
-                if turn.beat >= self._start:
-                    yield turn
+                beat, acting = first + since, hands[since % len(hands)]
+                objects = self._thrown(part, since, beat, acting)
+                if beat >= self._start:
+                    yield BeatTurn(beat, part, since, acting, objects)
             first += part.beats or 0
 
-    def _skip(self, part: Part, first: int) -> int:
-        """Skip whole repetitions before the start; return how many beats of the part that is."""
+    def _skip(self, part: Part, first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
+        """Leave out whole repetitions before the start; return how many beats of the part."""
         ahead = self._start - first
         before = ahead if part.beats is None else min(ahead, part.beats)
-        repetition = 2 * part.pattern.period  # after which each hand is where it was
-        # Long enough for everything in the air at its start to land.
-        block = repetition * -(-(HIGHEST_VALUE + 1) // repetition)
+        # Long enough for all that is in the air at its start to have landed.
+        block = len(hands) * -(-(HIGHEST_VALUE + 1) // len(hands))
         blocks = before // block
         if blocks < 2:  # noqa: PLR2004 - the first one is walked
             return 0
         names = [landing.object for landing in self._in_place()]
         for since in range(block):
-            tuple(self._hand_turns(part, since, first + since))
+            self._thrown(part, since, first + since, hands[since % len(hands)])
         landings = self._in_place()
         came_from = [names.index(landing.object) for landing in landings]
         self._due = {}
         for place, landing in enumerate(landings):
             name = names[_led_back(came_from, place, blocks)]
             beat = landing.beat + (blocks - 1) * block
-            self._expect(replace(landing, beat=beat, object=name))
+            self._expect(landing._replace(beat=beat, object=name))
         return blocks * block
 
     def _in_place(self) -> list[Landing]:
@@ -162,28 +158,44 @@ class Juggle:
         """Return the objects due after the beats walked so far, in no particular order."""
         return tuple(landing for due in self._due.values() for landing in due)
 
-    def _hand_turns(self, part: Part, since: int, beat: int) -> Iterator[HandTurn]:
-        pattern = part.pattern
-        turn, between = divmod(since, pattern.beats_per_turn)
-        if between:
-            return
-        for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-            hand = pattern.hand(beat, place, self._run.first)
+    def _thrown(
+        self, part: Part, since: int, beat: int, hands: tuple[HandTurn, ...]
+    ) -> tuple[tuple[str, ...], ...]:
+        """Have each hand throw what it has; return the objects."""
+        objects = []
+        for place, (hand, throws) in enumerate(hands):
             arrived = self._due.pop((beat, hand), [])
-            del arrived[: part.put_down.count((turn, place))]
+            if part.put_down:
+                turn = since // part.pattern.beats_per_turn
+                del arrived[: part.put_down.count((turn, place))]
             if len(arrived) != len(throws):
                 raise RunError(
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
                     f"which has {len(arrived)}: the part before leaves them elsewhere."
                 )
             for throw, landing in zip(throws, arrived, strict=True):
-                self._fly(pattern.kind, beat, hand, throw, landing.object)
-            yield HandTurn(hand, throws, tuple(landing.object for landing in arrived))
+                crosses = throw.crossed if part.pattern.kind == "sync" else throw.value % 2
+                to = other_hand(hand) if crosses else hand
+                self._expect(Landing(beat + throw.value, to, landing.object, throw.held))
+            objects.append(tuple([landing.object for landing in arrived]))
+        return tuple(objects)
 
-    def _fly(self, kind: Kind, beat: int, hand: Hand, throw: Throw, name: str) -> None:
-        crosses = throw.value % 2 == 1 if kind == "async" else throw.crossed
-        to = other_hand(hand) if crosses else hand
-        self._expect(Landing(beat + throw.value, to, name, throw.held))
+
+def _hands(pattern: Pattern, first: int, hand: Hand) -> list[tuple[HandTurn, ...]]:
+    """Return which hands throw what on each beat of a part, up to where all of it comes again.
+
+    `first` is the beat on which the part begins, and `hand` the hand of beat 0.
+    """
+    return [
+        tuple(
+            HandTurn(pattern.hand(first + since, place, hand), throws)
+            for place, throws in enumerate(
+                pattern.turns[since // pattern.beats_per_turn % len(pattern.turns)]
+            )
+            if since % pattern.beats_per_turn == 0
+        )
+        for since in range(2 * pattern.period)
+    ]
 
 
 def _led_back(came_from: Sequence[int], place: int, times: int) -> int:

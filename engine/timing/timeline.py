@@ -7,7 +7,7 @@ stored, so an endless practice needs no more memory than a short one.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
 ClickHands: TypeAlias = Literal["right", "left", "both"]
@@ -17,16 +17,14 @@ RUN_OUT = "run-out"
 REST = "rest"
 
 
-@dataclass(frozen=True, slots=True)
-class ByHand:
+class ByHand(NamedTuple):
     """Names (of throws in notation, or of objects) in each hand, in the order thrown."""
 
     right: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Click:
+class Click(NamedTuple):
     """The click on a beat."""
 
     kind: ClickKind
@@ -40,8 +38,7 @@ class Click:
     is thrown."""
 
 
-@dataclass(frozen=True, slots=True)
-class Beat:
+class Beat(NamedTuple):
     """One beat."""
 
     beat: int

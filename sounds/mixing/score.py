@@ -2,7 +2,7 @@
 
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import count
 from typing import Literal, TypeAlias
 
@@ -167,7 +167,7 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
         return click
     if choice == "cycle":
         return click if click.accent else None
-    return replace(click, hands=choice) if click.hands in (choice, "both") else None
+    return click._replace(hands=choice) if click.hands in (choice, "both") else None
 
 
 def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
