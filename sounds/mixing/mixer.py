@@ -47,7 +47,7 @@ class Placement:
     alone: float | None = None
     """The factor where no word is heard; `gain` if None."""
     again: bool = False
-    """Whether the same `samples` are likely to come again at the same gain."""
+    """Whether the same `samples` are likely to come again at the same gain, which is one number."""
 
     @property
     def belongs(self) -> int:
@@ -67,35 +67,29 @@ class Placement:
     def heard(self) -> Samples:
         """Return the samples as heard: cut, faded and with their gain; not to be changed."""
         length = self.end - self.start
-        at_gain = _kept_at_gain if self.again else _at_gain
-        heard = at_gain(self.samples, self.gain)
-        if length < len(self.samples):
-            fade = min(self.fade, length)
-            heard = heard[:length].copy()
-            heard[length - fade :] *= falling(fade)[:, np.newaxis]
-        return heard
+        fade = min(self.fade, length) if length < len(self.samples) else 0
+        if not self.again:
+            return self._shaped(length, fade)
+        key = id(self.samples), self.gain, length, fade
+        if key not in _kept:
+            if len(_kept) >= MOST_KEPT:
+                del _kept[next(iter(_kept))]
+            _kept[key] = self.samples, self._shaped(length, fade)
+        return _kept[key][1]
+
+    def _shaped(self, length: int, fade: int) -> Samples:
+        """Return the first `length` frames at their gain, the last `fade` of them fading."""
+        shaped = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
+        if fade:
+            shaped[length - fade :] *= falling(fade)[:, np.newaxis]
+        return shaped
 
 
-_kept: dict[tuple[int, float], tuple[Samples, Samples]] = {}
-"""Samples by their identity, which holds as long as they are kept, and a gain; and at that gain."""
+_kept: dict[tuple[object, ...], tuple[Samples, Samples]] = {}
+"""Samples, and how they are heard, by the identity of the samples (which holds as long as they are
+kept), their gain, and the lengths of what is heard and of its fade."""
 
 MOST_KEPT = 64
-
-
-def _at_gain(samples: Samples, gain: float | Samples) -> Samples:
-    return samples * np.asarray(gain, dtype=np.float32)
-
-
-def _kept_at_gain(samples: Samples, gain: float | Samples) -> Samples:
-    """Return samples at a gain, multiplied once for all the times that they come."""
-    if not isinstance(gain, float):
-        return _at_gain(samples, gain)
-    key = id(samples), gain
-    if key not in _kept:
-        if len(_kept) >= MOST_KEPT:
-            del _kept[next(iter(_kept))]
-        _kept[key] = samples, _at_gain(samples, gain)
-    return _kept[key][1]
 
 
 class Sounding:
@@ -103,25 +97,23 @@ class Sounding:
 
     def __init__(self, placement: Placement) -> None:
         self.placement = placement
-        self._samples = placement.heard()
-
-    @property
-    def end(self) -> int:
+        self.end = placement.end
         """The frame where it is over."""
-        return self.placement.start + len(self._samples)
+        self._samples = placement.heard()
 
     def add_to(self, block: Samples, position: int) -> int:
         """Add what falls in `block`, which begins at `position`; return where that part ends."""
-        offset = self.placement.start - position
-        first, last = max(offset, 0), min(offset + len(self._samples), len(block))
-        block[first:last] += self._samples[first - offset : last - offset]
-        return position + last
+        start = self.placement.start
+        first, last = max(start, position), min(self.end, position + len(block))
+        block[first - position : last - position] += self._samples[first - start : last - start]
+        return last
 
     def cut(self, start: int, frames: int) -> None:
         """Fade to silence over `frames` frames, from frame `start` on."""
         first = max(start - self.placement.start, 0)
         self._samples = self._samples[: first + frames].copy()
         self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
+        self.end = self.placement.start + len(self._samples)
 
 
 @lru_cache(maxsize=64)

@@ -12,7 +12,6 @@ from throwcount.engine.routines.routine import CuePlace
 from throwcount.engine.timing.timeline import Click, Timeline
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
-    FADE_SECONDS,
     NO_MUSIC,
     Gains,
     Mixer,
@@ -21,7 +20,6 @@ from throwcount.sounds.mixing.mixer import (
 )
 from throwcount.sounds.mixing.music_bed import Track, with_music
 from throwcount.sounds.mixing.words import (
-    PlacedWord,
     ScoreEvent,
     clip_peak,
     delivered,
@@ -107,42 +105,36 @@ def score(
         If the voice has no way to say something: at once for what `timeline.words` and the cues
         hold, else when its turn comes.
     """
+    if voice is not None and voice.rate != rate:
+        raise ValueError(
+            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is "
+            f"made for one rate."
+        )
+    if track is not None and track.music.rate != rate:
+        raise ValueError(
+            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music "
+            f"is decoded for one rate."
+        )
     balance = balance or Balance()
+    gains = lay_out_gains(
+        0.0 if voice is None else _loudest_word(timeline, voice),
+        0.0 if balance.clicks == "none" else CLICK_PEAK,
+        balance.voice_level,
+        balance.click_level,
+        NO_MUSIC if track is None else track.wanted,
+    )
     row = score_events(timeline)
-    word_peak = 0.0
     if voice is not None:
-        _check_rate(voice, rate)
-        word_peak = _loudest_word(timeline, voice)
-        row = delivered(row, voice)
+        row = delivered(row, voice, gains.for_word)
     if balance.clicks != "both":
         row = _with_chosen_clicks(row, balance.clicks)
-    click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
-    wanted = NO_MUSIC if track is None else track.wanted
-    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
     if balance.cue_place != "centre":
         row = _with_cues_at_side(row, balance.cue_place)
     placements = _placed(row, gains, rate, tune=balance.tune)
     if track is None:
         return placements
-    _check_music(track, rate)
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return with_music(placements, track, gains, frames)
-
-
-def _check_rate(voice: Voice, rate: int) -> None:
-    if voice.rate != rate:
-        raise ValueError(
-            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is "
-            f"made for one rate."
-        )
-
-
-def _check_music(track: Track, rate: int) -> None:
-    if track.music.rate != rate:
-        raise ValueError(
-            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music "
-            f"is decoded for one rate."
-        )
 
 
 def _loudest_word(timeline: Timeline, voice: Voice) -> float:
@@ -181,9 +173,9 @@ def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[S
 def _placed(
     row: Iterable[ScoreEvent], gains: Gains, rate: int, *, tune: bool
 ) -> Iterator[Placement]:
-    """Yield the sounds of each moment in order of start; a word starts before its click.
+    """Yield the sounds of each event in order of start; a word starts before its click.
 
-    A moment without any sound yields silence, so that whoever asks for the next sound of an
+    An event without any sound yields silence, so that whoever asks for the next sound of an
     endless timeline is never kept waiting.
     """
     fade = frame_at(CLICK_FADE_SECONDS, rate)
@@ -201,8 +193,7 @@ def _placed(
             heapq.heappush(waiting, (on, next(number), click))
         if event.word is not None:
             spoken_until = max(spoken_until, event.word.end)
-            word = _word_placement(event.word, on, gains, rate)
-            heapq.heappush(waiting, (word.start, next(number), word))
+            heapq.heappush(waiting, (event.word.start, next(number), event.word))
         settled = on if event.coming is None else min(on, event.coming)
         if not waiting:
             yield Placement(settled, SILENCE)
@@ -218,16 +209,3 @@ def _spoken_during(start: int, end: int, event: ScoreEvent, spoken_until: int) -
     own = word is not None and word.start < end and word.end > start
     later = event.coming is not None and event.coming < end
     return own or later or spoken_until > start
-
-
-def _word_placement(word: PlacedWord, event: int, gains: Gains, rate: int) -> Placement:
-    return Placement(
-        word.start,
-        word.samples,
-        gains.for_word(word.peak),
-        word.stop,
-        fade=frame_at(FADE_SECONDS, rate),
-        moment=event,
-        spoken=True,
-        again=True,
-    )

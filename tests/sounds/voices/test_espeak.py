@@ -14,8 +14,9 @@ from listener import MARGIN_SECONDS, Listener
 
 from throwcount.engine.timing.timeline import Beat, Click, Timeline
 from throwcount.sounds.measures import Centres, centres, span, true_peak, word_loudness
+from throwcount.sounds.mixing.mixer import Placement
 from throwcount.sounds.mixing.score import mix
-from throwcount.sounds.mixing.words import PlacedWord, delivered, score_events
+from throwcount.sounds.mixing.words import delivered, score_events
 from throwcount.sounds.samples import Clip, Samples
 from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
 from throwcount.sounds.voices.system_voice import PACES, SpeechEngine, SystemVoice, run_child
@@ -94,7 +95,7 @@ def timeline(tempo: float, calls: list[str]) -> Timeline:
     return Timeline(lambda: iter(beats), seconds=beats[-1].time + 1.0, words=frozenset(calls))
 
 
-def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, PlacedWord]]:
+def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, Placement]]:
     """Yield the frame of each beat, its call, and the word as it is placed."""
     for moment in delivered(score_events(score), voice):
         assert moment.text is not None
@@ -102,7 +103,7 @@ def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, Pl
         yield moment.time * RATE, moment.text, moment.word
 
 
-def deviations(word: PlacedWord, beat: float) -> list[float]:
+def deviations(word: Placement, beat: float) -> list[float]:
     """Return by how many ms each estimate of a word's centre misses the beat."""
     heard = word.samples[: word.end - word.start, 0]
     found: Centres = centres(heard, RATE)
