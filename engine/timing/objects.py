@@ -186,16 +186,15 @@ def _hands(pattern: Pattern, first: int, hand: Hand) -> list[tuple[HandTurn, ...
 
     `first` is the beat on which the part begins, and `hand` the hand of beat 0.
     """
-    return [
-        tuple(
-            HandTurn(pattern.hand(first + since, place, hand), throws)
-            for place, throws in enumerate(
-                pattern.turns[since // pattern.beats_per_turn % len(pattern.turns)]
-            )
-            if since % pattern.beats_per_turn == 0
-        )
-        for since in range(2 * pattern.period)
-    ]
+    rows = []
+    for since in range(2 * pattern.period):
+        turn, between = divmod(since, pattern.beats_per_turn)
+        places = () if between else pattern.turns[turn % len(pattern.turns)]
+        row: tuple[HandTurn, ...] = ()
+        for place, throws in enumerate(places):
+            row += (HandTurn(pattern.hand(first + since, place, hand), throws),)
+        rows.append(row)
+    return rows
 
 
 def _led_back(came_from: Sequence[int], place: int, times: int) -> int:

@@ -97,9 +97,9 @@ class Sounding:
 
     def __init__(self, placement: Placement) -> None:
         self.placement = placement
-        self.end = placement.end
-        """The frame where it is over."""
         self._samples = placement.heard()
+        self.end = placement.start + len(self._samples)
+        """The frame where it is over."""
 
     def add_to(self, block: Samples, position: int) -> int:
         """Add what falls in `block`, which begins at `position`; return where that part ends."""

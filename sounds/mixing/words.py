@@ -128,8 +128,8 @@ def delivered(
                 spoken=True,
                 again=True,
             )
-            whole = is_cue_line(event.text)
-            earliest, free = (word.end, word.end) if whole else (start, word.end - overlap)
+            end = start + len(samples)
+            earliest, free = (end, end) if is_cue_line(event.text) else (start, end - overlap)
             while waiting:
                 yield _before(waiting.popleft(), word)
         while waiting and event.time - waiting[0].time > REACH:
