@@ -130,8 +130,9 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     @cache
     def pair(hands: tuple[HandTurn, ...]) -> tuple[str, str | None]:
         """Return what is said on a beat, and on the next one for the other hand."""
-        words = [throws_words(hand.throws, run.wording) for hand in hands]
-        return words[0], words[-1] if len(set(words)) > 1 else None
+        first = throws_words(hands[0].throws, run.wording)
+        last = throws_words(hands[-1].throws, run.wording)
+        return first, None if last == first else last
 
     second = None
     for turn in turns:
