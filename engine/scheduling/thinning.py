@@ -1,7 +1,8 @@
-"""Calling less often where no pace of speech can carry a call on every beat.
+"""Calling less often where the voice has no pace for a call on every beat.
 
-One call every k beats, with the smallest k that fits, counted from the start of each cycle. Where
-not even one call a cycle fits, one call every so many cycles. The final "stop" always stays.
+There is one call every k beats, counted from the start of each cycle, with the smallest k that
+fits. If not even one call a cycle fits, there is one call every few cycles. The final "stop" always
+stays.
 """
 
 from collections.abc import Callable, Iterator
@@ -13,24 +14,26 @@ from throwcount.engine.scheduling.calls import STOP
 from throwcount.engine.timing.timeline import Beat, Timeline
 
 WordSeconds: TypeAlias = Callable[[str], float]
-"""The seconds that the quickest way of saying a text takes."""
+"""Returns how many seconds the quickest way of saying a text takes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
-    """How often calls are made from `beat` on: at most one every `every` beats."""
+    """How often calls are made in a cycle."""
 
     beat: Beat
+    """The first beat of the cycle."""
     every: int
+    """Beats from one call to the next; more than a cycle where calls are that rare."""
 
 
 def thin(timeline: Timeline, word_seconds: WordSeconds) -> Timeline:
-    """Return `timeline` with only the calls that can be said before the next one."""
+    """Return `timeline` with only those calls that can be said before the next one."""
     return replace(timeline, beats=lambda: _thinned(timeline, word_seconds))
 
 
 def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]:
-    """Yield the spacing of each cycle, for telling where and how far the calls thin out."""
+    """Yield the spacing of the calls in each cycle."""
     for cycle, following in _cycles(timeline):
         if cycle[0].cycle is not None:
             yield Spacing(cycle[0], smallest_spacing(cycle, following, word_seconds))
@@ -39,8 +42,8 @@ def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]
 def smallest_spacing(cycle: list[Beat], following: float | None, word_seconds: WordSeconds) -> int:
     """Return the smallest k for which one call every k beats of `cycle` fits.
 
-    `cycle` holds the beats of one cycle. `following` is the time of the beat after the cycle in
-    seconds; None if nothing follows. `word_seconds` is how long each text takes at its quickest.
+    `cycle` holds the beats of one cycle. `following` is the time of the beat after it, in seconds;
+    None if nothing follows.
     """
     length = len(cycle)
     for every in range(1, length):
@@ -60,7 +63,7 @@ def _fits(kept: list[Beat], following: float | None, word_seconds: WordSeconds) 
     if following is not None:
         times.append(following)
     gaps = (later - earlier for earlier, later in pairwise(times))
-    # The last call of all has nothing after it to make way for.
+    # If nothing follows, the last call has no gap to fit into.
     return all(word_seconds(beat.call or "") <= gap for beat, gap in zip(kept, gaps, strict=False))
 
 
