@@ -1,4 +1,4 @@
-"""A timeline becomes placed sounds: every click and every word at its frame, with its gain."""
+"""A timeline becomes placed sounds: every click and every word on its frame, with its gain."""
 
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
@@ -32,14 +32,14 @@ from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
-"""How long a click takes to fade where the next one starts before it has rung out."""
+"""How long a click takes to fade if the next one starts before it has rung out."""
 
 SIDES: Mapping[CuePlace, tuple[float, float]] = {
     "centre": (1.0, 1.0),
     "left": (NEAR_SIDE, FAR_SIDE),
     "right": (FAR_SIDE, NEAR_SIDE),
 }
-"""Factors of the two channels; a side is where the clicks of that hand are."""
+"""Factors of the left and the right channel; a side is where the clicks of that hand are."""
 
 SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
 
@@ -54,12 +54,12 @@ class Balance:
     """Level of the clicks, in dB against the usual."""
     clicks: ClickChoice = "both"
     """Which throws click: those of both hands or of one, only those that open a cycle, or none. The
-    run-out keeps to the same choice; the count-in is heard unless the choice is none."""
+    same goes for the run-out; the count-in is heard unless the choice is none."""
     tune: bool = True
     """Whether a click's pitch follows the throw's value."""
     cue_place: CuePlace = "centre"
-    """Where cue calls stand. At a side they lose what the other side gets less of, and are some 3
-    dB softer: no side is ever louder than in the centre."""
+    """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
+    no side is ever louder than in the centre."""
 
 
 def mix(
@@ -69,7 +69,7 @@ def mix(
     balance: Balance | None = None,
     track: Track | None = None,
 ) -> Mixer:
-    """Return a timeline as sound, as long as the timeline; parameters as those of `score`."""
+    """Return the sound of a timeline, of the same length; parameters are those of `score`."""
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return Mixer(score(timeline, voice, rate, balance, track), frames)
 
@@ -81,39 +81,38 @@ def score(
     balance: Balance | None = None,
     track: Track | None = None,
 ) -> Iterator[Placement]:
-    """Place every sound of a timeline.
+    """Yield every sound of a timeline in order of start, made when it is asked for.
 
-    They come in order of start, made as they are asked for. Never more than one word and one click
-    sound at a time, and the music.
+    At most one word and one click sound at a time, besides the music.
 
     Parameters
     ----------
     voice
-        Who speaks, at the same `rate`; None to say nothing.
+        Who speaks; None to say nothing.
     rate
         Sample rate, in Hz.
     balance
-        What is heard, and how loud; as usual if not given.
+        What is heard, and how loud; the usual if None.
     track
-        The music under it, decoded to the same `rate`; None for none.
+        The music under it; None without music.
 
     Raises
     ------
     ValueError
         If the voice or the music is at another rate.
     UnknownWordError
-        If the voice has no way to say something: at once for what `timeline.words` and the cues
-        hold, else when its turn comes.
+        If the voice cannot say something: at once for `timeline.words` and the cues, or else when
+        its turn comes.
     """
     if voice is not None and voice.rate != rate:
         raise ValueError(
-            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is "
-            f"made for one rate."
+            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is made for "
+            "one rate."
         )
     if track is not None and track.music.rate != rate:
         raise ValueError(
-            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music "
-            f"is decoded for one rate."
+            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music is decoded "
+            "for one rate."
         )
     balance = balance or Balance()
     gains = lay_out_gains(
@@ -145,14 +144,14 @@ def _loudest_word(timeline: Timeline, voice: Voice) -> float:
 
 
 def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:
-    """Leave the clicks that are heard under a choice."""
+    """Leave only the clicks that are heard under a choice."""
     for event in row:
         event.click = _chosen(event.click, choice)
         yield event
 
 
 def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
-    """Return the click as it is heard under a choice of some, None if it is not."""
+    """Return the click as it is heard under a choice; None if it is not heard."""
     if click is None or choice == "none":
         return None
     if choice == "both" or click.kind == "count-in":
@@ -163,7 +162,7 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
 
 
 def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
-    """Put the words of cue calls at their place."""
+    """Put the words of cue calls at a side."""
     for event in row:
         if event.word is not None and event.text is not None and is_cue_line(event.text):
             event.word.samples = event.word.samples * np.array(SIDES[place], dtype=np.float32)
@@ -175,8 +174,8 @@ def _placed(
 ) -> Iterator[Placement]:
     """Yield the sounds of each event in order of start; a word starts before its click.
 
-    An event without any sound yields silence, so that whoever asks for the next sound of an
-    endless timeline is never kept waiting.
+    Without any sound at all, an event yields silence, so that asking for the next sound of an
+    endless timeline never takes for ever.
     """
     fade = frame_at(CLICK_FADE_SECONDS, rate)
     waiting: list[tuple[int, int, Placement]] = []
@@ -204,7 +203,7 @@ def _placed(
 
 
 def _spoken_during(start: int, end: int, event: ScoreEvent, spoken_until: int) -> bool:
-    """Tell whether a word sounds in a stretch of frames that belongs to `event`."""
+    """Return whether a word sounds between two frames that belong to `event`."""
     word = event.word
     own = word is not None and word.start < end and word.end > start
     later = event.coming is not None and event.coming < end

@@ -22,34 +22,32 @@ from throwcount.sounds.samples import CHANNELS, Clip, Samples, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at, slowest_that_fits
 
 REACH = 30.0
-"""Seconds of look-ahead. Bounded, so that an endless timeline needs no more memory than a short
-one, nor an endless search for a next word that never comes."""
+"""Seconds of look-ahead: bounded, so that an endless timeline needs no more memory than a short
+one, and the search for a next word that never comes is not endless."""
 
 
 @dataclass(slots=True, eq=False)
 class ScoreEvent:
-    """A beat, or a cue; what is not known at first is filled in on its way to the mixer."""
+    """A beat or a cue; what is not known at first is filled in on the way to the mixer."""
 
     time: float
-    """When it is, in seconds; the click falls on it, and moments are in its order."""
+    """In seconds; the click falls on it, and events come in its order."""
     click: Click | None = None
     """What clicks; None for nothing."""
     text: str | None = None
-    """What is said, as a voice is asked for it; None for nothing."""
+    """What a voice is asked to say; None for nothing."""
     heard: float | None = None
-    """Where the perceptual centre of what is said falls, in seconds; None where it just starts
-    at `time`."""
+    """Where the perceptual centre of `text` falls, in seconds; None if it just starts at `time`."""
     room: float | None = None
-    """Seconds within which it is over; None where it takes the time it takes, or has to make way
-    for the next word."""
+    """Seconds within which `text` has to be said; None for no limit but the next word."""
     word: Placement | None = None
     """What is said, once it has its place."""
     coming: int | None = None
-    """The frame where the next word of a later moment starts; None if none is near."""
+    """The frame where the next word of a later event starts; None if none is near."""
 
     @property
     def spoken_at(self) -> float:
-        """The time that what is said belongs to, in seconds."""
+        """The time that the word belongs to, in seconds."""
         return self.time if self.heard is None else self.heard
 
 
@@ -57,7 +55,7 @@ def score_events(timeline: Timeline) -> Iterator[ScoreEvent]:
     """Yield the beats and cues of a timeline in order of time."""
     beats = map(_of_beat, timeline)
     cues = map(_of_cue, timeline.cues)
-    return heapq.merge(beats, cues, key=lambda moment: moment.time)
+    return heapq.merge(beats, cues, key=lambda event: event.time)
 
 
 def _of_beat(beat: Beat) -> ScoreEvent:
@@ -72,44 +70,44 @@ def _of_cue(cue: Cue) -> ScoreEvent:
 def with_next(
     row: Iterable[ScoreEvent], wanted: Callable[[ScoreEvent], bool]
 ) -> Iterator[tuple[ScoreEvent, ScoreEvent | None]]:
-    """Pair each moment with the next wanted one after it, or None if there is none in `REACH`."""
+    """Pair each event with the next wanted one; None if there is none within `REACH`."""
     waiting: deque[ScoreEvent] = deque()
-    for moment in row:
-        if wanted(moment):
+    for event in row:
+        if wanted(event):
             while waiting:
-                yield waiting.popleft(), moment
-        while waiting and moment.time - waiting[0].time > REACH:
+                yield waiting.popleft(), event
+        while waiting and event.time - waiting[0].time > REACH:
             yield waiting.popleft(), None
-        waiting.append(moment)
-    for moment in waiting:
-        yield moment, None
+        waiting.append(event)
+    for event in waiting:
+        yield event, None
 
 
 OVERLAP = 0.025
 """Seconds of a word's end that may be lost to the next word.
 
-With none, words are said quicker than they have to be. An independent recogniser understands
-digits as well with it as without, up to 260 beats a minute.
+Without it, words would be said quicker than they have to be. An independent recogniser understands
+digits equally well with and without it, up to 260 beats a minute.
 """
 
 
 def delivered(
     row: Iterable[ScoreEvent], voice: Voice, gain: Callable[[float], float] = lambda _peak: 1.0
 ) -> Iterator[ScoreEvent]:
-    """Yield the events of `row` in their order, each that says something with its word.
+    """Yield the events of `row` in order, with the words of those that say something.
 
     No two words overlap, none starts before frame 0, and each event knows where the next word
-    starts. `gain` returns the linear factor of a word of a true peak.
+    starts. `gain` returns the linear factor for a word, given its true peak.
 
     Raises
     ------
     UnknownWordError
-        If `voice` has no way to say a text.
+        If `voice` cannot say a text.
     """
     rate = voice.rate
     overlap, fade = OVERLAP * rate, frame_at(FADE_SECONDS, rate)
     earliest, free = 0, -overlap
-    waiting: deque[ScoreEvent] = deque()  # for the next word
+    waiting: deque[ScoreEvent] = deque()  # until the next word is placed
     for event, following in with_next(row, lambda later: later.text is not None):
         if event.text is not None:
             on = frame_at(event.spoken_at, rate)
@@ -139,7 +137,7 @@ def delivered(
 
 
 def _before(event: ScoreEvent, coming: Placement) -> ScoreEvent:
-    """Tell an event which word comes next; its own word makes way for that."""
+    """Return an event that knows the word coming next, and whose own word makes way for it."""
     event.coming = coming.start
     if event.word is not None and event.word.end > coming.start:
         event.word.stop = coming.start
@@ -147,15 +145,14 @@ def _before(event: ScoreEvent, coming: Placement) -> ScoreEvent:
 
 
 def _in_room(clips: Sequence[Clip], room: float | None) -> Clip:
-    """Return the clip of what has no beat: at its natural pace, or the slowest that has room."""
+    """Return the clip of a cue: at its natural pace, or the slowest that fits in `room` seconds."""
     return clips[0] if room is None else slowest_that_fits(clips, room)
 
 
 def _at_pace(event: ScoreEvent, following: ScoreEvent | None, voice: Voice, before: float) -> Clip:
-    """Return the slowest clip of a call that has room.
+    """Return the slowest clip of a call that has room; if none has, the length alone decides.
 
-    There is room from `before` frames ahead of the centre up to the next word, less the overlap.
-    Where there is room for none, the length alone decides.
+    There is room from `before` frames ahead of the centre up to the next word and the overlap.
     """
     gap, after = REACH, math.inf
     clips = voice.clips(event.text or "")
@@ -170,9 +167,9 @@ def _at_pace(event: ScoreEvent, following: ScoreEvent | None, voice: Voice, befo
 
 
 def _lead(following: ScoreEvent, voice: Voice, gap: float) -> int:
-    """Estimate how many frames before its moment the next word will start.
+    """Return about how many frames before its beat the next word will start.
 
-    Its pace is not settled yet; the one that fits in the time before it is taken.
+    Its pace is not settled yet; the one that fits in `gap` seconds is assumed.
     """
     if following.heard is None:
         return 0
@@ -180,7 +177,7 @@ def _lead(following: ScoreEvent, voice: Voice, gap: float) -> int:
 
 
 def _from_frame(earliest: int, clip: Clip, start: int, fade: int) -> tuple[int, Samples]:
-    """Return where a clip starts, and its samples without what falls before frame `earliest`."""
+    """Return where a clip starts, and its samples, without what comes before `earliest`."""
     samples = stereo(clip)
     late = earliest - start
     if late > 0:
@@ -194,7 +191,7 @@ def _from_frame(earliest: int, clip: Clip, start: int, fade: int) -> tuple[int, 
 
 @lru_cache(maxsize=1024)
 def stereo(clip: Clip) -> Samples:
-    """Return the samples of a clip on two channels, the same on both if it has one."""
+    """Return the samples of a clip on two channels; a single one goes to both."""
     return np.ascontiguousarray(np.broadcast_to(clip.samples, (clip.frames, CHANNELS)))
 
 
