@@ -72,8 +72,8 @@ class Track:
     music: Music
     """What is heard."""
     start: float = 0.0
-    """When its first frame falls, in seconds of the piece; negative if the piece opens in the middle
-    of the music."""
+    """When its first frame falls, in seconds of the piece; negative if the piece opens in the
+    middle of the music."""
     level: float = 0.0
     """Its level, in dB against the usual."""
     duck: float = USUAL_DUCK
