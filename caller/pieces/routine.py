@@ -208,7 +208,7 @@ class RoutineSource:
 
     @contextmanager
     def in_a_file(self) -> Iterator[Piece]:
-        """Hand out the piece for a file, while its music is there; raises as `voice` and `music`."""
+        """Hand out the piece for a file while its music is there; errors as of `voice`, `music`."""
         voice = self.voice(self.request.rate or DEFAULT_RATE)
         with self.music(voice.rate) as music:
             yield self.piece(voice, music)
