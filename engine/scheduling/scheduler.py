@@ -112,7 +112,7 @@ def seconds_of(run: Run) -> float | None:
 
 
 def _words(run: Run) -> frozenset[str]:
-    """Return what may be called; of a single or endless part, in a repetition and more."""
+    """Return what may be called; of a single part or an endless one, in its first beats alone."""
     several = len(run.parts) > 1
     words: set[str] = set()
     for section in sections(run):

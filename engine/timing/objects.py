@@ -108,10 +108,10 @@ class Juggle:
             first += part.beats or 0
 
     def _skip(self, part: Part, first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
-        """Leave out whole repetitions before the start; return how many beats of the part."""
+        """Skip whole repetitions before the start; return how many beats of the part that is."""
         ahead = self._start - first
         before = ahead if part.beats is None else min(ahead, part.beats)
-        # Long enough for all that is in the air at its start to have landed.
+        # Long enough for everything in the air at its start to land.
         block = len(hands) * -(-(HIGHEST_VALUE + 1) // len(hands))
         blocks = before // block
         if blocks < 2:  # noqa: PLR2004 - the first one is walked
