@@ -270,7 +270,7 @@ def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
         return laid
     if laid.routine.music is not None:
         raise click.UsageError(
-            "--percent changes the tempo, but this routine takes its tempo from the music."
+            "--percent changes the tempo, and in this routine it is the music that gives it."
         )
     return replace(laid, tempo=laid.tempo.scaled(request.percent / 100))
 
