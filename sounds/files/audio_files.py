@@ -113,12 +113,18 @@ def file_format(path: Path, frames: int, wav_limit: int = WAV_LIMIT) -> tuple[st
     return form, coding
 
 
-def as_int16(samples: Samples) -> npt.NDArray[np.int16]:
-    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, clipped to 32767."""
+def as_int16(samples: Samples, out: npt.NDArray[np.int16] | None = None) -> npt.NDArray[np.int16]:
+    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, clipped to 32767.
+
+    They are put into `out` if it is given, which saves a copy.
+    """
     scaled = samples * np.float32(32768)
     np.rint(scaled, out=scaled)
     np.clip(scaled, -32768, 32767, out=scaled)
-    return scaled.astype(np.int16)
+    if out is None:
+        return scaled.astype(np.int16)
+    out[:] = scaled
+    return out
 
 
 def _write(
@@ -137,7 +143,11 @@ def _write(
         waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
         filled = 0
         while len(block := source.read(BLOCK)):
-            waiting[filled : filled + len(block)] = as_int16(block) if exact else block
+            place = waiting[filled : filled + len(block)]
+            if exact:
+                as_int16(block, place)
+            else:
+                place[:] = block
             filled += len(block)
             written += len(block)
             if on_frames is not None:
