@@ -5,7 +5,7 @@ A bar is as a rule one cycle of the pattern. Captions and MIDI files are written
 
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any, Final
 
 from throwcount.engine.timing.timeline import Beat, Timeline
@@ -32,8 +32,8 @@ def _beat(beat: Beat) -> dict[str, Any]:
         "part": beat.part,
         "cycle": beat.cycle,
         "cycle_beat": beat.cycle_beat,
-        "throws": asdict(beat.throws),
-        "objects": asdict(beat.objects),
+        "throws": beat.throws._asdict(),
+        "objects": beat.objects._asdict(),
         "click": None if beat.click is None else beat.click.hands,
         "accent": beat.click is not None and beat.click.accent,
         "call": beat.call,
