@@ -34,7 +34,7 @@ from throwcount.engine.practice.tempo_rules import Given, Mark
 from throwcount.engine.timing.run import Run, clock_of
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.output.commands import End, Play, Say, ScheduledRun, Silence, SpeakUp
+from throwcount.sounds.output.commands import End, Say, ScheduledRun, Silence, SpeakUp
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +259,9 @@ class Controller(ABC):
         """End the set that is thrown, if there is one."""
 
     def _play(self, run: Run, track: Track | None = None) -> None:
-        scheduled = ScheduledRun(run, self._deck.soon(), self._balance, self._words, track)
+        scheduled = ScheduledRun(run, 0.0, self._balance, self._words, track)
         self._words |= scheduled.texts()
-        self._deck.send(Play(scheduled))
+        scheduled = self._deck.begin(scheduled)
         self._noted = scheduled.start
         self.situation = Playing(scheduled)
 

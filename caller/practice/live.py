@@ -1,7 +1,4 @@
-"""A live session: what it is played on, who speaks, what is kept of it, and what goes along.
-
-What is told of the device that plays.
-"""
+"""A live session: what it is played on, who speaks, what is kept of it, and what goes along."""
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,6 +14,8 @@ from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import CallingVoice
 
 if TYPE_CHECKING:
+    import subprocess
+
     from throwcount.caller.practice.controller import Controller
 
 
@@ -63,11 +62,15 @@ Join: TypeAlias = Callable[[LivePlayer, CallingVoice], PracticeObserver]
 
 @contextmanager
 def opened_session(
-    request: Request, voice_at: Callable[[int], CallingVoice], join: Join | None = None
+    request: Request,
+    voice_at: Callable[[int], CallingVoice],
+    join: Join | None = None,
+    child: "subprocess.Popen[bytes] | None" = None,
 ) -> Iterator[LiveSession]:
     """Open a player, the log and what goes along, for as long as the context lasts.
 
-    `voice_at` returns who speaks at a sample rate. `join` opens what goes along; None for nothing.
+    `voice_at` returns the voice at a sample rate. `join` opens what goes along; None for nothing.
+    `child` is the process that plays, if it was started for this request already.
 
     Raises
     ------
@@ -76,7 +79,7 @@ def opened_session(
     """
     with (
         device_told(),
-        LivePlayer(request.output, request.rate, request.latency) as player,
+        LivePlayer(request.output, request.rate, request.latency, started=child) as player,
         opened_log(request) as log,
     ):
         voice = voice_at(player.rate)

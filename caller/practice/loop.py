@@ -104,11 +104,6 @@ class PracticeLoop:
         Who leads, in the same session.
     notice
         What is to be known before the first key is pressed.
-
-    Attributes
-    ----------
-    interrupted
-        Whether Ctrl-C has ended it.
     """
 
     def __init__(
@@ -123,33 +118,22 @@ class PracticeLoop:
         self._places: Places | None = None
         self._follower: Follower | None = None
         self._notice = notice
-        self.interrupted = False
 
     def practise(self) -> None:
-        """Lead through the practice until it is over or Ctrl-C ends it.
+        """Lead through a practice that has begun, until it is over.
 
         Raises
         ------
         DeviceError
             If there is nothing to play on any more.
+        KeyboardInterrupt
+            If Ctrl-C ends it.
         """
         with display() as screen, reading_keys(screen.hide) as keys:
             self.lead(screen, keys)
 
     def lead(self, screen: Display, keys: Keys) -> None:
         """Do what `practise` does, with a screen and keys that are there already."""
-        self._controller.begin()
-        try:
-            self._loop(screen, keys)
-        except KeyboardInterrupt:
-            self.interrupted = True
-            self._controller.stop()
-        except BaseException:
-            # Whatever has happened, what was thrown is kept.
-            self._controller.keep()
-            raise
-
-    def _loop(self, screen: Display, keys: Keys) -> None:
         presses = Presses(self._request.keys)
         while not self._player.over:
             if self._player.fault():

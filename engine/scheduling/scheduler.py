@@ -34,6 +34,9 @@ TAIL: Final = 1.0
 PREPARED_BEATS: Final = 5000
 """How far ahead the words of an endless run are gathered, in beats."""
 
+REPEATED: Final = ("values", "position", "hands")
+"""What is called alike in every second cycle, so that two cycles hold every word."""
+
 
 def schedule(run: Run, since: int | None = None) -> Timeline:
     """Return the timeline of a run.
@@ -123,7 +126,8 @@ def _words(run: Run) -> frozenset[str]:
         called = calls(Juggle(stretch.run), stretch.run)
         if not several or stretch.beats is None:
             ahead = sum(part.pattern.period for part in stretch.run.throwing)
-            called = islice(called, max(PREPARED_BEATS, ahead))
+            alike = run.closing.beats is None and run.say in REPEATED and not run.fading.calls
+            called = islice(called, 2 * ahead if alike else max(PREPARED_BEATS, ahead))
         words.update(call for _, call in called if call is not None)
     return frozenset(words)
 

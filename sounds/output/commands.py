@@ -1,9 +1,7 @@
-"""What is played live: a run on the clock of the deck that plays it, and what may be asked of it.
+"""Runs at their place on a deck's clock, and the commands that a deck obeys.
 
-All of it is plain data, which goes from one process to another. The times of the deck's clock are
-in seconds since its first frame.
-
-What the process that plays and the one that conducts tell each other, apart from commands.
+All of it is plain data that goes from one process to another. The deck's clock counts seconds from
+its first frame.
 """
 
 import math
@@ -115,6 +113,13 @@ class Play:
 
 
 @dataclass(frozen=True, slots=True)
+class Begin:
+    """Play a run from its beginning as soon as it is worked out, whatever its start says."""
+
+    scheduled: ScheduledRun
+
+
+@dataclass(frozen=True, slots=True)
 class Continue:
     """Go over to another run on one of its beats."""
 
@@ -158,7 +163,7 @@ class End:
     """Fade out, and end when the last of it has surely been heard."""
 
 
-Command: TypeAlias = Play | Continue | Say | Silence | SpeakUp | Learn | End
+Command: TypeAlias = Play | Begin | Continue | Say | Silence | SpeakUp | Learn | End
 
 
 def _with_context(run: Run, beat: int) -> int:
@@ -174,51 +179,3 @@ def _with_context(run: Run, beat: int) -> int:
             return earlier - (earlier - first) % period
         first += part.beats
     return earlier
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """What is to be opened: the first message to the process that plays."""
-
-    device: str | None
-    """The name of an output or an unmistakable part of it; the default output if None."""
-    rate: int | None
-    """Sample rate in Hz; what the device likes best if None."""
-    latency: float
-    """Seconds of sound kept ready."""
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """The device plays silence, and the deck's clock runs; its sample rate, in Hz."""
-
-    rate: int
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """There is no such device, or it cannot be opened so; a sentence that says why."""
-
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class PlayerState:
-    """The state of the process that plays, told several times a second."""
-
-    moment: float
-    """When this was so, in seconds of `time.monotonic`, which is the same in both processes."""
-    played: int
-    """Frames handed out to the device."""
-    heard: tuple[int, float] | None = None
-    """A frame that was handed out lately, and the moment when it is heard; None before
-    the first."""
-    gaps: int = 0
-    """How often the device ran out of sound."""
-    over: bool = False
-    """Whether all is over, the last silence included."""
-    fault: str = ""
-    """A sentence that says why nothing is played any more; empty as long as all is well."""
-
-
-ToPlayer: TypeAlias = Opening | Command

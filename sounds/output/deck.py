@@ -1,16 +1,15 @@
-"""A deck plays scheduled runs on a clock of its own, and takes commands while it plays.
+"""A deck plays scheduled runs on a clock of its own, and obeys commands while it plays.
 
-Its clock is the frames it has handed out, silence included, and never stops. A run that is
-left alone is, sample for sample, what is written to a file: it comes from the same score, and its
+Its clock is the frames it has handed out, silence included, and never stops. A run that is left
+alone is, sample for sample, what is written to a file: it comes from the same score, and its
 sounds are added in the same order.
 
-One run on its way through a deck: what sounds of it, and what is still to come.
+Each run on its way through a deck is a mix layer: what sounds of it, and what is still to come.
 
-What a deck has played, once more: for those who have to know what was to be heard.
-
-The commands are obeyed on the frames on which they were sent, which is where the other deck obeyed
-them to within a few hundredths of a second; what begins, goes on or is said at a moment of its own
-falls on the very frame.
+A replay plays once more what a deck has played, for those who have to know what was heard. It
+obeys each command on the frame on which it was sent, which is where the other deck obeyed it to
+within a few hundredths of a second; what begins, goes on or is said at a moment of its own falls
+on the very frame.
 """
 
 import math
@@ -19,6 +18,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
+from itertools import chain
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -26,7 +26,9 @@ import numpy as np
 from throwcount.engine.timing.timeline import Cue, Timeline
 from throwcount.sounds.mixing.mixer import Placement, Sounding
 from throwcount.sounds.mixing.score import score
+from throwcount.sounds.mixing.words import clip_peak
 from throwcount.sounds.output.commands import (
+    Begin,
     Command,
     Continue,
     End,
@@ -75,6 +77,10 @@ class MixLayer:
         self._until: float = math.inf
         self._words_stop: float = math.inf
         self._sounding: list[Sounding] = []
+
+    def begin_at(self, frame: int) -> None:
+        """Let the run begin on a frame of the deck's clock; only before any of it is heard."""
+        self._offset = frame
 
     def look_ahead(self, frame: int) -> None:
         """Work out everything that starts before a frame of the deck's clock.
@@ -172,6 +178,9 @@ class MixLayer:
         return placement.belongs < self._until
 
 
+FIRST_SILENCE: Final = 0.1
+"""Seconds of silence before the first run: sound servers may lose what a device begins with."""
+
 FADE: Final = 0.005
 """Seconds of fading where something is silenced."""
 
@@ -188,10 +197,19 @@ class Deck:
 
     `bank` is who speaks; its rate is the deck's. `last_silence` is the silence after the end before
     all is over, in seconds, for a device to play what it holds.
+
+    Attributes
+    ----------
+    position
+        Frames handed out.
+    begun
+        The frame on which the last run began that was to begin as soon as it could; None if
+        none was.
     """
 
     def __init__(self, bank: ClipBank, last_silence: float = 0.0) -> None:
         self.position = 0
+        self.begun: int | None = None
         self._bank = bank
         self._layers: list[MixLayer] = []
         self._due: deque[Callable[[], None]] = deque()
@@ -217,6 +235,8 @@ class Deck:
         match command:
             case Play(scheduled):
                 self._due.append(partial(self._add, self._layer(scheduled, None)))
+            case Begin(scheduled):
+                self._due.append(partial(self._begin, self._layer(scheduled, None)))
             case Continue(scheduled, pivot):
                 self._due.append(self._change_to(scheduled, pivot))
             case Say(text, start):
@@ -228,6 +248,8 @@ class Deck:
                 self._due.append(partial(self._speak, on))
             case Learn(clips):
                 self._bank.learn(clips)
+                for clip in chain.from_iterable(clips.values()):
+                    clip_peak(clip)  # It is kept, and a run then has nothing to wait for.
             case End():
                 self._due.append(self._end)
 
@@ -276,6 +298,11 @@ class Deck:
     def _change(self, layer: MixLayer, moment: int, word: int | None) -> None:
         for other in self._layers:
             other.give_way(moment, word, self.position, self._frame(FADE))
+        self._add(layer)
+
+    def _begin(self, layer: MixLayer) -> None:
+        self.begun = max(self.position, self._frame(FIRST_SILENCE))
+        layer.begin_at(self.begun)
         self._add(layer)
 
     def _add(self, layer: MixLayer) -> None:

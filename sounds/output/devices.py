@@ -1,8 +1,6 @@
-"""What sound can be played on and heard with, and the library that reaches it.
+"""Sound devices: the library that reaches them, devices by name, and processes that hold one.
 
-The library is loaded where it is first needed.
-
-A process of its own that opens a device, as seen from the one that conducts.
+The library, sounddevice, is loaded where it is first needed.
 """
 
 import importlib
@@ -21,7 +19,7 @@ from throwcount.sounds.child_process import (
     write_message,
 )
 from throwcount.sounds.errors import DeviceError
-from throwcount.sounds.output.commands import Opened, Refused
+from throwcount.sounds.output.messages import Opened, Refused
 
 SoundLibrary: TypeAlias = Any
 """The module sounddevice (it has no types), or what stands in for it."""
@@ -157,17 +155,26 @@ KILLING_SECONDS: Final = 1.0
 
 
 class DeviceProcess:
-    """A process with a device, which is told and which tells; nothing here waits for it.
+    """A process that holds a device, as seen from the one that leads.
 
-    `opening` is what it is told first; it answers with `Opened` or `Refused`. `take` is called with
-    every other message, in a thread of its own that holds `news`; may begin before this is made.
-    `name` and `device` are what the process and the device are called in a sentence that says what
-    failed.
+    Once the device is open, nothing here waits for the process.
+
+    Parameters
+    ----------
+    child
+        The process, if it was started and sent `opening` already; else the command that starts it.
+    opening
+        The first message to it, which it answers with `Opened` or `Refused`.
+    take
+        Called with every other message, in a thread of its own that holds `news`; it may be called
+        before this is made.
+    name, device
+        What the process and the device are called in a sentence that says what failed.
 
     Attributes
     ----------
     news
-        Held while a message is taken in, and notified of each, and of the end.
+        A condition, held while a message is taken in, and notified of each, and of the end.
     rate
         Sample rate of the device, in Hz.
     ended
@@ -181,7 +188,7 @@ class DeviceProcess:
 
     def __init__(
         self,
-        command: Sequence[str],
+        child: "Sequence[str] | subprocess.Popen[bytes]",
         opening: object,
         take: Callable[[object], None],
         name: str,
@@ -193,13 +200,16 @@ class DeviceProcess:
         self._orders: queue.SimpleQueue[object] = queue.SimpleQueue()
         self._queued = self._sent = 0
         self._answer: Opened | Refused | None = None
-        try:
-            self._process = started_child(command)
-        except OSError as error:
-            raise DeviceError(f"{name} cannot be started: {error}.") from error
+        if isinstance(child, subprocess.Popen):
+            self._process = child
+        else:
+            try:
+                self._process = started_child(child)
+            except OSError as error:
+                raise DeviceError(f"{name} cannot be started: {error}.") from error
+            self.tell(opening)
         for work in (self._write, self._read):
             threading.Thread(target=work, daemon=True).start()
-        self.tell(opening)
         self.rate = self._opened(device)
 
     @property

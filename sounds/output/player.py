@@ -1,31 +1,29 @@
-"""Live sound: a deck in a process of its own, on a device, obeying commands.
-
-The process that plays, as seen from the one that conducts.
-"""
+"""Live sound, as seen from the process that leads: a deck in a process of its own, on a device."""
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
+from dataclasses import replace
 from types import TracebackType
-from typing import Final, Self
+from typing import TYPE_CHECKING, Final, Self
 
-from throwcount.sounds.child_process import child_command
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.output.commands import (
+    Begin,
     Command,
     Continue,
     End,
     Learn,
-    Opening,
     Play,
-    PlayerState,
     Say,
-    ToPlayer,
+    ScheduledRun,
 )
 from throwcount.sounds.output.deck import Sent
-from throwcount.sounds.output.devices import DeviceProcess
+from throwcount.sounds.output.devices import OPENING_SECONDS, DeviceProcess
+from throwcount.sounds.output.messages import PLAYER, Opening, PlayerState
 from throwcount.sounds.voices.voice import Voice
 
-CHILD: Final = child_command("throwcount.sounds.output.player_child")
+if TYPE_CHECKING:
+    import subprocess
 
 SENDING_SECONDS: Final = 0.1
 """How long a message may take to be sent."""
@@ -45,7 +43,8 @@ HANGS: Final = f"{NAME} does not answer."
 class SoundProcess:
     """A process that plays on one device.
 
-    `clock` counts seconds and never runs backwards, the same in both processes.
+    `clock` counts seconds and never runs backwards, the same in both processes. `started` is the
+    process, if it was started and sent `opening` already.
 
     Attributes
     ----------
@@ -63,13 +62,14 @@ class SoundProcess:
         opening: Opening,
         *,
         clock: Callable[[], float] = time.monotonic,
-        command: Sequence[str] = CHILD,
+        started: "subprocess.Popen[bytes] | None" = None,
     ) -> None:
         self._clock = clock
         self._pulse: PlayerState | None = None
         self._quiet = 0.0
         self._looked = clock()
-        self._process = DeviceProcess(command, opening, self._take, NAME, "The sound device")
+        child = started or PLAYER
+        self._process = DeviceProcess(child, opening, self._take, NAME, "The sound device")
         self.rate = self._process.rate
 
     @property
@@ -77,22 +77,27 @@ class SoundProcess:
         """What was told last; None if nothing was yet."""
         return self._pulse
 
-    def send(self, message: ToPlayer) -> None:
-        """Send a message, and see it off; but do not wait for a process that takes none.
+    def send(self, command: Command) -> None:
+        """Send a command, and see it off; but do not wait for a process that takes none.
 
         Otherwise this thread, going on with something else, might long keep it from being sent.
         """
         process = self._process
         others_wait = not process.all_sent
-        process.tell(message)
+        process.tell(command)
         if not others_wait:
             with process.news:
                 process.news.wait_for(lambda: process.all_sent, SENDING_SECONDS)
 
-    def wait(self, seconds: float) -> None:
-        """Wait for so many seconds, or until the process has ended."""
+    def wait(
+        self, seconds: float, until: Callable[[PlayerState], bool] = lambda _pulse: False
+    ) -> None:
+        """Wait for so many seconds, until the process tells what is waited for, or has ended."""
         with self._process.news:
-            self._process.news.wait_for(lambda: self._process.ended, seconds)
+            self._process.news.wait_for(
+                lambda: self._process.ended or (self._pulse is not None and until(self._pulse)),
+                seconds,
+            )
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is played any more; empty if all is well.
@@ -126,7 +131,10 @@ LATENCY: Final = 0.05
 """Seconds of sound kept ready: no gap was measured at this, with every core busy."""
 
 SOON: Final = 0.3
-"""Seconds from sending a run until its start."""
+"""Seconds from sending a run until its start: time to send it, and to make its first samples."""
+
+BEGINNING: Final = 10.0
+"""Seconds within which the process that plays works out a run and begins it; else it hangs."""
 
 ENDING: Final = 1.0
 """Seconds, beyond twice the latency, that a fade and the last silence may take."""
@@ -148,6 +156,8 @@ class LivePlayer:
         Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
     clock
         Seconds that never run backwards, the same in all processes.
+    started
+        The process that plays, if it was started and told to open this device already.
 
     Attributes
     ----------
@@ -169,6 +179,7 @@ class LivePlayer:
         latency: float = LATENCY,
         *,
         clock: Callable[[], float] = time.monotonic,
+        started: "subprocess.Popen[bytes] | None" = None,
     ) -> None:
         self._device = device
         self._latency = latency
@@ -178,7 +189,7 @@ class LivePlayer:
         self._gaps_before = 0
         self._heard = 0.0
         self.on_command: Callable[[Sent], None] | None = None
-        self._process = self._opened(device, rate)
+        self._process = self._opened(device, rate, started)
         self.rate = self._process.rate
 
     def speak_with(self, voice: Voice) -> None:
@@ -202,6 +213,29 @@ class LivePlayer:
             self.teach(frozenset({command.text}))
         self._send(command)
 
+    def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
+        """Play a run as soon as it can begin, and return it with its start.
+
+        Where commands are followed as they are sent, it begins a little later, so that who follows
+        them knows of it beforehand.
+
+        Raises
+        ------
+        EngineError
+            If the run cannot be scheduled.
+        """
+        self.teach(scheduled.texts())
+        if self.on_command is not None:
+            soon = replace(scheduled, start=self.soon())
+            self._send(Play(soon))
+            return soon
+        before = self._begun
+        self._process.send(Begin(scheduled))
+        self._process.wait(BEGINNING, lambda pulse: bool(pulse.fault) or pulse.begun != before)
+        # A run that has not begun has met with a fault, which the next look tells.
+        frame = round(self.played() * self.rate) if self._begun == before else self._begun
+        return replace(scheduled, start=(frame or 0) / self.rate)
+
     def teach(self, texts: frozenset[str]) -> None:
         """Send the clips of all texts that have not been sent yet."""
         new = sorted(texts - self._taught)
@@ -218,7 +252,11 @@ class LivePlayer:
         return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
 
     def soon(self) -> float:
-        """Return the time on the deck's clock when what is sent now can start."""
+        """Return the time on the deck's clock when what is sent now can start.
+
+        Waits until the process takes commands.
+        """
+        self._process.wait(OPENING_SECONDS, lambda _pulse: True)
         return self.played() + SOON
 
     def heard(self) -> float:
@@ -241,6 +279,11 @@ class LivePlayer:
             return None
         frame, moment = pulse.heard
         return frame / self.rate, moment
+
+    @property
+    def _begun(self) -> int | None:
+        pulse = self._process.pulse
+        return None if pulse is None else pulse.begun
 
     @property
     def gaps(self) -> int:
@@ -325,8 +368,14 @@ class LivePlayer:
             self.on_command(Sent(self.played(), command))
         self._process.send(command)
 
-    def _opened(self, device: str | None, rate: int | None) -> SoundProcess:
-        return SoundProcess(Opening(device, rate, self._latency), clock=self._clock)
+    def _opened(
+        self,
+        device: str | None,
+        rate: int | None,
+        started: "subprocess.Popen[bytes] | None" = None,
+    ) -> SoundProcess:
+        opening = Opening(device, rate, self._latency)
+        return SoundProcess(opening, clock=self._clock, started=started)
 
     def _opened_anew(self) -> SoundProcess:
         try:

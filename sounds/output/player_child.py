@@ -1,22 +1,20 @@
 """The process that plays: it opens a device, obeys commands, and tells how things stand.
 
 It loads what it plays with and nothing else, so that neither the screen nor the log nor a long
-computation of the process that conducts can hold the sound up. It ends with that process, however
-that ends, since its commands then come to an end.
+computation of the process that leads can hold the sound up. The device is opened first and plays
+silence while the rest is loaded. The process ends with the one that leads, however that ends,
+since its commands then come to an end.
 
-A deck on a device: PortAudio asks for frames from a thread of its own, and the deck makes them.
+PortAudio asks for frames from a thread of its own, and the deck makes them there and then: in
+Python a store of sound between the two would not help, since both sides wait for the same lock.
 
-They are made there and then: in Python a store of sound between the two would not help, since
-both sides wait for the same lock.
-
-Counting the times when a device ran out of sound.
-
-PortAudio does not tell all of them. So the frames handed out are compared with the time gone by:
-a device that has had to wait for sound falls behind for good. It also falls behind for a moment
-whenever a request comes late, which costs nothing as long as its store of sound lasts; so what
-counts is how far behind it is at best within each second. The clocks of devices differ from the
-computer's by up to a few parts in ten thousand, which is far below what is taken for a gap. The
-first second is no measure: a sound server may take in more then than it keeps afterwards.
+PortAudio does not tell every time that a device ran out of sound. So the frames handed out are
+compared with the time gone by: a device that has had to wait for sound falls behind for good. It
+also falls behind for a moment whenever a request comes late, which costs nothing as long as its
+store of sound lasts; so what counts is how far behind it is at best within each second. The
+clocks of devices differ from the computer's by up to a few parts in ten thousand, which is far
+below what is taken for a gap. The first second is no measure: a sound server may take in more
+then than it keeps afterwards.
 """
 
 import gc
@@ -26,15 +24,16 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from typing import IO, Any, Final, NoReturn
+from typing import IO, TYPE_CHECKING, Any, Final, NoReturn
 
 from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
 from throwcount.sounds.errors import DeviceError
-from throwcount.sounds.output.commands import Command, End, Opened, Opening, PlayerState, Refused
-from throwcount.sounds.output.deck import Deck
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
+from throwcount.sounds.output.messages import Opened, Opening, PlayerState, Refused
 from throwcount.sounds.samples import CHANNELS, Samples
-from throwcount.sounds.voices.stand_ins import ClipBank
+
+if TYPE_CHECKING:
+    from throwcount.sounds.output.deck import Deck
 
 WINDOW: Final = 1.0
 """Seconds over which the best is taken."""
@@ -91,29 +90,41 @@ gone."""
 
 PULSES: Final = 4
 STOPPED: Final = "The sound device stopped; it may have been unplugged or switched."
+UNMADE: Final = "The sound cannot be made: {!r}."
 
 
 class Playout:
-    """A deck that a device plays.
+    """A device that plays silence, and then a deck.
 
     `rate` is the sample rate in Hz. `clock` counts seconds and never runs backwards.
     """
 
-    def __init__(self, deck: Deck, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
-        self._deck = deck
+    def __init__(self, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._watch = GapWatch(rate)
         self._asked = clock()
+        self._silent = 0
+        self._deck: Deck | None = None
+        self._coming: Deck | None = None
         self._anchor: tuple[int, float] | None = None
         self._fault = ""
         self._still = 0
         self._told = 0
         self._stream: Any = None
 
+    @property
+    def position(self) -> int:
+        """Frames handed out, silence included."""
+        return self._silent if self._deck is None else self._deck.position
+
+    def play(self, deck: "Deck") -> None:
+        """Play `deck` from the next request on; its clock has counted the silence before."""
+        self._coming = deck
+
     def start(
         self, library: SoundLibrary, device: str | None, channels: int, rate: int, latency: float
     ) -> None:
-        """Open a device and play.
+        """Open a device and play on it.
 
         Parameters
         ----------
@@ -151,32 +162,38 @@ class Playout:
     def request(self, frames: Samples, _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Answer a request of PortAudio for the next frames."""
         self._asked = self._clock()
-        position = self._deck.position
-        self._watch.note(position, self._asked, told=bool(status.output_underflow))
+        self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
         delay = times.outputBufferDacTime - times.currentTime
         if delay <= 0.0:  # Some hosts do not tell, above all at first.
             delay = self._stream.latency
-        self._anchor = (position, self._asked + delay)
+        self._anchor = (self.position, self._asked + delay)
+        if self._coming is not None:
+            self._coming.position = self._silent
+            self._deck, self._coming = self._coming, None
+        if self._deck is None:
+            self._silent += len(frames)
+            frames[:] = 0.0
+            return
         try:
             block = self._deck.read(len(frames))
         except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
-            self._fault = f"The sound cannot be made: {error!r}."
+            self._fault = UNMADE.format(error)
             frames[:] = 0.0
             return
         frames[:] = block.mean(axis=1, keepdims=True) if frames.shape[1] == 1 else block
 
     def pulse(self) -> PlayerState:
         """Return how things stand; to be called several times a second."""
-        now = self._clock()
-        played = self._deck.position
+        now, played, deck = self._clock(), self.position, self._deck
         self._still = self._still + 1 if played == self._told else 0
         self._told = played
-        over = self._deck.over
+        over = deck is not None and deck.over
         if not over and not self._fault:
             silent = self._still >= PULSES and now - self._asked > STILL
             if silent or not self._stream.active:
                 self._fault = STOPPED
-        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault)
+        begun = None if deck is None else deck.begun
+        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault, begun)
 
     def close(self) -> None:
         """Close the device, but do not wait for one that hangs."""
@@ -219,60 +236,62 @@ class PlayingProcess:
             library = sound_library()
             output = find_output(library, opening.device)
             rate = opening.rate or round(output["default_samplerate"]) or USUAL_RATE
-            deck = Deck(ClipBank(rate), opening.latency + LAST_SILENCE)
-            playout = _started(deck, library, opening, output["max_output_channels"], rate)
+            playout = Playout(rate)
+            channels = min(CHANNELS, output["max_output_channels"])
+            playout.start(library, opening.device, channels, rate, opening.latency)
         except DeviceError as error:
             write_message(self._reports, Refused(str(error)))
             return
         write_message(self._reports, Opened(rate))
+        deck = _loaded_deck(rate, opening.latency)
+        playout.play(deck)
         for work in (self._obey, self._look_ahead):
             threading.Thread(target=work, args=(deck,), daemon=True).start()
         self._tell(playout)
         playout.close()
 
     def _tell(self, playout: Playout) -> None:
-        """Tell how things stand until all is over."""
-        while not self._over.wait(PULSE_SECONDS):
+        """Tell how things stand, at once and until all is over."""
+        while True:
             pulse = playout.pulse()
             with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
                 write_message(self._reports, pulse)
-            if pulse.over or pulse.fault:
+            if pulse.over or pulse.fault or self._over.wait(PULSE_SECONDS):
                 return
 
-    def _obey(self, deck: Deck) -> None:
+    def _obey(self, deck: "Deck") -> None:
         """Obey until the commands come to an end; then fade out, and end."""
+        from throwcount.sounds.output.commands import Command, End  # noqa: PLC0415 - the device is opened first
+
         with suppress(EOFError):
             while True:
                 command = read_message(self._commands)
                 assert isinstance(command, Command)  # noqa: S101 - nothing else is sent
-                self._try(deck, command)
+                try:
+                    deck.obey(command)
+                except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
+                    self._fail(deck, UNMADE.format(error))
         deck.obey(End())
 
-    def _try(self, deck: Deck, command: Command) -> None:
-        try:
-            deck.obey(command)
-        except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
-            fault = f"The sound cannot be made: {error!r}."
-            with suppress(OSError):
-                write_message(
-                    self._reports, PlayerState(time.monotonic(), deck.position, fault=fault)
-                )
-            self._over.set()
+    def _fail(self, deck: "Deck", fault: str) -> None:
+        with suppress(OSError):
+            write_message(self._reports, PlayerState(time.monotonic(), deck.position, fault=fault))
+        self._over.set()
 
-    def _look_ahead(self, deck: Deck) -> None:
+    def _look_ahead(self, deck: "Deck") -> None:
         while not self._over.wait(PULSE_SECONDS):
             deck.look_ahead(LOOK_AHEAD)
 
 
-def _started(
-    deck: Deck, library: SoundLibrary, opening: Opening, channels: int, rate: int
-) -> Playout:
+def _loaded_deck(rate: int, latency: float) -> "Deck":
+    """Return a deck for a device that plays already, when all that it takes is loaded."""
+    sys.setswitchinterval(SWITCH_INTERVAL)
+    from throwcount.sounds.output.deck import Deck  # noqa: PLC0415 - the device is opened first
+    from throwcount.sounds.voices.stand_ins import ClipBank  # noqa: PLC0415 - the device is opened first
+
     gc.collect()
     gc.freeze()  # What is here stays, and need not be looked through while sound is played.
-    sys.setswitchinterval(SWITCH_INTERVAL)
-    playout = Playout(deck, rate)
-    playout.start(library, opening.device, min(CHANNELS, channels), rate, opening.latency)
-    return playout
+    return Deck(ClipBank(rate), latency + LAST_SILENCE)
 
 
 def _hurry() -> None:

@@ -21,7 +21,7 @@ from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES, anno
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
 from throwcount.engine.timing.tempo import steady
-from throwcount.sounds.output.commands import Command, Say
+from throwcount.sounds.output.commands import Command, Play, Say, ScheduledRun
 from throwcount.sounds.voices.languages import Phrasebook
 from throwcount.sounds.voices.stand_ins import ToneVoice
 
@@ -103,6 +103,11 @@ class Deck:
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
+
+    def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
+        begun = replace(scheduled, start=self.now)
+        self.send(Play(begun))
+        return begun
 
     def soon(self) -> float:
         return self.now

@@ -85,6 +85,7 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
         session = LiveSession(player, voice, NoRecorder(), together)
         piece = pattern_piece(PATTERN, REQUEST, voice, cycles=None)
         controller = PatternController(REQUEST, piece, session)
+        controller.begin()
         PracticeLoop(REQUEST, session, controller).practise()
         listener.finish()
     (stretch,) = listener.stretches

@@ -40,7 +40,8 @@ class Stage:
         word = Clip(np.column_stack((sound, -sound / 2)), RATE)
         self.deck = Deck(ClipBank(RATE, {"word": [word]}), LATENCY)
         self.deck.obey(Say("word", 0.0))
-        self.playout = Playout(self.deck, RATE, self.clock)
+        self.playout = Playout(RATE, self.clock)
+        self.playout.play(self.deck)
         self.playout.start(self.library, "Speakers, First host", channels, RATE, LATENCY)
 
     @property
