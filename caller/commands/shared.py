@@ -19,20 +19,8 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any, Final
 
 import click
-from rich.text import Text
 
 from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
-from throwcount.caller.pictures.ladder import (
-    LABEL_WIDTH,
-    LINE_CHARACTERS,
-    LINES,
-    PLAIN_LINES,
-    LadderLine,
-    cell_width,
-    hand_rows,
-    heading,
-    row,
-)
 from throwcount.caller.terminal.printing import Document, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
@@ -51,6 +39,9 @@ from throwcount.engine.patterns.states import (
 )
 
 if TYPE_CHECKING:
+    from rich.text import Text
+
+    from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.routine_file.reading import RoutineFileError
 
@@ -124,6 +115,8 @@ def wrong_pattern_page(text: str, error: PatternError) -> str:
 
     `error` is what reading it raised.
     """
+    from throwcount.caller.pictures.ladder import LINE_CHARACTERS, LINES, PLAIN_LINES
+
     width = terminal_size().columns - len(INDENT)
     if isinstance(error, MalformedError):
         drawn = mark(text, error.at, min(MARK_WIDTH, width - 2)).splitlines() if text else []
@@ -138,12 +131,14 @@ def wrong_pattern_page(text: str, error: PatternError) -> str:
 
 
 def meeting_view(
-    pattern: Pattern, meeting: Meeting, line: LadderLine, width: int
-) -> Iterator[Text]:
+    pattern: Pattern, meeting: Meeting, line: "LadderLine", width: int
+) -> "Iterator[Text]":
     """Yield the lines of the picture; none where it does not fit in `width` columns.
 
     Each throw that lands has a row, named for the hand that throws it, with a mark where it lands.
     """
+    from throwcount.caller.pictures.ladder import LABEL_WIDTH, cell_width, hand_rows, heading, row
+
     first = min(turn for (turn, _), _ in meeting.landing) * pattern.beats_per_turn
     last = meeting.site[0] * pattern.beats_per_turn
     beats = range(first, last + 1)
@@ -265,10 +260,11 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
         If it cannot be thrown; told as JSON if `as_json`.
     """
     from throwcount.caller.options.request import is_routine_file
-    from throwcount.caller.pieces.routine import routine_source
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):
+        from throwcount.caller.pieces.routine import routine_source  # slow
+
         refuse_with_routine(request)
         with wrong_routine_told(as_json):
             return routine_source(Path(request.subject), request)

@@ -15,8 +15,6 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import click
-from rich.console import Console, RenderableType
-from rich.table import Table
 
 from throwcount.caller.terminal.text import (
     OutsideError,
@@ -28,6 +26,9 @@ from throwcount.caller.terminal.text import (
 from throwcount.sounds.errors import DeviceError
 
 if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.table import Table
+
     from throwcount.engine.search.walks import Watch
 
 Told = TypeVar("Told", bound=PlainError)
@@ -36,8 +37,10 @@ LONGEST_TEXT: Final = 60
 LONGEST_LIST: Final = 12
 
 
-def console() -> Console:
+def console() -> "Console":
     """Return a console for standard output that takes every text literally."""
+    from rich.console import Console  # slow, and sentences do without
+
     width, height = terminal_size()
     return Console(
         width=width,
@@ -49,7 +52,7 @@ def console() -> Console:
     )
 
 
-def show(*parts: RenderableType) -> None:
+def show(*parts: "RenderableType") -> None:
     """Write `parts` one after another on standard output."""
     screen = console()
     with screen.capture() as captured:
@@ -95,8 +98,10 @@ def told_in_json(
         raise click.exceptions.Exit(kind.exit_code) from error
 
 
-def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
+def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
     """Return an empty table without rules; the columns named in `numbers` stand to the right."""
+    from rich.table import Table  # slow, and sentences do without
+
     empty = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
     for heading in headings:
         empty.add_column(heading, justify="right" if heading in numbers else "left")

@@ -4,11 +4,10 @@ import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import count
-from typing import Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
-from throwcount.engine.routines.routine import CuePlace
 from throwcount.engine.timing.timeline import Click, Timeline
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
@@ -31,12 +30,15 @@ from throwcount.sounds.mixing.words import (
 from throwcount.sounds.samples import CHANNELS, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at
 
+if TYPE_CHECKING:
+    from throwcount.engine.routines.routine import CuePlace
+
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
 """How long a click takes to fade where the next one starts before it has rung out."""
 
-SIDES: Mapping[CuePlace, tuple[float, float]] = {
+SIDES: "Mapping[CuePlace, tuple[float, float]]" = {
     "centre": (1.0, 1.0),
     "left": (NEAR_SIDE, FAR_SIDE),
     "right": (FAR_SIDE, NEAR_SIDE),
@@ -59,7 +61,7 @@ class Balance:
     run-out keeps to the same choice; the count-in is heard unless the choice is none."""
     tune: bool = True
     """Whether a click's pitch follows the throw's value."""
-    cue_place: CuePlace = "centre"
+    cue_place: "CuePlace" = "centre"
     """Where cue calls stand. At a side they lose what the other side gets less of, and are some 3
     dB softer: no side is ever louder than in the centre."""
 
@@ -170,7 +172,7 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     return replace(click, hands=choice) if click.hands in (choice, "both") else None
 
 
-def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
+def _with_cues_at_side(row: Iterable[ScoreEvent], place: "CuePlace") -> Iterator[ScoreEvent]:
     """Put the words of cue calls at their place."""
     for event in row:
         if event.word is not None and event.text is not None and is_cue_line(event.text):

@@ -238,11 +238,12 @@ class LivePlayer:
 
     def teach(self, texts: frozenset[str]) -> None:
         """Send the clips of all texts that have not been sent yet."""
-        new = sorted(texts - self._taught)
+        new = sorted(texts - self._taught, key=lambda text: (-len(text), text))
         if self._voice is None or not new:
             return
         self._voice.prepare(new)
-        for text in new:  # One by one: a long message holds the sound up.
+        # One by one, as a long message holds the sound up; the longest first, as it takes longest.
+        for text in new:
             self._send(Learn({text: tuple(self._voice.clips(text))}))
         self._taught.update(new)
 

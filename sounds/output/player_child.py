@@ -18,6 +18,7 @@ then than it keeps afterwards.
 """
 
 import gc
+import importlib
 import os
 import sys
 import threading
@@ -30,10 +31,10 @@ from throwcount.sounds.child_process import read_message, run_between_pipes, wri
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
 from throwcount.sounds.output.messages import Opened, Opening, PlayerState, Refused
-from throwcount.sounds.samples import CHANNELS, Samples
 
 if TYPE_CHECKING:
     from throwcount.sounds.output.deck import Deck
+    from throwcount.sounds.samples import Samples
 
 WINDOW: Final = 1.0
 """Seconds over which the best is taken."""
@@ -159,7 +160,7 @@ class Playout:
         except library.PortAudioError as error:
             raise DeviceError(f"The sound device cannot play at {rate} Hz: {error}.") from error
 
-    def request(self, frames: Samples, _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    def request(self, frames: "Samples", _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Answer a request of PortAudio for the next frames."""
         self._asked = self._clock()
         self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
@@ -215,6 +216,7 @@ PRIORITY: Final = 5
 """Among what comes before ordinary processes; sound servers have a higher one."""
 
 USUAL_RATE: Final = 48_000
+MOST_CHANNELS: Final = 2
 
 
 class PlayingProcess:
@@ -237,7 +239,7 @@ class PlayingProcess:
             output = find_output(library, opening.device)
             rate = opening.rate or round(output["default_samplerate"]) or USUAL_RATE
             playout = Playout(rate)
-            channels = min(CHANNELS, output["max_output_channels"])
+            channels = min(MOST_CHANNELS, output["max_output_channels"])
             playout.start(library, opening.device, channels, rate, opening.latency)
         except DeviceError as error:
             write_message(self._reports, Refused(str(error)))
@@ -308,6 +310,8 @@ def _hurry() -> None:
 def main() -> NoReturn:
     """Play what standard input asks for, and report on standard output."""
     _hurry()
+    # OutputStream needs numpy, which is loaded while PortAudio looks for devices.
+    threading.Thread(target=importlib.import_module, args=("numpy",), daemon=True).start()
     run_between_pipes(lambda commands, reports: PlayingProcess(commands, reports).run())
 
 
