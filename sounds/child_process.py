@@ -18,6 +18,9 @@ from typing import IO, Final, NoReturn, TextIO, TypeGuard
 ROOT: Final = Path(__file__).parents[2]
 """The folder that holds the package `throwcount`."""
 
+PIPE_BYTES: Final = 1 << 20
+"""What a pipe holds, on Linux: a word at all its paces goes through at once."""
+
 
 def child_command(module: str) -> tuple[str, ...]:
     """Return the command that runs `module`.
@@ -51,6 +54,7 @@ def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
         stderr=subprocess.DEVNULL,
         env=child_environment(os.environ),
         start_new_session=True,
+        pipesize=PIPE_BYTES,
         creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # on Windows
     )
 

@@ -292,6 +292,7 @@ def _loaded_deck(rate: int, latency: float) -> "Deck":
     from throwcount.sounds.voices.stand_ins import ClipBank  # noqa: PLC0415 - the device is opened first
 
     gc.collect()
+    gc.enable()
     gc.freeze()  # What is here stays, and need not be looked through while sound is played.
     return Deck(ClipBank(rate), latency + LAST_SILENCE)
 
@@ -310,6 +311,7 @@ def _hurry() -> None:
 def main() -> NoReturn:
     """Play what standard input asks for, and report on standard output."""
     _hurry()
+    gc.disable()  # There is no garbage until all is loaded.
     # OutputStream needs numpy, which is loaded while PortAudio looks for devices.
     threading.Thread(target=importlib.import_module, args=("numpy",), daemon=True).start()
     run_between_pipes(lambda commands, reports: PlayingProcess(commands, reports).run())
