@@ -1,4 +1,4 @@
-"""Playing what a person asked for, a pattern or a routine, live and hands-free."""
+"""Plays what a person asked for, a pattern or a routine, live and hands-free."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from throwcount.caller.practice.routine_controller import RoutineController
 
 CYCLES_A_SET: Final = 16
-"""Of a set in a practice of several, unless its length is given."""
+"""The length of a set in a practice of several sets, unless another is given."""
 
 
 def play(
@@ -40,8 +40,8 @@ def play(
 ) -> None:
     """Play a pattern or a routine.
 
-    A routine has a request of its own. `join` opens what goes along; None for nothing. `child` is
-    the process that plays, if it was started for this request already.
+    A routine has a request of its own. `join` opens an observer; None for none. `child` is the
+    process that plays, if it was started for this request already.
 
     Raises
     ------
@@ -120,15 +120,15 @@ def lead_through(
     controller: Controller,
     introduce: Callable[[], str] = str,
 ) -> None:
-    """Go through a session, to its end or until Ctrl-C ends it.
+    """Lead through a session, to its end or until Ctrl-C ends it.
 
-    `introduce` is called when the sound has begun: it tells what there is to know, and returns what
-    of it is still to be seen on the screen before the first key is pressed.
+    `introduce` is called when the sound has begun. It tells what there is to know, and returns what
+    the screen shows of it until a key is pressed.
     """
     try:
         controller.begin()
         notice = introduce()
-        from throwcount.caller.practice.loop import PracticeLoop  # slow; the sound comes first
+        from throwcount.caller.practice.loop import PracticeLoop  # slow, so the sound comes first
 
         PracticeLoop(request, session, controller, notice).practise()
     except KeyboardInterrupt:
@@ -149,7 +149,7 @@ def _stopping(request: Request) -> str:
 
 
 def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
-    """Return the request with the tempo last held, where that is asked for and known."""
+    """Return the request, with the tempo last held if that is asked for and known."""
     if not request.resume:
         return request
     held = recorder.last_tempo(pattern)
@@ -161,7 +161,7 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
 
 
 def practice_told(controller: PatternController) -> Iterator[str]:
-    """Yield what became of a practice."""
+    """Yield sentences about how a practice went."""
     several = f" in {controller.sets} sets" if controller.sets > 1 else ""
     yield f"{controller.throws} throws{several}."
     yield from _marks_told(controller.tally)
@@ -172,7 +172,7 @@ def practice_told(controller: PatternController) -> Iterator[str]:
 
 
 def routine_told(controller: "RoutineController") -> Iterator[str]:
-    """Yield what became of a routine."""
+    """Yield sentences about how a routine went."""
     yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
     yield from _marks_told(controller.tally)
 

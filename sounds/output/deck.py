@@ -49,14 +49,14 @@ class MixLayer:
     Parameters
     ----------
     placements
-        In order of start, in frames from the beginning of the run. Taken as they are needed,
-        or somewhat ahead, see `look_ahead`.
+        The sounds in order of start, in frames from the beginning of the run. They are taken as
+        they are needed, or somewhat ahead, see `look_ahead`.
     offset
         The frame of the deck's clock on which the run begins.
     frames
         Length of the run; None to end with its last sound.
     since
-        Of moments before this frame of the run nothing is heard.
+        The frame of the run before whose moments nothing is heard; None to hear all.
     """
 
     def __init__(
@@ -85,19 +85,19 @@ class MixLayer:
     def look_ahead(self, frame: int) -> None:
         """Work out everything that starts before a frame of the deck's clock.
 
-        What a long pattern takes to work out is so done in good time, in a thread of its own.
+        A long pattern takes a while to work out; a thread of its own does it in good time.
         """
         while self._known < frame - self._offset and not self._dropped:
             with self._lock:
                 self._know_one_more()
 
     def first_word(self) -> int | None:
-        """Return where the first word starts of those worked out, on the deck's clock."""
+        """Return where the first word of those worked out starts, on the deck's clock."""
         starts = (each.start + self._offset for each in self._coming if each.spoken)
         return next(starts, None)
 
     def over(self, position: int) -> bool:
-        """Tell whether nothing of it is left from a frame of the deck's clock on."""
+        """Tell whether nothing of the layer is left from a frame of the deck's clock on."""
         if self._frames is not None and position - self._offset >= self._frames:
             return True
         nothing_comes = self._known == math.inf and not self._coming
@@ -106,8 +106,8 @@ class MixLayer:
     def add_to(self, block: Samples, position: int, *, speaking: bool) -> None:
         """Add what sounds in `block`, which begins at `position` of the deck's clock.
 
-        What ought to have started before `position` and has not is left out: a sound is heard
-        from its start or not at all.
+        A sound that should have started before `position` and has not is left out: sounds are
+        heard from their start or not at all.
         """
         position -= self._offset
         if self._frames is not None:
@@ -118,13 +118,13 @@ class MixLayer:
         self._sounding = [each for each in self._sounding if each.end > position + len(block)]
 
     def fade_out(self, position: int, frames: int) -> None:
-        """Fade over so many frames from `position` on, and drop what is coming."""
+        """Fade over `frames` frames from `position` on, and drop what is coming."""
         for sounding in self._sounding:
             sounding.cut(position - self._offset, frames)
         self._dropped = True
 
     def hush(self, position: int, frames: int) -> None:
-        """Fade the words that sound, over so many frames from `position` on."""
+        """Fade the words that sound, over `frames` frames from `position` on."""
         for sounding in self._sounding:
             if sounding.placement.spoken:
                 sounding.cut(position - self._offset, frames)
@@ -132,9 +132,9 @@ class MixLayer:
     def give_way(self, moment: int, word: int | None, position: int, fade: int) -> None:
         """Leave what belongs to `moment` or later to another layer, from `position` on.
 
-        `moment` is a frame of the deck's clock, like `position`. `word` says where the first word
-        of the other layer starts, by when the words of this one fade. `fade` is the length of any
-        fading, in frames.
+        `moment` and `position` are frames of the deck's clock. `word` is the frame on which the
+        first word of the other layer starts; the words of this one have faded by then. `fade` is
+        the length of any other fade, in frames.
         """
         self._until = min(self._until, moment - self._offset)
         if word is not None:
@@ -169,7 +169,7 @@ class MixLayer:
         following = next(self._placements, None)
         if following is not None and (self._since is None or following.belongs >= self._since):
             self._coming.append(following)
-        # Only now, as another thread takes what is known to be there.
+        # This comes last, as another thread takes all that is known to be there.
         self._known = math.inf if following is None else following.start
 
     def _is_heard(self, placement: Placement, *, speaking: bool) -> bool:
@@ -185,18 +185,18 @@ FADE: Final = 0.005
 """Seconds of fading where something is silenced."""
 
 SAME_MOMENT: Final = 0.005
-"""Seconds within which two moments are one: no beats are so close."""
+"""Seconds within which two moments are the same: no two beats are so close."""
 
 SEAM: Final = 5.0
-"""Seconds from the beginning that are worked out at once. In them the first word after a seam is
-looked for, too: words are not longer."""
+"""Seconds from the beginning that are worked out at once. The first word after a change of run is
+looked for in them: no word is longer."""
 
 
 class Deck:
     """Plays scheduled runs; a source of samples that never ends.
 
-    `bank` is who speaks; its rate is the deck's. `last_silence` is the silence after the end before
-    all is over, in seconds, for a device to play what it holds.
+    `bank` holds the words; its rate is the deck's. `last_silence` is how long the deck hands out
+    silence after its end, in seconds, so that a device plays what it still holds.
 
     Attributes
     ----------
@@ -219,13 +219,13 @@ class Deck:
 
     @property
     def over(self) -> bool:
-        """Whether it has ended, its last silence included."""
+        """Whether the deck has ended, its last silence included."""
         return self._last_frame is not None and self.position >= self._last_frame
 
     def obey(self, command: Command) -> None:
-        """Prepare a command, here and now; it takes effect with the next frames that are read.
+        """Prepare a command at once; it takes effect with the next frames that are read.
 
-        May be called from another thread than `read`, so that reading is not kept waiting.
+        This may be called from another thread than `read`, which is then not kept waiting.
 
         Raises
         ------
@@ -269,7 +269,7 @@ class Deck:
         return block
 
     def look_ahead(self, seconds: float) -> None:
-        """Work out what is played in the next seconds; may be called from another thread."""
+        """Work out the next `seconds` of sound; this may be called from another thread."""
         for layer in tuple(self._layers):
             layer.look_ahead(self.position + self._frame(seconds))
 
@@ -329,21 +329,18 @@ def _spoken(text: str) -> Timeline:
 
 
 class Sent(NamedTuple):
-    """A command, and the moment of the deck's clock, in seconds, at which it was sent."""
+    """A command that was sent to a deck."""
 
     seconds: float
+    """When it was sent, on the deck's clock."""
     command: Command
+    """What was sent."""
 
 
 class Replay:
-    """Plays commands again, on a clock of its own; satisfies `throwcount.sounds.samples.Source`.
+    """Obeys commands again, on a clock of its own; satisfies `throwcount.sounds.samples.Source`.
 
-    Parameters
-    ----------
-    rate
-        The deck's sample rate in Hz.
-    seconds
-        After which there is nothing more.
+    `rate` is the deck's sample rate in Hz. The replay ends after `seconds`.
     """
 
     def __init__(self, rate: int, seconds: float = math.inf) -> None:
@@ -353,11 +350,11 @@ class Replay:
         self._end = math.inf if math.isinf(seconds) else frame_at(seconds, rate)
 
     def note(self, sent: Sent) -> None:
-        """Take note of the next command; one that is told late is obeyed at once."""
+        """Take the next command; one that comes late is obeyed at once."""
         self._due.append(sent)
 
     def read(self, count: int) -> Samples:
-        """Return the next frames, `count` or what is left: float32, shape (frames, 2)."""
+        """Return the next `count` frames, or what is left: float32, shape (frames, 2)."""
         end = min(self._deck.position + count, self._end)
         parts = [np.zeros((0, CHANNELS), dtype=np.float32)]
         while self._deck.position < end:
@@ -365,7 +362,7 @@ class Replay:
         return np.concatenate(parts)
 
     def _obey(self, end: float) -> float:
-        """Obey what is due; return the frame of the next command, `end` at the latest."""
+        """Obey what is due, and return the frame of the next command, at most `end`."""
         while self._due:
             frame = frame_at(self._due[0].seconds, self._rate)
             if frame > self._deck.position:

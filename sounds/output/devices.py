@@ -40,13 +40,13 @@ class Device:
     """Something to play on, or to listen with."""
 
     name: str
-    """As the system has it."""
+    """What the system calls it."""
     host: str
     """The sound system that it belongs to."""
     channels: int
-    """How many it has."""
+    """The number of its channels."""
     rate: int
-    """Its preferred sample rate, in Hz."""
+    """Its preferred sample rate in Hz."""
     is_default: bool
     """Whether it is used when no other is asked for."""
 
@@ -70,9 +70,9 @@ def sound_library() -> SoundLibrary:
 
 
 def outputs(library: SoundLibrary | None = None) -> list[Device]:
-    """Return everything that can be played on; nothing where there is no device.
+    """Return every device that can be played on.
 
-    The `library` is the module sounddevice, loaded if not given.
+    `library` is the module sounddevice; it is loaded if None.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def outputs(library: SoundLibrary | None = None) -> list[Device]:
 
 
 def inputs(library: SoundLibrary | None = None) -> list[Device]:
-    """Return everything that can be listened with; parameters and errors as those of `outputs`."""
+    """Return every device that can be listened with; parameter and errors as those of `outputs`."""
     return _devices("input", library)
 
 
@@ -142,14 +142,14 @@ def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, A
 
 
 def close_stream(stream: Any) -> None:  # noqa: ANN401 - sounddevice has no types
-    """Close a stream of the library, but do not wait for one that hangs."""
+    """Close a stream of the library without waiting for one that hangs."""
     closing = threading.Thread(target=stream.close, daemon=True)
     closing.start()
     closing.join(CLOSING)
 
 
 OPENING_SECONDS: Final = 15.0
-"""Time to start and to open a device; takes half a second as a rule."""
+"""How long a process may take to start and open its device; it takes half a second as a rule."""
 
 KILLING_SECONDS: Final = 1.0
 
@@ -214,16 +214,16 @@ class DeviceProcess:
 
     @property
     def all_sent(self) -> bool:
-        """Whether the process has been sent all that it was told."""
+        """Whether everything that was told has been sent to the process."""
         return self._sent == self._queued
 
     def tell(self, message: object) -> None:
-        """Tell something, as soon as the process takes it."""
+        """Send a message as soon as the process takes it."""
         self._queued += 1
         self._orders.put(message)
 
     def finish(self, patience: float) -> None:
-        """Tell nothing more, and let it end within so many seconds; else end it."""
+        """Send nothing more, and end the process if it has not ended within `patience` seconds."""
         self._orders.put(None)
         with self.news:
             self.news.wait_for(lambda: self.ended, patience)

@@ -26,14 +26,14 @@ if TYPE_CHECKING:
     import subprocess
 
 SENDING_SECONDS: Final = 0.1
-"""How long a message may take to be sent."""
+"""How long the sending of a command is waited for."""
 
 QUIET: Final = 0.6
-"""Seconds without a pulse after which the process is given up."""
+"""Seconds without a message after which the process is given up."""
 
 LONGEST_LOOK: Final = 0.2
-"""Seconds of quiet that one look can tell of: more than that, and it may be the process that
-looks which has been held up, and all pulses are still to be read."""
+"""Seconds of quiet that count between two looks: if it was longer, perhaps the process that looks
+was held up, and the messages are still to be read."""
 
 NAME: Final = "The process that plays the sound"
 ENDED: Final = f"{NAME} has ended."
@@ -74,13 +74,13 @@ class SoundProcess:
 
     @property
     def pulse(self) -> PlayerState | None:
-        """What was told last; None if nothing was yet."""
+        """The state that was told last; None before the first."""
         return self._pulse
 
     def send(self, command: Command) -> None:
-        """Send a command, and see it off; but do not wait for a process that takes none.
+        """Send a command, and wait a moment until it is sent, unless others still wait.
 
-        Otherwise this thread, going on with something else, might long keep it from being sent.
+        Otherwise this thread would go on, and might keep the thread that sends from its work.
         """
         process = self._process
         others_wait = not process.all_sent
@@ -92,17 +92,21 @@ class SoundProcess:
     def wait(
         self, seconds: float, until: Callable[[PlayerState], bool] = lambda _pulse: False
     ) -> None:
-        """Wait for so many seconds, until the process tells what is waited for, or has ended."""
+        """Wait for `seconds`, but only until the process has ended or told what is waited for."""
         with self._process.news:
             self._process.news.wait_for(
                 lambda: self._process.ended or (self._pulse is not None and until(self._pulse)),
                 seconds,
             )
 
+    def wait_ready(self) -> None:
+        """Wait until the process, which has opened its device, takes commands."""
+        self.wait(OPENING_SECONDS, lambda _pulse: True)
+
     def fault(self) -> str:
         """Return a sentence that says why nothing is played any more; empty if all is well.
 
-        To be called several times a second, since a quiet process is noticed by looking.
+        This has to be called several times a second: looking is how a quiet process is noticed.
         """
         now = self._clock()
         pulse = self._pulse
@@ -115,7 +119,7 @@ class SoundProcess:
         return HANGS if self._quiet > QUIET else ""
 
     def close(self, patience: float) -> None:
-        """End it: with a fade, if it does that within `patience` seconds."""
+        """End the process, with a fade if that takes at most `patience` seconds."""
         if patience > 0.0 and not self._process.ended:
             self.send(End())
             self.wait(patience)
@@ -133,11 +137,8 @@ LATENCY: Final = 0.05
 SOON: Final = 0.3
 """Seconds from sending a run until its start: time to send it, and to make its first samples."""
 
-BEGINNING: Final = 10.0
-"""Seconds within which the process that plays works out a run and begins it; else it hangs."""
-
 ENDING: Final = 1.0
-"""Seconds, beyond twice the latency, that a fade and the last silence may take."""
+"""Seconds beyond twice the latency that a fade and the last silence may take."""
 
 RETRY: Final = 0.25
 """Seconds between two tries to open a device."""
@@ -146,25 +147,17 @@ RETRY: Final = 0.25
 class LivePlayer:
     """Plays scheduled runs on a device; to be closed, or used as a context.
 
-    Parameters
-    ----------
-    device
-        The name of an output or an unmistakable part of it; the default one if None.
-    rate
-        Sample rate in Hz; what the device likes best if None.
-    latency
-        Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
-    clock
-        Seconds that never run backwards, the same in all processes.
-    started
-        The process that plays, if it was started and told to open this device already.
+    `device`, `rate` and `latency` are as in `Opening`; a latency of 0.03 to 0.2 s is usual, and
+    more is safer on a busy machine. `clock` counts seconds and never runs backwards, the same in
+    all processes. `started` is the process that plays, if it was started and sent the same
+    `Opening` already.
 
     Attributes
     ----------
     rate
-        Sample rate in Hz; a voice for this player is made for it.
+        Sample rate in Hz, for which a voice for this player is made.
     on_command
-        Called with every command, and when on the deck's clock it was sent; None for nobody.
+        Called with every command that is sent, and when; None for nobody.
 
     Raises
     ------
@@ -193,14 +186,14 @@ class LivePlayer:
         self.rate = self._process.rate
 
     def speak_with(self, voice: Voice) -> None:
-        """Let `voice`, made for the player's rate, say whatever is played from now on."""
+        """Let `voice`, which is made for the player's rate, say all that is played from now on."""
         self._voice = voice
         self._taught = set()
 
     def send(self, command: Command) -> None:
-        """Send a command; it takes effect within a few hundredths of a second.
+        """Send a command, which takes effect within a few hundredths of a second.
 
-        The clips of what may be said are sent before it. A fault shows in `wait` and `fault`.
+        Clips of all that may be said are sent first. A fault is told by `wait` and `fault`.
 
         Raises
         ------
@@ -214,10 +207,9 @@ class LivePlayer:
         self._send(command)
 
     def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
-        """Play a run as soon as it can begin, and return it with its start.
+        """Play a run as soon as possible, and return it with its start.
 
-        Where commands are followed as they are sent, it begins a little later, so that who follows
-        them knows of it beforehand.
+        It begins a little later where `on_command` is told of it, which then knows beforehand.
 
         Raises
         ------
@@ -231,13 +223,15 @@ class LivePlayer:
             return soon
         before = self._begun
         self._process.send(Begin(scheduled))
-        self._process.wait(BEGINNING, lambda pulse: bool(pulse.fault) or pulse.begun != before)
-        # A run that has not begun has met with a fault, which the next look tells.
+        self._process.wait_ready()
+        while self._begun == before and not (self.over or self.fault()):
+            self._process.wait(LONGEST_LOOK, lambda pulse: pulse.begun != before)
+        # If the run has not begun there is a fault, which the next look tells.
         frame = round(self.played() * self.rate) if self._begun == before else self._begun
         return replace(scheduled, start=(frame or 0) / self.rate)
 
     def teach(self, texts: frozenset[str]) -> None:
-        """Send the clips of all texts that have not been sent yet."""
+        """Send the clips of those of `texts` that have not been sent yet."""
         new = sorted(texts - self._taught, key=lambda text: (-len(text), text))
         if self._voice is None or not new:
             return
@@ -253,15 +247,15 @@ class LivePlayer:
         return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
 
     def soon(self) -> float:
-        """Return the time on the deck's clock when what is sent now can start.
+        """Return the time on the deck's clock at which what is sent now can start.
 
         Waits until the process takes commands.
         """
-        self._process.wait(OPENING_SECONDS, lambda _pulse: True)
+        self._process.wait_ready()
         return self.played() + SOON
 
     def heard(self) -> float:
-        """Return the time on the deck's clock that is heard now, by what the device says."""
+        """Return the time on the deck's clock that is heard now, as the device tells it."""
         pulse = self._process.pulse
         if pulse is not None and pulse.heard is not None:
             frame, moment = pulse.heard
@@ -273,7 +267,7 @@ class LivePlayer:
     def anchor(self) -> tuple[float, float] | None:
         """A time of the deck's clock, in seconds, and the moment at which it is heard.
 
-        As the device told last; None before it has told.
+        The device tells it again and again; None before the first time.
         """
         pulse = self._process.pulse
         if pulse is None or pulse.heard is None:
@@ -294,20 +288,20 @@ class LivePlayer:
 
     @property
     def over(self) -> bool:
-        """Whether it has ended, and all has been heard."""
+        """Whether the deck has ended, and all has been heard."""
         pulse = self._process.pulse
         return pulse is not None and pulse.over
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is played any more; empty if all is well.
 
-        To be called several times a second (`wait` does): a device or a process that stops is
-        noticed within a second.
+        A device or a process that stops is noticed within a second if this is called several times
+        a second; `wait` calls it.
         """
         return self._process.fault()
 
     def wait(self, seconds: float) -> bool:
-        """Wait, and return whether all is over.
+        """Wait for at most `seconds`, and return whether all is over.
 
         Raises
         ------
@@ -321,12 +315,10 @@ class LivePlayer:
         return self.over
 
     def reopen(self, patience: float = 0.0) -> None:
-        """Begin anew on the same device, or else on the default one; the clock begins at 0.
+        """Begin anew on the same device or else the default one, at the same rate.
 
-        Nothing is played until it is sent. The rate stays.
-
-        `patience` is how long it is tried again, in seconds, as for a sound server that is being
-        restarted.
+        The clock begins at 0, and nothing is played until it is sent. Opening is tried again for
+        `patience` seconds, in which a sound server may be restarted.
 
         Raises
         ------
@@ -349,7 +341,7 @@ class LivePlayer:
                 return
 
     def close(self) -> None:
-        """End, with a fade if there is still sound; never waits for what hangs."""
+        """End, with a fade if there is still sound, without waiting for what hangs."""
         patience = 0.0 if self.fault() else 2 * self._latency + ENDING
         self._process.close(patience)
 

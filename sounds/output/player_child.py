@@ -37,16 +37,21 @@ if TYPE_CHECKING:
     from throwcount.sounds.samples import Samples
 
 WINDOW: Final = 1.0
-"""Seconds over which the best is taken."""
+"""Seconds in which the least that the device is behind counts."""
 
 MISSED: Final = 0.01
-"""Seconds further behind than in the second before that are a gap."""
+"""Seconds; a device that is further behind by so much than in the second before had a gap."""
 
 
 class GapWatch:
-    """Counts gaps from what is known at each request of the device.
+    """Counts gaps by the requests of the device.
 
     `rate` is the sample rate in Hz.
+
+    Attributes
+    ----------
+    gaps
+        How many there were.
     """
 
     def __init__(self, rate: int) -> None:
@@ -61,8 +66,8 @@ class GapWatch:
     def note(self, position: int, moment: float, *, told: bool) -> None:
         """Take note of a request.
 
-        `position` is how many frames were handed out before it. `moment` is when it came, in
-        seconds. `told` says whether the device has said that it ran out of sound.
+        `position` is the number of frames handed out before it. `moment` is when it came, in
+        seconds. `told` says whether the device tells that it ran out of sound.
         """
         behind = moment - position / self._rate
         if self._since is None or moment - self._since > WINDOW:
@@ -83,11 +88,10 @@ class GapWatch:
 
 
 BLOCK: Final = 256
-"""Frames a request. No gap was measured with 256, every core busy; with 64 there were some."""
+"""Frames a request. With every core busy, 256 gave no gap, and 64 gave some."""
 
 STILL: Final = 0.6
-"""Seconds without a request, told by `PULSES` pulses in a row, after which a device is held to be
-gone."""
+"""Seconds without a request, over at least `PULSES` pulses, after which a device counts as gone."""
 
 PULSES: Final = 4
 STOPPED: Final = "The sound device stopped; it may have been unplugged or switched."
@@ -125,20 +129,10 @@ class Playout:
     def start(
         self, library: SoundLibrary, device: str | None, channels: int, rate: int, latency: float
     ) -> None:
-        """Open a device and play on it.
+        """Open a device, as `Opening` describes it, and play on it.
 
-        Parameters
-        ----------
-        library
-            The module sounddevice.
-        device
-            The name of an output or an unmistakable part of it; the default one if None.
-        channels
-            1, where both sides of the sound become one, or 2.
-        rate
-            Sample rate, in Hz.
-        latency
-            Seconds of sound kept ready.
+        `library` is the module sounddevice. `channels` is 1 or 2; on 1 both sides of the sound
+        become one.
 
         Raises
         ------
@@ -184,7 +178,7 @@ class Playout:
         frames[:] = block.mean(axis=1, keepdims=True) if frames.shape[1] == 1 else block
 
     def pulse(self) -> PlayerState:
-        """Return how things stand; to be called several times a second."""
+        """Return how things stand. This is called several times a second."""
         now, played, deck = self._clock(), self.position, self._deck
         self._still = self._still + 1 if played == self._told else 0
         self._told = played
@@ -197,23 +191,23 @@ class Playout:
         return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault, begun)
 
     def close(self) -> None:
-        """Close the device, but do not wait for one that hangs."""
+        """Close the device without waiting for one that hangs."""
         close_stream(self._stream)
 
 
 PULSE_SECONDS: Final = 0.1
 LOOK_AHEAD: Final = 2.0
-"""Seconds of sound whose beats are worked out in good time."""
+"""Seconds of sound that are worked out beforehand."""
 
 LAST_SILENCE: Final = 0.1
-"""Seconds of silence after the last sound, beyond the latency: a device that is closed drops
-what it has not played yet."""
+"""Seconds of silence after the last sound, beyond the latency: closing a device drops what it has
+not played yet."""
 
 SWITCH_INTERVAL: Final = 0.0005
-"""Seconds after which a busy thread lets the sound through."""
+"""Seconds after which a busy thread makes way for the one that makes the sound."""
 
 PRIORITY: Final = 5
-"""Among what comes before ordinary processes; sound servers have a higher one."""
+"""Real-time priority: above ordinary processes, below sound servers."""
 
 USUAL_RATE: Final = 48_000
 MOST_CHANNELS: Final = 2
@@ -222,7 +216,7 @@ MOST_CHANNELS: Final = 2
 class PlayingProcess:
     """All that the process does.
 
-    `commands` and `reports` say where messages come from and where they go.
+    Messages come from `commands` and go to `reports`.
     """
 
     def __init__(self, commands: IO[bytes], reports: IO[bytes]) -> None:
@@ -231,7 +225,7 @@ class PlayingProcess:
         self._over = threading.Event()
 
     def run(self) -> None:
-        """Play until told to end, or until nobody is there to tell."""
+        """Play until the end is commanded, or the process that leads has ended."""
         opening = read_message(self._commands)
         assert isinstance(opening, Opening)  # noqa: S101 - the first message is no other
         try:
@@ -253,10 +247,10 @@ class PlayingProcess:
         playout.close()
 
     def _tell(self, playout: Playout) -> None:
-        """Tell how things stand, at once and until all is over."""
+        """Tell how things stand, from now on until all is over."""
         while True:
             pulse = playout.pulse()
-            with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
+            with suppress(OSError):  # Nobody reads any more, and the end comes in a moment.
                 write_message(self._reports, pulse)
             if pulse.over or pulse.fault or self._over.wait(PULSE_SECONDS):
                 return
@@ -286,7 +280,7 @@ class PlayingProcess:
 
 
 def _loaded_deck(rate: int, latency: float) -> "Deck":
-    """Return a deck for a device that plays already, when all that it takes is loaded."""
+    """Load all that a deck needs while the device plays silence, and return one."""
     sys.setswitchinterval(SWITCH_INTERVAL)
     from throwcount.sounds.output.deck import Deck  # noqa: PLC0415 - the device is opened first
     from throwcount.sounds.voices.stand_ins import ClipBank  # noqa: PLC0415 - the device is opened first
@@ -298,10 +292,10 @@ def _loaded_deck(rate: int, latency: float) -> "Deck":
 
 
 def _hurry() -> None:
-    """Come before other processes, where the system lets a user's programs do that for sound.
+    """Run before other processes, where the system lets a user's programs do that for sound.
 
-    On Linux this needs a right that desktops often give to their group for audio; without it the
-    sound is as safe as the latency makes it.
+    On Linux this needs a right that desktops often give to the group `audio`; without it only the
+    latency keeps the sound safe.
     """
     if sys.platform == "linux":
         with suppress(OSError):

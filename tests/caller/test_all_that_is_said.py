@@ -12,7 +12,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.practice.controller import rest_calls
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.pattern_controller import LAST_CYCLE, PatternController
-from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart
@@ -124,7 +124,7 @@ def practice() -> Iterator[str]:
     request = Request(tempo=120, beats=12, sets=2, rest=20.0)
     deck, voice = Deck(), ToneVoice(8000)
     piece = pattern_piece(read("531"), request, voice, cycles=None)
-    controller = PatternController(request, piece, LiveSession(deck, voice, NoRecorder()))
+    controller = PatternController(request, piece, LiveSession(deck, voice, Recorder()))
     controller.begin()
     for _ in islice(range(1000), 200):
         controller.step()
