@@ -17,7 +17,7 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
 from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.patterns.states import start
-from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, schedule
+from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
@@ -119,6 +119,9 @@ class Piece:
         whole, quickest = self._whole, quickest_seconds(self.voice)
         if self.part_numbers:
             yield from spacings(whole, quickest)
+            return
+        if calls_repeat(self.run) and self.run.tempo.start == self.run.tempo.end:
+            yield from islice(spacings(whole, quickest), 2)
             return
         ending = schedule(self.run, _last_tempo(self.run))
         yield from islice(spacings(whole, quickest), CHECKED_CYCLES)

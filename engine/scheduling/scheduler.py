@@ -34,9 +34,6 @@ TAIL: Final = 1.0
 PREPARED_BEATS: Final = 5000
 """How far ahead the words of an endless run are gathered, in beats."""
 
-REPEATED: Final = ("values", "position", "hands")
-"""What is called alike in every second cycle, so that two cycles hold every word."""
-
 
 def schedule(run: Run, since: int | None = None) -> Timeline:
     """Return the timeline of a run.
@@ -118,6 +115,12 @@ def seconds_of(run: Run) -> float | None:
     return None if last is None else clock_of(run).time_at(last) + TAIL
 
 
+def calls_repeat(run: Run) -> bool:
+    """Return whether a run never ends and is called alike in every second cycle."""
+    alike = run.say in ("values", "position", "hands") and not run.fading.calls
+    return alike and run.closing.beats is None
+
+
 def _words(run: Run) -> frozenset[str]:
     """Gather what may be called; of a single part as much as holds every word of the usual run."""
     several = len(run.parts) > 1
@@ -126,8 +129,8 @@ def _words(run: Run) -> frozenset[str]:
         called = calls(Juggle(stretch.run), stretch.run)
         if not several or stretch.beats is None:
             ahead = sum(part.pattern.period for part in stretch.run.throwing)
-            alike = run.closing.beats is None and run.say in REPEATED and not run.fading.calls
-            called = islice(called, 2 * ahead if alike else max(PREPARED_BEATS, ahead))
+            beats = 2 * ahead if calls_repeat(run) else max(PREPARED_BEATS, ahead)
+            called = islice(called, beats)
         words.update(call for _, call in called if call is not None)
     return frozenset(words)
 

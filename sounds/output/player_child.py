@@ -157,7 +157,6 @@ class Playout:
     def request(self, frames: "Samples", _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Answer a request of PortAudio for the next frames."""
         self._asked = self._clock()
-        self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
         delay = times.outputBufferDacTime - times.currentTime
         if delay <= 0.0:  # Some hosts do not tell, above all at first.
             delay = self._stream.latency
@@ -169,6 +168,8 @@ class Playout:
             self._silent += len(frames)
             frames[:] = 0.0
             return
+        # A gap in the silence before is none that is heard.
+        self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
         try:
             block = self._deck.read(len(frames))
         except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
