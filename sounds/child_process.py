@@ -13,7 +13,10 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Final, NoReturn, TextIO, TypeGuard
+from typing import IO, Final, NoReturn, TextIO, TypeAlias, TypeGuard
+
+Child: TypeAlias = "subprocess.Popen[bytes]"
+"""A process that was started here."""
 
 ROOT: Final = Path(__file__).parents[2]
 """The folder that holds the package `throwcount`."""
@@ -39,7 +42,7 @@ def child_environment(inherited: Mapping[str, str]) -> dict[str, str]:
     return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
 
 
-def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
+def started_child(command: Sequence[str]) -> Child:
     """Start a child that is spoken with through pipes, where Ctrl-C in a terminal misses it.
 
     Raises

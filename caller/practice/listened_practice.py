@@ -9,7 +9,6 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Self
 
 from throwcount.caller.options.request import Request
@@ -180,11 +179,6 @@ class Listening:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.finish()
         self._folder.cleanup()

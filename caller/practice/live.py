@@ -1,7 +1,7 @@
 """A live session: the player, the voice, the recorder, and an observer."""
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
@@ -10,12 +10,11 @@ from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.recorder import LogRecorder, Recorder
 from throwcount.caller.terminal.printing import device_told, tell
+from throwcount.sounds.child_process import Child
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import CallingVoice
 
 if TYPE_CHECKING:
-    import subprocess
-
     from throwcount.caller.practice.controller import Controller
 
 
@@ -62,7 +61,7 @@ def opened_session(
     request: Request,
     voice_at: Callable[[int], CallingVoice],
     join: Join | None = None,
-    child: "subprocess.Popen[bytes] | None" = None,
+    child: Child | None = None,
 ) -> Iterator[LiveSession]:
     """Open a player, the log and an observer, for as long as the context lasts.
 
@@ -82,37 +81,23 @@ def opened_session(
         voice = voice_at(player.rate)
         player.speak_with(voice)
         observer = None if join is None else join(player, voice)
-        with _kept(request, log) as recorder:
+        recorder = Recorder()
+        if log is not None:
+            recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
+        try:
             yield LiveSession(player, voice, recorder, observer)
+        finally:
+            recorder.close()
 
 
-@contextmanager
-def opened_log(request: Request) -> Iterator[PracticeLog | None]:
+def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:
     """Open the practice log, or None if none is kept; a failure is told, and nothing is kept."""
-    if not request.keep:
-        yield None
-        return
-    try:
-        log = PracticeLog.open(request.log_file)
-    except LogError as error:
-        tell(f"{error} This practice is not kept.", errors=True)
-        yield None
-        return
-    with log:
-        yield log
-
-
-@contextmanager
-def _kept(request: Request, log: PracticeLog | None) -> Iterator[Recorder]:
-    """Begin a session in the log, and end it at the end."""
-    if log is None:
-        yield Recorder()
-        return
-    recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
-    try:
-        yield recorder
-    finally:
-        recorder.close()
+    if request.keep:
+        try:
+            return PracticeLog.open(request.log_file)
+        except LogError as error:
+            tell(f"{error} This practice is not kept.", errors=True)
+    return nullcontext()
 
 
 def _tell_failure(sentence: str) -> None:

@@ -4,13 +4,15 @@ Where the log fails, the practice goes on.
 """
 
 from collections.abc import Callable
-from typing import Final
+from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import KEY, MICROPHONE, PracticeLog
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
+
+Written = TypeVar("Written")
 
 
 class Recorder:
@@ -32,6 +34,9 @@ class Recorder:
         """Return the tempo last held clean, in beats a minute; None where none is known."""
         return None
 
+    def close(self) -> None:
+        """Record that the session has ended."""
+
 
 class LogRecorder(Recorder):
     """Keeps everything at once in the practice log, as one session.
@@ -46,10 +51,9 @@ class LogRecorder(Recorder):
         self._log = log
         self._props = props
         self._on_failure = on_failure
-        self._session: int | None = None
-        self._set: int | None = None
         self._failed = False
-        self._kept(lambda: self._begin_session(props, device))
+        self._set: int | None = None
+        self._session = self._kept(lambda: log.begin_session(props, device))
 
     def close(self) -> None:
         """End the session."""
@@ -59,10 +63,9 @@ class LogRecorder(Recorder):
 
     def begin_set(self, plan: Plan) -> None:
         """Begin a set in the log."""
-        self._set = None
-        session = self._session
+        session, self._set = self._session, None
         if session is not None:
-            self._kept(lambda: self._begin_set(session, plan))
+            self._set = self._kept(lambda: self._log.begin_set(session, plan))
 
     def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
@@ -92,19 +95,14 @@ class LogRecorder(Recorder):
         """
         return self._log.last_tempo(pattern, self._props or None)
 
-    def _begin_session(self, props: str, device: str) -> None:
-        self._session = self._log.begin_session(props, device)
-
-    def _begin_set(self, session: int, plan: Plan) -> None:
-        self._set = self._log.begin_set(session, plan)
-
-    def _kept(self, write: Callable[[], object]) -> None:
+    def _kept(self, write: Callable[[], Written]) -> Written | None:
         try:
-            write()
+            return write()
         except LogError as error:
             if not self._failed:
                 self._on_failure(str(error))
             self._failed = True
+        return None
 
 
 HEARD_DROP: Final = Given("drop", heard=True)

@@ -21,10 +21,9 @@ from throwcount.caller.practice.recorder import Recorder, Tally
 from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_told, shortened, tell
 from throwcount.engine.patterns.pattern import Pattern
+from throwcount.sounds.child_process import Child
 
 if TYPE_CHECKING:
-    import subprocess
-
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.practice.routine_controller import RoutineController
 
@@ -36,7 +35,7 @@ def play(
     subject: "Pattern | RoutineSource",
     request: Request,
     join: Join | None = None,
-    child: "subprocess.Popen[bytes] | None" = None,
+    child: Child | None = None,
 ) -> None:
     """Play a pattern or a routine.
 
@@ -59,10 +58,7 @@ def play(
 
 
 def _play_pattern(
-    pattern: Pattern,
-    request: Request,
-    join: Join | None,
-    child: "subprocess.Popen[bytes] | None",
+    pattern: Pattern, request: Request, join: Join | None, child: Child | None
 ) -> None:
     """Practise a pattern."""
     voice_at = partial(called_voice, request)
@@ -86,9 +82,7 @@ def _play_pattern(
         tell(*practice_told(controller))
 
 
-def _play_routine(
-    source: "RoutineSource", join: Join | None, child: "subprocess.Popen[bytes] | None"
-) -> None:
+def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
     """Rehearse a routine."""
     from throwcount.caller.practice.routine_controller import RoutineController
 

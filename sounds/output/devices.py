@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias
 
 from throwcount.sounds.child_process import (
+    Child,
     native_chatter_discarded,
     read_message,
     started_child,
@@ -188,7 +189,7 @@ class DeviceProcess:
 
     def __init__(
         self,
-        child: "Sequence[str] | subprocess.Popen[bytes]",
+        child: Sequence[str] | Child,
         opening: object,
         take: Callable[[object], None],
         name: str,

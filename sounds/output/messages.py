@@ -7,10 +7,9 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
-from throwcount.sounds.child_process import child_command, started_child, write_message
+from throwcount.sounds.child_process import Child, child_command, started_child, write_message
 
 if TYPE_CHECKING:
-    import subprocess
     from collections.abc import Iterator
 
 PLAYER: Final = child_command("throwcount.sounds.output.player_child")
@@ -67,7 +66,7 @@ class PlayerState:
 
 
 @contextmanager
-def early_player(opening: Opening) -> "Iterator[subprocess.Popen[bytes] | None]":
+def early_player(opening: Opening) -> "Iterator[Child | None]":
     """Start the process that plays before anything else is loaded, and end it with the context.
 
     It loads and opens the device meanwhile. The context's value is for

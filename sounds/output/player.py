@@ -3,9 +3,9 @@
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from types import TracebackType
-from typing import TYPE_CHECKING, Final, Self
+from typing import Final, Self
 
+from throwcount.sounds.child_process import Child
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.output.commands import (
     Begin,
@@ -22,9 +22,6 @@ from throwcount.sounds.output.devices import OPENING_SECONDS, DeviceProcess
 from throwcount.sounds.output.messages import PLAYER, Opening, PlayerState
 from throwcount.sounds.voices.voice import Voice
 
-if TYPE_CHECKING:
-    import subprocess
-
 SENDING_SECONDS: Final = 0.1
 """How long the sending of a command is waited for."""
 
@@ -40,63 +37,45 @@ ENDED: Final = f"{NAME} has ended."
 HANGS: Final = f"{NAME} does not answer."
 
 
-class SoundProcess:
-    """A process that plays on one device.
+class SoundProcess(DeviceProcess):
+    """A process that plays on one device; errors as those of `DeviceProcess`.
 
     `clock` counts seconds and never runs backwards, the same in both processes. `started` is the
     process, if it was started and sent `opening` already.
 
     Attributes
     ----------
-    rate
-        Sample rate, in Hz.
-
-    Raises
-    ------
-    DeviceError
-        If there is nothing to play on, or it cannot be opened so.
+    pulse
+        The state that was told last; None before the first.
     """
 
     def __init__(
-        self,
-        opening: Opening,
-        *,
-        clock: Callable[[], float] = time.monotonic,
-        started: "subprocess.Popen[bytes] | None" = None,
+        self, opening: Opening, clock: Callable[[], float], started: Child | None = None
     ) -> None:
+        self.pulse: PlayerState | None = None
         self._clock = clock
-        self._pulse: PlayerState | None = None
         self._quiet = 0.0
         self._looked = clock()
-        child = started or PLAYER
-        self._process = DeviceProcess(child, opening, self._take, NAME, "The sound device")
-        self.rate = self._process.rate
-
-    @property
-    def pulse(self) -> PlayerState | None:
-        """The state that was told last; None before the first."""
-        return self._pulse
+        super().__init__(started or PLAYER, opening, self._hear, NAME, "The sound device")
 
     def send(self, command: Command) -> None:
         """Send a command, and wait a moment until it is sent, unless others still wait.
 
         Otherwise this thread would go on, and might keep the thread that sends from its work.
         """
-        process = self._process
-        others_wait = not process.all_sent
-        process.tell(command)
+        others_wait = not self.all_sent
+        self.tell(command)
         if not others_wait:
-            with process.news:
-                process.news.wait_for(lambda: process.all_sent, SENDING_SECONDS)
+            with self.news:
+                self.news.wait_for(lambda: self.all_sent, SENDING_SECONDS)
 
     def wait(
         self, seconds: float, until: Callable[[PlayerState], bool] = lambda _pulse: False
     ) -> None:
         """Wait for `seconds`, but only until the process has ended or told what is waited for."""
-        with self._process.news:
-            self._process.news.wait_for(
-                lambda: self._process.ended or (self._pulse is not None and until(self._pulse)),
-                seconds,
+        with self.news:
+            self.news.wait_for(
+                lambda: self.ended or (self.pulse is not None and until(self.pulse)), seconds
             )
 
     def wait_ready(self) -> None:
@@ -108,11 +87,10 @@ class SoundProcess:
 
         This has to be called several times a second: looking is how a quiet process is noticed.
         """
-        now = self._clock()
-        pulse = self._pulse
+        now, pulse = self._clock(), self.pulse
         if pulse is not None and (pulse.fault or pulse.over):
             return pulse.fault
-        if self._process.ended:
+        if self.ended:
             return ENDED
         self._quiet += min(now - self._looked, LONGEST_LOOK)
         self._looked = now
@@ -120,15 +98,15 @@ class SoundProcess:
 
     def close(self, patience: float) -> None:
         """End the process, with a fade if that takes at most `patience` seconds."""
-        if patience > 0.0 and not self._process.ended:
+        if patience > 0.0 and not self.ended:
             self.send(End())
             self.wait(patience)
-        self._process.finish(0.0)
+        self.finish(0.0)
 
-    def _take(self, message: object) -> None:
+    def _hear(self, message: object) -> None:
         self._quiet = 0.0
         if isinstance(message, PlayerState):
-            self._pulse = message
+            self.pulse = message
 
 
 LATENCY: Final = 0.05
@@ -172,7 +150,7 @@ class LivePlayer:
         latency: float = LATENCY,
         *,
         clock: Callable[[], float] = time.monotonic,
-        started: "subprocess.Popen[bytes] | None" = None,
+        started: Child | None = None,
     ) -> None:
         self._device = device
         self._latency = latency
@@ -348,12 +326,7 @@ class LivePlayer:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def _send(self, command: Command) -> None:
@@ -362,13 +335,9 @@ class LivePlayer:
         self._process.send(command)
 
     def _opened(
-        self,
-        device: str | None,
-        rate: int | None,
-        started: "subprocess.Popen[bytes] | None" = None,
+        self, device: str | None, rate: int | None, started: Child | None = None
     ) -> SoundProcess:
-        opening = Opening(device, rate, self._latency)
-        return SoundProcess(opening, clock=self._clock, started=started)
+        return SoundProcess(Opening(device, rate, self._latency), self._clock, started)
 
     def _opened_anew(self) -> SoundProcess:
         try:
