@@ -15,7 +15,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, Final, NoReturn, TextIO, TypeAlias, TypeGuard
 
-Child: TypeAlias = "subprocess.Popen[bytes]"
+Child: TypeAlias = subprocess.Popen[bytes]
 """A process that was started here."""
 
 ROOT: Final = Path(__file__).parents[2]
