@@ -1,5 +1,6 @@
 """The entry point: the command ``throwcount``, which loads each of its commands when it is run."""
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -16,6 +17,9 @@ from throwcount.caller.terminal.text import (
     PlainError,
     WrongInputError,
 )
+
+GARBAGE_OBJECTS = 50_000
+"""New objects after which garbage is looked for: loading makes many of them, and no garbage."""
 
 EPILOG = """\
 \b
@@ -96,6 +100,7 @@ def throwcount() -> None:
 
 def run() -> None:
     """Run ``throwcount`` on the arguments of this process; never returns."""
+    gc.set_threshold(GARBAGE_OBJECTS)
     throwcount(prog_name="throwcount")
 
 

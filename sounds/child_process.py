@@ -12,10 +12,16 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Final, NoReturn, TextIO, TypeGuard
+from typing import IO, Final, NoReturn, TextIO, TypeAlias, TypeGuard
+
+Child: TypeAlias = subprocess.Popen[bytes]
+"""A process that was started here."""
 
 ROOT: Final = Path(__file__).parents[2]
 """The folder that holds the package `throwcount`."""
+
+PIPE_BYTES: Final = 1 << 20
+"""What a pipe holds, on Linux: a word at all its paces goes through at once."""
 
 
 def child_command(module: str) -> tuple[str, ...]:
@@ -35,7 +41,7 @@ def child_environment(inherited: Mapping[str, str]) -> dict[str, str]:
     return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
 
 
-def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
+def started_child(command: Sequence[str]) -> Child:
     """Start a child with pipes to and from it, which Ctrl-C in a terminal does not reach.
 
     Raises
@@ -50,6 +56,7 @@ def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
         stderr=subprocess.DEVNULL,
         env=child_environment(os.environ),
         start_new_session=True,
+        pipesize=PIPE_BYTES,
         creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # on Windows
     )
 

@@ -129,10 +129,10 @@ def true_peak(samples: Samples, rate: int) -> float:
     return float(max(np.max(np.abs(samples)), np.max(np.abs(between), initial=0.0)))
 
 
-def levelled(samples: Samples, rate: int) -> Samples:
-    """Return a word at `WORD_LEVEL`, or as near below it as a true peak of `WORD_PEAK` allows.
+def level_gain(samples: Samples, rate: int) -> float:
+    """Return the gain that brings a word to `WORD_LEVEL`, or as near as `WORD_PEAK` allows.
 
-    `samples` have the shape (frames,) or (frames, channels). `rate` is in Hz.
+    It is linear. `samples` have the shape (frames,) or (frames, channels). `rate` is in Hz.
 
     Raises
     ------
@@ -143,8 +143,12 @@ def levelled(samples: Samples, rate: int) -> Samples:
     if np.isneginf(level):
         raise ValueError("Silence cannot be brought to the level of a word.")
     gain = 10 ** ((WORD_LEVEL - level) / 20)
-    gain = min(gain, WORD_PEAK / true_peak(samples, rate))
-    return (samples * gain).astype(np.float32)
+    return float(min(gain, WORD_PEAK / true_peak(samples, rate)))
+
+
+def levelled(samples: Samples, rate: int) -> Samples:
+    """Return a word brought to its level; parameters and errors as those of `level_gain`."""
+    return (samples * level_gain(samples, rate)).astype(np.float32)
 
 
 def level_of(power: float) -> float:
@@ -239,6 +243,12 @@ class Centres:
 def perceptual_centre(samples: Samples, rate: int) -> int:
     """Return the frame of a word that belongs on the beat; parameters as those of `centres`."""
     return min(max(round(centres(samples, rate).mean), 0), len(samples) - 1)
+
+
+def measured(samples: Samples, rate: int) -> tuple[float, int]:
+    """Return the gain that levels a word, and its centre; errors as those of `level_gain`."""
+    gain = level_gain(samples, rate)
+    return gain, perceptual_centre((samples * gain).astype(np.float32), rate)
 
 
 def centres(samples: Samples, rate: int) -> Centres:

@@ -22,7 +22,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import Piece, called_voice
 from throwcount.caller.practice.controller import Controller, Playing
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.practice.sessions import lead_through
 from throwcount.caller.terminal.printing import CAUTION, length_told, show, tell
 from throwcount.engine.patterns.rules import read
@@ -98,7 +98,7 @@ def demo_command() -> None:
             player.speak_with(voice)
             if sys.stdout.isatty():  # The throws are about to cover what has been told.
                 time.sleep(READING_SECONDS)
-            session = LiveSession(player, voice, NoRecorder())
+            session = LiveSession(player, voice, Recorder())
             lead_through(Request(), session, Evening(evening_pieces(voice), session))
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")

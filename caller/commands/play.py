@@ -46,8 +46,12 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     another length. A routine is gone through once, or as often as --sets says. Every set, every
     part and every mark is kept in the practice log.
     """
-    from throwcount.caller.commands.shared import read_subject
-    from throwcount.caller.practice.sessions import play
+    from throwcount.sounds.output.messages import Opening, early_player
 
     request = Request.of(ctx, live=True)
-    play(read_subject(request), request)
+    with early_player(Opening(request.output, request.rate, request.latency)) as child:
+        # What follows takes about as long to load as the process that plays.
+        from throwcount.caller.commands.shared import read_subject
+        from throwcount.caller.practice.sessions import play
+
+        play(read_subject(request), request, child=child)

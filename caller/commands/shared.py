@@ -16,12 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from throwcount.caller.options.request import (
-    Request,
-    is_routine_file,
-    refuse_with_routine,
-    refuse_without_routine,
-)
+from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
 from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
@@ -228,6 +223,7 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
     WrongInputError, RoutineFileError
         If it cannot be thrown; reported as JSON if `as_json`.
     """
+    from throwcount.caller.options.request import is_routine_file
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):

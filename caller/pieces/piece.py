@@ -6,19 +6,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
 from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.patterns.states import start
-from throwcount.engine.routines.routine import CuePlace
-from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, schedule
+from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
-from throwcount.sounds.files.audio_files import EXACT_ENDINGS
 from throwcount.sounds.mixing.mixer import Mixer
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance, mix
@@ -31,6 +29,9 @@ from throwcount.sounds.voices.voice import (
     natural_seconds,
     quickest_seconds,
 )
+
+if TYPE_CHECKING:
+    from throwcount.engine.routines.routine import CuePlace
 
 DEFAULT_RATE: Final = 48_000
 """Sample rate of a file, in Hz."""
@@ -114,6 +115,9 @@ class Piece:
         if self.part_numbers:
             yield from spacings(whole, quickest)
             return
+        if calls_repeat(self.run) and self.run.tempo.start == self.run.tempo.end:
+            yield from islice(spacings(whole, quickest), 2)
+            return
         ending = schedule(self.run, _last_tempo(self.run))
         yield from islice(spacings(whole, quickest), CHECKED_CYCLES)
         yield from islice(spacings(ending, quickest), CHECKED_CYCLES)
@@ -149,7 +153,7 @@ def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
     )
 
 
-def balance_from(request: Request, cue_place: CuePlace | None = None) -> Balance:
+def balance_from(request: Request, cue_place: "CuePlace | None" = None) -> Balance:
     """Return what is heard, and how loud; cue calls are in the centre unless they have a place."""
     return Balance(
         request.voice_level,
@@ -226,6 +230,8 @@ def hands_told(pattern: Pattern, first: Hand) -> str:
 
 def about_file(path: Path) -> Iterator[str]:
     """Yield a warning if the format of a file may shift sound in time."""
+    from throwcount.sounds.files.audio_files import EXACT_ENDINGS  # not of what is played
+
     if path.suffix.lower() not in EXACT_ENDINGS:
         yield (
             f"{path.suffix.upper().lstrip('.')} can shift sound in time; beats are exact to the "

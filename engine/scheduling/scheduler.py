@@ -111,6 +111,12 @@ def seconds_of(run: Run) -> float | None:
     return None if last is None else clock_of(run).time_at(last) + TAIL
 
 
+def calls_repeat(run: Run) -> bool:
+    """Return whether a run never ends and is called alike in every second cycle."""
+    alike = run.say in ("values", "position", "hands") and not run.fading.calls
+    return alike and run.closing.beats is None
+
+
 def _words(run: Run) -> frozenset[str]:
     """Return what may be called; of a single part or an endless one, in its first beats alone."""
     several = len(run.parts) > 1
@@ -119,7 +125,8 @@ def _words(run: Run) -> frozenset[str]:
         called = calls(Juggle(section.run), section.run)
         if not several or section.beats is None:
             ahead = sum(part.pattern.period for part in section.run.throwing)
-            called = islice(called, max(PREPARED_BEATS, ahead))
+            beats = 2 * ahead if calls_repeat(run) else max(PREPARED_BEATS, ahead)
+            called = islice(called, beats)
         words.update(call for _, call in called if call is not None)
     return frozenset(words)
 

@@ -31,7 +31,7 @@ import numpy.typing as npt
 import soundfile
 
 from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from throwcount.sounds.measures import centres, levelled
+from throwcount.sounds.measures import centres, levelled, measured, trimmed
 from throwcount.sounds.samples import Samples
 
 RATE: Final = 24000
@@ -152,6 +152,8 @@ def _best_place(
 
 
 CLIPS: Final = Path(__file__).parent / "clips"
+MEASURES: Final = CLIPS.parent / "measures.csv"
+"""Gain and centre of each clip, see `measured_row`."""
 
 SPEED: Final = 1.15
 """Speed of the model; 1 is natural. Beyond about 1.5 it swallows sounds, so quicker paces are made
@@ -268,17 +270,29 @@ def faded(word: Samples) -> Samples:
     return soft
 
 
+def measured_row(path: Path, place: Path) -> str:
+    """Return what is kept of the clip at `place`, so that it need not be measured when it is read.
+
+    That is its `path` in the bank, its gain, and its centre in frames.
+    """
+    samples, rate = soundfile.read(place, dtype="float32", always_2d=True)
+    gain, centre = measured(trimmed(samples, rate), rate)
+    return f"{path.as_posix()},{gain!r},{centre}"
+
+
 def main(voices: Path) -> None:
     """Make the bank; `voices` is the archive of the npm package with the voice."""
-    speaker = Speaker(voices)
+    speaker, rows = Speaker(voices), []
     with TemporaryDirectory(dir=CLIPS.parent) as fresh:
         for path, samples in clips(speaker):
             place = Path(fresh, CLIPS.name, path)
             place.parent.mkdir(parents=True, exist_ok=True)
             clip = levelled(faded(samples), RATE)
             soundfile.write(place, clip, RATE, subtype="PCM_16", compression_level=1.0)
+            rows.append(measured_row(path, place))
         shutil.rmtree(CLIPS, ignore_errors=True)
         Path(fresh, CLIPS.name).rename(CLIPS)
+    MEASURES.write_text("\n".join(["clip,gain,centre", *sorted(rows), ""]), "utf-8")
 
 
 if __name__ == "__main__":

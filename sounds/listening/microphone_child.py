@@ -31,9 +31,9 @@ from throwcount.sounds.listening.microphone import (
 )
 from throwcount.sounds.listening.take import TakeFile
 from throwcount.sounds.listening.thuds import Thud, ThudFinder
-from throwcount.sounds.output.commands import Opened, Refused
 from throwcount.sounds.output.deck import Sent
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_input, sound_library
+from throwcount.sounds.output.messages import Opened, Refused
 from throwcount.sounds.samples import RATE, Mono, Samples
 
 BLOCK: Final = 1024

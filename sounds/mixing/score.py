@@ -4,11 +4,10 @@ import heapq
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import count
-from typing import Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
-from throwcount.engine.routines.routine import CuePlace
 from throwcount.engine.timing.timeline import Click, Timeline
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
@@ -29,12 +28,15 @@ from throwcount.sounds.mixing.words import (
 from throwcount.sounds.samples import CHANNELS, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at
 
+if TYPE_CHECKING:
+    from throwcount.engine.routines.routine import CuePlace
+
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
 """How long a click takes to fade if the next one starts before it has rung out."""
 
-SIDES: Mapping[CuePlace, tuple[float, float]] = {
+SIDES: "Mapping[CuePlace, tuple[float, float]]" = {
     "centre": (1.0, 1.0),
     "left": (NEAR_SIDE, FAR_SIDE),
     "right": (FAR_SIDE, NEAR_SIDE),
@@ -57,7 +59,7 @@ class Balance:
     same goes for the run-out; the count-in is heard unless the choice is none."""
     tune: bool = True
     """Whether a click's pitch follows the throw's value."""
-    cue_place: CuePlace = "centre"
+    cue_place: "CuePlace" = "centre"
     """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
     no side is ever louder than in the centre."""
 
@@ -161,7 +163,7 @@ def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
     return click._replace(hands=choice) if click.hands in (choice, "both") else None
 
 
-def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
+def _with_cues_at_side(row: Iterable[ScoreEvent], place: "CuePlace") -> Iterator[ScoreEvent]:
     """Put the words of cue calls at a side."""
     for event in row:
         if event.word is not None and event.text is not None and is_cue_line(event.text):

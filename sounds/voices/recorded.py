@@ -5,6 +5,7 @@ hold the same words at other paces. A text without a recording of its own is sai
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Final
@@ -14,7 +15,7 @@ import soundfile
 
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
-from throwcount.sounds.measures import levelled, perceptual_centre, trimmed
+from throwcount.sounds.measures import measured, trimmed
 from throwcount.sounds.samples import Clip, Samples
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
@@ -173,8 +174,17 @@ def _clip(file: Traversable) -> Clip:
     word = trimmed(samples, rate)
     if not len(word):
         raise VoiceError(f"The recording {file} is silent.")
-    word = levelled(word, rate)
-    return Clip(word, rate, perceptual_centre(word, rate))
+    gain, centre = _known().get(str(file)) or measured(word, rate)
+    return Clip((word * gain).astype(np.float32), rate, centre)
+
+
+@cache
+def _known() -> dict[str, tuple[float, int]]:
+    """Return the gain and centre of each clip of the built-in voice, as `make_bank` wrote them."""
+    bank = resources.files("throwcount.sounds.bank")
+    rows = bank.joinpath("measures.csv").read_text("utf-8").splitlines()
+    cells = (row.split(",") for row in rows[1:])
+    return {str(bank.joinpath("clips", path)): (float(gain), int(at)) for path, gain, at in cells}
 
 
 def _read(file: Traversable) -> tuple[Samples, int]:

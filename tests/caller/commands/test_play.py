@@ -138,6 +138,24 @@ def test_ctrl_c_stops_cleanly(sound_server: SoundServer, tmp_path: Path) -> None
     assert re.search(r"Stopped\.\n\d+ throws\.", output)
 
 
+@pytest.mark.parametrize(
+    ("arguments", "status", "fragment"),
+    [
+        (["543"], 1, "meet"),
+        (["531", "--to", "200"], 2, "--cycles"),
+        (["none.toml"], 1, "none.toml"),
+    ],
+)
+def test_what_is_wrong_is_told_and_nothing_is_heard(
+    arguments: list[str], status: int, fragment: str, sound_server: SoundServer, tmp_path: Path
+) -> None:
+    with sound_server.recording() as path:
+        played = run("play", *arguments, cwd=tmp_path, **sound_server.environment)
+    assert played.returncode == status
+    assert fragment in played.stderr
+    assert not recorded(path).any()
+
+
 @pytest.fixture(params=[NO_PORTAUDIO, NO_DEVICE], ids=["no PortAudio", "no device"])
 def silent_machine(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory

@@ -30,7 +30,7 @@ from throwcount.sounds.listening.microphone import (
 )
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.child_process import read_message, write_message
-from throwcount.sounds.output.commands import Opened, Refused
+from throwcount.sounds.output.messages import Opened, Refused
 out = sys.stdout.buffer
 opening = read_message(sys.stdin.buffer)
 assert isinstance(opening, ListeningOpening)
