@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
 from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
@@ -28,6 +27,7 @@ from throwcount.engine.patterns.rules import Meeting, first_meeting
 if TYPE_CHECKING:
     from rich.text import Text
 
+    from throwcount.caller.options.request import Request
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.routine_file.reading import RoutineFileError
@@ -213,7 +213,7 @@ def _close(count: int) -> None:
     _write(f'], "count": {count}}}\n')
 
 
-def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | RoutineSource":
+def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":
     """Return the pattern or the routine that a request is about.
 
     Raises
@@ -223,7 +223,11 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
     WrongInputError, RoutineFileError
         If it cannot be thrown; reported as JSON if `as_json`.
     """
-    from throwcount.caller.options.request import is_routine_file
+    from throwcount.caller.options.request import (
+        is_routine_file,
+        refuse_with_routine,
+        refuse_without_routine,
+    )
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):
