@@ -21,7 +21,6 @@ from throwcount.caller.terminal.text import WrongInputError, can_print, terminal
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
-from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import Meeting, first_meeting
 
 if TYPE_CHECKING:
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.routine_file.reading import RoutineFileError
+    from throwcount.engine.patterns.rows import HandLimits
 
 
 def wrong_document(text: str, error: PatternError) -> Document:
@@ -115,7 +115,7 @@ def meeting_view(
         yield row(pattern.hand(turn, place), characters, "")
 
 
-def too_low(hands: HandLimits, objects: int) -> str | None:
+def too_low(hands: "HandLimits", objects: int) -> str | None:
     """Return a sentence if the throws cannot keep so many objects in the air, or else None."""
     lowest, highest = -(-objects // hands.capacity), hands.farthest * hands.places
     if lowest <= highest:

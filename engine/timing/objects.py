@@ -7,8 +7,7 @@ one hand at once, those thrown earlier leave first: a convention, as the notatio
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import count
-from string import ascii_uppercase
-from typing import TYPE_CHECKING, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeAlias
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, other_hand
@@ -16,6 +15,9 @@ from throwcount.engine.patterns.states import due_at, state
 
 if TYPE_CHECKING:
     from throwcount.engine.timing.run import Part
+
+
+LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 class HandTurn(NamedTuple):
@@ -58,8 +60,8 @@ def object_name(index: int) -> str:
     name = ""
     index += 1
     while index:
-        index, letter = divmod(index - 1, len(ascii_uppercase))
-        name = ascii_uppercase[letter] + name
+        index, letter = divmod(index - 1, len(LETTERS))
+        name = LETTERS[letter] + name
     return name
 
 
@@ -67,7 +69,7 @@ def object_index(name: str) -> int:
     """Return the index of the object with this name: the inverse of `object_name`."""
     index = 0
     for letter in name:
-        index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
+        index = index * len(LETTERS) + LETTERS.index(letter) + 1
     return index - 1
 
 
