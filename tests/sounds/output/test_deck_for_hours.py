@@ -38,8 +38,9 @@ def test_eight_hours_with_everything_that_happens_in_them() -> None:
 ROUNDED_TWICE = 1
 """Frames: where a passage begins is rounded to a frame, and each of its beats in it."""
 
-A_FEW_BLOCKS = 2_000
-"""Of Python's memory; what is expected and found, kept by the test, is in arrays."""
+A_FEW_BLOCKS = 3_000
+"""Of Python's memory. A run keeps every change of its tempo, about 25 blocks each, and there are 84
+after the first hour. What is expected and found, kept by the test, is in arrays."""
 
 
 class Practice:
