@@ -234,8 +234,8 @@ def tempo_rule(request: Request, tempo: float) -> TempoRule:
     """Return how the tempo moves from set to set, the first set at `tempo`."""
     if request.staircase:
         return Staircase(tempo, Rule(clean_sets=request.clean_sets))
-    there = (request.sets or 1) * request.rounds // 2 if request.back else None
-    return Climb(tempo, request.raise_by, there)
+    turning_set = (request.sets or 1) * request.rounds // 2 if request.back else None
+    return Climb(tempo, request.raise_by, turning_set)
 
 
 def remainder(run: Run, beat: int, ready: float) -> Run:

@@ -134,7 +134,7 @@ class Pattern:
                     yield (index, place), throw
 
     def thrown_in(self, beats: int) -> int:
-        """Return how many objects are thrown in the first `beats` beats, held ones among them."""
+        """Return how many objects are thrown in the first `beats` beats, held ones included."""
         cycles, rest = divmod(beats, self.period)
         turns = -(-rest // self.beats_per_turn)
         whole = sum(1 for _ in self.throws())

@@ -114,7 +114,7 @@ class HandLimits:
         return Pattern("".join(text for _, text in told), self.kind, turns)
 
     def text(self, row: Row) -> str:
-        """Return the text of the pattern that a row is."""
+        """Return a row as a pattern in notation."""
         return plain_text(row) if self.plain else self.pattern(row).text
 
     def _told(self, row: Row) -> list[tuple[Turn, str]]:

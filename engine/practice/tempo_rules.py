@@ -75,29 +75,29 @@ class Climb:
     Raises
     ------
     TempoError
-        If the start is out of range, or it is to turn round at its first set.
+        If the start is out of range, or the tempo turns round at the first set.
     """
 
     start: float
     """The tempo of the first set, in beats a minute."""
     step: float = 0.0
     """Beats a minute from one set to the next; 0 to stay, less than 0 to slow down."""
-    there: int | None = None
-    """The set, from zero, at which it turns round, as it does again at the start; None to go on."""
+    turning_set: int | None = None
+    """The set, from zero, at which it turns round, to do so again at the start; None to go on."""
     number: int = 0
     """The number of the coming set, from zero."""
 
     def __post_init__(self) -> None:
         checked_tempo(self.start)
-        if self.there is not None and self.there < 1:
+        if self.turning_set is not None and self.turning_set < 1:
             raise TempoError("There and back again takes at least two sets each way.")
 
     @property
     def tempo(self) -> float:
         """Beats a minute of the coming set, kept in range."""
         steps = self.number
-        if self.there is not None:
-            steps = self.there - abs(self.there - self.number % (2 * self.there))
+        if (turn := self.turning_set) is not None:
+            steps = turn - abs(turn - self.number % (2 * turn))
         return held_tempo(self.start + steps * self.step)
 
     def after(self, mark: Mark | None) -> "Climb":  # noqa: ARG002 - planned, whatever the mark
@@ -173,7 +173,7 @@ class Staircase:
     rule: Rule = Rule()
     """When it moves, and how far."""
     clean_in_a_row: int = 0
-    """Clean sets at this tempo since it last moved, or since a drop that a limit held."""
+    """Clean sets at this tempo since it last moved, or since a drop at the slowest tempo."""
     direction: int = 0
     """Where the last move went: 1 up, -1 down, 0 before the first."""
     reversals: tuple[float, ...] = ()
@@ -197,7 +197,7 @@ class Staircase:
 
     @property
     def settled(self) -> float | None:
-        """The tempo it has settled at, in beats a minute; None until that can be told.
+        """The tempo it has settled at, in beats a minute; None until that is known.
 
         It is the mean of the last reversals at the smallest step, as many upper ones as lower.
         """

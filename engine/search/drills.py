@@ -193,7 +193,7 @@ def _nearest(above: Level, target: Pattern) -> Level:
     known: dict[str, Pattern] = {}
     for parent in above:
         for pattern in one_object_less(parent.pattern, target.highest):
-            known.setdefault(_begun_anyhow(pattern), pattern)
+            known.setdefault(_rotation_class(pattern), pattern)
     found = [_drill(from_ground(pattern, target), target.highest) for pattern in known.values()]
     easiest = sorted(
         found,
@@ -217,14 +217,14 @@ def _usual(target: Pattern, objects: int, near: Level) -> Level:
         patterns.append(_alternating(value, *(objects - 1,) * (value - objects)))
     if objects < min(target.objects, HIGHEST_VALUE + 1):
         patterns.append(_alternating(objects))
-    known = {_begun_anyhow(drill.pattern) for drill in near}
-    return [_drill(one, value) for one in patterns if _begun_anyhow(one) not in known]
+    known = {_rotation_class(drill.pattern) for drill in near}
+    return [_drill(one, value) for one in patterns if _rotation_class(one) not in known]
 
 
 def _alternating(*values: int) -> Pattern:
     return Pattern.of("async", tuple(((Throw(each),) if each else (),) for each in values))
 
 
-def _begun_anyhow(pattern: Pattern) -> str:
+def _rotation_class(pattern: Pattern) -> str:
     """Return a name that all rotations of a pattern share."""
     return min(Pattern.of(pattern.kind, turns).text for turns in rotations(pattern.turns))

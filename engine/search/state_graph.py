@@ -105,7 +105,7 @@ def has_room(hands: HandLimits, state: State, place: int, throw: Throw) -> bool:
 
 
 def turns_to(hands: HandLimits, state: State, objects: int) -> int | None:
-    """Return the fewest turns from the ground state; None if such hands cannot reach that."""
+    """Return the fewest turns from the ground state; None if such hands cannot reach the state."""
     ground = ground_states(hands.kind, objects)[0]
     if max(map(len, ground)) > hands.farthest:
         return None

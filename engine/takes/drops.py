@@ -68,7 +68,7 @@ BY_CHANCE: Final = 0.05
 """The probability that an extra thud is taken for a catch that was not made."""
 
 MOST_FOR_GOING: Final = -6.0
-"""Nats in favour of a stop from a thud right in place, at least."""
+"""Nats in favour of a stop from one thud, at least, however well it is in place."""
 
 TINY: Final = 1e-6
 """The probability that such a thud is extra, at least."""
@@ -184,10 +184,10 @@ class _Judge:
         return self._drop(own, end, tried, fallen, REST_GOES_ON)
 
     def _rows(self, indices: Sequence[int]) -> list[SoundRange]:
-        """Return the rows of these sounds, as positions among them, that are likelier gone.
+        """Return the rows of these sounds that are likelier gone, as positions among them.
 
-        Viterbi's algorithm divides the sounds into those that go on and those that are gone. To
-        begin to be gone costs so much that false alarms are rare.
+        Viterbi's algorithm divides the sounds into those that go on and those that are gone.
+        The cost of starting a row makes false alarms rare.
         """
         going, gone = 0.0, -math.inf
         # The rows so far, each with those before it, so that alternatives share what they can.

@@ -69,7 +69,7 @@ def statistics_of(aligned: Aligned) -> TakeStatistics:
 
 
 def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:
-    """Return the sounds that were due, with those as one that are too close to tell apart."""
+    """Return the sounds that were due; those too close to tell apart count as one."""
     mixture = aligned.mixture
     pairs = zip(mixture.near.sound.tolist(), mixture.near.thud.tolist(), strict=True)
     shares = dict(zip(pairs, mixture.share.tolist(), strict=True))

@@ -135,7 +135,7 @@ IN_A_ROW: Final = 3
 
 SHARE: Final = 0.1
 FEWEST: Final = 3
-"""A person is told if such a share of the seconds of a take, and so many, are clipped."""
+"""A person is told if at least this share of a take's seconds, and this many, are clipped."""
 
 SILENT: Final = 1e-5
 """Peak below which a take is silent: a third of the smallest step of 16 bits."""
@@ -157,7 +157,7 @@ class Overload:
 
     @property
     def is_clipped(self) -> bool:
-        """Whether the take is clipped so often that a person is told."""
+        """Whether the take is clipped often enough to tell a person."""
         return self.clipped_seconds >= max(FEWEST, SHARE * self.frames / RATE)
 
     @property

@@ -206,7 +206,7 @@ def test_a_clean_mark_takes_back_the_drops_heard_before(given: str, stand: str) 
         (Climb(150), [150, 150, 150]),
         (Climb(150, 10), [150, 160, 170, 180]),
         (Climb(150, -10), [150, 140, 130]),
-        (Climb(150, 10, there=2), [150, 160, 170, 160, 150, 160, 170]),
+        (Climb(150, 10, turning_set=2), [150, 160, 170, 160, 150, 160, 170]),
         (Climb(990, 10), [990, 1000, 1000]),
     ],
 )
@@ -216,7 +216,7 @@ def test_climb(climb: Climb, tempos: list[float]) -> None:
         climb = climb.after("drop")
 
 
-@pytest.mark.parametrize("climb", [{"start": 0.0}, {"start": 100.0, "there": 0}])
+@pytest.mark.parametrize("climb", [{"start": 0.0}, {"start": 100.0, "turning_set": 0}])
 def test_climbs_that_cannot_be(climb: dict[str, float]) -> None:
     with pytest.raises(TempoError):
         Climb(**climb)
