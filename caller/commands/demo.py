@@ -24,7 +24,7 @@ from throwcount.caller.practice.controller import Controller, Playing
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.practice.sessions import lead_through
-from throwcount.caller.terminal.printing import CAUTION, length_told, show, tell
+from throwcount.caller.terminal.printing import CAUTION, length_text, show, tell
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import in_turn
 from throwcount.engine.timing.tempo import held_tempo
@@ -182,7 +182,7 @@ def _write() -> None:
     source = mix(timeline, voice, voice.rate)
     place = _free_place()
     write_audio(place, source, voice.rate, frame_at(seconds, voice.rate))
-    tell(f"Wrote {place.resolve()}, {length_told(seconds)} long.")
+    tell(f"Wrote {place.resolve()}, {length_text(seconds)} long.")
 
 
 def _free_place() -> Path:

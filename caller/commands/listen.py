@@ -167,14 +167,14 @@ def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "
 
 def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation":
     """Return what is known from the files of beats and of sound, if there are any."""
-    from throwcount.caller.reports.take import Expectation, beats_in, wrong_beats_told
+    from throwcount.caller.reports.take import Expectation, beats_in, reporting_wrong_beats
     from throwcount.sounds.echo.played_call import call_in_file
 
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or request.headphones else (NO_SOUND,)
     if subject.against is None:
         return Expectation(call=call, notes=notes)
-    with wrong_beats_told(subject.against, as_json):
+    with reporting_wrong_beats(subject.against, as_json):
         beats = beats_in(subject.against)
     pattern, tempo = _pattern_of(beats)
     return Expectation(
@@ -294,7 +294,7 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     `render`.
     """
     from throwcount.caller.log.log import PracticeLog
-    from throwcount.caller.reports.document import listen_document, take_told
+    from throwcount.caller.reports.document import listen_document, take_summary
     from throwcount.caller.reports.picture import Beside, drawn_take, tell_take
 
     subject, request = subject_from(ctx), Request.of(ctx)
@@ -304,7 +304,7 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         log = stack.enter_context(PracticeLog.open(request.log_file)) if keep_report else None
         heard = _heard(take, subject, request, as_json=as_json)
         drawn = drawn_take(heard, picture, overwrite=force)
-        number = None if log is None else log.keep_take(take_told(heard, request.props))
+        number = None if log is None else log.keep_take(take_summary(heard, request.props))
     tell_take(heard, listen_document(heard), Beside(picture, drawn, number), as_json=as_json)
 
 

@@ -125,19 +125,19 @@ def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_
     from throwcount.caller.terminal.printing import tell
 
     if len(listener.sets) > 1 and not as_json:
-        tell(*(each.told for each in listener.sets))
+        tell(*(each.text for each in listener.sets))
     tell_take(heard, practice_document(heard, listener), beside, as_json=as_json)
 
 
 def _kept(heard: "HeardTake", request: Request) -> int | None:
     """Keep what was heard in the practice log; return its number there, or None if not kept."""
     from throwcount.caller.practice.live import opened_log
-    from throwcount.caller.reports.document import take_told
+    from throwcount.caller.reports.document import take_summary
 
     if heard.report.steadiness is None:
         return None
     with opened_log(request) as log:
-        return None if log is None else log.keep_take(take_told(heard, request.props))
+        return None if log is None else log.keep_take(take_summary(heard, request.props))
 
 
 def practice_document(heard: "HeardTake", listener: "LiveListener") -> dict[str, Any]:

@@ -21,7 +21,7 @@ from throwcount.caller.log.records import (
     SessionRecord,
     SetRecord,
     TakeRecord,
-    TakeTold,
+    TakeSummary,
     Totals,
     utc_text,
 )
@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
 
-Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeTold
+Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeSummary
 
 
 def document_pieces(
@@ -87,7 +87,7 @@ def _set(kept: SetRecord) -> dict[str, Any]:
 
 
 def _take(kept: TakeRecord) -> dict[str, Any]:
-    told = _document(kept.told)
+    told = _document(kept.summary)
     # Scripts know the confidence by the key that it had first.
     named = {"sureness" if name == "confidence" else name: told[name] for name in told}
     return {"number": kept.number, "kept": utc_text(kept.kept), **named}

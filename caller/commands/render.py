@@ -208,7 +208,7 @@ def render_command(
     you give a length. The file is, sample for sample, what `throwcount play` lets you hear.
     """
     from throwcount.caller.pieces.piece import about, about_file, about_voice
-    from throwcount.caller.terminal.printing import length_told, show_json, tell
+    from throwcount.caller.terminal.printing import length_text, show_json, tell
 
     request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
     _check_sound(file)
@@ -219,7 +219,7 @@ def render_command(
     if as_json:
         show_json(_document(piece, file, takeaway))
         return
-    tell(f"{file}: {_told(piece)}, {length_told(piece.seconds)} long.")
+    tell(f"{file}: {_written_summary(piece)}, {length_text(piece.seconds)} long.")
     said = about_voice(piece.voice, piece.timeline)
     tell(*about(piece), *about_file(file), *said)
 
@@ -272,14 +272,14 @@ def _write(piece: "Piece", file: Path, *, overwrite: bool) -> None:
         )
 
 
-def _told(piece: "Piece") -> str:
+def _written_summary(piece: "Piece") -> str:
     """Return in words what was written."""
-    from throwcount.caller.pieces.piece import part_told
+    from throwcount.caller.pieces.piece import part_length
 
     run = piece.run
     if len(run.parts) > 1:
         return f"{piece.title}, {len(run.parts)} parts with bridges and rests"
-    return part_told(run.opening.pattern, run.opening.beats or 0)
+    return part_length(run.opening.pattern, run.opening.beats or 0)
 
 
 def _document(piece: "Piece", file: Path, takeaway: Takeaway) -> dict[str, Any]:

@@ -61,7 +61,7 @@ def starter_lines() -> Iterator[str]:
     yield "\n" + comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
     yield f"[{KEYS}]\n"
     for control in CONTROLS:
-        yield f"# {control.name} = {json.dumps(control.keys)}  # {control.told}\n"
+        yield f"# {control.name} = {json.dumps(control.keys)}  # {control.purpose}\n"
 
 
 YOURS: Final = "yours"
@@ -124,7 +124,7 @@ def _keys_table(settings: Settings) -> Table:
     listing = table("asks for", "keys", "whose", "what it does")
     for control, keys in _keys(settings).items():
         whose = YOURS if control.name in (settings.keys or {}) else USUAL
-        listing.add_row(control.name, " ".join(keys), whose, control.told)
+        listing.add_row(control.name, " ".join(keys), whose, control.purpose)
     return listing
 
 

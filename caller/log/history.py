@@ -25,7 +25,7 @@ from throwcount.caller.log.records import (
     SessionRecord,
     SetRecord,
     TakeRecord,
-    TakeTold,
+    TakeSummary,
     Totals,
     milliseconds,
     moment,
@@ -262,7 +262,7 @@ class History:
                 raise damaged(self._database.path) from error
             if not isinstance(report, dict):
                 raise damaged(self._database.path)
-            yield TakeRecord(number=number, kept=kept, told=TakeTold(**fields, report=report))
+            yield TakeRecord(number=number, kept=kept, summary=TakeSummary(**fields, report=report))
 
     def _patterns(
         self, query: LogQuery, choice: LogChoice, most: int | None, **values: object

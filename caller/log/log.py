@@ -8,7 +8,7 @@ from typing import Final, Self
 
 from throwcount.caller.log.database import PATIENCE, Database, LogError, damaged, open_database
 from throwcount.caller.log.history import History
-from throwcount.caller.log.records import Ending, Plan, TakeTold, Thrown, milliseconds, tidied
+from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.practice.tempo_rules import MARKS, Given, Mark, outcome, standing
@@ -182,10 +182,10 @@ class PracticeLog:
         """End a session."""
         self._changed(END_OF_SESSION, "session", session, {})
 
-    def keep_take(self, told: TakeTold) -> int:
-        """Keep what a take told, and return its number."""
-        values = {name: getattr(told, name) for name in told.__slots__}
-        values |= {"props": tidied(told.props), "report": json.dumps(told.report)}
+    def keep_take(self, summary: TakeSummary) -> int:
+        """Keep the summary of a take, and return its number."""
+        values = {name: getattr(summary, name) for name in summary.__slots__}
+        values |= {"props": tidied(summary.props), "report": json.dumps(summary.report)}
         return self._added(NEW_TAKE, **values)
 
     def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:

@@ -24,7 +24,7 @@ from throwcount.caller.log.records import (
     local_minute,
 )
 from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
-from throwcount.caller.terminal.printing import counted, length_told, shortened, table
+from throwcount.caller.terminal.printing import counted, length_text, shortened, table
 
 if TYPE_CHECKING:
     import numpy as np
@@ -53,7 +53,7 @@ class LogColumn(Generic[AnyRecord]):
 
     heading: str
     """The heading of the column."""
-    told: Callable[[AnyRecord], str]
+    text: Callable[[AnyRecord], str]
     """Returns what the column says of a record."""
     number: bool = True
     """Whether it holds numbers, which are right-aligned."""
@@ -127,7 +127,7 @@ def _summary(totals: Totals) -> str:
     since = f", the first on {local_day(totals.first)}" if totals.first else ""
     return (
         f"{counted(totals.sessions, 'session')}, {counted(totals.sets, 'set')} of "
-        f"{counted(totals.patterns, 'pattern')}, {length_told(totals.seconds)} of throwing{since}."
+        f"{counted(totals.patterns, 'pattern')}, {length_text(totals.seconds)} of throwing{since}."
     )
 
 
@@ -155,12 +155,12 @@ def listing(
         each.no_wrap = each.header not in FOLDED
         each.min_width = len(str(each.header)) if each.header in FOLDED else None
     for record in records:
-        told.add_row(*(column.told(record) for column in chosen))
+        told.add_row(*(column.text(record) for column in chosen))
     return told
 
 
 def _length(session: SessionRecord) -> str:
-    length = length_told((session.ended - session.started).total_seconds())
+    length = length_text((session.ended - session.started).total_seconds())
     return length if session.whole else length + NOT_ENDED
 
 
@@ -183,7 +183,7 @@ def _milliseconds(seconds: float | None) -> str:
 SESSION_COLUMNS: Final[tuple[LogColumn[SessionRecord], ...]] = (
     LogColumn("session", lambda kept: local_minute(kept.started), number=False, always=True),
     LogColumn("length", _length),
-    LogColumn("throwing", lambda kept: length_told(kept.seconds), always=True),
+    LogColumn("throwing", lambda kept: length_text(kept.seconds), always=True),
     LogColumn("sets", lambda kept: str(kept.sets), always=True),
     LogColumn("clean", lambda kept: str(kept.clean)),
     LogColumn("drops", lambda kept: str(kept.drops)),
@@ -197,7 +197,7 @@ PATTERN_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("best\ntempo", lambda kept: _tempo(kept.best_tempo), always=True),
     LogColumn("longest\nrun", lambda kept: str(kept.longest_run)),
     LogColumn("most\nin a row", lambda kept: str(kept.longest_row)),
-    LogColumn("throwing", lambda kept: length_told(kept.seconds)),
+    LogColumn("throwing", lambda kept: length_text(kept.seconds)),
     LogColumn("last", lambda kept: local_day(kept.last), number=False),
 )
 WAITING_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
@@ -207,13 +207,13 @@ WAITING_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
 )
 TAKE_COLUMNS: Final[tuple[LogColumn[TakeRecord], ...]] = (
-    LogColumn("take", lambda kept: _short_text(kept.told.file), number=False, always=True),
+    LogColumn("take", lambda kept: _short_text(kept.summary.file), number=False, always=True),
     LogColumn("listened to", lambda kept: local_day(kept.kept), number=False),
-    LogColumn("pattern", lambda kept: _short_text(kept.told.pattern or "-"), number=False),
-    LogColumn("tempo", lambda kept: _tempo(kept.told.tempo), always=True),
-    LogColumn("sd", lambda kept: _milliseconds(kept.told.asynchrony_sd), always=True),
-    LogColumn("drops", lambda kept: str(kept.told.drops), always=True),
-    LogColumn("sure", lambda kept: f"{kept.told.confidence:.0%}"),
+    LogColumn("pattern", lambda kept: _short_text(kept.summary.pattern or "-"), number=False),
+    LogColumn("tempo", lambda kept: _tempo(kept.summary.tempo), always=True),
+    LogColumn("sd", lambda kept: _milliseconds(kept.summary.asynchrony_sd), always=True),
+    LogColumn("drops", lambda kept: str(kept.summary.drops), always=True),
+    LogColumn("sure", lambda kept: f"{kept.summary.confidence:.0%}"),
 )
 
 

@@ -189,7 +189,7 @@ class DayRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakeTold:
+class TakeSummary:
     """What a recording tells."""
 
     file: str
@@ -233,7 +233,7 @@ class TakeRecord:
     """Counted from 1 in the order kept."""
     kept: datetime
     """When it was listened to, in UTC."""
-    told: TakeTold
+    summary: TakeSummary
     """What the take tells."""
 
 

@@ -178,7 +178,7 @@ def draw_pattern(
     """
     plan = layout(pattern)
     drawn = arcs(paths(pattern, plan.beats, first), plan.beats, pattern.highest)
-    text, told = shortened(pattern.text), _told(pattern, plan, first)
+    text, told = shortened(pattern.text), _description(pattern, plan, first)
     sheet = Sheet(plan.width, plan.height, text, f"{text}: {told}")
     with picture(path, sheet, overwrite=overwrite) as figure:
         for index, beats in enumerate(plan.rows):
@@ -198,7 +198,7 @@ def layout(pattern: Pattern) -> Layout:
     return Layout(rows, max(min(RISE * pattern.highest, HIGHEST_ARC), 1) + 0.6)
 
 
-def _told(pattern: Pattern, plan: Layout, first: Hand) -> str:
+def _description(pattern: Pattern, plan: Layout, first: Hand) -> str:
     begins = "both hands throw at once" if pattern.kind == "sync" else f"the {first} hand begins"
     told = f"{counted(pattern.objects, 'object')}; {begins}."
     if plan.beats < pattern.period:

@@ -201,7 +201,7 @@ def about_tempo(piece: Piece) -> Iterator[str]:
     if piece.tempo_reason:
         yield f"Tempo: {piece.tempo_reason}"
     if tempo.start != tempo.end and len(piece.run.parts) == 1:
-        yield _change_told(tempo, piece.run.opening.beats)
+        yield _change_text(tempo, piece.run.opening.beats)
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
@@ -214,7 +214,7 @@ def about_calls(piece: Piece) -> Iterator[str]:
         )
 
 
-def _change_told(tempo: TempoMap, beats: int | None) -> str:
+def _change_text(tempo: TempoMap, beats: int | None) -> str:
     """Return how the tempo changes, and how far it comes within so many beats."""
     change = f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute"
     reached = tempo.end if beats is None else tempo.tempo_at(beats)
@@ -223,7 +223,7 @@ def _change_told(tempo: TempoMap, beats: int | None) -> str:
     return f"{change}, and comes as far as {reached:g} in this length."
 
 
-def hands_told(pattern: Pattern, first: Hand) -> str:
+def hands_text(pattern: Pattern, first: Hand) -> str:
     """Return how many objects each hand begins with, such as "right 2, left 1"."""
     return ", ".join(f"{hand} {objects}" for hand, objects in start(pattern, first).items())
 
@@ -270,7 +270,7 @@ def _some(texts: list[str]) -> str:
     return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
 
 
-def part_told(pattern: Pattern, beats: int) -> str:
+def part_length(pattern: Pattern, beats: int) -> str:
     """Return how long a pattern goes on, in cycles where they are whole."""
     cycles, rest = divmod(beats, pattern.period)
     if rest:

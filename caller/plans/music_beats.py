@@ -144,15 +144,15 @@ def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
     from throwcount.caller.pieces.routine import read_music
     from throwcount.caller.plans.tapping import tap, tapped_beats
     from throwcount.caller.plans.taps import TapsError
-    from throwcount.caller.terminal.printing import device_told
+    from throwcount.caller.terminal.printing import suggesting_render
     from throwcount.sounds.music.decoding import frames_of
     from throwcount.sounds.output.player import LivePlayer
 
     frames_of(path, ESTIMATE_RATE)  # fails before a device is opened for nothing
-    with device_told():
+    with suggesting_render():
         player = LivePlayer(request.output, request.rate)
     with player, read_music(path, player.rate) as music:
-        with device_told():
+        with suggesting_render():
             taps = tap(music, player, request.speaker_delay)
         try:
             found = tapped_beats(taps, music)

@@ -17,7 +17,7 @@ from throwcount.caller.terminal.printing import (
     Document,
     counted,
     in_words,
-    length_told,
+    length_text,
     shortened,
     table,
 )
@@ -138,7 +138,7 @@ def plan_page(
     props = f", {file.props}" if file.props else ""
     headline = (
         f"{order.title}: {counted(patterns, 'pattern')}{resting}, "
-        f"{length_told(order.seconds)} long{props}."
+        f"{length_text(order.seconds)} long{props}."
     )
     yield Text(headline, "bold")
     yield Text()
@@ -149,10 +149,10 @@ def plan_page(
     yield Text()
     if any(MORE in _cycles(entry) for entry in order.entries):
         yield Text(MORE_TOLD, "dim")
-    yield Text(_heights_told(room), "dim")
+    yield Text(_heights_text(room), "dim")
 
 
-def _heights_told(room: Room) -> str:
+def _heights_text(room: Room) -> str:
     told = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
     if room.ceiling is None:
         return f"{told}."
@@ -167,12 +167,12 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
     shown.padding = (0, GAP, 0, 0)
     for entry in order.entries:
         if entry.cue is not None:
-            begins = length_told(entry.cue.time) if entry.cue.said else ""
+            begins = length_text(entry.cue.time) if entry.cue.said else ""
             told = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
             shown.add_row("", begins, *("" for _ in bars), told, style="dim")
         shown.add_row(
             _number(file, entry),
-            length_told(entry.time),
+            length_text(entry.time),
             *("" if entry.bar is None else f"{round(entry.bar, 1):g}" for _ in bars),
             _what(entry),
             _cycles(entry),
@@ -260,6 +260,6 @@ def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder)
     thrown = last.time + last.seconds
     if over < thrown:
         yield (
-            f"The music is over at {length_told(over)}, and the throws end at "
-            f"{length_told(thrown)}."
+            f"The music is over at {length_text(over)}, and the throws end at "
+            f"{length_text(thrown)}."
         )

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 from throwcount.caller.pictures.sheet import COLOURS, GREY, PictureError, Sheet, picture
 from throwcount.caller.plans.page import highest
-from throwcount.caller.terminal.printing import length_told
+from throwcount.caller.terminal.printing import length_text
 from throwcount.engine.routines.running_order import (
     Entry,
     EntryKind,
@@ -167,7 +167,7 @@ class Drawing:
     def sheet(self) -> Sheet:
         """The size, title and description of the picture."""
         order = self.order
-        told = f"{order.title}, {length_told(order.seconds)} long"
+        told = f"{order.title}, {length_text(order.seconds)} long"
         names = ", ".join(entry.title for entry in order.entries if entry.kind != "bridge")
         height = HEADING + len(self.rows) * ROW
         return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
@@ -197,7 +197,7 @@ def draw_plan(
     drawing = Drawing(order, run, room, *rows_of(order))
     sheet = drawing.sheet
     with picture(path, sheet, overwrite=overwrite) as figure:
-        left, told = LEFT / sheet.width, f"{length_told(order.seconds)} long; {HINT}"
+        left, told = LEFT / sheet.width, f"{length_text(order.seconds)} long; {HINT}"
         title_at, told_at = 1 - 0.12 / sheet.height, 1 - 0.38 / sheet.height
         figure.text(left, title_at, sheet.title, va="top", size=13, weight="bold")
         figure.text(left, told_at, told, va="top", size=8, color=GREY)
@@ -248,7 +248,7 @@ def _draw_row(figure: "Figure", drawing: Drawing, row: PlanRow, top: float) -> N
     axes = _axes(figure, drawing, row, below, HEIGHTS)
     _draw_heights(axes, drawing, entries)
     axes.tick_params(labelbottom=True)
-    axes.xaxis.set_major_formatter(lambda seconds, _: length_told(seconds))
+    axes.xaxis.set_major_formatter(lambda seconds, _: length_text(seconds))
 
 
 def _axes(figure: "Figure", drawing: Drawing, row: PlanRow, bottom: float, height: float) -> "Axes":

@@ -194,7 +194,7 @@ def tapped_beats(taps: Sequence[float], music: Music) -> TappedBeats:
     told = (LISTED, *listed.sentences)
     if own is None:
         return TappedBeats(None, listed.beats, (*told, EARLY))
-    return TappedBeats(None, _from_zero(own.beats), (*told, _settled_told(own)))
+    return TappedBeats(None, _from_zero(own.beats), (*told, _settled_text(own)))
 
 
 def _even(taps: Sequence[float]) -> SteadyTaps | None:
@@ -215,7 +215,7 @@ def _steady(even: SteadyTaps, onsets: Onsets | None) -> TappedBeats:
         return TappedBeats(even.tempo, _from_zero(every), (*even.sentences, EARLY))
     beats = _from_zero(settled.beats)
     tempo = 60.0 / float(np.mean(np.diff(beats)))
-    return TappedBeats(tempo, beats, (*even.sentences, _settled_told(settled)))
+    return TappedBeats(tempo, beats, (*even.sentences, _settled_text(settled)))
 
 
 def _from_zero(beats: Sequence[float]) -> tuple[float, ...]:
@@ -223,7 +223,7 @@ def _from_zero(beats: Sequence[float]) -> tuple[float, ...]:
     return tuple(beat for beat in beats if beat >= 0.0)
 
 
-def _settled_told(settled: Settled) -> str:
+def _settled_text(settled: Settled) -> str:
     when = "later" if settled.later >= 0.0 else "earlier"
     return (
         f"They were put on the onsets of the music, {1000 * abs(settled.later):.0f} ms {when} "

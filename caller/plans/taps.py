@@ -90,7 +90,7 @@ class SteadyTaps:
             f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
             f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
         )
-        left_out = _told_left_out(self.doubles, self.extra, self.missed)
+        left_out = _left_out_text(self.doubles, self.extra, self.missed)
         return tuple(filter(None, (steadiness, left_out)))
 
 
@@ -113,7 +113,7 @@ class ListedTaps:
             f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
             f"{60 / intervals.min():.0f} a minute."
         )
-        return tuple(filter(None, (told, _told_left_out(self.doubles, (), self.missed))))
+        return tuple(filter(None, (told, _left_out_text(self.doubles, (), self.missed))))
 
 
 def steady_taps(taps: Sequence[float]) -> SteadyTaps:
@@ -247,7 +247,7 @@ def _bends(numbers: Array, times: Array, slope: float) -> bool:
     return bool(bend > MOVES * np.sqrt(variance) and change > MOVES_SHARE)
 
 
-def _told_left_out(doubles: Sequence[float], extra: Sequence[float], missed: int) -> str:
+def _left_out_text(doubles: Sequence[float], extra: Sequence[float], missed: int) -> str:
     told = []
     if doubles:
         told.append(f"{counted(len(doubles), 'tap')} right after another")

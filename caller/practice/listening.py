@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.controller import Controller, Playing
-from throwcount.caller.reports.answers import drop_told, set_told
+from throwcount.caller.reports.answers import drop_text, set_text
 from throwcount.engine.takes.catches import Catch, expected_catches
 from throwcount.engine.takes.drops import USUAL_LEAD, DropWatch
 from throwcount.engine.takes.report import TakeReport, listen_report
@@ -138,9 +138,9 @@ class SetHeard:
     """The number of catches of all throws."""
 
     @property
-    def told(self) -> str:
+    def text(self) -> str:
         """The report in a sentence or two; empty where next to nothing was thrown."""
-        return set_told(self.place, self.report, self.expected)
+        return set_text(self.place, self.report, self.expected)
 
 
 class LiveListener:
@@ -210,7 +210,7 @@ class LiveListener:
         self._follow(controller)
         if self._anchor is not None and not self.fault:
             until = self._listen()
-            told = self._mark(controller, until) or self._told(until)
+            told = self._mark(controller, until) or self._set_summary(until)
             self.fault = self._microphone.fault()
             if self.fault:
                 told = f"{self.fault} {WITHOUT}"
@@ -306,9 +306,9 @@ class LiveListener:
         if drop is None or not self._request.mark_drops:
             return ""
         controller.hear_drop()
-        return drop_told(drop, self._clean_key)
+        return drop_text(drop, self._clean_key)
 
-    def _told(self, until: float) -> str:
+    def _set_summary(self, until: float) -> str:
         """Return what there is to say of a stretch that has been wholly heard, if there is one."""
         if not self._closing:
             return ""
@@ -325,7 +325,7 @@ class LiveListener:
             return ""  # The stretch was not heard to its end.
         catches = tuple(stretch.catches())
         heard = SetHeard(stretch.place, stretch.report(catches), len(catches))
-        told = heard.told
+        told = heard.text
         if told:
             self.sets.append(heard)
         return told

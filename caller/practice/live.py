@@ -9,7 +9,7 @@ from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.recorder import LogRecorder, Recorder
-from throwcount.caller.terminal.printing import device_told, tell
+from throwcount.caller.terminal.printing import suggesting_render, tell
 from throwcount.sounds.child_process import Child
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import CallingVoice
@@ -74,7 +74,7 @@ def opened_session(
         If there is nothing to play on, or not any more.
     """
     with (
-        device_told(),
+        suggesting_render(),
         LivePlayer(request.output, request.rate, request.latency, started=child) as player,
         opened_log(request) as log,
     ):

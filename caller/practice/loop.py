@@ -8,12 +8,12 @@ from itertools import islice
 from typing import Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.piece import hands_told
+from throwcount.caller.pieces.piece import hands_text
 from throwcount.caller.practice.controller import Closing, Controller, Paused, Playing, Resting
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.terminal.controls import RESUMED, Presses, legend
 from throwcount.caller.terminal.glance import Glance
-from throwcount.caller.terminal.printing import counted, length_told, shortened
+from throwcount.caller.terminal.printing import counted, length_text, shortened
 from throwcount.caller.terminal.screen import Display, Keys, display, reading_keys
 from throwcount.engine.timing.run import Part, Places, Rest
 from throwcount.engine.timing.timeline import Beat, Timeline, is_shown
@@ -176,7 +176,7 @@ class PracticeLoop:
                 return self._beats(playing, now)
             case Resting(until):
                 left = max(0, math.ceil(until - now))
-                return Glance(large=length_told(left), seconds_left=left), math.inf
+                return Glance(large=length_text(left), seconds_left=left), math.inf
             case Paused():
                 return Glance(large="pause"), math.inf
             case Closing():
@@ -197,7 +197,7 @@ class PracticeLoop:
         if playing.since is None or playing.since <= 0:
             opening = scheduled.run.opening
             first = opening.first or scheduled.run.first
-            glance = replace(glance, hands=hands_told(opening.pattern, first))
+            glance = replace(glance, hands=hands_text(opening.pattern, first))
         return glance, self._follower.seconds_to_next(frame)
 
 

@@ -12,14 +12,14 @@ from throwcount.caller.pieces.piece import (
     about_tempo,
     about_voice,
     called_voice,
-    hands_told,
+    hands_text,
 )
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
 from throwcount.caller.practice.pattern_controller import PatternController
 from throwcount.caller.practice.recorder import Recorder, Tally
 from throwcount.caller.terminal.controls import STOP, keys_of
-from throwcount.caller.terminal.printing import counted, length_told, shortened, tell
+from throwcount.caller.terminal.printing import counted, length_text, shortened, tell
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.sounds.child_process import Child
 
@@ -73,13 +73,13 @@ def _play_pattern(
             heard_so = [*about_calls(piece), *about_voice(session.voice)]
             endless = request.total_sets is None or piece.run.opening.beats is None
             ending = f" {_stopping(request)}" if endless else ""
-            hands = hands_told(pattern, piece.run.first)
+            hands = hands_text(pattern, piece.run.first)
             tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
             tell(*about_tempo(piece), *heard_so)
             return " ".join(heard_so)
 
         lead_through(request, session, controller, introduce)
-        tell(*practice_told(controller))
+        tell(*practice_summary(controller))
 
 
 def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
@@ -93,10 +93,10 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
         def introduce() -> str:
             heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
             opening = piece.run.opening
-            hands = hands_told(opening.pattern, opening.first or piece.run.first)
+            hands = hands_text(opening.pattern, opening.first or piece.run.first)
             parts = counted(len(source.laid.parts), "part")
             tell(
-                f"{piece.title}: {parts}, {length_told(piece.seconds)}. Fill your hands, {hands}. "
+                f"{piece.title}: {parts}, {length_text(piece.seconds)}. Fill your hands, {hands}. "
                 + _stopping(request)
             )
             tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
@@ -105,7 +105,7 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
         with source.music(session.voice.rate) as music:
             controller = RoutineController(source, session, music)
             lead_through(request, session, controller, introduce)
-            tell(*routine_told(controller))
+            tell(*routine_summary(controller))
 
 
 def lead_through(
@@ -154,24 +154,24 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
     return replace(request, tempo=held)
 
 
-def practice_told(controller: PatternController) -> Iterator[str]:
+def practice_summary(controller: PatternController) -> Iterator[str]:
     """Yield sentences about how a practice went."""
     several = f" in {controller.sets} sets" if controller.sets > 1 else ""
     yield f"{controller.throws} throws{several}."
-    yield from _marks_told(controller.tally)
+    yield from _marks_summary(controller.tally)
     if controller.settled is not None:
         yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
     if controller.sets > 1:
         yield f"The next set would be at {controller.tempo:g} beats a minute."
 
 
-def routine_told(controller: "RoutineController") -> Iterator[str]:
+def routine_summary(controller: "RoutineController") -> Iterator[str]:
     """Yield sentences about how a routine went."""
     yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
-    yield from _marks_told(controller.tally)
+    yield from _marks_summary(controller.tally)
 
 
-def _marks_told(tally: Tally) -> Iterator[str]:
+def _marks_summary(tally: Tally) -> Iterator[str]:
     if tally.clean or tally.drops:
         heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
         yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."

@@ -11,11 +11,11 @@ from throwcount.caller.reports.figures import (
     TakeWindow,
     after_throw,
     beyond_chance,
-    confidence_told,
+    confidence_text,
     drop_moment,
     give_or_take,
-    lead_told,
-    moment_told,
+    lead_text,
+    moment_text,
     ms,
     percent,
     take_windows,
@@ -55,7 +55,7 @@ def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
     if report.hands is not None:
         yield "hands", _hands(report.hands)
     yield "fell apart", _split(report)
-    yield "all of this", f"is {confidence_told(report.confidence)}"
+    yield "all of this", f"is {confidence_text(report.confidence)}"
 
 
 def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
@@ -65,7 +65,7 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     of = "" if not share else "a beat" if report.known else "an interval"
     told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
     if steady.lead is not None:
-        told += f"; {lead_told(steady.lead)}, which is no fault and left out"
+        told += f"; {lead_text(steady.lead)}, which is no fault and left out"
     if steady.interval_sd is not None:
         told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
     return told
@@ -101,10 +101,10 @@ def _furthest(over_time: Sequence[TakeWindow]) -> str:
     told = []
     if clear and max(clear)[0] > 0:
         late, moment = max(clear)
-        told.append(f"latest around {moment_told(moment)}, by {ms(late)}")
+        told.append(f"latest around {moment_text(moment)}, by {ms(late)}")
     if clear and min(clear)[0] < 0:
         late, moment = min(clear)
-        told.append(f"earliest around {moment_told(moment)}, by {ms(-late)}")
+        told.append(f"earliest around {moment_text(moment)}, by {ms(-late)}")
     return ", ".join(told)
 
 
@@ -119,8 +119,8 @@ def _fastest(over_time: Sequence[TakeWindow]) -> str:
     if not beyond_chance(quick.tempo - slow.tempo, error, pairs):
         return ""
     return (
-        f"quickest around {moment_told(_middle(quick))} with {quick.tempo:.1f} catches a minute, "
-        f"slowest around {moment_told(_middle(slow))} with {slow.tempo:.1f}"
+        f"quickest around {moment_text(_middle(quick))} with {quick.tempo:.1f} catches a minute, "
+        f"slowest around {moment_text(_middle(slow))} with {slow.tempo:.1f}"
     )
 
 
@@ -157,7 +157,7 @@ def _late_throws(positions: Sequence[Position]) -> str:
 
 def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
     named = [
-        f"the {position_told(each, among)} by {ms(abs(each.spread.mean))}"
+        f"the {position_text(each, among)} by {ms(abs(each.spread.mean))}"
         for each in chosen[:MOST_NAMED]
     ]
     if len(chosen) > MOST_NAMED:
@@ -165,13 +165,13 @@ def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
     return in_words(named) if named else ""
 
 
-def position_told(position: Position, among: Sequence[Position]) -> str:
+def position_text(position: Position, among: Sequence[Position]) -> str:
     """Return a throw, with its place in the cycle if others are written alike."""
     throw = " and ".join(position.throws)
     if sum(each.throws == position.throws for each in among) > 1:
         throw += f" on beat {cycle_places(position)}"
     if len({each.part for each in among}) > 1:
-        throw += f" of {part_told(position.part)}"
+        throw += f" of {part_name(position.part)}"
     return throw
 
 
@@ -181,7 +181,7 @@ def cycle_places(position: Position) -> str:
     return " and ".join(dict.fromkeys(places))
 
 
-def part_told(part: str) -> str:
+def part_name(part: str) -> str:
     """Return the name of a part, printable and cut to `LONGEST_PART` characters."""
     shown = without_controls(part)
     return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
@@ -202,7 +202,7 @@ def _split(report: TakeReport) -> str:
     if report.split is not None:
         change = report.split
         told.append(
-            f"from {moment_told(change.time)} on: sd {ms(change.before)} before, "
+            f"from {moment_text(change.time)} on: sd {ms(change.before)} before, "
             f"{ms(change.after)} after"
         )
     if report.drops:
@@ -217,7 +217,7 @@ FEWEST_IN_A_SET: Final = 8
 """Nothing is told of a set with fewer catches."""
 
 
-def set_told(place: str, report: TakeReport, expected: int) -> str:
+def set_text(place: str, report: TakeReport, expected: int) -> str:
     """Return what was heard in a set; empty if next to nothing was thrown.
 
     `place` says in words which set it was; empty if there is only one. `expected` is the number
@@ -232,12 +232,12 @@ def set_told(place: str, report: TakeReport, expected: int) -> str:
     heard = f"{steady.heard:,} of {steady.expected:,}"
     told = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
     if steady.lead is not None:
-        told += f", {lead_told(steady.lead)}"
+        told += f", {lead_text(steady.lead)}"
     drops = counted(len(report.drops), "drop") if report.drops else "no drop"
-    return f"{told}; {drops} seen. This is {confidence_told(report.confidence)}."
+    return f"{told}; {drops} seen. This is {confidence_text(report.confidence)}."
 
 
-def drop_told(drop: Drop, key: str) -> str:
+def drop_text(drop: Drop, key: str) -> str:
     """Return that a drop was heard and marked; `key` takes the mark back, empty if none does."""
     after = after_throw(drop, "the")
     back = f" {key} takes it back." if key else ""

@@ -6,7 +6,7 @@ Times are in seconds of the take.
 import math
 from typing import Final, TypeAlias
 
-from throwcount.caller.log.records import TakeTold
+from throwcount.caller.log.records import TakeSummary
 from throwcount.caller.reports.figures import TakeWindow, take_windows
 from throwcount.caller.reports.take import Expectation, HeardTake
 from throwcount.caller.terminal.printing import Document
@@ -140,12 +140,12 @@ NOT_KEPT: Final = frozenset({"sounds", "strays"})
 """The parts of a report with every single catch, which the recording has too."""
 
 
-def take_told(heard: HeardTake, props: str) -> TakeTold:
+def take_summary(heard: HeardTake, props: str) -> TakeSummary:
     """Return what the log keeps of a take; empty `props` are those that the routine tells."""
     report, asked = heard.report, heard.asked
     document = report_document(report)
     steady, hands = report.steadiness, report.hands
-    return TakeTold(
+    return TakeSummary(
         file=LIVE if heard.path is None else heard.path.name,
         title=asked.title,
         pattern="" if asked.pattern is None else canonical(asked.pattern).text,

@@ -46,7 +46,7 @@ def beyond_chance(value: float, error: float, among: int = 1, heard: float = mat
     return abs(value) > t * error
 
 
-def confidence_told(confidence: float) -> str:
+def confidence_text(confidence: float) -> str:
     """Return a confidence in words and as a number, such as "very likely right (86%)"."""
     word = next((word for least, word in WORDS if confidence >= least), "hardly")
     return f"{word} right ({percent(confidence)})"
@@ -59,7 +59,7 @@ def percent(chance: float) -> str:
     return f"{chance:.0%}"
 
 
-def moment_told(seconds: float) -> str:
+def moment_text(seconds: float) -> str:
     """Return a moment of a take to a tenth of a second, such as ``1:02.5``."""
     minutes, tenths = divmod(round(10 * seconds), 600)
     hours, minutes = divmod(minutes, 60)
@@ -74,10 +74,10 @@ def sure_of_beat(drop: Drop) -> bool:
 
 def drop_moment(drop: Drop) -> str:
     """Return when a drop was, such as "at 0:12.5", or "near 0:12.5" if that is not sure."""
-    return f"{'at' if sure_of_beat(drop) else 'near'} {moment_told(drop.time)}"
+    return f"{'at' if sure_of_beat(drop) else 'near'} {moment_text(drop.time)}"
 
 
-def throw_told(drop: Drop) -> str:
+def throw_text(drop: Drop) -> str:
     """Return the throw before a drop, such as "5 to the left"; "-" if unknown."""
     catch = drop.catch
     return "-" if catch is None else f"{catch.throw or catch.value} to the {catch.hand}"
@@ -91,7 +91,7 @@ def after_throw(drop: Drop, article: str) -> str:
     if drop.catch is None:
         return ""
     perhaps = "" if sure_of_beat(drop) else ", perhaps"
-    return f"{perhaps} after {article} {throw_told(drop)}"
+    return f"{perhaps} after {article} {throw_text(drop)}"
 
 
 def ms(seconds: float) -> str:
@@ -99,7 +99,7 @@ def ms(seconds: float) -> str:
     return f"{1000 * seconds:.1f} ms" if abs(seconds) < TENTHS_BELOW else f"{1000 * seconds:.0f} ms"
 
 
-def lead_told(seconds: float) -> str:
+def lead_text(seconds: float) -> str:
     """Return a mean lateness, such as "13 ms early on the whole" for less than 0."""
     return f"{ms(abs(seconds))} {'early' if seconds < 0 else 'late'} on the whole"
 

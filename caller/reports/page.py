@@ -11,21 +11,21 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from throwcount.caller.reports.answers import answers, cycle_places, is_off, is_uneven, part_told
+from throwcount.caller.reports.answers import answers, cycle_places, is_off, is_uneven, part_name
 from throwcount.caller.reports.figures import (
     TakeWindow,
-    moment_told,
+    moment_text,
     ms,
     percent,
     signed,
     sure_of_beat,
     take_windows,
-    throw_told,
+    throw_text,
     with_error,
     without_controls,
 )
 from throwcount.caller.reports.take import HeardTake
-from throwcount.caller.terminal.printing import counted, length_told, table
+from throwcount.caller.terminal.printing import counted, length_text, table
 from throwcount.caller.terminal.text import terminal_size
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
@@ -85,8 +85,8 @@ def over_time(report: TakeReport) -> Iterator[RenderableType]:
         return
     late = any(each.late is not None for each in rows)
     yield _tabled(
-        TakeColumn("from", [moment_told(each.start) for each in rows]),
-        TakeColumn("to", [moment_told(each.end) for each in rows], least=USUAL),
+        TakeColumn("from", [moment_text(each.start) for each in rows]),
+        TakeColumn("to", [moment_text(each.end) for each in rows], least=USUAL),
         TakeColumn("tempo", [with_error(each.tempo, each.uncertainty) for each in rows]),
         _asked([each.asked for each in rows]),
         TakeColumn(LATE, [_lateness(each, len(rows)) for each in rows]) if late else None,
@@ -132,7 +132,7 @@ def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
     several = len({each.part for each in positions}) > 1
     heard = [f"{each.spread.heard} of {each.spread.expected}" for each in chosen]
     yield _tabled(
-        TakeColumn("part", [part_told(each.part) for each in chosen], number=False)
+        TakeColumn("part", [part_name(each.part) for each in chosen], number=False)
         if several
         else None,
         TakeColumn("throw", [" and ".join(each.throws) for each in chosen], number=False),
@@ -169,11 +169,11 @@ def drop_by_drop(drops: Sequence[Drop]) -> Iterator[RenderableType]:
         return
     rows = drops[:MOST_ROWS]
     known = any(drop.catch is not None for drop in drops)
-    again = ["-" if drop.resumed is None else moment_told(drop.resumed) for drop in rows]
+    again = ["-" if drop.resumed is None else moment_text(drop.resumed) for drop in rows]
     stopped = ["everything" if drop.kind == "stopped" else "one object" for drop in rows]
     yield _tabled(
         TakeColumn("at", [_moment(drop) for drop in rows]),
-        TakeColumn("after a", [throw_told(drop) for drop in rows], number=False) if known else None,
+        TakeColumn("after a", [throw_text(drop) for drop in rows], number=False) if known else None,
         TakeColumn("of beat", [_beat(drop) for drop in rows], least=USUAL) if known else None,
         TakeColumn("stopped", stopped, number=False),
         TakeColumn("missing", [str(drop.missing) for drop in rows], least=WIDE),
@@ -187,7 +187,7 @@ def drop_by_drop(drops: Sequence[Drop]) -> Iterator[RenderableType]:
 def _moment(drop: Drop) -> str:
     """Return when a drop was, with "about" if unsure and no column of beats tells that."""
     about = "" if drop.catch is not None or sure_of_beat(drop) else "about "
-    return about + moment_told(drop.time)
+    return about + moment_text(drop.time)
 
 
 def _beat(drop: Drop) -> str:
@@ -239,7 +239,7 @@ def headline(heard: HeardTake) -> str:
     report, title = heard.report, heard.asked.title
     against = f", against {without_controls(title)}" if title else ""
     name = "This practice" if heard.path is None else without_controls(heard.path.name)
-    told = f"{name}, {length_told(report.seconds)} long{against}"
+    told = f"{name}, {length_text(report.seconds)} long{against}"
     steady = report.steadiness
     if steady is None or not report.known:
         return f"{told}: {counted(report.thuds, 'thud')} heard."

@@ -13,15 +13,15 @@ from statistics import median
 from typing import TYPE_CHECKING, Any, Final
 
 from throwcount.caller.pictures.sheet import COLOURS, GREY, Sheet, picture
-from throwcount.caller.reports.answers import answers, position_told
+from throwcount.caller.reports.answers import answers, position_text
 from throwcount.caller.reports.figures import (
-    confidence_told,
+    confidence_text,
     drop_moment,
-    moment_told,
+    moment_text,
     ms,
     sure_of_beat,
     take_windows,
-    throw_told,
+    throw_text,
 )
 from throwcount.caller.reports.page import headline, least_even, listen_page
 from throwcount.caller.reports.take import HeardTake
@@ -74,7 +74,7 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
     report = heard.report
     throws = least_even(report.positions) if len(report.positions) > 1 else []
     heights = [CATCHES, TEMPO, *([THROWS + THROW * len(throws)] if throws else [])]
-    title, told = headline(heard), _told(report)
+    title, told = headline(heard), _short_answers(report)
     sheet = Sheet(WIDTH, HEADING + sum(heights), title, _described(report, told))
     with picture(path, sheet, overwrite=overwrite) as figure:
         figure.set_layout_engine("constrained", rect=(0, 0, 1, 1 - HEADING / sheet.height))
@@ -86,24 +86,24 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
         _draw_tempo(drawn[1], report)
         for axes in drawn[:2]:
             axes.set_xlim(0, report.seconds)
-            axes.xaxis.set_major_formatter(lambda time, _: moment_told(time).removesuffix(".0"))
+            axes.xaxis.set_major_formatter(lambda time, _: moment_text(time).removesuffix(".0"))
         if throws:
             _draw_throws(drawn[2], throws)
 
 
-def _told(report: TakeReport) -> str:
+def _short_answers(report: TakeReport) -> str:
     """Return the answers in short, cut to `LONGEST` characters."""
     steady = report.steadiness
     if steady is None:
-        return f"{confidence_told(report.confidence)}"
+        return f"{confidence_text(report.confidence)}"
     told = [f"two catches in three within {ms(steady.asynchrony_sd)}"]
     told += [f"{name}: {answer}" for name, answer in answers(report) if name in SHOWN_ABOVE]
-    told.append(confidence_told(report.confidence))
+    told.append(confidence_text(report.confidence))
     return textwrap.shorten("; ".join(told), LONGEST, placeholder=" ...")
 
 
 def _described(report: TakeReport, told: str) -> str:
-    drops = [f"drop {drop_moment(drop)}: {throw_told(drop)}" for drop in report.drops]
+    drops = [f"drop {drop_moment(drop)}: {throw_text(drop)}" for drop in report.drops]
     return ". ".join([told, *drops]) + "."
 
 
@@ -195,7 +195,7 @@ def _draw_tempo(axes: "Axes", report: TakeReport) -> None:
 
 def _draw_throws(axes: "Axes", throws: Sequence[Position]) -> None:
     """Draw each throw of the cycle: its mean, the interval that it is in, and its spread."""
-    names = [position_told(each, throws) for each in throws]
+    names = [position_text(each, throws) for each in throws]
     for place, each in enumerate(throws):
         mean, sd = 1000 * each.spread.mean, 1000 * each.spread.sd
         error = 2000 * each.spread.uncertainty

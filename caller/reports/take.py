@@ -226,7 +226,7 @@ def beats_in(path: Path) -> list[Beat]:
     except OSError as error:
         raise WrongInputError(f"{path} cannot be read: {error.strerror or error}.") from error
     except ValidationError as error:
-        raise WrongInputError("\n".join(_told(path, error))) from error
+        raise WrongInputError("\n".join(_fault_texts(path, error))) from error
     except (ValueError, RecursionError) as error:
         raise WrongInputError(f"{path} {NO_BEATS}: it is not valid JSON.") from error
     beats = [_beat(each) for each in events.beats]
@@ -234,7 +234,7 @@ def beats_in(path: Path) -> list[Beat]:
     return beats
 
 
-def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
+def reporting_wrong_beats(path: Path, as_json: bool) -> AbstractContextManager[None]:
     """Show what is wrong with a file of beats as the one JSON document; see `reporting_in_json`."""
 
     def document(error: WrongInputError) -> dict[str, Any]:
@@ -243,7 +243,7 @@ def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
     return reporting_in_json(WrongInputError, document, as_json=as_json)
 
 
-def _told(path: Path, error: ValidationError) -> Iterator[str]:
+def _fault_texts(path: Path, error: ValidationError) -> Iterator[str]:
     yield f"{path} {NO_BEATS}."
     faults = error.errors(include_url=False, include_context=False, include_input=False)
     for fault in faults[:MOST_TOLD]:

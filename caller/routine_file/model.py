@@ -306,7 +306,7 @@ def checked(
         found = error.errors(include_url=False, include_context=False, include_input=False)
         wrong = dict.fromkeys(str(each["loc"][0]) for each in found)
     faults = [
-        FileFault(place, key, _told(key, given[key], known, place))
+        FileFault(place, key, _fault_text(key, given[key], known, place))
         for key in wrong
         if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
     ]
@@ -341,7 +341,7 @@ def phrase_faults(phrases: object) -> Iterator[FileFault]:
             yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}")
 
 
-def _told(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:
+def _fault_text(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:
     field = known.get(key)
     if field is None:
         return _unknown(key, known, place)

@@ -90,14 +90,14 @@ def _part(
 def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
     """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
-    told = (_told(known[key]) for key in together)
+    told = (_explanation(known[key]) for key in together)
     yield f"\n{_comment(' '.join(told))}"
     yield from (f"# {key} = {_written(facts(known[key])['example'])}\n" for key in together)
 
 
 def _music() -> Iterator[str]:
     """Yield the table [music] and a part that begins on one of its bars, as one example."""
-    told = [f"{key}: {_told(field)}" for key, field in MUSIC.items()]
+    told = [f"{key}: {_explanation(field)}" for key, field in MUSIC.items()]
     told += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
     yield from map(_comment, told)
     yield "# [music]\n"
@@ -108,7 +108,7 @@ def _music() -> Iterator[str]:
     yield from (f"# {key} = {_written(value)}\n" for key, value in ON_A_BAR.items())
 
 
-def _told(field: FieldInfo) -> str:
+def _explanation(field: FieldInfo) -> str:
     """Return what a key is and may be; that a text is one short line is not told."""
     allowed = facts(field)["allowed"]
     return f"{field.description}{'' if allowed in {A_LINE, A_NAME} else f' ({allowed})'}."

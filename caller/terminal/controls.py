@@ -101,7 +101,7 @@ class Control:
     """What it is called, in the settings too."""
     keys: tuple[str, ...]
     """The usual keys, the one to show first."""
-    told: str
+    purpose: str
     """What it does, for the settings file."""
     settle: float = 0.0
     """Seconds after a press within which another one is the same key held down."""

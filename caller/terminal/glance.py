@@ -12,7 +12,7 @@ from typing import Final
 
 from rich.text import Text
 
-from throwcount.caller.terminal.printing import length_told
+from throwcount.caller.terminal.printing import length_text
 from throwcount.engine.patterns.flight import height
 from throwcount.engine.patterns.pattern import VALUE_DIGITS
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, has_throws, notation
@@ -66,7 +66,7 @@ def getting_ready(glance: Glance) -> str:
     """Return how much time is left to fill the hands, and with what; empty after that."""
     if glance.seconds_to_throw is None:
         return ""
-    first = f"first throw in {length_told(glance.seconds_to_throw)}"
+    first = f"first throw in {length_text(glance.seconds_to_throw)}"
     return f"{first}   in hand: {glance.hands}" if glance.hands else first
 
 

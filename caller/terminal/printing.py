@@ -113,7 +113,7 @@ def counted(number: int, thing: str) -> str:
     return f"{number:,} {thing}{'' if number == 1 else 's'}"
 
 
-def length_told(seconds: float) -> str:
+def length_text(seconds: float) -> str:
     """Return a length of time such as ``1:05``, or with hours ``1:00:05``."""
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
@@ -221,7 +221,7 @@ CAUTION: Final = (
 
 
 @contextmanager
-def device_told() -> Iterator[None]:
+def suggesting_render() -> Iterator[None]:
     """Add to the error for a missing device that `render` does without one."""
     try:
         yield

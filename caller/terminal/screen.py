@@ -27,7 +27,7 @@ from throwcount.caller.terminal.glance import (
     size,
     title,
 )
-from throwcount.caller.terminal.printing import console, counted, length_told, shortened
+from throwcount.caller.terminal.printing import console, counted, length_text, shortened
 from throwcount.caller.terminal.text import can_print, printable, terminal_size
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, at_once, has_throws
 
@@ -81,7 +81,7 @@ class LineWriter:
     """Chooses the glances that are worth a line: those with news, and beginnings of cycles."""
 
     def __init__(self) -> None:
-        self._told: tuple[object, ...] = ()
+        self._last_news: tuple[object, ...] = ()
         self._notice = ""
         self._cycle: tuple[str, int | None] = ("", None)
         self._time = -BETWEEN_LINES
@@ -95,9 +95,9 @@ class LineWriter:
         heard = 0.0 if beat is None else beat.time
         begins = cycle != self._cycle and heard - self._time >= BETWEEN_LINES
         self._cycle = cycle
-        if news == self._told and not begins:
+        if news == self._last_news and not begins:
             return None
-        self._told, self._time = news, heard
+        self._last_news, self._time = news, heard
         notice = "" if glance.notice == self._notice else glance.notice
         self._notice = glance.notice
         return _line(glance, notice) or None
@@ -219,7 +219,7 @@ def _where(glance: Glance) -> str:
 
 
 def _time_left(glance: Glance) -> str:
-    return "" if glance.seconds_left is None else f"{length_told(glance.seconds_left)} left"
+    return "" if glance.seconds_left is None else f"{length_text(glance.seconds_left)} left"
 
 
 def _tempo(glance: Glance) -> str:

@@ -102,11 +102,11 @@ class HandLimits:
 
     def turns(self, row: Row) -> tuple[Turn, ...]:
         """Return a row as the turns of a pattern."""
-        return tuple(turn for turn, _ in self._told(row))
+        return tuple(turn for turn, _ in self._turns_in_notation(row))
 
     def pattern(self, row: Row) -> Pattern:
         """Return a row as a pattern; pairs repeated with the hands swapped get a ``*``."""
-        told = self._told(row)
+        told = self._turns_in_notation(row)
         turns = tuple(turn for turn, _ in told)
         half, odd = divmod(len(turns), 2)
         if self.kind == "sync" and not odd and turns[half:] == swapped(turns[:half]):
@@ -117,7 +117,7 @@ class HandLimits:
         """Return a row as a pattern in notation."""
         return plain_text(row) if self.plain else self.pattern(row).text
 
-    def _told(self, row: Row) -> list[tuple[Turn, str]]:
+    def _turns_in_notation(self, row: Row) -> list[tuple[Turn, str]]:
         slots, known = self.slots, self._known
         return [known[row[start : start + slots]] for start in range(0, len(row), slots)]
 

@@ -61,9 +61,9 @@ def check(pattern: Pattern) -> None:
     if meeting is None:
         return
     at = _beats_involved(pattern, meeting)
-    told = f"Counting beats from 0, {_told(pattern, meeting)}."
+    told = f"Counting beats from 0, {_meeting_text(pattern, meeting)}."
     if pattern.total % pattern.period:
-        raise AverageError(f"{_mean_told(pattern)} {told}", at)
+        raise AverageError(f"{_mean_text(pattern)} {told}", at)
     raise CollisionError(told + _shortage(pattern), at)
 
 
@@ -93,7 +93,7 @@ def _beats_involved(pattern: Pattern, meeting: Meeting) -> tuple[int, ...]:
     return tuple(sorted({turn * pattern.beats_per_turn % pattern.period for turn in turns}))
 
 
-def _told(pattern: Pattern, meeting: Meeting) -> str:
+def _meeting_text(pattern: Pattern, meeting: Meeting) -> str:
     several = len(meeting.landing) > 1
     throws = _listed(_throw_names(pattern, meeting))
     where = _where(pattern, meeting.site)
@@ -130,7 +130,7 @@ EXACT: Final = 1e-12
 """Relative error of a mean in six digits up to which these are all of its digits."""
 
 
-def _mean_told(pattern: Pattern) -> str:
+def _mean_text(pattern: Pattern) -> str:
     total, beats = pattern.total, pattern.period
     told = f"{total / beats:g}"
     if not math.isclose(float(told) * beats, total, rel_tol=EXACT):

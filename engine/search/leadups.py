@@ -40,11 +40,11 @@ def reason(before: Drill | None, drill: Drill, target: Pattern) -> str:
     if not drill.pattern.objects:
         return WITHOUT_OBJECTS
     if drill.preparation:
-        return PREPARATION.format(new=new, objects=_objects_told(drill))
+        return PREPARATION.format(new=new, objects=_objects_text(drill))
     opening = "The target itself. " if drill.pattern is target else ""
     if before is None:
         return (
-            f"{opening}Get to know the {new} with {_objects_told(drill)}: it comes {_rate(drill)}."
+            f"{opening}Get to know the {new} with {_objects_text(drill)}: it comes {_rate(drill)}."
         )
     if before.preparation:
         return f"{opening}Now the {new} comes in, {_rate(drill)}."
@@ -52,7 +52,7 @@ def reason(before: Drill | None, drill: Drill, target: Pattern) -> str:
     return f"{opening}{'One' if more else 'No'} object more{_difference(before, drill, new)}."
 
 
-def _objects_told(drill: Drill) -> str:
+def _objects_text(drill: Drill) -> str:
     count = drill.pattern.objects
     return f"{count} object{'' if count == 1 else 's'}"
 

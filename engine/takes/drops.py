@@ -317,7 +317,7 @@ class DropWatch:
         self._lead = self._first_lead = lead
         self._late = LATE
         self._dropped: Drop | None = None
-        self._told = 0.0
+        self._reported_until = 0.0
 
     @property
     def lead(self) -> float:
@@ -350,7 +350,7 @@ class DropWatch:
         self._first_lead = float(aligned.mixture.lead[0])
         expected = expected_onsets(aligned)
         if self._dropped is not None:
-            later = [due for due in expected if due.time > self._told]
+            later = [due for due in expected if due.time > self._reported_until]
             if self._dropped.catch is not None and self._dropped.kind == "one object":
                 lost = self._dropped.catch.object
                 later = [due for due in later if lost in {catch.object for catch in due.catches}]
@@ -359,7 +359,7 @@ class DropWatch:
         self._lead = float(aligned.mixture.lead[-1])
         self._late = min(SPREADS * aligned.mixture.spread, LATE)
         # Whatever was in the air until now does not show that the pattern goes on.
-        self._dropped, self._told = _open_gap(aligned, expected), expected[-1].time
+        self._dropped, self._reported_until = _open_gap(aligned, expected), expected[-1].time
         return self._dropped
 
     def _look_for_going_on(self, later: Sequence[ExpectedOnset]) -> None:

@@ -83,7 +83,7 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and five options
         If the file cannot be written, or exists already. Then nothing has changed.
     """
     form, coding = file_format(path, frames, wav_limit - marker_bytes(title, chapters, rate))
-    with coding_errors_told(path), whole_file(path, overwrite=overwrite) as unfinished:
+    with plain_coding_errors(path), whole_file(path, overwrite=overwrite) as unfinished:
         written = _write(unfinished, source, rate, (form, coding), on_frames)
         write_markers(unfinished, form, title, chapters, rate)
         _check_whole(unfinished, path, written)
@@ -168,7 +168,7 @@ def _check_whole(unfinished: Path, path: Path, written: int) -> None:
 
 
 @contextmanager
-def coding_errors_told(path: Path) -> Iterator[None]:
+def plain_coding_errors(path: Path) -> Iterator[None]:
     """Turn errors of libsndfile into plain sentences about `path`."""
     try:
         yield

@@ -42,7 +42,7 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
         inside, nothing has changed.
     """
     place = Path(os.path.realpath(path))
-    with system_errors_told(path):
+    with plain_system_errors(path):
         check_free(path, overwrite=overwrite)
         unfinished = place.with_name(f".throwcount-{os.urandom(8).hex()}.part")
         _claim(unfinished)
@@ -71,7 +71,7 @@ def check_free(path: Path, *, overwrite: bool) -> None:
         If there is a folder, or a file that is not to be replaced, or no folder to put it in.
     """
     place = Path(os.path.realpath(path))
-    with system_errors_told(path):
+    with plain_system_errors(path):
         if place.is_dir():
             raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
         if place.exists() and not overwrite:
@@ -80,7 +80,7 @@ def check_free(path: Path, *, overwrite: bool) -> None:
 
 
 @contextmanager
-def system_errors_told(path: Path) -> Iterator[None]:
+def plain_system_errors(path: Path) -> Iterator[None]:
     """Turn errors of the system into plain sentences about `path`."""
     try:
         yield

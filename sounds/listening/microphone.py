@@ -128,7 +128,7 @@ class Microphone:
             check_take(take)
         self._clock = clock
         self._thuds: list[Thud] = []
-        self._until = self._begun = self._told = clock()
+        self._until = self._begun = self._last_message = clock()
         self._remarks: list[str] = []
         self._unfinished: Path | None = None
         self._kept = False
@@ -154,7 +154,7 @@ class Microphone:
         with self._news:
             if self._fault or self._process.ended:
                 return self._fault or ENDED
-            return HANGS if self._clock() - self._told > QUIET else ""
+            return HANGS if self._clock() - self._last_message > QUIET else ""
 
     def remarks(self) -> list[str]:
         """Return the remarks about the take since the last call, in sentences."""
@@ -180,7 +180,7 @@ class Microphone:
         self._process.finish(CLOSING_SECONDS)
 
     def _take(self, message: object) -> None:
-        self._told = self._clock()
+        self._last_message = self._clock()
         match message:
             case Overheard(thuds, until, begun):
                 self._thuds += thuds

@@ -19,8 +19,8 @@ from throwcount.sounds.files.audio_files import (
     HEADER_BYTES,
     WAV_LIMIT,
     as_int16,
-    coding_errors_told,
     file_format,
+    plain_coding_errors,
 )
 from throwcount.sounds.files.decoders import (
     HIGHEST_RATE,
@@ -226,7 +226,7 @@ class TakeFile:
         self._exact = coding == "PCM_16"
         self._room = (wav_limit - HEADER_BYTES) // BYTES_A_FRAME if form == "WAV" else None
         with ExitStack() as stack:
-            stack.enter_context(coding_errors_told(wish.path))
+            stack.enter_context(plain_coding_errors(wish.path))
             self.unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
             """Where the file is until it is whole."""
             self._file = stack.enter_context(

@@ -29,7 +29,7 @@ from throwcount.sounds.files.decoders import (
     LOWEST_RATE,
     check_readable,
 )
-from throwcount.sounds.files.whole_files import system_errors_told
+from throwcount.sounds.files.whole_files import plain_system_errors
 from throwcount.sounds.measures import OVERSAMPLING, k_response, level_of
 from throwcount.sounds.mixing.music_bed import SAMPLE, Music
 from throwcount.sounds.samples import CHANNELS, Samples, at_rate
@@ -220,7 +220,7 @@ def _decode(
     """Write the decoded samples to `place`, and return them as music."""
     meter = Meter(rate)
     frames = 0
-    with system_errors_told(place), place.open("wb") as file:
+    with plain_system_errors(place), place.open("wb") as file:
         for samples in at_rate(_stereo(source), source.samplerate, rate, CHANNELS, "VHQ"):
             meter.take(samples)
             file.write(np.ascontiguousarray(samples, dtype=SAMPLE).data)
@@ -286,7 +286,7 @@ def _open(path: Path) -> soundfile.SoundFile:
 
 def _new_file(folder: Path | None) -> Path:
     place = Path(tempfile.gettempdir() if folder is None else folder)
-    with system_errors_told(place):
+    with plain_system_errors(place):
         place.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(".f32", PREFIX, place)
     os.close(handle)

@@ -142,7 +142,7 @@ def estimate(music: Music) -> Estimate:
     found = [each for each in candidates if each is not None]
     if not found:
         return Estimate((), None, False, 0.0, NO_BEATS)
-    return _told(_chosen(found))
+    return _estimate_of(_chosen(found))
 
 
 def _chosen(candidates: list[Candidate]) -> Candidate:
@@ -154,7 +154,7 @@ def _chosen(candidates: list[Candidate]) -> Candidate:
     return sure[0] if sure[0].seconds > NEARLY_ALL * fullest.seconds else fullest
 
 
-def _told(candidate: Candidate) -> Estimate:
+def _estimate_of(candidate: Candidate) -> Estimate:
     beats, confidence = candidate.beats, round(candidate.confidence, 2)
     tempo = tempo_of(beats)
     worst = min(candidate.doubts, key=lambda doubt: doubt.confidence)

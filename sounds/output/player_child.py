@@ -58,33 +58,33 @@ class GapWatch:
         self.gaps = 0
         self._rate = rate
         self._since: float | None = None
-        self._told = [False, False]  # within the second before, and within this one
+        self._underflows = [False, False]  # within the second before, and within this one
         self._settling = True
         self._before: float | None = None
         self._best: float | None = None
 
-    def note(self, position: int, moment: float, *, told: bool) -> None:
+    def note(self, position: int, moment: float, *, underflow: bool) -> None:
         """Take note of a request.
 
         `position` is the number of frames handed out before it. `moment` is when it came, in
-        seconds. `told` says whether the device tells that it ran out of sound.
+        seconds. `underflow` says whether the device reports that it ran out of sound.
         """
         behind = moment - position / self._rate
         if self._since is None or moment - self._since > WINDOW:
             self._close_window(moment)
         self._best = behind if self._best is None else min(self._best, behind)
-        if told:
+        if underflow:
             self.gaps += 1
-            self._told[1] = True
+            self._underflows[1] = True
 
     def _close_window(self, moment: float) -> None:
         if self._before is not None and self._best is not None:
             missed = self._best - self._before > MISSED
-            self.gaps += missed and not any(self._told)
+            self.gaps += missed and not any(self._underflows)
         before = None if self._settling else self._best
         self._settling = self._best is None
         self._since, self._before, self._best = moment, before, None
-        self._told = [self._told[1], False]
+        self._underflows = [self._underflows[1], False]
 
 
 BLOCK: Final = 256
@@ -114,7 +114,7 @@ class Playout:
         self._anchor: tuple[int, float] | None = None
         self._fault = ""
         self._still = 0
-        self._told = 0
+        self._last_played = 0
         self._stream: Any = None
 
     @property
@@ -169,7 +169,7 @@ class Playout:
             frames[:] = 0.0
             return
         # A gap in the silence before is none that is heard.
-        self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
+        self._watch.note(self.position, self._asked, underflow=bool(status.output_underflow))
         try:
             block = self._deck.read(len(frames))
         except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
@@ -181,8 +181,8 @@ class Playout:
     def pulse(self) -> PlayerState:
         """Return how things stand. This is called several times a second."""
         now, played, deck = self._clock(), self.position, self._deck
-        self._still = self._still + 1 if played == self._told else 0
-        self._told = played
+        self._still = self._still + 1 if played == self._last_played else 0
+        self._last_played = played
         over = deck is not None and deck.over
         if not over and not self._fault:
             silent = self._still >= PULSES and now - self._asked > STILL

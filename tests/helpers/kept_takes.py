@@ -1,8 +1,8 @@
 """What a recording told, as it is kept in a practice log."""
 
-from throwcount.caller.log.records import TakeTold
+from throwcount.caller.log.records import TakeSummary
 
-TAKE = TakeTold(
+TAKE = TakeSummary(
     file="barn.wav",
     title="153 at 150 beats a minute",
     pattern="531",

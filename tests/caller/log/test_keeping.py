@@ -245,8 +245,8 @@ def test_a_take_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> Non
     second = log.keep_take(other)
     assert (first, second) == (1, 2)
     latest, earlier = log.history.takes()
-    assert (earlier.number, earlier.told) == (1, TAKE)
-    assert latest.told == replace(other, props="rings")
+    assert (earlier.number, earlier.summary) == (1, TAKE)
+    assert latest.summary == replace(other, props="rings")
     assert latest.kept - earlier.kept == timedelta(days=1)
 
 

@@ -86,7 +86,7 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
         log.end_set(number, Thrown(3, 1.0, 200.0))
         assert log.history.totals().sets == 3
         kept = [TAKE] if version >= TAKES_SINCE else []
-        assert [take.told for take in log.history.takes()] == kept
+        assert [take.summary for take in log.history.takes()] == kept
         assert log.keep_take(TAKE) == len(kept) + 1
     assert version_of(path) == len(MIGRATIONS)
     fresh = path.with_name("fresh.sqlite")

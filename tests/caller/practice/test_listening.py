@@ -14,7 +14,7 @@ from throwcount.caller.practice.controller import Paused, Playing, Resting, Situ
 from throwcount.caller.practice.listened_practice import heard_practice
 from throwcount.caller.practice.listening import LiveListener
 from throwcount.caller.practice.recorder import Tally
-from throwcount.caller.reports.document import take_told
+from throwcount.caller.reports.document import take_summary
 from throwcount.caller.reports.page import listen_page
 from throwcount.caller.reports.take import Expectation
 from throwcount.engine.patterns.rules import read
@@ -274,6 +274,6 @@ def test_the_whole_practice_is_told_from_its_thuds_where_there_is_no_recording()
     (told,) = document["sets"]
     assert (told["heard"], told["expected"], told["drops"]) == (steady.heard, steady.expected, 1)
     assert (document["take"], document["against"]["tempo"]) == (None, 180)
-    assert take_told(heard, "").file == "live"
+    assert take_summary(heard, "").file == "live"
     headline = next(iter(listen_page(heard)))
     assert str(headline).startswith("This practice, 0:")

@@ -12,7 +12,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.practice.controller import Ended, Paused, Playing, Resting, rest_calls
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.pattern_controller import PatternController
-from throwcount.caller.practice.sessions import practice_told
+from throwcount.caller.practice.sessions import practice_summary
 from throwcount.caller.terminal.controls import (
     AGAIN,
     BACK,
@@ -146,7 +146,7 @@ def test_the_staircase_follows_the_marks() -> None:
     hall.wait_for(Playing)
     # It turned at 136, 132 and 136, and its steps were smallest from the second turn on.
     assert hall.controller.settled == 134
-    assert "The staircase has settled at about 134 beats a minute." in practice_told(
+    assert "The staircase has settled at about 134 beats a minute." in practice_summary(
         hall.controller
     )
 
@@ -351,6 +351,6 @@ def test_a_drop_that_was_heard_counts_until_it_is_taken_back() -> None:
     assert hall.controller.tempo > 112
     marks = [line for line in hall.diary.lines if " on " in line]
     assert marks == ["drop heard on 6", "drop heard on 6", "clean on 6"]
-    told = " ".join(practice_told(hall.controller))
+    told = " ".join(practice_summary(hall.controller))
     assert "1 clean, 1 dropped, 1 of them heard" in told
     assert "1 drop heard, and taken back" in told

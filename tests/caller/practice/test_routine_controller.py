@@ -12,7 +12,7 @@ from throwcount.caller.practice.controller import Ended, Paused, Playing, Restin
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import placed
 from throwcount.caller.practice.routine_controller import MUSIC_KEEPS_TIME, RoutineController
-from throwcount.caller.practice.sessions import routine_told
+from throwcount.caller.practice.sessions import routine_summary
 from throwcount.caller.routine_file.reading import RoutineFile
 from throwcount.caller.terminal.controls import (
     AGAIN,
@@ -109,7 +109,7 @@ def test_a_routine_leads_itself_and_keeps_each_part(voice: CueVoice) -> None:
         "finished after 16",
     ]
     assert isinstance(rehearsal.deck.sent[-1], End)
-    assert list(routine_told(rehearsal.controller)) == ["40 throws in 3 parts."]
+    assert list(routine_summary(rehearsal.controller)) == ["40 throws in 3 parts."]
 
 
 @pytest.mark.parametrize(

@@ -11,9 +11,9 @@ from told_takes import told_take
 
 from throwcount.caller.reports.figures import (
     beyond_chance,
-    confidence_told,
+    confidence_text,
     gathered,
-    moment_told,
+    moment_text,
     ms,
     percent,
     take_windows,
@@ -29,7 +29,7 @@ from throwcount.engine.takes.steadiness import KeptTempo
     [(0, "0:00.0"), (5.04, "0:05.0"), (59.96, "1:00.0"), (62.5, "1:02.5"), (3725.3, "1:02:05.3")],
 )
 def test_moments(seconds: float, told: str) -> None:
-    assert moment_told(seconds) == told
+    assert moment_text(seconds) == told
 
 
 @pytest.mark.parametrize(
@@ -70,7 +70,7 @@ def test_few_catches_prove_less(heard: int, among: int) -> None:
     ],
 )
 def test_confidence_is_told_in_words_and_as_a_number(confidence: float, told: str) -> None:
-    assert confidence_told(confidence) == told
+    assert confidence_text(confidence) == told
 
 
 def test_nothing_is_certain() -> None:

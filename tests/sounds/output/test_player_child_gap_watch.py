@@ -16,10 +16,10 @@ def requests(seconds: float, pace: float = 1.0) -> Iterator[tuple[int, float]]:
         yield block * BLOCK, 100.0 + block * BLOCK / RATE / pace
 
 
-def gaps(*asked: tuple[int, float], told: frozenset[int] = frozenset()) -> int:
+def gaps(*asked: tuple[int, float], underflows: frozenset[int] = frozenset()) -> int:
     watch = GapWatch(RATE)
     for number, (position, moment) in enumerate(asked):
-        watch.note(position, moment, told=number in told)
+        watch.note(position, moment, underflow=number in underflows)
     return watch.gaps
 
 
@@ -46,8 +46,8 @@ def test_time_that_went_by_without_sound_is_one(missed: float, at: float) -> Non
 def test_what_the_device_tells_counts_once() -> None:
     asked = [(each, moment + (0.2 if moment > 105 else 0)) for each, moment in requests(12)]
     number = next(index for index, (_, moment) in enumerate(asked) if moment > 105)
-    assert gaps(*asked, told=frozenset({number})) == 1
-    assert gaps(*requests(12), told=frozenset({100, 1500})) == 2
+    assert gaps(*asked, underflows=frozenset({number})) == 1
+    assert gaps(*requests(12), underflows=frozenset({100, 1500})) == 2
 
 
 @pytest.mark.parametrize("taken", [0.02, 0.1, 0.5])
