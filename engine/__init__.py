@@ -23,6 +23,11 @@ The names in `HOMES` are for scripts:
 >>> len(bridge(read("3"), read("51")).throws)
 1
 
+>>> from throwcount.engine import HandLimits, PatternQuery, find
+>>> query = PatternQuery(4, HandLimits("async", highest=6), periods=(3,))
+>>> [pattern.text for pattern in find(query)]
+['534', '552', '561', '633', '642', '660']
+
 >>> from throwcount.engine import Part, Run, schedule, steady
 >>> run = Run((Part(read("744"), beats=3),), steady(200))
 >>> [round(beat.time, 2) for beat in schedule(run) if beat.throws.right or beat.throws.left]
@@ -36,6 +41,7 @@ if TYPE_CHECKING:
     from throwcount.engine.patterns.flight import default_tempo as default_tempo
     from throwcount.engine.patterns.flight import height as height
     from throwcount.engine.patterns.pattern import Pattern as Pattern
+    from throwcount.engine.patterns.rows import HandLimits as HandLimits
     from throwcount.engine.patterns.rules import read as read
     from throwcount.engine.patterns.states import orbits as orbits
     from throwcount.engine.patterns.states import state as state
@@ -49,6 +55,7 @@ if TYPE_CHECKING:
     from throwcount.engine.timing.tempo import steady as steady
 
 HOMES = {
+    "HandLimits": "patterns.rows",
     "Part": "timing.run",
     "Pattern": "patterns.pattern",
     "PatternQuery": "search.find",
