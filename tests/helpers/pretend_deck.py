@@ -1,4 +1,4 @@
-"""A deck whose clock the test moves, and a diary of what a keeper is told."""
+"""A deck whose clock the test moves, and a diary of what a recorder is given."""
 
 from dataclasses import replace
 

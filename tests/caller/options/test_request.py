@@ -77,10 +77,10 @@ def test_requests_that_contradict_themselves(arguments: str, fragment: str) -> N
         asked(arguments)
 
 
-def walk(**wishes: object) -> RoutineFile:
+def walk(**given: object) -> RoutineFile:
     part = PatternPart(pattern=read("3"), length=Length(cycles=4))
     routine = Routine(title="a walk", tempo=120.0, parts=(part,), ready=5.0)
-    return RoutineFile(path=Path("walk.toml"), routine=routine, places=("1",), **wishes)
+    return RoutineFile(path=Path("walk.toml"), routine=routine, places=("1",), **given)
 
 
 def test_a_routine_fills_in_what_was_not_typed() -> None:

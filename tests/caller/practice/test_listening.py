@@ -1,4 +1,4 @@
-"""Ears that follow a practice, with a microphone and a clock that the test moves."""
+"""A listener that follows a practice, with a microphone and a clock that the test moves."""
 
 import json
 from collections.abc import Callable
@@ -84,7 +84,7 @@ class Microphone:
         self.closed = True
 
 
-class Conductor:
+class PretendController:
     def __init__(self) -> None:
         self.situation: Situation = Resting(0.0)
         self.place = "set 1 of 2"
@@ -99,7 +99,7 @@ class Practice:
     """A set of 60 throws of 531 at 180 a minute that begins at 5 s of the deck's clock."""
 
     def __init__(self, request: Request, beats: int | None = 60, clean_key: str = "") -> None:
-        self.player, self.controller = Player(), Conductor()
+        self.player, self.controller = Player(), PretendController()
         self.microphone = Microphone(self.player)
         self.listener = LiveListener(request, self.player, self.microphone, VOICE, clean_key)
         self.scheduled = ScheduledRun(Run((Part(read("531"), beats),), steady(180), ready=1.0), 5.0)

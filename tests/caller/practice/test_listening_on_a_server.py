@@ -52,7 +52,7 @@ def on_server(sound_server: SoundServer, monkeypatch: pytest.MonkeyPatch) -> Sou
 
 
 class Together:
-    """A juggler and the ears that listen, both with the practice."""
+    """A juggler and a listener, both with the practice."""
 
     def __init__(self, juggler: Juggler, listener: LiveListener, player: LivePlayer) -> None:
         self.marked: list[float] = []

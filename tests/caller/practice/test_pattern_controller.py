@@ -37,12 +37,12 @@ WORD = 0.5
 TICK = 0.125
 
 
-class Hall:
+class PractisedSets:
     """A practice of sets of 12 throws of 531 at 120 beats a minute, 6 s each."""
 
     def __init__(self, rule: Rule | None = None, **changes: object) -> None:
-        wishes = {"tempo": 120, "beats": 12, "sets": 3, "rest": 20.0, "ready": 8.0}
-        request = Request(**wishes | changes)
+        usual = {"tempo": 120, "beats": 12, "sets": 3, "rest": 20.0, "ready": 8.0}
+        request = Request(**usual | changes)
         self.deck = Deck()
         self.diary = Diary()
         voice = ToneVoice([round(WORD * RATE)])
@@ -79,18 +79,18 @@ class Hall:
 
 
 def test_a_practice_leads_itself() -> None:
-    hall = Hall(raise_by=10.0)
-    hall.wait_for(Ended)
-    sets = [command.scheduled for command in hall.deck.sent if isinstance(command, Play)]
+    practice = PractisedSets(raise_by=10.0)
+    practice.wait_for(Ended)
+    sets = [command.scheduled for command in practice.deck.sent if isinstance(command, Play)]
     assert [scheduled.run.tempo.start for scheduled in sets] == [120, 130, 140]
     assert [scheduled.run.announcement for scheduled in sets] == [
         f"five three one, tempo one hundred {tempo}, right two, left one, right hand first"
         for tempo in ("twenty", "thirty", "forty")
     ]
     assert {scheduled.run.closing.last_cycle for scheduled in sets} == {"last one"}
-    assert hall.said() == ["rest", "ten seconds"] * 2 + ["tempo one hundred fifty"]
-    assert isinstance(hall.deck.sent[-1], End)
-    assert hall.diary.lines == [
+    assert practice.said() == ["rest", "ten seconds"] * 2 + ["tempo one hundred fifty"]
+    assert isinstance(practice.deck.sent[-1], End)
+    assert practice.diary.lines == [
         "set at 120", "finished after 12",
         "set at 130", "finished after 12",
         "set at 140", "finished after 12",
@@ -113,14 +113,14 @@ def test_what_is_said_in_a_rest(seconds: float, calls: list[str]) -> None:
 
 
 def test_rounds_have_longer_rests() -> None:
-    hall = Hall(sets=2, rounds=2, round_rest=45.0)
+    practice = PractisedSets(sets=2, rounds=2, round_rest=45.0)
     places, rests = [], []
     for _ in range(3):
-        places.append(hall.controller.place)
-        hall.wait_for(Resting)
-        situation = hall.controller.situation
-        rests.append(round(situation.until - hall.deck.now - SOON))
-        hall.wait_for(Playing)
+        places.append(practice.controller.place)
+        practice.wait_for(Resting)
+        situation = practice.controller.situation
+        rests.append(round(situation.until - practice.deck.now - SOON))
+        practice.wait_for(Playing)
     assert rests == [20, 45, 20]
     assert places == ["set 1 of 2, round 1 of 2", "set 2 of 2, round 1 of 2",
                       "set 1 of 2, round 2 of 2"]  # fmt: skip
@@ -128,102 +128,102 @@ def test_rounds_have_longer_rests() -> None:
 
 def test_the_staircase_follows_the_marks() -> None:
     rule = Rule(clean_sets=1, largest_step=8, smallest_step=4)
-    hall = Hall(rule, sets=None, staircase=True, unmarked="clean")
+    practice = PractisedSets(rule, sets=None, staircase=True, unmarked="clean")
     tempos = []
     for asked in (None, CLEAN, DROP, None, DROP):
-        hall.wait_for(Playing)
-        tempos.append(hall.controller.tempo)
-        hall.wait_until_beat(3)
+        practice.wait_for(Playing)
+        tempos.append(practice.controller.tempo)
+        practice.wait_until_beat(3)
         if asked is not None:
-            hall.controller.ask(asked)
-        hall.wait_for(Resting)
+            practice.controller.ask(asked)
+        practice.wait_for(Resting)
     assert tempos == [120, 128, 136, 132, 136]
-    assert (hall.controller.tally.clean, hall.controller.tally.drops) == (1, 2)
-    assert [line for line in hall.diary.lines if " on " in line] == [
+    assert (practice.controller.tally.clean, practice.controller.tally.drops) == (1, 2)
+    assert [line for line in practice.diary.lines if " on " in line] == [
         "clean on 3", "drop on 3", "drop on 3",
     ]  # fmt: skip
-    assert hall.controller.settled is None
-    hall.wait_for(Playing)
+    assert practice.controller.settled is None
+    practice.wait_for(Playing)
     # It turned at 136, 132 and 136, and its steps were smallest from the second turn on.
-    assert hall.controller.settled == 134
+    assert practice.controller.settled == 134
     assert "The staircase has settled at about 134 beats a minute." in practice_summary(
-        hall.controller
+        practice.controller
     )
 
 
 def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
-    hall = Hall(Rule(clean_sets=1))
-    hall.wait_for(Resting)
-    hall.controller.ask(DROP)
-    hall.wait_for(Playing)
-    assert hall.controller.tempo == 112
-    assert hall.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
+    practice = PractisedSets(Rule(clean_sets=1))
+    practice.wait_for(Resting)
+    practice.controller.ask(DROP)
+    practice.wait_for(Playing)
+    assert practice.controller.tempo == 112
+    assert practice.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
 
 
 def test_pause_and_go_on() -> None:
-    hall = Hall()
-    hall.wait_until_beat(4)
-    hall.controller.ask(PAUSE)
-    paused = hall.controller.situation
+    practice = PractisedSets()
+    practice.wait_until_beat(4)
+    practice.controller.ask(PAUSE)
+    paused = practice.controller.situation
     assert isinstance(paused, Paused)
-    assert isinstance(hall.deck.sent[-1], Silence)
-    hall.wait(lambda: hall.deck.now > 100)
-    assert hall.controller.situation is paused
-    hall.controller.ask(PAUSE)
-    going_on = hall.last(Play).scheduled
+    assert isinstance(practice.deck.sent[-1], Silence)
+    practice.wait(lambda: practice.deck.now > 100)
+    assert practice.controller.situation is paused
+    practice.controller.ask(PAUSE)
+    going_on = practice.last(Play).scheduled
     # The cycle that was cut begins again, with the hand that began it, after a count-in.
     assert going_on.run.parts[0].beats == 12 - 3
     assert (going_on.run.first, going_on.run.count_in) == ("left", 4)
     assert going_on.time_at(-4) == going_on.start + AGAIN_READY
-    hall.wait_for(Resting)
-    assert hall.diary.lines == ["set at 120", "finished after 12"]
-    assert hall.diary.thrown[-1].seconds == pytest.approx(6)
+    practice.wait_for(Resting)
+    assert practice.diary.lines == ["set at 120", "finished after 12"]
+    assert practice.diary.thrown[-1].seconds == pytest.approx(6)
 
 
 def test_pausing_before_the_first_throw_loses_nothing() -> None:
-    hall = Hall()
-    hall.controller.ask(PAUSE)
-    hall.wait(lambda: hall.deck.now > 100)
-    hall.controller.ask(PAUSE)
-    hall.wait_for(Resting)
-    assert hall.diary.lines == ["set at 120", "finished after 12"]
+    practice = PractisedSets()
+    practice.controller.ask(PAUSE)
+    practice.wait(lambda: practice.deck.now > 100)
+    practice.controller.ask(PAUSE)
+    practice.wait_for(Resting)
+    assert practice.diary.lines == ["set at 120", "finished after 12"]
 
 
 def test_a_changing_tempo_goes_on_where_it_was() -> None:
-    hall = Hall(to=240)
-    hall.wait_until_beat(7)
-    hall.controller.ask(PAUSE)
-    hall.controller.ask(PAUSE)
-    run = hall.last(Play).scheduled.run
+    practice = PractisedSets(to=240)
+    practice.wait_until_beat(7)
+    practice.controller.ask(PAUSE)
+    practice.controller.ask(PAUSE)
+    run = practice.last(Play).scheduled.run
     assert run.tempo.start == pytest.approx(180)
     assert run.tempo.end == 240
 
 
 def test_pausing_a_rest() -> None:
-    hall = Hall()
-    hall.wait_for(Resting)
-    hall.wait(lambda: hall.controller.situation.until - hall.deck.now < 12)
-    hall.controller.ask(PAUSE)
-    hall.wait(lambda: hall.deck.now > 100)
-    hall.controller.ask(PAUSE)
-    situation = hall.controller.situation
+    practice = PractisedSets()
+    practice.wait_for(Resting)
+    practice.wait(lambda: practice.controller.situation.until - practice.deck.now < 12)
+    practice.controller.ask(PAUSE)
+    practice.wait(lambda: practice.deck.now > 100)
+    practice.controller.ask(PAUSE)
+    situation = practice.controller.situation
     assert isinstance(situation, Resting)
-    assert situation.until - hall.deck.now == pytest.approx(12 + SOON, abs=2 * TICK)
+    assert situation.until - practice.deck.now == pytest.approx(12 + SOON, abs=2 * TICK)
 
 
 def test_again_next_and_back() -> None:
-    hall = Hall(raise_by=10.0)
-    hall.wait_until_beat(4)
-    hall.controller.ask(AGAIN)
-    assert hall.controller.situation.scheduled.run.ready == AGAIN_READY
-    hall.controller.ask(NEXT)
-    hall.controller.ask(NEXT)
-    hall.controller.ask(BACK)
-    hall.wait_for(Resting)
-    hall.controller.ask(BACK)
-    hall.controller.ask(BACK)
-    hall.controller.ask(BACK)
-    assert hall.diary.lines == [
+    practice = PractisedSets(raise_by=10.0)
+    practice.wait_until_beat(4)
+    practice.controller.ask(AGAIN)
+    assert practice.controller.situation.scheduled.run.ready == AGAIN_READY
+    practice.controller.ask(NEXT)
+    practice.controller.ask(NEXT)
+    practice.controller.ask(BACK)
+    practice.wait_for(Resting)
+    practice.controller.ask(BACK)
+    practice.controller.ask(BACK)
+    practice.controller.ask(BACK)
+    assert practice.diary.lines == [
         "set at 120", "stopped after 5",  # again
         "set at 120", "stopped after 0",  # next
         "set at 130", "stopped after 0",  # next
@@ -236,121 +236,121 @@ def test_again_next_and_back() -> None:
 
 
 def test_next_after_the_last_set_ends() -> None:
-    hall = Hall(sets=1)
-    hall.controller.ask(NEXT)
-    assert isinstance(hall.controller.situation, Ended)
-    assert isinstance(hall.deck.sent[-1], End)
+    practice = PractisedSets(sets=1)
+    practice.controller.ask(NEXT)
+    assert isinstance(practice.controller.situation, Ended)
+    assert isinstance(practice.deck.sent[-1], End)
 
 
 def test_a_set_that_was_left_does_not_count_without_a_mark() -> None:
-    hall = Hall(Rule(clean_sets=1), unmarked="clean")
-    hall.controller.ask(NEXT)
-    assert hall.controller.tempo == 120
+    practice = PractisedSets(Rule(clean_sets=1), unmarked="clean")
+    practice.controller.ask(NEXT)
+    assert practice.controller.tempo == 120
 
 
 def test_faster_and_slower_keep_the_beat() -> None:
-    hall = Hall()
-    hall.wait_until_beat(3)
-    before = hall.controller.situation.scheduled
-    hall.controller.ask(FASTER)
-    changed = hall.last(Continue)
+    practice = PractisedSets()
+    practice.wait_until_beat(3)
+    before = practice.controller.situation.scheduled
+    practice.controller.ask(FASTER)
+    changed = practice.last(Continue)
     assert changed.scheduled.run.tempo.end == 124
     assert changed.scheduled.time_at(changed.pivot) == before.time_at(changed.pivot)
     assert changed.scheduled.time_at(changed.pivot + 1) == pytest.approx(
         before.time_at(changed.pivot) + 60 / 124
     )
-    hall.controller.ask(SLOWER)
-    hall.controller.ask(SLOWER)
-    hall.wait_for(Resting)
-    hall.controller.ask(SLOWER)
-    hall.wait_for(Playing)
-    assert hall.controller.situation.scheduled.run.tempo.start == 112
+    practice.controller.ask(SLOWER)
+    practice.controller.ask(SLOWER)
+    practice.wait_for(Resting)
+    practice.controller.ask(SLOWER)
+    practice.wait_for(Playing)
+    assert practice.controller.situation.scheduled.run.tempo.start == 112
 
 
 def test_the_voice_goes_off_and_on() -> None:
-    hall = Hall()
-    hall.controller.ask(VOICE)
-    assert hall.last(SpeakUp) == SpeakUp(on=False)
-    hall.controller.ask(VOICE)
-    assert hall.last(SpeakUp) == SpeakUp(on=True)
+    practice = PractisedSets()
+    practice.controller.ask(VOICE)
+    assert practice.last(SpeakUp) == SpeakUp(on=False)
+    practice.controller.ask(VOICE)
+    assert practice.last(SpeakUp) == SpeakUp(on=True)
 
 
 @pytest.mark.parametrize("waits", [Playing, Resting, Paused])
 def test_stop_at_any_time(waits: type) -> None:
-    hall = Hall()
+    practice = PractisedSets()
     if waits is Paused:
-        hall.controller.ask(PAUSE)
-    hall.wait_for(waits)
-    hall.controller.ask(STOP)
-    assert isinstance(hall.controller.situation, Ended)
-    assert isinstance(hall.deck.sent[-1], End)
-    sent = len(hall.deck.sent)
+        practice.controller.ask(PAUSE)
+    practice.wait_for(waits)
+    practice.controller.ask(STOP)
+    assert isinstance(practice.controller.situation, Ended)
+    assert isinstance(practice.deck.sent[-1], End)
+    sent = len(practice.deck.sent)
     for control in (PAUSE, AGAIN, NEXT, BACK, FASTER, STOP):
-        hall.controller.ask(control)
-    assert len(hall.deck.sent) == sent
+        practice.controller.ask(control)
+    assert len(practice.deck.sent) == sent
 
 
 def test_a_new_device_begins_the_set_again() -> None:
-    hall = Hall()
-    hall.wait_until_beat(7)
-    hall.controller.ask(VOICE)
-    hall.deck.now = 0.0
-    hall.deck.sent.clear()
-    hall.controller.start_over()
-    assert [type(command) for command in hall.deck.sent] == [SpeakUp, Silence, Play]
-    assert hall.controller.situation.scheduled.run.ready == AGAIN_READY
-    hall.wait_for(Ended)
-    assert hall.diary.lines.count("finished after 12") == 3
+    practice = PractisedSets()
+    practice.wait_until_beat(7)
+    practice.controller.ask(VOICE)
+    practice.deck.now = 0.0
+    practice.deck.sent.clear()
+    practice.controller.start_over()
+    assert [type(command) for command in practice.deck.sent] == [SpeakUp, Silence, Play]
+    assert practice.controller.situation.scheduled.run.ready == AGAIN_READY
+    practice.wait_for(Ended)
+    assert practice.diary.lines.count("finished after 12") == 3
 
 
 def test_a_new_device_in_a_rest_begins_the_rest_again_and_keeps_its_marks() -> None:
-    hall = Hall(Rule(clean_sets=1))
-    hall.wait_for(Resting)
-    hall.controller.ask(DROP)
-    hall.deck.now = 0.0
-    hall.controller.start_over()
-    hall.wait_for(Playing)
-    assert 20 <= hall.deck.now < 20 + SOON + 2 * TICK
-    assert hall.controller.tempo == 112
-    assert hall.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
+    practice = PractisedSets(Rule(clean_sets=1))
+    practice.wait_for(Resting)
+    practice.controller.ask(DROP)
+    practice.deck.now = 0.0
+    practice.controller.start_over()
+    practice.wait_for(Playing)
+    assert 20 <= practice.deck.now < 20 + SOON + 2 * TICK
+    assert practice.controller.tempo == 112
+    assert practice.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
 
 
 def test_a_new_device_leaves_a_pause_as_it_is() -> None:
-    hall = Hall()
-    hall.wait_until_beat(4)
-    hall.controller.ask(PAUSE)
-    hall.deck.now = 0.0
-    hall.controller.start_over()
-    hall.controller.ask(PAUSE)
-    hall.wait_for(Resting)
-    assert hall.diary.lines == ["set at 120", "finished after 12"]
+    practice = PractisedSets()
+    practice.wait_until_beat(4)
+    practice.controller.ask(PAUSE)
+    practice.deck.now = 0.0
+    practice.controller.start_over()
+    practice.controller.ask(PAUSE)
+    practice.wait_for(Resting)
+    assert practice.diary.lines == ["set at 120", "finished after 12"]
 
 
 def test_an_endless_set_notes_how_far_it_has_come() -> None:
-    hall = Hall(beats=None)
-    hall.wait(lambda: hall.deck.now > 40)
-    noted = [thrown.beats for thrown in hall.diary.thrown]
+    practice = PractisedSets(beats=None)
+    practice.wait(lambda: practice.deck.now > 40)
+    noted = [thrown.beats for thrown in practice.diary.thrown]
     assert len(noted) == 7
     assert all(9 <= later - earlier <= 11 for earlier, later in pairwise(noted[2:]))
-    hall.controller.ask(STOP)
-    assert hall.diary.lines[-1].startswith("stopped after")
+    practice.controller.ask(STOP)
+    assert practice.diary.lines[-1].startswith("stopped after")
 
 
 def test_a_drop_that_was_heard_counts_until_it_is_taken_back() -> None:
-    hall = Hall(Rule(largest_step=8, clean_sets=1))
-    hall.wait_until_beat(6)
-    hall.controller.hear_drop()
-    hall.wait_for(Resting)
-    hall.wait_for(Playing)
-    assert hall.controller.tempo == 112
-    hall.wait_until_beat(6)
-    hall.controller.hear_drop()
-    hall.controller.ask(CLEAN)
-    hall.wait_for(Resting)
-    hall.wait_for(Playing)
-    assert hall.controller.tempo > 112
-    marks = [line for line in hall.diary.lines if " on " in line]
+    practice = PractisedSets(Rule(largest_step=8, clean_sets=1))
+    practice.wait_until_beat(6)
+    practice.controller.hear_drop()
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert practice.controller.tempo == 112
+    practice.wait_until_beat(6)
+    practice.controller.hear_drop()
+    practice.controller.ask(CLEAN)
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert practice.controller.tempo > 112
+    marks = [line for line in practice.diary.lines if " on " in line]
     assert marks == ["drop heard on 6", "drop heard on 6", "clean on 6"]
-    told = " ".join(practice_summary(hall.controller))
+    told = " ".join(practice_summary(practice.controller))
     assert "1 clean, 1 dropped, 1 of them heard" in told
     assert "1 drop heard, and taken back" in told

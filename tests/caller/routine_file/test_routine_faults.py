@@ -210,7 +210,7 @@ def part(text: str) -> str:
         (f"{PART}{REST}{REST}{PART}", "Part 3: a rest follows another: make one of the two."),
         (
             f"{PART}{REST}cycles = 3\n{PART}",
-            "cycles has no place in a rest: a rest lasts so many be",
+            "cycles has no place in a rest: a rest lasts a number of be",
         ),
         (
             f"{PART}{REST}tempo = 90\n{PART}",

@@ -36,10 +36,10 @@ def right(take: Take, found: Aligned) -> float:
 @pytest.mark.parametrize(("sd", "least"), [(0.01, 0.98), (0.04, 0.9)])
 @pytest.mark.parametrize("placed", [True, False])
 def test_the_right_catches(text: str, bpm: float, sd: float, least: float, placed: bool) -> None:
-    """With 5 % missing, 5 % stray, a lead and a clock that is 100 millionths fast.
+    """With 5 % missing, 5 % extra, a lead and a clock that is 100 millionths fast.
 
     Where the call is not on the take, two takes in a hundred miss their first or last catch and
-    have a stray beside it; where this happens the alignment says that it is uncertain.
+    have an extra sound beside it; where this happens the alignment says that it is uncertain.
     """
     for seed in SEEDS:
         random = Random(seed)
@@ -58,7 +58,7 @@ def test_the_right_catches(text: str, bpm: float, sd: float, least: float, place
 def test_as_many_as_an_independent_matching_finds(missing: float, extra: float) -> None:
     """mir_eval matches as many thuds to the sounds as can be within a window; ours are in order.
 
-    The window is as wide as what is taken for a catch: those far out are left to the strays.
+    The window is as wide as what is taken for a catch: those far out count as extra.
     """
     catches = catches_of("3", 200, 300)
     take = take_of(catches, Random(1), Manner(sd=0.02, missing=missing, extra=extra))
@@ -171,7 +171,7 @@ def test_what_is_missing_after_a_drop_puts_nothing_a_beat_out(
 ) -> None:
     """It once paid for the first sound's missing, so that these takes were held to be a beat off.
 
-    Of 1,000 such takes 40 were; 3 still are, on which a stray sound lies a beat before the first
+    Of 1,000 such takes 40 were; 3 still are, on which an extra sound lies a beat before the first
     catch, or the first was not heard.
     """
     told = dropped_take(way, pattern, seed)

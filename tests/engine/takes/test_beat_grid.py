@@ -48,7 +48,7 @@ NOISY = {"missing": 0.2, "extra": 0.4}
 def test_rate(
     text: str, bpm: float, catches_a_beat: float, sd: float, recorded: dict[str, float]
 ) -> None:
-    """The usual rate of a take; at 60 a minute some 30 catches, with strays, tell it less well."""
+    """The usual rate of a take; at 60 a minute some 30 catches, with extra sounds, tell less."""
     take = take_of(catches_of(text, bpm, 120), Random(11), Manner(sd=sd, **recorded))
     found = overall(grid_tempos(take.times))
     assert found == pytest.approx(bpm * catches_a_beat, rel=NEAR if bpm > 100 else 0.02)

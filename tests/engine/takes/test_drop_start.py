@@ -39,13 +39,13 @@ def catch_of(index: int, value: int, gap: float) -> Catch:
 
 
 def drops_in(
-    dues: Sequence[ExpectedOnset], strays: Sequence[float] = (), rate: float = 1.0
+    expected: Sequence[ExpectedOnset], extra: Sequence[float] = (), rate: float = 1.0
 ) -> list[Drop]:
-    times = np.array(sorted([due.time for due in dues if due.heard] + list(strays)))
+    times = np.array(sorted([due.time for due in expected if due.heard] + list(extra)))
     background = TakeStatistics(
         Thuds(times, np.ones(len(times))), SPREAD, extra_rate=0.05, rate=rate
     )
-    return list(find_drops(dues, background))
+    return list(find_drops(expected, background))
 
 
 def without(heard: str, first: int, value: int = 3) -> str:
@@ -67,24 +67,24 @@ def test_where_all_stops_it_began_with_the_first_that_is_missing(known: bool, ga
 
 def test_what_is_caught_after_it_is_seen_through() -> None:
     """A is missing for good, and B and C are caught once more: with a thud on the floor, A fell."""
-    dues = row("+" * 60 + "-++" + "-" * 20)
-    (drop,) = drops_in(dues, strays=[60 * 0.3 + 0.25])
-    assert drop.catch == dues[60].catches[0]
+    expected = row("+" * 60 + "-++" + "-" * 20)
+    (drop,) = drops_in(expected, extra=[60 * 0.3 + 0.25])
+    assert drop.catch == expected[60].catches[0]
     assert drop.within_beat > 0.9
 
 
 def test_a_miss_whose_object_is_caught_again_is_none() -> None:
     """A goes unheard once and is caught a round later, before all stops."""
-    dues = row("+" * 60 + "-++" + "+++" + "-" * 20)
-    (drop,) = drops_in(dues)
-    assert drop.catch == dues[66].catches[0]
+    expected = row("+" * 60 + "-++" + "+++" + "-" * 20)
+    (drop,) = drops_in(expected)
+    assert drop.catch == expected[66].catches[0]
 
 
 @pytest.mark.parametrize("late", [0.06, 0.1])
 def test_a_thud_on_the_floor_after_the_last_sound_is_heard(late: float) -> None:
     """A catch before the last ones went unheard; it fell with those, or the end came later."""
-    dues = row("+" * 60 + "-+---", gap=0.2)
-    (without_thud,), (with_thud,) = drops_in(dues), drops_in(dues, [64 * 0.2 + late])
+    expected = row("+" * 60 + "-+---", gap=0.2)
+    (without_thud,), (with_thud,) = drops_in(expected), drops_in(expected, [64 * 0.2 + late])
     assert with_thud.within_beat < without_thud.within_beat - 0.1
 
 
@@ -98,17 +98,17 @@ def test_a_drop_begins_after_the_stop_before_it() -> None:
 
 
 def test_an_object_is_not_lost_before_a_stop_after_which_it_is_heard() -> None:
-    dues = row(without("+" * 60 + "-" * 16 + "+" * 120, first=84))
-    stopped, lost = drops_in(dues)
+    expected = row(without("+" * 60 + "-" * 16 + "+" * 120, first=84))
+    stopped, lost = drops_in(expected)
     assert (stopped.kind, lost.kind) == ("stopped", "one object")
-    assert lost.catch == dues[84].catches[0]
+    assert lost.catch == expected[84].catches[0]
 
 
 @pytest.mark.parametrize("rate", [0.9, 1.0, 1.1])
 def test_a_take_at_another_pace_has_beats_of_another_length(rate: float) -> None:
     """The pattern was asked for at 200 a minute; the juggler went at a pace of their own."""
-    dues = [replace(due, time=due.time * rate) for due in row("+" * 60 + "-+" + "-" * 20)]
-    (drop,) = drops_in(dues, rate=rate)
+    expected = [replace(due, time=due.time * rate) for due in row("+" * 60 + "-+" + "-" * 20)]
+    (drop,) = drops_in(expected, rate=rate)
     (usual,) = drops_in(row("+" * 60 + "-+" + "-" * 20))
     assert drop.catch == usual.catch
     assert drop.within_beat == pytest.approx(usual.within_beat, abs=0.05)
@@ -139,13 +139,13 @@ def test_rounds_far_apart_take_no_memory() -> None:
     """An object that is alone at times only is looked for where it is lost, not everywhere."""
     peaks = []
     for pairs in (500, 2000):
-        dues = row("+" * 60 + "+" * pairs + "+" * 3 + "-++" * 12)
-        dues = [
+        expected = row("+" * 60 + "+" * pairs + "+" * 3 + "-++" * 12)
+        expected = [
             replace(due, catches=due.catches * 2) if 60 <= index < 60 + pairs else due
-            for index, due in enumerate(dues)
+            for index, due in enumerate(expected)
         ]
         tracemalloc.start()
-        drops_in(dues)
+        drops_in(expected)
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
     assert peaks[1] < 6 * peaks[0]
@@ -157,10 +157,10 @@ def test_rounds_far_apart_take_no_memory() -> None:
 )
 def test_how_far_back_it_may_have_begun(value: int, gap: float, first: int) -> None:
     """As far as the flight of the highest throw and some beats of going on: value + 4 beats."""
-    dues = row("+" * 80, value, gap)
-    assert earliest(dues, 60) == first
-    assert earliest(dues, 60, least=58) == 58
-    assert earliest(dues, 0) == 0
+    expected = row("+" * 80, value, gap)
+    assert earliest(expected, 60) == first
+    assert earliest(expected, 60, least=58) == 58
+    assert earliest(expected, 0) == 0
 
 
 @pytest.mark.parametrize(

@@ -58,9 +58,9 @@ def test_on_the_very_beat_where_nothing_else_is_missing() -> None:
 
 
 def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
-    """With 5 % missing and 5 % stray every drop is found; where, is a matter of chances.
+    """With 5 % missing and 5 % extra every drop is found; where, is a matter of chances.
 
-    A catch that went unheard shortly before looks like the beginning, and a stray sound fills the
+    A catch that went unheard shortly before looks like the beginning, and an extra sound fills the
     place of a catch that failed. The likeliest catch to one who knows all chances of the simulation
     lies within a beat of it 19 times in 20 (`best_guess`); the engine, which has to find them out,
     comes close to that, and knows how close. `tests/benchmarks/bench_drops.py` has 1,000 takes.
@@ -131,16 +131,16 @@ def test_several_drops() -> None:
     assert [drop.catch.beat for drop in found if drop.catch] == pytest.approx([60, 140, 230], abs=2)
 
 
-def dues(heard: str, gap: float = 0.3) -> list[ExpectedOnset]:
+def onsets(heard: str, gap: float = 0.3) -> list[ExpectedOnset]:
     """Return sounds in a row: + for heard, - for missing."""
     return [
         ExpectedOnset(index * gap, 0.98 if sign == "+" else 0.0) for index, sign in enumerate(heard)
     ]
 
 
-def drops_in(row: Sequence[ExpectedOnset], strays: Sequence[float] = ()) -> tuple[Drop, ...]:
+def drops_in(row: Sequence[ExpectedOnset], extra: Sequence[float] = ()) -> tuple[Drop, ...]:
     """Return the drops in a row of which every sound that was heard came on time."""
-    times = np.array(sorted([due.time for due in row if due.heard] + list(strays)))
+    times = np.array(sorted([due.time for due in row if due.heard] + list(extra)))
     return find_drops(
         row, TakeStatistics(Thuds(times, np.ones(len(times))), spread=0.01, extra_rate=0.05)
     )
@@ -156,7 +156,7 @@ def drops_in(row: Sequence[ExpectedOnset], strays: Sequence[float] = ()) -> tupl
         ("+" * 50 + "-" * 20, [50]),
         ("+" * 50 + "-" * 12 + "+" * 30, [50]),
         ("+" * 40 + "-" * 12 + "+" * 40 + "-" * 12 + "+" * 20, [40, 92]),
-        # A stray or two in a stop are no going on, three sounds in a row are.
+        # An extra sound or two in a stop are no going on, three sounds in a row are.
         ("+" * 40 + "-" * 22 + "+-+" + "-" * 20, [40]),
         ("+" * 40 + "-" * 22 + "+++" + "-" * 20, [40, 65]),
         # Nothing before the first catch is missing: the juggler began late.
@@ -166,19 +166,19 @@ def drops_in(row: Sequence[ExpectedOnset], strays: Sequence[float] = ()) -> tupl
     ],
 )
 def test_rows_without_a_pattern(heard: str, first: list[int]) -> None:
-    found = drops_in(dues(heard))
+    found = drops_in(onsets(heard))
     assert [round(drop.time / 0.3) for drop in found] == first
     assert all(drop.catch is None for drop in found)
 
 
 def test_nobody_picks_up_an_object_within_a_second() -> None:
     heard = "+" * 60 + "-" * 5 + "+" * 60
-    assert drops_in(dues(heard, gap=0.2)) == ()
-    assert len(drops_in(dues(heard, gap=0.4))) == 1
+    assert drops_in(onsets(heard, gap=0.2)) == ()
+    assert len(drops_in(onsets(heard, gap=0.4))) == 1
 
 
 def test_a_longer_silence_is_surer() -> None:
-    confidence = [drops_in(dues("+" * 60 + "-" * count))[0].confidence for count in (3, 6, 9, 15)]
+    confidence = [drops_in(onsets("+" * 60 + "-" * count))[0].confidence for count in (3, 6, 9, 15)]
     assert confidence == sorted(confidence)
     assert confidence[0] < 0.8
     assert confidence[-1] > 0.999
@@ -196,13 +196,13 @@ def test_of_rows_told_as_so_sure_that_share_are_drops(count: int) -> None:
     dropped = random.binomial(catches, 1 / 300)
     lengths = random.geometric(1 - 0.3, random.binomial(catches, 1 / 50))
     share = dropped / (dropped + (lengths >= count).sum())
-    (found,) = drops_in(dues("+" * 60 + "-" * count))
+    (found,) = drops_in(onsets("+" * 60 + "-" * count))
     assert found.confidence == pytest.approx(share, abs=0.02)
 
 
 def test_a_thud_on_the_floor_speaks_for_the_catch_before_it() -> None:
     """One catch is missing two before the end: with a thud after it, the drop is there."""
-    row = dues("+" * 60 + "-" + "+" * 2 + "-" * 12)
+    row = onsets("+" * 60 + "-" + "+" * 2 + "-" * 12)
     without = drops_in(row, [63 * 0.3 + 0.4])
     (with_floor,) = drops_in(row, [60 * 0.3 + 0.4])
     assert round(with_floor.time / 0.3) == 60

@@ -46,10 +46,10 @@ def test_near_pairs_are_all_within_reach(
 
 @pytest.mark.parametrize("spread", [0.005, 0.02, 0.04])
 @pytest.mark.parametrize(
-    ("missing", "strays", "near"), [(0.0, 0.0, 0.03), (0.05, 0.17, 0.03), (0.3, 1.5, 0.1)]
+    ("missing", "extra", "near"), [(0.0, 0.0, 0.03), (0.05, 0.17, 0.03), (0.3, 1.5, 0.1)]
 )
-def test_what_went_in_comes_out(spread: float, missing: float, strays: float, near: float) -> None:
-    """In the mean of some takes; of one with five strays to seven catches 14 % is the sd."""
+def test_what_went_in_comes_out(spread: float, missing: float, extra: float, near: float) -> None:
+    """In the mean of some takes; of one with five extra sounds to seven catches 14 % is the sd."""
     found = []
     for seed in range(8):
         random = Random(seed)
@@ -57,14 +57,14 @@ def test_what_went_in_comes_out(spread: float, missing: float, strays: float, ne
         late = [random.gauss(-0.05, spread) for _ in sounds]
         heard = [time for time in sounds + late if random.random() >= missing]
         seconds = SOUNDS * GAP
-        heard += [random.uniform(0, seconds) for _ in range(round(strays * seconds))]
+        heard += [random.uniform(0, seconds) for _ in range(round(extra * seconds))]
         mixture = fit(sounds, thuds(heard), np.full(SOUNDS, -0.04))
         lead = mixture.lead.mean()
         found.append((mixture.spread / np.std(late), mixture.heard, mixture.extra_rate, lead))
-    ratio, heard_share, stray_rate, lead = np.mean(found, axis=0)
+    ratio, heard_share, extra_rate, lead = np.mean(found, axis=0)
     assert ratio == pytest.approx(1, abs=near)
     assert heard_share == pytest.approx(1 - missing, abs=0.06)
-    assert stray_rate == pytest.approx(strays, abs=0.2)
+    assert extra_rate == pytest.approx(extra, abs=0.2)
     assert lead == pytest.approx(-0.05, abs=0.003)
 
 

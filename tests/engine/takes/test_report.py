@@ -81,7 +81,7 @@ def test_fell_apart() -> None:
 def test_what_fell_apart_is_not_told_as_steadier_than_it_was(
     pattern: str, tempo: int, wider: int
 ) -> None:
-    """In the mean of some takes; wide catches are none of the strays."""
+    """In the mean of some takes; wide catches are not extra."""
     ratios = []
     for seed in range(6):
         random = Random(seed)

@@ -44,7 +44,7 @@ def steady(catches: Sequence[Catch], take: Take) -> Steadiness:
 def test_sd_of_the_asynchronies(text: str, bpm: float, sd: float) -> None:
     """Within 3 ms or 10 % of the sd of what was simulated.
 
-    With 5 % missing, 5 % stray, catches within 40 ms one thud, a lead of 20 to 80 ms and a clock
+    With 5 % missing, 5 % extra, catches within 40 ms one thud, a lead of 20 to 80 ms and a clock
     that is 100 millionths fast.
     """
     for seed in SEEDS:
@@ -72,7 +72,7 @@ def test_sd_of_the_intervals(sd: float, correlation: float) -> None:
 
 @pytest.mark.parametrize("drift", [0.0, 0.02, -0.06])
 def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
-    """Nothing missing or stray: scipy's regression of the same asynchronies is the same line."""
+    """Nothing missing or extra: scipy's regression of the same asynchronies is the same line."""
     random = Random(8)
     catches = catches_of("3", 200, 300)
     times = np.array([catch.time for catch in catches])

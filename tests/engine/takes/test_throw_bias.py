@@ -145,7 +145,7 @@ def test_catches_that_make_one_sound_let_no_throw_seem_late(pattern: str, tempo:
 
 
 def test_a_cycle_that_is_gone_through_once() -> None:
-    """No throw comes twice, and each may be a stray: nothing is told of it."""
+    """No throw comes twice, and each may be an extra sound: nothing is told of it."""
     catches = [
         replace(catch, cycle_beat=index) for index, catch in enumerate(catches_of("3", 200, 40))
     ]
