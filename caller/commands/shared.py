@@ -116,7 +116,7 @@ def meeting_view(
 
 
 def too_low(hands: "HandLimits", objects: int) -> str | None:
-    """Return a sentence if the throws cannot keep so many objects in the air, or else None."""
+    """Return a sentence if the throws cannot keep these objects in the air, or else None."""
     lowest, highest = -(-objects // hands.capacity), hands.farthest * hands.places
     if lowest <= highest:
         return None

@@ -1,4 +1,4 @@
-"""`throwcount states`: the states of so many objects and the throws between them.
+"""`throwcount states`: the states of a number of objects, and the throws between them.
 
 They are shown as a table, as JSON, as a picture or in the DOT language of Graphviz.
 """

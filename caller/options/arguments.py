@@ -45,7 +45,7 @@ Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 def option(
     shown: str,
     kind: "click.ParamType[Any] | Callable[[Any], Any]",
-    told: str,
+    help_text: str,
     *,
     name: str | None = None,
     **attributes: Any,  # noqa: ANN401 - as in click
@@ -56,16 +56,16 @@ def option(
     """
     own, _, value = shown.partition(" ")
     names = (own,) if name is None else (own, name)
-    return click.option(*names, type=kind, metavar=value or None, help=told, **attributes)
+    return click.option(*names, type=kind, metavar=value or None, help=help_text, **attributes)
 
 
 def flag(
     shown: str,
-    told: str,
+    help_text: str,
     **attributes: Any,  # noqa: ANN401 - as in click
 ) -> Callable[[Decorated], Decorated]:
     """Return an option without a value; see `option`."""
-    return option(shown, bool, told, is_flag=True, **attributes)
+    return option(shown, bool, help_text, is_flag=True, **attributes)
 
 
 def in_order(*options: Callable[[Decorated], Decorated]) -> Callable[[Decorated], Decorated]:

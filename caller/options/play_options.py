@@ -56,7 +56,7 @@ shared_options = in_order(
     option(
         "--step BPM",
         FiniteRange(SMALLEST_STEP),
-        f"Change by so much a step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
+        f"Change by this much at each step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
     ),
     option(
         "--every CYCLES",
@@ -88,13 +88,13 @@ shared_options = in_order(
     option(
         "--lead BEATS",
         WholeRange(*LEADS),
-        'Call each throw so many beats before it; "stop" stays on the last one.',
+        'Call each throw this many beats before it; "stop" stays on the last one.',
         default=0,
     ),
     option(
         "--fade CYCLES",
         WholeRange(*FADES),
-        "Let the count drop out for a cycle, then two, up to so many, and come back.",
+        "Let the count drop out for a cycle, then two, up to this many, and come back.",
         default=0,
     ),
     option(
@@ -121,7 +121,7 @@ shared_options = in_order(
     option(
         "--count-in BEATS",
         WholeRange(*COUNT_INS),
-        "Count so many beats before the first throw.",
+        "Count this many beats before the first throw.",
         default=4,
     ),
     flag(
@@ -213,7 +213,7 @@ live_options = in_order(
     option(
         "--latency SECONDS",
         FiniteRange(*LATENCIES),
-        "Keep so much sound ready; more is safer on a busy computer.",
+        "Keep this much sound ready; more is safer on a busy computer.",
         default=0.05,
     ),
     speaker_delay_option,

@@ -39,7 +39,7 @@ practice_options = in_order(
     option(
         "--raise BPM",
         FiniteRange(-LARGEST_RAISE, LARGEST_RAISE),
-        "Raise the tempo by so much with every set; less than 0 slows down.",
+        "Raise the tempo by this much with every set; less than 0 slows down.",
         name="raise_by",
         default=0,
     ),

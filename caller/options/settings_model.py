@@ -52,15 +52,16 @@ STRICT: Final = ConfigDict(
 
 
 def described(  # the result is a field to pydantic, and a default of any type to mypy
-    told: str,
+    description: str,
     allowed: str | tuple[str, ...] | tuple[float, float],
     example: object,
     usual: str = "",
 ) -> Any:  # noqa: ANN401
     """Return a field that may be left out.
 
-    `told` says what it is. `allowed` tells what it may be: its choices, its lowest and highest
-    value, or any other condition in words. `example` is for a new file. `usual` holds without it.
+    `description` says what it is. `allowed` says what it may be: its choices, its lowest and
+    highest value, or any other condition in words. `example` is for a new file. `usual` holds
+    without it.
     """
     choices: tuple[str, ...] = ()
     limits: dict[str, Any] = {}
@@ -78,7 +79,7 @@ def described(  # the result is a field to pydantic, and a default of any type t
         "usual": usual,
         "example": example,
     }
-    return Field(None, description=told, json_schema_extra=extra, **limits)
+    return Field(None, description=description, json_schema_extra=extra, **limits)
 
 
 def facts(field: FieldInfo) -> dict[str, Any]:

@@ -215,7 +215,7 @@ def about_calls(piece: Piece) -> Iterator[str]:
 
 
 def _change_text(tempo: TempoMap, beats: int | None) -> str:
-    """Return how the tempo changes, and how far it comes within so many beats."""
+    """Return how the tempo changes, and how far it gets within `beats` beats."""
     change = f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute"
     reached = tempo.end if beats is None else tempo.tempo_at(beats)
     if math.isclose(reached, tempo.end):

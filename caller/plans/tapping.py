@@ -35,13 +35,13 @@ UNDO: Final = "backspace"
 LEGEND: Final = (("any key", "a beat"), (UNDO, "take the last one back"), (DONE[0], "done"))
 
 HELD_DOWN: Final = 0.12
-"""A press within so many seconds of the last is the same key held down."""
+"""Seconds after a press within which another press is the same key held down."""
 
 REFRESH: Final = 0.1
 """Seconds between two updates of the screen; keys are noticed at once."""
 
 TEMPO_TAPS: Final = 8
-"""The tempo that is shown is that of so many last taps."""
+"""The tempo that is shown is that of this many last taps."""
 
 NOTICE: Final = "Tap a key, always the same one, on each beat."
 SUSPENDED: Final = "The program was suspended: what was tapped before is dropped. Begin again."
@@ -158,7 +158,7 @@ EARLY: Final = (
     "make the first beat that much later."
 )
 WANDERING: Final = 0.02
-"""The music's tempo counts as moving if its own beats are so many seconds off an even beat."""
+"""The music's tempo counts as moving if its own beats are this many seconds off an even beat."""
 
 LISTED: Final = "The tempo moves, or the taps are uneven: every beat is listed as it was tapped."
 

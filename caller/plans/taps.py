@@ -28,7 +28,7 @@ CURVE_DEGREE: Final = 3
 
 EXTRA_SPREADS: Final = 4.0
 EXTRA_SECONDS: Final = 0.06
-"""A tap is left out if it is off by more than so many spreads and by more than so many seconds."""
+"""A tap is left out if it is off by more spreads and by more seconds than these."""
 
 UNEVEN: Final = 0.12
 """Taps tell no tempo if their spread is more than this share of a beat."""
@@ -40,13 +40,13 @@ of the tempo from the first tap to the last: the smallest change of a steady tem
 is 1.5 % (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
 
 WANDER_SECONDS: Final = 0.08
-"""The tempo also moves if the taps wander so far from an even beat. A person's own taps wander by
-less, each being off much as the one before (common in tapping)."""
+"""The tempo also moves if the taps wander this many seconds from an even beat. A person's own
+taps wander by less, each being off much as the one before (common in tapping)."""
 
 TOGETHER: Final = 5
 WANDER_SPREADS: Final = 5.0
-"""Beats wander if the mean of so many in a row is off by so many times what independent errors
-would make it."""
+"""Beats wander if the mean of `TOGETHER` in a row is off by `WANDER_SPREADS` times as much as
+independent errors would make it."""
 
 STANDARD_ERRORS: Final = 2.0
 """Standard errors to either side that contain the true value 19 times out of 20."""

@@ -95,11 +95,11 @@ TIMES_LEFT: Final = (60, 30, 10)
 """Seconds before the end of a rest at which the time left is said."""
 
 SHORTEST_TOLD: Final = 5
-"""The time left is said only if the rest is at least so many seconds longer."""
+"""The time left is said only if the rest is at least this many seconds longer."""
 
 
 def rest_calls(seconds: float) -> list[tuple[float, str]]:
-    """Return what is said in a rest of so many seconds, each with its seconds from the start."""
+    """Return what is said in a rest of `seconds`, each with its seconds from the start."""
     left = [
         (seconds - each, f"{spoken(each)} seconds")
         for each in TIMES_LEFT

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from throwcount.sounds.output.player import LivePlayer
 
 BEFORE: Final = 1.0
-"""Thuds count from so many seconds before a stretch, as a device may tell a wrong delay."""
+"""Seconds before a stretch from which thuds count, as a device may report a wrong delay."""
 
 AFTER: Final = 0.5
 """Seconds after the end of a stretch in which its last catch may be heard."""

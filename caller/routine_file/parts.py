@@ -146,7 +146,7 @@ class _PartReader:
         return tuple(part for part in found if part is not None)
 
     def room(self) -> bool:
-        """Count one more part, and return whether there may be so many."""
+        """Count one more part, and return whether there may be that many."""
         self.count += 1
         if self.count == MOST_PARTS + 1:
             self.faults.append(too_many())
@@ -207,7 +207,7 @@ ELSEWHERE: Final[Mapping[tuple[PartKind, str], str]] = {
     ("pattern", PARTS): "[[part.part]] stands within a repeat.",
     ("rest", PARTS): "[[part.part]] stands within a repeat.",
     ("pattern", "count-in"): "it belongs to a rest, or at the top of the file.",
-    ("rest", "cycles"): "a rest lasts so many beats or seconds.",
+    ("rest", "cycles"): "a rest lasts a number of beats or seconds.",
     ("rest", "pick-up"): "it belongs to the part that follows.",
     ("rest", "put-down"): "it belongs to the part that follows.",
 }

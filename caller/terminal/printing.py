@@ -135,7 +135,7 @@ def in_words(names: Sequence[str]) -> str:
 
 
 def shortened(text: str, most: int = LONGEST_TEXT) -> str:
-    """Return `text`, or if it is longer than `most` characters, so much of its beginning."""
+    """Return `text`, cut to its first `most` characters if it is longer."""
     return text if len(text) <= most else f"{text[:most]}..."
 
 

@@ -155,7 +155,7 @@ BESIDE: Final = 3
 """Rows for everything else, at least."""
 
 COMING_SHARE: Final = 6
-"""The coming throws take at most one row in so many. They are drawn in large characters only if
+"""The coming throws take at most one row in this many. They are drawn in large characters only if
 the current throw can be twice as large."""
 
 ORDER: Final = "where next when notice current coming heights marks legend".split()

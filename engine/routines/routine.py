@@ -158,11 +158,11 @@ class TempoLine(ABC):
 
     @abstractmethod
     def beats_in(self, seconds: float) -> float:
-        """Return how many beats of the part that begins now last so many seconds."""
+        """Return how many beats of the part that begins now last `seconds`."""
 
     @abstractmethod
     def lay(self, beats: int, *, moving: bool = False) -> None:
-        """Let so many beats pass, with the change of tempo of the part if `moving`."""
+        """Let `beats` beats pass, with the change of tempo of the part if `moving`."""
 
     def tempos(self) -> TempoMap:
         """Return the tempo over all beats so far."""
@@ -187,14 +187,14 @@ class OwnTempo(TempoLine):
             self._tempo = part.tempo
 
     def beats_in(self, seconds: float) -> float:
-        """Return how many beats of the part that begins now last so many seconds."""
+        """Return how many beats of the part that begins now last `seconds`."""
         part = self._part
         if isinstance(part, PatternPart) and part.to is not None:
             return ramp_beats(self._tempo, part.to, seconds, part.curve)
         return seconds * self._tempo / 60
 
     def lay(self, beats: int, *, moving: bool = False) -> None:
-        """Let so many beats pass, with the change of tempo of the part if `moving`."""
+        """Let `beats` beats pass, with the change of tempo of the part if `moving`."""
         part, start = self._part, self._tempo
         exponent = 1.0
         if moving and isinstance(part, PatternPart) and part.to is not None:
@@ -222,12 +222,12 @@ class MusicTempo(TempoLine):
             self._throws = part.throws
 
     def beats_in(self, seconds: float) -> float:
-        """Return how many beats of the part that begins now last so many seconds."""
+        """Return how many beats of the part that begins now last `seconds`."""
         until = music_beat_at(self._music, music_time(self._music, self.position) + seconds)
         return (until - float(self.position)) * float(self._throws)
 
     def lay(self, beats: int, *, moving: bool = False) -> None:  # noqa: ARG002 - the music decides
-        """Let so many beats pass, one segment for each interval of the music."""
+        """Let `beats` beats pass, one segment for each interval of the music."""
         here, end = self.position, self.position + beats / self._throws
         while here < end:
             interval = _interval_of(self._music, here)

@@ -47,7 +47,7 @@ STOPPING: Final = 6.0
 WORTH: Final = 3.0
 QUIET: Final = 3.0
 """If not all sounds are compared: nats that each further sound gains, and that each thud costs in
-so many seconds before the first sound."""
+as many seconds before the first sound."""
 
 CLIMBS: Final = 8
 """How often the candidates beside the best are tried, at most."""
@@ -79,7 +79,7 @@ class OffsetCandidate:
 
 
 def within(expected: Floats, seconds: float) -> Indices:
-    """Return the indices of the sounds that lie on a take of so many seconds."""
+    """Return the indices of the sounds that lie on a take of `seconds`."""
     return np.flatnonzero((expected >= 0) & (expected <= seconds))
 
 

@@ -2,9 +2,9 @@
 
 A catch that went unheard shortly before looks like the start; an extra thud, or the object on the
 floor, looks like a catch that was made. So every catch that may have failed is tried together with
-every way in which the pattern may have gone on: throws for so many more beats, of which such a
-share is caught. Each of these hypotheses gives the likelihood of the thuds that were heard, and
-Bayes' rule gives the probability of each catch.
+every way in which the pattern may have gone on: throws for some more beats, of which some share is
+caught. Each of these hypotheses gives the likelihood of the thuds that were heard, and Bayes' rule
+gives the probability of each catch.
 """
 
 import math

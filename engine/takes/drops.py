@@ -394,7 +394,7 @@ def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | Non
 
 
 def _goes_on(drop: Drop, aligned: Aligned, expected: Sequence[ExpectedOnset]) -> bool:
-    """Return whether so much is heard in a gap that the pattern goes on, but off the beat.
+    """Return whether enough is heard in a gap to show that the pattern goes on off the beat.
 
     That is more than from falling objects and from extra thuds at their rate before the gap.
     """

@@ -120,7 +120,7 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
 
 
 def bumps(late: Floats, spread: float | Floats) -> Floats:
-    """Return the normal density, per second, of thuds `late` by so many seconds."""
+    """Return the normal density, per second, of thuds that are `late` by these seconds."""
     off = late / spread
     density: Floats = np.exp(-0.5 * off * off) / (spread * np.sqrt(2 * np.pi))
     return density

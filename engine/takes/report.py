@@ -146,7 +146,7 @@ def listen_report(
     *,
     placed: bool = False,
 ) -> TakeReport:
-    """Return the report on a take of so many seconds.
+    """Return the report on a take of `seconds`.
 
     `catches` are those expected, in order of time; empty if no pattern is known. `placed` says
     whether their times are in seconds of the take, as they are once the call was found on it; else

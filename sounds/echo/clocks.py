@@ -97,7 +97,7 @@ CANDIDATES: Final = 16
 
 AT_AN_END: Final = 3
 STRONGEST: Final = 4
-"""For each of so many pieces at either end of the call, so many of its strongest proposals are
+"""For each of `AT_AN_END` pieces at either end of the call, its `STRONGEST` strongest proposals are
 refined too, since nothing in between is like them ..."""
 
 EXPLAINED: Final = 0.5
@@ -108,7 +108,7 @@ LEAST_DISTANCE_SECONDS: Final = 0.05
 
 FEWEST_FOUND: Final = 3
 LEAST_SHARE: Final = 0.4
-"""The call is on the take if at least so many of its pieces, and such a share of those that should
+"""The call is on the take if at least this many of its pieces, and this share of those that should
 be there, are found in line."""
 
 MAY_FIT: Final = 0.5
@@ -263,7 +263,7 @@ def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:
 
 
 def _through(pieces: Sequence[Matches], clocks: Clocks, within: float) -> Clocks:
-    """Return clocks fitted to the matches within so many seconds of some clocks."""
+    """Return clocks fitted to the matches within this many seconds of some clocks."""
     pairs = [
         (piece.time, place, MATCH_SECONDS)
         for piece in pieces
@@ -273,7 +273,7 @@ def _through(pieces: Sequence[Matches], clocks: Clocks, within: float) -> Clocks
 
 
 def _nearest(piece: Matches, clocks: Clocks, within: float) -> float | None:
-    """Return the time of a piece's strongest match within so many seconds of the clocks."""
+    """Return the time of a piece's strongest match within this many seconds of the clocks."""
     near = np.flatnonzero(np.abs(piece.times - clocks.take_time(piece.time)) <= within)
     if not len(near):
         return None

@@ -110,7 +110,7 @@ LEAST_STRENGTH: Final = 6.0
 """Least strength of a match, in standard deviations of what noise gives."""
 
 LEAST_DISTANCE: Final = 120
-"""Of so many neighbouring places (10 ms) at most one is a match."""
+"""Of this many neighbouring places (10 ms) at most one is a match."""
 
 MOST: Final = 4_096
 """How many matches of a piece are kept, the strongest."""

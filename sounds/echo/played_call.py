@@ -161,7 +161,7 @@ ON_A_SHORT_TAKE: Final = 8
 """Least number of long pieces on a take, wherever in a long call it begins ..."""
 
 MOST: Final = 1_000
-"""... as long as the call has no more than so many."""
+"""... as long as the call has no more pieces than this."""
 
 AUDIBLE: Final = 1e-4
 """Share of the loudest step's energy above which a step counts as sounding."""

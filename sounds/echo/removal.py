@@ -145,7 +145,7 @@ CLEARLY: Final = 0.9
 
 MORE: Final = 1.5
 ENOUGH: Final = 64
-"""The filter is made again each time there are so many times as many blocks, up to so many; from
+"""The filter is made again each time there are `MORE` times as many blocks, up to `ENOUGH`; from
 then on it only adapts."""
 
 

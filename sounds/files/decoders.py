@@ -62,7 +62,7 @@ class Decoder(Protocol):
 
 
 CHUNK: Final = 8_192
-"""Frames decoded at a time. Up to so many are lost before a break in the file."""
+"""Frames decoded at a time. Up to this many are lost before a break in the file."""
 
 UNKNOWN_FRAMES: Final = 2**63 - 1
 """libsndfile's length for a header without one, as in FLAC that was never finished."""

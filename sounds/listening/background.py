@@ -13,7 +13,7 @@ slowly, such as the room's response to the last thud, was there just before; a v
 soon after; and the pulses of a voice, up to 12 ms apart, are there both before and after.
 
 *Background*: quantiles of the last few seconds, per band (quantile-based noise estimation; Stahl,
-Fischer & Bippus, ICASSP 2000). They cover so many hops that catches, which are few, change little.
+Fischer & Bippus, ICASSP 2000). They cover enough hops for catches, which are few, to change little.
 """
 
 from typing import Final, TypeAlias
@@ -164,12 +164,12 @@ background is never taken to be lower."""
 FLOOR_HOPS: Final = 20
 FLOOR_SECONDS: Final = 4.0
 FLOOR_SHARE: Final = 0.3
-"""The background of a band is exceeded by 7 in 10 of its means over so many hops, within so many
-seconds; so it is found in the pauses between words and thuds."""
+"""The background of a band is exceeded by 7 in 10 of its means over `FLOOR_HOPS` hops, within
+`FLOOR_SECONDS`; so it is found in the pauses between words and thuds."""
 
 STRIDE: Final = 4
 SECONDS: Final = 8.0
-"""Of the evidence and scores of every so many hops, those of so many seconds are kept."""
+"""The evidence and score of every `STRIDE`th hop of the last `SECONDS` are kept."""
 
 USUAL_SHARE: Final = 0.8
 USUAL_EVIDENCE: Final = 2.0

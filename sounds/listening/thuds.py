@@ -84,7 +84,7 @@ LATEST: Final = 0.15
 """Longest time in seconds from a thud to its echo, that of a wall 25 m away."""
 
 MUCH_WEAKER: Final = 15.0
-"""A thud so many dB weaker than the last one is an echo in any case."""
+"""A thud this many dB weaker than the last one is an echo in any case."""
 
 WEAKER: Final = 3.0
 """Least difference in dB between a thud and its echo."""
@@ -97,7 +97,7 @@ REMEMBERED_THUDS: Final = 24
 
 OFTEN: Final = 0.3
 LEAST_OFTEN: Final = 4
-"""A lag is that of an echo if it was found after such a share of these thuds, and so many."""
+"""A lag is that of an echo if it was found after this share of these thuds, and after this many."""
 
 
 class Echoes:
@@ -133,7 +133,8 @@ ALIKE: Final = 3.0
 REMEMBERED_RATIOS: Final = 31
 VERY_CONFIDENT: Final = 0.95
 """The thuds of one person are alike: where some stand out far, all do. So the ratio of even odds is
-at least the median ratio of the last so many thuds of such a confidence, divided by `ALIKE`."""
+at least the median ratio of the last `REMEMBERED_RATIOS` thuds of at least this confidence, divided
+by `ALIKE`."""
 
 EXPECTED: Final = 9.0
 TRUST: Final = 3
@@ -181,11 +182,11 @@ LEAST_SCORE: Final = 1.5
 """Least score of a thud in dB, however quiet the background is."""
 
 OPENING: Final = 6
-"""The mean of so many first hops stands for what was before the take; its start is no thud."""
+"""The mean of this many first hops stands for what was before the take; its start is no thud."""
 
 CLOSING: Final = 1000
 CLOSING_SHARE: Final = 0.3
-"""What 7 in 10 of so many last hops exceed stands for what comes after the take."""
+"""What 7 in 10 of the last `CLOSING` hops exceed stands for what comes after the take."""
 
 
 @dataclass(frozen=True, slots=True)

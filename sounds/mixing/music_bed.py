@@ -82,7 +82,7 @@ class Track:
     """Seconds of the piece before which none of it is heard."""
 
     def later(self, seconds: float) -> "Track":
-        """Return the track with the music so many seconds later in the piece."""
+        """Return the track with the music `seconds` later in the piece."""
         return replace(self, start=self.start + seconds)
 
     @property

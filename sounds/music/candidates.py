@@ -29,7 +29,7 @@ SAME_PLACE: Final = 0.045
 """Seconds from a beat within which a phase still belongs to it."""
 
 LEAST_LOW: Final = 2.0
-"""Low onsets count as evidence where they are so many times stronger than in the mean."""
+"""Low onsets count as evidence where they are this many times stronger than on average."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -189,7 +189,7 @@ HELD: Final = 0.6
 """Least share of the stretches that keep to one tempo."""
 
 STRONGER: Final = 2.0
-"""Onsets at the moved taps must be so many times stronger than in the mean."""
+"""Onsets at the moved taps must be this many times stronger than on average."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -184,11 +184,11 @@ HELD_SECONDS: Final = 0.010
 
 INDISTINCT: Final = 1.5
 DISTINCT: Final = 3.5
-"""A stretch counts for nothing if its strongest phase is so many times stronger than the mean, and
-in full if it is so many times stronger."""
+"""A stretch counts for nothing if its strongest phase is `INDISTINCT` times as strong as the mean,
+and in full from `DISTINCT` times on."""
 
 OUTWEIGHED: Final = 4.0
-"""A stretch off the line outweighs so many on it."""
+"""A stretch off the line outweighs this many on it."""
 
 FEWEST: Final = 3
 """Least number of stretches for a line."""

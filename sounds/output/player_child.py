@@ -40,7 +40,7 @@ WINDOW: Final = 1.0
 """Seconds in which the least that the device is behind counts."""
 
 MISSED: Final = 0.01
-"""Seconds; a device that is further behind by so much than in the second before had a gap."""
+"""Seconds by which a device with a gap is further behind than in the second before."""
 
 
 class GapWatch:

@@ -44,7 +44,7 @@ class Voice(Protocol):
 
 
 class CallingVoice(Voice, Protocol):
-    """A voice that can say any text, and reports which texts it could not say by itself."""
+    """A voice that can say any text, and reports which texts it could not say itself."""
 
     @property
     def missing(self) -> Mapping[str, str]:
