@@ -111,7 +111,7 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "pattern": ("the same for every rotation of it", lambda kept: kept.pattern),
     "written": ("as it was asked for", lambda kept: kept.written),
     "objects": ("how many", lambda kept: kept.objects),
-    "props": ("of what kind; empty if not told", lambda kept: kept.props),
+    "props": ("of what kind; empty if not given", lambda kept: kept.props),
     "first": ("the hand that began", lambda kept: kept.first),
     "tempo_start": ("beats a minute", lambda kept: kept.tempo_start),
     "tempo_end": ("likewise", lambda kept: kept.tempo_end),
@@ -189,7 +189,7 @@ def _day_began(
 @option(
     "--lately DAYS",
     WholeRange(1, 36_500),
-    "Show which patterns have not been practised for so long.",
+    "Show which patterns have not been practised for this long.",
     default=14,
 )
 @option("--rows N", WholeRange(1, 10_000), "Show at most N lines of each table.", default=10)
@@ -212,7 +212,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 ) -> None:
     """Show what was practised.
 
-    You see the sessions, the best of each pattern, the patterns that have waited long, and the
+    You see the sessions, the best of each pattern, the patterns not practised lately, and the
     takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
     counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
     """

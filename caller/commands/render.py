@@ -205,7 +205,7 @@ def render_command(
     """Write a pattern or a routine to an audio file.
 
     SUBJECT is a pattern, such as 531, or a routine file. A pattern is repeated 16 times, unless
-    you give a length. The file is, sample for sample, what `throwcount play` lets you hear.
+    you give a length. The file is, sample for sample, what `throwcount play` plays.
     """
     from throwcount.caller.pieces.piece import about, about_file, about_voice
     from throwcount.caller.terminal.printing import length_text, show_json, tell

@@ -232,8 +232,8 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     """Show the states and the throws between them.
 
     A state is the beats on which objects are due. Patterns are ways from a state back to itself.
-    --from tells of each throw where it leads, or why it is not open. With --from-one-hand a state
-    says how many objects are due on each beat. With --together it has a row for the left hand and
+    --from shows where each throw leads, or why it is not open. With --from-one-hand a state says
+    how many objects are due on each beat. With --together it has a row for the left hand and
     one for the right, each of every second beat.
     """
     if dot and (as_json or state is not None):

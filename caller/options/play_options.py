@@ -61,7 +61,7 @@ shared_options = in_order(
     option(
         "--every CYCLES",
         WholeRange(1),
-        f"Take a step so often, with --curve steps.  [default: {DEFAULT_EVERY}]",
+        f"Take a step after this many cycles, with --curve steps.  [default: {DEFAULT_EVERY}]",
     ),
     option("--cycles N", WholeRange(1), "Repeat the pattern N times."),
     option("--beats N", WholeRange(1), "Throw for N beats."),
@@ -199,7 +199,7 @@ output_option = option("--output DEVICE", str, "Choose where to play: see `throw
 speaker_delay_option = option(
     "--speaker-delay MS",
     FiniteRange(*SPEAKER_DELAYS),
-    "Let screen and taps wait so long for wireless headphones.",
+    "Let screen and taps wait this long for wireless headphones.",
     default=0,
 )
 live_options = in_order(

@@ -67,8 +67,8 @@ class BeatsAsked:
 
 
 beats_options = in_order(
-    flag("--tap", "Play the music, and take each key for a beat."),
-    flag("--estimate", "Listen for the beats of the music, and say how sure."),
+    flag("--tap", "Play the music, and count each key you press as a beat."),
+    flag("--estimate", "Listen for the beats of the music, and say how sure they are."),
     option("--beats-file FILE", FILE, "List the beats that are tapped or heard in this file."),
     speaker_delay_option,
 )
