@@ -39,7 +39,7 @@ from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class HeightsQuestion:
     """What is asked about a pattern."""
 
     pattern: Pattern
@@ -104,7 +104,7 @@ class Question:
         return height(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
 
 
-def heights_document(question: Question) -> dict[str, Any]:
+def heights_document(question: HeightsQuestion) -> dict[str, Any]:
     """Return the answer for JSON."""
     return {
         "tempo": question.tempo,
@@ -125,7 +125,7 @@ def heights_document(question: Question) -> dict[str, Any]:
     }
 
 
-def heights_page(question: Question) -> Iterator[RenderableType]:
+def heights_page(question: HeightsQuestion) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     slowest = question.slowest
     yield Text(_tempo_text(question))
@@ -144,7 +144,7 @@ def heights_page(question: Question) -> Iterator[RenderableType]:
         yield Text(ROOM_CAUTION, "dim")
 
 
-def _tempo_text(question: Question) -> str:
+def _tempo_text(question: HeightsQuestion) -> str:
     told = f"{question.tempo:g} beats a minute."
     if not question.tempo_chosen:
         told = default_tempo_reason(question.pattern)
@@ -153,7 +153,7 @@ def _tempo_text(question: Question) -> str:
     return f"{shortened(question.pattern.text)} at {told}"
 
 
-def _hands_text(question: Question) -> str:
+def _hands_text(question: HeightsQuestion) -> str:
     full, empty = question.hand_seconds
     rate = hand_rate(question.tempo) / 60
     return (
@@ -168,7 +168,7 @@ def _wanted_text(metres: float, tempo: float | None) -> str:
     return f"The highest throw rises {metres:g} m at {tempo:.1f} beats a minute."
 
 
-def _heights_table(question: Question) -> Table:
+def _heights_table(question: HeightsQuestion) -> Table:
     from_floor = ["above the floor"] if question.ceiling is not None else []
     columns = ["in the air", "above the hands", *from_floor]
     shown = table("throw", *columns, numbers=columns)
@@ -190,7 +190,7 @@ def _throw_text(throw: Throw) -> str:
     return "2x" if throw.value == HELD_VALUE else str(Throw(throw.value))
 
 
-def _ceiling_text(question: Question, slowest: float | None) -> str:
+def _ceiling_text(question: HeightsQuestion, slowest: float | None) -> str:
     room = f"Under a ceiling at {question.ceiling:g} m, with the hands at {question.hands:g} m,"
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
@@ -223,7 +223,7 @@ Examples:
 @option(
     "--height M",
     FiniteRange(min=0, min_open=True),
-    "Tell the tempo at which the highest throw rises M metres above the hands.",
+    "Show the tempo at which the highest throw rises M metres above the hands.",
 )
 @settings_option
 @json_option
@@ -245,7 +245,7 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
     with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
         asked = float(default_tempo(known)) if tempo is None else tempo
-        question = Question(known, asked, dwell, ceiling, hands, tempo is not None, height)
+        question = HeightsQuestion(known, asked, dwell, ceiling, hands, tempo is not None, height)
         document = heights_document(question)
     if as_json:
         show_json(document)

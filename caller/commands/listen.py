@@ -295,7 +295,7 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     """
     from throwcount.caller.log.log import PracticeLog
     from throwcount.caller.reports.document import listen_document, take_summary
-    from throwcount.caller.reports.picture import Beside, drawn_take, tell_take
+    from throwcount.caller.reports.picture import TakeOutputs, drawn_take, tell_take
 
     subject, request = subject_from(ctx), Request.of(ctx)
     if picture is not None:
@@ -305,7 +305,7 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         heard = _heard(take, subject, request, as_json=as_json)
         drawn = drawn_take(heard, picture, overwrite=force)
         number = None if log is None else log.keep_take(take_summary(heard, request.props))
-    tell_take(heard, listen_document(heard), Beside(picture, drawn, number), as_json=as_json)
+    tell_take(heard, listen_document(heard), TakeOutputs(picture, drawn, number), as_json=as_json)
 
 
 def _heard(take: Path, subject: Subject, request: Request, *, as_json: bool) -> "HeardTake":

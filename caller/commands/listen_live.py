@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.practice.listening import LiveListener, SetHeard
     from throwcount.caller.practice.recorder import Tally
-    from throwcount.caller.reports.picture import Beside
+    from throwcount.caller.reports.picture import TakeOutputs
     from throwcount.caller.reports.take import Expectation, HeardTake
     from throwcount.engine.patterns.pattern import Pattern
 
@@ -80,7 +80,7 @@ def live(
     from throwcount.caller.commands.shared import read_subject
     from throwcount.caller.practice.listened_practice import Listening, heard_practice
     from throwcount.caller.practice.sessions import play
-    from throwcount.caller.reports.picture import Beside, drawn_take
+    from throwcount.caller.reports.picture import TakeOutputs, drawn_take
     from throwcount.caller.terminal.printing import tell
     from throwcount.engine.patterns.pattern import Pattern
 
@@ -101,8 +101,8 @@ def live(
             )
             heard = heard if request.take is not None else replace(heard, path=None)
             drawn = drawn_take(heard, picture, overwrite=force)
-            beside = Beside(picture, drawn, _kept(heard, request))
-            _tell(heard, listening.listener, beside, as_json=as_json)
+            outputs = TakeOutputs(picture, drawn, _kept(heard, request))
+            _tell(heard, listening.listener, outputs, as_json=as_json)
         if listening.left is not None:
             tell(f"{request.take} {LEFT} {listening.left}.", errors=True)
 
@@ -119,14 +119,16 @@ def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Expectation
     return Expectation(subject.file.title, dwell=request.dwell, props=request.props)
 
 
-def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_json: bool) -> None:
+def _tell(
+    heard: "HeardTake", listener: "LiveListener", outputs: "TakeOutputs", *, as_json: bool
+) -> None:
     """Show what was heard, set by set and as a whole."""
     from throwcount.caller.reports.picture import tell_take
     from throwcount.caller.terminal.printing import tell
 
     if len(listener.sets) > 1 and not as_json:
         tell(*(each.text for each in listener.sets))
-    tell_take(heard, practice_document(heard, listener), beside, as_json=as_json)
+    tell_take(heard, practice_document(heard, listener), outputs, as_json=as_json)
 
 
 def _kept(heard: "HeardTake", request: Request) -> int | None:

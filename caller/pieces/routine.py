@@ -74,7 +74,7 @@ def filled_from(request: Request, file: "RoutineFile") -> Request:
                 f"--{name} is for a single pattern; {file.path} gives the tempo and the length of "
                 "each part. Use --percent to rehearse it slower or faster."
             )
-    wishes = {
+    asked_by_file = {
         "say": file.say,
         "word": file.words or None,
         "names": file.names or None,
@@ -91,12 +91,12 @@ def filled_from(request: Request, file: "RoutineFile") -> Request:
         "hands": file.hands,
         "dwell": file.dwell,
     }
-    wished: dict[str, Any] = {
+    filled: dict[str, Any] = {
         name: value
-        for name, value in wishes.items()
+        for name, value in asked_by_file.items()
         if value is not None and name not in request.typed
     }
-    return replace(request, **wished, props=request.props or file.props or "")
+    return replace(request, **filled, props=request.props or file.props or "")
 
 
 BATCH: Final = 50

@@ -23,7 +23,7 @@ from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
 from throwcount.sounds.errors import DeviceError, TakeError
 from throwcount.sounds.listening.microphone import Microphone
-from throwcount.sounds.listening.take import TakeWish, open_take
+from throwcount.sounds.listening.take import TakeDestination, open_take
 from throwcount.sounds.output.deck import Replay
 from throwcount.sounds.output.devices import inputs
 from throwcount.sounds.output.player import LivePlayer
@@ -90,11 +90,14 @@ def _from_thuds(listener: LiveListener, asked: Expectation) -> HeardTake:
 
 WITHOUT_LISTENING: Final = "`throwcount play` plays without listening."
 
-Opener = Callable[[str | None, TakeWish | None, int | None], Microphone]
+Opener = Callable[[str | None, TakeDestination | None, int | None], Microphone]
 
 
 def opened_microphone(
-    device: str | None, take: TakeWish | None, call_rate: int | None, opener: Opener = Microphone
+    device: str | None,
+    take: TakeDestination | None,
+    call_rate: int | None,
+    opener: Opener = Microphone,
 ) -> Microphone:
     """Open a microphone with `opener`.
 
@@ -163,9 +166,9 @@ class Listening:
     def join(self, player: LivePlayer, voice: Voice) -> LiveListener:
         """Begin to listen; errors as those of `opened_microphone`."""
         request = self._request
-        wish = TakeWish(self._place, overwrite=self._force)
+        destination = TakeDestination(self._place, overwrite=self._force)
         rate = None if request.headphones else player.rate
-        microphone = self._microphone = opened_microphone(request.microphone, wish, rate)
+        microphone = self._microphone = opened_microphone(request.microphone, destination, rate)
         tell(ASK_FIRST)
         keys = keys_of(CLEAN, request.keys) if can_read_keys() else ()
         self.listener = LiveListener(request, player, microphone, voice, keys[0] if keys else "")

@@ -282,7 +282,7 @@ class LiveListener:
 
     def _listen(self) -> float:
         """Take in new thuds; return the time on the deck's clock up to which all was heard."""
-        heard = self._microphone.overheard()
+        heard = self._microphone.heard_thuds()
         self.begun, self.until = heard.begun, heard.until
         self.thuds += heard.thuds
         offset = self.offset

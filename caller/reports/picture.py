@@ -225,8 +225,8 @@ NOT_DRAWN: Final = "was not drawn, as no catch was heard."
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
-    """What was made of a take apart from what is shown."""
+class TakeOutputs:
+    """What was written of a take besides what is shown."""
 
     picture: Path | None
     """The file for a picture that was asked for."""
@@ -245,15 +245,15 @@ def drawn_take(heard: HeardTake, picture: Path | None, *, overwrite: bool) -> Pa
 
 
 def tell_take(
-    heard: HeardTake, document: Mapping[str, Any], beside: Beside, *, as_json: bool
+    heard: HeardTake, document: Mapping[str, Any], outputs: TakeOutputs, *, as_json: bool
 ) -> None:
-    """Show what a take told, as a page or as JSON, which has `document`."""
+    """Show what a take tells, as a page or as JSON, which has `document`."""
     if as_json:
-        drawn = None if beside.drawn is None else str(beside.drawn)
-        show_json({**document, "picture": drawn, "kept": beside.number})
+        drawn = None if outputs.drawn is None else str(outputs.drawn)
+        show_json({**document, "picture": drawn, "kept": outputs.number})
         return
     show(*listen_page(heard))
-    if beside.picture != beside.drawn:
-        tell(f"{beside.picture} {NOT_DRAWN}")
-    if beside.number is not None:
-        tell(f"Kept in the practice log as take {beside.number}: see `throwcount log`.")
+    if outputs.picture != outputs.drawn:
+        tell(f"{outputs.picture} {NOT_DRAWN}")
+    if outputs.number is not None:
+        tell(f"Kept in the practice log as take {outputs.number}: see `throwcount log`.")

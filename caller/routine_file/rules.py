@@ -173,7 +173,7 @@ def _listed_in(path: Path, named: str) -> list[float]:
 
 
 @dataclass(frozen=True, slots=True)
-class Here:
+class PartContext:
     """A part and its neighbours."""
 
     part: WrittenPart
@@ -211,15 +211,15 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
         yield from _bars(order)
 
 
-def _places(order: Sequence[WrittenPart]) -> Iterator[Here]:
+def _places(order: Sequence[WrittenPart]) -> Iterator[PartContext]:
     pattern_before: WrittenPart | None = None
     for before, part, after in zip((None, *order), order, (*order[1:], None), strict=False):
-        yield Here(part, before, after, pattern_before)
+        yield PartContext(part, before, after, pattern_before)
         if part.kind != "rest":
             pattern_before = part
 
 
-def _rest(here: Here) -> Iterator[FileFault]:
+def _rest(here: PartContext) -> Iterator[FileFault]:
     if here.part.kind != "rest":
         return
     if here.before is None or here.after is None:
@@ -232,7 +232,7 @@ def _rest(here: Here) -> Iterator[FileFault]:
         yield here.part.fault("rest", "a rest follows another: make one of the two.")
 
 
-def _length(here: Here, *, with_music: bool) -> Iterator[FileFault]:
+def _length(here: PartContext, *, with_music: bool) -> Iterator[FileFault]:
     if here.part.kind is None or not here.part.given.isdisjoint(LENGTHS):
         return
     if here.after is not None and "bar" in here.after.given:
@@ -242,7 +242,7 @@ def _length(here: Here, *, with_music: bool) -> Iterator[FileFault]:
     yield here.part.fault("", f"it needs a length: {keys}{until}.")
 
 
-def _first(here: Here) -> Iterator[FileFault]:
+def _first(here: PartContext) -> Iterator[FileFault]:
     if "first" in here.part.given and here.goes_on:
         yield here.part.fault(
             "first",
@@ -251,7 +251,7 @@ def _first(here: Here) -> Iterator[FileFault]:
         )
 
 
-def _objects(here: Here) -> Iterator[FileFault]:
+def _objects(here: PartContext) -> Iterator[FileFault]:
     keys = [key for key in CHANGE_KEYS if key in here.part.given]
     if len(keys) > 1 or here.part.kind != "pattern":
         return
@@ -278,7 +278,7 @@ def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> It
         yield part.fault("", told)
 
 
-def _throwing(here: Here) -> Iterator[FileFault]:
+def _throwing(here: PartContext) -> Iterator[FileFault]:
     now = here.part.thrown
     before = here.before.thrown if here.before is not None else None
     if now is not None and before is not None and now.kind != before.kind:
@@ -290,7 +290,7 @@ def _throwing(here: Here) -> Iterator[FileFault]:
         )
 
 
-def _joining(here: Here) -> Iterator[FileFault]:
+def _joining(here: PartContext) -> Iterator[FileFault]:
     """Yield a fault if no throws can lead into a part as its keys require, as far as is known."""
     now, before, bridge = here.part.thrown, here.before, here.part.bridge
     left = before.thrown if before is not None else None
@@ -308,7 +308,7 @@ def _joining(here: Here) -> Iterator[FileFault]:
         yield here.part.fault("" if bridge is None else "bridge", str(error))
 
 
-def _bridges(places: Sequence[Here]) -> Iterator[FileFault]:
+def _bridges(places: Sequence[PartContext]) -> Iterator[FileFault]:
     """Yield a fault for each bridge that no throws lead to, in any repetition."""
     used = {id(here.part) for here in places if here.before and here.before.kind != "rest"}
     for here in places:

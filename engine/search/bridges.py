@@ -44,7 +44,7 @@ class Bridge:
         return tuple(written_turn(self.kind, turn) for turn in self.turns)
 
 
-class _Door(NamedTuple):
+class _BridgeEnd(NamedTuple):
     """A state in which a pattern may be left or entered, and the beat at which it is in it."""
 
     rotation: int
@@ -54,8 +54,8 @@ class _Door(NamedTuple):
 class _Path(NamedTuple):
     """A state to leave, a state to enter, and what the hands may throw in between."""
 
-    leave: _Door
-    enter: _Door
+    leave: _BridgeEnd
+    enter: _BridgeEnd
     turns: int
     hands: HandLimits
 
@@ -112,8 +112,8 @@ def _ways(
     """Return all pairs of states between which a bridge is shortest, in order of preference."""
     named = _checked(leaving, entering)
     limit = min(_usual_limit(named) if highest is None else highest, HIGHEST_VALUE)
-    leave = _doors(leaving, named[0], any_rotation)
-    enter = _doors(entering, named[0], any_rotation)
+    leave = _bridge_ends(leaving, named[0], any_rotation)
+    enter = _bridge_ends(entering, named[0], any_rotation)
     if len(leave) * len(enter) > MOST_PAIRS:
         raise BridgeError(
             f"These patterns have {len(leave):,} and {len(enter):,} different states, and at most "
@@ -128,7 +128,7 @@ def _ways(
     return sorted(ways, key=lambda way: (way.enter.rotation, way.leave.rotation))
 
 
-def _shortest(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> list[_Path]:
+def _shortest(hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd]) -> list[_Path]:
     """Return the pairs of states with the shortest bridges; an empty list if there are none."""
     longest = max(len(due) for door in leave for due in door.state)
     for turns in range(longest + 1):
@@ -142,16 +142,16 @@ def _shortest(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> list
     return []
 
 
-def _doors(pattern: Pattern | None, other: Pattern, any_rotation: bool) -> list[_Door]:
+def _bridge_ends(pattern: Pattern | None, other: Pattern, any_rotation: bool) -> list[_BridgeEnd]:
     """Return the states in which a pattern may be left or entered, each once."""
     if pattern is None:
-        return [_Door(0, one) for one in ground_states(other.kind, other.objects)]
+        return [_BridgeEnd(0, one) for one in ground_states(other.kind, other.objects)]
     if not any_rotation:
-        return [_Door(0, state(pattern))]
+        return [_BridgeEnd(0, state(pattern))]
     first: dict[State, int] = {}
     for turn, one in enumerate(states(pattern)):
         first.setdefault(one, turn * pattern.beats_per_turn)
-    return [_Door(rotation, one) for one, rotation in first.items()]
+    return [_BridgeEnd(rotation, one) for one, rotation in first.items()]
 
 
 def _usual_limit(named: list[Pattern]) -> int:
@@ -198,7 +198,7 @@ def _pick_up(before: int, after: int) -> str:
     )
 
 
-def _too_low(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> str:
+def _too_low(hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd]) -> str:
     """Return why there is no bridge, and which highest throw would allow one."""
     higher = range(hands.highest + 1, HIGHEST_VALUE + 1)
     enough = next(

@@ -83,7 +83,7 @@ REST_GOES_ON: Final = (Way(math.inf, 1.0, 1.0),)
 
 
 @dataclass(frozen=True, slots=True)
-class Beginning:
+class DropStart:
     """The likeliest beginning of a drop."""
 
     index: int
@@ -131,13 +131,13 @@ def end_of_fall(expected: Sequence[ExpectedOnset], index: int, end: int | None =
     return last
 
 
-def beginning(
+def drop_start(
     expected: Sequence[ExpectedOnset],
     chances: Sequence[float],
     background: TakeStatistics,
     tried: Iterable[int],
     ways: Sequence[Way] = ALL_STOPS,
-) -> Beginning:
+) -> DropStart:
     """Return the likeliest beginning of a drop.
 
     `expected` holds successive sounds around the drop, up to the time at which an object lies still
@@ -157,7 +157,7 @@ def beginning(
     near = (distance <= ABOUT_A_BEAT * flights.beat[tries]) @ chance
     best = int(np.argmax(near + ON_IT * chance))
     index = tries[best]
-    return Beginning(int(flights.due[index]), flights.catches[index], min(float(near[best]), 1.0))
+    return DropStart(int(flights.due[index]), flights.catches[index], min(float(near[best]), 1.0))
 
 
 class _Scene:

@@ -25,7 +25,7 @@ from throwcount.engine.takes.drop_start import (
     ALL_STOPS,
     REST_GOES_ON,
     Way,
-    beginning,
+    drop_start,
     earliest,
     end_of_fall,
 )
@@ -108,15 +108,15 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
     heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
         return ()
-    judge = _Judge(expected[heard[0] :], background)
-    stops = judge.stops()
+    finder = _DropFinder(expected[heard[0] :], background)
+    stops = finder.stops()
     again = (0, *(end for _, end in stops))
-    drops = [judge.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
-    drops += judge.lost_objects(stops)
+    drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
+    drops += finder.lost_objects(stops)
     return tuple(sorted(drops, key=lambda drop: drop.time))
 
 
-class _Judge:
+class _DropFinder:
     """Finds drops, given how often each kind of throw is heard while all goes well."""
 
     def __init__(self, expected: Sequence[ExpectedOnset], background: TakeStatistics) -> None:
@@ -232,7 +232,7 @@ class _Judge:
         It began at one of the sounds `tried`, by what is heard from the first of them to `fallen`.
         """
         first = tried[0]
-        begun = beginning(
+        begun = drop_start(
             self._expected[first:fallen],
             self._chances[first:fallen],
             self._background,

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from throwcount.sounds.child_process import child_command
-from throwcount.sounds.listening.take import TakeWish, check_take
+from throwcount.sounds.listening.take import TakeDestination, check_take
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.output.deck import Sent
 from throwcount.sounds.output.devices import DeviceProcess
@@ -23,7 +23,7 @@ class ListeningOpening:
 
     device: str | None
     """The name of an input or a part of it that no other has; the default input if None."""
-    take: TakeWish | None
+    take: TakeDestination | None
     """The file that is to keep all that is heard; None for none."""
     call_rate: int | None = None
     """Sample rate, in Hz, of a deck whose sound is taken out of what is heard; None for none."""
@@ -45,7 +45,7 @@ class DeckHeard:
 
 
 @dataclass(frozen=True, slots=True)
-class Overheard:
+class HeardThuds:
     """What was heard; sent several times a second, even if there was nothing."""
 
     thuds: tuple[Thud, ...]
@@ -118,7 +118,7 @@ class Microphone:
     def __init__(
         self,
         device: str | None = None,
-        take: TakeWish | None = None,
+        take: TakeDestination | None = None,
         call_rate: int | None = None,
         *,
         clock: Callable[[], float] = time.monotonic,
@@ -139,11 +139,11 @@ class Microphone:
         self.rate = self._process.rate
         """Sample rate of the input, in Hz."""
 
-    def overheard(self) -> Overheard:
+    def heard_thuds(self) -> HeardThuds:
         """Return the thuds that were heard since the last call."""
         with self._news:
             thuds, self._thuds = tuple(self._thuds), []
-            return Overheard(thuds, self._until, self._begun)
+            return HeardThuds(thuds, self._until, self._begun)
 
     def follow(self, message: Sent | DeckHeard | NewDeck) -> None:
         """Send what the deck is sent, and how much of it is heard; never waits."""
@@ -182,7 +182,7 @@ class Microphone:
     def _take(self, message: object) -> None:
         self._last_message = self._clock()
         match message:
-            case Overheard(thuds, until, begun):
+            case HeardThuds(thuds, until, begun):
                 self._thuds += thuds
                 self._until, self._begun = until, begun
             case Keeping(unfinished):

@@ -21,13 +21,13 @@ from throwcount.sounds.echo.removal import DeckCall, LiveRemoval
 from throwcount.sounds.errors import DeviceError, FileError
 from throwcount.sounds.listening.microphone import (
     DeckHeard,
+    HeardThuds,
     Keeping,
     Kept,
     ListeningOpening,
     Lost,
     NewDeck,
     NotKept,
-    Overheard,
 )
 from throwcount.sounds.listening.take import TakeFile
 from throwcount.sounds.listening.thuds import Thud, ThudFinder
@@ -147,7 +147,7 @@ class Listener:
         self._frames = 0
         self._decided = 0.0
 
-    def push(self, block: InputBlock) -> Overheard | None:
+    def push(self, block: InputBlock) -> HeardThuds | None:
         """Return what is decided with a block; None if nothing more is."""
         self._clock.note(self._frames, block.moment)
         self._frames += len(block.samples)
@@ -158,24 +158,24 @@ class Listener:
         decided, self._decided = self._decided, self._finder.decided
         if self._decided == decided:
             return None
-        return self._overheard(thuds, self._decided)
+        return self._heard_thuds(thuds, self._decided)
 
-    def finish(self) -> Overheard | None:
+    def finish(self) -> HeardThuds | None:
         """Return the last thuds; None if no sound came at all."""
         if not self._frames:
             return None
         rest = self._finder.push(self._removal.finish()) if self._removal is not None else []
-        return self._overheard([*rest, *self._finder.finish()], self._decided)
+        return self._heard_thuds([*rest, *self._finder.finish()], self._decided)
 
     def follow(self, call: DeckCall) -> None:
         """Take out what another deck plays from now on."""
         if self._removal is not None:
             self._removal.follow(call)
 
-    def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
+    def _heard_thuds(self, thuds: list[Thud], decided: float) -> HeardThuds:
         moment = self._clock.moment
         found = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
-        return Overheard(found, moment(decided), moment(0.0))
+        return HeardThuds(found, moment(decided), moment(0.0))
 
 
 class ListeningProcess:

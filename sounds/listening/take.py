@@ -188,7 +188,7 @@ BYTES_A_FRAME: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
-class TakeWish:
+class TakeDestination:
     """A file that is to keep all that the microphone hears."""
 
     path: Path
@@ -197,7 +197,7 @@ class TakeWish:
     """Whether an existing file is replaced."""
 
 
-def check_take(wish: TakeWish) -> None:
+def check_take(destination: TakeDestination) -> None:
     """Check, before anything is heard, that a take can be kept there.
 
     Raises
@@ -205,14 +205,14 @@ def check_take(wish: TakeWish) -> None:
     FileError
         If the ending stands for no format, or the file cannot be put there.
     """
-    file_format(wish.path, 0)
-    check_free(wish.path, overwrite=wish.overwrite)
+    file_format(destination.path, 0)
+    check_free(destination.path, overwrite=destination.overwrite)
 
 
 class TakeFile:
     """A file of one channel and 16 bits that is being written.
 
-    `wish` says where. `rate` is the sample rate in Hz. A WAV file holds at most `wav_limit` bytes.
+    `rate` is the sample rate in Hz. A WAV file holds at most `wav_limit` bytes.
 
     Raises
     ------
@@ -220,14 +220,16 @@ class TakeFile:
         If the file cannot be written, as by every method. Then nothing has changed.
     """
 
-    def __init__(self, wish: TakeWish, rate: int, wav_limit: int = WAV_LIMIT) -> None:
-        form, coding = file_format(wish.path, 0)
-        self._path = wish.path
+    def __init__(self, destination: TakeDestination, rate: int, wav_limit: int = WAV_LIMIT) -> None:
+        form, coding = file_format(destination.path, 0)
+        self._path = destination.path
         self._exact = coding == "PCM_16"
         self._room = (wav_limit - HEADER_BYTES) // BYTES_A_FRAME if form == "WAV" else None
         with ExitStack() as stack:
-            stack.enter_context(plain_coding_errors(wish.path))
-            self.unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
+            stack.enter_context(plain_coding_errors(destination.path))
+            self.unfinished = stack.enter_context(
+                whole_file(destination.path, overwrite=destination.overwrite)
+            )
             """Where the file is until it is whole."""
             self._file = stack.enter_context(
                 soundfile.SoundFile(str(self.unfinished), "w", rate, 1, coding, format=form)

@@ -22,7 +22,7 @@ from throwcount.engine.practice.tempo_rules import Given
 from throwcount.engine.takes.catches import Catch, expected_catches
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import steady
-from throwcount.sounds.listening.microphone import DeckHeard, NewDeck, Overheard
+from throwcount.sounds.listening.microphone import DeckHeard, HeardThuds, NewDeck
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.output.commands import ScheduledRun
 from throwcount.sounds.output.deck import Sent
@@ -64,12 +64,12 @@ class Microphone:
     closed: bool = False
     after: float = -1.0
 
-    def overheard(self) -> Overheard:
+    def heard_thuds(self) -> HeardThuds:
         until = self.player.now if self.closed else self.player.now - SLOW
         until = self.after if self.lost else until
         new = [Thud(OFFSET + time, 20.0, 0.9) for time in self.thuds if self.after < time <= until]
         self.after = until
-        return Overheard(tuple(new), OFFSET + until, OFFSET - 2.0)
+        return HeardThuds(tuple(new), OFFSET + until, OFFSET - 2.0)
 
     def follow(self, told: object) -> None:
         self.told.append(told)

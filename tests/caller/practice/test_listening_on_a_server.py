@@ -29,7 +29,7 @@ from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.reports.take import Expectation
 from throwcount.engine.patterns.rules import read
 from throwcount.sounds.listening.microphone import Microphone
-from throwcount.sounds.listening.take import TakeWish, open_take
+from throwcount.sounds.listening.take import TakeDestination, open_take
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.samples import RATE
 
@@ -77,7 +77,7 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
     with LivePlayer() as player, LivePlayer() as hands:
         voice = called_voice(REQUEST, player.rate)
         listener = LiveListener(
-            REQUEST, player, Microphone(None, TakeWish(take), player.rate), voice
+            REQUEST, player, Microphone(None, TakeDestination(take), player.rate), voice
         )
         player.speak_with(voice)
         juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))

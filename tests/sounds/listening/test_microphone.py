@@ -13,7 +13,7 @@ from waiting import wait_until
 from throwcount.sounds.errors import DeviceError, FileError
 from throwcount.sounds.listening.microphone import Microphone
 from throwcount.sounds.listening.microphone_child import BLOCK, InputBlock, Listener
-from throwcount.sounds.listening.take import TakeWish
+from throwcount.sounds.listening.take import TakeDestination
 from throwcount.sounds.listening.thuds import find_thuds
 from throwcount.sounds.samples import RATE
 
@@ -26,7 +26,7 @@ PRETENDING = """
 import sys, time
 from pathlib import Path
 from throwcount.sounds.listening.microphone import (
-    Keeping, Kept, ListeningOpening, Lost, NotKept, Overheard,
+    Keeping, Kept, ListeningOpening, Lost, NotKept, HeardThuds,
 )
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.child_process import read_message, write_message
@@ -38,8 +38,8 @@ tell = lambda message: write_message(out, message)
 """
 HEARS = """
 tell(Opened(44100))
-tell(Overheard((Thud(1.0, 20.0, 0.9),), 1.5, 0.5))
-tell(Overheard((Thud(2.0, 10.0, 0.8),), 2.5, 0.6))
+tell(HeardThuds((Thud(1.0, 20.0, 0.9),), 1.5, 0.5))
+tell(HeardThuds((Thud(2.0, 10.0, 0.8),), 2.5, 0.6))
 tell(NotKept("The disk is full."))
 read_message(sys.stdin.buffer)
 """
@@ -54,10 +54,10 @@ def test_what_is_heard_is_told_once() -> None:
         assert ear.rate == 44_100
         told: list[str] = []
         wait_until(lambda: told.extend(ear.remarks()) or told)
-        heard = ear.overheard()
+        heard = ear.heard_thuds()
         assert [thud.time for thud in heard.thuds] == [1.0, 2.0]
         assert (heard.until, heard.begun) == (2.5, 0.6)
-        assert ear.overheard().thuds == ()
+        assert ear.heard_thuds().thuds == ()
         assert told == ["The disk is full."]
         assert ear.fault() == ""
     assert "ended" in ear.fault()
@@ -122,7 +122,9 @@ def test_a_process_that_cannot_be_started() -> None:
 
 def test_a_take_that_cannot_be_kept_is_told_before_anything_is_heard(tmp_path: Path) -> None:
     with pytest.raises(FileError, match="no such folder"):
-        Microphone(take=TakeWish(tmp_path / "nowhere" / "take.wav"), command=("/no/program",))
+        Microphone(
+            take=TakeDestination(tmp_path / "nowhere" / "take.wav"), command=("/no/program",)
+        )
 
 
 def test_pieces_give_the_thuds_of_the_whole_take_in_good_time() -> None:

@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from throwcount.sounds.errors import FileError
-from throwcount.sounds.listening.take import TakeFile, TakeWish, check_take
+from throwcount.sounds.listening.take import TakeDestination, TakeFile, check_take
 
 RATE = 44_100
 SOUND = np.linspace(-1, 1, 1000, dtype=np.float32)
@@ -17,7 +17,7 @@ STEP = 1 / 32768
 @pytest.mark.parametrize("ending", ["wav", "flac", "WAV"])
 def test_every_sample_is_kept(ending: str, tmp_path: Path) -> None:
     path = tmp_path / f"take.{ending}"
-    take = TakeFile(TakeWish(path), RATE)
+    take = TakeFile(TakeDestination(path), RATE)
     take.write(SOUND[:300])
     take.write(SOUND[300:])
     assert not path.exists()
@@ -32,7 +32,7 @@ def test_every_sample_is_kept(ending: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("ending", ["ogg", "mp3"])
 def test_other_formats_hold_as_much(ending: str, tmp_path: Path) -> None:
     path = tmp_path / f"take.{ending}"
-    take = TakeFile(TakeWish(path), RATE)
+    take = TakeFile(TakeDestination(path), RATE)
     for _ in range(100):
         take.write(SOUND)
     take.close()
@@ -40,7 +40,7 @@ def test_other_formats_hold_as_much(ending: str, tmp_path: Path) -> None:
 
 
 def test_what_is_not_closed_leaves_nothing(tmp_path: Path) -> None:
-    take = TakeFile(TakeWish(tmp_path / "take.wav"), RATE)
+    take = TakeFile(TakeDestination(tmp_path / "take.wav"), RATE)
     with pytest.raises(ValueError, match="dimension"):
         take.write(np.zeros((2, 2, 2), np.float32))
     assert list(tmp_path.iterdir()) == []
@@ -48,7 +48,7 @@ def test_what_is_not_closed_leaves_nothing(tmp_path: Path) -> None:
 
 def test_a_wav_file_that_is_full_is_kept_and_told(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
-    take = TakeFile(TakeWish(path), RATE, wav_limit=4096 + 2 * 2500)
+    take = TakeFile(TakeDestination(path), RATE, wav_limit=4096 + 2 * 2500)
     take.write(SOUND)
     take.write(SOUND)
     with pytest.raises(FileError, match="FLAC"):
@@ -64,16 +64,16 @@ def test_a_wav_file_that_is_full_is_kept_and_told(tmp_path: Path) -> None:
 def test_what_cannot_be_kept_is_told_first(name: str, fragment: str, tmp_path: Path) -> None:
     (tmp_path / "there.wav").write_text("older")
     with pytest.raises(FileError, match=fragment):
-        check_take(TakeWish(tmp_path / name))
+        check_take(TakeDestination(tmp_path / name))
     with pytest.raises(FileError, match=fragment):
-        TakeFile(TakeWish(tmp_path / name), RATE)
+        TakeFile(TakeDestination(tmp_path / name), RATE)
     assert (tmp_path / "there.wav").read_text() == "older"
 
 
 def test_an_older_file_is_replaced_where_that_is_wished(tmp_path: Path) -> None:
     path = tmp_path / "take.wav"
     path.write_text("older")
-    take = TakeFile(TakeWish(path, overwrite=True), RATE)
+    take = TakeFile(TakeDestination(path, overwrite=True), RATE)
     take.write(SOUND)
     take.close()
     assert soundfile.info(path).frames == 1000
