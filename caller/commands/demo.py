@@ -42,7 +42,7 @@ class DemoSet:
     """One set of the evening."""
 
     story: str
-    """What is told about it."""
+    """What the screen says about it."""
     request: Request
     """What is thrown and called."""
 

@@ -241,7 +241,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 def _page(
     history: "History", choice: "LogChoice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
-    """Yield what is told of the sets, then of the takes, or that there is nothing at all."""
+    """Yield the page of the sets, then that of the takes; a sentence if there is neither."""
     from throwcount.caller.log.history import LogChoice
     from throwcount.caller.log.page import log_page, nothing_kept, takes_page
 

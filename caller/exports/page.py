@@ -46,7 +46,7 @@ HTML_ESCAPES: Final = {ord(character): f"\\u{ord(character):04x}" for character 
 
 @dataclass(slots=True)
 class PageChapter:
-    """Collects what the page is told of a chapter, beat by beat."""
+    """Collects what the page needs to know of a chapter, beat by beat."""
 
     chapter: Chapter
     first: int | None = None
@@ -83,7 +83,7 @@ class PageChapter:
                 self.held.setdefault(name, hand)
 
     def document(self) -> dict[str, Any]:
-        """Return what the page is told of the chapter."""
+        """Return what the page needs to know of the chapter."""
         return {
             "start": round(self.chapter.start, TIME_DIGITS),
             "end": round(self.chapter.end, TIME_DIGITS),

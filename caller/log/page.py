@@ -100,7 +100,7 @@ def log_page(history: History, choice: LogChoice, view: LogView) -> Iterator[Ren
 
 
 def takes_page(takes: Sequence[TakeRecord], view: LogView) -> Iterator[RenderableType]:
-    """Yield what is told of takes; `takes` is not empty, and has the latest first.
+    """Yield the parts of the page of takes; `takes` is not empty, and has the latest first.
 
     Where there are more takes than the view has rows, `takes` has one more than that.
     """

@@ -84,7 +84,7 @@ class SetRecord:
     cycle_beats: int
     """Beats in a cycle as written."""
     props: str
-    """What was juggled; empty where it was not told."""
+    """What was juggled; empty if not given."""
     first: Hand
     """The hand of beat 0 where the hands alternate."""
     tempo_start: float
@@ -116,9 +116,9 @@ class SessionRecord:
     whole: bool
     """Whether it was ended."""
     props: str
-    """What was juggled; empty where it was not told."""
+    """What was juggled; empty if not given."""
     device: str
-    """What it was heard on; empty where it was not told."""
+    """What it was heard on; empty if not given."""
     patterns: int
     """How many different patterns."""
     sets: int
@@ -140,7 +140,7 @@ class PatternRecord:
     objects: int
     """How many objects it has."""
     props: str
-    """What was juggled; empty where it was not told."""
+    """What was juggled; empty if not given."""
     sets: int
     """How many sets."""
     clean: int
@@ -199,7 +199,7 @@ class TakeSummary:
     pattern: str
     """The pattern in its canonical form; empty where none is known, or there are several."""
     props: str
-    """What was juggled; empty where it was not told."""
+    """What was juggled; empty if not given."""
     seconds: float
     """Its length."""
     heard: int
@@ -209,14 +209,14 @@ class TakeSummary:
     tempo_asked: float | None
     """The tempo asked for, in beats a minute; None if there was none."""
     tempo: float | None
-    """The tempo kept, in beats a minute, or in catches a minute if none was asked for; None where
-    nothing tells."""
+    """The tempo kept, in beats a minute, or in catches a minute if none was asked for; None if
+    unknown."""
     asynchrony_sd: float | None
-    """The sd of the asynchronies, in seconds; None where nothing tells."""
+    """The sd of the asynchronies, in seconds; None if unknown."""
     interval_sd: float | None
-    """The sd of the intervals, in seconds; None where nothing tells."""
+    """The sd of the intervals, in seconds; None if unknown."""
     right_later: float | None
-    """How much later the right hand caught than the left, in seconds; None where nothing tells."""
+    """How much later the right hand caught than the left, in seconds; None if unknown."""
     drops: int
     """Gaps that look like a drop."""
     confidence: float

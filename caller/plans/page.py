@@ -230,7 +230,7 @@ def _height(entry: Entry, room: Room) -> str:
 
 
 def _concerns(order: RunningOrder) -> Iterator[str]:
-    """Yield what may go wrong; what is the same in several parts is told once."""
+    """Yield what may go wrong; what is the same in several parts is said once."""
     parts: dict[str, dict[int, None]] = defaultdict(dict)
     for concern in order.concerns:
         parts[concern.sentence][concern.number] = None

@@ -1,7 +1,7 @@
 """The controller of a practice: all that is the same for a pattern and for a routine.
 
-A controller knows the deck's clock and nothing of devices, keys or screens: it is told what is
-asked for, and it sends commands. What is going on is kept as plain data, the situation.
+A controller knows the deck's clock and nothing of devices, keys or screens: it gets what is asked
+for, and sends commands. What is going on is kept as plain data, the situation.
 """
 
 import math

@@ -123,7 +123,7 @@ class HeardRun:
 WITHOUT: Final = "The practice goes on without being listened to."
 WHOLE: Final = "the routine"
 PATIENCE: Final = 3.0
-"""Seconds after which what was heard of a stretch is told, even if the microphone lags."""
+"""Seconds after which a stretch is reported, even if the microphone lags."""
 
 
 @dataclass(frozen=True, slots=True)

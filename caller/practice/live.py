@@ -91,7 +91,7 @@ def opened_session(
 
 
 def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:
-    """Open the practice log, or None if none is kept; a failure is told, and nothing is kept."""
+    """Return the practice log, opened; None if none is kept, or it fails, which is reported."""
     if request.keep:
         try:
             return PracticeLog.open(request.log_file)

@@ -16,7 +16,7 @@ Written = TypeVar("Written")
 
 
 class Recorder:
-    """Is told how a practice goes; this one keeps nothing."""
+    """Records how a practice goes; this one keeps nothing."""
 
     def begin_set(self, plan: Plan) -> None:
         """Record that a set begins."""

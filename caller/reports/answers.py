@@ -214,7 +214,7 @@ def _split(report: TakeReport) -> str:
 
 
 FEWEST_IN_A_SET: Final = 8
-"""Nothing is told of a set with fewer catches."""
+"""A set with fewer catches is not reported on."""
 
 
 def set_text(place: str, report: TakeReport, expected: int) -> str:

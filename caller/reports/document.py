@@ -26,7 +26,7 @@ DIGITS: Final = 6
 
 
 def listen_document(heard: HeardTake) -> Document:
-    """Return what is told of a take as JSON has it."""
+    """Return the report on a take, and what belongs to it, as JSON has it."""
     return {
         "take": None if heard.path is None else str(heard.path),
         "against": _against(heard.asked),

@@ -1,4 +1,4 @@
-"""The figures of a take: how each is told, when it is beyond chance, and windows over time."""
+"""The figures of a take: how each is worded, when it is beyond chance, and windows over time."""
 
 import math
 from bisect import bisect_left
@@ -13,22 +13,22 @@ from throwcount.engine.takes.report import TakeReport
 from throwcount.engine.takes.steadiness import KeptTempo
 
 ONE_IN_TWENTY: Final = 0.05
-"""The significance level: how often chance alone may make a difference that is told."""
+"""The significance level: how often chance alone may make a difference that is reported."""
 
 FEWEST_OF_A_KIND: Final = 8
-"""A kind of throw with fewer catches is never told as late or early."""
+"""A kind of throw with fewer catches is never reported as late or early."""
 
 SURE_WITHIN_BEAT: Final = 0.8
-"""The chance that a drop is within a beat of where it is told, from which on it counts as sure."""
+"""The chance that a drop is within a beat of where it is reported, from which on it is sure."""
 
 WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
 """The least confidence for each word."""
 
 MOST_CONFIDENT: Final = 0.99
-"""No chance is told as more than this: a recording never shows more."""
+"""No chance is given as more than this: a recording never shows more."""
 
 TENTHS_BELOW: Final = 0.00995
-"""Shorter times, in seconds, are told to a tenth of a millisecond."""
+"""Shorter times, in seconds, are given to a tenth of a millisecond."""
 
 PLUS_MINUS: Final = "±"
 
@@ -68,7 +68,7 @@ def moment_text(seconds: float) -> str:
 
 
 def sure_of_beat(drop: Drop) -> bool:
-    """Return whether a drop almost surely was within a beat of where it is told."""
+    """Return whether a drop almost surely was within a beat of where it is reported."""
     return drop.within_beat >= SURE_WITHIN_BEAT
 
 

@@ -45,7 +45,7 @@ LEAST_REACH: Final = 0.020
 """The least reach of a scale in seconds: on a smaller one chance would look large."""
 
 TOLD_TEMPO: Final = 0.1
-"""The precision to which a tempo is told, in beats a minute."""
+"""The precision to which a tempo is given, in beats a minute."""
 
 LATE: Final = "late, ms"
 BEYOND: Final = "Late: against the take as a whole; * beyond chance."

@@ -214,7 +214,7 @@ _CALLERS: Final = {
 }
 
 LONGEST_READ_OUT: Final = 8
-"""Most turns of a pattern that is read out; of a longer one only the length is told."""
+"""Most turns of a pattern that is read out; of a longer one only the length is said."""
 
 
 def announcement(
@@ -226,7 +226,7 @@ def announcement(
 ) -> str:
     """Return what is said before a run: "five three one, tempo one hundred fifty ...".
 
-    `tempo` is in beats a minute. `first` is the hand that begins, which is told where the hands
+    `tempo` is in beats a minute. `first` is the hand that begins, which is said where the hands
     alternate. `held` is how many objects each hand holds at the start; not told if None.
     """
     words = [pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]

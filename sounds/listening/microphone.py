@@ -1,7 +1,7 @@
 """The microphone as the main process sees it, and the messages to and from the one that listens.
 
 The first message is a `ListeningOpening`, answered by `Opened`, with the input's sample rate, or by
-`Refused`, as in the process that plays. Then the one that listens is told what the deck is `Sent`.
+`Refused`, as in the process that plays. After that it gets what the deck is `Sent`.
 """
 
 import time

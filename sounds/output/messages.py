@@ -1,4 +1,4 @@
-"""What the process that plays and the one that leads tell each other, apart from commands.
+"""What the process that plays and the one that leads send each other, apart from commands.
 
 Nothing heavy is loaded here, so that both can begin to talk as soon as they run.
 """
@@ -46,7 +46,7 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class PlayerState:
-    """The state of the process that plays, told several times a second once it takes commands."""
+    """The state of the process that plays, sent several times a second once it takes commands."""
 
     moment: float
     """When this was so, in seconds of `time.monotonic`, which is the same in both processes."""

@@ -46,7 +46,7 @@ class SoundProcess(DeviceProcess):
     Attributes
     ----------
     pulse
-        The state that was told last; None before the first.
+        The last state that was sent; None before the first.
     """
 
     def __init__(
@@ -72,7 +72,7 @@ class SoundProcess(DeviceProcess):
     def wait(
         self, seconds: float, until: Callable[[PlayerState], bool] = lambda _pulse: False
     ) -> None:
-        """Wait for `seconds`, but only until the process has ended or told what is waited for."""
+        """Wait for `seconds`, but only until the process has ended or sent what is waited for."""
         with self.news:
             self.news.wait_for(
                 lambda: self.ended or (self.pulse is not None and until(self.pulse)), seconds
@@ -171,7 +171,7 @@ class LivePlayer:
     def send(self, command: Command) -> None:
         """Send a command, which takes effect within a few hundredths of a second.
 
-        Clips of all that may be said are sent first. A fault is told by `wait` and `fault`.
+        Clips of all that may be said are sent first. `wait` and `fault` report a fault.
 
         Raises
         ------
@@ -187,7 +187,7 @@ class LivePlayer:
     def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
         """Play a run as soon as possible, and return it with its start.
 
-        It begins a little later where `on_command` is told of it, which then knows beforehand.
+        It begins a little later if there is an `on_command`, which then gets it beforehand.
 
         Raises
         ------

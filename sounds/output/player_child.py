@@ -1,4 +1,4 @@
-"""The process that plays: it opens a device, obeys commands, and tells how things stand.
+"""The process that plays: it opens a device, obeys commands, and reports its state.
 
 It loads what it plays with and nothing else, so that neither the screen nor the log nor a long
 computation of the process that leads can hold the sound up. The device is opened first and plays
@@ -8,7 +8,7 @@ since its commands then come to an end.
 PortAudio asks for frames from a thread of its own, and the deck makes them there and then: in
 Python a store of sound between the two would not help, since both sides wait for the same lock.
 
-PortAudio does not tell every time that a device ran out of sound. So the frames handed out are
+PortAudio does not report every time that a device ran out of sound. So the frames handed out are
 compared with the time gone by: a device that has had to wait for sound falls behind for good. It
 also falls behind for a moment whenever a request comes late, which costs nothing as long as its
 store of sound lasts; so what counts is how far behind it is at best within each second. The
