@@ -1,4 +1,4 @@
-"""What goes along with a practice must not stop it."""
+"""A practice goes on whatever becomes of its observer."""
 
 from dataclasses import dataclass, field
 
