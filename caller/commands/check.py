@@ -155,42 +155,42 @@ def _takes(stops: list[Stop], orbit: Orbit, pattern: Pattern) -> bool:
 
 def caption(pattern: Pattern, beats: int, objects: int) -> str:
     """Return the text under the picture: how to read it, and what it leaves out."""
-    told = [CAPTION] if objects else []
+    texts = [CAPTION] if objects else []
     if objects > MOST_OBJECTS:
-        told.append(f"The picture has {MOST_OBJECTS} of the {objects} objects.")
+        texts.append(f"The picture has {MOST_OBJECTS} of the {objects} objects.")
     if beats < pattern.period:
-        told.append(f"The picture has the first {beats} of {pattern.period:,} beats.")
-    return " ".join(told)
+        texts.append(f"The picture has the first {beats} of {pattern.period:,} beats.")
+    return " ".join(texts)
 
 
 def _period_text(pattern: Pattern) -> str:
-    told = counted(pattern.period, "beat")
+    text = counted(pattern.period, "beat")
     repeats = true_period(pattern)
     if repeats < pattern.period:
-        told += f" as written; it repeats within itself after {counted(repeats, 'beat')}"
-    return told
+        text += f" as written; it repeats within itself after {counted(repeats, 'beat')}"
+    return text
 
 
 def _kind_text(pattern: Pattern) -> str:
-    told = "one hand after the other"
+    text = "one hand after the other"
     if pattern.kind == "sync":
-        told = "both hands at once, on every second beat (synchronous)"
-    return told + ("; several from one hand (multiplex)" if pattern.multiplex else "")
+        text = "both hands at once, on every second beat (synchronous)"
+    return text + ("; several from one hand (multiplex)" if pattern.multiplex else "")
 
 
 def _state_text(pattern: Pattern) -> str:
     due = [counts if isinstance(counts, list) else [counts] for counts in due_by_beat(pattern)]
     if pattern.kind == "sync":
         left, right = (" ".join(map(str, counts)) or "0" for counts in due)
-        told = f"left {left}, right {right}"
+        text = f"left {left}, right {right}"
     else:
-        told = " ".join(str(count) for counts in due for count in counts) or "0"
+        text = " ".join(str(count) for counts in due for count in counts) or "0"
     plain = f"the plain pattern of {counted(pattern.objects, 'object')}"
     if ground(pattern):
-        return f"{told}: the ground state, so it starts straight from {plain}"
+        return f"{text}: the ground state, so it starts straight from {plain}"
     later = "later passes" if visits_ground(pattern) else "never passes"
     return (
-        f"{told}: an excited state, which takes other throws to reach from {plain}; the pattern "
+        f"{text}: an excited state, which takes other throws to reach from {plain}; the pattern "
         f"{later} the ground state"
     )
 
@@ -208,12 +208,12 @@ def _hands_text(pattern: Pattern) -> str:
 
 
 def _start_text(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
-    told = []
+    texts = []
     for hand, held in start(pattern, first).items():
         names = [name for name, stops in objects.items() if stops[0].hand == hand]
-        told.append(f"{hand} hand {held}" + (f" ({listed(names)})" if 0 < held <= FEW else ""))
+        texts.append(f"{hand} hand {held}" + (f" ({listed(names)})" if 0 < held <= FEW else ""))
     begins = "both hands begin" if pattern.kind == "sync" else f"the {first} hand begins"
-    return f"{', '.join(told)}; {begins}"
+    return f"{', '.join(texts)}; {begins}"
 
 
 def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:

@@ -145,12 +145,12 @@ def heights_page(question: HeightsQuestion) -> Iterator[RenderableType]:
 
 
 def _tempo_text(question: HeightsQuestion) -> str:
-    told = f"{question.tempo:g} beats a minute."
+    text = f"{question.tempo:g} beats a minute."
     if not question.tempo_chosen:
-        told = default_tempo_reason(question.pattern)
+        text = default_tempo_reason(question.pattern)
         if question.dwell != DWELL_RATIO:
-            told = f"{question.tempo:g} beats a minute, its default tempo."
-    return f"{shortened(question.pattern.text)} at {told}"
+            text = f"{question.tempo:g} beats a minute, its default tempo."
+    return f"{shortened(question.pattern.text)} at {text}"
 
 
 def _hands_text(question: HeightsQuestion) -> str:
@@ -195,10 +195,10 @@ def _ceiling_text(question: HeightsQuestion, slowest: float | None) -> str:
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
     # Rounded up, so that the tempo told is fast enough.
-    told = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
+    text = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
     if question.tempo < slowest:
-        return f"{told}: {question.tempo:g} is too slow, and the highest throw would hit it."
-    return f"{told}."
+        return f"{text}: {question.tempo:g} is too slow, and the highest throw would hit it."
+    return f"{text}."
 
 
 EPILOG = """\

@@ -154,14 +154,14 @@ def practice_document(heard: "HeardTake", listener: "LiveListener") -> dict[str,
     }
 
 
-def _set(told: "SetHeard") -> dict[str, Any]:
+def _set(heard: "SetHeard") -> dict[str, Any]:
     from throwcount.caller.reports.document import rounded
 
-    report, steady = told.report, told.report.steadiness
+    report, steady = heard.report, heard.report.steadiness
     return {
-        "place": told.place,
+        "place": heard.place,
         "heard": 0 if steady is None else steady.heard,
-        "expected": told.expected if steady is None else steady.expected,
+        "expected": heard.expected if steady is None else steady.expected,
         "asynchrony_sd": None if steady is None else rounded(steady.asynchrony_sd),
         "lead": None if steady is None else rounded(steady.lead),
         "drops": len(report.drops),

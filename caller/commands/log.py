@@ -87,9 +87,9 @@ def _set(kept: SetRecord) -> dict[str, Any]:
 
 
 def _take(kept: TakeRecord) -> dict[str, Any]:
-    told = _document(kept.summary)
+    fields = _document(kept.summary)
     # Scripts know the confidence by the key that it had first.
-    named = {"sureness" if name == "confidence" else name: told[name] for name in told}
+    named = {"sureness" if name == "confidence" else name: fields[name] for name in fields}
     return {"number": kept.number, "kept": utc_text(kept.kept), **named}
 
 

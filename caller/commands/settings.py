@@ -56,8 +56,8 @@ def starter_lines() -> Iterator[str]:
         yield f"# {value} = {json.dumps(word)}\n"
     yield "\n" + comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
     yield f"[{PHRASES}]\n"
-    for name, told in STOCK_PHRASES.items():
-        yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {told}\n"
+    for name, text in STOCK_PHRASES.items():
+        yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {text}\n"
     yield "\n" + comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
     yield f"[{KEYS}]\n"
     for control in CONTROLS:

@@ -62,11 +62,11 @@ def reporting_wrong_input(text: str, as_json: bool) -> Iterator[None]:
     try:
         yield
     except EngineError as error:
-        told, document = str(error), {"message": str(error)}
+        sentence, document = str(error), {"message": str(error)}
         if isinstance(error, PatternError):
-            told, document = wrong_pattern_page(text, error), wrong_document(text, error)
+            sentence, document = wrong_pattern_page(text, error), wrong_document(text, error)
         if not as_json:
-            raise WrongInputError(told) from error
+            raise WrongInputError(sentence) from error
         show_json(document)
         raise click.exceptions.Exit(WrongInputError.exit_code) from error
 

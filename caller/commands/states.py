@@ -114,11 +114,11 @@ def open_page(hands: HandLimits, state: State) -> Iterator[RenderableType]:
     listing = table("throw", "open", "leads to, or why not")
     for throw in open_throws(hands, state):
         is_open = throw.leads_to is not None
-        told = (
+        text = (
             state_text(hands, throw.leads_to) if throw.leads_to is not None else why(hands, throw)
         )
         written = throw.written if throw.hand is None else f"{throw.hand} {throw.written}"
-        listing.add_row(written, "yes" if is_open else "no", told)
+        listing.add_row(written, "yes" if is_open else "no", text)
     yield listing
 
 

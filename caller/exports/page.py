@@ -110,17 +110,17 @@ class PageChapter:
 
 def _course(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -> Iterator[str]:
     """Yield the document in pieces, one beat a line; the first chapter starts at 0."""
-    told = [PageChapter(chapter) for chapter in chapters]
+    page_chapters = [PageChapter(chapter) for chapter in chapters]
     cues = [cue for cue in timeline.cues if cue.change is not None]
     awaited = {cue.change for cue in cues}
     times: dict[int | None, float] = {}
     yield f'{{"title": {_json(title)}, "seconds": {timeline.seconds}, "beats": ['
-    current, last = 0, len(told) - 1
+    current, last = 0, len(page_chapters) - 1
     separator = "\n"
     for index, beat in enumerate(timeline):
         while current < last and beat.time >= chapters[current].end - SAME_MOMENT:
             current += 1
-        told[current].add(index, beat)
+        page_chapters[current].add(index, beat)
         if beat.beat in awaited:
             times[beat.beat] = beat.time
         yield separator + _json(_row(beat, current))
@@ -137,7 +137,7 @@ def _course(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -> Iter
         for cue in cues
     )
     yield '], "chapters": [\n'
-    yield ",\n".join(_json(chapter.document()) for chapter in told)
+    yield ",\n".join(_json(chapter.document()) for chapter in page_chapters)
     yield "\n]}\n"
 
 

@@ -148,15 +148,15 @@ def listing(
     """Return a table of records that fits a width; long patterns and props are folded."""
     chosen = [column for column in columns if column.always or width >= ROOMY]
     numbers = [column.heading for column in chosen if column.number]
-    told = table(*(column.heading for column in chosen), numbers=numbers)
-    told.padding = (0, 2, 0, 0)
-    for each in told.columns:
+    shown = table(*(column.heading for column in chosen), numbers=numbers)
+    shown.padding = (0, 2, 0, 0)
+    for each in shown.columns:
         each.overflow = "fold"
         each.no_wrap = each.header not in FOLDED
         each.min_width = len(str(each.header)) if each.header in FOLDED else None
     for record in records:
-        told.add_row(*(column.text(record) for column in chosen))
-    return told
+        shown.add_row(*(column.text(record) for column in chosen))
+    return shown
 
 
 def _length(session: SessionRecord) -> str:
@@ -266,8 +266,8 @@ def draw_days(days: Iterable[DayRecord], path: Path, *, overwrite: bool = False)
     kept = Days()
     for day in days:
         kept.add(day)
-    told = f"Practice on {counted(len(kept.minutes), 'day')}"
-    sheet = Sheet(WIDTH, HEIGHT, told, _described(kept, told))
+    text = f"Practice on {counted(len(kept.minutes), 'day')}"
+    sheet = Sheet(WIDTH, HEIGHT, text, _described(kept, text))
     with picture(path, sheet, overwrite=overwrite) as figure:
         figure.set_layout_engine("constrained")
         upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1))
@@ -308,13 +308,13 @@ def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
     return np.array(list(days), dtype="datetime64[D]")
 
 
-def _described(kept: Days, told: str) -> str:
+def _described(kept: Days, text: str) -> str:
     best = (
         f"{shortened(name, LONGEST_LABEL)} up to {max(kept.tempos[name].values()):.0f}"
         for name in kept.drawn
     )
     tempos = ", ".join(best) or "none yet"
     return (
-        f"{told}: {sum(kept.minutes.values()):.0f} minutes of throwing. "
+        f"{text}: {sum(kept.minutes.values()):.0f} minutes of throwing. "
         f"Best clean tempos, in beats a minute: {tempos}."
     )

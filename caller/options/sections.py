@@ -74,7 +74,7 @@ class SectionedCommand(click.Command):
         for title, rows in sections.items():
             if rows:
                 with formatter.section(title):
-                    formatter.write_dl([(name.ljust(width), told) for name, told in rows], width)
+                    formatter.write_dl([(name.ljust(width), text) for name, text in rows], width)
 
     def _sections(self, ctx: click.Context) -> Iterator[tuple[str, Iterator[tuple[str, str]]]]:
         """Yield the name of each section with the rows of those of its options that are shown."""

@@ -298,9 +298,9 @@ def _faults(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str
         else:
             known = facts(field)
             written = as_written(given)
-            told = " cannot be that" if written is None else f" cannot be {written}"
+            text = " cannot be that" if written is None else f" cannot be {written}"
             guess = near(given, known["choices"]) if isinstance(given, str) else ""
-            yield f"{name}{told}: it is {known['allowed']}.{guess}"
+            yield f"{name}{text}: it is {known['allowed']}.{guess}"
 
 
 def _of_words(words: Mapping[str, Any]) -> Iterator[str]:

@@ -178,12 +178,12 @@ def draw_pattern(
     """
     plan = layout(pattern)
     drawn = arcs(paths(pattern, plan.beats, first), plan.beats, pattern.highest)
-    text, told = shortened(pattern.text), _description(pattern, plan, first)
-    sheet = Sheet(plan.width, plan.height, text, f"{text}: {told}")
+    text, sentence = shortened(pattern.text), _description(pattern, plan, first)
+    sheet = Sheet(plan.width, plan.height, text, f"{text}: {sentence}")
     with picture(path, sheet, overwrite=overwrite) as figure:
         for index, beats in enumerate(plan.rows):
             _draw_row(_row_axes(figure, sheet, plan, index), pattern, drawn, beats, first)
-        _draw_heading(figure, sheet, told)
+        _draw_heading(figure, sheet, sentence)
         _draw_key(figure, sheet, drawn)
 
 
@@ -200,10 +200,10 @@ def layout(pattern: Pattern) -> Layout:
 
 def _description(pattern: Pattern, plan: Layout, first: Hand) -> str:
     begins = "both hands throw at once" if pattern.kind == "sync" else f"the {first} hand begins"
-    told = f"{counted(pattern.objects, 'object')}; {begins}."
+    text = f"{counted(pattern.objects, 'object')}; {begins}."
     if plan.beats < pattern.period:
-        told += f" Drawn are the first {plan.beats} of {pattern.period:,} beats."
-    return told
+        text += f" Drawn are the first {plan.beats} of {pattern.period:,} beats."
+    return text
 
 
 def _row_axes(figure: "Figure", sheet: Sheet, plan: Layout, index: int) -> "Axes":
@@ -251,11 +251,11 @@ def _draw_beats(axes: "Axes", pattern: Pattern, beats: range) -> None:
             axes.axvline(beat - 0.5, color=GREY, linewidth=0.8, linestyle=(0, (1, 3)), zorder=1)
 
 
-def _draw_heading(figure: "Figure", sheet: Sheet, told: str) -> None:
+def _draw_heading(figure: "Figure", sheet: Sheet, sentence: str) -> None:
     fitting = int((sheet.width - MARGIN - EDGE) / LETTER)
     long = len(sheet.title) > fitting
     title = f"{sheet.title[: fitting - 3]}..." if long else sheet.title
-    lines = ((title, 0.12, 13, "bold", "black"), (told, 0.36, 9, "normal", "black"))
+    lines = ((title, 0.12, 13, "bold", "black"), (sentence, 0.36, 9, "normal", "black"))
     for text, below, size, weight, colour in (*lines, (HINT, 0.56, 8, "normal", GREY)):
         left, top = MARGIN / sheet.width, 1 - below / sheet.height
         figure.text(left, top, text, va="top", size=size, weight=weight, color=colour)

@@ -91,14 +91,14 @@ def draw_states(hands: HandLimits, objects: int, path: Path, *, overwrite: bool 
     places = state_places(hands, objects)
     arrows = list(_arrows(hands, places))
     throws = sum(arrow.label.count("\n") + 1 for arrow in arrows)
-    told = (
+    text = (
         f"{counted(number, 'state')} of {counted(objects, 'object')}, throws up to {hands.highest}"
     )
     left, right, bottom, top = _bounds(arrows)
     width, height = right - left, top - bottom
-    sheet = Sheet(max(width, NARROWEST), height + HEADING, told, f"{told}: {throws} throws.")
+    sheet = Sheet(max(width, NARROWEST), height + HEADING, text, f"{text}: {throws} throws.")
     with picture(path, sheet, overwrite=overwrite) as figure:
-        figure.text(EDGE / sheet.width, 1 - 0.15 / sheet.height, told, va="top", weight="bold")
+        figure.text(EDGE / sheet.width, 1 - 0.15 / sheet.height, text, va="top", weight="bold")
         axes = figure.add_axes((0, 0, width / sheet.width, height / sheet.height))
         axes.set_xlim(left, right)
         axes.set_ylim(bottom, top)

@@ -143,9 +143,9 @@ def plan_page(
     yield Text(headline, "bold")
     yield Text()
     yield _table(file, order, room)
-    for told in [*_concerns(order), *notes]:
+    for text in [*_concerns(order), *notes]:
         yield Text()
-        yield Text(told)
+        yield Text(text)
     yield Text()
     if any(MORE in _cycles(entry) for entry in order.entries):
         yield Text(MORE_TOLD, "dim")
@@ -153,10 +153,10 @@ def plan_page(
 
 
 def _heights_text(room: Room) -> str:
-    told = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
+    text = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
     if room.ceiling is None:
-        return f"{told}."
-    return f"{told}; the ceiling is at {room.ceiling:g} m. {ROOM_CAUTION}"
+        return f"{text}."
+    return f"{text}; the ceiling is at {room.ceiling:g} m. {ROOM_CAUTION}"
 
 
 def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
@@ -168,8 +168,8 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
     for entry in order.entries:
         if entry.cue is not None:
             begins = length_text(entry.cue.time) if entry.cue.said else ""
-            told = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
-            shown.add_row("", begins, *("" for _ in bars), told, style="dim")
+            text = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
+            shown.add_row("", begins, *("" for _ in bars), text, style="dim")
         shown.add_row(
             _number(file, entry),
             length_text(entry.time),
@@ -198,8 +198,8 @@ def _what(entry: Entry) -> str:
     if entry.kind == "bridge":
         return f"bridge {shortened(entry.text)}"
     pattern = shortened(entry.text)
-    told = pattern if entry.title == entry.text else f"{entry.title}: {pattern}"
-    return f"{told}, {entry.how}" if entry.how else told
+    text = pattern if entry.title == entry.text else f"{entry.title}: {pattern}"
+    return f"{text}, {entry.how}" if entry.how else text
 
 
 def _cycles(entry: Entry) -> str:

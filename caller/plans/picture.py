@@ -90,13 +90,13 @@ def draw_cues(
         axes.plot([cue.time, cue.time], [1, height + level / 3], color="black", linewidth=0.9)
         # The next flag on the same line is the next but one.
         later = [each.time for each in cues[index + LEVELS : index + LEVELS + 1]]
-        told = cue.text if cue.said else f"not said: {cue.text}"
+        text = cue.text if cue.said else f"not said: {cue.text}"
         before, after = cue.time - ends[line], min([*later, span[1]]) - cue.time
-        at_the_end = after * inches < len(told) * LETTER and after < before
+        at_the_end = after * inches < len(text) * LETTER and after < before
         room = (before if at_the_end else after) * inches - 2 * EDGE
         along = cue.time + (-EDGE if at_the_end else EDGE) / inches
         side = "right" if at_the_end else "left"
-        shown = fitting(told, room)
+        shown = fitting(text, room)
         axes.text(along, height, shown, ha=side, va="center", **CUE_LOOKS)
         ends[line] = cue.time + len(shown) * LETTER / inches
 
@@ -167,10 +167,10 @@ class Drawing:
     def sheet(self) -> Sheet:
         """The size, title and description of the picture."""
         order = self.order
-        told = f"{order.title}, {length_text(order.seconds)} long"
+        text = f"{order.title}, {length_text(order.seconds)} long"
         names = ", ".join(entry.title for entry in order.entries if entry.kind != "bridge")
         height = HEADING + len(self.rows) * ROW
-        return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
+        return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{text}: {names}.")
 
     def tempos(self, entry: Entry) -> Polyline:
         """Return the tempo over a row of the running order, as points in time."""
@@ -197,10 +197,10 @@ def draw_plan(
     drawing = Drawing(order, run, room, *rows_of(order))
     sheet = drawing.sheet
     with picture(path, sheet, overwrite=overwrite) as figure:
-        left, told = LEFT / sheet.width, f"{length_text(order.seconds)} long; {HINT}"
+        left, text = LEFT / sheet.width, f"{length_text(order.seconds)} long; {HINT}"
         title_at, told_at = 1 - 0.12 / sheet.height, 1 - 0.38 / sheet.height
         figure.text(left, title_at, sheet.title, va="top", size=13, weight="bold")
-        figure.text(left, told_at, told, va="top", size=8, color=GREY)
+        figure.text(left, told_at, text, va="top", size=8, color=GREY)
         for index, row in enumerate(drawing.rows):
             top = sheet.height - HEADING - index * ROW
             _draw_row(figure, drawing, row, top)
@@ -291,8 +291,8 @@ def _draw_heights(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> N
     along = left + 0.004 * (right - left)
     axes.text(along, room.hands, "hands", size=6.5, color=GREY, va="bottom")
     if room.ceiling is not None:
-        told = f"ceiling, {room.ceiling:g} m"
-        axes.text(along, room.ceiling, told, size=6.5, color=TOO_HIGH, va="bottom")
+        text = f"ceiling, {room.ceiling:g} m"
+        axes.text(along, room.ceiling, text, size=6.5, color=TOO_HIGH, va="bottom")
 
 
 def _draw_changes(axes: "Axes", entries: Sequence[Entry]) -> None:

@@ -191,10 +191,10 @@ def tapped_beats(taps: Sequence[float], music: Music) -> TappedBeats:
     own = None if onsets is None else settled_listed(np.array(listed.beats), onsets)
     if even is not None and (own is None or not wanders(np.array(own.beats), WANDERING)):
         return _steady(even, onsets)
-    told = (LISTED, *listed.sentences)
+    texts = (LISTED, *listed.sentences)
     if own is None:
-        return TappedBeats(None, listed.beats, (*told, EARLY))
-    return TappedBeats(None, _from_zero(own.beats), (*told, _settled_text(own)))
+        return TappedBeats(None, listed.beats, (*texts, EARLY))
+    return TappedBeats(None, _from_zero(own.beats), (*texts, _settled_text(own)))
 
 
 def _even(taps: Sequence[float]) -> SteadyTaps | None:

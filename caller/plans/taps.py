@@ -109,11 +109,11 @@ class ListedTaps:
     def sentences(self) -> tuple[str, ...]:
         """What to tell a person about them."""
         intervals = np.diff(self.beats)
-        told = (
+        text = (
             f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
             f"{60 / intervals.min():.0f} a minute."
         )
-        return tuple(filter(None, (told, _left_out_text(self.doubles, (), self.missed))))
+        return tuple(filter(None, (text, _left_out_text(self.doubles, (), self.missed))))
 
 
 def steady_taps(taps: Sequence[float]) -> SteadyTaps:
@@ -248,11 +248,11 @@ def _bends(numbers: Array, times: Array, slope: float) -> bool:
 
 
 def _left_out_text(doubles: Sequence[float], extra: Sequence[float], missed: int) -> str:
-    told = []
+    texts = []
     if doubles:
-        told.append(f"{counted(len(doubles), 'tap')} right after another")
+        texts.append(f"{counted(len(doubles), 'tap')} right after another")
     if extra:
-        told.append(f"{len(extra)} far from any beat")
-    left_out = f"Left out: {' and '.join(told)}." if told else ""
+        texts.append(f"{len(extra)} far from any beat")
+    left_out = f"Left out: {' and '.join(texts)}." if texts else ""
     without = f"{counted(missed, 'beat')} had no tap." if missed else ""
     return " ".join(filter(None, (left_out, without)))

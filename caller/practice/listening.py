@@ -203,18 +203,18 @@ class LiveListener:
 
     def step(self, controller: Controller) -> str:
         """Listen, and return what there is to say, or an empty text. This is called often."""
-        told = ""
+        text = ""
         self._now = self._player.heard()
         self.tally = controller.tally
         self._note_clock()
         self._follow(controller)
         if self._anchor is not None and not self.fault:
             until = self._listen()
-            told = self._mark(controller, until) or self._set_summary(until)
+            text = self._mark(controller, until) or self._set_summary(until)
             self.fault = self._microphone.fault()
             if self.fault:
-                told = f"{self.fault} {WITHOUT}"
-        return " ".join([*self._microphone.remarks(), told]).strip()
+                text = f"{self.fault} {WITHOUT}"
+        return " ".join([*self._microphone.remarks(), text]).strip()
 
     def begin_anew(self) -> None:
         """Take note that the deck and its clock have begun anew."""
@@ -325,7 +325,7 @@ class LiveListener:
             return ""  # The stretch was not heard to its end.
         catches = tuple(stretch.catches())
         heard = SetHeard(stretch.place, stretch.report(catches), len(catches))
-        told = heard.text
-        if told:
+        text = heard.text
+        if text:
             self.sets.append(heard)
-        return told
+        return text

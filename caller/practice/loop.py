@@ -146,11 +146,11 @@ class PracticeLoop:
         if self._observer is None:
             return
         try:
-            told = self._observer.step(self._controller)
+            text = self._observer.step(self._controller)
         except Exception as error:  # noqa: BLE001 - a fault must not stop full hands
             self._observer = None
-            told = f"{ALONE} {type(error).__name__}: {error}."
-        self._notice = told or self._notice
+            text = f"{ALONE} {type(error).__name__}: {error}."
+        self._notice = text or self._notice
 
     def _show(self, screen: Display) -> float:
         """Show what there is to see now; return the seconds until the next look."""

@@ -76,9 +76,9 @@ class PatternController(Controller):
         if request.sets is None:
             return f"set {self.number + 1}"
         round_number, in_round = divmod(self.number, request.sets)
-        told = f"set {in_round + 1} of {request.sets}"
+        text = f"set {in_round + 1} of {request.sets}"
         several = request.rounds > 1
-        return f"{told}, round {round_number + 1} of {request.rounds}" if several else told
+        return f"{text}, round {round_number + 1} of {request.rounds}" if several else text
 
     def begin(self) -> None:
         """Begin with the first set."""
@@ -198,10 +198,10 @@ class PatternController(Controller):
         if self._request.single or self._run.say == "nothing":
             self._end()
             return
-        told = f"tempo {spoken(round(self.tempo))}"
+        text = f"tempo {spoken(round(self.tempo))}"
         start = self._deck.soon()
-        self._deck.send(Say(told, start, self._balance))
-        self.situation = Closing(start + self._seconds(told) + TAIL)
+        self._deck.send(Say(text, start, self._balance))
+        self.situation = Closing(start + self._seconds(text) + TAIL)
 
     def _settle(self, unmarked: Mark | None) -> None:
         """Let the tempo move by how the set counts, when it can be marked no more."""

@@ -41,9 +41,9 @@ class RoutineController(Controller):
     @property
     def place(self) -> str:
         """Which part this is, or which one comes next, in words."""
-        told = f"part {self._number()} of {len(self._source.laid.parts)}"
+        text = f"part {self._number()} of {len(self._source.laid.parts)}"
         times = self._times
-        return told if times == 1 else f"{told}, time {self._time + 1} of {times}"
+        return text if times == 1 else f"{text}, time {self._time + 1} of {times}"
 
     def begin(self) -> None:
         """Begin with the part that was asked for."""

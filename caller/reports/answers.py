@@ -63,12 +63,12 @@ def _on_the_beat(report: TakeReport, steady: Steadiness) -> str:
     beat = "the beat" if report.known else "their own cadence"
     share = "" if not report.tempo else f", {sd * report.tempo / 60:.0%} of "
     of = "" if not share else "a beat" if report.known else "an interval"
-    told = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
+    text = f"two catches in three within {ms(sd)} of {beat} (sd{share}{of})"
     if steady.lead is not None:
-        told += f"; {lead_text(steady.lead)}, which is no fault and left out"
+        text += f"; {lead_text(steady.lead)}, which is no fault and left out"
     if steady.interval_sd is not None:
-        told += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
-    return told
+        text += f"; sd of {steady.intervals:,} intervals {ms(steady.interval_sd)}"
+    return text
 
 
 def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
@@ -82,13 +82,13 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
-    told = _furthest(over_time) if known else _fastest(over_time)
+    text = _furthest(over_time) if known else _fastest(over_time)
     if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, steady.heard):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
-        told = f"{told}; " if told else ""
-        told += f"{slope} ms a minute {way} on the whole"
-    return told or NONE_CLEAR
+        text = f"{text}; " if text else ""
+        text += f"{slope} ms a minute {way} on the whole"
+    return text or NONE_CLEAR
 
 
 def _furthest(over_time: Sequence[TakeWindow]) -> str:
@@ -98,14 +98,14 @@ def _furthest(over_time: Sequence[TakeWindow]) -> str:
         for each in over_time
         if each.late is not None and is_off(each, len(over_time))
     ]
-    told = []
+    texts = []
     if clear and max(clear)[0] > 0:
         late, moment = max(clear)
-        told.append(f"latest around {moment_text(moment)}, by {ms(late)}")
+        texts.append(f"latest around {moment_text(moment)}, by {ms(late)}")
     if clear and min(clear)[0] < 0:
         late, moment = min(clear)
-        told.append(f"earliest around {moment_text(moment)}, by {ms(-late)}")
-    return ", ".join(told)
+        texts.append(f"earliest around {moment_text(moment)}, by {ms(-late)}")
+    return ", ".join(texts)
 
 
 def _fastest(over_time: Sequence[TakeWindow]) -> str:
@@ -149,10 +149,10 @@ def _late_throws(positions: Sequence[Position]) -> str:
     clear = [each for each in positions if is_uneven(each, len(positions))]
     late = sorted((each for each in clear if each.spread.mean > 0), key=lambda p: -p.spread.mean)
     early = sorted((each for each in clear if each.spread.mean < 0), key=lambda p: p.spread.mean)
-    told = _by_how_much(late, positions) or "none"
+    text = _by_how_much(late, positions) or "none"
     if early:
-        told += f"; early {_by_how_much(early, positions)}"
-    return told if clear else NONE_CLEAR
+        text += f"; early {_by_how_much(early, positions)}"
+    return text if clear else NONE_CLEAR
 
 
 def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
@@ -198,10 +198,10 @@ def _hands(hands: HandBias) -> str:
 
 
 def _split(report: TakeReport) -> str:
-    told = []
+    texts = []
     if report.split is not None:
         change = report.split
-        told.append(
+        texts.append(
             f"from {moment_text(change.time)} on: sd {ms(change.before)} before, "
             f"{ms(change.after)} after"
         )
@@ -209,8 +209,8 @@ def _split(report: TakeReport) -> str:
         first, count = report.drops[0], len(report.drops)
         drops = "a drop" if count == 1 else f"{counted(count, 'drop')}, the first"
         after = after_throw(first, "a")
-        told.append(f"{drops} {drop_moment(first)}{after}, {percent(first.confidence)} sure")
-    return "; ".join(told) or "not as far as could be heard, and no drop"
+        texts.append(f"{drops} {drop_moment(first)}{after}, {percent(first.confidence)} sure")
+    return "; ".join(texts) or "not as far as could be heard, and no drop"
 
 
 FEWEST_IN_A_SET: Final = 8
@@ -230,11 +230,11 @@ def set_text(place: str, report: TakeReport, expected: int) -> str:
     if steady is None:
         return f"{name}: no catch of {expected:,} heard, or hardly any."
     heard = f"{steady.heard:,} of {steady.expected:,}"
-    told = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
+    text = f"{name}: {heard} catches heard, sd {ms(steady.asynchrony_sd)}"
     if steady.lead is not None:
-        told += f", {lead_text(steady.lead)}"
+        text += f", {lead_text(steady.lead)}"
     drops = counted(len(report.drops), "drop") if report.drops else "no drop"
-    return f"{told}; {drops} seen. This is {confidence_text(report.confidence)}."
+    return f"{text}; {drops} seen. This is {confidence_text(report.confidence)}."
 
 
 def drop_text(drop: Drop, key: str) -> str:

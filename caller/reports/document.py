@@ -160,5 +160,5 @@ def take_summary(heard: HeardTake, props: str) -> TakeSummary:
         right_later=None if hands is None else hands.difference,
         drops=len(report.drops),
         confidence=report.confidence,
-        report={name: told for name, told in document.items() if name not in NOT_KEPT},
+        report={name: value for name, value in document.items() if name not in NOT_KEPT},
     )

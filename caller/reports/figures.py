@@ -63,8 +63,8 @@ def moment_text(seconds: float) -> str:
     """Return a moment of a take to a tenth of a second, such as ``1:02.5``."""
     minutes, tenths = divmod(round(10 * seconds), 600)
     hours, minutes = divmod(minutes, 60)
-    told = f"{tenths / 10:04.1f}"
-    return f"{hours}:{minutes:02}:{told}" if hours else f"{minutes}:{told}"
+    text = f"{tenths / 10:04.1f}"
+    return f"{hours}:{minutes:02}:{text}" if hours else f"{minutes}:{text}"
 
 
 def sure_of_beat(drop: Drop) -> bool:

@@ -210,8 +210,8 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
         yield Text()
         shown = table("", "")
         shown.show_header = False
-        for name, told in answers(report):
-            shown.add_row(Text(name, "bold"), told)
+        for name, text in answers(report):
+            shown.add_row(Text(name, "bold"), text)
         yield shown
         yield from _under("Over time", over_time(report))
         yield from _under("Throw by throw", throw_by_throw(report.positions))
@@ -239,8 +239,8 @@ def headline(heard: HeardTake) -> str:
     report, title = heard.report, heard.asked.title
     against = f", against {without_controls(title)}" if title else ""
     name = "This practice" if heard.path is None else without_controls(heard.path.name)
-    told = f"{name}, {length_text(report.seconds)} long{against}"
+    text = f"{name}, {length_text(report.seconds)} long{against}"
     steady = report.steadiness
     if steady is None or not report.known:
-        return f"{told}: {counted(report.thuds, 'thud')} heard."
-    return f"{told}: {steady.heard:,} of {steady.expected:,} catches heard."
+        return f"{text}: {counted(report.thuds, 'thud')} heard."
+    return f"{text}: {steady.heard:,} of {steady.expected:,} catches heard."

@@ -74,11 +74,11 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
     report = heard.report
     throws = least_even(report.positions) if len(report.positions) > 1 else []
     heights = [CATCHES, TEMPO, *([THROWS + THROW * len(throws)] if throws else [])]
-    title, told = headline(heard), _short_answers(report)
-    sheet = Sheet(WIDTH, HEADING + sum(heights), title, _described(report, told))
+    title, text = headline(heard), _short_answers(report)
+    sheet = Sheet(WIDTH, HEADING + sum(heights), title, _described(report, text))
     with picture(path, sheet, overwrite=overwrite) as figure:
         figure.set_layout_engine("constrained", rect=(0, 0, 1, 1 - HEADING / sheet.height))
-        down, at, wrapped = 1 / sheet.height, LEFT / WIDTH, textwrap.fill(told, LINE)
+        down, at, wrapped = 1 / sheet.height, LEFT / WIDTH, textwrap.fill(text, LINE)
         figure.text(at, 1 - 0.15 * down, title, va="top", size=13, weight="bold")
         figure.text(at, 1 - 0.42 * down, wrapped, va="top", size=9, color=GREY)
         drawn = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
@@ -96,15 +96,15 @@ def _short_answers(report: TakeReport) -> str:
     steady = report.steadiness
     if steady is None:
         return f"{confidence_text(report.confidence)}"
-    told = [f"two catches in three within {ms(steady.asynchrony_sd)}"]
-    told += [f"{name}: {answer}" for name, answer in answers(report) if name in SHOWN_ABOVE]
-    told.append(confidence_text(report.confidence))
-    return textwrap.shorten("; ".join(told), LONGEST, placeholder=" ...")
+    texts = [f"two catches in three within {ms(steady.asynchrony_sd)}"]
+    texts += [f"{name}: {answer}" for name, answer in answers(report) if name in SHOWN_ABOVE]
+    texts.append(confidence_text(report.confidence))
+    return textwrap.shorten("; ".join(texts), LONGEST, placeholder=" ...")
 
 
-def _described(report: TakeReport, told: str) -> str:
+def _described(report: TakeReport, text: str) -> str:
     drops = [f"drop {drop_moment(drop)}: {throw_text(drop)}" for drop in report.drops]
-    return ". ".join([told, *drops]) + "."
+    return ". ".join([text, *drops]) + "."
 
 
 def _draw_catches(axes: "Axes", report: TakeReport) -> None:
@@ -163,10 +163,10 @@ def _draw_alarms(axes: "Axes", report: TakeReport, height: float) -> None:
     for index, drop in enumerate(report.drops):
         name = ("drop, after this throw" if drop.catch else "drop") if not index else None
         axes.axvline(drop.time, color=ALARM, linewidth=1.6, linestyle=(0, (4, 1.5)), label=name)
-        told = drop.catch.throw if drop.catch is not None else ""
-        told += "" if sure_of_beat(drop) else "?"
+        text = drop.catch.throw if drop.catch is not None else ""
+        text += "" if sure_of_beat(drop) else "?"
         at = drop.time, 0.96 * height
-        axes.text(*at, f" {told}", color=ALARM, size=9, weight="bold", va="top")
+        axes.text(*at, f" {text}", color=ALARM, size=9, weight="bold", va="top")
     if report.split is not None:
         since, dots = report.split.time, (0, (1, 1))
         axes.axvline(since, color="black", linewidth=1.2, linestyle=dots, label="falls apart")

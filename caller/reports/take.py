@@ -247,8 +247,8 @@ def _fault_texts(path: Path, error: ValidationError) -> Iterator[str]:
     yield f"{path} {NO_BEATS}."
     faults = error.errors(include_url=False, include_context=False, include_input=False)
     for fault in faults[:MOST_TOLD]:
-        told = NO_OBJECT if fault["type"] == "model_type" else fault["msg"]
-        yield f"{_place(fault['loc'])}: {told}."
+        text = NO_OBJECT if fault["type"] == "model_type" else fault["msg"]
+        yield f"{_place(fault['loc'])}: {text}."
     if len(faults) > MOST_TOLD:
         yield f"And {len(faults) - MOST_TOLD:,} more of the kind."
 

@@ -288,8 +288,8 @@ class FileFault:
     """What is shown below the sentence, on lines of its own."""
 
     def __str__(self) -> str:
-        told = f"{self.place}: {self.sentence}" if self.place else self.sentence
-        return f"{told}\n{self.under}" if self.under else told
+        text = f"{self.place}: {self.sentence}" if self.place else self.sentence
+        return f"{text}\n{self.under}" if self.under else text
 
 
 def checked(
@@ -347,9 +347,9 @@ def _fault_text(key: str, given: object, known: Mapping[str, FieldInfo], place: 
         return _unknown(key, known, place)
     about = facts(field)
     written = as_written(given)
-    told = "cannot be that" if written is None else f"cannot be {written}"
+    text = "cannot be that" if written is None else f"cannot be {written}"
     guess = near(given, about["choices"]) if isinstance(given, str) else ""
-    return f"{key} {told}: it is {about['allowed']}.{guess}"
+    return f"{key} {text}: it is {about['allowed']}.{guess}"
 
 
 def _unknown(key: str, known: Mapping[str, FieldInfo], place: str) -> str:

@@ -80,8 +80,8 @@ class WrittenPart:
 
 def part_place(number: str, name: str | None = None) -> str:
     """Return the place and the name of a part, as in `WrittenPart.place`."""
-    told = f"Part {number}"
-    return f"{told}, “{printed(name[:LONGEST_NAME])}”" if name else told
+    text = f"Part {number}"
+    return f"{text}, “{printed(name[:LONGEST_NAME])}”" if name else text
 
 
 def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
@@ -132,12 +132,12 @@ class _PartReader:
         where = part_place(around) if around else ""
         if not isinstance(given, list):
             brackets = "[[part.part]]" if around else "[[part]]"
-            told = f"part is a row of tables, each written {brackets} in double brackets."
-            self.faults.append(FileFault(where, PARTS, told))
+            text = f"part is a row of tables, each written {brackets} in double brackets."
+            self.faults.append(FileFault(where, PARTS, text))
             return ()
         if around and around.count(".") + 1 == DEEPEST:
-            told = f"parts are nested at most {DEEPEST} deep."
-            self.faults.append(FileFault(where, PARTS, told))
+            text = f"parts are nested at most {DEEPEST} deep."
+            self.faults.append(FileFault(where, PARTS, text))
             return ()
         before = f"{around}." if around else ""
         found = (
@@ -154,8 +154,8 @@ class _PartReader:
 
     def part(self, given: object, number: str) -> WrittenPart | None:
         if not isinstance(given, Mapping):
-            told = "it is no table: every part is written under a [[part]] of its own."
-            self.faults.append(FileFault(part_place(number), PARTS, told))
+            text = "it is no table: every part is written under a [[part]] of its own."
+            self.faults.append(FileFault(part_place(number), PARTS, text))
             return None
         own = {key: value for key, value in given.items() if key != PARTS}
         name = own.get("name")
@@ -183,8 +183,8 @@ class _PartReader:
 
 def too_many() -> FileFault:
     """Return the fault of having more parts than are allowed."""
-    told = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
-    return FileFault("", PARTS, told)
+    text = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
+    return FileFault("", PARTS, text)
 
 
 @lru_cache(MOST_PARTS)  # many parts may have the same pattern
@@ -194,9 +194,9 @@ def _judged(key: str, text: str) -> tuple[Pattern | None, str, str]:
         return (parse if key == "bridge" else read)(text), "", ""
     except PatternError as error:
         malformed = isinstance(error, MalformedError)
-        told = f"{key} {as_written(text)} cannot be {'read' if malformed else 'thrown'}. "
+        sentence = f"{key} {as_written(text)} cannot be {'read' if malformed else 'thrown'}. "
         drawn = mark(text, error.at).splitlines() if malformed and text else []
-        return None, told + error.message, "\n".join(INDENT + line for line in drawn)
+        return None, sentence + error.message, "\n".join(INDENT + line for line in drawn)
 
 
 ITS_TEMPO: Final = ("tempo", "to", "curve")
@@ -256,8 +256,8 @@ def _out_of_place(part: WrittenPart) -> Iterator[FileFault]:
         return
     owner = "the parts within" if part.kind == "repeat" else "a pattern"
     for key in sorted((part.given & {*PART, PARTS}) - KEYS_OF[part.kind]):
-        told = ELSEWHERE.get((part.kind, key), f"it belongs to {owner}.")
-        yield part.fault(key, f"{key} has no place in a {part.kind}: {told}")
+        text = ELSEWHERE.get((part.kind, key), f"it belongs to {owner}.")
+        yield part.fault(key, f"{key} has no place in a {part.kind}: {text}")
 
 
 def _one_of(part: WrittenPart, keys: tuple[str, ...], purpose: str) -> Iterator[FileFault]:

@@ -105,8 +105,8 @@ def _missing(given: dict[str, Any]) -> Iterator[FileFault]:
         yield FileFault(MUSIC_TABLE, "file", 'it lacks its file, as in file = "walk.ogg".')
     steady = [key for key in STEADY if key in given]
     if "beats" in given and steady:
-        told = f"{' and '.join(steady)} and beats both say where its beats are; keep one of them."
-        yield FileFault(MUSIC_TABLE, "beats", told)
+        text = f"{' and '.join(steady)} and beats both say where its beats are; keep one of them."
+        yield FileFault(MUSIC_TABLE, "beats", text)
     elif "beats" not in given and len(steady) < len(STEADY):
         yield FileFault(
             MUSIC_TABLE,
@@ -154,8 +154,8 @@ def _listed_in(path: Path, named: str) -> list[float]:
     except FileNotFoundError:
         raise _BeatsError(f"{as_written(named)} is no file beside the routine file.") from None
     except OSError as error:
-        told = f"{as_written(named)} cannot be read: {error.strerror or error}."
-        raise _BeatsError(told) from error
+        sentence = f"{as_written(named)} cannot be read: {error.strerror or error}."
+        raise _BeatsError(sentence) from error
     except UnicodeDecodeError as error:
         raise _BeatsError(f"{as_written(named)} is not text in UTF-8.") from error
     if len(content) > LARGEST_LIST:
@@ -256,8 +256,8 @@ def _objects(here: PartContext) -> Iterator[FileFault]:
     if len(keys) > 1 or here.part.kind != "pattern":
         return
     if keys and here.pattern_before is None:
-        told = f"{keys[0]} has no place in the opening part: the hands are filled before it."
-        yield here.part.fault(keys[0], told)
+        text = f"{keys[0]} has no place in the opening part: the hands are filled before it."
+        yield here.part.fault(keys[0], text)
     now = here.part.thrown
     before = here.pattern_before.thrown if here.pattern_before is not None else None
     if now is not None and before is not None and (keys or here.goes_on):
@@ -274,8 +274,8 @@ def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> It
         yield part.fault(keys[0], f"{keys[0]} = {abs(change)}, but {objects}.")
     else:
         needed = "pick-up" if now > before else "put-down"
-        told = f"{objects}: write {needed} = {abs(now - before)}, or put a rest between them."
-        yield part.fault("", told)
+        text = f"{objects}: write {needed} = {abs(now - before)}, or put a rest between them."
+        yield part.fault("", text)
 
 
 def _throwing(here: PartContext) -> Iterator[FileFault]:

@@ -90,16 +90,16 @@ def _part(
 def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
     """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
-    told = (_explanation(known[key]) for key in together)
-    yield f"\n{_comment(' '.join(told))}"
+    texts = (_explanation(known[key]) for key in together)
+    yield f"\n{_comment(' '.join(texts))}"
     yield from (f"# {key} = {_written(facts(known[key])['example'])}\n" for key in together)
 
 
 def _music() -> Iterator[str]:
     """Yield the table [music] and a part that begins on one of its bars, as one example."""
-    told = [f"{key}: {_explanation(field)}" for key, field in MUSIC.items()]
-    told += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
-    yield from map(_comment, told)
+    texts = [f"{key}: {_explanation(field)}" for key, field in MUSIC.items()]
+    texts += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
+    yield from map(_comment, texts)
     yield "# [music]\n"
     for key, field in MUSIC.items():
         if key != "beats":

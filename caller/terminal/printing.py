@@ -226,8 +226,8 @@ def suggesting_render() -> Iterator[None]:
     try:
         yield
     except DeviceError as error:
-        told = f"{error} `throwcount render` writes what would be heard to a file."
-        raise OutsideError(told) from error
+        text = f"{error} `throwcount render` writes what would be heard to a file."
+        raise OutsideError(text) from error
 
 
 ROOM_CAUTION: Final = (

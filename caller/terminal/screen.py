@@ -194,9 +194,9 @@ def _by_importance(glance: Glance, columns: int) -> Iterator[tuple[str, list[Tex
     yield "legend", list(_legend(glance, columns))
     if glance.clean is not None or glance.drops is not None:
         yield "marks", [Text(f"clean {glance.clean or 0}{GAP}drops {glance.drops or 0}")]
-    told = GAP.join(f"{throw}: {metres:.2f} m" for throw, metres in heights(glance))
-    if told:
-        yield "heights", [Text(f"heights  {told}")]
+    text = GAP.join(f"{throw}: {metres:.2f} m" for throw, metres in heights(glance))
+    if text:
+        yield "heights", [Text(f"heights  {text}")]
 
 
 def _fitting(parts: Iterable[tuple[str, list[Text]]], rows: int) -> dict[str, list[Text]]:

@@ -106,12 +106,12 @@ class HandLimits:
 
     def pattern(self, row: Row) -> Pattern:
         """Return a row as a pattern; pairs repeated with the hands swapped get a ``*``."""
-        told = self._turns_in_notation(row)
-        turns = tuple(turn for turn, _ in told)
+        pairs = self._turns_in_notation(row)
+        turns = tuple(turn for turn, _ in pairs)
         half, odd = divmod(len(turns), 2)
         if self.kind == "sync" and not odd and turns[half:] == swapped(turns[:half]):
-            return Pattern("".join(text for _, text in told[:half]) + "*", self.kind, turns)
-        return Pattern("".join(text for _, text in told), self.kind, turns)
+            return Pattern("".join(text for _, text in pairs[:half]) + "*", self.kind, turns)
+        return Pattern("".join(text for _, text in pairs), self.kind, turns)
 
     def text(self, row: Row) -> str:
         """Return a row as a pattern in notation."""
@@ -139,8 +139,8 @@ class _TurnCache(dict[Row, tuple[Turn, str]]):
             self._throws(codes[place * size : (place + 1) * size], place)
             for place in range(self._hands.places)
         )
-        self[codes] = told = turn, written_turn(self._hands.kind, turn)
-        return told
+        self[codes] = entry = turn, written_turn(self._hands.kind, turn)
+        return entry
 
     def _throws(self, codes: Row, place: int) -> Throws:
         places = self._hands.places

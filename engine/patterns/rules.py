@@ -61,10 +61,10 @@ def check(pattern: Pattern) -> None:
     if meeting is None:
         return
     at = _beats_involved(pattern, meeting)
-    told = f"Counting beats from 0, {_meeting_text(pattern, meeting)}."
+    text = f"Counting beats from 0, {_meeting_text(pattern, meeting)}."
     if pattern.total % pattern.period:
-        raise AverageError(f"{_mean_text(pattern)} {told}", at)
-    raise CollisionError(told + _shortage(pattern), at)
+        raise AverageError(f"{_mean_text(pattern)} {text}", at)
+    raise CollisionError(text + _shortage(pattern), at)
 
 
 def first_meeting(pattern: Pattern) -> Meeting | None:
@@ -132,12 +132,12 @@ EXACT: Final = 1e-12
 
 def _mean_text(pattern: Pattern) -> str:
     total, beats = pattern.total, pattern.period
-    told = f"{total / beats:g}"
-    if not math.isclose(float(told) * beats, total, rel_tol=EXACT):
+    text = f"{total / beats:g}"
+    if not math.isclose(float(text) * beats, total, rel_tol=EXACT):
         shared = math.gcd(total, beats)
-        told = f"{total // shared}/{beats // shared}, about {told}"
+        text = f"{total // shared}/{beats // shared}, about {text}"
     return (
-        f"The values add up to {pattern.total} over {pattern.period} beats: a mean of {told}, "
+        f"The values add up to {pattern.total} over {pattern.period} beats: a mean of {text}, "
         "and the number of objects must be whole."
     )
 

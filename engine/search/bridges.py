@@ -204,5 +204,5 @@ def _too_low(hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd]
     enough = next(
         (one for one in higher if _shortest(replace(hands, highest=one), leave, enter)), None
     )
-    told = f"No bridge between these patterns keeps to throws of at most {hands.highest}"
-    return f"{told}; throws up to {enough} would do." if enough else f"{told}."
+    text = f"No bridge between these patterns keeps to throws of at most {hands.highest}"
+    return f"{text}; throws up to {enough} would do." if enough else f"{text}."

@@ -68,9 +68,9 @@ def _rate(drill: Drill) -> str:
 
 def _difference(before: Drill, drill: Drill, new: str) -> str:
     """Return what changes: the one throw, or else how often the new throw comes."""
-    told = _one_throw(before.pattern, drill.pattern)
-    if told:
-        return f", and only one throw is new: {told}"
+    text = _one_throw(before.pattern, drill.pattern)
+    if text:
+        return f", and only one throw is new: {text}"
     if drill.share > before.share:
         return f": the {new} comes more often, {_rate(drill)}"
     if drill.share < before.share:
