@@ -236,7 +236,7 @@ class Controller(ABC):
         self._close_set("stopped")
 
     def start_over(self) -> None:
-        """Begin the set or the rest again after the deck has begun anew."""
+        """Begin the set or the rest again after the deck has restarted."""
         if not self.speaking:
             self._deck.send(SpeakUp(on=False))
         match self.situation:

@@ -154,7 +154,7 @@ class LiveListener:
     sets
         What was heard so far, set by set.
     sent
-        Every command that was sent to the deck since it last began anew.
+        Every command that was sent to the deck since it last restarted.
     stretches
         All that was played since then.
     thuds
@@ -168,7 +168,7 @@ class LiveListener:
     fault
         A sentence that says why nothing is heard any more; empty if all is well.
     whole
-        Whether the deck has never begun anew, so that `sent` and `stretches` are complete.
+        Whether the deck has never restarted, so that `sent` and `stretches` are complete.
     """
 
     def __init__(
@@ -216,8 +216,8 @@ class LiveListener:
                 text = f"{self.fault} {WITHOUT}"
         return " ".join([*self._microphone.remarks(), text]).strip()
 
-    def begin_anew(self) -> None:
-        """Take note that the deck and its clock have begun anew."""
+    def note_restart(self) -> None:
+        """Take note that the deck and its clock have restarted."""
         self._close()
         self._tell_all()
         self.whole, self._anchor = False, None

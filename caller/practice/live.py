@@ -34,8 +34,8 @@ class PracticeObserver(Protocol):
     def step(self, controller: "Controller") -> str:
         """Do what is to be done now; return a sentence to show, or an empty text."""
 
-    def begin_anew(self) -> None:
-        """Take note that the player and its clock have begun anew."""
+    def note_restart(self) -> None:
+        """Take note that the player and its clock have restarted."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ class PracticeLoop:
                 self._player.reopen(REOPEN_SECONDS)
                 self._notice = DEVICE_BACK
                 if self._observer is not None:
-                    self._observer.begin_anew()
+                    self._observer.note_restart()
                 self._controller.start_over()
             self._controller.step()
             self._accompany()

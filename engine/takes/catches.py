@@ -55,7 +55,7 @@ def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Itera
     """Yield every catch of a timeline in order of time.
 
     From each beat to the next the period changes linearly, so that the next beat is met; after the
-    last beat its tempo goes on. Where the count of beats starts anew, as from set to set of a
+    last beat its tempo goes on. Where the count of beats starts again, as from set to set of a
     practice, everything thrown before is caught first.
 
     `beats` are in order of time and may be endless. `dwell` is the dwell ratio, between 0 and 1.

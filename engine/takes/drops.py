@@ -363,7 +363,7 @@ class DropWatch:
         return self._dropped
 
     def _look_for_going_on(self, later: Sequence[ExpectedOnset]) -> None:
-        """Begin anew with the first of several sounds in a row that are heard after a drop."""
+        """Begin again with the first of several sounds in a row that are heard after a drop."""
         for start in range(len(later) - AGAIN + 1):
             row = later[start : start + AGAIN]
             if row[0].heard and math.fsum(due.share for due in row) >= ABOUT_HEARD:

@@ -8,7 +8,7 @@ nine windows in ten the rate of catches is within 2 % of the true one.
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
 than catches, cut off at both ends, or with nothing but noise (`tests/benchmarks/fit_confidence.py`
-fits them anew). With expected catches this is the probability that all is right at the offset that
+fits them again). With expected catches this is the probability that all is right at the offset that
 was found, so it is multiplied by the probability of that offset.
 """
 

@@ -119,7 +119,7 @@ class Run:
     parts: tuple[Part | Rest, ...]
     """At least one part, perhaps with rests between parts. A part takes over the objects as the
     one before leaves them, but for those it takes up or puts down. After a rest the objects are
-    shared out anew."""
+    shared out again."""
     tempo: "TempoMap"
     """The tempo over the beats from the first throw on."""
     first: Hand = "right"

@@ -130,8 +130,8 @@ roughly. The rest of a filter's third of a second is for delays that are not rep
 for the room."""
 
 AWAY: Final = round(0.008 * RATE)
-"""Frames by which the clocks may drift apart before the call is placed anew; a filter follows up to
-10 ms."""
+"""Frames by which the clocks may drift apart before the call is placed again; a filter follows up
+to 10 ms."""
 
 FIRST_LIVE_BLOCKS: Final = 10
 """Blocks, of 0.34 s each, with the call on them that the first filter is made from."""
@@ -211,7 +211,7 @@ class LiveRemoval:
         return FilterBlock(index, heard, played)
 
     def _move(self, start: int) -> None:
-        """Place the call anew, and learn again from the blocks that are kept."""
+        """Place the call again, and learn again from the blocks that are kept."""
         self._start = start
         kept = [self._cut(block.index, block.heard, start) for block in self._learnt]
         self._learnt = deque(kept, ENOUGH)
@@ -222,11 +222,11 @@ class LiveRemoval:
         known = len(self._learnt)
         self._learnt.append(block)
         if known < ENOUGH and known + 1 >= max(FIRST_LIVE_BLOCKS, MORE * self._made_of):
-            self._filter, self._made_of = self._made_anew(), known + 1
+            self._filter, self._made_of = self._remade(), known + 1
         elif self._filter is not None:
             self._filter.learn(block)
 
-    def _made_anew(self) -> CallFilter:
+    def _remade(self) -> CallFilter:
         """Return a filter made from all kept blocks, at first for the drift that leaves least."""
         learnt = list(self._learnt)
         if self._filter is not None:

@@ -293,7 +293,7 @@ class LivePlayer:
         return self.over
 
     def reopen(self, patience: float = 0.0) -> None:
-        """Begin anew on the same device or else the default one, at the same rate.
+        """Open again on the same device or else the default one, at the same rate.
 
         The clock begins at 0, and nothing is played until it is sent. Opening is tried again for
         `patience` seconds, in which a sound server may be restarted.
@@ -310,7 +310,7 @@ class LivePlayer:
         deadline = self._clock() + patience
         while True:
             try:
-                self._process = self._opened_anew()
+                self._process = self._reopened()
             except DeviceError:
                 if self._clock() > deadline:
                     raise
@@ -339,7 +339,7 @@ class LivePlayer:
     ) -> SoundProcess:
         return SoundProcess(Opening(device, rate, self._latency), self._clock, started)
 
-    def _opened_anew(self) -> SoundProcess:
+    def _reopened(self) -> SoundProcess:
         try:
             return self._opened(self._device, self.rate)
         except DeviceError:

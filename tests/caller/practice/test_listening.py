@@ -247,12 +247,12 @@ def test_the_microphone_is_told_what_is_played() -> None:
     assert practice.listener.sent == [sent]
 
 
-def test_after_the_deck_has_begun_anew_nothing_of_before_is_mixed_in() -> None:
+def test_after_the_deck_has_restarted_nothing_of_before_is_mixed_in() -> None:
     practice = Practice(Request())
     practice.juggle()
     practice.play(4.0, Resting(5.0))
     practice.play(12.0)
-    practice.listener.begin_anew()
+    practice.listener.note_restart()
     assert not practice.listener.whole
     assert (practice.listener.stretches, practice.listener.sent) == ([], [])
     assert NewDeck() in practice.microphone.told

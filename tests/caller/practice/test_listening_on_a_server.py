@@ -66,8 +66,8 @@ class Together:
             self.marked.append(self._player.heard())
         return told
 
-    def begin_anew(self) -> None:
-        self._listener.begin_anew()
+    def note_restart(self) -> None:
+        self._listener.note_restart()
 
 
 @pytest.mark.usefixtures("on_server")

@@ -51,7 +51,7 @@ class Faulty:
             return "It is heard."
         raise ZeroDivisionError("division by zero")
 
-    def begin_anew(self) -> None:
+    def note_restart(self) -> None:
         pass
 
 

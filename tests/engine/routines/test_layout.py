@@ -277,7 +277,7 @@ def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
             expected_gone += max(-each.change, 0)
     for beat in schedule(run_of(laid)):
         if beat.cycle is None:
-            due, seen = {}, set()  # all is caught, and shared out anew
+            due, seen = {}, set()  # all is caught, and shared out again
             continue
         hands = throwing_hands(beat)
         for hand, throws, objects in hands:
