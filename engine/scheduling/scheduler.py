@@ -20,7 +20,7 @@ from itertools import accumulate, islice
 from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.scheduling.calls import calls
+from throwcount.engine.scheduling.calls import STOP, calls
 from throwcount.engine.scheduling.cues import CueCall, cue_calls, give_way
 from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
 from throwcount.engine.timing.objects import Juggle
@@ -54,8 +54,14 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
         beats=lambda: _beats(run, cued, since),
         cues=tuple(_cues(run, cued, since)),
         seconds=seconds_of(run),
-        words=_words(run),
+        words=(words := _words(run)),
+        seldom=words if run.say == "tally" else frozenset({STOP, *_last_cycles(run)}),
     )
+
+
+def _last_cycles(run: Run) -> Iterator[str]:
+    """Yield what opens the last cycle of parts."""
+    return (part.last_cycle for part in run.throwing if part.last_cycle)
 
 
 def _cues(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Cue]:
@@ -147,6 +153,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
         cues=tuple(_later_cues(placed)),
         seconds=None if lengths[-1] is None else starts[-1] + lengths[-1],
         words=frozenset().union(*(timeline.words for timeline in timelines)),
+        seldom=frozenset().union(*(timeline.seldom for timeline in timelines)),
     )
 
 

@@ -96,6 +96,8 @@ class Timeline:
     """Their length, from the first sample to the last; None when the beats never end."""
     words: frozenset[str] = frozenset()
     """Everything that may be called, so that a voice can get ready; cues not among them."""
+    seldom: frozenset[str] = frozenset()
+    """What of it comes seldom, and is never left out where calls thin out."""
 
     def __iter__(self) -> Iterator[Beat]:
         return self.beats()
