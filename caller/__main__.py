@@ -1,4 +1,4 @@
-"""Lets ``python -m caller`` stand in for ``throwcount``."""
+"""Runs ``throwcount`` as ``python -m throwcount.caller``."""
 
 from throwcount.caller.main import run
 

@@ -1,5 +1,6 @@
-"""The entry point: the command ``throwcount``, whose commands load when they are run."""
+"""The entry point: the command ``throwcount``, which loads each of its commands when it is run."""
 
+import gc
 import os
 import sys
 from collections.abc import Iterator
@@ -16,6 +17,9 @@ from throwcount.caller.terminal.text import (
     PlainError,
     WrongInputError,
 )
+
+GARBAGE_OBJECTS = 50_000
+"""New objects after which garbage is looked for: loading makes many of them, and no garbage."""
 
 EPILOG = """\
 \b
@@ -34,16 +38,16 @@ To complete commands and options with the Tab key, add one line:
 
 
 class LazyGroup(click.Group):
-    """A group that knows its commands by name and summary, and imports one when it is run."""
+    """A group that knows its commands by name and summary, and imports a command to run it."""
 
     def list_commands(self, _ctx: click.Context) -> list[str]:
-        """Return the names in the order of the table."""
+        """Return the names of the commands in the order of the table."""
         return list(self.commands)
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Return the name, the real command behind it, and the arguments left."""
+        """Return the name of a command, the command itself, and the remaining arguments."""
         name, stub, rest = super().resolve_command(ctx, args)
         if stub is None:
             return name, stub, rest
@@ -53,18 +57,15 @@ class LazyGroup(click.Group):
         return name, command, rest
 
     def invoke(self, ctx: click.Context) -> object:
-        """Run the command; whatever goes wrong in it becomes a plain sentence and a status."""
-        with told_plainly():
+        """Run the command; whatever goes wrong becomes a plain sentence and an exit status."""
+        with plain_errors():
             return super().invoke(ctx)
 
 
 def _show_version(ctx: click.Context, _param: click.Parameter, asked: bool) -> None:
     if not asked or ctx.resilient_parsing:
         return
-    from importlib.metadata import (  # slow, and no other option needs it
-        PackageNotFoundError,
-        version,
-    )
+    from importlib.metadata import PackageNotFoundError, version  # slow, and only needed here
 
     try:
         click.echo(f"throwcount {version('throwcount')}")
@@ -99,12 +100,13 @@ def throwcount() -> None:
 
 def run() -> None:
     """Run ``throwcount`` on the arguments of this process; never returns."""
+    gc.set_threshold(GARBAGE_OBJECTS)
     throwcount(prog_name="throwcount")
 
 
 @contextmanager
-def told_plainly() -> Iterator[None]:
-    """Turn whatever is raised inside into an error that click shows and exits with."""
+def plain_errors() -> Iterator[None]:
+    """Turn whatever is raised inside into an error that click shows, with an exit status."""
     try:
         yield
     except (click.ClickException, click.exceptions.Exit, click.Abort):
@@ -112,7 +114,7 @@ def told_plainly() -> Iterator[None]:
     except KeyboardInterrupt:
         raise InterruptedByPersonError("") from None
     except BrokenPipeError:
-        # The reader (such as `head`) has seen enough: nothing went wrong.
+        # The reader, such as `head`, has seen enough: nothing went wrong.
         _discard_output()
         raise click.exceptions.Exit(0) from None
     except Exception as error:
@@ -140,7 +142,7 @@ def _plain(error: Exception) -> PlainError:
 
 
 def _discard_output() -> None:
-    """Send what cannot be written nowhere, or Python would fail on it again on its way out."""
+    """Discard what cannot be written, or Python would fail on it again when it exits."""
     if sys.stdout is None:
         return
     try:

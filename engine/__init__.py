@@ -1,4 +1,4 @@
-"""What is thrown, by which hand, and when.
+"""The engine: what is thrown, by which hand, and when.
 
 Conventions: a *beat* is the unit of musical time and is counted from zero at the first
 throw; a *tempo* is in beats a minute; times are in seconds, heights in metres. An
@@ -6,7 +6,7 @@ alternating pattern has one throw a beat, the hands in turn; a synchronous patte
 pair of throws on every even beat. Nothing here touches sound, files, the terminal or the
 clock.
 
-These names are for scripts; each loads when it is first used:
+The names in `HOMES` are for scripts:
 
 >>> from throwcount.engine import default_tempo, height, read, state
 >>> pattern = read("531")
@@ -33,16 +33,20 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from throwcount.engine.patterns.flight import default_tempo, height
-    from throwcount.engine.patterns.pattern import Pattern
-    from throwcount.engine.patterns.rules import read
-    from throwcount.engine.patterns.states import orbits, state
-    from throwcount.engine.scheduling.scheduler import schedule
-    from throwcount.engine.search.bridges import bridge
-    from throwcount.engine.search.find import PatternQuery
-    from throwcount.engine.search.find import search as find
-    from throwcount.engine.timing.run import Part, Run
-    from throwcount.engine.timing.tempo import ramp, steady
+    from throwcount.engine.patterns.flight import default_tempo as default_tempo
+    from throwcount.engine.patterns.flight import height as height
+    from throwcount.engine.patterns.pattern import Pattern as Pattern
+    from throwcount.engine.patterns.rules import read as read
+    from throwcount.engine.patterns.states import orbits as orbits
+    from throwcount.engine.patterns.states import state as state
+    from throwcount.engine.scheduling.scheduler import schedule as schedule
+    from throwcount.engine.search.bridges import bridge as bridge
+    from throwcount.engine.search.find import PatternQuery as PatternQuery
+    from throwcount.engine.search.find import find as find
+    from throwcount.engine.timing.run import Part as Part
+    from throwcount.engine.timing.run import Run as Run
+    from throwcount.engine.timing.tempo import ramp as ramp
+    from throwcount.engine.timing.tempo import steady as steady
 
 HOMES = {
     "Part": "timing.run",
@@ -62,26 +66,9 @@ HOMES = {
 }
 """The module of each name for scripts, below `throwcount.engine`."""
 
-__all__ = [
-    "Part",
-    "Pattern",
-    "PatternQuery",
-    "Run",
-    "bridge",
-    "default_tempo",
-    "find",
-    "height",
-    "orbits",
-    "ramp",
-    "read",
-    "schedule",
-    "state",
-    "steady",
-]
-
 
 def __getattr__(name: str) -> object:
-    """Load the module that holds `name` and return it."""
+    """Return a name of `HOMES`; its module loads when it is first used."""
     if name not in HOMES:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    return getattr(import_module(f"{__name__}.{HOMES[name]}"), "search" if name == "find" else name)
+    return getattr(import_module(f"{__name__}.{HOMES[name]}"), name)

@@ -1,4 +1,4 @@
-"""What can be wrong with what is asked; each error's text is one or two plain sentences."""
+"""The errors of the engine; the text of each is one or two plain sentences."""
 
 from dataclasses import dataclass
 from typing import ClassVar, Literal, TypeAlias
@@ -7,14 +7,14 @@ Problem: TypeAlias = Literal["malformed", "average", "collision"]
 
 
 class EngineError(ValueError):
-    """Something that was understood and cannot be done."""
+    """A request that was understood and cannot be met."""
 
 
 class PatternError(EngineError):
     """A pattern that cannot be thrown.
 
-    `message` is what is wrong, in a plain sentence or two. `at` says where, in order: positions in
-    the text or beats, as each kind of error says.
+    `message` says what is wrong, in a plain sentence or two. `at` says where, in order: character
+    positions or beats, as each subclass states.
     """
 
     problem: ClassVar[Problem]
@@ -26,21 +26,21 @@ class PatternError(EngineError):
 
 
 class MalformedError(PatternError):
-    """A text that is no pattern; `at` holds zero-based character positions in it."""
+    """A text that is not a pattern; `at` holds zero-based character positions in it."""
 
     problem = "malformed"
 
 
 class AverageError(PatternError):
-    """A mean throw value that is not whole; `at` holds the beats of the throws that first meet."""
+    """A mean throw value that is not whole; `at` holds the beats of the first throws to collide."""
 
     problem = "average"
 
 
 class CollisionError(PatternError):
-    """Objects that land where fewer are thrown; `at` holds the zero-based beats of these throws.
+    """More objects land than are thrown on; `at` holds the zero-based beats of these throws.
 
-    Where they land in a hand that throws nothing, the beat of that empty hand is among them.
+    If the hand they land in throws nothing, its beat is among them.
     """
 
     problem = "collision"
@@ -51,29 +51,29 @@ class FlightError(EngineError):
 
 
 class TempoError(EngineError):
-    """A tempo, or a change of tempo, that cannot be kept."""
+    """A tempo, or a change of tempo, out of range."""
 
 
 class RunError(EngineError):
-    """Parts, or preparations, that do not make a run."""
+    """Parts or preparations that do not make a run."""
 
 
 class LeadUpError(EngineError):
-    """A target that nothing leads up to."""
+    """A target for which no lead-up is found."""
 
 
 @dataclass(frozen=True, slots=True)
 class RoutineFault:
-    """Something wrong in a routine."""
+    """One fault in a routine."""
 
     number: int | None
-    """The number of the part, from 1, with repeats written out; None for the whole."""
+    """The part's number, from 1, with repeats written out; None for the whole routine."""
     sentence: str
-    """What is wrong, in a sentence."""
+    """The fault, in a sentence."""
 
 
 class RoutineError(EngineError):
-    """A routine that does not add up; it tells all that is wrong at once."""
+    """A routine has faults; the error holds all of them."""
 
     def __init__(self, faults: tuple[RoutineFault, ...]) -> None:
         super().__init__("\n".join(fault.sentence for fault in faults))

@@ -1,11 +1,11 @@
-"""Numbers in English words, as they are spoken, and back."""
+"""Whole numbers as English words, and words back to numbers."""
 
 from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final, TypeAlias
 
-Reading: TypeAlias = Callable[[Sequence[str]], tuple[int, int]]
-"""Takes words, and returns the number that they open with, and how many of them it takes."""
+NumberReader: TypeAlias = Callable[[Sequence[str]], tuple[int, int]]
+"""Takes words; returns the number that they open with, and how many of them it takes up."""
 
 SMALL: Final = (
     "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
@@ -35,16 +35,16 @@ def spoken(number: int) -> str:
 
 
 def read_number(words: Sequence[str]) -> tuple[int, int]:
-    """Return the number that a row of words opens with, and how many of them it takes.
+    """Return the number that `words` open with, and how many of them it takes up.
 
-    The longest number counts: "twenty one" is 21. Where there is none, it takes 0 words.
+    The longest number counts: "twenty one" is 21. If there is none, it takes up 0 words.
     """
     hundreds = partial(_with_scale, name="hundred", size=100, lower=_below_hundred)
     return _with_scale(words, "thousand", 1000, hundreds)
 
 
-def _with_scale(words: Sequence[str], name: str, size: int, lower: Reading) -> tuple[int, int]:
-    """Read "three hundred five" for a size of 100, and so on."""
+def _with_scale(words: Sequence[str], name: str, size: int, lower: NumberReader) -> tuple[int, int]:
+    """Read a number with a scale word, such as "three hundred five" for a `size` of 100."""
     high, used = lower(words)
     if not used or tuple(words[used : used + 1]) != (name,):
         return high, used

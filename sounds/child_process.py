@@ -1,8 +1,7 @@
-"""How a module of this package is started as a process of its own.
+"""Modules run as child processes, and the messages between two processes.
 
-Messages between two processes of this program: pickles that go through pipes.
-
-Both ends are this program and started by it, so that nothing from outside is ever unpickled.
+Messages are pickles that go through pipes. Both ends are this program, started by itself, so
+nothing from outside is ever unpickled.
 """
 
 import os
@@ -13,31 +12,37 @@ import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Final, NoReturn, TextIO, TypeGuard
+from typing import IO, Final, NoReturn, TextIO, TypeAlias, TypeGuard
+
+Child: TypeAlias = subprocess.Popen[bytes]
+"""A process that was started here."""
 
 ROOT: Final = Path(__file__).parents[2]
 """The folder that holds the package `throwcount`."""
+
+PIPE_BYTES: Final = 1 << 20
+"""What a pipe holds, on Linux: a word at all its paces goes through at once."""
 
 
 def child_command(module: str) -> tuple[str, ...]:
     """Return the command that runs `module`.
 
-    ``-P``: a folder named like one of ours where the user happens to be is not ours.
+    ``-P`` keeps a folder in the user's working directory from being taken for one of ours.
     """
     return (sys.executable, "-P", "-m", module)
 
 
 def child_environment(inherited: Mapping[str, str]) -> dict[str, str]:
-    """Return an environment in which the child finds this package, and all else as its parent does.
+    """Return an environment in which the child finds this package and all that its parent finds.
 
-    This package comes last: it may lie beside every other one that is installed.
+    The folder of this package comes last in the path, as it may hold all other packages as well.
     """
     paths = [*filter(None, [inherited.get("PYTHONPATH")]), str(ROOT)]
     return {**inherited, "PYTHONPATH": os.pathsep.join(paths)}
 
 
-def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
-    """Start a child that is spoken with through pipes, where Ctrl-C in a terminal misses it.
+def started_child(command: Sequence[str]) -> Child:
+    """Start a child with pipes to and from it, which Ctrl-C in a terminal does not reach.
 
     Raises
     ------
@@ -51,6 +56,7 @@ def started_child(command: Sequence[str]) -> "subprocess.Popen[bytes]":
         stderr=subprocess.DEVNULL,
         env=child_environment(os.environ),
         start_new_session=True,
+        pipesize=PIPE_BYTES,
         creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),  # on Windows
     )
 
@@ -76,16 +82,12 @@ def read_message(stream: IO[bytes]) -> object:
 
 
 def run_between_pipes(run: Callable[[IO[bytes], IO[bytes]], None]) -> NoReturn:
-    """Run all that this process does, between standard input and output, and end it.
+    """Do all the work of this process and end it.
 
-    Nothing else gets at the two: libraries for sound write hundreds of lines from C.
-
-    Parameters
-    ----------
-    run
-        Is given where messages come from, and where they go.
+    `run` gets the streams that messages come from and go to: standard input and output, which
+    nothing else reaches, since sound libraries write hundreds of lines from C.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the process that conducts.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent.
     orders = os.fdopen(os.dup(sys.stdin.fileno()), "rb")
     reports = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
     nowhere = os.open(os.devnull, os.O_RDWR)
@@ -94,7 +96,7 @@ def run_between_pipes(run: Callable[[IO[bytes], IO[bytes]], None]) -> NoReturn:
     try:
         run(orders, reports)
     finally:
-        os._exit(0)  # Neither a thread nor a library may hold it up.
+        os._exit(0)  # Neither a thread nor a library may delay the end.
 
 
 STDERR: Final = 2
@@ -103,15 +105,14 @@ STDERR: Final = 2
 
 @contextmanager
 def native_chatter_discarded() -> Iterator[None]:
-    """Keep off the screen what libraries write to standard error from C.
+    """Discard what libraries write to standard error from C.
 
-    ALSA and PortAudio report every device that they try and every gap, hundreds of lines of it.
-    While this lasts, file descriptor 2 leads nowhere; what Python itself writes to `sys.stderr`
-    is still seen.
+    ALSA and PortAudio report every device they try and every gap, in hundreds of lines. While this
+    lasts, file descriptor 2 leads nowhere; Python's own `sys.stderr` still reaches the screen.
     """
     try:
         kept = os.dup(STDERR)
-    except OSError:  # There is no standard error at all.
+    except OSError:  # There is no standard error.
         yield
         return
     python_stderr = sys.stderr
@@ -135,7 +136,7 @@ def native_chatter_discarded() -> Iterator[None]:
 
 
 def _writes_to_stderr(stream: TextIO | None) -> TypeGuard[TextIO]:
-    """Tell whether a Python stream ends at file descriptor 2."""
+    """Return whether a Python stream writes to file descriptor 2."""
     if stream is None:
         return False
     try:

@@ -1,4 +1,4 @@
-"""What can go wrong with sound; each error's text is one or two plain sentences."""
+"""The errors of this room; each one's text is one or two plain sentences."""
 
 
 class SoundError(Exception):
@@ -6,7 +6,7 @@ class SoundError(Exception):
 
 
 class UnknownWordError(SoundError):
-    """A voice has no way to say a text."""
+    """A voice cannot say a text."""
 
 
 class VoiceError(SoundError):
@@ -14,7 +14,7 @@ class VoiceError(SoundError):
 
 
 class DeviceError(SoundError):
-    """There is no device to play on, or it failed."""
+    """There is no device to play or listen with, or it failed."""
 
 
 class FileError(SoundError):
@@ -22,7 +22,7 @@ class FileError(SoundError):
 
 
 class TakeError(SoundError):
-    """A recording of a person who juggles cannot be listened to."""
+    """A take, or the call that was played to it, cannot be read."""
 
 
 class MusicError(SoundError):

@@ -1,24 +1,18 @@
-"""How loud a word is, and words brought to one loudness.
+"""Measures of words: loudness and true peak, the perceptual centre, and where the sound begins.
 
-The measure is the K-weighting of Recommendation ITU-R BS.1770: a high shelf for the head and a
-high pass for the ear, then the mean square, summed over the channels. Programmes are measured in
-blocks of 400 ms; words are shorter, so a word is as loud as its loudest 125 ms, about as long as
-the ear sums up. Levels are in dB relative to full scale as the standard has them (LKFS), true
-peaks are linear.
+*Loudness* is K-weighted (ITU-R BS.1770): a high shelf for the head and a high pass for the ear,
+then the mean square, summed over the channels. The standard measures programmes in blocks of 400
+ms; words are shorter, so the loudness of a word is that of its loudest 125 ms, about as long as the
+ear integrates. Levels are in dB relative to full scale as the standard has them (LKFS); true peaks
+are linear.
 
-The perceptual centre of a word: the moment at which it is heard to happen.
-
-Words placed on a beat by their onsets sound uneven (Morton, Marcus & Frankish, Psychological
-Review 83 (1976) 405-408): "six" opens with a long hiss, "eight" with its vowel. Three published
-estimates of the centre are here, all read off a word's *envelope*: its strength over time between
-300 and 3000 Hz, where vowels are, smoothed to the pace of syllables by a low pass at 10 Hz that
-does not shift it. Where one is led astray by a word the others are not, so words are placed by
-their mean.
-
-Frames are counted from the first sample and are not rounded here. No mean is subtracted from a
-word: that would put a step at its edges.
-
-A word without the silence around it.
+*Perceptual centre*: the moment at which a word is heard to happen. Words placed on a beat by their
+onsets sound uneven (Morton, Marcus & Frankish, Psychological Review 83 (1976) 405-408): "six" opens
+with a long hiss, "eight" with its vowel. Three published estimates are used here, all read off the
+*envelope* of a word: its strength over time between 300 and 3000 Hz, where vowels are, smoothed to
+the pace of syllables by a zero-phase low pass at 10 Hz. Where one of them errs on a word the others
+do not, so words are placed by their mean. Centres are in frames from the first sample, not rounded.
+No mean is subtracted from a word, which would put a step at its edges.
 """
 
 from dataclasses import dataclass
@@ -32,7 +26,7 @@ import soxr
 from throwcount.sounds.samples import Samples
 
 WORD_LEVEL: Final = -18.0
-"""Level of every word, its loudest `WINDOW_SECONDS`, in LKFS."""
+"""Loudness of every word, over its loudest `WINDOW_SECONDS`, in LKFS."""
 
 WORD_PEAK: Final = 10 ** (-1.0 / 20)
 """Highest true peak of a word, linear (-1 dBTP)."""
@@ -40,16 +34,16 @@ WORD_PEAK: Final = 10 ** (-1.0 / 20)
 WINDOW_SECONDS: Final = 0.125
 
 OFFSET: Final = -0.691
-"""So that 997 Hz at full scale in one channel reads -3.01 LKFS (BS.1770)."""
+"""With it, 997 Hz at full scale in one channel reads -3.01 LKFS (BS.1770)."""
 
 OVERSAMPLING: Final = 4
-"""For true peaks (BS.1770, annex 2)."""
+"""Oversampling for true peaks (BS.1770, annex 2)."""
 
 LOUDNESS_PADDING_SECONDS: Final = 0.5
-"""Silence in which the filters ring out; the high pass has fallen by 900 dB after it."""
+"""Silence in which the filters ring out; after it the high pass has fallen by 900 dB."""
 
 # The standard gives both filters as coefficients at 48 kHz only. These analogue prototypes give
-# the same coefficients there, to the last digit, and the same filters at any other rate.
+# the same coefficients there, to the last digit, and the same filters at other rates.
 SHELF_HERTZ: Final = 1681.974450955533
 SHELF_GAIN: Final = 3.999843853973347
 SHELF_QUALITY: Final = 0.7071752369554196
@@ -88,10 +82,9 @@ def ear_high_pass(rate: int) -> Coefficients:
 
 
 def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
-    """Return samples as the K-weighting lets them through.
+    """Return K-weighted samples: float64, without what rings on after the last frame.
 
-    `samples` are float32, shape (frames,) or (frames, channels). `rate` is the sample rate in Hz.
-    The result is float64, of the same shape; what rings on after the last frame is left out.
+    `samples` have the shape (frames,) or (frames, channels), as the result. `rate` is in Hz.
     """
     padded = len(samples) + round(LOUDNESS_PADDING_SECONDS * rate)
     length = 1 << (padded - 1).bit_length()
@@ -103,7 +96,7 @@ def k_weighted(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
 
 @lru_cache(maxsize=64)
 def k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
-    """Return the response of both filters at the frequencies of a real transform of `length`."""
+    """Return the frequency response of both filters for a real transform of `length` frames."""
     delay = np.exp(-2j * np.pi * np.fft.rfftfreq(length))
     response: npt.NDArray[np.complex128] = np.ones_like(delay)
     for above, below in (head_shelf(rate), ear_high_pass(rate)):
@@ -114,10 +107,8 @@ def k_response(length: int, rate: int) -> npt.NDArray[np.complex128]:
 def word_loudness(samples: Samples, rate: int) -> float:
     """Return the loudness of the loudest 125 ms, in LKFS; -inf for silence.
 
-    What is shorter is measured with silence around it.
-
-    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is the
-    sample rate in Hz.
+    Shorter words are measured with silence around them. `samples` have the shape (frames,) or
+    (frames, channels), with at least one frame. `rate` is in Hz.
     """
     window = round(WINDOW_SECONDS * rate)
     squares = k_weighted(samples, rate) ** 2
@@ -129,20 +120,19 @@ def word_loudness(samples: Samples, rate: int) -> float:
 
 
 def true_peak(samples: Samples, rate: int) -> float:
-    """Return the highest magnitude between the samples as well as on them, linear.
+    """Return the true peak, the highest magnitude on and between the samples, linear.
 
-    `samples` are float32, shape (frames,) or (frames, channels), at least one frame. `rate` is the
-    sample rate in Hz.
+    `samples` have the shape (frames,) or (frames, channels), with at least one frame. `rate` is in
+    Hz.
     """
     between = soxr.resample(samples, rate, OVERSAMPLING * rate, quality="HQ")
     return float(max(np.max(np.abs(samples)), np.max(np.abs(between), initial=0.0)))
 
 
-def levelled(samples: Samples, rate: int) -> Samples:
-    """Return a word at `WORD_LEVEL`, or as near below it as a true peak of -1 dBTP allows.
+def level_gain(samples: Samples, rate: int) -> float:
+    """Return the gain that brings a word to `WORD_LEVEL`, or as near as `WORD_PEAK` allows.
 
-    `samples` are float32, shape (frames,) or (frames, channels), not silent. `rate` is in frames a
-    second.
+    It is linear. `samples` have the shape (frames,) or (frames, channels). `rate` is in Hz.
 
     Raises
     ------
@@ -153,27 +143,31 @@ def levelled(samples: Samples, rate: int) -> Samples:
     if np.isneginf(level):
         raise ValueError("Silence cannot be brought to the level of a word.")
     gain = 10 ** ((WORD_LEVEL - level) / 20)
-    gain = min(gain, WORD_PEAK / true_peak(samples, rate))
-    return (samples * gain).astype(np.float32)
+    return float(min(gain, WORD_PEAK / true_peak(samples, rate)))
+
+
+def levelled(samples: Samples, rate: int) -> Samples:
+    """Return a word brought to its level; parameters and errors as those of `level_gain`."""
+    return (samples * level_gain(samples, rate)).astype(np.float32)
 
 
 def level_of(power: float) -> float:
-    """Return the level of a K-weighted power, summed over the channels, in LKFS; -inf for 0."""
+    """Return the level in LKFS of a K-weighted power, summed over the channels; -inf for 0."""
     return OFFSET + 10 * float(np.log10(power)) if power > 0.0 else -np.inf
 
 
 QUIET: Final = 10 ** (-40 / 20)
-"""Against a word's peak; below it, at either end, a word counts as silent."""
+"""Level relative to the peak of a word, linear (-40 dB), below which its ends are silent."""
 
 FADE_SECONDS: Final = 0.003
-"""Kept around a word to fade in and out, so that no edge clicks."""
+"""Length of the fades at both ends of a word, so that no edge clicks."""
 
 
 def span(samples: Samples, quiet: float = QUIET) -> tuple[int, int]:
-    """Return the first frame of a word and the frame after its last.
+    """Return the first frame of a word and the frame after its last; both are 0 for silence.
 
-    `samples` are float32, shape (frames,) or (frames, channels). `quiet` is linear, against the
-    peak. Both are 0 for silence.
+    `samples` have the shape (frames,) or (frames, channels). `quiet` is relative to the peak,
+    linear.
     """
     heights = np.abs(samples) if samples.ndim == 1 else np.abs(samples).max(axis=1)
     peak = heights.max(initial=0.0)
@@ -184,10 +178,9 @@ def span(samples: Samples, quiet: float = QUIET) -> tuple[int, int]:
 
 
 def trimmed(samples: Samples, rate: int) -> Samples:
-    """Return a word from just before it is heard to just after, its edges faded.
+    """Return a copy of a word without the silence around it, faded at the edges; empty for silence.
 
-    `samples` are float32, shape (frames,) or (frames, channels). `rate` is the sample rate in Hz.
-    The result is a copy, of no frames for silence.
+    `samples` have the shape (frames,) or (frames, channels). `rate` is in Hz.
     """
     first, last = span(samples)
     if first == last:
@@ -201,13 +194,14 @@ def trimmed(samples: Samples, rate: int) -> Samples:
 
 
 def _rising(frames: int) -> Samples:
-    """Return `frames` factors that rise from near 0 to near 1 along half a cosine."""
+    """Return `frames` factors that rise from near 0 to near 1 along a raised cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)
     return (0.5 - 0.5 * np.cos(np.pi * phase)).astype(np.float32)
 
 
 VOWEL_HERTZ: Final = (300.0, 3000.0)
 SYLLABLE_HERTZ: Final = 10.0
+"""Corners of the band pass and of the low pass behind the envelope."""
 
 CENTRE_PADDING_SECONDS: Final = 0.3
 """Silence around a word in which the filters ring out."""
@@ -218,18 +212,18 @@ FROM_VOWEL: Final = 0.25
 Psychophysics 30 (1981) 247-256)."""
 
 MARCUS_CONSTANT: Final = 0.028
-"""Seconds. Marcus's rule holds up to a constant; this one brings it, over spoken digits of 0.2 to
-0.4 s, to within 10 ms of the other two."""
+"""In seconds. Marcus's rule holds up to a constant; with this one it is within 10 ms of the other
+two on spoken digits of 0.2 to 0.4 s."""
 
 SYLLABLE_SHARE: Final = 0.5
-"""The envelope's first peak at least this high, against the highest, is the first syllable's."""
+"""The first peak of the envelope with this share of the highest is that of the first syllable."""
 
 Envelope = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
 class Centres:
-    """Where each estimate puts the centre of a word, in frames."""
+    """Estimates of a word's perceptual centre, in frames."""
 
     half_rise: float
     """Where the envelope first reaches half its maximum."""
@@ -251,11 +245,17 @@ def perceptual_centre(samples: Samples, rate: int) -> int:
     return min(max(round(centres(samples, rate).mean), 0), len(samples) - 1)
 
 
+def measured(samples: Samples, rate: int) -> tuple[float, int]:
+    """Return the gain that levels a word, and its centre; errors as those of `level_gain`."""
+    gain = level_gain(samples, rate)
+    return gain, perceptual_centre((samples * gain).astype(np.float32), rate)
+
+
 def centres(samples: Samples, rate: int) -> Centres:
     """Return the estimates of a word's perceptual centre.
 
-    `samples` are float32, shape (frames,) or (frames, channels), not silent; of channels, the mean
-    counts. `rate` is the sample rate in Hz, at least 6000.
+    `samples` have the shape (frames,) or (frames, channels), whose mean counts. `rate` is in Hz, at
+    least 6000.
 
     Raises
     ------
@@ -273,12 +273,10 @@ def centres(samples: Samples, rate: int) -> Centres:
 
 
 def envelope(samples: Samples, rate: int) -> Envelope:
-    """Return the strength of a word's vowels over time.
+    """Return the envelope of a word: 300 to 3000 Hz, rectified and low-passed at 10 Hz.
 
-    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. The result is float64,
-    shape (frames,): the part from 300 to 3000 Hz, rectified and low-passed at 10 Hz. Both filters
-    have the magnitude of a Butterworth filter of second order run forward and backward, and no
-    phase.
+    `samples` and the result (float64) have the shape (frames,). `rate` is in Hz. Both filters have
+    no phase, and the magnitude of a second-order Butterworth filter run forward and backward.
     """
     padding = round(CENTRE_PADDING_SECONDS * rate)
     length = 1 << (len(samples) + 2 * padding - 1).bit_length()
@@ -292,7 +290,7 @@ def envelope(samples: Samples, rate: int) -> Envelope:
 
 @lru_cache(maxsize=64)
 def _responses(length: int, rate: int) -> tuple[Envelope, Envelope]:
-    """Return the magnitudes of the band pass and the low pass for a transform of `length`."""
+    """Return the magnitudes of the band pass and low pass for a transform of `length` frames."""
     hertz = np.fft.rfftfreq(length, 1 / rate).astype(np.float64)
     low, high = VOWEL_HERTZ
     passed_above = 1 - _low_pass(hertz, low)

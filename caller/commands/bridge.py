@@ -1,6 +1,6 @@
 """`throwcount bridge`: the throws that lead from one pattern to another.
 
-What `bridge` shows: the throws in between, with the patterns at both ends and the hands.
+They are shown with the patterns at both ends and the hands, as a page, as lines or as JSON.
 """
 
 from collections.abc import Iterable, Iterator
@@ -12,17 +12,25 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import write_json, write_lines, wrong_input_told
+from throwcount.caller.commands.shared import reporting_wrong_input, write_json, write_lines
 from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
     first_option,
+    flag,
     json_option,
+    option,
 )
 from throwcount.caller.terminal.printing import counted, shortened, show, show_json
 from throwcount.caller.terminal.text import terminal_size
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Turn, other_hand
-from throwcount.engine.patterns.rows import written_turn
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Hand,
+    Pattern,
+    Turn,
+    other_hand,
+    written_turn,
+)
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.search.bridges import Bridge, bridge, bridges
 
@@ -30,7 +38,7 @@ GROUND: Final = "GROUND"
 BAR: Final = "|"
 LABEL_WIDTH: Final = 8
 MOST_TURNS: Final = 12
-"""Turns of a pattern that are shown beside the bridge."""
+"""Turns of a pattern that are shown on each side of the bridge, at most."""
 
 
 def end_name(pattern: Pattern | None) -> str:
@@ -39,10 +47,7 @@ def end_name(pattern: Pattern | None) -> str:
 
 
 def bridge_document(bridge: Bridge, first: Hand) -> dict[str, Any]:
-    """Return one bridge as JSON has it, without its ends.
-
-    `first` is the hand of beat 0 of the pattern that is left.
-    """
+    """Return a bridge for JSON, without its ends; `first` is the first hand of the pattern left."""
     return {
         "throws": bridge.throws,
         "objects": bridge.objects,
@@ -54,7 +59,7 @@ def bridge_document(bridge: Bridge, first: Hand) -> dict[str, Any]:
 
 
 def _beats(bridge: Bridge, first: Hand) -> Iterator[dict[str, Any]]:
-    """Yield what each hand throws on each beat; a pair is followed by a beat without throws."""
+    """Yield the throws of each hand, beat by beat; a beat without throws follows each pair."""
     opening = first_hand(bridge, first) or first
     for number, turn in enumerate(bridge.turns):
         alone = other_hand(opening) if number % 2 else opening
@@ -70,7 +75,7 @@ def _beats(bridge: Bridge, first: Hand) -> Iterator[dict[str, Any]]:
 
 
 def bridge_line(bridge: Bridge, any_rotation: bool) -> str:
-    """Return a bridge as one line, after the beats at which it leaves and enters if they vary."""
+    """Return a bridge as one line, after the beats of leaving and entering if they may vary."""
     throws = " ".join(bridge.throws) or "no throw"
     if not any_rotation:
         return throws
@@ -78,7 +83,7 @@ def bridge_line(bridge: Bridge, any_rotation: bool) -> str:
 
 
 def first_hand(bridge: Bridge, first: Hand) -> Hand | None:
-    """Return the hand of the bridge's first throw; None where the hands throw together."""
+    """Return the hand of the bridge's first throw; None if the hands throw together."""
     if bridge.kind == "sync":
         return None
     return other_hand(first) if bridge.from_rotation % 2 else first
@@ -87,20 +92,12 @@ def first_hand(bridge: Bridge, first: Hand) -> Hand | None:
 def bridge_page(
     bridge: Bridge, leaving: Pattern | None, entering: Pattern | None, first: Hand, width: int
 ) -> Iterator[RenderableType]:
-    """Yield the page of one bridge.
+    """Yield the page of a shortest bridge, for a terminal with `width` columns.
 
-    Parameters
-    ----------
-    bridge
-        A shortest one.
-    leaving, entering
-        The patterns at its ends; None is the ground state.
-    first
-        The hand of beat 0 of the pattern that is left.
-    width
-        Columns of the terminal.
+    `leaving` and `entering` are the patterns at its ends, None for the ground state. `first` is the
+    hand of beat 0 of the pattern that is left.
     """
-    yield Text(verdict(bridge, leaving, entering), "bold")
+    yield Text(first_sentence(bridge, leaving, entering), "bold")
     yield Text()
     yield from _picture(bridge, leaving, entering, first, width)
     for sentence in notes(bridge, leaving, entering):
@@ -108,7 +105,7 @@ def bridge_page(
         yield Text(sentence, "dim")
 
 
-def verdict(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> str:
+def first_sentence(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> str:
     """Return the first sentence of the page."""
     ends = f"From {shortened(end_name(leaving))} to {shortened(end_name(entering))}"
     with_objects = f"with {counted(bridge.objects, 'object')}"
@@ -119,7 +116,7 @@ def verdict(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -
 
 
 def notes(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> Iterator[str]:
-    """Yield what is to be known besides."""
+    """Yield further sentences about leaving and entering."""
     if bridge.from_rotation and leaving is not None:
         beats = counted(bridge.from_rotation, "beat")
         yield f"{shortened(leaving.text)} is left {beats} into a repetition."
@@ -136,7 +133,7 @@ def notes(bridge: Bridge, leaving: Pattern | None, entering: Pattern | None) -> 
 def _picture(
     bridge: Bridge, leaving: Pattern | None, entering: Pattern | None, first: Hand, width: int
 ) -> Iterator[Text]:
-    """Yield the throws with their hands below, in as many rows as the width takes."""
+    """Yield the throws with their hands below, in as many rows as the width requires."""
     before, after = _before(bridge, leaving), _after(bridge, entering)
     characters: list[tuple[str, str]] = []
     for part, start in ((before, -len(before)), (bridge.turns, 0), (after, len(bridge.turns))):
@@ -145,10 +142,8 @@ def _picture(
         characters.extend(_turns_shown(bridge, part, start, first))
     line: list[tuple[str, str]] = []
     for character in characters:
-        if (
-            line
-            and LABEL_WIDTH + sum(len(above) + 1 for above, _ in [*line, character]) > width + 1
-        ):
+        columns = LABEL_WIDTH - 1 + sum(len(above) + 1 for above, _ in [*line, character])
+        if line and columns > width:
             yield from _lines(bridge, line)
             line = []
         line.append(character)
@@ -158,7 +153,10 @@ def _picture(
 def _turns_shown(
     bridge: Bridge, turns: Iterable[Turn], start: int, first: Hand
 ) -> Iterator[tuple[str, str]]:
-    """Yield each turn in notation with the letter of its hand; `start` counts from the bridge."""
+    """Yield each turn in notation with the letter of its hand.
+
+    `start` is the number of the first one, counted from the start of the bridge.
+    """
     opening = first_hand(bridge, first) or first
     for number, turn in enumerate(turns, start):
         hand = other_hand(opening) if number % 2 else opening
@@ -202,19 +200,14 @@ Examples:
 @click.command("bridge", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("leaving", metavar="FROM")
 @click.argument("entering", metavar="TO")
-@click.option(
-    "--highest",
-    type=WholeRange(1, HIGHEST_VALUE),
-    metavar="H",
-    help="The highest throw of the bridge.  [default: the highest of both patterns]",
+@option(
+    "--highest H",
+    WholeRange(1, HIGHEST_VALUE),
+    "Throw no higher than H.  [default: the highest throw of both patterns]",
 )
-@click.option(
-    "--any-rotation", is_flag=True, help="Leave and enter the patterns wherever it is shortest."
-)
-@click.option("--all", "every", is_flag=True, help="All the shortest, one a line.")
-@click.option(
-    "--limit", type=WholeRange(min=1), metavar="L", help="With --all, stop after L bridges."
-)
+@flag("--any-rotation", "Leave and enter the patterns wherever it is shortest.")
+@flag("--all", "List all bridges with the fewest throws, one a line.", name="every")
+@option("--limit L", WholeRange(min=1), "Stop after L bridges, with --all.")
 @first_option
 @json_option
 def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -229,14 +222,14 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 ) -> None:
     """Find the throws that lead from one pattern to another.
 
-    They are thrown without a stop. FROM is left, and TO is entered, as they are written; the word
-    GROUND stands for the ground state, from which most patterns are begun. Shown is a bridge with
-    the fewest throws, and of these one whose highest throw is lowest. It throws no more objects
-    from a hand at once than the patterns do. Where the hands alternate, FROM's first throw is the
-    right hand's.
+    They are thrown without a stop. FROM is left and TO is entered as they are written; the word
+    GROUND stands for the ground state, from which most patterns are begun. You see a bridge with
+    the fewest throws, and among these one whose highest throw is lowest. It throws no more objects
+    from a hand at once than the patterns do. Where the hands alternate, the right hand makes the
+    first throw of FROM, unless --first says otherwise.
     """
     start, end = _end(leaving, as_json), _end(entering, as_json)
-    with wrong_input_told(f"{leaving} {entering}", as_json):
+    with reporting_wrong_input(f"{leaving} {entering}", as_json):
         shortest = bridge(start, end, highest, any_rotation=any_rotation)
     names = {"from": end_name(start), "to": end_name(end)}
     if every:
@@ -255,5 +248,5 @@ def _end(text: str, as_json: bool) -> Pattern | None:
     """Return the pattern of one end; None for the ground state."""
     if text.upper() == GROUND:
         return None
-    with wrong_input_told(text, as_json):
+    with reporting_wrong_input(text, as_json):
         return read(text)

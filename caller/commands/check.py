@@ -1,7 +1,4 @@
-"""`throwcount check`: whether a pattern can be thrown, and what it is.
-
-What `check` says of a pattern, as a page to read.
-"""
+"""`throwcount check`: whether a pattern can be thrown, and what it is like, as a page or JSON."""
 
 from collections.abc import Iterator
 from pathlib import Path
@@ -25,7 +22,15 @@ from throwcount.caller.pictures.ladder import (
     picture,
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
-from throwcount.caller.terminal.printing import counted, listed, shortened, table
+from throwcount.caller.terminal.printing import (
+    Document,
+    counted,
+    listed,
+    shortened,
+    show,
+    show_json,
+    table,
+)
 from throwcount.caller.terminal.text import can_print, terminal_size
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.patterns.states import (
@@ -42,10 +47,10 @@ from throwcount.engine.patterns.states import (
 
 MOST_ORBITS: Final = 8
 FEW: Final = 12
-"""Objects in a hand that are named and not only counted."""
+"""The most objects in a hand that are named and not only counted."""
 
 MOST_WALKED: Final = 1000
-"""Beats that are followed to tell which objects share an orbit."""
+"""The most beats that are followed to find which objects share an orbit."""
 
 CAPTION: Final = (
     "Each object has a row for either hand. Its line leads from throw to throw, in the air or "
@@ -54,10 +59,10 @@ CAPTION: Final = (
 
 
 def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterator[RenderableType]:
-    """Yield the parts of the page, from top to bottom.
+    """Yield the parts of the page, from top to bottom, for a pattern that can be thrown.
 
-    The pattern is one that can be thrown. `width` is that of the terminal, in columns. `first` is
-    the hand of beat 0 where the hands alternate.
+    `width` is that of the terminal, in columns. `first` is the hand of beat 0 where the hands
+    alternate.
     """
     found = orbits(pattern, first)
     longest = max((orbit.objects * pattern.period for orbit in found), default=0)
@@ -66,7 +71,7 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     objects = paths(pattern, max(layout.beats, followed), first)
     lines = LINES if can_print(LINE_CHARACTERS) else PLAIN_LINES
 
-    yield Text(verdict(pattern), "bold")
+    yield Text(first_sentence(pattern), "bold")
     yield Text()
     yield facts_table(pattern, objects, first)
     yield Text()
@@ -80,7 +85,7 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     yield Text(caption(pattern, layout.beats, len(objects)), "dim")
 
 
-def verdict(pattern: Pattern) -> str:
+def first_sentence(pattern: Pattern) -> str:
     """Return the first sentence of the page."""
     text = shortened(pattern.text)
     if pattern.objects == 0:
@@ -89,31 +94,26 @@ def verdict(pattern: Pattern) -> str:
 
 
 def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> Table:
-    """Return what the pattern is, a fact a row."""
+    """Return the facts about a pattern, one a row."""
     facts = Table.grid(padding=(0, 2, 0, 0))
     facts.add_column(style="bold", no_wrap=True)
     facts.add_column()
     facts.add_row("objects", f"{pattern.objects:,}")
-    facts.add_row("period", _period_told(pattern))
-    facts.add_row("throws", _kind_told(pattern))
+    facts.add_row("period", _period_text(pattern))
+    facts.add_row("throws", _kind_text(pattern))
     if pattern.objects:
         facts.add_row("highest", str(pattern.highest))
-        facts.add_row("state", _state_told(pattern))
-        facts.add_row("prime", _prime_told(pattern))
-        facts.add_row("hands", _hands_told(pattern))
-        facts.add_row("start", _start_told(pattern, objects, first))
+        facts.add_row("state", _state_text(pattern))
+        facts.add_row("prime", _prime_text(pattern))
+        facts.add_row("hands", _hands_text(pattern))
+        facts.add_row("start", _start_text(pattern, objects, first))
     return facts
 
 
 def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
     """Return the orbits: the objects that share each, and its throws in one repetition.
 
-    Parameters
-    ----------
-    found
-        From `throwcount.engine.patterns.states.orbits`.
-    sharers
-        The names of the objects in each; empty to give their number instead.
+    `sharers` has the names of the objects of each orbit; if it is empty their number is shown.
     """
     shown = table("objects", "beats", "throws", "hands")
     for index, orbit in enumerate(found[:MOST_ORBITS]):
@@ -131,7 +131,7 @@ def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
 def orbit_sharers(
     found: tuple[Orbit, ...], objects: dict[str, list[Stop]], pattern: Pattern
 ) -> list[list[str]]:
-    """Return the names of the objects that share each orbit, as their throws tell."""
+    """Return the names of the objects that share each orbit, according to their throws."""
     sharers: list[list[str]] = [[] for _ in found]
     for name, stops in objects.items():
         for names, orbit in zip(sharers, found, strict=True):
@@ -142,7 +142,7 @@ def orbit_sharers(
 
 
 def _takes(stops: list[Stop], orbit: Orbit, pattern: Pattern) -> bool:
-    """Return whether an object, from its first throw on, makes just the throws of an orbit."""
+    """Return whether an object makes exactly the throws of an orbit from its first throw on."""
     end = stops[0].beat + orbit.objects * pattern.period
     made = []
     for stop in stops:
@@ -154,16 +154,16 @@ def _takes(stops: list[Stop], orbit: Orbit, pattern: Pattern) -> bool:
 
 
 def caption(pattern: Pattern, beats: int, objects: int) -> str:
-    """Return what stands under the picture: how to read it, and what it leaves out."""
+    """Return the text under the picture: how to read it, and what it leaves out."""
     told = [CAPTION] if objects else []
     if objects > MOST_OBJECTS:
-        told.append(f"Drawn are {MOST_OBJECTS} of the {objects} objects.")
+        told.append(f"The picture has {MOST_OBJECTS} of the {objects} objects.")
     if beats < pattern.period:
-        told.append(f"Drawn are the first {beats} of {pattern.period:,} beats.")
+        told.append(f"The picture has the first {beats} of {pattern.period:,} beats.")
     return " ".join(told)
 
 
-def _period_told(pattern: Pattern) -> str:
+def _period_text(pattern: Pattern) -> str:
     told = counted(pattern.period, "beat")
     repeats = true_period(pattern)
     if repeats < pattern.period:
@@ -171,14 +171,14 @@ def _period_told(pattern: Pattern) -> str:
     return told
 
 
-def _kind_told(pattern: Pattern) -> str:
+def _kind_text(pattern: Pattern) -> str:
     told = "one hand after the other"
     if pattern.kind == "sync":
         told = "both hands at once, on every second beat (synchronous)"
     return told + ("; several from one hand (multiplex)" if pattern.multiplex else "")
 
 
-def _state_told(pattern: Pattern) -> str:
+def _state_text(pattern: Pattern) -> str:
     due = [counts if isinstance(counts, list) else [counts] for counts in due_by_beat(pattern)]
     if pattern.kind == "sync":
         left, right = (" ".join(map(str, counts)) or "0" for counts in due)
@@ -195,25 +195,49 @@ def _state_told(pattern: Pattern) -> str:
     )
 
 
-def _prime_told(pattern: Pattern) -> str:
+def _prime_text(pattern: Pattern) -> str:
     if is_prime(pattern):
-        return "yes: no state comes twice, so that it does not split into shorter patterns"
-    return "no: a state comes twice, so that it splits into shorter patterns"
+        return "yes: no state comes twice, so it does not split into shorter patterns"
+    return "no: a state comes twice, so it splits into shorter patterns"
 
 
-def _hands_told(pattern: Pattern) -> str:
+def _hands_text(pattern: Pattern) -> str:
     if swaps_hands(pattern):
         return "they swap: each repetition is the mirror image of the one before"
     return "they keep their parts in every repetition"
 
 
-def _start_told(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
+def _start_text(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -> str:
     told = []
     for hand, held in start(pattern, first).items():
         names = [name for name, stops in objects.items() if stops[0].hand == hand]
         told.append(f"{hand} hand {held}" + (f" ({listed(names)})" if 0 < held <= FEW else ""))
     begins = "both hands begin" if pattern.kind == "sync" else f"the {first} hand begins"
     return f"{', '.join(told)}; {begins}"
+
+
+def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
+    """Return everything about a pattern that can be thrown, for JSON."""
+    return {
+        "pattern": pattern.text,
+        "valid": True,
+        "kind": pattern.kind,
+        "multiplex": pattern.multiplex,
+        "objects": pattern.objects,
+        "period": pattern.period,
+        "true_period": true_period(pattern),
+        "highest": pattern.highest,
+        "ground": ground(pattern),
+        "visits_ground": visits_ground(pattern),
+        "prime": is_prime(pattern),
+        "state": due_by_beat(pattern),
+        "start": start(pattern, first),
+        "orbits": [
+            {"objects": orbit.objects, "beats": orbit.beats, "throws": orbit.throws}
+            for orbit in orbits(pattern, first)
+        ],
+        "swaps_hands": swaps_hands(pattern),
+    }
 
 
 EPILOG = """\
@@ -235,24 +259,22 @@ Examples:
 def check_command(
     pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool
 ) -> None:
-    """Say whether a pattern can be thrown, and what it is.
+    """Say whether a pattern can be thrown, and describe it.
 
-    The page tells its objects, period and state, what each object does, what the hands hold at
-    the start, and draws the beats. Where it cannot be thrown, it is told why; the status is then 1.
+    The page tells its objects, period and state, what each object does, and what the hands hold
+    at the start, and draws the beats. If the pattern cannot be thrown, it tells why, and the exit
+    status is 1.
     """
-    from throwcount.caller.commands.shared import wrong_input_told
-    from throwcount.caller.terminal.printing import show, show_json
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rules import read
 
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
     if picture is not None:
         from throwcount.caller.pictures.pattern_picture import draw_pattern
 
         draw_pattern(known, picture, first, overwrite=force)
     if as_json:
-        from throwcount.caller.commands.shared import pattern_document
-
         show_json(pattern_document(known, first))
     else:
         show(*pattern_page(known, terminal_size().columns, first))

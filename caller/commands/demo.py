@@ -1,6 +1,6 @@
 """`throwcount demo`: a rehearsal of about a minute, heard or written to a file.
 
-The demonstration: an evening's practice in an old boathouse, before a village lantern walk.
+It is an evening's practice in an old boathouse, before a village lantern walk.
 """
 
 import sys
@@ -22,7 +22,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import Piece, called_voice
 from throwcount.caller.practice.controller import Controller, Playing
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.practice.sessions import lead_through
 from throwcount.caller.terminal.printing import CAUTION, length_told, show, tell
 from throwcount.engine.patterns.rules import read
@@ -39,10 +39,12 @@ from throwcount.sounds.voices.voice import CallingVoice
 
 @dataclass(frozen=True, slots=True)
 class DemoSet:
-    """One set: what is told about it, and what is asked for."""
+    """One set of the evening."""
 
     story: str
+    """What is told about it."""
     request: Request
+    """What is thrown and called."""
 
 
 TITLE: Final = "An evening in the boathouse, a week before the lantern walk"
@@ -70,7 +72,7 @@ SETS: Final = (
 FILE_RATE: Final = 48_000
 
 READING_SECONDS: Final = 6.0
-"""For reading what the evening holds."""
+"""Seconds to read what the evening holds."""
 
 EPILOG: Final = """\
 \b
@@ -83,8 +85,8 @@ Example:
 def demo_command() -> None:
     """Play a rehearsal of about a minute.
 
-    Four patterns are called throw by throw. With nothing to play on, the same sound is written
-    to a file in this folder.
+    Four patterns are called throw by throw. Without a sound device, the same sound is written to
+    a file in this folder.
     """
     evening = Table.grid(padding=(0, 2, 0, 0))
     for number, each in enumerate(SETS, start=1):
@@ -94,9 +96,9 @@ def demo_command() -> None:
         with LivePlayer() as player:
             voice = called_voice(Request(), player.rate)
             player.speak_with(voice)
-            if sys.stdout.isatty():  # What has been told is about to be covered by the throws.
+            if sys.stdout.isatty():  # The throws are about to cover what has been told.
                 time.sleep(READING_SECONDS)
-            session = LiveSession(player, voice, NoRecorder())
+            session = LiveSession(player, voice, Recorder())
             lead_through(Request(), session, Evening(evening_pieces(voice), session))
     except DeviceError as error:
         tell(f"{error} So the rehearsal goes to a file.")
@@ -104,10 +106,7 @@ def demo_command() -> None:
 
 
 class Evening(Controller):
-    """Leads from one set of the evening to the next.
-
-    `pieces` are the sets, in order.
-    """
+    """Leads from one set of the evening to the next; `pieces` are the sets, in order."""
 
     def __init__(self, pieces: Sequence[Piece], session: LiveSession) -> None:
         super().__init__(Request(), session, pieces[0].balance, rests=False)
@@ -117,15 +116,15 @@ class Evening(Controller):
 
     @property
     def place(self) -> str:
-        """Which set this is, in words."""
+        """The number of the set, in words."""
         return f"set {self._number + 1} of {len(self._pieces)}"
 
     def begin(self) -> None:
-        """Begin with the first set, or the one that is gone to."""
+        """Begin the current set."""
         self._play(self._pieces[self._number].run)
 
     def step(self) -> None:
-        """Go on to the next set where one has come to its end."""
+        """Go on to the next set when this one has ended."""
         match self.situation:
             case Playing(scheduled) if (
                 scheduled.end is not None and self._deck.heard() >= scheduled.end
@@ -138,7 +137,7 @@ class Evening(Controller):
         self.begin()
 
     def skip(self) -> None:
-        """Go on to the next set, or end after the last one."""
+        """Go on to the next set, or end after the last."""
         if self._number + 1 == len(self._pieces):
             self._end()
             return
@@ -146,7 +145,7 @@ class Evening(Controller):
         self.again()
 
     def back(self) -> None:
-        """Go back to the set before."""
+        """Go back to the previous set."""
         self._number = max(self._number - 1, 0)
         self.again()
 

@@ -1,8 +1,7 @@
-"""`throwcount find`: the patterns of so many objects, so high and so long.
+"""`throwcount find`: patterns by number of objects, height and length.
 
-What `find` says beside its list: why nothing was found, what is too much, what is best.
-
-What `find` is asked, and how it reads beats, filters and throw values.
+It reads beats, filters and throw values, ranks patterns or lists all of them, and says why nothing
+was found or why there are too many.
 """
 
 import re
@@ -19,21 +18,23 @@ from rich.text import Text
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.commands.shared import (
     count_up,
+    reporting_wrong_input,
+    too_low,
     write_count,
     write_json,
     write_lines,
-    wrong_input_told,
 )
 from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
+    flag,
     from_one_hand_option,
     json_option,
     objects_argument,
+    option,
     together_option,
 )
 from throwcount.caller.terminal.printing import (
-    counted,
     in_words,
     search_bar,
     shortened,
@@ -51,11 +52,11 @@ from throwcount.engine.search.find import (
     Filter,
     PatternQuery,
     count,
+    find,
+    find_texts,
     fits,
     jugglable_words,
     magnitude,
-    search,
-    search_texts,
 )
 from throwcount.engine.search.ranking import Ranking, Worth, difficulty
 
@@ -63,11 +64,11 @@ Show: TypeAlias = Literal["best", "all", "count"]
 
 USUAL_BEATS: Final = (1, 2, 3, 4, 5)
 USUAL_HEIGHT: Final = 4
-"""The highest throw, above the number of objects."""
+"""How far the highest throw is above the number of objects."""
 
 USUAL_BEST: Final = 20
 MOST_RANKED: Final = 1000
-"""How many patterns are listed as the best, and how many can be."""
+"""How many patterns are listed as the best, and how many may be."""
 
 LONGEST_PERIOD: Final = 200
 RANGE: Final = re.compile(r"([0-9]{1,9})(?:-([0-9]{1,9}))?")
@@ -75,7 +76,7 @@ NUMBER: Final = re.compile(r"[0-9]{2}")
 
 
 def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
-    """Return the periods of a text such as ``3``, ``3-6`` or ``3,5,7-9``, in rising order."""
+    """Return the periods in a text such as ``3``, ``3-6`` or ``3,5,7-9``, in rising order."""
     if not isinstance(text, str):
         return text  # click asks again with what it was given
     found: set[int] = set()
@@ -83,7 +84,7 @@ def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
         match = RANGE.fullmatch(part.strip())
         if match is None:
             raise click.BadParameter(
-                f"{text!r} is no number of beats, such as 4, and no row of them, such as 3-6 or "
+                f"{text!r} is not a number of beats, such as 4, or a list of them, such as 3-6 or "
                 "3,5,8."
             )
         first, last = int(match[1]), int(match[2] or match[1])
@@ -97,13 +98,13 @@ def beats(text: str | tuple[int, ...]) -> tuple[int, ...]:
 
 
 def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
-    """Return the filters of a text such as ``prime,ground``."""
+    """Return the filters in a text such as ``prime,ground``."""
     if not isinstance(text, str):
         return frozenset(text)  # click asks again with what it was given
     names = {name.strip() for name in text.split(",")}
     for name in sorted(names.difference(FILTERS)):
         raise click.BadParameter(
-            f"{name!r} is no filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
+            f"{name!r} is not a filter: these are {in_words(FILTERS)}.{near(name, FILTERS)}"
         )
     if names >= {"symmetric", "one-sided"}:
         raise click.BadParameter("no pattern is both symmetric and one-sided; keep one of them.")
@@ -113,7 +114,7 @@ def filters(text: str | Collection[Filter]) -> frozenset[Filter]:
 def complete_filters(
     _ctx: click.Context, _param: click.Parameter, incomplete: str
 ) -> list[CompletionItem]:
-    """Return what may stand after the last comma, for the shell."""
+    """Return, for the shell, what may come after the last comma."""
     before, comma, begun = incomplete.rpartition(",")
     return [
         CompletionItem(f"{before}{comma}{name}")
@@ -123,7 +124,7 @@ def complete_filters(
 
 
 def throw_value(text: str | int) -> int:
-    """Return the throw value of a digit or letter, or of a number with two digits."""
+    """Return the throw value of a digit, a letter or a number with two digits."""
     if isinstance(text, int):
         return text  # click asks again with what it was given
     if len(text) == 1 and text.isascii() and text.lower() in VALUE_DIGITS:
@@ -131,13 +132,13 @@ def throw_value(text: str | int) -> int:
     if NUMBER.fullmatch(text) and int(text) <= HIGHEST_VALUE:
         return int(text)
     raise click.BadParameter(
-        f"{text!r} is no throw value: these are 0 to 9, and a to z for 10 to {HIGHEST_VALUE}."
+        f"{text!r} is not a throw value: these are 0 to 9, and a to z for 10 to {HIGHEST_VALUE}."
     )
 
 
 @dataclass(frozen=True, slots=True)
 class FindRequest:
-    """The options of `find`, each under its own name; None is left to `find`."""
+    """The options of `find` by their names; None leaves the choice to `find`."""
 
     objects: int | None
     highest: int | None
@@ -155,17 +156,11 @@ class FindRequest:
 
     @property
     def shown(self) -> Show:
-        """What is shown: of words all, of patterns the best, unless one is asked for."""
+        """What to show; unless asked for, all of the words and the best of the patterns."""
         return self.show or ("all" if self.words is not None else "best")
 
     def query(self) -> PatternQuery:
-        """Return what is searched for.
-
-        Raises
-        ------
-        click.UsageError
-            If the number of objects is missing.
-        """
+        """Return what to search for; raise `click.UsageError` without a number of objects."""
         if self.objects is None:
             raise click.UsageError(
                 "How many objects? `throwcount find 4` finds patterns with four of them; --words "
@@ -187,13 +182,7 @@ class FindRequest:
         )
 
     def check(self) -> None:
-        """Return only if the options can stand together.
-
-        Raises
-        ------
-        click.UsageError
-            If they cannot.
-        """
+        """Raise `click.UsageError` if the options do not go together."""
         if self.shown == "best" and self.limit is not None and self.limit > MOST_RANKED:
             raise click.UsageError(
                 f"--limit {self.limit} is too many to rank: the best are at most {MOST_RANKED:,}, "
@@ -207,7 +196,7 @@ class FindRequest:
             )
 
     def takes(self, pattern: Pattern) -> bool:
-        """Return whether a word is wanted."""
+        """Return whether a word is one of those asked for."""
         values = {throw.value for _, throw in pattern.throws()}
         return (
             self.objects in {None, pattern.objects}
@@ -220,9 +209,11 @@ class FindRequest:
 
 
 ENDLESS: Final = 9.0
-"""Decimal logarithm of the patterns that take more than about a working day to go through."""
+"""Decimal logarithm of how many patterns take about a working day to go through."""
 
 NARROW: Final = 60
+"""Columns of a terminal with little room."""
+
 SHARES: Final = ("worth", "busy", "whole", "varied", "near")
 CAPTION: Final = (
     "Worth is the product of four shares, a rule of thumb. busy: beats with a throw, neither "
@@ -235,47 +226,37 @@ NOT_ALL: Final = "No pattern fits all of these conditions."
 
 
 def is_endless(query: PatternQuery) -> bool:
-    """Return whether no one waits until all of these patterns have been gone through."""
+    """Return whether nobody would wait until the search has gone through all these patterns."""
     return magnitude(query) > ENDLESS
 
 
-def endless_told(query: PatternQuery) -> str:
+def endless_sentence(query: PatternQuery) -> str:
     """Return the sentence about a search that will not end."""
     return (
-        f"There are something like 10^{magnitude(query):.0f} such patterns, which no one waits "
-        "for: fewer --beats or a lower --highest makes them fewer, and --show all --limit L lists "
-        "the first L."
+        f"There are about 10^{magnitude(query):.0f} such patterns, too many to wait for: "
+        "fewer --beats or a lower --highest leaves fewer, and --show all --limit L lists the first "
+        "L."
     )
 
 
-def none_told(query: PatternQuery) -> str:
+def why_none(query: PatternQuery) -> str:
     """Return why there is no pattern to list."""
-    hands, objects = query.hands, query.objects
+    hands = query.hands
     highest = hands.farthest * hands.places
-    if highest * hands.capacity < objects:
-        return (
-            f"{counted(objects, 'object')} take throws of at least "
-            f"{-(-objects // hands.capacity)}, as the mean throw is the number of objects; these "
-            f"go up to {highest}."
-        )
+    if sentence := too_low(hands, query.objects):
+        return sentence
     if hands.kind == "sync" and all(period % 2 for period in query.periods):
-        return "Hands that throw together take two beats, so that the number of beats is even."
+        return "Hands that throw together take two beats, so the number of beats is even."
     if query.containing and max(query.containing) > highest:
         return (
-            f"Throws go up to {highest} here, so that none is a "
+            f"Throws go up to {highest} here, so none is a "
             f"{VALUE_DIGITS[max(query.containing)]}: a higher --highest allows it."
         )
     return NOT_ALL
 
 
 def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
-    """Return the patterns that are worth most as JSON has them, with their measures beside them.
-
-    Parameters
-    ----------
-    ranked
-        From `throwcount.engine.search.ranking`.
-    """
+    """Return the best patterns for JSON, with their measures beside them."""
     return {
         "patterns": [pattern.text for pattern, _ in ranked],
         "count": len(ranked),
@@ -294,14 +275,9 @@ def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
 
 
 def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[RenderableType]:
-    """Yield a table of the patterns that are worth most, and how the worth is made up.
+    """Yield a table of the best patterns, and a text about their worth.
 
-    Parameters
-    ----------
-    ranked
-        From `throwcount.engine.search.ranking`.
-    width
-        Columns of the terminal.
+    `width` is that of the terminal, in columns.
     """
     listing = table("pattern", *SHARES, numbers=SHARES)
     if width < NARROW:
@@ -330,76 +306,65 @@ Examples:
 
 @click.command("find", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @objects_argument
-@click.option(
-    "--highest",
-    type=WholeRange(1, HIGHEST_VALUE),
-    metavar="H",
-    help="The highest throw.  [default: OBJECTS + 4]",
+@option(
+    "--highest H", WholeRange(1, HIGHEST_VALUE), "Throw no higher than H.  [default: OBJECTS + 4]"
 )
-@click.option(
-    "--beats",
-    type=beats,
-    metavar="P",
-    help="Beats until it repeats: 4, or several as in 3-6 or 3,5,8.  [default: 1-5]",
+@option(
+    "--beats P", beats, "Repeat after P beats: 4, or several as in 3-6 or 3,5,8.  [default: 1-5]"
 )
-@click.option(
-    "--only",
-    type=filters,
+@option(
+    "--only F,F",
+    filters,
+    "Find only patterns that are all of these, with commas between: prime (no state comes twice), "
+    "ground (it passes the ground state), symmetric (both hands do the same in the end), one-sided "
+    "(each hand keeps throws of its own).",
     default=(),
     shell_complete=complete_filters,
-    metavar="F,F",
-    help="Only patterns that are all of these, with commas between: prime (no state comes "
-    "twice), ground (it passes the ground state), symmetric (both hands do the same in the end), "
-    "one-sided (each hand keeps throws of its own).",
 )
-@click.option(
-    "--having",
-    type=throw_value,
+@option(
+    "--having V",
+    throw_value,
+    "Find only patterns with this throw value, such as 7; may be repeated.",
     multiple=True,
-    metavar="V",
-    help="Only patterns with this throw value; may be repeated.",
 )
-@click.option(
-    "--lacking",
-    type=throw_value,
+@option(
+    "--lacking V",
+    throw_value,
+    "Find only patterns without this throw value, such as 2; may be repeated.",
     multiple=True,
-    metavar="V",
-    help="Only patterns without this throw value; may be repeated.",
 )
 @together_option
 @from_one_hand_option
-@click.option("--every-start", is_flag=True, help="Each rotation as a pattern of its own.")
-@click.option(
+@flag("--every-start", "Take each rotation for a pattern of its own.")
+@option(
     "--show",
-    type=click.Choice(get_args(Show)),
-    help="The best, with what speaks for them; all, as they are found; or how many there are.  "
+    click.Choice(get_args(Show)),
+    "Show the best, with what speaks for them; all, as they are found; or how many there are.  "
     "[default: best, of words all]",
 )
-@click.option(
-    "--limit",
-    type=WholeRange(min=1),
-    metavar="L",
-    help=f"Stop after L patterns.  [default: the best {USUAL_BEST}, or all]",
+@option(
+    "--limit L",
+    WholeRange(min=1),
+    f"Stop after L patterns.  [default: the best {USUAL_BEST}, or all]",
 )
-@click.option(
-    "--words",
-    type=click.Path(exists=True, dir_okay=False, allow_dash=True),
-    metavar="FILE",
-    help="The words in a text that can be juggled; - reads standard input.",
+@option(
+    "--words FILE",
+    click.Path(exists=True, dir_okay=False, allow_dash=True),
+    "Find the words in a text that can be juggled; - reads standard input.",
 )
 @json_option
 def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names every one of them
-    """Find patterns: so many objects, so high, so long.
+    """Find patterns by number of objects, height and length.
 
-    OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. They
-    are ranked: busy patterns before those that hold and wait, whole ones before those strung
-    together from shorter ones, varied throws, and a short way in. It is a rule of thumb.
+    OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. The
+    ranking is a rule of thumb: it prefers busy patterns to those that hold and wait, and whole
+    ones to those strung together from shorter ones, and likes varied throws and a short way in.
 
-    With --show all, patterns are listed as they are found, shorter ones first, and of these those
-    with lower throws mostly first; Ctrl-C keeps what was found. Of all rotations of a pattern one
-    is listed, the one that is easiest to get into: it begins in the state nearest to the ground
-    state, and of several such with the largest throws first. A pattern that repeats within itself
-    is listed only under its true period.
+    --show all lists patterns as they are found: shorter ones first, and of the same length mostly
+    those with lower throws first. Ctrl-C keeps what was found. Of all rotations of a pattern, the
+    one that is easiest to get into is listed: it begins in the state nearest to the ground state,
+    and among several such it has the largest throws first. A pattern that repeats within itself is
+    listed only under its true period.
     """
     asked = FindRequest(**options)
     asked.check()
@@ -418,15 +383,15 @@ def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names 
 
 def _list(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None and is_endless(query):
-        PlainError(endless_told(query)).show()
+        PlainError(endless_sentence(query)).show()
     with search_bar("searching") as watch:
-        texts = islice(search_texts(query, watch), asked.limit)
+        texts = islice(find_texts(query, watch), asked.limit)
         if asked.as_json:
             write_json(texts)
             return
         found = write_lines(texts)
     if not found:
-        PlainError(none_told(query)).show()
+        PlainError(why_none(query)).show()
 
 
 def _count(query: PatternQuery, asked: FindRequest) -> None:
@@ -437,7 +402,7 @@ def _count(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None:
         _refuse_endless(query, asked)
     with search_bar("counting") as watch:
-        count_up(islice(search_texts(query, watch), asked.limit), asked.as_json)
+        count_up(islice(find_texts(query, watch), asked.limit), asked.as_json)
 
 
 def _find_best(query: PatternQuery, asked: FindRequest) -> None:
@@ -447,7 +412,7 @@ def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     stopped = False
     with search_bar("ranking") as watch:
         try:
-            for pattern in search(query, watch):
+            for pattern in find(query, watch):
                 ranking.add(pattern)
         except KeyboardInterrupt:
             stopped = True
@@ -457,7 +422,7 @@ def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     elif ranked:
         show(*best_page(ranked, terminal_size().columns))
     else:
-        PlainError(none_told(query)).show()
+        PlainError(why_none(query)).show()
     if stopped:
         raise KeyboardInterrupt
 
@@ -475,5 +440,5 @@ def _find_words(text: Iterable[str], asked: FindRequest) -> None:
 
 def _refuse_endless(query: PatternQuery, asked: FindRequest) -> None:
     if is_endless(query):
-        with wrong_input_told("", asked.as_json):
-            raise EngineError(endless_told(query))
+        with reporting_wrong_input("", asked.as_json):
+            raise EngineError(endless_sentence(query))

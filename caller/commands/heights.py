@@ -1,7 +1,4 @@
-"""`throwcount heights`: how high each throw goes at a tempo, and what fits under a ceiling.
-
-What `heights` says: how long and how high each throw flies at a tempo.
-"""
+"""`throwcount heights`: how long and how high each throw flies, and what fits under a ceiling."""
 
 import math
 from collections.abc import Iterator
@@ -14,18 +11,20 @@ from rich.table import Table
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import wrong_input_told
+from throwcount.caller.commands.shared import reporting_wrong_input
 from throwcount.caller.options.arguments import (
     FiniteRange,
     PatternCommand,
+    ceiling_option,
     dwell_option,
+    hands_option,
     json_option,
+    option,
 )
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.terminal.printing import ROOM_CAUTION, shortened, show, show_json, table
 from throwcount.engine.patterns.flight import (
     DWELL_RATIO,
-    HANDS_HEIGHT,
     default_tempo,
     default_tempo_reason,
     flight_seconds,
@@ -41,31 +40,30 @@ from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked of a pattern that can be thrown."""
+    """What is asked about a pattern."""
 
     pattern: Pattern
-    """One that can be thrown."""
+    """A pattern that can be thrown."""
     tempo: float
     """Beats a minute."""
     dwell: float
     """Dwell ratio, between 0 and 1."""
     ceiling: float | None
-    """Height of the room in metres, None where it does not matter."""
+    """Height of the room in metres; None where it does not matter."""
     hands: float
     """Height of the hands in metres."""
     tempo_chosen: bool
     """Whether the person chose the tempo."""
     wanted: float | None = None
-    """Height in metres above the hands that the highest throw is to reach, None where none is
-    asked for."""
+    """Height in metres above the hands for the highest throw; None where none is asked for."""
 
     @property
     def throws(self) -> list[Throw]:
-        """Every throw of the pattern that flies on its own time, the highest first."""
+        """The throws of the pattern that differ in flight, the highest first."""
         made = {throw for _, throw in self.pattern.throws()}
         if any(not throws for turn in self.pattern.turns for throws in turn):
             made.add(Throw(0))
-        # A crossing changes nothing but for a 2, which is then thrown and not held.
+        # Crossing changes only the flight of a 2, which is then thrown and not held.
         kinds = {(throw.value, not throw.held): throw for throw in sorted(made, key=str)}
         return [kinds[kind] for kind in sorted(kinds, reverse=True)]
 
@@ -82,7 +80,7 @@ class Question:
 
     @property
     def tempo_wanted(self) -> float | None:
-        """The tempo at which the highest throw reaches the wanted height; None without one."""
+        """The tempo at which the highest throw reaches the height asked for; None without one."""
         if self.wanted is None:
             return None
         tempos = [
@@ -98,16 +96,16 @@ class Question:
         return self.dwell * between, (1 - self.dwell) * between
 
     def flight(self, throw: Throw) -> float | None:
-        """Return the seconds that a throw is in the air; None where it is not."""
+        """Return how many seconds a throw is in the air; None if it does not fly."""
         return flight_seconds(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
 
     def height(self, throw: Throw) -> float | None:
-        """Return the metres that a throw rises above the hands; None where it does not."""
+        """Return how many metres a throw rises above the hands; None if it does not fly."""
         return height(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
 
 
 def heights_document(question: Question) -> dict[str, Any]:
-    """Return the answer as JSON has it."""
+    """Return the answer for JSON."""
     return {
         "tempo": question.tempo,
         "dwell": question.dwell,
@@ -130,32 +128,32 @@ def heights_document(question: Question) -> dict[str, Any]:
 def heights_page(question: Question) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom."""
     slowest = question.slowest
-    yield Text(_tempo_told(question))
+    yield Text(_tempo_text(question))
     if question.pattern.objects:
-        yield Text(_hands_told(question))
+        yield Text(_hands_text(question))
     yield Text()
     yield _heights_table(question)
     if question.wanted is not None:
         yield Text()
-        yield Text(_wanted_told(question.wanted, question.tempo_wanted))
+        yield Text(_wanted_text(question.wanted, question.tempo_wanted))
     if question.ceiling is not None:
         yield Text()
-        yield Text(_ceiling_told(question, slowest))
+        yield Text(_ceiling_text(question, slowest))
     if slowest is not None:
         yield Text()
         yield Text(ROOM_CAUTION, "dim")
 
 
-def _tempo_told(question: Question) -> str:
+def _tempo_text(question: Question) -> str:
     told = f"{question.tempo:g} beats a minute."
     if not question.tempo_chosen:
         told = default_tempo_reason(question.pattern)
         if question.dwell != DWELL_RATIO:
-            told = f"{question.tempo:g} beats a minute, its tempo where none is asked for."
+            told = f"{question.tempo:g} beats a minute, its default tempo."
     return f"{shortened(question.pattern.text)} at {told}"
 
 
-def _hands_told(question: Question) -> str:
+def _hands_text(question: Question) -> str:
     full, empty = question.hand_seconds
     rate = hand_rate(question.tempo) / 60
     return (
@@ -164,7 +162,7 @@ def _hands_told(question: Question) -> str:
     )
 
 
-def _wanted_told(metres: float, tempo: float | None) -> str:
+def _wanted_text(metres: float, tempo: float | None) -> str:
     if tempo is None:
         return "No tempo sends a throw up, as nothing leaves the hands."
     return f"The highest throw rises {metres:g} m at {tempo:.1f} beats a minute."
@@ -177,14 +175,14 @@ def _heights_table(question: Question) -> Table:
     for throw in question.throws:
         seconds, metres = question.flight(throw), question.height(throw)
         if seconds is None or metres is None:
-            shown.add_row(_throw_told(throw), *("-" for _ in columns))
+            shown.add_row(_throw_text(throw), *("-" for _ in columns))
         else:
             floor = [f"{metres + question.hands:.2f} m"] if from_floor else []
-            shown.add_row(_throw_told(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
+            shown.add_row(_throw_text(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
     return shown
 
 
-def _throw_told(throw: Throw) -> str:
+def _throw_text(throw: Throw) -> str:
     if throw.held:
         return "2, held"
     if throw.value == 0:
@@ -192,11 +190,11 @@ def _throw_told(throw: Throw) -> str:
     return "2x" if throw.value == HELD_VALUE else str(Throw(throw.value))
 
 
-def _ceiling_told(question: Question, slowest: float | None) -> str:
+def _ceiling_text(question: Question, slowest: float | None) -> str:
     room = f"Under a ceiling at {question.ceiling:g} m, with the hands at {question.hands:g} m,"
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
-    # Rounded up: a tempo that is told as enough must be.
+    # Rounded up, so that the tempo told is fast enough.
     told = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
     if question.tempo < slowest:
         return f"{told}: {question.tempo:g} is too slow, and the highest throw would hit it."
@@ -214,29 +212,18 @@ Examples:
 
 @click.command("heights", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("pattern")
-@click.option(
-    "--tempo",
-    type=FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO),
-    metavar="BPM",
-    help="Beats a minute.  [default: the highest throw rises about a metre]",
+@option(
+    "--tempo BPM",
+    FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO),
+    "Set the tempo.  [default: the highest throw rises about a metre]",
 )
 @dwell_option
-@click.option(
-    "--ceiling", type=FiniteRange(min=0), metavar="M", help="Height of the room, in metres."
-)
-@click.option(
-    "--hands",
-    type=FiniteRange(min=0),
-    metavar="M",
-    default=HANDS_HEIGHT,
-    show_default=True,
-    help="Height of the hands above the floor, in metres.",
-)
-@click.option(
-    "--height",
-    type=FiniteRange(min=0, min_open=True),
-    metavar="M",
-    help="Tell the tempo at which the highest throw rises so many metres above the hands.",
+@ceiling_option
+@hands_option
+@option(
+    "--height M",
+    FiniteRange(min=0, min_open=True),
+    "Tell the tempo at which the highest throw rises M metres above the hands.",
 )
 @settings_option
 @json_option
@@ -251,11 +238,11 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
 ) -> None:
     """Show how high each throw of a pattern goes at a tempo.
 
-    A throw has to stay in the air for its beats, so the slower the tempo, the higher it goes.
-    With --ceiling the slowest tempo that the room allows is told too, and with --height the one
-    for a height of your choice.
+    A throw has to stay in the air for its beats: the slower the tempo, the higher it goes.
+    --ceiling also tells the slowest tempo that the room allows, and --height the tempo for a
+    height of your choice.
     """
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
         asked = float(default_tempo(known)) if tempo is None else tempo
         question = Question(known, asked, dwell, ceiling, hands, tempo is not None, height)

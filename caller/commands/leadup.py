@@ -1,11 +1,8 @@
 """`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered.
 
-What `leadup` says: the steps up to a pattern, each with its reason.
-
-A lead-up as a routine: its steps one after another, with rests between.
+Each step has its reason. The steps can also be written as a routine, with rests between them.
 """
 
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -16,8 +13,15 @@ from rich.table import Table
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import wrong_input_told
-from throwcount.caller.options.arguments import PatternCommand, WholeRange, json_option
+from throwcount.caller.commands.shared import reporting_wrong_input
+from throwcount.caller.options.arguments import (
+    FILE,
+    PatternCommand,
+    WholeRange,
+    json_option,
+    option,
+)
+from throwcount.caller.options.settings_model import comment
 from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
 from throwcount.caller.terminal.printing import (
@@ -45,16 +49,9 @@ POINTS_TOLD: Final = (
 
 
 def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict[str, Any]:
-    """Return a lead-up as JSON has it.
+    """Return a lead-up to `target` for JSON.
 
-    Parameters
-    ----------
-    target
-        What it leads up to.
-    steps
-        From `throwcount.engine.search.leadups.lead_up`.
-    safe
-        How many objects the juggler handles safely.
+    `safe` is how many objects the juggler handles safely.
     """
     return {
         "target": target.text,
@@ -77,7 +74,7 @@ def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict
 
 
 def leadup_page(target: Pattern, steps: tuple[Step, ...], safe: int) -> Iterator[RenderableType]:
-    """Yield the parts of the page, from top to bottom; parameters as in `leadup_document`."""
+    """Yield the parts of the page, from top to bottom; see `leadup_document`."""
     yield Text(
         f"{counted(len(steps), 'step')} to {shortened(target.text)} and its highest throw, the "
         f"{VALUE_DIGITS[target.highest]}, for a juggler who is safe with "
@@ -102,7 +99,7 @@ def _steps_table(steps: tuple[Step, ...]) -> Table:
 
 
 def _picked_up(step: Step) -> Iterator[str]:
-    """Yield how to begin and to end what does not begin in the ground state."""
+    """Yield how to get into and out of a step that does not begin in the ground state."""
     if step.way_in is None:
         hands = start(step.pattern)
         yield f"Begin with {hands['right']} in the right hand and {hands['left']} in the left: no "
@@ -116,29 +113,21 @@ def _picked_up(step: Step) -> Iterator[str]:
 
 
 STEP_SECONDS: Final = 25.0
-"""How long a step goes on, about."""
+"""Seconds of a step, about."""
 
 FEWEST_CYCLES: Final = 4
 REST_SECONDS: Final = 20
 PLAIN_BEATS: Final = 16
-"""Throws of the plain pattern before and after a step that is thrown out of it, at least."""
-
-WIDTH: Final = 90
+"""Beats of the plain pattern before and after a step that needs a way in or out, at least."""
 
 
 def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
     """Yield the pieces of a routine file, each step with its reason as a comment.
 
-    Parameters
-    ----------
-    target
-        What it leads up to. All steps have its usual tempo, so that the new throw is as high in
-        each of them.
-    steps
-        From `throwcount.engine.search.leadups.lead_up`.
+    All steps have the usual tempo of `target`, so that the new throw is equally high in each.
     """
     tempo = default_tempo(target)
-    yield _comment(
+    yield comment(
         f"{counted(len(steps), 'step')} to {target.text}, as `throwcount leadup` lays them out. "
         "Change the lengths, the rests and the tempo as you like."
     )
@@ -148,12 +137,12 @@ def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
         if before is not None:
             yield from toml_lines({"part": [{"rest": True, "seconds": REST_SECONDS}]})
         parts = "".join(toml_lines({"part": _parts(step, before, tempo)}))
-        yield f"\n{_comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
+        yield f"\n{comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
         before = step
 
 
 def _parts(step: Step, before: Step | None, tempo: float) -> list[dict[str, Any]]:
-    """Return the parts of a step: the drill, and the plain pattern around it where needed."""
+    """Return the parts of a step: the drill, with the plain pattern around it where needed."""
     drill: dict[str, Any] = {
         "pattern": step.pattern.text,
         "cycles": max(FEWEST_CYCLES, round(STEP_SECONDS * tempo / 60 / step.pattern.period)),
@@ -173,9 +162,9 @@ def _parts(step: Step, before: Step | None, tempo: float) -> list[dict[str, Any]
 
 
 def plain_pattern(like: Pattern) -> str:
-    """Return the pattern that throws as many objects equally high, thrown in the same way.
+    """Return the pattern of as many objects, thrown in the same way and all equally high.
 
-    Empty where there is none: hands that throw together have no equal throws for an odd number.
+    Empty if there is none: hands that throw together have no equal throws for an odd number.
     """
     if like.kind == "async":
         return VALUE_DIGITS[like.objects]
@@ -185,10 +174,6 @@ def plain_pattern(like: Pattern) -> str:
 
 def _plain(plain: str, like: Pattern) -> dict[str, Any]:
     return {"pattern": plain, "cycles": -(-PLAIN_BEATS // like.beats_per_turn)}
-
-
-def _comment(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 EPILOG: Final = """\
@@ -203,19 +188,13 @@ Examples:
 
 @click.command("leadup", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @click.argument("target")
-@click.option(
-    "--from-objects",
-    "safe",
-    type=WholeRange(min=1),
-    metavar="N",
-    help="How many objects you handle safely now.  [default: one fewer than TARGET has]",
+@option(
+    "--from-objects N",
+    WholeRange(min=1),
+    "Start from N objects, which you handle safely now.  [default: one fewer than TARGET has]",
+    name="safe",
 )
-@click.option(
-    "--routine",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="Write the steps to this file too, as a routine: see `throwcount plan`.",
-)
+@option("--routine FILE", FILE, "Write the steps as a routine too: see `throwcount plan`.")
 @force_option
 @json_option
 def leadup_command(
@@ -224,10 +203,10 @@ def leadup_command(
     """Lay out the steps to a throw or a pattern.
 
     TARGET is a pattern; its highest throw is the new one. The first step has that throw with
-    fewer objects, each further step adds one object, or more of the new throw, and changes as
-    little else as can be.
+    fewer objects. Each further step adds one object, or more of the new throw, and changes as
+    little else as possible.
     """
-    with wrong_input_told(target, as_json):
+    with reporting_wrong_input(target, as_json):
         known = read(target)
         handled = safe or usual_safe(known)
         steps = lead_up(known, handled)

@@ -1,6 +1,6 @@
-"""`throwcount listen`: a recording, and how steady the catches on it are.
+"""`throwcount listen`: how steady the catches on a recording are.
 
-What a take is held against: a pattern, a routine, beats in a file, or what was played.
+A take is compared with a pattern, a routine, a file of beats or with the call that was played.
 """
 
 from collections.abc import Iterator
@@ -13,18 +13,21 @@ import click
 
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import (
+    FILE,
     chosen,
     dwell_option,
+    flag,
     is_typed,
     json_option,
     log_option,
+    option,
 )
 from throwcount.caller.options.play_options import shared_options
 from throwcount.caller.options.request import Request, refuse_without_routine
 from throwcount.caller.options.sections import SectionedCommand
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.pictures.sheet import check_picture, force_option, picture_option
-from throwcount.caller.terminal.text import LEAVE
+from throwcount.caller.terminal.text import ASK_FIRST
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat
@@ -35,46 +38,38 @@ if TYPE_CHECKING:
     from throwcount.sounds.echo.played_call import PlayedCall
 
 SPARE: Final = 60.0
-"""Seconds of a call without end beyond the length of the take: it may have begun before it."""
+"""Seconds of an endless call beyond the length of the take: it may have begun before the take."""
 
 NO_LENGTH: Final = (
-    "The pattern is taken to go on as long as the take, so that its end may look like a drop; "
+    "The pattern is taken to go on as long as the take, so its end may look like a drop; "
     "give its length, such as --cycles 16, if it had one."
 )
-
 
 NO_SOUND: Final = (
     "What was played is not known: if the call can be heard on the take, its clicks count as "
     "thuds. Give its file with --call, or what was played with --pattern or --routine."
 )
 
-
 OF_THE_TAKE: Final = frozenset({"take", "headphones", "dwell", "props", "log_file"})
-"""Of a request, what has its place whatever is known of what was thrown."""
+"""Fields of a request that apply even if it is not known what was thrown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Subject:
-    """What was thrown and played, as a person tells it; None where they do not."""
+    """What was thrown and played, as the options tell; None for what they do not."""
 
     pattern: str | None = None
-    """The pattern, as it is written."""
+    """The pattern that was thrown, as it is written."""
     routine: Path | None = None
-    """A routine file."""
+    """The file of the routine that was gone through."""
     against: Path | None = None
-    """A file of beats."""
+    """A file of the beats."""
     call: Path | None = None
-    """A file of sound."""
+    """A file of the sound that was played."""
 
 
 def subject_from(ctx: click.Context) -> Subject:
-    """Return what the arguments of a command tell of it.
-
-    Raises
-    ------
-    click.UsageError
-        If two options contradict each other.
-    """
+    """Return the subject of a command; raise `click.UsageError` if two options contradict."""
     subject = Subject(**chosen(ctx.params, Subject))
     named = [
         f"--{name}"
@@ -98,13 +93,7 @@ def subject_from(ctx: click.Context) -> Subject:
 
 
 def _refuse_options(ctx: click.Context) -> None:
-    """Refuse options of what was thrown where nothing says what was.
-
-    Raises
-    ------
-    click.UsageError
-        If one of them was typed.
-    """
+    """Raise `click.UsageError` if options were typed that need a pattern or a routine."""
     ours = {each.name for each in fields(Request)} - OF_THE_TAKE
     for param in ctx.command.params:
         if param.name in ours and is_typed(ctx, param.name or ""):
@@ -115,18 +104,18 @@ def _refuse_options(ctx: click.Context) -> None:
 def asked_for(
     subject: Subject, request: Request, seconds: float, *, as_json: bool
 ) -> Iterator["Expectation"]:
-    """Hand out what a take is held against, while the music of a routine is there.
+    """Hand out what a take is compared with, for as long as the music of a routine is open.
 
-    `as_json` says whether what is wrong is told as JSON.
+    `as_json` tells whether to report what is wrong as JSON.
     """
-    from throwcount.caller.commands.shared import wrong_routine_told
+    from throwcount.caller.commands.shared import reporting_wrong_routine
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.reports.take import Expectation
 
     if subject.pattern is not None:
         yield _pattern(subject.pattern, request, seconds, as_json=as_json)
     elif subject.routine is not None:
-        with wrong_routine_told(as_json):
+        with reporting_wrong_routine(as_json):
             source = routine_source(subject.routine, request)
         with source.in_a_file() as piece:
             yield Expectation(
@@ -141,7 +130,7 @@ def asked_for(
 
 
 def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Expectation":
-    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_tempo, called_voice
     from throwcount.caller.reports.take import Expectation
@@ -149,7 +138,7 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "
     from throwcount.engine.patterns.rules import read
 
     refuse_without_routine(request)
-    with wrong_input_told(text, as_json):
+    with reporting_wrong_input(text, as_json):
         pattern = read(text)
     voice = called_voice(request, request.rate or DEFAULT_RATE)
     piece = pattern_piece(pattern, request, voice, None)
@@ -168,7 +157,7 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "
 
 
 def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "PlayedCall | None":
-    """Return the call as it was played, so many seconds of one that never ends."""
+    """Return the call as it was played; of an endless one, the first `seconds`."""
     from throwcount.sounds.echo.played_call import PlayedCall
 
     if request.headphones:
@@ -177,7 +166,7 @@ def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "
 
 
 def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation":
-    """Return what files tell; nothing where there are none."""
+    """Return what is known from the files of beats and of sound, if there are any."""
     from throwcount.caller.reports.take import Expectation, beats_in, wrong_beats_told
     from throwcount.sounds.echo.played_call import call_in_file
 
@@ -200,7 +189,7 @@ def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation
 
 
 def _pattern_of(beats: list[Beat]) -> tuple[Pattern | None, float | None]:
-    """Return the one pattern that is thrown, and its tempo at first; None where there are more."""
+    """Return the pattern that is thrown, and its first tempo; None if there are several."""
     from throwcount.engine.patterns.rules import read
 
     thrown = [beat for beat in beats if beat.part not in {COUNT_IN, RUN_OUT}]
@@ -214,7 +203,7 @@ def _pattern_of(beats: list[Beat]) -> tuple[Pattern | None, float | None]:
 
 
 EPILOG: Final = f"""\
-{LEAVE}
+{ASK_FIRST}
 
 \b
 Examples:
@@ -231,11 +220,10 @@ EVERYDAY: Final = (
 )
 
 LIVE: Final = "--live"
-FILE: Final = click.Path(path_type=Path)
 
 
 class TakeOrLive(SectionedCommand):
-    """Two commands of one name: with --live a practice is listened to, else a take."""
+    """Two commands with one name: with --live it listens to a practice, else to a take."""
 
     def make_context(
         self,
@@ -244,7 +232,7 @@ class TakeOrLive(SectionedCommand):
         parent: click.Context | None = None,
         **extra: Any,  # noqa: ANN401 - as in click
     ) -> click.Context:
-        """Make the context of the one that is asked for."""
+        """Make the context of the command that is asked for."""
         words = args[: args.index("--")] if "--" in args else args
         if LIVE not in words:
             return super().make_context(info_name, args, parent, **extra)
@@ -258,36 +246,27 @@ class TakeOrLive(SectionedCommand):
     "listen", cls=TakeOrLive, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
 )
 @click.argument("take", type=FILE)
-@click.option(
+@flag(
     LIVE,
-    is_flag=True,
+    "Play a pattern or a routine, and listen meanwhile: see listen --live --help.",
     expose_value=False,
-    help="Play a pattern or a routine, and listen meanwhile: see listen --live --help.",
 )
-@click.option("--pattern", metavar="PATTERN", help="The pattern that was thrown.")
-@click.option("--routine", type=FILE, metavar="FILE", help="The routine that was gone through.")
-@click.option(
-    "--against",
-    type=FILE,
-    metavar="FILE",
-    help="The beats, as `throwcount render --events` wrote them.",
+@option("--pattern PATTERN", str, "Compare with this pattern, such as 531.")
+@option("--routine FILE", FILE, "Compare with this routine.")
+@option("--against FILE", FILE, "Compare with the beats that `throwcount render --events` wrote.")
+@option(
+    "--call FILE", FILE, "Name the file that was played, where no pattern and no routine is given."
 )
-@click.option(
-    "--call",
-    type=FILE,
-    metavar="FILE",
-    help="The file that was played, where no pattern and no routine is given.",
-)
-@click.option(
-    "--headphones",
-    is_flag=True,
-    help="The call was heard on headphones: do not look for it on the take.",
-)
+@flag("--headphones", "Do not look for the call on the take: it was heard on headphones.")
 @dwell_option
-@click.option(
-    "--keep", "keep_report", is_flag=True, help="Keep what the take told in the practice log."
+@flag("--keep", "Keep what the take tells in the practice log.", name="keep_report")
+@option(
+    "--props NAME",
+    str,
+    "Name what was juggled, such as clubs, for the log.",
+    default="",
+    show_default=False,
 )
-@click.option("--props", default="", metavar="NAME", help="What was juggled, for the log.")
 @log_option
 @picture_option
 @force_option
@@ -307,12 +286,12 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 ) -> None:
     """Listen to a take, and tell how steady it was.
 
-    TAKE is a recording of somebody who juggles. The thuds of the catches are found and held
-    against a pattern, a routine or a file of beats; without any of them, against the tempo that
-    they keep themselves.
+    TAKE is a recording of somebody who juggles. The thuds of the catches are found and compared
+    with a pattern, a routine or a file of beats, or else with the tempo that they keep themselves.
 
-    The recording may be WAV, FLAC, OGG or MP3, or what a phone records. Where the call is on the
-    take it is found and left out; give the same options as to `throwcount play` or `render`.
+    The recording may be WAV, FLAC, OGG or MP3, or whatever a phone records. If the call can be
+    heard on the take, it is found and removed; give the same options as to `throwcount play` or
+    `render`.
     """
     from throwcount.caller.log.log import PracticeLog
     from throwcount.caller.reports.document import listen_document, take_told

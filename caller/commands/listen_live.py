@@ -1,7 +1,4 @@
-"""`throwcount listen --live`: a practice that is listened to while it goes on.
-
-What a practice told that was listened to, as plain data for JSON.
-"""
+"""`throwcount listen --live`: a practice that is listened to while it goes on, and its report."""
 
 import sys
 from contextlib import redirect_stdout
@@ -18,7 +15,7 @@ from throwcount.caller.options.practice_options import listening_options, practi
 from throwcount.caller.options.request import Request
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.pictures.sheet import check_picture
-from throwcount.caller.terminal.text import LEAVE
+from throwcount.caller.terminal.text import ASK_FIRST
 
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
@@ -29,9 +26,9 @@ if TYPE_CHECKING:
     from throwcount.engine.patterns.pattern import Pattern
 
 EPILOG: Final = f"""\
-Through loudspeakers the microphone hears the call, too. It is taken out while you throw as far as
-it can be, and better afterwards, from a recording that is deleted at the end; on headphones there
-is nothing to take out, which is surest. {LEAVE}
+Through loudspeakers the microphone hears the call too. It is removed while you throw as far as
+possible, and better afterwards, from a recording that is deleted at the end. With headphones
+there is nothing to remove, which is surest. {ASK_FIRST}
 
 \b
 Examples:
@@ -46,7 +43,6 @@ LEFT: Final = (
     "was not made, as the process that listens ended too soon. What it had recorded is not lost: "
     "it can be listened to under another name, and is now in"
 )
-
 
 EVERYDAY: Final = (
     *("--input", "--headphones", "--mark-drops", "--take", "--picture", "--tempo", "--cycles"),
@@ -74,12 +70,12 @@ def live(
     """Play a pattern or a routine, and listen to your catches meanwhile.
 
     The microphone hears the thuds of your catches. After each set you are told how steady it was,
-    and at the end you get the page that `throwcount listen` makes of a recording. All else is as
-    with `throwcount play`: sets, rests, keys, the practice log.
+    and at the end you get the page that `throwcount listen` makes of a recording. Sets, rests,
+    keys and the practice log are as in `throwcount play`.
 
-    With --mark-drops a drop that is heard marks the set, so that the staircase follows without
-    any key. Some drops are missed, and some sounds are taken for a drop; the key for a clean set
-    takes back those heard before it.
+    With --mark-drops a drop that is heard marks the set, so that the staircase needs no key. Some
+    drops are missed, and some sounds are taken for a drop; the key for a clean set takes back the
+    drops heard before it.
     """
     from throwcount.caller.commands.shared import read_subject
     from throwcount.caller.practice.listened_practice import Listening, heard_practice
@@ -112,7 +108,7 @@ def live(
 
 
 def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Expectation":
-    """Return what a practice is held against."""
+    """Return what a practice is compared with."""
     from throwcount.caller.reports.take import Expectation
     from throwcount.caller.terminal.printing import shortened
     from throwcount.engine.patterns.pattern import Pattern
@@ -124,7 +120,7 @@ def _asked(subject: "Pattern | RoutineSource", request: Request) -> "Expectation
 
 
 def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_json: bool) -> None:
-    """Show what was heard, set by set and on the whole."""
+    """Show what was heard, set by set and as a whole."""
     from throwcount.caller.reports.picture import tell_take
     from throwcount.caller.terminal.printing import tell
 
@@ -134,7 +130,7 @@ def _tell(heard: "HeardTake", listener: "LiveListener", beside: "Beside", *, as_
 
 
 def _kept(heard: "HeardTake", request: Request) -> int | None:
-    """Keep what was heard in the practice log; return its number there, None if it is not kept."""
+    """Keep what was heard in the practice log; return its number there, or None if not kept."""
     from throwcount.caller.practice.live import opened_log
     from throwcount.caller.reports.document import take_told
 
@@ -145,7 +141,7 @@ def _kept(heard: "HeardTake", request: Request) -> int | None:
 
 
 def practice_document(heard: "HeardTake", listener: "LiveListener") -> dict[str, Any]:
-    """Return what JSON has of a practice: as of a take, and set by set as it was told."""
+    """Return a practice for JSON: as a take, with the sets as they were told."""
     from throwcount.caller.reports.document import listen_document
 
     return {

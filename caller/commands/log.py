@@ -1,8 +1,7 @@
-"""`throwcount log`: what was practised.
+"""`throwcount log`: what was practised, as tables, as one JSON document or as a spreadsheet.
 
-The log as one JSON document, in pieces, so that a log of any length can be written.
-
-The sets of the log as comma-separated values (RFC 4180, with line feeds), a line a set.
+JSON and spreadsheet are written in pieces, so that the log may have any length. The spreadsheet
+has comma-separated values (RFC 4180, with line feeds), one set a line.
 """
 
 import csv
@@ -18,35 +17,40 @@ import click
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.log.records import (
     MarkGiven,
-    PatternKept,
-    SessionKept,
-    SetKept,
-    TakeKept,
+    PatternRecord,
+    SessionRecord,
+    SetRecord,
+    TakeRecord,
     TakeTold,
     Totals,
     utc_text,
 )
-from throwcount.caller.options.arguments import WholeRange, json_option, log_option
+from throwcount.caller.options.arguments import (
+    WholeRange,
+    flag,
+    json_option,
+    log_option,
+    option,
+)
 from throwcount.caller.pictures.sheet import force_option, picture_option
 from throwcount.caller.terminal.text import printable, terminal_size
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
 
-Record: TypeAlias = Totals | SessionKept | PatternKept | SetKept | MarkGiven | TakeTold
+Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeTold
 
 
 def document_pieces(
-    history: "History", choice: "Choice", view: "LogView", path: Path
+    history: "History", choice: "LogChoice", view: "LogView", path: Path
 ) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
-    Times are in UTC by ISO 8601; tempos in beats a minute; `seconds` are spent throwing.
-
-    `view` tells what counts as lately.
+    Times are in UTC by ISO 8601, tempos in beats a minute; `seconds` are spent throwing. `view`
+    tells what counts as lately.
     """
     import json
 
@@ -78,11 +82,11 @@ def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
     yield "\n]"
 
 
-def _set(kept: SetKept) -> dict[str, Any]:
+def _set(kept: SetRecord) -> dict[str, Any]:
     return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
 
 
-def _take(kept: TakeKept) -> dict[str, Any]:
+def _take(kept: TakeRecord) -> dict[str, Any]:
     told = _document(kept.told)
     # Scripts know the confidence by the key that it had first.
     named = {"sureness" if name == "confidence" else name: told[name] for name in told}
@@ -90,18 +94,18 @@ def _take(kept: TakeKept) -> dict[str, Any]:
 
 
 def _document(record: Record) -> dict[str, Any]:
-    """Return the fields of a record, with moments as text."""
+    """Return the fields of a record, with times as text."""
     fields = ((name, getattr(record, name)) for name in record.__slots__)
     return {
         name: utc_text(value) if isinstance(value, datetime) else value for name, value in fields
     }
 
 
-COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
+COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "session": ("number of the session", lambda kept: kept.session),
     "set": ("number of the set", lambda kept: kept.number),
     "started": ("UTC, ISO 8601", lambda kept: utc_text(kept.started)),
-    "ended": ("likewise; empty if it was not ended", lambda kept: utc_text(kept.ended)),
+    "ended": ("likewise; empty if it did not end", lambda kept: utc_text(kept.ended)),
     "status": ("finished, stopped, open or interrupted", lambda kept: kept.status),
     "outcome": ("clean or drop; empty if it does not count", lambda kept: kept.outcome),
     "pattern": ("the same for every rotation of it", lambda kept: kept.pattern),
@@ -116,17 +120,17 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetKept], object]]]] = {
     "beats_planned": ("empty if without end", lambda kept: kept.beats_planned),
     "beats_thrown": ("from the first throw on", lambda kept: kept.beats_thrown),
     "cycles_thrown": (
-        "whole ones and a part of one",
+        "whole cycles and a part of one",
         lambda kept: round(kept.beats_thrown / kept.cycle_beats, 3),
     ),
     "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
     "clean_marks": ("how many", lambda kept: _count(kept, "clean")),
     "drop_marks": ("how many", lambda kept: _count(kept, "drop")),
 }
-"""Each column, what stands in it, and how it comes from a set."""
+"""The columns: what is in each, and how to get it from a set."""
 
 
-def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
+def spreadsheet_lines(sets: Iterable[SetRecord]) -> Iterator[str]:
     """Yield the line of headings and a line for each set."""
     line = StringIO(newline="")
     writer = csv.writer(line, lineterminator="\n")
@@ -139,12 +143,12 @@ def spreadsheet_lines(sets: Iterable[SetKept]) -> Iterator[str]:
         yield line.getvalue()
 
 
-def _count(kept: SetKept, mark: str) -> int:
+def _count(kept: SetRecord, mark: str) -> int:
     return sum(given.mark == mark for given in kept.marks)
 
 
 PIECES_AT_ONCE: Final = 500
-"""Lines that are handed to the output together."""
+"""Lines that are written to the output together."""
 
 EPILOG: Final = (
     """\
@@ -166,7 +170,7 @@ Columns of --csv, a line a set:
 def _day_began(
     _ctx: click.Context, _param: click.Parameter, day: datetime | None
 ) -> datetime | None:
-    """Return when a day began here."""
+    """Return the local time at which a day began."""
     try:
         return None if day is None else day.astimezone()
     except (ValueError, OverflowError, OSError) as error:
@@ -174,33 +178,23 @@ def _day_began(
 
 
 @click.command("log", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--pattern", metavar="PATTERN", help="Only this pattern, in whatever rotation.")
-@click.option("--props", metavar="NAME", help="Only sets with these props, such as clubs.")
-@click.option(
-    "--since",
-    type=click.DateTime(["%Y-%m-%d"]),
+@option("--pattern PATTERN", str, "Show only this pattern, such as 531, in any rotation.")
+@option("--props NAME", str, "Show only sets with these props, such as clubs.")
+@option(
+    "--since DAY",
+    click.DateTime(["%Y-%m-%d"]),
+    "Show only what was practised from this day on, such as 2026-03-31.",
     callback=_day_began,
-    metavar="DAY",
-    help="Only from this day on, such as 2026-03-31.",
 )
-@click.option(
-    "--lately",
-    type=WholeRange(1, 36_500),
-    metavar="DAYS",
+@option(
+    "--lately DAYS",
+    WholeRange(1, 36_500),
+    "Show which patterns have not been practised for so long.",
     default=14,
-    show_default=True,
-    help="A pattern waits when it has not been practised for so long.",
 )
-@click.option(
-    "--rows",
-    type=WholeRange(1, 10_000),
-    metavar="N",
-    default=10,
-    show_default=True,
-    help="Lines of each table, at most.",
-)
+@option("--rows N", WholeRange(1, 10_000), "Show at most N lines of each table.", default=10)
 @json_option
-@click.option("--csv", "as_csv", is_flag=True, help="Print the sets as comma-separated values.")
+@flag("--csv", "Print the sets as comma-separated values.", name="as_csv")
 @picture_option
 @force_option
 @log_option
@@ -218,18 +212,17 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 ) -> None:
     """Show what was practised.
 
-    These are the sessions, the best of each pattern, what has waited long, and the takes that
-    `throwcount listen --keep` kept. A pattern is known in whatever rotation it was typed. A set
-    counts as clean or as a drop by how it was marked. Times are local here, and UTC in --json and
-    --csv.
+    You see the sessions, the best of each pattern, the patterns that have waited long, and the
+    takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
+    counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
     """
-    from throwcount.caller.log.history import Choice, History
+    from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
     from throwcount.caller.terminal.printing import show
 
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
-    choice = Choice(_canonical(pattern, as_json), props, since)
+    choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
@@ -246,19 +239,19 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 
 
 def _page(
-    history: "History", choice: "Choice", view: "LogView", log_file: Path
+    history: "History", choice: "LogChoice", view: "LogView", log_file: Path
 ) -> "Iterator[RenderableType]":
-    """Yield the sets, then the takes; where there is nothing at all, that."""
-    from throwcount.caller.log.history import Choice
-    from throwcount.caller.log.page import log_page, nothing_told, takes_page
+    """Yield what is told of the sets, then of the takes, or that there is nothing at all."""
+    from throwcount.caller.log.history import LogChoice
+    from throwcount.caller.log.page import log_page, nothing_kept, takes_page
 
     takes = list(history.takes(choice, view.rows + 1))
     if history.totals(choice).sets:
         yield from log_page(history, choice, view)
         if takes:
             yield ""
-    elif not takes or choice != Choice():
-        yield nothing_told(choice, log_file)
+    elif not takes or choice != LogChoice():
+        yield nothing_kept(choice, log_file)
     if takes:
         yield from takes_page(takes, view)
 
@@ -266,11 +259,11 @@ def _page(
 def _canonical(pattern: str | None, as_json: bool) -> str | None:
     if pattern is None:
         return None
-    from throwcount.caller.commands.shared import wrong_input_told
+    from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rows import canonical
     from throwcount.engine.patterns.rules import read
 
-    with wrong_input_told(pattern, as_json):
+    with reporting_wrong_input(pattern, as_json):
         return canonical(read(pattern)).text
 
 

@@ -1,4 +1,4 @@
-"""`throwcount outputs`: what sound can be played on."""
+"""`throwcount outputs`: the devices that can play sound."""
 
 from typing import Final
 
@@ -17,7 +17,7 @@ NO_OUTPUT: Final = (
     "heard to a file."
 )
 
-OUTPUTS_EPILOG: Final = """\
+EPILOG: Final = """\
 \b
 Examples:
   throwcount outputs
@@ -25,16 +25,31 @@ Examples:
 """
 
 
-@click.command("outputs", epilog=OUTPUTS_EPILOG, context_settings=HELP_OPTIONS)
+@click.command("outputs", epilog=EPILOG, context_settings=HELP_OPTIONS)
 @json_option
 def outputs_command(as_json: bool) -> None:
     """List the sound outputs of this computer.
 
-    Any part of a name that no other output has will do for --output.
+    The option --output takes any part of a name that no other output has.
     """
-    found, failure = _found()
+    found: list[Device] = []
+    try:
+        found = outputs()
+        failure = None if found else NO_OUTPUT
+    except DeviceError as error:
+        failure = str(error)
     if as_json:
-        show_json({"outputs": [_output_json(output) for output in found], "message": failure})
+        documents = [
+            {
+                "name": output.name,
+                "through": output.host,
+                "channels": output.channels,
+                "rate": output.rate,
+                "default": output.is_default,
+            }
+            for output in found
+        ]
+        show_json({"outputs": documents, "message": failure})
         raise click.exceptions.Exit(OutsideError.exit_code if failure else 0)
     if failure:
         raise OutsideError(failure)
@@ -43,22 +58,3 @@ def outputs_command(as_json: bool) -> None:
         name = f"{output.name} (default)" if output.is_default else output.name
         listing.add_row(name, output.host, str(output.channels), str(output.rate))
     show(listing)
-
-
-def _found() -> tuple[list[Device], str | None]:
-    """Return the outputs, and a sentence where there are none."""
-    try:
-        found = outputs()
-    except DeviceError as error:
-        return [], str(error)
-    return found, None if found else NO_OUTPUT
-
-
-def _output_json(output: Device) -> dict[str, object]:
-    return {
-        "name": output.name,
-        "through": output.host,
-        "channels": output.channels,
-        "rate": output.rate,
-        "default": output.is_default,
-    }

@@ -1,22 +1,27 @@
-"""`throwcount plan`: a routine, part by part, before it is heard."""
+"""`throwcount plan`: a routine laid out part by part, and the beats of its music."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import click
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.options.arguments import FiniteRange, chosen, json_option
-from throwcount.caller.options.play_options import OUTPUT, shared_options
+from throwcount.caller.options.arguments import (
+    FILE,
+    ceiling_option,
+    chosen,
+    dwell_option,
+    flag,
+    hands_option,
+    json_option,
+)
+from throwcount.caller.options.play_options import output_option, shared_options
 from throwcount.caller.options.request import NOT_OF_A_ROUTINE, Request
 from throwcount.caller.options.sections import SectionedCommand
 from throwcount.caller.options.settings import settings_option
 from throwcount.caller.pictures.sheet import force_option, picture_option
 from throwcount.caller.plans.music_beats import BeatsAsked, beats_options, found_beats, tell_beats
 from throwcount.engine.errors import RunError
-from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.files.whole_files import check_free, write_text
 
@@ -37,10 +42,10 @@ Examples:
 NOT_PLANNED: Final = frozenset(
     {*NOT_OF_A_ROUTINE, "clicks", "tune", "voice_level", "click_level", "rate"}
 )
-"""Options of `render` that a plan does without."""
+"""Shared options that a plan has no use for."""
 
 BATCH: Final = 1_000
-"""Beats between two steps of the bar that shows how far it is."""
+"""Beats between two steps of the progress bar."""
 
 
 EVERYDAY: Final = (
@@ -52,29 +57,17 @@ EVERYDAY: Final = (
 @click.command(
     "plan", cls=SectionedCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
 )
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--new", is_flag=True, help="Write a file in which every key is explained.")
+@click.argument("file", type=FILE)
+@flag("--new", "Write a routine file in which every key is explained.")
 @beats_options
 @picture_option
 @force_option
 @json_option
-@click.option("--ceiling", type=FiniteRange(min=0), metavar="M", help="Another ceiling, in metres.")
-@click.option(
-    "--hands",
-    type=FiniteRange(min=0),
-    metavar="M",
-    default=HANDS_HEIGHT,
-    help="Another height of the hands, in metres.",
-)
-@click.option(
-    "--dwell",
-    type=FiniteRange(0, 1, min_open=True, max_open=True),
-    metavar="R",
-    default=DWELL_RATIO,
-    help="Another share of the time that a hand holds an object.",
-)
+@ceiling_option
+@hands_option
+@dwell_option
 @shared_options
-@OUTPUT
+@output_option
 @settings_option
 @click.pass_context
 def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -90,13 +83,14 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
     """Lay out a routine, part by part.
 
     FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
-    with tempo, heights and cue calls, and what may go wrong is told.
+    with tempo, heights and cue calls, and with warnings of what may go wrong.
 
-    Start times are those of the file that `throwcount render` writes with the same options. With
-    --tap or --estimate FILE may also be the music itself: where its beats are is then told, as
-    lines for the [music] of a routine file.
+    Start times are those of the file that `throwcount render` writes with the same options, and
+    options such as --ceiling win over the file's own keys. With --tap or --estimate, FILE may also
+    be the music itself. You are then told where its beats are, in lines for the [music] table of a
+    routine file.
     """
-    from throwcount.caller.commands.shared import wrong_input_told, wrong_routine_told
+    from throwcount.caller.commands.shared import reporting_wrong_input, reporting_wrong_routine
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.plans.page import plan_document, plan_page
     from throwcount.caller.plans.picture import draw_plan
@@ -113,11 +107,11 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         return
     if picture is not None:
         check_free(picture, overwrite=force)
-    with wrong_routine_told(as_json):
+    with reporting_wrong_routine(as_json):
         source = routine_source(file, request)
         run, order, notes = _planned(source)
     if picture is not None:
-        with wrong_input_told(str(file), as_json):
+        with reporting_wrong_input(str(file), as_json):
             draw_plan(order, run, source.room, picture, overwrite=force)
     if as_json:
         show_json(plan_document(source.file, order, source.room, notes))
@@ -125,18 +119,12 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         show(*plan_page(source.file, order, source.room, notes))
 
 
-# What each part has for itself, and what is heard but changes nothing of what comes when.
+# Each part sets some of them for itself; others change what is heard, but not when.
 plan_command.params = [param for param in plan_command.params if param.name not in NOT_PLANNED]
 
 
 def _write_new(file: Path, *, force: bool, alone: bool) -> None:
-    """Write a new routine file.
-
-    Raises
-    ------
-    click.UsageError
-        If something else is asked for too.
-    """
+    """Write a new routine file; raise `click.UsageError` if it is not the only thing asked for."""
     from throwcount.caller.routine_file.starter import starter_lines
     from throwcount.caller.terminal.printing import tell
 
@@ -147,7 +135,7 @@ def _write_new(file: Path, *, force: bool, alone: bool) -> None:
 
 
 def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, ...]]:
-    """Return what becomes of a routine, the same row by row, and what else is to be known."""
+    """Return the run of a routine, its parts in order, and notes about the music and the voice."""
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_voice
     from throwcount.caller.plans.page import music_notes
     from throwcount.engine.scheduling.scheduler import schedule
@@ -166,25 +154,18 @@ def _go_through(file: "RoutineFile", run: Run) -> None:
     Raises
     ------
     RoutineFileError
-        If one cannot be followed, such as through a rest that is over before all is caught.
+        If one cannot be followed, such as through a rest that ends before all are caught.
     """
+    from throwcount.caller.routine_file.model import FileFault
+    from throwcount.caller.routine_file.reading import RoutineFileError
     from throwcount.caller.terminal.printing import progress
     from throwcount.engine.scheduling.scheduler import schedule
 
     beats = sum(part.beats or 0 for part in run.parts)
-    with progress(f"Planning {file.title}", beats) as done, _followed(file):
-        for number, _ in enumerate(schedule(run), 1):
-            if number % BATCH == 0:
-                done(BATCH)
-
-
-@contextmanager
-def _followed(file: "RoutineFile") -> Iterator[None]:
-    """Turn what the engine says of objects into a fault of the file."""
-    from throwcount.caller.routine_file.model import FileFault
-    from throwcount.caller.routine_file.reading import RoutineFileError
-
     try:
-        yield
+        with progress(f"Planning {file.title}", beats) as done:
+            for number, _ in enumerate(schedule(run), 1):
+                if number % BATCH == 0:
+                    done(BATCH)
     except RunError as error:
         raise RoutineFileError(file.path, [FileFault("", "", str(error))]) from error

@@ -1,4 +1,4 @@
-"""`throwcount play`: practise a pattern, or rehearse a routine, live and hands-free."""
+"""`throwcount play`: a pattern practised, or a routine rehearsed, live and hands-free."""
 
 from typing import Final
 
@@ -42,12 +42,16 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
     value. A pattern goes on until you stop it, unless you give a length.
 
-    With --sets or --staircase a pattern is a practice of sets of 16 cycles, unless you give
+    With --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give
     another length. A routine is gone through once, or as often as --sets says. Every set, every
     part and every mark is kept in the practice log.
     """
-    from throwcount.caller.commands.shared import read_subject
-    from throwcount.caller.practice.sessions import play
+    from throwcount.sounds.output.messages import Opening, early_player
 
     request = Request.of(ctx, live=True)
-    play(read_subject(request), request)
+    with early_player(Opening(request.output, request.rate, request.latency)) as child:
+        # What follows takes about as long to load as the process that plays.
+        from throwcount.caller.commands.shared import read_subject
+        from throwcount.caller.practice.sessions import play
+
+        play(read_subject(request), request, child=child)

@@ -1,6 +1,6 @@
-"""`throwcount render`: a pattern or a routine as an audio file, and what goes with it.
+"""`throwcount render`: a pattern or a routine as an audio file.
 
-What is taken away beside the sound: beats, MIDI, captions and a page, each in its own file.
+Beside the sound it writes, each in a file of its own, the beats, MIDI, captions and a page.
 """
 
 import os
@@ -15,11 +15,12 @@ import click
 
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import (
-    Decorated,
+    FILE,
     PatternCommand,
     chosen,
+    in_order,
     json_option,
-    with_options,
+    option,
 )
 from throwcount.caller.options.play_options import shared_options
 from throwcount.caller.options.request import Request
@@ -32,34 +33,27 @@ if TYPE_CHECKING:
 
 FLAC: Final = ".flac"
 PAGE_ENDINGS: Final = {".html", ".htm"}
-_FILE: Final = click.Path(path_type=Path)
 
-OPTIONS: Final = (
-    click.option("--events", metavar="FILE", type=_FILE, help="Write every beat too, as JSON."),
-    click.option(
-        "--midi",
-        metavar="FILE",
-        type=_FILE,
-        help="Write tempo, clicks, parts and calls too, as a Standard MIDI File.",
+takeaway_options = in_order(
+    option("--events FILE", FILE, "Write every beat too, as JSON."),
+    option(
+        "--midi FILE", FILE, "Write tempo, clicks, parts and calls too, as a Standard MIDI File."
     ),
-    click.option(
-        "--captions",
-        metavar="FILE",
-        type=_FILE,
-        help="Write what is thrown and said too, as captions: .vtt (WebVTT) or .lrc.",
+    option(
+        "--captions FILE",
+        FILE,
+        "Write what is thrown and said too, as captions: .vtt (WebVTT) or .lrc.",
     ),
-    click.option(
-        "--page",
-        metavar="FILE",
-        type=_FILE,
-        help="Write a page for a phone too: one .html file with the sound inside.",
+    option(
+        "--page FILE", FILE, "Write a page for a phone too: one .html file with the sound inside."
     ),
 )
+"""Those that name the files of a `Takeaway`."""
 
 
 @dataclass(frozen=True, slots=True)
 class Takeaway:
-    """The files to write beside the sound; None where one is not wanted."""
+    """The files to write beside the sound; None for one that is not wanted."""
 
     events: Path | None = None
     midi: Path | None = None
@@ -74,20 +68,15 @@ class Takeaway:
                 yield each.name, path
 
 
-def takeaway_options(command: Decorated) -> Decorated:
-    """Add the options that name these files to a command."""
-    return with_options(OPTIONS, command)
-
-
 def check_takeaway(takeaway: Takeaway, sound: Path, *, overwrite: bool) -> None:
-    """Refuse names that cannot be meant, or are taken, before any work is done.
+    """Refuse names that are useless or taken, before any work is done.
 
     Raises
     ------
     click.UsageError
-        If two files are one, or an ending stands for nothing.
+        If two files are one, or an ending stands for no format.
     FileError
-        If a file cannot be put there.
+        If a file cannot be written there.
     """
     _check_endings(takeaway)
     taken = {os.path.realpath(sound): "-o"}
@@ -119,8 +108,7 @@ def _check_endings(takeaway: Takeaway) -> None:
 def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite: bool) -> None:
     """Write the files that are wanted.
 
-    `sound` is the file with its sound, already written. `overwrite` says whether files that are
-    there already are replaced.
+    `sound` is the audio file, already written. `overwrite` tells whether to replace other files.
 
     Raises
     ------
@@ -147,7 +135,7 @@ def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite
 
 @contextmanager
 def _page_sound(piece: "Piece", sound: Path) -> Iterator[Path]:
-    """Hand out the sound as FLAC, which keeps every moment and is small enough for a page."""
+    """Hand out the sound as FLAC, which keeps every moment in place and is small enough."""
     from throwcount.caller.terminal.printing import progress
     from throwcount.sounds.files.audio_files import write_audio
     from throwcount.sounds.samples import frame_at
@@ -182,13 +170,7 @@ EVERYDAY: Final = (
 
 
 def _refuse_device(_ctx: click.Context, _param: click.Parameter, device: str | None) -> None:
-    """Refuse to play.
-
-    Raises
-    ------
-    click.UsageError
-        If a device is named.
-    """
+    """Raise `click.UsageError` if a device is named: a file is written, and nothing is played."""
     if device is not None:
         from throwcount.sounds.files.audio_files import FORMATS
 
@@ -203,13 +185,12 @@ def _refuse_device(_ctx: click.Context, _param: click.Parameter, device: str | N
     "render", cls=PatternCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
 )
 @click.argument("subject")
-@click.option(
-    "-o",
-    "file",
+@option(
+    "-o FILE",
+    FILE,
+    "Write this file; its ending says what kind: .wav, .flac, .ogg, .mp3.",
+    name="file",
     required=True,
-    metavar="FILE",
-    type=click.Path(path_type=Path),
-    help="The file to write; its ending says what kind: .wav, .flac, .ogg, .mp3.",
 )
 @takeaway_options
 @click.option("--force", is_flag=True, help="Replace files that are there already.")
@@ -224,7 +205,7 @@ def render_command(
     """Write a pattern or a routine to an audio file.
 
     SUBJECT is a pattern, such as 531, or a routine file. A pattern is repeated 16 times, unless
-    you give a length. Sample for sample, the file is what `throwcount play` lets you hear.
+    you give a length. The file is, sample for sample, what `throwcount play` lets you hear.
     """
     from throwcount.caller.pieces.piece import about, about_file, about_voice
     from throwcount.caller.terminal.printing import length_told, show_json, tell
@@ -245,7 +226,7 @@ def render_command(
 
 @contextmanager
 def _piece(request: Request, *, as_json: bool) -> Iterator["Piece"]:
-    """Hand out what is to be written, while the music of a routine is there."""
+    """Hand out what is to be written, for as long as the music of a routine is open."""
     from throwcount.caller.commands.shared import read_subject
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, called_voice
@@ -261,13 +242,7 @@ def _piece(request: Request, *, as_json: bool) -> Iterator["Piece"]:
 
 
 def _check_sound(file: Path) -> None:
-    """Refuse a name that cannot be meant.
-
-    Raises
-    ------
-    click.UsageError
-        If the ending stands for no sound format.
-    """
+    """Raise `click.UsageError` if the ending stands for no sound format."""
     from throwcount.sounds.files.audio_files import file_format
 
     try:
@@ -277,7 +252,7 @@ def _check_sound(file: Path) -> None:
 
 
 def _write(piece: "Piece", file: Path, *, overwrite: bool) -> None:
-    """Write the audio."""
+    """Write the audio, with a progress bar."""
     from throwcount.caller.terminal.printing import progress
     from throwcount.sounds.files.audio_files import write_audio
     from throwcount.sounds.samples import frame_at
@@ -298,7 +273,7 @@ def _write(piece: "Piece", file: Path, *, overwrite: bool) -> None:
 
 
 def _told(piece: "Piece") -> str:
-    """Return what was written."""
+    """Return in words what was written."""
     from throwcount.caller.pieces.piece import part_told
 
     run = piece.run

@@ -1,10 +1,9 @@
-"""`throwcount settings`: your own defaults, where they are kept and what is in force.
+"""`throwcount settings`: a person's own defaults as a table or JSON, and a new file for them.
 
-A new settings file, in which every setting is explained and none is set yet.
+A new settings file explains every setting and sets none.
 """
 
 import json
-import textwrap
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
@@ -13,9 +12,9 @@ import click
 from rich.table import Table
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.options.arguments import json_option
-from throwcount.caller.options.settings import VARIABLE, read_settings, usual_place
-from throwcount.caller.options.settings_model import FIELDS, Settings, facts
+from throwcount.caller.options.arguments import FILE, flag, json_option, option
+from throwcount.caller.options.settings import VARIABLE, read_settings, usual_settings
+from throwcount.caller.options.settings_model import FIELDS, Settings, comment, facts
 from throwcount.caller.terminal.controls import CONTROLS, Control, key_map, keys_of
 from throwcount.caller.terminal.printing import show, show_json, table, tell
 from throwcount.engine.scheduling.calls import IN_ENGLISH, STOCK_PHRASES
@@ -23,7 +22,7 @@ from throwcount.sounds.files.whole_files import write_text
 
 HEAD: Final = """\
 # Settings of throwcount: what you want by default, so that you need not type it.
-# Take away the # before a line to let it count. An option on the command line wins over it.
+# Remove the # before a line to make it count. An option on the command line wins over it.
 # To see what is in force: throwcount settings
 """
 
@@ -38,36 +37,31 @@ PHRASES_TOLD: Final = (
 )
 
 KEYS_TOLD: Final = (
-    "A key is a sign, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
+    "A key is a character, such as 'x', or a name, such as 'space', 'left', 'page-down' or 'f5'. "
     "What you choose takes the place of the usual keys shown here."
 )
-WIDTH: Final = 90
 
 
 def starter_lines() -> Iterator[str]:
-    """Yield the pieces of the file."""
+    """Yield the pieces of a new settings file."""
     yield HEAD
     for name, field in FIELDS.items():
         if name not in TABLES:
             known = facts(field)
-            yield "\n" + _comment(f"{field.description} ({known['allowed']}).")
+            yield "\n" + comment(f"{field.description} ({known['allowed']}).")
             yield f"# {name} = {json.dumps(known['example'])}\n"
-    yield "\n" + _comment(f"{FIELDS[WORDS].description}, each by its digit or letter.")
+    yield "\n" + comment(f"{FIELDS[WORDS].description}, each by its digit or letter.")
     yield f"[{WORDS}]\n"
     for value, word in facts(FIELDS[WORDS])["example"].items():
         yield f"# {value} = {json.dumps(word)}\n"
-    yield "\n" + _comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
+    yield "\n" + comment(f"{FIELDS[PHRASES].description}. {PHRASES_TOLD}")
     yield f"[{PHRASES}]\n"
     for name, told in STOCK_PHRASES.items():
         yield f"# {name} = {json.dumps(IN_ENGLISH[name])}  # {told}\n"
-    yield "\n" + _comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
+    yield "\n" + comment(f"{FIELDS[KEYS].description}. {KEYS_TOLD}")
     yield f"[{KEYS}]\n"
     for control in CONTROLS:
         yield f"# {control.name} = {json.dumps(control.keys)}  # {control.told}\n"
-
-
-def _comment(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 YOURS: Final = "yours"
@@ -82,26 +76,25 @@ Examples:
 
 
 @click.command("settings", epilog=EPILOG, context_settings=HELP_OPTIONS)
-@click.option("--new", is_flag=True, help="Write a file that explains every setting.")
-@click.option(
-    "--settings",
-    "file",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+@flag("--new", "Write a file that explains every setting.")
+@option(
+    "--settings FILE",
+    FILE,
+    f"Use this file; {VARIABLE} names it too.  [default: in your settings folder]",
+    name="file",
     envvar=VARIABLE,
-    help="Another file than the usual one.",
 )
 @json_option
 def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     """Show your own defaults, and where they are kept.
 
-    They stand in a file that you may write. An option on the command line wins over it.
+    They are in a file that you may write. An option on the command line wins over the file.
     """
-    place = file or usual_place()
+    place = file or usual_settings()
     if new:
         place.parent.mkdir(parents=True, exist_ok=True)
         write_text(place, starter_lines(), overwrite=False)
-        tell(f"Wrote {place}: take away the # before what you want to set.")
+        tell(f"Wrote {place}: remove the # before what you want to set.")
         return
     known = read_settings(place, may_be_absent=True)
     settings = known or Settings()
@@ -111,7 +104,7 @@ def settings_command(new: bool, file: Path | None, as_json: bool) -> None:
     tell(
         f"Your settings are in {place}."
         if known is not None
-        else f"There are no settings of yours; `throwcount settings --new` writes {place}."
+        else f"You have no settings yet; `throwcount settings --new` writes {place}."
     )
     show("", _settings_table(settings), "", _keys_table(settings))
 

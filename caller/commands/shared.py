@@ -1,17 +1,13 @@
-"""What is said of a text that cannot be thrown: a sentence, and a small picture of the place.
+"""What several commands do: read their subject, report what is wrong with it, and write lists.
 
-What `check` says of a pattern, as plain data for JSON.
-
-Lists on standard output, written while they are still being found.
-
-Ctrl-C keeps what was found: the lines are there, and a JSON document is closed.
-
-The pattern or the routine of a command, and what is said of a routine that cannot be used.
+A text that cannot be thrown gets a sentence and a small picture of the place. Lists are written
+while they are still being found. Ctrl-C keeps what was found: the lines are there, and a JSON
+document is closed.
 """
 
 import signal
 import sys
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from itertools import chain
 from pathlib import Path
@@ -19,68 +15,26 @@ from types import FrameType
 from typing import TYPE_CHECKING, Any, Final
 
 import click
-from rich.text import Text
 
 from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
-from throwcount.caller.pictures.ladder import (
-    LABEL_WIDTH,
-    LINE_CHARACTERS,
-    LINES,
-    PLAIN_LINES,
-    LadderLine,
-    cell_width,
-    hand_rows,
-    heading,
-    row,
-)
-from throwcount.caller.terminal.printing import Document, show_json
+from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
-from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import Meeting, first_meeting
-from throwcount.engine.patterns.states import (
-    due_by_beat,
-    ground,
-    is_prime,
-    orbits,
-    start,
-    swaps_hands,
-    true_period,
-    visits_ground,
-)
 
 if TYPE_CHECKING:
+    from rich.text import Text
+
+    from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.routine_file.reading import RoutineFileError
 
 
-def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
-    """Return everything about a pattern that can be thrown, as JSON has it."""
-    return {
-        "pattern": pattern.text,
-        "valid": True,
-        "kind": pattern.kind,
-        "multiplex": pattern.multiplex,
-        "objects": pattern.objects,
-        "period": pattern.period,
-        "true_period": true_period(pattern),
-        "highest": pattern.highest,
-        "ground": ground(pattern),
-        "visits_ground": visits_ground(pattern),
-        "prime": is_prime(pattern),
-        "state": due_by_beat(pattern),
-        "start": start(pattern, first),
-        "orbits": [
-            {"objects": orbit.objects, "beats": orbit.beats, "throws": orbit.throws}
-            for orbit in orbits(pattern, first)
-        ],
-        "swaps_hands": swaps_hands(pattern),
-    }
-
-
 def wrong_document(text: str, error: PatternError) -> Document:
-    """Return why a text cannot be thrown, as JSON has it."""
+    """Return why a text cannot be thrown, for JSON."""
     return {
         "pattern": text,
         "valid": False,
@@ -95,17 +49,15 @@ INDENT: Final = "  "
 
 
 @contextmanager
-def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
-    """Tell what the engine raises inside, on the screen or as the one JSON document.
-
-    `as_json` says whether JSON was asked for.
+def reporting_wrong_input(text: str, as_json: bool) -> Iterator[None]:
+    """Report what the engine raises inside, as a sentence or, if `as_json`, as the JSON document.
 
     Raises
     ------
     WrongInputError
-        With the sentence and the picture for a wrong pattern.
+        With the sentence, and a picture for a wrong pattern.
     click.exceptions.Exit
-        With the same status, when the JSON has told everything.
+        With the same status, after the JSON.
     """
     try:
         yield
@@ -120,10 +72,12 @@ def wrong_input_told(text: str, as_json: bool) -> Iterator[None]:
 
 
 def wrong_pattern_page(text: str, error: PatternError) -> str:
-    """Return what is wrong with `text`, and under it the place or the throws that meet.
+    """Return what is wrong with `text`, and below it the place or the throws that meet.
 
-    `error` is what reading it raised.
+    `error` was raised when the text was read.
     """
+    from throwcount.caller.pictures.ladder import LINE_CHARACTERS, LINES, PLAIN_LINES
+
     width = terminal_size().columns - len(INDENT)
     if isinstance(error, MalformedError):
         drawn = mark(text, error.at, min(MARK_WIDTH, width - 2)).splitlines() if text else []
@@ -138,12 +92,14 @@ def wrong_pattern_page(text: str, error: PatternError) -> str:
 
 
 def meeting_view(
-    pattern: Pattern, meeting: Meeting, line: LadderLine, width: int
-) -> Iterator[Text]:
-    """Yield the lines of the picture; none where it does not fit in `width` columns.
+    pattern: Pattern, meeting: Meeting, line: "LadderLine", width: int
+) -> "Iterator[Text]":
+    """Yield the lines of a picture of throws that meet; none if it is wider than `width` columns.
 
-    Each throw that lands has a row, named for the hand that throws it, with a mark where it lands.
+    Each throw that lands has a row, named for its hand, with a mark where it lands.
     """
+    from throwcount.caller.pictures.ladder import LABEL_WIDTH, cell_width, hand_rows, heading, row
+
     first = min(turn for (turn, _), _ in meeting.landing) * pattern.beats_per_turn
     last = meeting.site[0] * pattern.beats_per_turn
     beats = range(first, last + 1)
@@ -159,6 +115,17 @@ def meeting_view(
         yield row(pattern.hand(turn, place), characters, "")
 
 
+def too_low(hands: HandLimits, objects: int) -> str | None:
+    """Return a sentence if the throws cannot keep so many objects in the air, or else None."""
+    lowest, highest = -(-objects // hands.capacity), hands.farthest * hands.places
+    if lowest <= highest:
+        return None
+    return (
+        f"{counted(objects, 'object')} take throws of at least {lowest}, as the mean throw is the "
+        f"number of objects; these go up to {highest}."
+    )
+
+
 def write_lines(lines: Iterable[str]) -> int:
     """Write texts, one a line, and return how many there are."""
     count = 0
@@ -169,15 +136,7 @@ def write_lines(lines: Iterable[str]) -> int:
 
 
 def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -> None:
-    """Write one JSON document with a list and its count.
-
-    Parameters
-    ----------
-    name
-        Of the list in the document.
-    **before
-        What comes first in the document.
-    """
+    """Write one JSON document with `before`, a list called `name`, and its count."""
     import json  # most output is for people
 
     _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
@@ -197,10 +156,10 @@ def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -
 
 def write_count(count: int, as_json: bool) -> None:
     """Write only how many patterns there are; in JSON the list stays empty."""
-    import json  # most output is for people
-
-    empty: Mapping[str, Any] = {"patterns": [], "count": count}
-    click.echo(json.dumps(empty) if as_json else str(count))
+    if as_json:
+        show_json({"patterns": [], "count": count})
+    else:
+        click.echo(count)
 
 
 def count_up(patterns: Iterable[object], as_json: bool) -> None:
@@ -217,9 +176,9 @@ def count_up(patterns: Iterable[object], as_json: bool) -> None:
 
 @contextmanager
 def _interrupts_held() -> Iterator[Callable[[bool], None]]:
-    """Give a function that holds Ctrl-C back, and lets it through again.
+    """Hand out a function that holds Ctrl-C back, and lets it through again.
 
-    Between the writing of an item and its count Ctrl-C would make the count wrong.
+    Between the writing of an item and its counting, Ctrl-C would make the count wrong.
     """
     held = asked = False
 
@@ -236,7 +195,7 @@ def _interrupts_held() -> Iterator[Callable[[bool], None]]:
             raise KeyboardInterrupt
 
     if signal.getsignal(signal.SIGINT) is not signal.default_int_handler:
-        yield hold  # it is ignored, as behind nohup
+        yield hold  # Ctrl-C is ignored, as under nohup
         return
     signal.signal(signal.SIGINT, interrupt)
     try:
@@ -260,33 +219,33 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
     Raises
     ------
     click.UsageError
-        If something is asked for that it cannot have.
+        If an option does not fit the subject.
     WrongInputError, RoutineFileError
-        If it cannot be thrown; told as JSON if `as_json`.
+        If it cannot be thrown; reported as JSON if `as_json`.
     """
     from throwcount.caller.options.request import is_routine_file
-    from throwcount.caller.pieces.routine import routine_source
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):
+        from throwcount.caller.pieces.routine import routine_source  # slow
+
         refuse_with_routine(request)
-        with wrong_routine_told(as_json):
+        with reporting_wrong_routine(as_json):
             return routine_source(Path(request.subject), request)
     refuse_without_routine(request)
-    with wrong_input_told(request.subject, as_json):
+    with reporting_wrong_input(request.subject, as_json):
         return read(request.subject)
 
 
-def wrong_routine_told(as_json: bool) -> AbstractContextManager[None]:
-    """Show the faults of a routine file as the one JSON document; see `told_in_json`."""
+def reporting_wrong_routine(as_json: bool) -> AbstractContextManager[None]:
+    """Report the faults of a routine file as the one JSON document; see `reporting_in_json`."""
     from throwcount.caller.routine_file.reading import RoutineFileError
-    from throwcount.caller.terminal.printing import told_in_json
 
-    return told_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
+    return reporting_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
 
 
-def wrong_routine_document(error: "RoutineFileError") -> dict[str, Any]:
-    """Return what is wrong with a routine file as JSON has it."""
+def wrong_routine_document(error: "RoutineFileError") -> Document:
+    """Return what is wrong with a routine file, for JSON."""
     faults = [
         {"place": fault.place, "key": fault.key, "message": fault.sentence}
         for fault in error.faults

@@ -1,6 +1,6 @@
-"""`throwcount states`: the states of so many objects, and the throws between them.
+"""`throwcount states`: the states of so many objects and the throws between them.
 
-What `states` shows: the states and the throws between them, as a table, JSON and DOT.
+They are shown as a table, as JSON, as a picture or in the DOT language of Graphviz.
 """
 
 from collections.abc import Iterator
@@ -13,13 +13,20 @@ from rich.console import RenderableType
 from rich.text import Text
 
 from throwcount.caller.commands import HELP_OPTIONS
-from throwcount.caller.commands.shared import write_json, write_lines, wrong_input_told
+from throwcount.caller.commands.shared import (
+    reporting_wrong_input,
+    too_low,
+    write_json,
+    write_lines,
+)
 from throwcount.caller.options.arguments import (
     PatternCommand,
     WholeRange,
+    flag,
     from_one_hand_option,
     json_option,
     objects_argument,
+    option,
     together_option,
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
@@ -27,12 +34,18 @@ from throwcount.caller.pictures.state_picture import draw_states, state_text
 from throwcount.caller.terminal.printing import counted, show, show_json, table
 from throwcount.caller.terminal.text import can_print
 from throwcount.engine.errors import EngineError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
-from throwcount.engine.patterns.rows import HandLimits, written_turn
-from throwcount.engine.patterns.states import State, by_beat, ground_states, is_ground, trimmed
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, written_turn
+from throwcount.engine.patterns.rows import HandLimits
+from throwcount.engine.patterns.states import (
+    State,
+    by_beat,
+    due_at,
+    ground_states,
+    is_ground,
+    trimmed,
+)
 from throwcount.engine.search.state_graph import (
     OpenThrow,
-    due_now,
     number_of_states,
     open_throws,
     states_of,
@@ -91,7 +104,7 @@ def states_page(hands: HandLimits, objects: int) -> Iterator[RenderableType]:
 
 
 def open_page(hands: HandLimits, state: State) -> Iterator[RenderableType]:
-    """Yield a table of all throws from one state: where each leads, or why it is not open."""
+    """Yield a table of all throws from a state: where each one leads, or why it is not open."""
     yield Text(
         f"From {state_text(hands, state)}, {counted(sum(map(sum, state)), 'object')}, throws up "
         f"to {hands.highest}:",
@@ -120,7 +133,7 @@ def why(hands: HandLimits, throw: OpenThrow) -> str:
 
 
 def state_document(hands: HandLimits, state: State, objects: int) -> dict[str, Any]:
-    """Return one state of the graph as JSON has it."""
+    """Return one state of the graph for JSON."""
     return {
         "state": by_beat(state),
         "ground": is_ground(state),
@@ -133,7 +146,7 @@ def state_document(hands: HandLimits, state: State, objects: int) -> dict[str, A
 
 
 def open_document(hands: HandLimits, state: State) -> dict[str, Any]:
-    """Return all throws from one state as JSON has them."""
+    """Return all throws from one state for JSON."""
     return {
         "objects": sum(map(sum, state)),
         "max": hands.highest,
@@ -152,12 +165,12 @@ def open_document(hands: HandLimits, state: State) -> dict[str, Any]:
 
 
 def _thrown(hands: HandLimits, written: str) -> dict[str, Any]:
-    """Return a throw as JSON has it: a value where one object is thrown, else in notation."""
+    """Return a throw for JSON: its value if only one object is thrown, else in notation."""
     return {"value": VALUE_DIGITS.index(written)} if hands.plain else {"throw": written}
 
 
 def dot_lines(hands: HandLimits, objects: int) -> Iterator[str]:
-    """Yield the graph of states in the DOT language of Graphviz; the ground state is doubled."""
+    """Yield the graph in the DOT language; ground states have a double border."""
     yield "digraph states {"
     yield f'    label="{counted(objects, "object")}, throws up to {hands.highest}";'
     yield "    node [shape=box];"
@@ -172,10 +185,10 @@ def dot_lines(hands: HandLimits, objects: int) -> Iterator[str]:
 
 
 MOST_ROWS: Final = 500
-"""States in a table, at most."""
+"""The most states in a table."""
 
 MOST_STATES: Final = 200_000
-"""States in a file for another program, at most."""
+"""The most states in a document for another program."""
 
 EPILOG: Final = """\
 \b
@@ -191,23 +204,17 @@ Examples:
 
 @click.command("states", cls=PatternCommand, epilog=EPILOG, context_settings=HELP_OPTIONS)
 @objects_argument
-@click.option(
-    "--highest",
-    type=WholeRange(1, HIGHEST_VALUE),
-    metavar="H",
-    required=True,
-    help="The highest throw.",
-)
+@option("--highest H", WholeRange(1, HIGHEST_VALUE), "Throw no higher than H.", required=True)
 @together_option
 @from_one_hand_option
-@click.option(
-    "--from",
-    "state",
-    metavar="STATE",
-    help="Only the throws from this state, such as 11011: a 1 for each beat on which an object is "
+@option(
+    "--from STATE",
+    str,
+    "Show only the throws from this state, such as 11011: a 1 for each beat on which an object is "
     "due, the next beat first. With --together the left hand's and the right's, as in (11,01).",
+    name="state",
 )
-@click.option("--dot", is_flag=True, help="Print the graph in the DOT language of Graphviz.")
+@flag("--dot", "Print the graph in the DOT language of Graphviz.")
 @picture_option
 @force_option
 @json_option
@@ -224,18 +231,18 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 ) -> None:
     """Show the states and the throws between them.
 
-    A state is the beats on which objects are due. Patterns are the ways from a state back to
-    itself. With --from each throw is told: where it leads, or why it is not open. With
-    --from-one-hand a state says how many objects are due on each beat, and with --together it has
-    a row for the left hand and one for the right, each of every second beat.
+    A state is the beats on which objects are due. Patterns are ways from a state back to itself.
+    --from tells of each throw where it leads, or why it is not open. With --from-one-hand a state
+    says how many objects are due on each beat. With --together it has a row for the left hand and
+    one for the right, each of every second beat.
     """
     if dot and (as_json or state is not None):
-        raise click.UsageError("--dot is a form of its own: it takes no --json and no --from.")
+        raise click.UsageError("--dot is a format of its own: leave out --json and --from.")
     if picture is not None and state is not None:
-        raise click.UsageError("--picture draws all states: it takes no --from.")
+        raise click.UsageError("--picture draws all states: leave out --from.")
     hands = HandLimits("sync" if together else "async", highest, from_one_hand or 1)
     if state is not None:
-        with wrong_input_told(state, as_json):
+        with reporting_wrong_input(state, as_json):
             start = _read_state(state, hands, objects)
             _check_turns(hands, start)
         if as_json:
@@ -248,7 +255,7 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
             "Which states? Give the number of objects, as in `throwcount states 4 --highest 7`, "
             "or one state with --from STATE."
         )
-    with wrong_input_told("", as_json):
+    with reporting_wrong_input("", as_json):
         _check_size(hands, objects, MOST_STATES if dot or as_json else MOST_ROWS)
         if picture is not None:
             draw_states(hands, objects, picture, overwrite=force)
@@ -262,14 +269,10 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
 
 
 def _check_size(hands: HandLimits, objects: int, most: int) -> None:
-    """Return only if the states can be listed."""
+    """Raise `EngineError` if there are no states, or too many to list."""
+    if sentence := too_low(hands, objects):
+        raise EngineError(sentence)
     number = number_of_states(hands, objects)
-    if not number:
-        raise EngineError(
-            f"{counted(objects, 'object')} take throws of at least {-(-objects // hands.capacity)}"
-            f", as the mean throw is the number of objects; these go up to "
-            f"{hands.farthest * hands.places}."
-        )
     if number > most:
         larger = "" if most > MOST_ROWS else f" (--json and --dot take {MOST_STATES:,})"
         raise EngineError(
@@ -279,9 +282,9 @@ def _check_size(hands: HandLimits, objects: int, most: int) -> None:
 
 
 def _check_turns(hands: HandLimits, state: State) -> None:
-    """Return only if the turns that might be open from a state can be listed."""
+    """Raise `EngineError` if too many turns might be open from a state to list them."""
     each = len(throws_of(hands))
-    number = prod(comb(each + due_now(due) - 1, due_now(due)) for due in state)
+    number = prod(comb(each + due_at(due) - 1, due_at(due)) for due in state)
     if number > MOST_STATES:
         raise EngineError(
             f"There are up to {number:,} ways to throw from this state, and at most "
@@ -311,7 +314,7 @@ def _rows(text: str, hands: HandLimits) -> list[str]:
     Raises
     ------
     EngineError
-        If they are not such a state.
+        If `text` is not such a state.
     """
     within = text.removeprefix("(").removesuffix(")") if hands.kind == "sync" else text
     rows = [row.strip() for row in within.split(",")] if hands.kind == "sync" else [text]

@@ -1,1 +1,1 @@
-"""What is taken away besides the sound: MIDI files, captions, pages."""
+"""What is written beside the sound: events, MIDI files, captions, pages."""

@@ -1,6 +1,6 @@
-"""A timeline as JSON, beat by beat, so that other programs can follow it.
+"""A timeline as JSON, beat by beat, for other programs to follow; and its beats in bars.
 
-The beats of a timeline in bars: as a rule a cycle of the pattern each.
+A bar is as a rule one cycle of the pattern. Captions and MIDI files are written bar by bar.
 """
 
 import json
@@ -8,24 +8,23 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
-from throwcount.engine.timing.timeline import Beat, ByHand, Timeline
+from throwcount.engine.timing.timeline import Beat, Timeline
 
 
 def event_lines(timeline: Timeline, rate: int) -> Iterator[str]:
-    """Yield one JSON document in pieces, a beat a line, however long the timeline.
+    """Yield a timeline that ends as one JSON document in pieces, one beat a line.
 
-    The timeline is one that ends. `rate` is the sample rate in Hz of the audio that goes with it.
+    `rate` is the sample rate of its audio, in Hz.
     """
     yield f'{{"sample_rate": {rate}, "seconds": {json.dumps(timeline.seconds)}, "beats": ['
     separator = "\n"
     for beat in timeline:
-        yield separator + json.dumps(beat_document(beat))
+        yield separator + json.dumps(_beat(beat))
         separator = ",\n"
     yield "\n]}\n"
 
 
-def beat_document(beat: Beat) -> dict[str, Any]:
-    """Return a beat as the JSON object that stands for it."""
+def _beat(beat: Beat) -> dict[str, Any]:
     return {
         "beat": beat.beat,
         "time": beat.time,
@@ -33,8 +32,8 @@ def beat_document(beat: Beat) -> dict[str, Any]:
         "part": beat.part,
         "cycle": beat.cycle,
         "cycle_beat": beat.cycle_beat,
-        "throws": _by_hand(beat.throws),
-        "objects": _by_hand(beat.objects),
+        "throws": beat.throws._asdict(),
+        "objects": beat.objects._asdict(),
         "click": None if beat.click is None else beat.click.hands,
         "accent": beat.click is not None and beat.click.accent,
         "call": beat.call,
@@ -42,34 +41,30 @@ def beat_document(beat: Beat) -> dict[str, Any]:
     }
 
 
-def _by_hand(names: ByHand) -> dict[str, list[str]]:
-    return {"right": list(names.right), "left": list(names.left)}
-
-
 LONGEST_BAR: Final = 16
-"""Beats; a longer cycle is cut into bars of about the same length."""
+"""Beats; a longer cycle is cut into bars of about equal length."""
 
-BESIDES: Final = 4
-"""Beats in a bar where nothing is thrown: of a count-in, a rest, a run-out."""
+BAR_WITHOUT_THROWS: Final = 4
+"""Beats in a bar of a count-in, a rest or a run-out, where nothing is thrown."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """Some beats in a row."""
+    """Some beats in a row. Times are in seconds."""
 
     beats: tuple[Beat, ...]
     """At least one beat, all of one part, and of one cycle where something is thrown."""
     end: float
-    """When the next bar begins, or all is over, in seconds."""
+    """When the next bar begins, or the timeline ends."""
 
     @property
     def start(self) -> float:
-        """When it begins, in seconds."""
+        """When it begins."""
         return self.beats[0].time
 
 
 def bars(timeline: Timeline) -> Iterator[Bar]:
-    """Yield the bars of a timeline that ends; no more than a cycle is kept in memory."""
+    """Yield the bars of a timeline that ends; at most one cycle is kept in memory."""
     cut = _cut(timeline)
     before = next(cut, None)
     if before is None:
@@ -95,11 +90,11 @@ def _opens(beat: Beat, row: list[Beat]) -> bool:
     before = row[-1]
     if beat.part != before.part or (beat.cycle is None) != (before.cycle is None):
         return True
-    return len(row) == BESIDES if beat.cycle is None else beat.cycle_beat == 0
+    return len(row) == BAR_WITHOUT_THROWS if beat.cycle is None else beat.cycle_beat == 0
 
 
 def _pieces(row: list[Beat]) -> Iterator[tuple[Beat, ...]]:
-    """Cut the beats of a cycle that is too long; in even numbers, so that no pair is cut."""
+    """Cut a cycle that is too long into bars, of even numbers of beats so that no pair is cut."""
     count = -(-len(row) // LONGEST_BAR) or 1
     size = -(-len(row) // count)
     size += size % 2 if count > 1 else 0

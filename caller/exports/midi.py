@@ -1,16 +1,14 @@
 """A timeline as a Standard MIDI File, for sequencers and notation programs.
 
-Three tracks, on one tempo map on which every beat is a quarter note: the first has the tempo map,
-the bars, chapters as markers and cue calls as cue points, the second the clicks on the drum
-channel, the third the calls as lyrics. Standard MIDI Files 1.0 (MIDI Manufacturers Association)
-has the events, Recommended Practice RP-017 says how words stand in lyrics. Texts are in UTF-8: the
-standard has ASCII only, and most programs read UTF-8.
+Every beat is a quarter note. The first of three tracks has the tempo map, the bars, chapters as
+markers and cue calls as cue points; the second has the clicks, on the drum channel; the third has
+the calls, as lyrics. The events follow Standard MIDI Files 1.0 (MIDI Manufacturers Association),
+the lyrics its Recommended Practice RP-017. Texts are in UTF-8: the standard knows only ASCII, but
+most programs read UTF-8.
 
-The tempo map of a MIDI file: every beat of a timeline is a quarter note of it.
-
-A MIDI file has whole microseconds a quarter note. A tempo is kept for as many quarter notes as it
-brings near enough to their times, counted from the beginning of the file; so errors never add up,
-and a steady tempo takes few events.
+A tempo is a whole number of microseconds a quarter note. It is kept for as many quarter notes as
+stay near enough to their times, counted from the beginning of the file; so errors never add up, and
+a steady tempo takes few events.
 """
 
 import heapq
@@ -25,9 +23,9 @@ from typing import Final, TypeAlias
 
 from mido import Message, MetaMessage, MidiFile
 
-from throwcount.caller.exports.events import BESIDES, bars
+from throwcount.caller.exports.events import BAR_WITHOUT_THROWS, bars
 from throwcount.engine.scheduling.scheduler import Chapter
-from throwcount.engine.timing.timeline import Click, Timeline
+from throwcount.engine.timing.timeline import Timeline
 from throwcount.sounds.errors import FileError
 from throwcount.sounds.files.chapters import one_line
 from throwcount.sounds.files.whole_files import whole_file
@@ -35,8 +33,8 @@ from throwcount.sounds.files.whole_files import whole_file
 TICKS: Final = 960
 """Ticks a quarter note."""
 
-USUAL: Final = 500_000
-"""Microseconds a quarter note where nothing is said."""
+DEFAULT_LENGTH: Final = 500_000
+"""Microseconds a quarter note where a file gives no tempo."""
 
 SLACK: Final = 10.0
 """Microseconds by which a beat may be off: half a sample at 48 kHz, and less than a tick up to
@@ -44,18 +42,18 @@ SLACK: Final = 10.0
 
 MICROSECONDS: Final = 1e6
 
-LENGTHS: Final = (1, 2**24 - 1)
-"""Of the shortest and longest quarter note, in microseconds."""
+LENGTH_LIMITS: Final = (1, 2**24 - 1)
+"""The shortest and the longest quarter note, in microseconds."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tempo:
-    """A tempo from a quarter note on."""
+    """A tempo from one quarter note on."""
 
     quarter: int
     """The number of that quarter note, from zero."""
     start: int
-    """When that quarter note begins, in microseconds."""
+    """When it begins, in microseconds."""
     length: int
     """Length of each quarter note from there on, in microseconds."""
 
@@ -63,14 +61,11 @@ class Tempo:
 def tempos(times: Iterable[float]) -> Iterator[Tempo]:
     """Yield the tempos that bring every quarter note within `SLACK` of its time.
 
-    Parameters
-    ----------
-    times
-        Of the quarter notes, in seconds; the first is 0, and each is later than the one before,
-        by less than the 16.7 s of the longest quarter note.
+    `times` are those of the quarter notes, in seconds; the first is 0, and each is later than the
+    one before, by less than the 16.7 s of the longest quarter note.
     """
     quarter = start = count = 0
-    shortest, longest, best = *LENGTHS, USUAL
+    shortest, longest, best = *LENGTH_LIMITS, DEFAULT_LENGTH
     for time in islice(times, 1, None):
         since = time * MICROSECONDS - start
         low, high = _lengths(since, count + 1)
@@ -79,7 +74,7 @@ def tempos(times: Iterable[float]) -> Iterator[Tempo]:
             quarter += count
             start += count * best
             since -= count * best
-            count, (shortest, longest), (low, high) = 0, LENGTHS, _lengths(since, 1)
+            count, (shortest, longest), (low, high) = 0, LENGTH_LIMITS, _lengths(since, 1)
         count += 1
         shortest, longest = max(low, shortest), min(high, longest)
         best = min(max(round(since / count), shortest), longest)
@@ -88,28 +83,25 @@ def tempos(times: Iterable[float]) -> Iterator[Tempo]:
 
 @dataclass(frozen=True, slots=True)
 class MidiClock:
-    """Where moments fall in a MIDI file."""
+    """Converts times to ticks of a MIDI file."""
 
     tempos: tuple[Tempo, ...]
     """The tempos in order, at least one, the first at quarter note 0."""
     lead_in: int
     """Quarter notes before the first beat of the timeline."""
     end: int = 0
-    """The tick with which all is over."""
+    """The last tick."""
 
     def tick_at(self, seconds: float) -> int:
-        """Return the tick nearest to a moment, in seconds from the first sample."""
+        """Return the tick nearest to a time, in seconds from the first sample."""
         moment = seconds * MICROSECONDS
         index = bisect_right(self.tempos, moment, key=lambda tempo: tempo.start) - 1
         tempo = self.tempos[max(index, 0)]
         return tempo.quarter * TICKS + round((moment - tempo.start) * TICKS / tempo.length)
 
 
-def midi_clock(timeline: Timeline) -> MidiClock:
-    """Return the clock of a timeline that ends.
-
-    The time before its first beat is divided into quarter notes of about a beat each.
-    """
+def _midi_clock(timeline: Timeline) -> MidiClock:
+    """Return the clock of a timeline; its lead-in has quarter notes of about a beat each."""
     beats = iter(timeline)
     first = next(beats)
     lead_in = max(1, round(first.time * first.tempo / 60)) if first.time > 0 else 0
@@ -120,7 +112,7 @@ def midi_clock(timeline: Timeline) -> MidiClock:
 
 
 def _lengths(since: float, count: int) -> tuple[int, int]:
-    """Return the shortest and longest quarter notes of which `count` take about `since`."""
+    """Return the shortest and the longest quarter note of which `count` take about `since`."""
     return math.ceil((since - SLACK) / count), math.floor((since + SLACK) / count)
 
 
@@ -132,7 +124,7 @@ DRUMS: Final = 9
 CLAVES: Final = 75
 HAND_NOTES: Final = {"right": (76,), "left": (77,), "both": (76, 77)}
 """General MIDI percussion: claves count in; the high wood block is the right hand, the low one the
-left."""
+left hand."""
 
 VELOCITIES: Final = {"count-in": 100, "throw": 90, "run-out": 50}
 ACCENT: Final = 127
@@ -140,59 +132,43 @@ ACCENT: Final = 127
 CLICK_TICKS: Final = TICKS // 4
 
 Event: TypeAlias = tuple[int, Message | MetaMessage]
-"""A message and its tick from the beginning."""
+"""A message and its tick, counted from the beginning."""
 
 
 def write_midi(
     path: Path, timeline: Timeline, chapters: Sequence[Chapter], title: str, *, overwrite: bool
 ) -> None:
-    """Write a timeline to a Standard MIDI File.
+    """Write a timeline that ends to a Standard MIDI File; it is walked several times and not kept.
 
-    Parameters
-    ----------
-    path
-        Where to; the ending is one of `ENDINGS`.
-    timeline
-        One that ends. It is walked several times and not kept.
-    chapters
-        In order of time.
-    title
-        Of the whole.
-    overwrite
-        Whether a file that is there already is replaced.
+    `chapters` are in order of time.
 
     Raises
     ------
     FileError
-        If the file cannot be written, or is there already. Then nothing has changed.
+        If the ending is none of `ENDINGS`, or the file cannot be written or is there already.
+        Then nothing has changed.
     """
     check_midi_name(path)
-    clock = midi_clock(timeline)
+    clock = _midi_clock(timeline)
     tracks = [
         _track(title, _conducting(timeline, chapters, clock), clock),
         _track("Clicks", _clicks(timeline, clock), clock),
         _track("Calls", _calls(timeline, clock), clock),
     ]
-    # Each track is made while it is written, message by message.
+    # Each track is made message by message while it is written.
     file = MidiFile(type=1, ticks_per_beat=TICKS, charset="utf-8", tracks=tracks)
     with whole_file(path, overwrite=overwrite) as unfinished:
         file.save(unfinished)
 
 
 def check_midi_name(path: Path) -> None:
-    """Tell before any work is done whether a file's name is that of a MIDI file.
-
-    Raises
-    ------
-    FileError
-        If it is not.
-    """
+    """Raise `FileError` if a file's ending is none of `ENDINGS`."""
     if path.suffix.lower() not in ENDINGS:
         raise FileError(f"{path} is no name for a MIDI file; let it end in .mid.")
 
 
 def _track(name: str, events: Iterable[Event], clock: MidiClock) -> Iterator[Message | MetaMessage]:
-    """Yield the messages of a track, each with the ticks since the one before."""
+    """Yield the messages of a track, each timed in ticks since the one before."""
     yield MetaMessage("track_name", name=one_line(name))
     before = 0
     for tick, message in events:
@@ -222,42 +198,31 @@ def _conducting(
 
 def _signatures(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
     """Yield how many quarter notes a bar has, wherever that changes."""
+    whole, rest = divmod(clock.lead_in, BAR_WITHOUT_THROWS)
+    leading = [rest] * bool(rest) + [BAR_WITHOUT_THROWS] * whole
     before, quarter = 0, 0
-    for length in _bar_lengths(timeline, clock):
+    for length in chain(leading, (len(bar.beats) for bar in bars(timeline))):
         if length != before:
             yield quarter * TICKS, MetaMessage("time_signature", numerator=length, denominator=4)
         before = length
         quarter += length
 
 
-def _bar_lengths(timeline: Timeline, clock: MidiClock) -> Iterator[int]:
-    whole, rest = divmod(clock.lead_in, BESIDES)
-    yield from [rest] if rest else []
-    yield from [BESIDES] * whole
-    for bar in bars(timeline):
-        yield len(bar.beats)
-
-
 def _clicks(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
     for quarter, beat in enumerate(timeline, clock.lead_in):
         if beat.click is None:
             continue
-        tick = quarter * TICKS
-        notes, velocity = _struck(beat.click)
+        tick, click = quarter * TICKS, beat.click
+        notes = (CLAVES,) if click.kind == "count-in" else HAND_NOTES[click.hands]
+        velocity = ACCENT if click.accent else VELOCITIES[click.kind]
         for note in notes:
             yield tick, Message("note_on", channel=DRUMS, note=note, velocity=velocity)
         for note in notes:
             yield tick + CLICK_TICKS, Message("note_off", channel=DRUMS, note=note)
 
 
-def _struck(click: Click) -> tuple[tuple[int, ...], int]:
-    """Return the notes of a click, and how hard they are struck."""
-    notes = (CLAVES,) if click.kind == "count-in" else HAND_NOTES[click.hands]
-    return notes, ACCENT if click.accent else VELOCITIES[click.kind]
-
-
 def _calls(timeline: Timeline, clock: MidiClock) -> Iterator[Event]:
-    """Yield the calls: a space ends a word, and a carriage return the words of a bar."""
+    """Yield the calls; a space ends each word, and a carriage return the last word of a bar."""
     for bar in bars(timeline):
         called = [beat for beat in bar.beats if beat.call is not None]
         for left, beat in zip(reversed(range(len(called))), called, strict=True):

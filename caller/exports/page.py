@@ -1,20 +1,19 @@
-"""A page for a phone on the floor: one HTML file with the sound in it, that asks for nothing else.
+"""A page for a phone on the floor: one self-contained HTML file with the sound inside.
 
-It is put together from the files in the folder ``page``. What comes from outside, texts and
-beats, is JSON in it and is shown as text; a content security policy (W3C, Content Security Policy
-Level 3) lets nothing run but the scripts that belong to it, and nothing be fetched.
+It is put together from the files in the folder ``page_assets``. Texts and beats from outside are
+JSON in it and are shown as text; a content security policy (W3C, Content Security Policy Level 3)
+lets only the page's own scripts run, and nothing be fetched.
 
-The sound is FLAC or WAV. Measured in Chromium 156, these begin where they are told to, to the
-millisecond; MP3 of a varying bit rate, after a leap, began up to two seconds beside it, and not
-every phone plays OGG.
+The sound is FLAC or WAV. Measured in Chromium 156, these start within a millisecond of where they
+are told to; MP3 of a varying bit rate, after a leap, started up to two seconds away, and not every
+phone plays OGG.
 
-What a page knows of a piece, as one JSON document in pieces, however long the piece.
-
-A beat is a list: its time, its tempo, the index of its chapter and its kind, and on a throw the
-cycle and the beat in it, from zero, and what the left and the right hand throw. A chapter tells
-what is to be known of it as a whole, a cue that announces a change from when until when it is of
-use. Times are seconds of the sound. The document is ASCII, and no sign in it can end or open an
-element of the page.
+The page gets the piece as one JSON document, written in pieces however long the piece is. A beat is
+a list: its time, its tempo, the index of its chapter and its kind; a throw adds its cycle and its
+beat in the cycle, both from zero, and what the left and the right hand throw. A chapter has the
+facts that hold for all of it. A cue that announces a change has the times from and until which it
+is shown. Times are seconds of the sound. The document is ASCII, and no character in it can end or
+open an element of the page.
 """
 
 import base64
@@ -36,21 +35,20 @@ from throwcount.sounds.errors import FileError
 from throwcount.sounds.files.whole_files import write_text
 
 TIME_DIGITS: Final = 4
-"""Decimal digits of a second: far finer than what is seen."""
+"""Decimals of a time in seconds: far finer than the eye can see."""
 
 SAME_MOMENT: Final = 1e-3
-"""Seconds by which a beat may come before the chapter that it opens, for rounding."""
+"""Seconds by which rounding may put a beat before the chapter that it opens."""
 
-UNUSUAL: Final = {ord(character): f"\\u{ord(character):04x}" for character in "<>&"}
-"""What could be taken for a part of the page, and how JSON writes it too."""
+HTML_ESCAPES: Final = {ord(character): f"\\u{ord(character):04x}" for character in "<>&"}
+"""JSON escapes for characters that could be taken for HTML."""
 
 
 @dataclass(slots=True)
-class PageBlock:
-    """A chapter while its beats go by."""
+class PageChapter:
+    """Collects what the page is told of a chapter, beat by beat."""
 
     chapter: Chapter
-    """The chapter that goes by."""
     first: int | None = None
     """The index of its first beat; None before that."""
     cycles: int = 0
@@ -62,12 +60,12 @@ class PageBlock:
     values: int = 0
     """The sum of the values thrown."""
     throws: int = 0
-    """On how many beats something is thrown."""
+    """The number of beats on which something is thrown."""
     held: dict[str, str] = field(default_factory=dict)
-    """The hand that first throws each object, so that holds it before the chapter."""
+    """The hand that throws each object first, and so holds it before the chapter."""
 
-    def take(self, index: int, beat: Beat) -> None:
-        """Take up a beat of this chapter."""
+    def add(self, index: int, beat: Beat) -> None:
+        """Take in a beat of this chapter; `index` is its place among all beats."""
         if self.first is None:
             self.first = index
         if beat.cycle is None:
@@ -101,7 +99,7 @@ class PageBlock:
     def _held(self) -> list[int] | None:
         """Return how many objects the left and the right hand begin with.
 
-        None where the chapter is too short to see all of them thrown: over whole cycles their
+        None if the chapter is too short for all of them to be thrown: over whole cycles their
         number is the mean of the throws.
         """
         if not self.throws or len(self.held) * self.throws != self.values:
@@ -110,32 +108,19 @@ class PageBlock:
         return [hands.count("left"), hands.count("right")]
 
 
-def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -> Iterator[str]:
-    """Yield the document in pieces, a beat a line.
-
-    Parameters
-    ----------
-    title
-        Of the piece.
-    timeline
-        One that ends.
-    chapters
-        In order of time, the first from 0; at least one.
-    """
-    stretches = [PageBlock(chapter) for chapter in chapters]
+def _course(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -> Iterator[str]:
+    """Yield the document in pieces, one beat a line; the first chapter starts at 0."""
+    told = [PageChapter(chapter) for chapter in chapters]
     cues = [cue for cue in timeline.cues if cue.change is not None]
     awaited = {cue.change for cue in cues}
     times: dict[int | None, float] = {}
     yield f'{{"title": {_json(title)}, "seconds": {timeline.seconds}, "beats": ['
-    current = 0
+    current, last = 0, len(told) - 1
     separator = "\n"
     for index, beat in enumerate(timeline):
-        while (
-            current + 1 < len(stretches)
-            and beat.time >= stretches[current].chapter.end - SAME_MOMENT
-        ):
+        while current < last and beat.time >= chapters[current].end - SAME_MOMENT:
             current += 1
-        stretches[current].take(index, beat)
+        told[current].add(index, beat)
         if beat.beat in awaited:
             times[beat.beat] = beat.time
         yield separator + _json(_row(beat, current))
@@ -152,7 +137,7 @@ def course_pieces(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -
         for cue in cues
     )
     yield '], "chapters": [\n'
-    yield ",\n".join(_json(stretch.document()) for stretch in stretches)
+    yield ",\n".join(_json(chapter.document()) for chapter in told)
     yield "\n]}\n"
 
 
@@ -166,23 +151,24 @@ def _row(beat: Beat, chapter: int) -> list[Any]:
 
 
 def _json(value: object) -> str:
-    return json.dumps(value).translate(UNUSUAL)
+    return json.dumps(value).translate(HTML_ESCAPES)
 
 
 SOUND_KINDS: Final[Mapping[str, str]] = {".flac": "audio/flac", ".wav": "audio/wav"}
 """The media type of the sound by its file's ending."""
 
 SCRIPTS: Final = "sound clock course session glance view awake controls cover".split()
-"""In this order they are one script."""
+"""Joined in this order, they are one script."""
 
-PIECE: Final = 3 * 2**18
-"""Bytes of sound in a piece; a multiple of three, so that the text of each stands on its own."""
+CHUNK_BYTES: Final = 3 * 2**18
+"""Bytes of sound in a piece; a multiple of three, so that the Base64 of each stands alone."""
 
 TAKE: Final = "take()"
-PLACE: Final = re.compile(r"\[\[(\w+)\]\]")
+PLACEHOLDER: Final = re.compile(r"\[\[(\w+)\]\]")
+"""Where a part of the page goes in ``page.html``."""
 
 
-def write_page(  # noqa: PLR0913 - what the page is of, where it goes, and whether it may
+def write_page(  # noqa: PLR0913 - what it shows and plays, where it goes, and whether it may
     path: Path,
     title: str,
     timeline: Timeline,
@@ -193,28 +179,14 @@ def write_page(  # noqa: PLR0913 - what the page is of, where it goes, and wheth
 ) -> None:
     """Write a page that plays a piece and shows its throws in step with the sound.
 
-    Neither the sound nor the page is ever in memory as a whole.
-
-    Parameters
-    ----------
-    path
-        Where to. A link is followed.
-    title
-        Of the piece.
-    timeline
-        One that ends.
-    chapters
-        In order of time, the first from 0; at least one is a part.
-    audio
-        A file with the sound, that begins with the timeline's first sample. Its ending is one of
-        `SOUND_KINDS`.
-    overwrite
-        Whether a file that is there already is replaced.
+    Neither the sound nor the page is ever in memory as a whole. `chapters` are in order of time,
+    the first from 0. `audio` begins with the timeline's first sample; its ending is one of
+    `SOUND_KINDS`.
 
     Raises
     ------
     FileError
-        If the sound cannot be read or is of another kind, or the page cannot be written, or is
+        If the sound cannot be read or is of another kind, or the page cannot be written or is
         there already. Then nothing has changed.
     ValueError
         If the timeline never ends, or no chapter is a part.
@@ -229,14 +201,16 @@ def write_page(  # noqa: PLR0913 - what the page is of, where it goes, and wheth
         raise ValueError("A page needs a piece that ends.")
     if not any(chapter.kind == "part" for chapter in chapters):
         raise ValueError("A page needs a part to begin with; none of the chapters is one.")
-    course = course_pieces(title, timeline, chapters)
+    course = _course(title, timeline, chapters)
     write_text(path, _page(title, course, _sound(audio), kind), overwrite=overwrite)
 
 
 def _page(title: str, course: Iterator[str], sound: Iterator[str], kind: str) -> Iterator[str]:
     """Yield the page in pieces, in ASCII."""
-    style = _read("page.css")
-    script = _own("\n".join(_read(f"{name}.js") for name in SCRIPTS))
+    style = _asset("page.css")
+    # A function of its own keeps the script's names out of the window.
+    scripts = "\n".join(_asset(f"{name}.js") for name in SCRIPTS)
+    script = f'"use strict";\n(() => {{\n{scripts}}})();\n'
     begin = f'ready("{kind}")'
     parts: dict[str, Iterator[str]] = {
         "policy": iter([_policy([script, TAKE, begin], style)]),
@@ -248,42 +222,28 @@ def _page(title: str, course: Iterator[str], sound: Iterator[str], kind: str) ->
         "sound": sound,
         "begin": iter([begin]),
     }
-    skeleton = PLACE.split(_read("page.html"))
-    for index, piece in enumerate(skeleton):
-        if index % 2:
-            yield from parts[piece]
-        else:
-            yield piece
+    for index, piece in enumerate(PLACEHOLDER.split(_asset("page.html"))):
+        yield from parts[piece] if index % 2 else [piece]
 
 
 def _sound(audio: Path) -> Iterator[str]:
-    """Yield the sound in pieces, each followed by the script that takes it up."""
-    for piece in _pieces_of(audio):
-        yield f'<script type="text/plain">{base64.b64encode(piece).decode()}</script>'
-        yield f"<script>{TAKE}</script>\n"
-
-
-def _pieces_of(audio: Path) -> Iterator[bytes]:
+    """Yield the sound in pieces, each followed by the call of the script that takes it in."""
     try:
         with audio.open("rb") as file:
-            while piece := file.read(PIECE):
-                yield piece
+            while piece := file.read(CHUNK_BYTES):
+                yield f'<script type="text/plain">{base64.b64encode(piece).decode()}</script>'
+                yield f"<script>{TAKE}</script>\n"
     except OSError as error:
         raise FileError(f"The sound {audio} cannot be read: {error.strerror}.") from error
 
 
 def _policy(scripts: Sequence[str], style: str) -> str:
-    """Return the policy that lets these scripts run, this style apply, and nothing be fetched."""
+    """Return the policy that allows these scripts and this style, and no fetching."""
     allowed = " ".join(map(_hash, scripts))
     return (
         f"default-src 'none'; script-src {allowed}; style-src {_hash(style)}; media-src blob:; "
         "img-src data:; base-uri 'none'; form-action 'none'"
     )
-
-
-def _own(script: str) -> str:
-    """Return a script whose names are its own, in the strict form of the language."""
-    return f'"use strict";\n(() => {{\n{script}}})();\n'
 
 
 def _hash(source: str) -> str:
@@ -292,9 +252,9 @@ def _hash(source: str) -> str:
 
 
 def _as_text(text: str) -> str:
-    """Return a text as it stands in HTML, in ASCII."""
+    """Return a text escaped for HTML, in ASCII."""
     return html.escape(text).encode("ascii", "xmlcharrefreplace").decode()
 
 
-def _read(name: str) -> str:
+def _asset(name: str) -> str:
     return files("throwcount.caller.exports").joinpath("page_assets", name).read_text("utf-8")

@@ -1,10 +1,9 @@
 """What was practised, kept in one SQLite file in the user's data folder.
 
-`place` says where it is, `log` writes it, `history` reads it; `page`, `document`, `spreadsheet`
-and `chart` show it. `schema` has its tables and how older ones become these, `database` the
-connection, and `errors` what can go wrong. Whoever writes decides what a failure means: a
-practice goes on without its log.
+`database` has the tables, how older ones become these, the connection and its errors; `log` writes,
+`history` reads, and `page` shows tables and a chart; `records` is the data in between. Who writes
+decides what a failure means: a practice goes on without its log.
 
-Moments are whole milliseconds since 1970, UTC. Everything that is told to be kept has been handed
-to the disk when the call returns, and survives the end of the process by whatever cause.
+Moments are whole milliseconds since 1970, UTC. When a call that keeps something returns, it has
+been handed to the disk, and survives the end of the process by whatever cause.
 """

@@ -1,16 +1,12 @@
-"""The connection to a practice log: opened, brought up to date, and safe to share.
+"""The practice log as a database: its tables and their versions, its connection, its errors.
 
 The journal is a write-ahead log, so that readers and one writer at a time do not disturb each
-other, whichever program they are in; with ``synchronous=FULL`` every commit waits for the disk
+other, even in different programs. With ``synchronous=FULL`` every commit waits for the disk
 (https://sqlite.org/wal.html, https://sqlite.org/pragma.html#pragma_synchronous).
 
-The tables of the practice log, and how those of older versions become these.
-
-A file's version is the number of steps that made it (``PRAGMA user_version``). A step that has
-once been released is never changed: what is to be different comes as a further step, and a dump
-of a log as it was before is added to the tests.
-
-What can be wrong with a practice log; each error's text is one or two plain sentences.
+A file's version is the number of migrations that made it (``PRAGMA user_version``). A released
+migration is never changed: changes come as a further migration, and a dump of a log as it was
+before is added to the tests.
 """
 
 import sqlite3
@@ -24,27 +20,27 @@ from throwcount.caller.terminal.text import OutsideError
 
 
 class LogError(OutsideError):
-    """The practice log cannot be used."""
+    """The practice log cannot be used; the text is one or two plain sentences."""
 
 
 class NewerLogError(LogError):
-    """It was written by a later version of the program."""
+    """A later version of the program wrote the log."""
 
 
 class ForeignFileError(LogError):
-    """The file is something else."""
+    """The file is not a practice log."""
 
 
 class DamagedLogError(LogError):
-    """The file is not whole."""
+    """The file is damaged."""
 
 
 class BusyLogError(LogError):
-    """Another program holds it, and did not let go in time."""
+    """Another program holds the log, and did not let go of it in time."""
 
 
 class UnwritableLogError(LogError):
-    """It cannot be written there."""
+    """The log cannot be written there."""
 
 
 DAMAGED: Final = "is damaged. Move it away, and a new one is begun."
@@ -63,24 +59,21 @@ REASONS: Final[dict[int, tuple[type[LogError], str]]] = {
     sqlite3.SQLITE_PERM: (UnwritableLogError, f"cannot be written. {NO_PLACE}"),
     sqlite3.SQLITE_FULL: (UnwritableLogError, f"cannot be written. {FULL}"),
     sqlite3.SQLITE_IOERR: (UnwritableLogError, f"cannot be read or written. {FULL}"),
-    sqlite3.SQLITE_CORRUPT: (
-        DamagedLogError,
-        DAMAGED,
-    ),
+    sqlite3.SQLITE_CORRUPT: (DamagedLogError, DAMAGED),
     sqlite3.SQLITE_NOTADB: (
         DamagedLogError,
-        "is damaged, or is no practice log. Move it away, and a new one is begun.",
+        "is damaged, or is not a practice log. Move it away, and a new one is begun.",
     ),
 }
 """What SQLite's result codes mean here (https://sqlite.org/rescode.html)."""
 
 PRIMARY_CODE: Final = 0xFF
-"""The lowest byte of an extended code is its primary one."""
+"""The lowest byte of an extended result code is its primary code."""
 
 
 @contextmanager
-def failures_told(path: Path) -> Iterator[None]:
-    """Turn what SQLite and the system report into a plain sentence about the log at `path`.
+def log_errors(path: Path) -> Iterator[None]:
+    """Turn the errors of SQLite and the system into a `LogError` about the log at `path`.
 
     Faults of the program itself, such as a wrong query, are let through.
     """
@@ -102,17 +95,17 @@ def failures_told(path: Path) -> Iterator[None]:
 
 
 def damaged(path: Path) -> DamagedLogError:
-    """Return the error for a log at `path` with values in it that cannot be."""
+    """Return the error for a log at `path` with impossible values in it."""
     return DamagedLogError(f"The practice log {path} {DAMAGED}")
 
 
-Step: TypeAlias = tuple[str, ...]
-"""Statements that lead from one version to the next, in one transaction."""
+Migration: TypeAlias = tuple[str, ...]
+"""Statements that turn one version into the next, in one transaction."""
 
 APPLICATION_ID: Final = 0x54_43_4C_31
 """Marks a SQLite file as a practice log (``PRAGMA application_id``)."""
 
-FIRST_TABLES: Final[Step] = (
+FIRST_TABLES: Final[Migration] = (
     """
     CREATE TABLE sessions (
         id INTEGER PRIMARY KEY,
@@ -162,7 +155,7 @@ FIRST_TABLES: Final[Step] = (
     "CREATE INDEX marks_by_set ON marks (set_id)",
 )
 
-TAKES: Final[Step] = (
+TAKES_TABLE: Final[Migration] = (
     """
     CREATE TABLE takes (
         id INTEGER PRIMARY KEY,
@@ -188,24 +181,21 @@ TAKES: Final[Step] = (
     "CREATE INDEX takes_by_pattern ON takes (pattern, props)",
 )
 
-STEPS: Final[tuple[Step, ...]] = (FIRST_TABLES, TAKES)
+MIGRATIONS: Final[tuple[Migration, ...]] = (FIRST_TABLES, TAKES_TABLE)
 """From an empty file to the tables of this version of the program."""
 
 
 PATIENCE: Final = 2.0
 """Seconds to wait for another program that writes."""
 
-IN_MEMORY: Final = ":memory:"
-"""What SQLite calls a file that is none."""
-
-PAUSE: Final = 0.02
-"""Seconds between two tries, where SQLite itself does not wait."""
+BETWEEN_ATTEMPTS: Final = 0.02
+"""Seconds between two attempts, where SQLite itself does not wait."""
 
 
 class Database:
-    """A practice log that is open, and of this version.
+    """An open practice log of this version; it owns the connection.
 
-    `path` is the file of the log; errors tell it. The connection is owned from now on.
+    `path` is its file, which errors name.
     """
 
     def __init__(self, path: Path, connection: sqlite3.Connection) -> None:
@@ -213,40 +203,32 @@ class Database:
         self._connection = connection
 
     def rows(self, query: str, values: Mapping[str, Any]) -> Iterator[sqlite3.Row]:
-        """Yield the rows of a query one by one; none is kept.
-
-        Raises
-        ------
-        LogError
-            If the file cannot be read.
-        """
-        with failures_told(self.path):
+        """Yield the rows of a query one by one; raise `LogError` if the file cannot be read."""
+        with log_errors(self.path):
             rows = self._connection.execute(query, values)
             for row in rows:  # noqa: UP028 - `yield from` may close it after the connection
                 yield row
 
     def row(self, query: str, values: Mapping[str, Any]) -> sqlite3.Row | None:
-        """Return the first row of a query, or None; errors as those of `rows`."""
-        with failures_told(self.path):
-            found: sqlite3.Row | None = self._connection.execute(query, values).fetchone()
-            return found
+        """Return the first row of a query, or None; raise `LogError` as `rows` does."""
+        return next(self.rows(query, values), None)
 
     @contextmanager
     def change(self) -> Iterator[sqlite3.Connection]:
-        """Hand out the connection for changes that are all made, and on the disk, or none is.
+        """Hand out the connection for changes, of which either all or none reach the disk.
 
         Raises
         ------
         LogError
             If the file cannot be written.
         """
-        with failures_told(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
+        with log_errors(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
             yield self._connection
 
     @contextmanager
     def unchanging(self) -> Iterator[None]:
-        """Show the log as it is now for as long as this lasts, whatever others write meanwhile."""
-        with failures_told(self.path), _transaction(self._connection, "BEGIN"):
+        """Show the log as it is now while the context lasts, whatever others write meanwhile."""
+        with log_errors(self.path), _transaction(self._connection, "BEGIN"):
             yield
 
     def close(self) -> None:
@@ -255,57 +237,52 @@ class Database:
 
 
 def open_database(
-    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+    path: Path, patience: float = PATIENCE, migrations: tuple[Migration, ...] = MIGRATIONS
 ) -> Database:
     """Open the log at `path` for reading and writing; without a file, begin an empty one.
 
-    Parameters
-    ----------
-    path
-        Folders that are missing on the way to it are made.
-    patience
-        Seconds to wait for another program that writes.
-    steps
-        To bring an older log up to date.
+    Missing folders are made. `patience` is how many seconds to wait for another program that
+    writes. `migrations` bring an older log up to date.
 
     Raises
     ------
     LogError
         If it cannot be used.
     """
-    with failures_told(path):
+    with log_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-    return _opened(path, _address(path, "mode=rwc"), patience, steps)
+    return _opened(path, _address(path, "mode=rwc"), patience, migrations)
 
 
 def open_database_to_read(
-    path: Path, patience: float = PATIENCE, steps: tuple[Step, ...] = STEPS
+    path: Path, patience: float = PATIENCE, migrations: tuple[Migration, ...] = MIGRATIONS
 ) -> Database:
-    """Open the log at `path` for reading; without a file, an empty one that is none either.
+    """Open the log at `path` for reading; without a file, an empty one in memory.
 
     Parameters and errors are those of `open_database`. An older log is brought up to date where it
-    can be written. On a disk that can only be read, a log of this version is read as it stands in
-    the file.
+    can be written. On a read-only disk, a log of this version is read as it stands in the file.
     """
-    with failures_told(path):
+    with log_errors(path):
         if not path.exists():
-            return _opened(path, IN_MEMORY, patience, steps)
+            return _opened(path, ":memory:", patience, migrations)
     try:
-        return _opened(path, _address(path, "mode=rw"), patience, steps)
+        return _opened(path, _address(path, "mode=rw"), patience, migrations)
     except UnwritableLogError:
         journal = path.with_name(f"{path.name}-wal")
         if journal.exists() and journal.stat().st_size:
             raise
-        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, steps)
+        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, migrations)
 
 
-def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) -> Database:
-    with failures_told(path):
+def _opened(
+    path: Path, address: str, patience: float, migrations: tuple[Migration, ...]
+) -> Database:
+    with log_errors(path):
         connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
         try:
-            if _version(path, connection, len(steps)) < len(steps):
-                _bring_up_to_date(path, connection, patience, steps)
+            if _version(path, connection, len(migrations)) < len(migrations):
+                _bring_up_to_date(path, connection, patience, migrations)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
         except BaseException:
@@ -315,17 +292,17 @@ def _opened(path: Path, address: str, patience: float, steps: tuple[Step, ...]) 
 
 
 def _address(path: Path, how: str) -> str:
-    """Return a file as SQLite's kind of URI (https://sqlite.org/uri.html)."""
+    """Return a file as a URI of SQLite (https://sqlite.org/uri.html)."""
     return f"{path.absolute().as_uri()}?{how}"
 
 
 def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
-    """Return how many steps a file has behind it, 0 if it is empty."""
+    """Return how many migrations made a file, 0 if it is empty."""
     tables = _number(connection, "SELECT count(*) FROM sqlite_master")
     version = _number(connection, "PRAGMA user_version")
     application = _number(connection, "PRAGMA application_id")
     if application != APPLICATION_ID and (application or version or tables):
-        raise ForeignFileError(f"{path} is a file of another program and no practice log.")
+        raise ForeignFileError(f"{path} is a file of another program and not a practice log.")
     if version > newest:
         raise NewerLogError(
             f"The practice log {path} was written by a newer throwcount: it has version "
@@ -335,20 +312,20 @@ def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
 
 
 def _bring_up_to_date(
-    path: Path, connection: sqlite3.Connection, patience: float, steps: tuple[Step, ...]
+    path: Path, connection: sqlite3.Connection, patience: float, migrations: tuple[Migration, ...]
 ) -> None:
     _write_ahead(connection, patience)
     with _transaction(connection, "BEGIN IMMEDIATE"):
-        # Another program may have done it while this one waited for its turn.
-        for step in steps[_version(path, connection, len(steps)) :]:
-            for statement in step:
+        # Another program may have done it while this one waited.
+        for migration in migrations[_version(path, connection, len(migrations)) :]:
+            for statement in migration:
                 connection.execute(statement)
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
-        connection.execute(f"PRAGMA user_version = {len(steps)}")
+        connection.execute(f"PRAGMA user_version = {len(migrations)}")
 
 
 def _write_ahead(connection: sqlite3.Connection, patience: float) -> None:
-    """Set the kind of journal, which stays with the file; several programs may try at once."""
+    """Set the file's kind of journal, which lasts; several programs may try at once."""
     deadline = time.monotonic() + patience
     while True:
         try:
@@ -356,7 +333,7 @@ def _write_ahead(connection: sqlite3.Connection, patience: float) -> None:
         except sqlite3.OperationalError as error:
             if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > deadline:
                 raise
-            time.sleep(PAUSE)
+            time.sleep(BETWEEN_ATTEMPTS)
         else:
             return
 

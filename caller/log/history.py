@@ -1,12 +1,8 @@
-"""Reads the practice log: what was practised, added up in ever other ways.
+"""Reads the practice log: queries, and their rows as records.
 
-Everything comes one by one from the file, in an order that an index gives where it can, so that a
-log of a lifetime takes no more memory than one of a week.
-
-What is asked of the practice log.
-
-In each query stands the place where the chosen sets, or takes, are picked out. They are picked by
-conditions on columns with an index, so that only what is asked for is looked at.
+Rows are read one by one, in the order of an index where possible, so that the log of a lifetime
+takes no more memory than that of a week. Each query has a place for the conditions that choose its
+sets, or takes. They are on columns with an index, so that nothing else is looked at.
 """
 
 import json
@@ -16,19 +12,19 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from datetime import datetime
 from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from sqlite3 import Row
-from types import TracebackType
 from typing import Any, Final, Self
 
 from throwcount.caller.log.database import Database, damaged, open_database_to_read
 from throwcount.caller.log.records import (
-    DayKept,
+    DayRecord,
     MarkGiven,
-    PatternKept,
-    SessionKept,
-    SetKept,
-    TakeKept,
+    PatternRecord,
+    SessionRecord,
+    SetRecord,
+    TakeRecord,
     TakeTold,
     Totals,
     milliseconds,
@@ -40,21 +36,22 @@ EARLIEST: Final = -(2**62)
 """Before every moment that the log can have."""
 
 CHOSEN: Final = "{chosen}"
+"""The place for the conditions in a query."""
 
 
 @dataclass(frozen=True, slots=True)
 class LogQuery:
-    """A query with `CHOSEN` where the conditions on what it is about belong."""
+    """A query with `CHOSEN` in it."""
 
     text: str
     """The query in SQL."""
     about: str = "sets"
-    """The table from which is chosen."""
+    """The table that the conditions are about."""
     moment: str = "started"
-    """Its column that says when."""
+    """The column of that table that says when."""
 
     def __call__(self, *, pattern: bool, props: bool) -> str:
-        """Return the query for those of a pattern, of a kind of props, of both, or all of them."""
+        """Return the query with conditions on the moment and, if asked, on pattern and props."""
         conditions = [f"{self.about}.{self.moment} >= :since"]
         conditions += [f"{self.about}.pattern = :pattern"] * pattern
         conditions += [f"{self.about}.props = :props"] * props
@@ -122,21 +119,19 @@ OUTCOMES: Final = LogQuery(
 SETS: Final = LogQuery(
     """
     SELECT
-        id AS number, session_id AS session, started, ended,
+        sets.id AS number, session_id AS session, started, ended,
         CASE WHEN status = 'open' AND seen < :silent THEN 'interrupted' ELSE status END AS status,
         outcome, pattern, written, objects, cycle_beats, props, first_hand AS first,
-        tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds
-    FROM sets WHERE {chosen} ORDER BY id
-    """
-)
-
-MARKS: Final = LogQuery(
-    """
-    SELECT set_id, mark, moment, beat, given_by
-    FROM sets CROSS JOIN marks ON marks.set_id = sets.id
+        tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
+        mark, moment, beat, given_by
+    FROM sets LEFT JOIN marks ON marks.set_id = sets.id
     WHERE {chosen} ORDER BY sets.id, marks.id
     """
 )
+"""A set has a row for each of its marks, or one without a mark."""
+
+OF_A_MARK: Final = ("mark", "moment", "beat", "given_by")
+"""Those columns that are about the mark, in the order of the fields of `MarkGiven`."""
 
 DAYS: Final = LogQuery(
     """
@@ -162,23 +157,23 @@ TAKES: Final = LogQuery(
 
 
 SILENCE: Final = 60.0
-"""Seconds without a sign after which a set that was not ended is taken to be interrupted."""
+"""Seconds after which a set of which nothing more was kept is taken to be interrupted."""
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
-    """Which sets and takes are looked at."""
+class LogChoice:
+    """Which sets and takes are asked for."""
 
     pattern: str | None = None
-    """The pattern in its canonical form; None for every one."""
+    """The pattern in its canonical form; None for all."""
     props: str | None = None
     """What was juggled; None for anything."""
     since: datetime | None = None
-    """When they began, or were kept, at the earliest; None for all time."""
+    """The earliest moment at which they began, or were kept; None for any."""
 
     @property
     def values(self) -> dict[str, Any]:
-        """What stands for it in a query."""
+        """The values for the conditions of a query."""
         return {
             "pattern": self.pattern,
             "props": None if self.props is None else tidied(self.props),
@@ -186,15 +181,13 @@ class Choice:
         }
 
 
-EVERYTHING: Final = Choice()
+EVERYTHING: Final = LogChoice()
 
 
 class History:
-    """A practice log that is being read.
+    """A practice log that is being read; every method raises `LogError` if it cannot be read.
 
-    Every method raises a `LogError` if the file cannot be read.
-
-    The database is open. `clock` gives the seconds since 1970.
+    The database is open. `clock` returns seconds since 1970.
     """
 
     def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
@@ -203,105 +196,88 @@ class History:
 
     @classmethod
     def open(cls, path: Path, clock: Callable[[], float] = time.time) -> Self:
-        """Open the log at `path`; without a file, there is no history yet.
-
-        Raises
-        ------
-        LogError
-            If it cannot be used.
-        """
+        """Open the log at `path`; without a file, the history is empty."""
         return cls(open_database_to_read(path), clock)
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self._database.close()
 
     def unchanging(self) -> AbstractContextManager[None]:
-        """Show the log as it is now for as long as this lasts, whatever others write meanwhile."""
+        """Show the log as it is now while the context lasts, whatever others write meanwhile."""
         return self._database.unchanging()
 
-    def totals(self, choice: Choice = EVERYTHING) -> Totals:
-        """Return everything added up."""
+    def totals(self, choice: LogChoice = EVERYTHING) -> Totals:
+        """Return the sums over all sets."""
         (row,) = self._rows(TOTALS, choice)
         return Totals(**self._fields(row, "first", "last"))
 
     def sessions(
-        self, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[SessionKept]:
-        """Yield the sessions in which a set was begun, the latest first, `most` of them at most."""
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[SessionRecord]:
+        """Yield the sessions with a set in them, the latest first, at most `most` of them."""
         for row in self._rows(SESSIONS, choice, most):
             fields = self._fields(row, "started", "ended")
-            yield SessionKept(**fields | {"whole": bool(row["whole"])})
+            yield SessionRecord(**fields | {"whole": bool(row["whole"])})
 
     def patterns(
-        self, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[PatternKept]:
-        """Yield the patterns with their props, the one practised last first."""
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[PatternRecord]:
+        """Yield the patterns with their props, the last practised first, at most `most` of them."""
         return self._patterns(PATTERNS, choice, most)
 
     def patterns_not_since(
-        self, day: datetime, choice: Choice = EVERYTHING, most: int | None = None
-    ) -> Iterator[PatternKept]:
-        """Yield the patterns that were last practised before `day`, the longest ago first."""
+        self, day: datetime, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[PatternRecord]:
+        """Yield the patterns not practised since `day`, the longest ago first."""
         before = milliseconds(day.timestamp())
         return self._patterns(PATTERNS_BY_AGE, choice, most, before=before)
 
-    def sets(self, choice: Choice = EVERYTHING) -> Iterator[SetKept]:
+    def sets(self, choice: LogChoice = EVERYTHING) -> Iterator[SetRecord]:
         """Yield the sets with their marks, in the order begun."""
-        marks = _MarksInTurn(self._rows(MARKS, choice), self._mark)
         silent = milliseconds(self._clock() - SILENCE)
-        for row in self._rows(SETS, choice, silent=silent):
-            yield SetKept(**self._fields(row, "started", "ended"), marks=marks.of(row["number"]))
+        rows = self._rows(SETS, choice, silent=silent)
+        for _, of_set in groupby(rows, itemgetter("number")):
+            found = [self._fields(row, "started", "ended", "moment") for row in of_set]
+            marks = [[fields.pop(name) for name in OF_A_MARK] for fields in found]
+            yield SetRecord(**found[0], marks=tuple(MarkGiven(*each) for each in marks if each[0]))
 
-    def days(self, choice: Choice = EVERYTHING) -> Iterator[DayKept]:
-        """Yield what was practised day by day, on each day pattern by pattern."""
+    def days(self, choice: LogChoice = EVERYTHING) -> Iterator[DayRecord]:
+        """Yield the patterns of each day, day by day."""
         for row in self._rows(DAYS, choice):
-            yield DayKept(**self._fields(row))
+            yield DayRecord(**self._fields(row))
 
-    def takes(self, choice: Choice = EVERYTHING, most: int | None = None) -> Iterator[TakeKept]:
-        """Yield the takes that were kept, the latest first, `most` of them at most."""
+    def takes(
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[TakeRecord]:
+        """Yield the takes that were kept, the latest first, at most `most` of them."""
         for row in self._rows(TAKES, choice, most):
             fields = self._fields(row, "kept")
             number, kept = fields.pop("number"), fields.pop("kept")
-            report = self._report(fields.pop("report"))
-            yield TakeKept(number=number, kept=kept, told=TakeTold(**fields, report=report))
-
-    def _report(self, text: object) -> dict[str, Any]:
-        """Return what a take told, which the log has as JSON."""
-        try:
-            report = json.loads(text) if isinstance(text, str) else None
-        except ValueError as error:
-            raise damaged(self._database.path) from error
-        if not isinstance(report, dict):
-            raise damaged(self._database.path)
-        return report
+            try:
+                report = json.loads(fields.pop("report"))
+            except (TypeError, ValueError) as error:
+                raise damaged(self._database.path) from error
+            if not isinstance(report, dict):
+                raise damaged(self._database.path)
+            yield TakeRecord(number=number, kept=kept, told=TakeTold(**fields, report=report))
 
     def _patterns(
-        self, query: LogQuery, choice: Choice, most: int | None, **values: object
-    ) -> Iterator[PatternKept]:
+        self, query: LogQuery, choice: LogChoice, most: int | None, **values: object
+    ) -> Iterator[PatternRecord]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
-            yield PatternKept(**self._fields(row, "last"), longest_row=self._longest_row(one))
+            yield PatternRecord(**self._fields(row, "last"), longest_row=self._longest_row(one))
 
-    def _longest_row(self, choice: Choice) -> int:
-        """Return how many sets of one pattern that count were clean in a row, at most."""
+    def _longest_row(self, choice: LogChoice) -> int:
+        """Return the most clean sets in a row of one pattern, among the sets that count."""
         rows = groupby(outcome for (outcome,) in self._rows(OUTCOMES, choice))
         return max((sum(1 for _ in row) for outcome, row in rows if outcome == "clean"), default=0)
 
-    def _mark(self, row: Row) -> MarkGiven:
-        fields = self._fields(row, "moment")
-        del fields["set_id"]
-        return MarkGiven(**fields)
-
     def _fields(self, row: Row, *times: str) -> dict[str, Any]:
-        """Return a row by the names of its columns, which are the names of a record's fields."""
+        """Return a row as the fields of a record, with datetimes for those named in `times`."""
         fields = dict(row)
         try:
             return fields | {name: moment(fields[name]) for name in times}
@@ -309,24 +285,8 @@ class History:
             raise damaged(self._database.path) from error
 
     def _rows(
-        self, query: LogQuery, choice: Choice, most: int | None = None, **values: object
+        self, query: LogQuery, choice: LogChoice, most: int | None = None, **values: object
     ) -> Iterator[Row]:
         limit = -1 if most is None else most
         text = query(pattern=choice.pattern is not None, props=choice.props is not None)
         return self._database.rows(text, {**choice.values, "most": limit, **values})
-
-
-class _MarksInTurn:
-    """Deals out marks, which come in the order of their sets, to sets that come in that order."""
-
-    def __init__(self, rows: Iterator[Row], told: Callable[[Row], MarkGiven]) -> None:
-        self._told = told
-        self._groups = groupby(rows, key=lambda row: int(row["set_id"]))
-        self._next = next(self._groups, None)
-
-    def of(self, number: int) -> tuple[MarkGiven, ...]:
-        if self._next is None or self._next[0] != number:
-            return ()
-        given = tuple(self._told(row) for row in self._next[1])
-        self._next = next(self._groups, None)
-        return given

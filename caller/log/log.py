@@ -1,10 +1,9 @@
-"""Writes the practice log: each thing at the moment it is known."""
+"""Writes the practice log: everything at the moment when it is known."""
 
 import json
 import time
 from collections.abc import Callable
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Self
 
 from throwcount.caller.log.database import PATIENCE, Database, LogError, damaged, open_database
@@ -16,7 +15,7 @@ from throwcount.engine.practice.tempo_rules import MARKS, Given, Mark, outcome, 
 
 KEY: Final = "key"
 MICROPHONE: Final = "microphone"
-"""Who gives a mark, as a rule: a key, or what was heard."""
+"""What usually gives a mark: a key, or a drop that was heard."""
 
 NEW_SESSION: Final = """
     INSERT INTO sessions (started, props, device) VALUES (:now, :props, :device)
@@ -78,10 +77,8 @@ LAST_TEMPO_OF_ANY_PROPS: Final = """
 class PracticeLog:
     """A practice log that is being written; several programs may do so at once.
 
-    Whatever a method keeps is on the disk when it returns. Every method raises a `LogError` if
-    that could not be done.
-
-    The database is owned from now on. `clock` gives the seconds since 1970.
+    What a method keeps is on the disk when it returns; else it raises a `LogError`. The log owns
+    the database. `clock` returns seconds since 1970.
     """
 
     def __init__(self, database: Database, clock: Callable[[], float] = time.time) -> None:
@@ -92,16 +89,9 @@ class PracticeLog:
     def open(
         cls, path: Path, clock: Callable[[], float] = time.time, patience: float = PATIENCE
     ) -> Self:
-        """Open the log at `path`, or begin it.
+        """Open the log at `path`, or begin it; missing folders are made.
 
-        Parameters
-        ----------
-        path
-            Folders that are missing on the way to it are made.
-        clock
-            Gives the seconds since 1970.
-        patience
-            Seconds that a call waits for another program that writes.
+        `patience` is how many seconds a call waits for another program that writes.
 
         Raises
         ------
@@ -113,16 +103,11 @@ class PracticeLog:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def close(self) -> None:
-        """Let go of the file; what was not ended stays open in it."""
+        """Let go of the file; what has not ended stays open in it."""
         self._database.close()
 
     @property
@@ -133,8 +118,8 @@ class PracticeLog:
     def begin_session(self, props: str = "", device: str = "") -> int:
         """Begin a session, and return its number.
 
-        `props` is what is juggled, such as ``clubs``; upper and lower case are not told apart.
-        `device` is what it is heard on.
+        `props` is what is juggled, such as ``clubs``, in upper or lower case. `device` is the
+        output on which it is heard.
         """
         return self._added(NEW_SESSION, props=tidied(props), device=tidied(device))
 
@@ -157,15 +142,9 @@ class PracticeLog:
     ) -> Mark | None:
         """Mark a set, during or after it, and return how it counts now.
 
-        Parameters
-        ----------
-        mark
-            One drop makes it a drop, whatever else was or will be marked; but one that was heard is
-            taken back by a clean mark that is given after it.
-        beat
-            The last beat that was heard; None outside the throws.
-        given_by
-            Such as `KEY`, `MICROPHONE` or ``pedal``.
+        One drop makes the set a drop, whatever else is marked; but a later clean mark takes back a
+        drop that was heard. `beat` is the last beat heard, None outside the throws. `given_by` is
+        `KEY`, `MICROPHONE` or another source, such as ``pedal``.
         """
         with self._database.change() as connection:
             of_set = {"set": number, "now": self._now()}
@@ -179,22 +158,18 @@ class PracticeLog:
     def progress(self, number: int, thrown: Thrown) -> None:
         """Keep how far a set has come.
 
-        Called every few seconds, it leaves little to lose of a set that is interrupted, and tells
-        others that the set goes on.
+        Called every few seconds, it leaves little to lose if the set is interrupted, and tells
+        other programs that the set goes on.
         """
         self._changed(SO_FAR, "set", number, _values(thrown))
 
     def end_set(
-        self,
-        number: int,
-        thrown: Thrown,
-        status: Ending = "finished",
-        unmarked: Mark | None = None,
+        self, number: int, thrown: Thrown, status: Ending = "finished", unmarked: Mark | None = None
     ) -> Mark | None:
         """End a set, and return how it counts.
 
-        `unmarked` says how it counts without a mark; a mark given later still decides. A set that
-        was stopped does not count without one.
+        `unmarked` is how it counts without a mark; a mark may still come later. A set that was
+        stopped does not count without a mark.
         """
         with self._database.change() as connection:
             counts = outcome(self._marks(number), unmarked if status == "finished" else None)
@@ -214,10 +189,10 @@ class PracticeLog:
         return self._added(NEW_TAKE, **values)
 
     def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:
-        """Return the tempo held at the end of the last clean set of a pattern.
+        """Return the tempo at the end of the last clean set of a pattern, in beats a minute.
 
-        The pattern may be in any rotation. `props` is None for any. The result is in beats a
-        minute; None without a clean set.
+        The pattern may be in any rotation. `props` is None for any. The result is None without a
+        clean set.
         """
         query = LAST_TEMPO_OF_ANY_PROPS if props is None else LAST_TEMPO
         values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}

@@ -1,6 +1,6 @@
-"""What the log tells a person: sessions, patterns, and what has not been practised lately.
+"""Shows the log: tables of sessions, patterns and takes, and a chart of the days.
 
-The log as a picture: the best clean tempo of each day, and the time spent throwing.
+The chart has the best clean tempo of each day, and the time spent throwing.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -13,25 +13,25 @@ from typing import TYPE_CHECKING, Final, Generic, TypeVar
 from rich.console import RenderableType
 from rich.table import Table
 
-from throwcount.caller.log.history import Choice, History
+from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.records import (
-    DayKept,
-    PatternKept,
-    SessionKept,
-    TakeKept,
+    DayRecord,
+    PatternRecord,
+    SessionRecord,
+    TakeRecord,
     Totals,
     local_day,
     local_minute,
 )
 from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
-from throwcount.caller.terminal.printing import counted, length_told, table
+from throwcount.caller.terminal.printing import counted, length_told, shortened, table
 
 if TYPE_CHECKING:
     import numpy as np
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-Kept = TypeVar("Kept", SessionKept, PatternKept, TakeKept)
+AnyRecord = TypeVar("AnyRecord", SessionRecord, PatternRecord, TakeRecord)
 
 NARROW_TEXT: Final = 24
 """Characters of a pattern in a table, at most."""
@@ -48,22 +48,22 @@ FOLDED: Final = ("pattern", "props", "take")
 
 
 @dataclass(frozen=True, slots=True)
-class LogColumn(Generic[Kept]):
+class LogColumn(Generic[AnyRecord]):
     """One column of a table."""
 
     heading: str
-    """What stands over it; a number stands to the right."""
-    told: Callable[[Kept], str]
-    """What the column says of a record."""
+    """The heading of the column."""
+    told: Callable[[AnyRecord], str]
+    """Returns what the column says of a record."""
     number: bool = True
-    """Whether it holds numbers."""
+    """Whether it holds numbers, which are right-aligned."""
     always: bool = False
-    """Whether it is there on narrow terminals too."""
+    """Whether narrow terminals have it too."""
 
 
 @dataclass(frozen=True, slots=True)
 class LogView:
-    """How much is told."""
+    """How much of the log is shown."""
 
     rows: int
     """Lines of each table, at most."""
@@ -72,16 +72,16 @@ class LogView:
     now: datetime
     """The present moment."""
     width: int
-    """Columns of the terminal; a narrow one gets what matters most."""
+    """Columns of the terminal; a narrow terminal gets what matters most."""
 
     @property
     def lately_began(self) -> datetime:
-        """What was practised before has not been practised lately."""
+        """The moment since which a pattern has been practised lately."""
         return self.now - timedelta(days=self.lately)
 
 
-def log_page(history: History, choice: Choice, view: LogView) -> Iterator[RenderableType]:
-    """Yield the parts of the page; of a log in which there is a set."""
+def log_page(history: History, choice: LogChoice, view: LogView) -> Iterator[RenderableType]:
+    """Yield the parts of the page, for a log that has at least one set."""
     totals = history.totals(choice)
     yield _summary(totals)
     yield ""
@@ -99,10 +99,10 @@ def log_page(history: History, choice: Choice, view: LogView) -> Iterator[Render
         yield listing(WAITING_COLUMNS, longest_ago, view.width)
 
 
-def takes_page(takes: Sequence[TakeKept], view: LogView) -> Iterator[RenderableType]:
-    """Yield what is told of takes, one more of which are there than are shown if there are more.
+def takes_page(takes: Sequence[TakeRecord], view: LogView) -> Iterator[RenderableType]:
+    """Yield what is told of takes; `takes` is not empty, and has the latest first.
 
-    `takes` are the latest first; at least one.
+    Where there are more takes than the view has rows, `takes` has one more than that.
     """
     yield listing(TAKE_COLUMNS, takes[: view.rows], view.width)
     if view.width >= ROOMY:
@@ -111,9 +111,9 @@ def takes_page(takes: Sequence[TakeKept], view: LogView) -> Iterator[RenderableT
         yield f"The last {view.rows}; --rows shows more."
 
 
-def nothing_told(choice: Choice, path: Path) -> str:
-    """Return what is said where there is nothing to tell."""
-    if choice == Choice():
+def nothing_kept(choice: LogChoice, path: Path) -> str:
+    """Return the sentence for a log without any set of that choice."""
+    if choice == LogChoice():
         return f"Nothing has been practised yet. The practice log will be {path}."
     asked = f"of {_short_text(choice.pattern)}" if choice.pattern else "of any pattern"
     if choice.props is not None:
@@ -132,7 +132,7 @@ def _summary(totals: Totals) -> str:
 
 
 def _sessions(
-    history: History, choice: Choice, view: LogView, totals: Totals
+    history: History, choice: LogChoice, view: LogView, totals: Totals
 ) -> Iterator[RenderableType]:
     sessions = list(history.sessions(choice, view.rows))
     yield listing(SESSION_COLUMNS, sessions, view.width)
@@ -142,8 +142,10 @@ def _sessions(
         yield f"The last {view.rows}; --rows shows more."
 
 
-def listing(columns: tuple[LogColumn[Kept], ...], records: Iterable[Kept], width: int) -> Table:
-    """Return a table of records that fits a width; patterns and props are folded for that."""
+def listing(
+    columns: tuple[LogColumn[AnyRecord], ...], records: Iterable[AnyRecord], width: int
+) -> Table:
+    """Return a table of records that fits a width; long patterns and props are folded."""
     chosen = [column for column in columns if column.always or width >= ROOMY]
     numbers = [column.heading for column in chosen if column.number]
     told = table(*(column.heading for column in chosen), numbers=numbers)
@@ -157,12 +159,12 @@ def listing(columns: tuple[LogColumn[Kept], ...], records: Iterable[Kept], width
     return told
 
 
-def _length(session: SessionKept) -> str:
+def _length(session: SessionRecord) -> str:
     length = length_told((session.ended - session.started).total_seconds())
     return length if session.whole else length + NOT_ENDED
 
 
-def _with_props(pattern: PatternKept) -> str:
+def _with_props(pattern: PatternRecord) -> str:
     return f"{pattern.objects} {pattern.props}".rstrip()
 
 
@@ -171,14 +173,14 @@ def _tempo(tempo: float | None) -> str:
 
 
 def _short_text(text: str) -> str:
-    return text if len(text) <= NARROW_TEXT else f"{text[:NARROW_TEXT]}..."
+    return shortened(text, NARROW_TEXT)
 
 
 def _milliseconds(seconds: float | None) -> str:
     return "-" if seconds is None else f"{1000 * seconds:.0f} ms"
 
 
-SESSION_COLUMNS: Final[tuple[LogColumn[SessionKept], ...]] = (
+SESSION_COLUMNS: Final[tuple[LogColumn[SessionRecord], ...]] = (
     LogColumn("session", lambda kept: local_minute(kept.started), number=False, always=True),
     LogColumn("length", _length),
     LogColumn("throwing", lambda kept: length_told(kept.seconds), always=True),
@@ -188,7 +190,7 @@ SESSION_COLUMNS: Final[tuple[LogColumn[SessionKept], ...]] = (
     LogColumn("patterns", lambda kept: str(kept.patterns)),
     LogColumn("props", lambda kept: kept.props, number=False),
 )
-PATTERN_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+PATTERN_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
     LogColumn("props", _with_props, number=False, always=True),
     LogColumn("clean sets", lambda kept: f"{kept.clean} of {kept.sets}", always=True),
@@ -198,13 +200,13 @@ PATTERN_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
     LogColumn("throwing", lambda kept: length_told(kept.seconds)),
     LogColumn("last", lambda kept: local_day(kept.last), number=False),
 )
-WAITING_COLUMNS: Final[tuple[LogColumn[PatternKept], ...]] = (
+WAITING_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
     LogColumn("props", _with_props, number=False, always=True),
     LogColumn("last", lambda kept: local_day(kept.last), number=False, always=True),
     LogColumn("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
 )
-TAKE_COLUMNS: Final[tuple[LogColumn[TakeKept], ...]] = (
+TAKE_COLUMNS: Final[tuple[LogColumn[TakeRecord], ...]] = (
     LogColumn("take", lambda kept: _short_text(kept.told.file), number=False, always=True),
     LogColumn("listened to", lambda kept: local_day(kept.kept), number=False),
     LogColumn("pattern", lambda kept: _short_text(kept.told.pattern or "-"), number=False),
@@ -216,12 +218,12 @@ TAKE_COLUMNS: Final[tuple[LogColumn[TakeKept], ...]] = (
 
 
 MOST_PATTERNS: Final = 6
-"""So many lines can be told apart at a glance."""
+"""Lines in the chart; more could not be told apart at a glance."""
 
 WIDTH: Final = 9.0
 HEIGHT: Final = 6.0
 MARKERS: Final = "osD^vP"
-LONGEST_NAME: Final = 18
+LONGEST_LABEL: Final = 18
 
 
 @dataclass(slots=True)
@@ -235,7 +237,7 @@ class Days:
     seconds: dict[str, float] = field(default_factory=dict)
     """Seconds of throwing each pattern."""
 
-    def add(self, kept: DayKept) -> None:
+    def add(self, kept: DayRecord) -> None:
         """Add one pattern on one day."""
         day = date.fromisoformat(kept.day)
         self.minutes[day] = self.minutes.get(day, 0) + kept.seconds / 60
@@ -249,21 +251,18 @@ class Days:
         return sorted(self.seconds, key=lambda name: (-self.seconds[name], name))[:MOST_PATTERNS]
 
 
-def draw_days(days: Iterable[DayKept], path: Path, *, overwrite: bool = False) -> None:
-    """Draw what was practised in a file.
+def draw_days(days: Iterable[DayRecord], path: Path, *, overwrite: bool = False) -> None:
+    """Draw at least one day into a file that ends in ``.svg`` or ``.png``.
 
-    There is at least one day. `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a file
-    that is there already is replaced.
+    `overwrite` tells whether to replace an existing file.
 
     Raises
     ------
     OutsideError
         If matplotlib is not installed.
     FileError
-        If the file cannot be written, or is there already.
+        If the file cannot be written, or exists already.
     """
-    from throwcount.caller.terminal.printing import counted
-
     kept = Days()
     for day in days:
         kept.add(day)
@@ -289,7 +288,7 @@ def _draw_tempos(axes: "Axes", kept: Days) -> None:
             color=style.colour,
             linestyle=style.strokes,
             marker=marker,
-            label=_short_name(pattern),
+            label=shortened(pattern, LONGEST_LABEL),
         )
     if kept.drawn:
         axes.legend(loc="upper left", bbox_to_anchor=(1, 1))
@@ -303,7 +302,7 @@ def _draw_minutes(axes: "Axes", kept: Days) -> None:
 
 
 def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
-    """Return days in the form that axes know as such."""
+    """Return days as an array that matplotlib draws as dates."""
     import numpy as np
 
     return np.array(list(days), dtype="datetime64[D]")
@@ -311,14 +310,11 @@ def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
 
 def _described(kept: Days, told: str) -> str:
     best = (
-        f"{_short_name(name)} up to {max(kept.tempos[name].values()):.0f}" for name in kept.drawn
+        f"{shortened(name, LONGEST_LABEL)} up to {max(kept.tempos[name].values()):.0f}"
+        for name in kept.drawn
     )
     tempos = ", ".join(best) or "none yet"
     return (
         f"{told}: {sum(kept.minutes.values()):.0f} minutes of throwing. "
         f"Best clean tempos, in beats a minute: {tempos}."
     )
-
-
-def _short_name(text: str) -> str:
-    return text if len(text) <= LONGEST_NAME else f"{text[:LONGEST_NAME]}..."

@@ -1,8 +1,6 @@
-"""What is written to a practice log, and what is read from it, as plain data.
+"""What is written to a practice log and read from it, as plain data, with its times and names.
 
-Moments as text: for people in local time, for programs in UTC.
-
-Names that a person gives, in the one form that the log keeps.
+Times are shown to people in local time, and written for programs in UTC.
 """
 
 from collections.abc import Mapping
@@ -17,7 +15,7 @@ Ending: TypeAlias = Literal["finished", "stopped"]
 """How a set ended: at its planned end, or because the juggler stopped it."""
 
 Status: TypeAlias = Literal["finished", "stopped", "open", "interrupted"]
-"""A set that was never ended is open, or interrupted when nothing was heard of it for a while."""
+"""A set without an end is open, or interrupted if nothing has been kept of it for a while."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +27,7 @@ class Plan:
     tempo: float
     """Tempo of its first throw, in beats a minute."""
     beats: int | None = None
-    """How long its throws are to go on; None without end."""
+    """Beats for which it is to be thrown; None without end."""
     first: Hand = "right"
     """The hand of beat 0 where the hands alternate."""
 
@@ -43,11 +41,11 @@ class Thrown:
     seconds: float
     """Seconds spent on them, without pauses."""
     tempo: float
-    """The tempo in force now, in beats a minute."""
+    """The present tempo, in beats a minute."""
 
 
 def moment(kept: int | None) -> datetime | None:
-    """Return a moment of the log in UTC, if there is one."""
+    """Return a moment of the log in UTC; None for None."""
     return None if kept is None else datetime.fromtimestamp(kept / 1000, UTC)
 
 
@@ -62,7 +60,7 @@ class MarkGiven:
 
 
 @dataclass(frozen=True, slots=True)
-class SetKept:
+class SetRecord:
     """A set as the log has it."""
 
     number: int
@@ -106,7 +104,7 @@ class SetKept:
 
 
 @dataclass(frozen=True, slots=True)
-class SessionKept:
+class SessionRecord:
     """A session with its sets added up."""
 
     number: int
@@ -134,7 +132,7 @@ class SessionKept:
 
 
 @dataclass(frozen=True, slots=True)
-class PatternKept:
+class PatternRecord:
     """A pattern with one kind of props, over all its sets."""
 
     pattern: str
@@ -165,7 +163,7 @@ class PatternKept:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """Everything added up; `first` and `last` are when a set began, None without any."""
+    """Sums over all sets; `first` and `last` are when sets began, None without any."""
 
     sessions: int
     patterns: int
@@ -178,7 +176,7 @@ class Totals:
 
 
 @dataclass(frozen=True, slots=True)
-class DayKept:
+class DayRecord:
     """A pattern on one day of the local calendar, such as ``2026-03-31``.
 
     `best_tempo` is the fastest in a clean set of that day, None without one.
@@ -192,12 +190,12 @@ class DayKept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TakeTold:
-    """What a recording told."""
+    """What a recording tells."""
 
     file: str
     """Its name, without its folder."""
     title: str
-    """What it was held against; empty for nothing."""
+    """What it was compared with; empty for nothing."""
     pattern: str
     """The pattern in its canonical form; empty where none is known, or there are several."""
     props: str
@@ -209,10 +207,10 @@ class TakeTold:
     expected: int
     """Catches that were expected, heard or not."""
     tempo_asked: float | None
-    """The tempo asked for, in beats a minute; None where nothing was asked for."""
+    """The tempo asked for, in beats a minute; None if there was none."""
     tempo: float | None
-    """The tempo kept, in beats a minute, or catches a minute where nothing was asked for; None
-    where nothing tells."""
+    """The tempo kept, in beats a minute, or in catches a minute if none was asked for; None where
+    nothing tells."""
     asynchrony_sd: float | None
     """The sd of the asynchronies, in seconds; None where nothing tells."""
     interval_sd: float | None
@@ -220,7 +218,7 @@ class TakeTold:
     right_later: float | None
     """How much later the right hand caught than the left, in seconds; None where nothing tells."""
     drops: int
-    """Gaps that look like one."""
+    """Gaps that look like a drop."""
     confidence: float
     """The chance that all this is right, 0 to 1."""
     report: Mapping[str, Any]
@@ -228,7 +226,7 @@ class TakeTold:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakeKept:
+class TakeRecord:
     """A take as the log has it."""
 
     number: int
@@ -236,7 +234,7 @@ class TakeKept:
     kept: datetime
     """When it was listened to, in UTC."""
     told: TakeTold
-    """What the take told."""
+    """What the take tells."""
 
 
 def milliseconds(moment: float) -> int:
@@ -265,9 +263,6 @@ LONGEST_NAME: Final = 60
 
 
 def tidied(name: str) -> str:
-    """Return a name in lower case, in one line, with what cannot be shown left out.
-
-    `name` is any text whatever; what follows the first `LONGEST_NAME` characters is left out too.
-    """
+    """Return any text as a name: lower case, one line, at most `LONGEST_NAME` characters."""
     shown = "".join(char if char.isprintable() else " " for char in name)
     return " ".join(shown.lower().split())[:LONGEST_NAME].rstrip()

@@ -1,7 +1,4 @@
-"""Arguments and options that several commands have, and how patterns are read.
-
-Where the practice log is.
-"""
+"""What several commands share: options, the ranges of their values, and how values are read."""
 
 import math
 import re
@@ -15,28 +12,26 @@ from click.core import ParameterSource
 
 from throwcount.caller.options.sections import SectionedCommand
 from throwcount.caller.terminal.text import near
-from throwcount.engine.patterns.flight import DWELL_RATIO
+from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
 from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES
 
-MOST_AT_ONCE: Final = 4
-"""Objects that one hand throws at once, at most, in what is searched for."""
+MOST_FROM_ONE_HAND: Final = 4
+"""Objects that one hand throws at once in patterns to be found, at most."""
 
 PATTERN_LIKE: Final = re.compile(r"-[^-a-zA-Z]")
-"""A text such as ``-1``: it opens as an option does, but options are named by letters."""
+"""A text such as ``-1``: it begins as an option does, but options are named by letters."""
 
 
 class PatternCommand(SectionedCommand):
-    """A command whose argument is a pattern or a number, even one that begins with a minus sign.
-
-    Such an argument is wrong, and is to be told so as what it is and not as an option.
-    """
+    """A command that takes an argument such as ``-1`` for a wrong pattern and not for an option."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Read patterns that begin with a minus sign after everything else."""
         if "--" in args:
             return super().parse_args(ctx, args)
-        takes_value = self._options_with_value()
+        options = (param for param in self.params if isinstance(param, click.Option))
+        takes_value = {name for each in options if not each.is_flag for name in each.opts}
         others: list[str] = []
         patterns: list[str] = []
         for before, arg in zip(["", *args], args, strict=False):
@@ -44,31 +39,55 @@ class PatternCommand(SectionedCommand):
             (patterns if is_pattern else others).append(arg)
         return super().parse_args(ctx, [*others, "--", *patterns] if patterns else args)
 
-    def _options_with_value(self) -> set[str]:
-        options = (param for param in self.params if isinstance(param, click.Option))
-        return {name for option in options if not option.is_flag for name in option.opts}
-
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])
 
 
-def with_options(
-    options: Sequence[Callable[[Decorated], Decorated]], command: Decorated
-) -> Decorated:
-    """Return `command` with `options`, which its help lists in this order."""
-    for option in reversed(options):
-        command = option(command)
-    return command
+def option(
+    shown: str,
+    kind: "click.ParamType[Any] | Callable[[Any], Any]",
+    told: str,
+    *,
+    name: str | None = None,
+    **attributes: Any,  # noqa: ANN401 - as in click
+) -> Callable[[Decorated], Decorated]:
+    """Return a click option from what help shows of it, such as ``--to BPM``, and its help text.
+
+    Click passes its value as `name`, or else under the option's own name.
+    """
+    own, _, value = shown.partition(" ")
+    names = (own,) if name is None else (own, name)
+    return click.option(*names, type=kind, metavar=value or None, help=told, **attributes)
+
+
+def flag(
+    shown: str,
+    told: str,
+    **attributes: Any,  # noqa: ANN401 - as in click
+) -> Callable[[Decorated], Decorated]:
+    """Return an option without a value; see `option`."""
+    return option(shown, bool, told, is_flag=True, **attributes)
+
+
+def in_order(*options: Callable[[Decorated], Decorated]) -> Callable[[Decorated], Decorated]:
+    """Return one decorator that adds all of `options`, which help lists in this order."""
+
+    def add(command: Decorated) -> Decorated:
+        for each in reversed(options):
+            command = each(command)
+        return command
+
+    return add
 
 
 def chosen(given: Mapping[str, Any], into: type) -> dict[str, Any]:
-    """Return those of click's arguments that the dataclass `into` has fields for."""
+    """Return the arguments of a command for which the dataclass `into` has fields."""
     names = {each.name for each in fields(into)}
     return {name: value for name, value in given.items() if name in names}
 
 
 def is_typed(ctx: click.Context, name: str) -> bool:
-    """Return whether a person gave this option themselves, and not a file or a default."""
+    """Return whether a person gave this option, on the command line or in the environment."""
     return ctx.get_parameter_source(name) in {
         ParameterSource.COMMANDLINE,
         ParameterSource.ENVIRONMENT,
@@ -99,70 +118,98 @@ class FiniteRange(click.FloatRange):
         return number
 
 
-first_option = click.option(
-    "--first",
-    type=click.Choice(["right", "left"]),
-    default="right",
-    show_default=True,
-    help="The hand that begins, where the hands alternate.",
-)
-json_option = click.option(
-    "--json", "as_json", is_flag=True, help="Print one JSON document and nothing else."
-)
-objects_argument = click.argument("objects", type=WholeRange(1, HIGHEST_VALUE), required=False)
-together_option = click.option("--together", is_flag=True, help="Both hands together, in pairs.")
-from_one_hand_option = click.option(
-    "--from-one-hand",
-    type=WholeRange(1, MOST_AT_ONCE),
-    metavar="M",
-    help="Up to M objects from one hand at once.",
-)
-dwell_option = click.option(
-    "--dwell",
-    type=FiniteRange(0, 1, min_open=True, max_open=True),
-    metavar="R",
-    default=DWELL_RATIO,
-    help="The share of the time that a hand holds an object.  [default: 2/3]",
-)
+FILE: Final = click.Path(path_type=Path)
+"""The type of an option that names a file."""
 
+first_option = option(
+    "--first",
+    click.Choice(["right", "left"]),
+    "Choose the hand that begins, where the hands alternate.",
+    default="right",
+)
+json_option = flag("--json", "Print one JSON document and nothing else.", name="as_json")
+objects_argument = click.argument("objects", type=WholeRange(1, HIGHEST_VALUE), required=False)
+together_option = flag("--together", "Throw with both hands at once, in pairs.")
+from_one_hand_option = option(
+    "--from-one-hand M",
+    WholeRange(1, MOST_FROM_ONE_HAND),
+    "Throw up to M objects from one hand at once.  [default: 1]",
+)
+dwell_option = option(
+    "--dwell R",
+    FiniteRange(0, 1, min_open=True, max_open=True),
+    "Set the share of the time that a hand holds an object.  [default: 2/3]",
+    default=DWELL_RATIO,
+    show_default=False,
+)
+ceiling_option = option(
+    "--ceiling M", FiniteRange(min=0), "Set the height of the room, in metres, such as 2.6."
+)
+hands_option = option(
+    "--hands M",
+    FiniteRange(min=0),
+    "Set the height of the hands above the floor, in metres.",
+    default=HANDS_HEIGHT,
+)
 
 LOG_VARIABLE: Final = "THROWCOUNT_LOG"
-"""In the environment, it names another file; the option comes first."""
+"""An environment variable that names the practice log; the option wins over it."""
 
 
-def usual_place() -> Path:
-    """Return the file in the user's data folder."""
+def usual_log() -> Path:
+    """Return the practice log in the user's data folder."""
     from platformdirs import user_data_path  # only where a log is opened
 
     return user_data_path("throwcount") / "practice.sqlite"
 
 
-log_option = click.option(
-    "--log",
-    "log_file",
-    type=click.Path(dir_okay=False, path_type=Path),
+log_option = option(
+    "--log FILE",
+    click.Path(dir_okay=False, path_type=Path),
+    f"Use this practice log; {LOG_VARIABLE} names it too.  [default: in your data folder]",
+    name="log_file",
     envvar=LOG_VARIABLE,
-    default=usual_place,
-    metavar="FILE",
-    help=f"The practice log; {LOG_VARIABLE} names it too.  [default: in your data folder]",
+    default=usual_log,
+    show_default=False,
 )
-"""Gives a command the path as `log_file`."""
-
 
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 RATES: Final = (8_000, 192_000)
+"""Hz."""
+
 LEVELS: Final = (-60.0, 12.0)
+"""dB against the usual level."""
+
 READY_SECONDS: Final = (0.0, 3600.0)
+LATENCIES: Final = (0.01, 0.2)
+"""Seconds."""
+
+SPEAKER_DELAYS: Final = (0.0, 2000.0)
+"""Milliseconds."""
+
 COUNT_INS: Final = (0, 64)
 LEADS: Final = (0, 8)
+"""Beats."""
+
 FADES: Final = (0, 64)
+"""Cycles."""
+
+LONGEST_REST: Final = 3600.0
+"""Seconds."""
+
+CLEAN_IN_A_ROW: Final = (1, 10)
+"""Clean sets."""
+
+NOT_COUNTED: Final = "nothing"
+"""What a set without a mark counts as, where it counts as neither clean nor a drop."""
+
 LANGUAGE: Final = r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*"
 """A language tag, such as de or pt-BR (the form of BCP 47, as far as it is of use here)."""
 
 
 def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
-    """Return throw values with the juggler's own words for them, from texts such as ``2=hold``.
+    """Return a person's own words by throw value, from texts such as ``2=hold``.
 
     The settings may hold some as well; the command line wins value by value.
     """
@@ -191,10 +238,10 @@ def own_phrases(ctx: click.Context, param: click.Parameter, given: Sequence[str]
 
 
 def phrase_fault(name: str, phrase: str) -> str:
-    """Return what is wrong with a phrase of a person's own, in a sentence; empty if nothing is."""
+    """Return in a sentence what is wrong with a person's own phrase; empty if nothing is."""
     if name.lower() not in STOCK_PHRASES:
         names = ", ".join(STOCK_PHRASES)
-        return f"{name!r} is nothing that is said: that is {names}.{near(name, STOCK_PHRASES)}"
+        return f"{name!r} is not a phrase: the phrases are {names}.{near(name, STOCK_PHRASES)}"
     if not phrase:
         return f"{name!r} has no words of its own."
     if SLOT in name.lower().split("-") and NUMBER not in phrase.split():
@@ -205,7 +252,7 @@ def phrase_fault(name: str, phrase: str) -> str:
 def language_tag(_ctx: click.Context, _param: click.Parameter, given: str | None) -> str | None:
     """Return the tag of a language, if it looks like one."""
     if given is not None and not re.fullmatch(LANGUAGE, given):
-        raise click.BadParameter(f"{given!r} is no language code, as de, fr and pt-br are.")
+        raise click.BadParameter(f"{given!r} is not a language code, such as de, fr or pt-br.")
     return given
 
 
@@ -218,19 +265,7 @@ def object_names(_ctx: click.Context, _param: click.Parameter, given: str) -> tu
 
 
 def own_word(text: str) -> tuple[int, str] | None:
-    """Return the throw value and the word in a text such as ``2=hold``; None where it is none."""
+    """Return the throw value and the word of a text such as ``2=hold``; None if it is not one."""
     digit, _, word = (part.strip() for part in text.partition("="))
     value = VALUE_DIGITS.find(digit.lower()) if len(digit) == 1 else -1
     return (value, word) if value >= 0 and word else None
-
-
-LATENCIES: Final = (0.01, 0.2)
-"""Seconds."""
-
-SPEAKER_DELAYS: Final = (0.0, 2000.0)
-"""Milliseconds."""
-
-
-NOT_COUNTED: Final = "nothing"
-LONGEST_REST: Final = 3600.0
-CLEAN_IN_A_ROW: Final = (1, 10)

@@ -1,7 +1,4 @@
-"""The options that `play` and `render` share.
-
-The options of playing live: the keys, and how sound gets to the ear.
-"""
+"""The options that `play`, `render` and `listen` share, and those of playing live."""
 
 from collections.abc import Sequence
 from typing import Final, get_args
@@ -18,15 +15,16 @@ from throwcount.caller.options.arguments import (
     READY_SECONDS,
     SPEAKER_DELAYS,
     ClickChoice,
-    Decorated,
     FiniteRange,
     WholeRange,
     first_option,
+    flag,
+    in_order,
     language_tag,
     object_names,
+    option,
     own_phrases,
     own_words,
-    with_options,
 )
 from throwcount.caller.options.request import DEFAULT_EVERY, DEFAULT_STEP, STEPS
 from throwcount.caller.terminal.controls import Control, KeysError, key_map
@@ -34,170 +32,141 @@ from throwcount.engine.timing.run import SAY_MODES
 from throwcount.engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
 
 CURVES: Final = (*EXPONENTS, STEPS)
+
 SMALLEST_STEP: Final = 0.01
 """Beats a minute: from the slowest tempo to the fastest in some hundred thousand steps."""
+
+LONGEST_RUN: Final = 86_400.0
+"""Seconds: a day."""
+
 PERCENTS: Final = (10.0, 300.0)
-
-
 TEMPO: Final = FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO)
 LEVEL: Final = FiniteRange(*LEVELS)
 
-SHARED: Final = (
-    click.option("--tempo", type=TEMPO, metavar="BPM", help="Beats a minute at the first throw."),
-    click.option("--to", type=TEMPO, metavar="BPM", help="Change the tempo to this one."),
-    click.option(
-        "--curve",
-        type=click.Choice(CURVES),
-        help="How the tempo gets there.  [default: linear-beats]",
+shared_options = in_order(
+    option(
+        "--tempo BPM",
+        TEMPO,
+        "Set the tempo of the first throw.  [default: the highest throw rises about a metre]",
     ),
-    click.option(
-        "--step",
-        type=FiniteRange(SMALLEST_STEP),
-        metavar="BPM",
-        help=f"Beats a minute a step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
+    option("--to BPM", TEMPO, "Change the tempo to this one."),
+    option(
+        "--curve", click.Choice(CURVES), "Choose how the tempo changes.  [default: linear-beats]"
     ),
-    click.option(
-        "--every",
-        type=WholeRange(1),
-        metavar="CYCLES",
-        help=f"Cycles a step, with --curve steps.  [default: {DEFAULT_EVERY}]",
+    option(
+        "--step BPM",
+        FiniteRange(SMALLEST_STEP),
+        f"Change by so much a step, with --curve steps.  [default: {DEFAULT_STEP:g}]",
     ),
-    click.option("--cycles", type=WholeRange(1), metavar="N", help="Repeat the pattern N times."),
-    click.option("--beats", type=WholeRange(1), metavar="N", help="Throw for N beats."),
-    click.option(
-        "--seconds",
-        type=FiniteRange(0, 86_400, min_open=True),
-        metavar="S",
-        help="Throw for S seconds.",
+    option(
+        "--every CYCLES",
+        WholeRange(1),
+        f"Take a step so often, with --curve steps.  [default: {DEFAULT_EVERY}]",
     ),
-    click.option(
-        "--say",
-        type=click.Choice(SAY_MODES),
-        default="values",
-        show_default=True,
-        help="What is called on the beats.",
+    option("--cycles N", WholeRange(1), "Repeat the pattern N times."),
+    option("--beats N", WholeRange(1), "Throw for N beats."),
+    option("--seconds S", FiniteRange(0, LONGEST_RUN, min_open=True), "Throw for S seconds."),
+    option(
+        "--say", click.Choice(SAY_MODES), "Choose what is called on the beats.", default="values"
     ),
-    click.option("--letters", is_flag=True, help="Call values from 10 up by their letter."),
-    click.option(
-        "--word",
+    flag("--letters", "Call values from 10 up by their letter."),
+    option(
+        "--word VALUE=WORD",
+        str,
+        "Call a value by your own word, as in 2=hold; may be repeated.",
         multiple=True,
         callback=own_words,
-        metavar="VALUE=WORD",
-        help="Your own word for a value, as in 2=hold; may be repeated.",
     ),
-    click.option(
-        "--names",
+    option(
+        "--names NAME,NAME",
+        str,
+        "Name objects A, B, C ..., as in corn,plum,slate, for --say objects.",
         default="",
+        show_default=False,
         callback=object_names,
-        metavar="NAME,NAME",
-        help="Your own names for objects A, B, C ..., with --say objects.",
     ),
-    click.option(
-        "--lead",
-        type=WholeRange(*LEADS),
+    option(
+        "--lead BEATS",
+        WholeRange(*LEADS),
+        'Call each throw so many beats before it; "stop" stays on the last one.',
         default=0,
-        metavar="BEATS",
-        help='Call each throw so many beats before it; "stop" stays on the last one.',
     ),
-    click.option(
-        "--fade",
-        type=WholeRange(*FADES),
+    option(
+        "--fade CYCLES",
+        WholeRange(*FADES),
+        "Let the count drop out for a cycle, then two, up to so many, and come back.",
         default=0,
-        metavar="CYCLES",
-        help="Let the count drop out for a cycle, then two, up to so many, and come back.",
     ),
-    click.option(
-        "--fade-clicks",
-        type=WholeRange(*FADES),
+    option(
+        "--fade-clicks CYCLES",
+        WholeRange(*FADES),
+        "Let the clicks drop out in the same way.",
         default=0,
-        metavar="CYCLES",
-        help="Let the clicks drop out in the same way.",
     ),
-    click.option(
-        "--from",
-        "begin",
-        metavar="PART",
-        help="Begin a routine with this part: its number or its name.",
+    option(
+        "--from PART", str, "Begin a routine with this part: its number or its name.", name="begin"
     ),
-    click.option(
-        "--percent",
-        type=FiniteRange(*PERCENTS),
-        metavar="P",
-        help="Throw a routine at so many percent of its tempo.",
+    option(
+        "--percent P",
+        FiniteRange(*PERCENTS),
+        "Throw a routine at P percent of its tempo, as in 80.",
     ),
-    click.option(
-        "--cues/--no-cues",
-        default=True,
-        help="Say what comes before it comes, in a routine, or not.",
-    ),
+    flag("--cues/--no-cues", "Announce the changes of a routine, or not.", default=True),
     first_option,
-    click.option(
-        "--ready",
-        type=FiniteRange(*READY_SECONDS),
-        metavar="SECONDS",
-        help="Time to fill the hands.  [default: 8 when live, 1 in a file]",
+    option(
+        "--ready SECONDS",
+        FiniteRange(*READY_SECONDS),
+        "Leave time to fill the hands.  [default: 8 when live, 1 in a file]",
     ),
-    click.option(
-        "--count-in",
-        type=WholeRange(*COUNT_INS),
-        metavar="BEATS",
+    option(
+        "--count-in BEATS",
+        WholeRange(*COUNT_INS),
+        "Count so many beats before the first throw.",
         default=4,
-        show_default=True,
-        help="Beats counted before the first throw.",
     ),
-    click.option(
+    flag(
         "--announce/--no-announce",
+        "Say the pattern, the tempo and the first hand before the count-in, or not.",
         default=True,
-        help="Say the pattern, the tempo and the first hand before the count-in, or not.",
     ),
-    click.option(
+    option(
         "--clicks",
-        type=click.Choice(get_args(ClickChoice)),
+        click.Choice(get_args(ClickChoice)),
+        "Choose which throws click.",
         default="both",
-        show_default=True,
-        help="Which throws click.",
     ),
-    click.option(
+    flag(
         "--tune/--no-tune",
+        "Let the pitch of the click follow the throw's value, or not.",
         default=True,
-        help="Let the pitch of the click follow the throw's value, or not.",
     ),
-    click.option(
-        "--voice-level", type=LEVEL, default=0.0, metavar="DB", help="Louder or softer voice."
+    option("--voice-level DB", LEVEL, "Make the voice louder or softer.", default=0),
+    option("--click-level DB", LEVEL, "Make the clicks louder or softer.", default=0),
+    option(
+        "--voice NAME|FOLDER",
+        str,
+        "Choose a voice: see `throwcount voices`, or name a folder of recorded words.",
     ),
-    click.option(
-        "--click-level", type=LEVEL, default=0.0, metavar="DB", help="Louder or softer clicks."
-    ),
-    click.option(
-        "--voice",
-        metavar="NAME|FOLDER",
-        help="Whose voice: see `throwcount voices`, or a folder of recorded words.",
-    ),
-    click.option(
-        "--language",
+    option(
+        "--language CODE",
+        str,
+        "Call in another language, such as de or pt-br, with a system voice that speaks it.",
         callback=language_tag,
-        metavar="CODE",
-        help="Call in another language, such as de or pt-br, with a system voice that speaks it.",
     ),
-    click.option(
-        "--phrase",
+    option(
+        "--phrase NAME=WORDS",
+        str,
+        'Use your own words for what else is said, as in rest="take a break"; may be repeated.',
         multiple=True,
         callback=own_phrases,
-        metavar="NAME=WORDS",
-        help='Your own words for what else is said, as in rest="take a break"; may be repeated.',
     ),
-    click.option(
-        "--rate",
-        type=WholeRange(*RATES),
-        metavar="HZ",
-        help="Sample rate.  [default: 48000, or the device's own when live]",
+    option(
+        "--rate HZ",
+        WholeRange(*RATES),
+        "Set the sample rate.  [default: 48000, or the device's own when live]",
     ),
 )
-
-
-def shared_options(command: Decorated) -> Decorated:
-    """Add the options that `play` and `render` share to a command."""
-    return with_options(SHARED, command)
+"""Those of `play`, `render`, `plan` and `listen`."""
 
 
 def keys_from(
@@ -226,38 +195,28 @@ def _by_control(texts: Sequence[str]) -> dict[str, list[str]]:
     return found
 
 
-OUTPUT: Final = click.option(
-    "--output", metavar="DEVICE", help="Where to play: see `throwcount outputs`."
+output_option = option("--output DEVICE", str, "Choose where to play: see `throwcount outputs`.")
+speaker_delay_option = option(
+    "--speaker-delay MS",
+    FiniteRange(*SPEAKER_DELAYS),
+    "Let screen and taps wait so long for wireless headphones.",
+    default=0,
 )
-SPEAKER_DELAY: Final = click.option(
-    "--speaker-delay",
-    type=FiniteRange(*SPEAKER_DELAYS),
-    default=0.0,
-    metavar="MS",
-    help="What wireless headphones add, so that screen and taps go by what is heard.",
-)
-LIVE: Final = (
-    click.option(
-        "--key",
-        "key",
+live_options = in_order(
+    option(
+        "--key CONTROL=KEY",
+        str,
+        "Choose a key or pedal of your own, as in clean=page-down; may be repeated.",
         multiple=True,
         callback=keys_from,
-        metavar="CONTROL=KEY",
-        help="A key or pedal of your own, as in clean=page-down; may be repeated.",
     ),
-    click.option(
-        "--latency",
-        type=FiniteRange(*LATENCIES),
+    option(
+        "--latency SECONDS",
+        FiniteRange(*LATENCIES),
+        "Keep so much sound ready; more is safer on a busy computer.",
         default=0.05,
-        show_default=True,
-        metavar="SECONDS",
-        help="Sound kept ready; more is safer on a busy computer.",
     ),
-    SPEAKER_DELAY,
-    OUTPUT,
+    speaker_delay_option,
+    output_option,
 )
-
-
-def live_options(command: Decorated) -> Decorated:
-    """Add the options of playing live to a command."""
-    return with_options(LIVE, command)
+"""Those of playing live."""

@@ -1,129 +1,92 @@
-"""The options of a practice: sets, rests, how the tempo moves, and what is kept.
+"""The options of a practice, and those of listening to one while it goes on."""
 
-The options of listening to a practice while it goes on.
-"""
-
-from pathlib import Path
 from typing import Final
 
 import click
 
 from throwcount.caller.options.arguments import (
     CLEAN_IN_A_ROW,
+    FILE,
     LONGEST_REST,
     NOT_COUNTED,
-    Decorated,
     FiniteRange,
     WholeRange,
     dwell_option,
+    flag,
+    in_order,
     json_option,
     log_option,
-    with_options,
+    option,
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, MARKS
 
 LARGEST_RAISE: Final = 200.0
+"""Beats a minute."""
 
-
-PRACTICE: Final = (
-    click.option("--sets", type=WholeRange(1), metavar="N", help="Sets, with rests between."),
-    click.option(
-        "--rounds",
-        type=WholeRange(1),
+practice_options = in_order(
+    option("--sets N", WholeRange(1), "Practise N sets, with rests between."),
+    option(
+        "--rounds N",
+        WholeRange(1),
+        "Repeat the sets N times, with a longer rest between.",
         default=1,
-        metavar="N",
-        help="Rounds of so many sets, with a longer rest between.",
     ),
-    click.option(
-        "--rest",
-        type=FiniteRange(0, LONGEST_REST),
-        default=20.0,
-        show_default=True,
-        metavar="SECONDS",
-        help="Rest between two sets.",
+    option("--rest SECONDS", FiniteRange(0, LONGEST_REST), "Rest between two sets.", default=20),
+    option(
+        "--round-rest SECONDS", FiniteRange(0, LONGEST_REST), "Rest between two rounds.", default=60
     ),
-    click.option(
-        "--round-rest",
-        type=FiniteRange(0, LONGEST_REST),
-        default=60.0,
-        show_default=True,
-        metavar="SECONDS",
-        help="Rest between two rounds.",
+    option(
+        "--raise BPM",
+        FiniteRange(-LARGEST_RAISE, LARGEST_RAISE),
+        "Raise the tempo by so much with every set; less than 0 slows down.",
+        name="raise_by",
+        default=0,
     ),
-    click.option(
-        "--raise",
-        "raise_by",
-        type=FiniteRange(-LARGEST_RAISE, LARGEST_RAISE),
-        default=0.0,
-        metavar="BPM",
-        help="Beats a minute more with every set; less than 0 to slow down.",
-    ),
-    click.option(
-        "--back", is_flag=True, help="Come back: the second half of the sets slows down again."
-    ),
-    click.option(
-        "--staircase",
-        is_flag=True,
-        help="Let the tempo follow the marks: up after clean sets, down after a drop.",
-    ),
-    click.option(
-        "--clean-sets",
-        type=WholeRange(*CLEAN_IN_A_ROW),
+    flag("--back", "Come back: the second half of the sets slows down again."),
+    flag("--staircase", "Let the tempo follow the marks: up after clean sets, down after a drop."),
+    option(
+        "--clean-sets N",
+        WholeRange(*CLEAN_IN_A_ROW),
+        "Raise the staircase after N clean sets in a row.",
         default=CLEAN_SETS,
-        show_default=True,
-        metavar="N",
-        help="Clean sets in a row that raise the staircase.",
     ),
-    click.option(
+    option(
         "--unmarked",
-        type=click.Choice((*MARKS, NOT_COUNTED)),
+        click.Choice((*MARKS, NOT_COUNTED)),
+        "Choose how a set without a mark counts.",
         default=NOT_COUNTED,
-        show_default=True,
-        help="How a set counts that got no mark.",
     ),
-    click.option("--resume", is_flag=True, help="Begin at the tempo last held clean."),
-    click.option("--props", default="", metavar="NAME", help="What you juggle, for the log."),
-    click.option("--keep/--no-keep", default=True, help="Keep the practice in the log, or not."),
+    flag("--resume", "Begin at the tempo last held clean."),
+    option(
+        "--props NAME",
+        str,
+        "Name what you juggle, such as clubs, for the log.",
+        default="",
+        show_default=False,
+    ),
+    flag("--keep/--no-keep", "Keep the practice in the log, or not.", default=True),
     log_option,
 )
 
-
-def practice_options(command: Decorated) -> Decorated:
-    """Add the options of a practice to a command."""
-    return with_options(PRACTICE, command)
-
-
-LISTENING_OPTIONS: Final = (
-    click.option(
-        "--input",
-        "microphone",
-        metavar="DEVICE",
-        help="The microphone: any part of a name that no other input has.",
+listening_options = in_order(
+    option(
+        "--input DEVICE",
+        str,
+        "Choose the microphone: any part of a name that no other input has.",
+        name="microphone",
     ),
-    click.option(
+    flag(
         "--headphones",
-        is_flag=True,
-        help="You hear the call on headphones: the microphone hears catches alone.",
+        "Take all that the microphone hears for catches: the call is on headphones.",
     ),
-    click.option(
+    flag(
         "--mark-drops",
-        is_flag=True,
-        help="Mark the drops that are heard, as the key does; a clean mark takes them back.",
+        "Mark the drops that are heard, as the key does; a clean mark takes them back.",
     ),
-    click.option(
-        "--take",
-        type=click.Path(path_type=Path),
-        metavar="FILE",
-        help="Keep the recording; without this it is deleted at the end.",
-    ),
+    option("--take FILE", FILE, "Keep the recording; without this it is deleted at the end."),
     dwell_option,
     picture_option,
     force_option,
     json_option,
 )
-
-
-def listening_options(command: Decorated) -> Decorated:
-    """Add the options of listening to a practice to a command."""
-    return with_options(LISTENING_OPTIONS, command)

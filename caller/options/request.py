@@ -20,6 +20,17 @@ READY_IN_A_FILE: Final = 1.0
 READY_LIVE: Final = 8.0
 """Seconds to fill the hands, where neither a person nor a routine says how many."""
 
+STEPS: Final = "steps"
+"""A change of tempo in steps and not along a curve."""
+
+DEFAULT_STEP: Final = 5.0
+"""Beats a minute."""
+
+DEFAULT_EVERY: Final = 4
+"""Cycles."""
+
+USUAL_KEYS: Final = key_map()
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Request:
@@ -32,210 +43,150 @@ class Request:
     """The pattern or the routine file, as it was written."""
 
     # Tempo and length.
-
     tempo: float | None = None
     """Beats a minute at the first throw."""
-
     to: float | None = None
-    """Beats a minute at the end of a change of tempo."""
-
+    """Beats a minute at the end, where the tempo changes."""
     curve: str | None = None
-    """How the tempo gets there: a curve, or steps."""
-
+    """How the tempo changes: a curve, or steps."""
     step: float | None = None
     """Beats a minute that a step adds."""
-
     every: int | None = None
     """Cycles between two steps."""
-
     cycles: int | None = None
-    """How often the pattern is repeated; at most one of `cycles`, `beats`, `seconds` is given."""
-
+    """Repetitions of the pattern; at most one of `cycles`, `beats` and `seconds` is given."""
     beats: int | None = None
-    """How many beats the throws go on for."""
-
+    """Beats to throw for."""
     seconds: float | None = None
-    """How many seconds the throws go on for."""
+    """Seconds to throw for."""
 
     # Calls.
-
     say: SayMode = "values"
     """What is called on the beats."""
-
     letters: bool = False
     """Whether values from 10 up are called by their letter."""
-
     word: Mapping[int, str] = field(default_factory=dict)
     """The person's own words for throw values."""
-
     names: tuple[str, ...] = ()
     """The person's own names for the objects."""
-
     lead: int = 0
-    """How many beats before its throw each call is made."""
-
+    """Beats by which each call comes before its throw."""
     fade: int = 0
-    """Up to how many cycles the count drops out for."""
-
+    """The most cycles for which the count drops out."""
     fade_clicks: int = 0
-    """Up to how many cycles the clicks drop out for."""
-
+    """The most cycles for which the clicks drop out."""
     announce: bool = True
     """Whether pattern, tempo and first hand are said before the count-in."""
-
     cues: bool = True
     """Whether the changes of a routine are announced."""
-
     language: str | None = None
     """The language of the calls, by its tag; English if None."""
-
     phrase: Mapping[str, str] = field(default_factory=dict)
     """The person's own words for what else is said, by the names of the stock phrases."""
 
     # Start.
-
     first: Hand = "right"
     """The hand that begins, where the hands alternate."""
-
     ready: float = READY_IN_A_FILE
-    """Seconds to fill the hands, before the announcement."""
-
+    """Seconds before the announcement, to fill the hands."""
     count_in: int = 4
     """Beats counted before the first throw."""
 
     # Sound.
-
     clicks: ClickChoice = "both"
     """Which throws click."""
-
     tune: bool = True
     """Whether a click's pitch follows the throw's value."""
-
     voice_level: float = 0.0
     """In dB against the usual level."""
-
     click_level: float = 0.0
     """In dB against the usual level."""
-
     voice: str | None = None
     """Whose voice: a name, or a folder of recorded words."""
-
     output: str | None = None
-    """The name of an output or an unmistakable part of it; the default one if None."""
-
+    """The name of an output, or a part of it that no other has; the default output if None."""
     rate: int | None = None
-    """Sample rate in Hz; that of the device, or the usual one of a file, if None."""
+    """Sample rate in Hz; if None, that of the device, or the usual one of a file."""
 
     # Of a routine.
-
     begin: str | None = None
     """The part to begin with: its number or its name."""
-
     percent: float | None = None
-    """How fast the routine is thrown, in percent of its own tempo."""
+    """The tempo of the routine, in percent of its own."""
 
     # The room.
-
     ceiling: float | None = None
     """Height of the room in metres; None where it does not matter."""
-
     hands: float = HANDS_HEIGHT
     """Height of the hands above the floor, in metres."""
-
     dwell: float = DWELL_RATIO
     """The share of the time that a hand holds an object, between 0 and 1."""
 
     # Practice.
-
     sets: int | None = None
-    """Sets a round; None for one that goes on until it is stopped."""
-
+    """Sets in a round; None for a single set, or with a staircase for sets without end."""
     rounds: int = 1
-    """Rounds of so many sets."""
-
+    """How often the sets are repeated."""
     rest: float = 20.0
     """Seconds between two sets."""
-
     round_rest: float = 60.0
     """Seconds between two rounds."""
-
     raise_by: float = 0.0
-    """Beats a minute from one set to the next; less than 0 to slow down."""
-
+    """Beats a minute from each set to the next; less than 0 slows down."""
     back: bool = False
     """Whether the tempo comes back in the second half of the sets."""
-
     staircase: bool = False
     """Whether the tempo follows the marks."""
-
     clean_sets: int = CLEAN_SETS
     """Clean sets in a row that raise the staircase."""
-
     unmarked: Mark | None = None
-    """How a set counts that got no mark; None where it does not count."""
-
+    """How a set without a mark counts; None where it does not count."""
     resume: bool = False
     """Whether to begin at the tempo last held clean."""
-
     props: str = ""
     """What is juggled, for the log."""
-
     keep: bool = True
     """Whether the practice is kept in the log."""
-
     log_file: Path = Path()
     """The practice log."""
 
     # Live.
-
-    keys: Mapping[str, Control] = field(default_factory=key_map)
+    keys: Mapping[str, Control] = field(default_factory=lambda: USUAL_KEYS)
     """What each key asks for."""
-
     latency: float = 0.05
     """Seconds of sound kept ready."""
-
     speaker_delay: float = 0.0
-    """Seconds from the device to the ear, beyond what the device tells."""
+    """Seconds from the device to the ear, beyond the latency that the device tells."""
 
-    # Listening along.
-
+    # Live listening.
     microphone: str | None = None
-    """The name of an input or an unmistakable part of it; the default one if None."""
-
+    """The name of an input, or a part of it that no other has; the default input if None."""
     take: Path | None = None
     """The file for the recording; None where it is not kept."""
-
     headphones: bool = False
     """Whether the call is heard on headphones, and so not by the microphone."""
-
     mark_drops: bool = False
-    """Whether drops that are heard are marked."""
-
+    """Whether a drop that is heard marks the set."""
     typed: frozenset[str] = frozenset()
-    """The options that the person typed themselves, by the names of click's parameters."""
+    """The options that were typed and not taken from defaults, by the names of their parameters."""
 
     @property
     def total_sets(self) -> int | None:
-        """All sets of all rounds; None without end."""
+        """The sets of all rounds; None without end."""
         if self.sets is not None:
             return self.sets * self.rounds
         return None if self.staircase else 1
 
     @property
     def single(self) -> bool:
-        """Whether one set is all of it."""
+        """Whether there is only one set."""
         return self.total_sets == 1
 
     @classmethod
     def of(cls, ctx: click.Context, *, live: bool = False) -> "Request":
-        """Return what the arguments of a command ask for.
+        """Return what the arguments of a command ask for; those that have no field are ignored.
 
-        Parameters
-        ----------
-        ctx
-            Of the command; its other arguments are passed over.
-        live
-            Whether it is played at once, and a person needs time to fill the hands.
+        `live` tells whether it is played at once, so that a person needs time to fill the hands.
 
         Raises
         ------
@@ -290,66 +241,43 @@ def _check_practice(request: Request) -> None:
         raise click.UsageError("--rounds repeats a number of sets; say how many with --sets N.")
 
 
-STEPS: Final = "steps"
-DEFAULT_STEP: Final = 5.0
-DEFAULT_EVERY: Final = 4
-
-
 ENDING: Final = ".toml"
 
 
 def is_routine_file(subject: str) -> bool:
-    """Return whether a subject on the command line is a routine file and no pattern.
+    """Return whether a subject on the command line is a routine file and not a pattern.
 
-    A name that ends as routine files do is one even where there is no such file, and so told to
-    be missing. Another file is one unless its name can be thrown; a folder is none.
+    A name that ends in ``.toml`` is one even where there is no such file, so that it is reported
+    as missing. Any other file is one unless its name can be thrown; a folder is not.
     """
-    return subject.lower().endswith(ENDING) or (
-        _is_there(Path(subject)) and not _is_pattern(subject)
-    )
-
-
-def _is_pattern(subject: str) -> bool:
+    if subject.lower().endswith(ENDING):
+        return True
+    path = Path(subject)
+    try:
+        if not path.exists() or path.is_dir():
+            return False
+    except (OSError, ValueError):  # A name that no file can have.
+        return False
     try:
         read(subject)
     except PatternError:
-        return False
-    return True
-
-
-def _is_there(path: Path) -> bool:
-    """Return whether there is something that can be read as a file."""
-    try:
-        return path.exists() and not path.is_dir()
-    except (OSError, ValueError):  # A name that no file can have.
-        return False
+        return True
+    return False
 
 
 NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "beats", "seconds")
-"""Options that a routine file answers for each of its parts."""
+"""Options that a routine file sets for each of its parts."""
 
 
 def refuse_without_routine(request: Request) -> None:
-    """Refuse what only a routine has.
-
-    Raises
-    ------
-    click.UsageError
-        If a part or a share of the tempo was named for a single pattern.
-    """
+    """Raise `click.UsageError` if a part or a share of the tempo is asked of a single pattern."""
     for option, given in (("--from", request.begin), ("--percent", request.percent)):
         if given is not None:
             raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
 
 
 def refuse_with_routine(request: Request) -> None:
-    """Refuse what moves the tempo of a pattern from set to set.
-
-    Raises
-    ------
-    click.UsageError
-        If there is something of the kind.
-    """
+    """Raise `click.UsageError` if the tempo of a routine is to move from set to set."""
     moved = {"--raise": request.raise_by, "--staircase": request.staircase}
     moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
     for option, given in moved.items():

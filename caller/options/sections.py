@@ -24,23 +24,23 @@ SECTIONS: Final = {
     "Practice log": "--keep --props --log",
     "Settings and help": "--settings --help --help-all",
 }
-"""The options of each section, both in the order in which a help shows them."""
+"""The sections and their options, in the order in which help shows them."""
 
 ALWAYS: Final = frozenset({"--help", "--help-all"})
 EVERY: Final = f"{__name__}.every"
-"""The key in a context's `meta` that is set while a help shows every option."""
+"""The key in a context's `meta` that is set while help shows every option."""
 
 SHORT: Final = 2
-"""Paragraphs that ``--help`` shows of a command's text: its summary and one more."""
+"""Paragraphs of a command's text that ``--help`` shows: its summary and one more."""
 
 WIDEST: Final = 30
 """Columns for the names of options; a longer name stands on a line of its own."""
 
 
 class SectionedCommand(click.Command):
-    """A command with a short help of its everyday options and a long one of all, in sections.
+    """A command whose short help shows its everyday options, and its long help all, in sections.
 
-    `everyday` is the options that ``--help`` shows, such as ``--tempo``. Where there are none the
+    `everyday` names the options that ``--help`` shows, such as ``--tempo``. Without any, the
     command has one help with all of its options, and no ``--help-all``.
     """
 
@@ -56,7 +56,7 @@ class SectionedCommand(click.Command):
             self.params.append(_help_all())
 
     def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write what the command does: in the short help, the first paragraphs of it."""
+        """Write what the command does; the short help has only the first paragraphs."""
         paragraphs = cleandoc(self.help or "").split("\n\n")
         shown = paragraphs if self._shows_all(ctx) else paragraphs[:SHORT]
         formatter.write_paragraph()
@@ -64,7 +64,7 @@ class SectionedCommand(click.Command):
             formatter.write_text("\n\n".join(shown))
 
     def format_options(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the options, those of each section under its name."""
+        """Write the options of each section under its name."""
         if not self.everyday:
             super().format_options(ctx, formatter)
             return
@@ -77,7 +77,7 @@ class SectionedCommand(click.Command):
                     formatter.write_dl([(name.ljust(width), told) for name, told in rows], width)
 
     def _sections(self, ctx: click.Context) -> Iterator[tuple[str, Iterator[tuple[str, str]]]]:
-        """Yield the name of each section, and a row for each of its options that are shown."""
+        """Yield the name of each section with the rows of those of its options that are shown."""
         params = {name: param for param in self.get_params(ctx) for name in param.opts}
         shown = params.keys() if self._shows_all(ctx) else self.everyday | ALWAYS
         for title, names in SECTIONS.items():

@@ -1,11 +1,9 @@
-"""Where the settings are, and how they become the defaults of options.
+"""Reads TOML files, and makes the settings file the defaults of the options.
 
 An option on the command line wins over the settings, and these over the program's own defaults.
-A file that cannot be used stops the command with status 2, as a wrong command line does, and every
-fault is told at once: a practice with other settings than the person's would come as a surprise
-when the hands are full.
-
-How a TOML file is read, and what is said of one that cannot be.
+A file that cannot be used stops the command with status 2, as a wrong command line does, and all
+its faults are told at once: a practice with other settings than the person's own would come as a
+surprise when the hands are full.
 """
 
 from pathlib import Path
@@ -13,6 +11,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from throwcount.caller.options.arguments import FILE, option
 from throwcount.caller.terminal.text import PlainError
 
 if TYPE_CHECKING:
@@ -20,6 +19,9 @@ if TYPE_CHECKING:
 
 LARGEST: Final = 4 * 1024 * 1024
 """Bytes of a file, at most: many times what a person writes."""
+
+VARIABLE: Final = "THROWCOUNT_SETTINGS"
+"""An environment variable that names the settings file to use."""
 
 
 class TomlFileError(Exception):
@@ -32,14 +34,18 @@ def read_toml(place: Path) -> dict[str, Any]:
     Raises
     ------
     TomlFileError
-        If it is no file, too large, not in UTF-8 or not in TOML; the text says on which line.
+        If it is not a file, too large, not in UTF-8 or not in TOML; the text says on which line.
     FileNotFoundError, NotADirectoryError
         If there is no such file.
     """
     import tomllib  # only where there is a file
 
     try:
-        return tomllib.loads(_text(place))
+        with place.open("rb") as file:
+            content = file.read(LARGEST + 1)
+        if len(content) > LARGEST:
+            raise TomlFileError(f"It is larger than {LARGEST:,} bytes.")
+        return tomllib.loads(content.decode("utf-8-sig"))
     except (FileNotFoundError, NotADirectoryError):
         raise
     except OSError as error:
@@ -47,25 +53,11 @@ def read_toml(place: Path) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise TomlFileError("It is not text in UTF-8.") from error
     except tomllib.TOMLDecodeError as error:
-        raise TomlFileError(f"It is not written as TOML has it: {error}.") from error
+        raise TomlFileError(f"It is not valid TOML: {error}.") from error
     except ValueError as error:
         raise TomlFileError("It holds a number with more digits than can be read.") from error
     except RecursionError as error:
         raise TomlFileError("Its brackets are nested deeper than can be read.") from error
-
-
-def _text(place: Path) -> str:
-    with place.open("rb") as file:
-        content = file.read(LARGEST + 1)
-    if len(content) > LARGEST:
-        raise TomlFileError(f"It is larger than {LARGEST:,} bytes.")
-    return content.decode("utf-8-sig")
-
-
-VARIABLE: Final = "THROWCOUNT_SETTINGS"
-"""In the environment, it names a settings file to use in place of the usual one."""
-
-FILE_NAME: Final = "settings.toml"
 
 
 class SettingsError(PlainError):
@@ -78,20 +70,20 @@ class SettingsError(PlainError):
         self.faults = tuple(faults)
 
 
-def usual_place() -> Path:
-    """Return where the settings are looked for unless another file is named."""
+def usual_settings() -> Path:
+    """Return the settings file that is read unless another one is named."""
     from platformdirs import user_config_path  # not where a file is named
 
-    return user_config_path("throwcount") / FILE_NAME
+    return user_config_path("throwcount") / "settings.toml"
 
 
 def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
-    """Return the settings in a file; None where there is none and that is fine.
+    """Return the settings in a file; None where there is no such file and it may be absent.
 
     Raises
     ------
     SettingsError
-        If the file is not there or cannot be read, or for all that is wrong in it.
+        If the file is missing or cannot be read, or with all that is wrong in it.
     """
     try:
         document = read_toml(place)
@@ -110,8 +102,8 @@ def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
 
 
 def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | None) -> Path:
-    """Make the settings the defaults of the other options; return where they are looked for."""
-    place = named or usual_place()
+    """Make the settings the defaults of the other options; return their file."""
+    place = named or usual_settings()
     if ctx.resilient_parsing:  # The shell is completing a line.
         return place
     settings = read_settings(place, may_be_absent=named is None)
@@ -123,13 +115,12 @@ def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | Non
     return place
 
 
-settings_option = click.option(
-    "--settings",
-    metavar="FILE",
-    type=click.Path(path_type=Path),
+settings_option = option(
+    "--settings FILE",
+    FILE,
+    "Take your own defaults from this file: see `throwcount settings`.",
     envvar=VARIABLE,
     is_eager=True,
     expose_value=False,
     callback=_use_settings,
-    help="Your own defaults: see `throwcount settings`.",
 )

@@ -1,13 +1,11 @@
-"""What the settings file may hold: personal defaults for options, own words, and own keys.
+"""The model of the settings file, and sentences for all that is wrong with one.
 
-Each field has the name of its option, with dashes between words. The ranges are the options'.
-
-Everything that is wrong with a settings file, in plain sentences.
-
-What tables of a TOML file have in common: strict models, and what is told of their keys.
+The settings are defaults for options, a person's own words, and own keys. Each has the name and the
+range of its option. The models of other TOML files are built from the same parts.
 """
 
 import json
+import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 
@@ -40,7 +38,8 @@ from throwcount.engine.timing.run import SAY_MODES, SayMode
 LONGEST_SHOWN: Final = 60
 """Characters of a value that are shown, at most."""
 
-LARGEST_SHOWN: Final = 10**LONGEST_SHOWN
+WIDTH: Final = 90
+"""Columns of a file for a person to fill in."""
 
 STRICT: Final = ConfigDict(
     extra="forbid",
@@ -49,49 +48,55 @@ STRICT: Final = ConfigDict(
     allow_inf_nan=False,
     alias_generator=lambda name: name.replace("_", "-"),
 )
-"""Keys have dashes between words, and nothing is taken for what it is not."""
+"""Keys have dashes between words, and no value is converted from another type."""
 
 
-def described(told: str, allowed: str | tuple[str, ...], example: object, usual: str = "") -> Any:  # noqa: ANN401 - pydantic reads it as a field, mypy as a default of any kind
+def described(  # the result is a field to pydantic, and a default of any type to mypy
+    told: str,
+    allowed: str | tuple[str, ...] | tuple[float, float],
+    example: object,
+    usual: str = "",
+) -> Any:  # noqa: ANN401
     """Return a field that may be left out.
 
-    Parameters
-    ----------
-    told
-        What it is.
-    allowed
-        What it may be: its choices, or in words.
-    example
-        For a new file.
-    usual
-        What holds without it.
+    `told` says what it is. `allowed` tells what it may be: its choices, its lowest and highest
+    value, or any other condition in words. `example` is for a new file. `usual` holds without it.
     """
-    choices = allowed if isinstance(allowed, tuple) else ()
+    choices: tuple[str, ...] = ()
+    limits: dict[str, Any] = {}
+    match allowed:
+        case (int() | float() as lowest, int() | float() as highest):
+            limits = {"ge": lowest, "le": highest}
+            whole = isinstance(lowest, int) and isinstance(highest, int)
+            allowed = within((lowest, highest), "a whole number" if whole else "a number")
+        case (*names,):
+            choices = tuple(map(str, names))
+            allowed = f"{', '.join(choices[:-1])} or {choices[-1]}"
     extra: dict[str, Any] = {
-        "allowed": f"{', '.join(choices[:-1])} or {choices[-1]}" if choices else allowed,
+        "allowed": allowed,
         "choices": choices,
         "usual": usual,
         "example": example,
     }
-    return Field(None, description=told, json_schema_extra=extra)
+    return Field(None, description=told, json_schema_extra=extra, **limits)
 
 
 def facts(field: FieldInfo) -> dict[str, Any]:
-    """Return what is known of a field: allowed, choices, usual, example."""
+    """Return what `described` says of a field: allowed, choices, usual, example."""
     return field.json_schema_extra if isinstance(field.json_schema_extra, dict) else {}
 
 
 def within(limits: tuple[float, float], kind: str = "a number") -> str:
-    """Return in words what lies from one limit to the other."""
+    """Return the limits of a number in words."""
     lowest, highest = (f"{end:,}" if isinstance(end, int) else f"{end:g}" for end in limits)
     return f"{kind} from {lowest} to {highest}"
 
 
 def as_written(given: object) -> str | None:
-    """Return a value as TOML has it; None where it is too large to be shown, or of many parts."""
+    """Return a value as TOML writes it; None if it is too large to be shown, or has many parts."""
     if isinstance(given, bool | str):
         written = printed(json.dumps(given, ensure_ascii=False))
-    elif isinstance(given, int) and abs(given) >= LARGEST_SHOWN:
+    elif isinstance(given, int) and abs(given) >= 10**LONGEST_SHOWN:
         return None
     elif isinstance(given, int | float):
         written = str(given)
@@ -105,23 +110,28 @@ def printed(text: str) -> str:
     return "".join(char if char.isprintable() else f"\\u{ord(char):04x}" for char in text)
 
 
+def comment(text: str) -> str:
+    """Return `text` as lines of a comment in a TOML file."""
+    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
+
+
 PRACTISING: Final = frozenset({"play", "listen --live"})
 """The commands that practise."""
 
 LIVE_ONLY: Final[Mapping[str, frozenset[str]]] = {
     "ready": PRACTISING,
-    "output": PRACTISING | {"plan"},  # which plays music, to be tapped along
+    "output": PRACTISING | {"plan"},  # it plays music to tap along with
 }
-"""What a person wants where sound is played, and not in a file: the commands for which it is."""
+"""Settings for live sound and not for files, with the commands that they are for."""
 
 NAMES: Final = r"^\s*[^,\s][^,]*(,\s*[^,\s][^,]*)*$"
-"""Texts with commas between them, none of them empty."""
+"""Names with commas between them, none of them empty."""
 
 YES_OR_NO: Final = ("true", "false")
 
 
 def as_list(given: object) -> object:
-    """Return what is given, and a text as a list of itself."""
+    """Return a text as a list of one, and anything else as it is."""
     return [given] if isinstance(given, str) else given
 
 
@@ -144,24 +154,18 @@ class Settings(BaseModel):
         "corn,plum,slate",
         "A,B,C ...",
     )
-    lead: Annotated[int, Field(ge=LEADS[0], le=LEADS[1])] | None = described(
-        "Beats by which each throw is called before it", within(LEADS, "a whole number"), 1, "0"
-    )
-    fade: Annotated[int, Field(ge=FADES[0], le=FADES[1])] | None = described(
-        "Cycles for which the count drops out, at most", within(FADES, "a whole number"), 4, "0"
-    )
-    fade_clicks: Annotated[int, Field(ge=FADES[0], le=FADES[1])] | None = described(
-        "Cycles for which the clicks drop out, at most", within(FADES, "a whole number"), 2, "0"
+    lead: int | None = described("Beats by which each throw is called before it", LEADS, 1, "0")
+    fade: int | None = described("Cycles for which the count drops out, at most", FADES, 4, "0")
+    fade_clicks: int | None = described(
+        "Cycles for which the clicks drop out, at most", FADES, 2, "0"
     )
     first: Hand | None = described(
         "The hand that begins, where the hands alternate", get_args(Hand), "left", "right"
     )
-    ready: Annotated[float, Field(ge=READY_SECONDS[0], le=READY_SECONDS[1])] | None = described(
-        "Seconds to fill the hands before a practice", within(READY_SECONDS), 12, "8"
+    ready: float | None = described(
+        "Seconds to fill the hands before a practice", READY_SECONDS, 12, "8"
     )
-    count_in: Annotated[int, Field(ge=COUNT_INS[0], le=COUNT_INS[1])] | None = described(
-        "Beats counted before the first throw", within(COUNT_INS, "a whole number"), 4, "4"
-    )
+    count_in: int | None = described("Beats counted before the first throw", COUNT_INS, 4, "4")
     announce: bool | None = described(
         "Say the pattern, the tempo and the first hand beforehand", YES_OR_NO, True, "true"
     )
@@ -171,8 +175,8 @@ class Settings(BaseModel):
     tune: bool | None = described(
         "Let the pitch of the click follow the throw's value", YES_OR_NO, False, "true"
     )
-    voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3, "0")
-    click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6, "0")
+    voice_level: float | None = described("Louder or softer voice, in dB", LEVELS, 3, "0")
+    click_level: float | None = described("Louder or softer clicks, in dB", LEVELS, -6, "0")
     voice: str | None = described(
         "Whose voice: see `throwcount voices`, or a folder of recorded words",
         "a text in quotes",
@@ -191,42 +195,27 @@ class Settings(BaseModel):
         "Headphones",
         "the system's default",
     )
-    rate: Annotated[int, Field(ge=RATES[0], le=RATES[1])] | None = described(
-        "Sample rate",
-        within(RATES, "a whole number"),
-        44100,
-        "48000, or the device's own when live",
+    rate: int | None = described(
+        "Sample rate", RATES, 44100, "48000, or the device's own when live"
     )
-    latency: Annotated[float, Field(ge=LATENCIES[0], le=LATENCIES[1])] | None = described(
-        "Seconds of sound kept ready: more is safer on a busy computer",
-        within(LATENCIES),
-        0.1,
-        "0.05",
+    latency: float | None = described(
+        "Seconds of sound kept ready: more is safer on a busy computer", LATENCIES, 0.1, "0.05"
     )
-    speaker_delay: Annotated[float, Field(ge=SPEAKER_DELAYS[0], le=SPEAKER_DELAYS[1])] | None = (
-        described(
-            "Milliseconds that wireless headphones add, so that the screen waits for them",
-            within(SPEAKER_DELAYS),
-            150,
-            "0",
-        )
+    speaker_delay: float | None = described(
+        "Milliseconds that wireless headphones add, so that the screen waits for them",
+        SPEAKER_DELAYS,
+        150,
+        "0",
     )
-    rest: Annotated[float, Field(ge=0, le=LONGEST_REST)] | None = described(
-        "Seconds of rest between two sets", within((0, LONGEST_REST)), 30, "20"
+    rest: float | None = described("Seconds of rest between two sets", (0, LONGEST_REST), 30, "20")
+    round_rest: float | None = described(
+        "Seconds of rest between two rounds", (0, LONGEST_REST), 120, "60"
     )
-    round_rest: Annotated[float, Field(ge=0, le=LONGEST_REST)] | None = described(
-        "Seconds of rest between two rounds", within((0, LONGEST_REST)), 120, "60"
-    )
-    clean_sets: Annotated[int, Field(ge=CLEAN_IN_A_ROW[0], le=CLEAN_IN_A_ROW[1])] | None = (
-        described(
-            "Clean sets in a row that raise the staircase",
-            within(CLEAN_IN_A_ROW, "a whole number"),
-            2,
-            "3",
-        )
+    clean_sets: int | None = described(
+        "Clean sets in a row that raise the staircase", CLEAN_IN_A_ROW, 2, "3"
     )
     unmarked: Mark | Literal["nothing"] | None = described(
-        "How a set counts that got no mark", (*MARKS, NOT_COUNTED), "clean", NOT_COUNTED
+        "How a set without a mark counts", (*MARKS, NOT_COUNTED), "clean", NOT_COUNTED
     )
     keep: bool | None = described("Keep practices in the log", YES_OR_NO, False, "true")
     props: str | None = described(
@@ -261,11 +250,11 @@ class Settings(BaseModel):
 FIELDS: Final[Mapping[str, FieldInfo]] = {
     field.alias or name: field for name, field in Settings.model_fields.items()
 }
-"""Every setting by the name it has in the file."""
+"""The settings by their names in the file."""
 
 
 def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
-    """Return what the settings say, by the names of the options of a command, as it takes them."""
+    """Return the settings for a command, by parameter and in the form that its options take."""
     found = settings.model_dump(exclude_none=True, exclude={"words", "phrases", "keys"})
     if settings.words:
         found["word"] = [f"{value}={word}" for value, word in settings.words.items()]
@@ -288,20 +277,20 @@ def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
     try:
         settings = Settings.model_validate(document)
     except ValidationError as error:
-        faults = list(dict.fromkeys(_told(error, document)))
-    faults += _of_words(document.get("words"))
-    faults += _of_phrases(document.get("phrases"))
-    faults += _of_keys(document.get("keys"))
+        faults = list(dict.fromkeys(_faults(error, document)))
+    for name, faults_of in (("words", _of_words), ("phrases", _of_phrases), ("keys", _of_keys)):
+        if isinstance(table := document.get(name), dict):
+            faults += faults_of(table)
     return (None if faults else settings), faults
 
 
-def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
+def _faults(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
     for fault in error.errors():
         name, *within = map(str, fault["loc"])
         field = FIELDS.get(name)
         given = document[name]
         if field is None:
-            yield f"{name!r} is no setting.{near(name, FIELDS)}"
+            yield f"{name!r} is not a setting.{near(name, FIELDS)}"
         elif within and isinstance(given, dict):
             what = "a key in quotes, or a list of them" if name == "keys" else "a text in quotes"
             yield f"{within[0]} in [{name}] has to be {what}."
@@ -313,31 +302,22 @@ def _told(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
             yield f"{name}{told}: it is {known['allowed']}.{guess}"
 
 
-def _of_words(words: object) -> list[str]:
-    if not isinstance(words, dict):
-        return []
-    return [
-        f"{value} = {as_written(word)} in [words] gives no throw value a word: the value is one "
-        "digit or letter, and the word is not empty."
-        for value, word in words.items()
-        if isinstance(word, str) and own_word(f"{value}={word}") is None
-    ]
+def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
+    for value, word in words.items():
+        if isinstance(word, str) and own_word(f"{value}={word}") is None:
+            yield (
+                f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
+                "is one digit or letter, and the word is not empty."
+            )
 
 
-def _of_phrases(phrases: object) -> list[str]:
-    if not isinstance(phrases, dict):
-        return []
-    faults = (
-        phrase_fault(name, phrase.strip())
-        for name, phrase in phrases.items()
-        if isinstance(phrase, str)
-    )
-    return [f"In [phrases]: {fault}" for fault in faults if fault]
+def _of_phrases(phrases: Mapping[str, Any]) -> Iterator[str]:
+    for name, phrase in phrases.items():
+        if isinstance(phrase, str) and (fault := phrase_fault(name, phrase.strip())):
+            yield f"In [phrases]: {fault}"
 
 
-def _of_keys(keys: object) -> list[str]:
-    if not isinstance(keys, dict):
-        return []
+def _of_keys(keys: Mapping[str, Any]) -> Iterator[str]:
     listed = {name: as_list(given) for name, given in keys.items()}
     texts = {
         name: [key for key in given if isinstance(key, str)]
@@ -347,5 +327,4 @@ def _of_keys(keys: object) -> list[str]:
     try:
         key_map(texts)
     except KeysError as error:
-        return [f"In [keys]: {fault}" for fault in error.faults]
-    return []
+        yield from (f"In [keys]: {fault}" for fault in error.faults)

@@ -1,1 +1,1 @@
-"""What is shown of patterns: pages, pictures and lists."""
+"""Pictures of patterns and states: in text, and in SVG and PNG files."""

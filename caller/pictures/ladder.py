@@ -1,9 +1,9 @@
-"""A picture of the beats in characters: what each hand throws, and the path of each object.
+"""A picture of the beats in text: what each hand throws, and the path of each object.
 
-Beats run from left to right, one cell each. The two upper rows are the hands. Below them each
-object has two rows of its own, one for either hand: its throws stand where it is thrown, and a
-line leads from each throw to the next, changing rows when the object changes hands. Lines
-differ in their characters as well as in colour.
+Beats run from left to right, one cell each. The upper two rows are the hands. Below them, each
+object has two rows, one for either hand: its throws stand where they are made, and a line leads
+from each throw to the next, changing rows when the object changes hands. Lines differ in their
+characters as well as in colour.
 """
 
 from collections.abc import Iterable, Iterator
@@ -31,44 +31,24 @@ COLOURS: Final = ("cyan", "magenta", "green", "yellow", "blue", "red")
 class LadderLine:
     """The characters of one object's path."""
 
-    along: str
-    """Repeated along a row."""
-    leaving: dict[Hand, str]
-    entering: dict[Hand, str]
-    """`leaving` and `entering`: for each hand, the last character in its row before the object
-    changes hands, and the first after."""
+    characters: str
+    """One to repeat along a row, then the corners where the path leaves the right hand's row,
+    enters it, leaves the left hand's row, and enters it."""
 
     @property
-    def characters(self) -> str:
-        """All characters of the line."""
-        return "".join([self.along, *self.leaving.values(), *self.entering.values()])
+    def along(self) -> str:
+        """The character that is repeated along a row."""
+        return self.characters[0]
+
+    def corner(self, hand: Hand, *, entering: bool) -> str:
+        """Return the corner where the path enters or leaves a hand's row."""
+        return self.characters[1 + 2 * HANDS.index(hand) + entering]
 
 
-def _line(along: str, *corners: str) -> LadderLine:
-    """Return a line from its sign and its corners: out of and into right, out of and into left."""
-    leave_right, enter_right, leave_left, enter_left = corners
-    return LadderLine(
-        along,
-        {"right": leave_right, "left": leave_left},
-        {"right": enter_right, "left": enter_left},
-    )
-
-
-LINES: Final = (
-    _line("─", "╮", "╭", "╯", "╰"),
-    _line("═", "╗", "╔", "╝", "╚"),
-    _line("┄", "╮", "╭", "╯", "╰"),
-    _line("━", "┓", "┏", "┛", "┗"),
-    _line("╌", "┐", "┌", "┘", "└"),
-    _line("┅", "┓", "┏", "┛", "┗"),
-)
-PLAIN_LINES: Final = (
-    _line("-", "+", "+", "+", "+"),
-    _line("=", "+", "+", "+", "+"),
-    _line("~", "+", "+", "+", "+"),
-)
+LINES: Final = tuple(map(LadderLine, ("─╮╭╯╰", "═╗╔╝╚", "┄╮╭╯╰", "━┓┏┛┗", "╌┐┌┘└", "┅┓┏┛┗")))
+PLAIN_LINES: Final = tuple(map(LadderLine, ("-++++", "=++++", "~++++")))
 LINE_CHARACTERS: Final = "".join(line.characters for line in LINES)
-"""All that `LINES` are drawn with; where they cannot be printed, `PLAIN_LINES` can."""
+"""Everything that `LINES` are drawn with; where it cannot be printed, `PLAIN_LINES` can."""
 
 WAITING: Final = "."
 BAR: Final = "|"
@@ -77,7 +57,7 @@ CUT: Final = ".."
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """An object is thrown: on which beat, by which hand, and how."""
+    """A throw of an object: its beat, its hand, and the throw in notation."""
 
     beat: int
     hand: Hand
@@ -85,18 +65,18 @@ class Stop:
 
 
 def paths(pattern: Pattern, beats: int, first: Hand = "right") -> dict[str, list[Stop]]:
-    """Return the throws of each object on the first `beats` beats, and at least one after them."""
+    """Return the throws of each object on the first `beats` beats and at least one after."""
     stops: dict[str, list[Stop]] = {}
     walked = beats + HIGHEST_VALUE + 1
     for turn in Juggle(Run((Part(pattern, walked),), steady(60), first)):
-        for hand in turn.hands:
-            for throw, name in zip(hand.throws, hand.objects, strict=True):
-                stops.setdefault(name, []).append(Stop(turn.beat, hand.hand, str(throw)))
+        for (hand, throws), names in zip(turn.hands, turn.objects, strict=True):
+            for throw, name in zip(throws, names, strict=True):
+                stops.setdefault(name, []).append(Stop(turn.beat, hand, str(throw)))
     return stops
 
 
 def written(throws: Throws) -> str:
-    """Return what one hand throws at once, in notation, or as much of it as is drawn."""
+    """Return what one hand throws at once, in notation, cut to `WIDEST_TEXT` characters."""
     names = [str(throw) for throw in throws] or ["0"]
     text = names[0] if len(names) == 1 else f"[{''.join(names)}]"
     return text if len(text) <= WIDEST_TEXT else text[: WIDEST_TEXT - len(CUT)] + CUT
@@ -104,10 +84,10 @@ def written(throws: Throws) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """How a picture is laid out."""
+    """The layout of a picture."""
 
     beats: int
-    """How many are drawn in all."""
+    """Beats that are drawn in all."""
     cell: int
     """Columns of text for each beat."""
     window: int
@@ -115,7 +95,7 @@ class Frame:
 
 
 def cell_width(turns: Iterable[Turn]) -> int:
-    """Return the columns that each beat needs so that no two throws of a hand touch."""
+    """Return the columns that a beat needs so that no two throws of a hand touch."""
     widest = max(len(written(throws)) for turn in turns for throws in turn)
     return max(NARROWEST_CELL, widest + 1)
 
@@ -123,8 +103,8 @@ def cell_width(turns: Iterable[Turn]) -> int:
 def frame(pattern: Pattern, longest_path: int, width: int) -> Frame:
     """Return the layout for a terminal `width` columns wide.
 
-    Drawn are `longest_path` beats, in which every object takes its whole path, and twice as many
-    where they fit side by side. What takes many windows is only begun, in one.
+    `longest_path` beats are drawn, in which every object takes its whole path; twice as many if
+    they fit side by side; but only one window full if they need more than `MOST_WINDOWS`.
     """
     cell = cell_width(pattern.turns)
     window = max((width - LABEL_WIDTH) // cell, 1)
@@ -137,7 +117,7 @@ def frame(pattern: Pattern, longest_path: int, width: int) -> Frame:
 
 
 class Canvas:
-    """Two rows of characters, for the hands, over the beats of one window."""
+    """Two rows of characters, one for each hand, over the beats of one window."""
 
     def __init__(self, beats: range, cell: int) -> None:
         self._start, self._cell = beats.start, cell
@@ -148,27 +128,27 @@ class Canvas:
         return (beat - self._start) * self._cell
 
     def put(self, hand: Hand, column: int, characters: str) -> None:
-        """Write `characters` into a row, as far as they lie in the window."""
+        """Write `characters` into a row, as far as the window reaches."""
         row = self._rows[hand]
         for place, character in enumerate(characters, column):
             if 0 <= place < len(row):
                 row[place] = character
 
     def row(self, hand: Hand) -> str:
-        """Return a row without the blanks at its end."""
+        """Return a row without trailing blanks."""
         return "".join(self._rows[hand]).rstrip()
 
 
-def draw_path(canvas: Canvas, stops: list[Stop], line: LadderLine) -> None:
-    """Draw an object's throws, and the lines that lead from each to the next."""
+def _draw_path(canvas: Canvas, stops: list[Stop], line: LadderLine) -> None:
+    """Draw an object's throws and the line from each to the next."""
     for beat in range(stops[0].beat):
         canvas.put(stops[0].hand, canvas.column(beat), WAITING)
     for here, there in pairwise(stops):
         start, end = canvas.column(here.beat), canvas.column(there.beat)
         canvas.put(here.hand, start, here.throw + line.along * (end - start - len(here.throw)))
         if here.hand != there.hand:
-            canvas.put(here.hand, end - 1, line.leaving[here.hand])
-            canvas.put(there.hand, end - 1, line.entering[there.hand])
+            canvas.put(here.hand, end - 1, line.corner(here.hand, entering=False))
+            canvas.put(there.hand, end - 1, line.corner(there.hand, entering=True))
 
 
 def picture(
@@ -178,20 +158,10 @@ def picture(
     lines: tuple[LadderLine, ...] = LINES,
     first: Hand = "right",
 ) -> Iterator[Text]:
-    """Yield the lines of the picture, window after window with a blank line between.
+    """Yield the lines of text for a pattern that can be thrown, a blank one between two windows.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    objects
-        From `paths`, over at least the beats of `layout`; the first few are drawn.
-    layout
-        From `frame`.
-    lines
-        The characters for the objects in turn, `LINES` or `PLAIN_LINES`.
-    first
-        The hand of beat 0 where the hands alternate.
+    `objects` come from `paths`, over at least the beats of `layout`; the first `MOST_OBJECTS` are
+    drawn, with `lines` in turn. `first` is the hand of beat 0 where the hands alternate.
     """
     for start in range(0, layout.beats, layout.window):
         if start:
@@ -201,19 +171,19 @@ def picture(
         yield from hand_rows(pattern, beats, layout.cell, first)
         for index, name in enumerate(list(objects)[:MOST_OBJECTS]):
             canvas = Canvas(beats, layout.cell)
-            draw_path(canvas, objects[name], lines[index % len(lines)])
+            _draw_path(canvas, objects[name], lines[index % len(lines)])
             for hand in HANDS:
                 label = f"{name if hand == HANDS[0] else '':<2}{hand}"
                 yield row(label, canvas.row(hand), COLOURS[index % len(COLOURS)])
 
 
 def row(label: str, characters: str, style: str, gutter: str = " ") -> Text:
-    """Return one line of a picture: a label, a character between, and characters over the beats."""
+    """Return a line of a picture: a label, the character after it, and those over the beats."""
     return Text(label.ljust(LABEL_WIDTH - 1) + gutter, no_wrap=True).append(characters, style)
 
 
 def heading(beats: range, cell: int, period: int) -> Text:
-    """Return the numbers of the beats, as far as they have room; a bar opens a repetition."""
+    """Return the numbers of the beats that have room; a bar opens each repetition."""
     characters = ""
     for beat in beats:
         column = (beat - beats.start) * cell
@@ -225,13 +195,18 @@ def heading(beats: range, cell: int, period: int) -> Text:
 
 
 def hand_rows(pattern: Pattern, beats: range, cell: int, first: Hand = "right") -> Iterator[Text]:
-    """Yield a line for each hand with its throws; a hand whose turn it is not has none."""
+    """Yield a line for each hand, with what it throws on the beats that are its turn."""
     canvas = Canvas(beats, cell)
+    for beat, hand, throws in thrown(pattern, beats, first):
+        canvas.put(hand, canvas.column(beat), throws)
+    for hand in HANDS:
+        yield row(hand, canvas.row(hand), "bold")
+
+
+def thrown(pattern: Pattern, beats: range, first: Hand) -> Iterator[tuple[int, Hand, str]]:
+    """Yield each turn of a hand on some beats: the beat, the hand, and its throws in notation."""
     for beat in beats:
         turn, between = divmod(beat, pattern.beats_per_turn)
         if not between:
             for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-                hand = pattern.hand(turn, place, first)
-                canvas.put(hand, canvas.column(beat), written(throws))
-    for hand in HANDS:
-        yield row(hand, canvas.row(hand), "bold")
+                yield beat, pattern.hand(turn, place, first), written(throws)

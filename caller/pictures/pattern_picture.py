@@ -1,13 +1,11 @@
 """A pattern as a picture: beats from left to right, the two hands, and an arc for every flight.
 
-On the line of a hand stands what it throws on each beat. An arc leads from there to where the
-object is thrown next, and rises with the throw's value; what is held stays low. Every object
-has a letter, a colour and a kind of line (see `throwcount.caller.pictures.sheet`).
+Each hand has a line, with what it throws on each beat. An arc leads from there to where the object
+is thrown next, and rises with the throw's value; a held object stays low. Every object has a
+letter, a colour and a kind of line (see `throwcount.caller.pictures.sheet`).
 
-Where the arcs of a picture go: from throw to throw, in beats along and in beats up.
-
-One unit is a beat in both directions. The line of the right hand lies at height 0, that of the
-left hand below it.
+Coordinates are in beats in both directions. The right hand's line lies at height 0, the left hand's
+below it.
 """
 
 import math
@@ -17,7 +15,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeAlias
 
-from throwcount.caller.pictures.ladder import Stop, paths, written
+from throwcount.caller.pictures.ladder import Stop, paths, thrown
 from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
 from throwcount.caller.terminal.printing import counted, shortened
 from throwcount.engine.patterns.pattern import HELD_VALUE, Hand, Pattern
@@ -34,35 +32,35 @@ RISE: Final = 0.5
 """How far a throw rises for each beat of its value."""
 
 HIGHEST_ARC: Final = 12.0
-"""How far the highest arc rises at most; all are flatter where it would rise further."""
+"""The most that an arc may rise; all arcs are flattened if one would rise further."""
 
 HELD_RISE: Final = 0.35
 LETTER_DISTANCE: Final = 0.45
-"""Between arcs that two objects take at once."""
+"""Between the arcs of two objects that fly together."""
 
 CLOSE: Final = 0.6
-"""Within this distance two letters would touch."""
+"""Letters nearer than this would touch."""
 
 PLACES: Final = (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8)
-"""Where a letter may stand on its arc, as shares of its length, the best first."""
+"""Where a letter may stand on its arc, as shares of the way, the best first."""
 
 Point: TypeAlias = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True)
 class Arc:
-    """The way of an object from a throw to its next."""
+    """The path of an object from a throw to its next."""
 
     name: str
     """The object's letter."""
     index: int
     """The object's place among all, from 0."""
     start: Point
-    """The throw that it begins with."""
+    """Its throw."""
     end: Point
-    """The next throw of the object."""
+    """Its next throw."""
     rise: float
-    """How far its middle lies above the straight line between them."""
+    """How far the middle lies above the straight line between them."""
 
     def at(self, share: float) -> Point:
         """Return the point after a share of the way, 0 to 1; a parabola, as a flight is."""
@@ -77,11 +75,10 @@ class Arc:
 
 
 def arcs(objects: Mapping[str, list[Stop]], beats: int, highest: int) -> list[Arc]:
-    """Return the arcs of all throws before a beat, in the order of the objects.
+    """Return the arcs of the throws on the first `beats` beats, object by object.
 
-    `objects` are the throws of each object, from `throwcount.caller.pictures.ladder.paths`, one of
-    them on beat `beats` or later. `beats` is how many beats are drawn. `highest` is the highest
-    value thrown.
+    `objects` come from `throwcount.caller.pictures.ladder.paths`, and each has a throw on beat
+    `beats` or later. `highest` is the highest value thrown.
     """
     rise = min(RISE, HIGHEST_ARC / max(highest, 1))
     taken: dict[tuple[Point, Point], int] = {}
@@ -90,16 +87,17 @@ def arcs(objects: Mapping[str, list[Stop]], beats: int, highest: int) -> list[Ar
         for here, there in pairwise(stops):
             if here.beat >= beats:
                 break
+            beats_along = there.beat - here.beat
+            held = here.hand == there.hand and beats_along == HELD_VALUE
+            lift = HELD_RISE if held else rise * beats_along
             ends = _point(here), _point(there)
             together = taken[ends] = taken.get(ends, -1) + 1
-            found.append(
-                Arc(name, index, *ends, _rise(here, there, rise) + LETTER_DISTANCE * together)
-            )
+            found.append(Arc(name, index, *ends, lift + LETTER_DISTANCE * together))
     return found
 
 
 def letter_places(drawn: list[Arc], beats: range) -> Iterator[tuple[Arc, Point]]:
-    """Yield a place for the letter of each arc that is seen on these beats, apart from others."""
+    """Yield the arcs on these beats with a place for the letter, where one is free."""
     placed: list[Point] = []
     for arc in drawn:
         seen = [arc.at(share) for share in PLACES]
@@ -115,26 +113,21 @@ def _point(stop: Stop) -> Point:
     return float(stop.beat), HAND_LINES[stop.hand]
 
 
-def _rise(here: Stop, there: Stop, rise: float) -> float:
-    held = here.hand == there.hand and there.beat - here.beat == HELD_VALUE
-    return HELD_RISE if held else rise * (there.beat - here.beat)
-
-
 BEAT: Final = 0.42
-"""Inches a beat."""
+"""Inches for each beat."""
 
 FEWEST_BEATS: Final = 12
 ROW_BEATS: Final = 24
 MOST_ROWS: Final = 4
 KEY_WIDTH: Final = 0.85
-"""Inches for each object in the key; the letters on the arcs name those without room there."""
+"""Inches for each object in the key; objects without room there have only the letters on arcs."""
 
 MARGIN: Final = 0.75
 EDGE: Final = 0.2
 HEADING: Final = 0.85
 NARROWEST: Final = 5.5
 LETTER: Final = 0.125
-"""Inches that a letter of the heading takes, about."""
+"""Approximate width of a letter of the heading, in inches."""
 
 KEY: Final = 0.35
 BELOW: Final = 1.1
@@ -148,14 +141,16 @@ HINT: Final = "in boxes: what each hand throws   in circles: the objects   arcs:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Which beats stand in which row, and how high a row is, in beats."""
+    """The rows of a picture."""
 
     rows: tuple[range, ...]
+    """The beats in each."""
     top: float
+    """The upper edge of a row, in beats above the right hand's line."""
 
     @property
     def beats(self) -> int:
-        """How many beats are drawn."""
+        """The number of beats that are drawn."""
         return self.rows[-1].stop
 
     @property
@@ -177,25 +172,9 @@ class Layout:
 def draw_pattern(
     pattern: Pattern, path: Path, first: Hand = "right", *, overwrite: bool = False
 ) -> None:
-    """Draw a pattern in a file.
+    """Draw a pattern that can be thrown in a file; the errors are those of `picture`.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    path
-        Ends in ``.svg`` or ``.png``.
-    first
-        The hand of beat 0 where the hands alternate.
-    overwrite
-        Whether a file that is there already is replaced.
-
-    Raises
-    ------
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or is there already.
+    `first` is the hand of beat 0 where the hands alternate.
     """
     plan = layout(pattern)
     drawn = arcs(paths(pattern, plan.beats, first), plan.beats, pattern.highest)
@@ -209,7 +188,7 @@ def draw_pattern(
 
 
 def layout(pattern: Pattern) -> Layout:
-    """Return how a pattern is laid out: whole paths of the objects, in whole repetitions."""
+    """Return the layout of a pattern: whole paths of the objects, in rows of whole repetitions."""
     path = max((orbit.objects * pattern.period for orbit in orbits(pattern)), default=1)
     whole = max(path, pattern.period)
     beats = whole * max(1, -(-FEWEST_BEATS // whole))
@@ -250,19 +229,10 @@ def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, fi
         style = line_style(arc.index)
         along, up = zip(*arc.points(), strict=True)
         axes.plot(along, up, color=style.colour, linestyle=style.strokes, linewidth=1.6, zorder=2)
-    for beat, hand, throws in _thrown(pattern, beats, first):
+    for beat, hand, throws in thrown(pattern, beats, first):
         face = {"boxstyle": "round,pad=0.22", "facecolor": "white", "edgecolor": "black"}
-        colour = "black" if throws != "0" else GREY
-        axes.text(
-            beat,
-            HAND_LINES[hand],
-            throws,
-            ha="center",
-            va="center",
-            color=colour,
-            bbox=face,
-            zorder=4,
-        )
+        at, colour = (beat, HAND_LINES[hand]), "black" if throws != "0" else GREY
+        axes.text(*at, throws, ha="center", va="center", color=colour, bbox=face, zorder=4)
     for arc, place in letter_places(seen, beats):
         face = {"boxstyle": "circle,pad=0.12", "facecolor": "white"}
         face["edgecolor"] = line_style(arc.index).colour
@@ -270,25 +240,15 @@ def _draw_row(axes: "Axes", pattern: Pattern, drawn: list[Arc], beats: range, fi
 
 
 def _draw_beats(axes: "Axes", pattern: Pattern, beats: range) -> None:
-    """Draw the lines of the hands, the numbers of the beats, and where a repetition opens."""
+    """Draw the lines of the hands, the numbers of the beats, and where repetitions begin."""
     for hand, height in HAND_LINES.items():
         axes.axhline(height, color=GREY, linewidth=0.8, zorder=1)
         axes.text(beats.start - 0.65, height, hand, ha="right", va="center", clip_on=False)
     for beat in beats:
-        axes.text(
-            beat, HAND_LINES["left"] - 0.75, str(beat), ha="center", va="center", color=GREY, size=8
-        )
+        below = HAND_LINES["left"] - 0.75
+        axes.text(beat, below, str(beat), ha="center", va="center", color=GREY, size=8)
         if beat % pattern.period == 0 and len(pattern.turns) > 1:
             axes.axvline(beat - 0.5, color=GREY, linewidth=0.8, linestyle=(0, (1, 3)), zorder=1)
-
-
-def _thrown(pattern: Pattern, beats: range, first: Hand) -> Iterator[tuple[int, Hand, str]]:
-    """Yield each beat on which a hand acts, the hand, and what it throws, in notation."""
-    for beat in beats:
-        turn, between = divmod(beat, pattern.beats_per_turn)
-        if not between:
-            for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-                yield beat, pattern.hand(turn, place, first), written(throws)
 
 
 def _draw_heading(figure: "Figure", sheet: Sheet, told: str) -> None:
@@ -302,7 +262,7 @@ def _draw_heading(figure: "Figure", sheet: Sheet, told: str) -> None:
 
 
 def _draw_key(figure: "Figure", sheet: Sheet, drawn: list[Arc]) -> None:
-    """Draw the letter and the line of each object at the foot."""
+    """Draw the letter and the line of each object at the bottom."""
     axes = figure.add_axes(_shares(sheet, (MARGIN, 0, sheet.width - MARGIN, KEY)))
     axes.set_xlim(0, sheet.width - MARGIN)
     axes.set_ylim(-1, 1)

@@ -1,14 +1,11 @@
-"""Pictures in files: drawn by matplotlib, which is loaded only here and only when asked for.
+"""Pictures in files, drawn by matplotlib, which is loaded only here and only when asked for.
 
-Lines that can be told apart in colour, in grey, and by people who see colours otherwise.
-
-Colours are the ones of Okabe & Ito, Color Universal Design (2002), that stand out from white at
-least three to one (the least for graphics in WCAG 2.1, criterion 1.4.11), and a dark brown in
-the place of their light ones. Each of them has dashes of its own besides, so that a line is
-known without its colour.
+Lines can be told apart in colour, in grey, and by people with colour blindness. The colours are
+those of Okabe & Ito, Color Universal Design (2002), with a contrast to white of at least three to
+one (the least for graphics in WCAG 2.1, criterion 1.4.11), and a dark brown in place of their light
+ones. The dashes differ as well, so that a line is known without its colour.
 """
 
-import os
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -29,7 +26,7 @@ MISSING: Final = (
     "`pip install 'throwcount[pictures]'`."
 )
 FORMATS: Final[Mapping[str, str]] = {".svg": "svg", ".png": "png"}
-"""The format of each ending."""
+"""The format for each ending of a file."""
 
 DOTS_AN_INCH: Final = 150
 SETTINGS: Final[Mapping[str, Any]] = {
@@ -39,31 +36,20 @@ SETTINGS: Final[Mapping[str, Any]] = {
 
 
 class PictureError(EngineError):
-    """Something that cannot be drawn so that it can be read."""
+    """A picture would not be readable."""
 
 
-class PictureFile(click.Path):
-    """A file whose ending is one of `FORMATS`."""
-
-    def __init__(self) -> None:
-        super().__init__(path_type=Path)
-
-    def convert(
-        self,
-        value: Any,  # noqa: ANN401 - as in click
-        param: click.Parameter | None,
-        ctx: click.Context | None,
-    ) -> Path:
-        """Return `value` as a path."""
-        path = Path(os.fsdecode(super().convert(value, param, ctx)))
-        if path.suffix.lower() not in FORMATS:
-            self.fail(f"{value} has to end in {' or '.join(FORMATS)}.", param, ctx)
-        return path
+def _drawable(ctx: click.Context, param: click.Parameter, path: Path | None) -> Path | None:
+    """Return a path whose ending is one of `FORMATS`."""
+    if path is not None and path.suffix.lower() not in FORMATS:
+        raise click.BadParameter(f"{path} has to end in {' or '.join(FORMATS)}.", ctx, param)
+    return path
 
 
 picture_option = click.option(
     "--picture",
-    type=PictureFile(),
+    type=click.Path(path_type=Path),
+    callback=_drawable,
     metavar="FILE",
     help=f"Draw it in this file too; its ending says what kind: {', '.join(FORMATS)}.",
 )
@@ -72,12 +58,10 @@ force_option = click.option("--force", is_flag=True, help="Replace a file that i
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """An empty picture."""
+    """The size of a picture in inches, and what it is."""
 
     width: float
-    """In inches."""
     height: float
-    """In inches."""
     title: str
     """What the picture is, in a few words."""
     description: str
@@ -85,15 +69,7 @@ class Sheet:
 
 
 def check_picture(path: Path, *, overwrite: bool) -> None:
-    """Refuse what cannot be drawn or put there, before any work is done.
-
-    Raises
-    ------
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file is there already, or cannot be put there.
-    """
+    """Raise the errors of `picture` that can be known before any work is done."""
     from importlib.util import find_spec
 
     check_free(path, overwrite=overwrite)
@@ -103,13 +79,10 @@ def check_picture(path: Path, *, overwrite: bool) -> None:
 
 @contextmanager
 def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
-    """Hand out a figure to draw on, and write it to `path` at the end.
+    """Hand out a figure to draw on, and write it at the end to `path`, which ends as in `FORMATS`.
 
-    Nothing of matplotlib's global state is used or left changed, nor a person's own settings of
-    it; the same drawing gives the same bytes.
-
-    The ending of `path` is one of `FORMATS`. `overwrite` says whether a file that is there already
-    is replaced.
+    Neither matplotlib's global state nor a person's own settings for it are used or changed; the
+    same drawing gives the same bytes.
 
     Raises
     ------
@@ -134,12 +107,12 @@ def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
 
 def _metadata(kind: str, sheet: Sheet) -> dict[str, str | None]:
     words: dict[str, str | None] = {"Title": sheet.title, "Description": sheet.description}
-    # What would name the moment or the version of the drawing library is left out.
+    # What would tell the time or the version of matplotlib is left out.
     return words | ({"Date": None, "Creator": None} if kind == "svg" else {"Software": None})
 
 
 Dashes: TypeAlias = tuple[float, ...]
-"""Lengths of strokes and gaps in turn, in line widths; none for an unbroken line."""
+"""Lengths of strokes and gaps in turn, in line widths; empty for an unbroken line."""
 
 COLOURS: Final = {
     "black": "#000000",
@@ -150,7 +123,7 @@ COLOURS: Final = {
     "brown": "#7a5200",
 }
 GREY: Final = "#6b6b6b"
-"""Of what stands back: some five to one against white."""
+"""For the background: its contrast to white is about five to one."""
 
 DASHES: Final[dict[str, Dashes]] = {
     "unbroken": (),
@@ -164,22 +137,20 @@ DASHES: Final[dict[str, Dashes]] = {
 
 @dataclass(frozen=True, slots=True)
 class LineStyle:
-    """How a line looks."""
+    """The colour of a line, as ``#rrggbb``, and its dashes."""
 
     colour: str
-    """The colour, as ``#rrggbb``."""
     dashes: Dashes
-    """The dashes, in line widths."""
 
     @property
     def strokes(self) -> str | tuple[float, Dashes]:
-        """The dashes as matplotlib takes them for the style of a line."""
+        """The dashes as a line style of matplotlib."""
         return (0, self.dashes) if self.dashes else "solid"
 
 
 def line_style(index: int) -> LineStyle:
-    """Return the style of the line with this index, from 0; they repeat after 36."""
+    """Return the style of the line with this index, from 0; styles repeat after 36."""
     colours, dashes = list(COLOURS.values()), list(DASHES.values())
-    # Within the first six both differ; the next six have the same colours and other dashes.
+    # The first six differ in both; the next six have the same colours and other dashes.
     again = index // len(colours)
     return LineStyle(colours[index % len(colours)], dashes[(index + again) % len(dashes)])

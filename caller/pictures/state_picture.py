@@ -1,9 +1,9 @@
 """States and the throws between them as a picture, from the ground state on.
 
-A state is written as the beats to come, the next first: how many objects are due on each. Columns
-are the throws that it takes to get there from the ground state. An arrow is a throw, with its
-value on it; every value has a colour and a kind of line
-(`throwcount.caller.pictures.sheet`).
+A state is written as the number of objects due on each beat to come, the next beat first. A state's
+column is the number of throws that it takes to get there from the ground state. Each arrow is a
+throw, with its value on it; every value has a colour and a kind of line (see
+`throwcount.caller.pictures.sheet`).
 """
 
 import math
@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING, Final
 from throwcount.caller.pictures.pattern_picture import Point
 from throwcount.caller.pictures.sheet import PictureError, Sheet, line_style, picture
 from throwcount.caller.terminal.printing import counted
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, is_ground
 from throwcount.engine.search.state_graph import number_of_states, states_of, turns_from
 
@@ -25,20 +26,20 @@ if TYPE_CHECKING:
     from throwcount.engine.patterns.pattern import Turn
 
 MOST_STATES: Final = 24
-"""More of them make a tangle and no picture."""
+"""More of them would be a tangle."""
 
 COLUMN: Final = 2.2
 ROW: Final = 1.0
 EDGE: Final = 0.35
 HEADING: Final = 0.5
-"""Inches: between the middles of states, around all, and over them."""
+"""Inches: between the middles of states, at the edges, and above for the heading."""
 
 DIGIT: Final = 0.045
 BOX: Final = 0.16
-"""Inches: half the width of a digit, and half the height of a state's box, about."""
+"""Approximate inches: half the width of a digit, and half the height of a state's box."""
 
 WIDEST_BEND: Final = 1.0
-"""Inches that the middle of a curve lies beside the straight line, at most."""
+"""Most inches between the middle of a curve and the straight line."""
 
 NARROWEST: Final = 5.5
 """Inches that the heading needs."""
@@ -47,27 +48,25 @@ LABEL_ROOM: Final = 0.3
 """Inches that a value needs for itself."""
 
 STEPS: Final = 40
-"""Straight pieces of a curve."""
+"""Straight segments of a curve."""
 
 PLACES: Final = (0.5, 0.42, 0.58, 0.34, 0.66, 0.26, 0.74)
-"""Where a value may stand on its arrow, as shares of its length, the best first."""
+"""Where a value may stand on its arrow, as shares of the way, the best first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Arrow:
-    """The throw between two states, or several of pairs."""
+    """The throw from one state to another; pairs may have several."""
 
     label: str
-    """What is thrown, in notation, a line each."""
-
+    """The throws in notation, one a line."""
     value: int
-    """The highest throw value in it."""
-
+    """The highest throw value."""
     points: tuple[Point, ...]
-    """Of its curve, from start to end, in inches."""
+    """The points of its curve from start to end, in inches."""
 
     def label_place(self, taken: list[Point]) -> Point:
-        """Return a place on the arrow apart from those taken, or else its middle."""
+        """Return a place on the arrow away from those taken, or else its middle."""
         last = len(self.points) - 1
         places = [self.points[round(share * last)] for share in PLACES]
         free = (
@@ -79,17 +78,8 @@ class Arrow:
 def draw_states(hands: HandLimits, objects: int, path: Path, *, overwrite: bool = False) -> None:
     """Draw the states and the throws between them in a file.
 
-    `objects` is at least 1, and few enough that there are states. `path` ends in ``.svg`` or
-    ``.png``. `overwrite` says whether a file that is there already is replaced.
-
-    Raises
-    ------
-    PictureError
-        If there are more than `MOST_STATES`.
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or is there already.
+    `objects` is at least 1, and few enough that there are states. The errors are those of
+    `picture`, and a `PictureError` if there are more than `MOST_STATES` states.
     """
     number = number_of_states(hands, objects)
     if number > MOST_STATES:
@@ -120,7 +110,7 @@ def draw_states(hands: HandLimits, objects: int, path: Path, *, overwrite: bool 
 def state_places(hands: HandLimits, objects: int) -> dict[State, Point]:
     """Return the middle of each state, in inches: a column for each distance from the ground.
 
-    Where throws are too low for the ground state, distances are those from the first state.
+    Where throws are too low to reach the ground state, distances are from the first state.
     """
     every = list(states_of(hands, objects))
     columns: list[list[State]] = []
@@ -152,7 +142,7 @@ def _arrows(hands: HandLimits, places: dict[State, Point]) -> Iterator[Arrow]:
 
 
 def _curve(start: Point, end: Point, half: Point) -> tuple[Point, ...]:
-    """Return the part of a curve that the boxes of its states, of half a size, leave free."""
+    """Return the part of a curve outside the boxes of its states, whose half size is `half`."""
     points = _loop(start, half) if start == end else _bent(start, end)
     return tuple(
         (x, y)
@@ -162,7 +152,7 @@ def _curve(start: Point, end: Point, half: Point) -> tuple[Point, ...]:
 
 
 def _bent(start: Point, end: Point) -> Iterator[Point]:
-    """Yield a quadratic curve; ways there and back bend to different sides."""
+    """Yield a quadratic Bezier curve; ways there and back bend to different sides."""
     (x, y), (to_x, to_y) = start, end
     across, up = to_x - x, to_y - y
     distance = math.hypot(across, up)
@@ -180,7 +170,7 @@ def _bent(start: Point, end: Point) -> Iterator[Point]:
 
 
 def _loop(middle: Point, half: Point) -> Iterator[Point]:
-    """Yield a circle to the left of a state's box, from and to the box."""
+    """Yield a circle to the left of a state's box, which it begins and ends at."""
     x = middle[0] - half[0] - 0.8 * LABEL_ROOM
     for step in range(1, STEPS):
         turn = 2 * math.pi * step / STEPS
@@ -188,7 +178,7 @@ def _loop(middle: Point, half: Point) -> Iterator[Point]:
 
 
 def _bounds(arrows: list[Arrow]) -> tuple[float, float, float, float]:
-    """Return left, right, bottom and top of what is drawn, with room around it."""
+    """Return the left, right, bottom and top edges of the arrows, with room around them."""
     along, up = zip(*(point for arrow in arrows for point in arrow.points), strict=True)
     return min(along) - EDGE, max(along) + 2 * EDGE, min(up) - EDGE, max(up) + EDGE
 
@@ -209,7 +199,7 @@ def _draw_arrows(axes: "Axes", arrows: list[Arrow], taken: list[Point]) -> None:
 
 
 def _draw_states(axes: "Axes", hands: HandLimits, places: dict[State, Point]) -> None:
-    """Draw the boxes of the states; the ground state stands out."""
+    """Draw the boxes of the states; that of the ground state is heavier."""
     for state, (x, y) in places.items():
         face = {
             "boxstyle": "round,pad=0.3",
@@ -221,6 +211,6 @@ def _draw_states(axes: "Axes", hands: HandLimits, places: dict[State, Point]) ->
 
 
 def state_text(hands: HandLimits, state: State) -> str:
-    """Return a state as digits, the next beat first; of pairs the left hand first, in brackets."""
+    """Return a state as digits, the next beat first; of pairs in brackets, the left hand first."""
     places = ["".join(map(str, due)).ljust(hands.farthest, "0") for due in state]
     return places[0] if hands.kind == "async" else f"({','.join(places)})"

@@ -1,4 +1,4 @@
-"""From a pattern and the request to a piece."""
+"""A pattern and a request become a piece."""
 
 import click
 
@@ -23,16 +23,14 @@ from throwcount.sounds.voices.voice import CallingVoice
 def pattern_piece(
     pattern: Pattern, request: Request, voice: CallingVoice, cycles: int | None
 ) -> Piece:
-    """Return a pattern as a piece.
+    """Return the piece for a pattern that can be thrown.
 
-    The pattern is one that can be thrown. `voice` is who calls; asked how long words take, and told
-    to get ready for them. `cycles` says how often the pattern is repeated, unless the request says;
-    None without end.
+    `cycles` is how often the pattern is repeated, unless the request tells; None without end.
 
     Raises
     ------
     click.UsageError
-        If the tempo is to change over a length that is nowhere given.
+        If the tempo is to change over a length that is not given.
     """
     tempo, reason = _start_tempo(pattern, request)
     beats = _beats(pattern, tempo, request, cycles)
@@ -47,6 +45,7 @@ def pattern_piece(
 
 
 def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
+    """Return the first tempo, and why it is this one; empty if the person chose it."""
     if request.tempo is not None:
         return request.tempo, ""
     return float(default_tempo(pattern)), default_tempo_reason(pattern)
@@ -59,7 +58,7 @@ def _announcement(pattern: Pattern, tempo: float, request: Request) -> str:
 
 
 def _beats(pattern: Pattern, tempo: float, request: Request, cycles: int | None) -> int | None:
-    """Return how many beats the throws go on for, whole pairs where the hands throw together."""
+    """Return how many beats of throws there are, an even number for hands that throw together."""
     if request.beats is not None:
         return request.beats + request.beats % pattern.beats_per_turn
     if request.seconds is not None:
@@ -82,7 +81,7 @@ def tempo_map(pattern: Pattern, tempo: float, beats: int | None, request: Reques
     Raises
     ------
     click.UsageError
-        If the tempo is to change over a length that is nowhere given.
+        If the tempo is to change over a length that is not given.
     """
     if request.to is None:
         return steady(tempo)

@@ -1,9 +1,4 @@
-"""A piece: a pattern or a routine as it is heard, live or in a file.
-
-The voice that a person asked for.
-
-Plain sentences about what is going to be heard.
-"""
+"""A piece: a pattern or a routine ready to be heard, its voice, and sentences about it."""
 
 import math
 from collections.abc import Collection, Iterable, Iterator
@@ -11,19 +6,17 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
 from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.patterns.states import start
-from throwcount.engine.routines.routine import CuePlace
-from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, schedule
+from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
-from throwcount.sounds.files.audio_files import EXACT_ENDINGS
 from throwcount.sounds.mixing.mixer import Mixer
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance, mix
@@ -37,27 +30,30 @@ from throwcount.sounds.voices.voice import (
     quickest_seconds,
 )
 
+if TYPE_CHECKING:
+    from throwcount.engine.routines.routine import CuePlace
+
 DEFAULT_RATE: Final = 48_000
 """Sample rate of a file, in Hz."""
 
 AGAIN_READY: Final = 3.0
-"""Seconds for filling the hands before what was asked for while it plays, or goes on."""
+"""Seconds for filling the hands before what begins again, or goes on, during a practice."""
 
 CHECKED_CYCLES: Final = 150 * CYCLES
-"""How many cycles are looked at to tell how far calls thin out, at the tempo of the beginning and
-at that of the end: between them the tempo only rises or only falls."""
+"""Cycles in which the widest spacing of the calls is sought, at the tempo of the beginning and at
+that of the end: between them the tempo only rises or only falls."""
 
 
 @dataclass(frozen=True)
 class Piece:
     """A pattern or a routine, or what is left of one, ready to be heard.
 
-    What takes a walk through its beats is found when it is first asked for, and kept: a part that
-    is begun again while hands are full costs no more than its run.
+    What takes a walk through the beats is found when it is first asked for, and kept. So a part
+    that is begun again during a practice costs no more than its run.
     """
 
     title: str
-    """Of the pattern or the routine."""
+    """The name of the pattern or the routine."""
 
     run: Run
     """What is thrown, how fast, and what is said."""
@@ -69,18 +65,18 @@ class Piece:
     """What is heard, and how loud."""
 
     tempo_reason: str = ""
-    """Why this tempo; empty where the person or the routine chose it."""
+    """Why it has this tempo; empty if the person or the routine chose it."""
 
     track: Track | None = None
-    """The music under it; None without any."""
+    """The music under it; None without music."""
 
     part_numbers: tuple[int, ...] = ()
-    """Of a routine, for each part of the run the number it has there, or that of the part it
-    leads to."""
+    """For each part of the run, its number in the routine or that of the part it leads to; empty
+    for a pattern."""
 
     @cached_property
     def timeline(self) -> Timeline:
-        """Its beats, with the calls that the voice is quick enough for."""
+        """Its beats, with those calls that the voice is quick enough for."""
         return thin(self._whole, quickest_seconds(self.voice))
 
     @cached_property
@@ -100,11 +96,11 @@ class Piece:
 
     @property
     def seconds(self) -> float:
-        """Its length; 0 if it never ends."""
+        """Its length in seconds; 0 if it never ends."""
         return self.timeline.seconds or 0.0
 
     def sound(self, seconds: float | None = None) -> Mixer:
-        """Return it as sound, so many seconds of it if it never ends."""
+        """Return its sound; of a piece that never ends, the first `seconds`."""
         timeline = self.timeline
         if timeline.seconds is None:
             timeline = replace(timeline, seconds=seconds)
@@ -112,16 +108,19 @@ class Piece:
 
     @cached_property
     def _whole(self) -> Timeline:
-        """Its beats with every call, for which the voice has got ready."""
+        """Its beats with every call; the voice is ready for them."""
         whole = schedule(self.run)
         self.voice.prepare(whole.words)
         return whole
 
     def _spacings(self) -> Iterator[Spacing]:
-        """Yield the spacings among which the widest is."""
+        """Yield the spacings that include the widest."""
         whole, quickest = self._whole, quickest_seconds(self.voice)
         if self.part_numbers:
             yield from spacings(whole, quickest)
+            return
+        if calls_repeat(self.run) and self.run.tempo.start == self.run.tempo.end:
+            yield from islice(spacings(whole, quickest), 2)
             return
         ending = schedule(self.run, _last_tempo(self.run))
         yield from islice(spacings(whole, quickest), CHECKED_CYCLES // CYCLES)
@@ -129,7 +128,7 @@ class Piece:
 
 
 def _last_tempo(run: Run) -> int:
-    """Return a beat that opens a cycle, from which on the tempo is about that of the end."""
+    """Return the first beat of a cycle from which on the tempo is about that of the end."""
     part = run.opening
     period = part.pattern.period
     reached = math.ceil(run.tempo.beats / period) * period
@@ -145,7 +144,7 @@ def wording_of(request: Request) -> Wording:
 
 
 def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
-    """Return a run with its announcement, its count-in and its calls as a person asked for them."""
+    """Return a run with `spoken` as its announcement, and the count-in and calls asked for."""
     return replace(
         run,
         announcement=spoken,
@@ -158,8 +157,8 @@ def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
     )
 
 
-def balance_from(request: Request, cue_place: CuePlace | None = None) -> Balance:
-    """Return what is heard, and how loud, with cue calls in the centre unless they have a place."""
+def balance_from(request: Request, cue_place: "CuePlace | None" = None) -> Balance:
+    """Return what is heard, and how loud; cue calls are in the centre unless they have a place."""
     return Balance(
         request.voice_level,
         request.click_level,
@@ -170,23 +169,16 @@ def balance_from(request: Request, cue_place: CuePlace | None = None) -> Balance
 
 
 def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> CueVoice:
-    """Return who speaks, in the language that was asked for.
+    """Return the voice that was asked for, in its language, at a sample rate in Hz.
 
-    Parameters
-    ----------
-    request
-        Names the voice, the language, and the person's own phrases and words.
-    rate
-        Sample rate, in Hz.
-    cue_voice
-        Another voice for cue calls, named as voices are; the same if None.
+    `cue_voice` is the name of another voice for cue calls; None for the same.
 
     Raises
     ------
     VoiceError
         If there is no such voice.
     """
-    from platformdirs import user_cache_path  # only where a voice is opened
+    from platformdirs import user_cache_path  # loaded only when a voice is opened
 
     cache = user_cache_path("throwcount") / "words"
     own = (*request.word.values(), *request.names)
@@ -198,17 +190,17 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
 
 
 NAMED: Final = 5
-"""How many words are named, at most."""
+"""Most words that a sentence lists."""
 
 
 def about(piece: Piece) -> Iterator[str]:
-    """Yield what a person may want to know before they listen."""
+    """Yield sentences on what a person may want to know before they listen."""
     yield from about_tempo(piece)
     yield from about_calls(piece)
 
 
 def about_tempo(piece: Piece) -> Iterator[str]:
-    """Yield why this tempo, and how it changes."""
+    """Yield why the piece has its tempo, and how the tempo changes."""
     tempo = piece.run.tempo
     if piece.tempo_reason:
         yield f"Tempo: {piece.tempo_reason}"
@@ -217,7 +209,7 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
-    """Yield whether calls are made less often than on every beat."""
+    """Yield where calls are made less often than on every beat."""
     for thinned in piece.thinned:
         part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
@@ -228,7 +220,7 @@ def about_calls(piece: Piece) -> Iterator[str]:
 
 
 def _change_told(tempo: TempoMap, beats: int | None) -> str:
-    """Return how the tempo changes, as far as it comes within so many beats."""
+    """Return how the tempo changes, and how far it comes within so many beats."""
     change = f"The tempo goes from {tempo.start:g} to {tempo.end:g} beats a minute"
     reached = tempo.end if beats is None else tempo.tempo_at(beats)
     if math.isclose(reached, tempo.end):
@@ -242,7 +234,9 @@ def hands_told(pattern: Pattern, first: Hand) -> str:
 
 
 def about_file(path: Path) -> Iterator[str]:
-    """Yield what is to be known of a kind of file."""
+    """Yield a warning if the format of a file may shift sound in time."""
+    from throwcount.sounds.files.audio_files import EXACT_ENDINGS  # not of what is played
+
     if path.suffix.lower() not in EXACT_ENDINGS:
         yield (
             f"{path.suffix.upper().lstrip('.')} can shift sound in time; beats are exact to the "
@@ -251,10 +245,9 @@ def about_file(path: Path) -> Iterator[str]:
 
 
 def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterator[str]:
-    """Yield what is to be known of a voice, what another had to say, and what none could.
+    """Yield remarks on a voice, what another voice says for it, and what none can say.
 
-    `timeline` is what is said; of more that the voice was asked for, nothing is told. None for all
-    of it.
+    `timeline` limits this to what it says; None for all that the voice was asked for.
     """
     yield from voice.remarks
     borrowed = _shortest(_said(voice.borrowed, timeline))
@@ -273,7 +266,7 @@ def _said(texts: Iterable[str], timeline: Timeline | None) -> list[str]:
 
 
 def _shortest(texts: Collection[str]) -> list[str]:
-    """Return `texts` without those that hold another of them as one of their words."""
+    """Return `texts` in order, without those that contain another of them as a word."""
     words = {text: set(text.replace(",", " ").split()) for text in texts}
     return sorted(text for text in texts if not words[text] & (set(texts) - {text}))
 

@@ -1,8 +1,6 @@
-"""A routine file as a person asked for it, from which pieces are taken.
+"""A routine file and a request become pieces, from any part on.
 
-A routine's own wishes and the command line become one: what is typed wins over the file.
-
-Music read from a file, with a bar that shows how far it is.
+What is typed on the command line wins over what the file asks for.
 """
 
 from collections.abc import Iterator
@@ -49,9 +47,7 @@ from throwcount.sounds.voices.voice import CallingVoice, CueVoice, cue_line, cue
 
 @contextmanager
 def read_music(path: Path, rate: int) -> Iterator[Music]:
-    """Decode music, and keep it while the context lasts.
-
-    `rate` is the sample rate in Hz of the output.
+    """Decode music to a sample rate in Hz, with a progress bar, and keep it during the context.
 
     Raises
     ------
@@ -65,12 +61,12 @@ def read_music(path: Path, rate: int) -> Iterator[Music]:
 
 
 def filled_from(request: Request, file: "RoutineFile") -> Request:
-    """Return a request with what a routine file wishes, where the person typed nothing.
+    """Return a request with what a routine file asks for, where the person typed nothing.
 
     Raises
     ------
     click.UsageError
-        If something was typed that the file alone can say.
+        If an option was typed that only the file can answer.
     """
     for name in NOT_OF_A_ROUTINE:
         if name in request.typed:
@@ -104,27 +100,27 @@ def filled_from(request: Request, file: "RoutineFile") -> Request:
 
 
 BATCH: Final = 50
-"""Cue calls that a voice gets ready at a time, so that there is progress to be seen."""
+"""Cue calls that a voice gets ready at a time, so that progress can be shown."""
 
 NAMED_AFTER: Final = 0.3
-"""Seconds from where a part is begun again until it is named."""
+"""Seconds from the start of a part that is begun again until it is named."""
 
 
 @dataclass(frozen=True, slots=True)
 class RoutineSource:
-    """A routine as it is asked for: gives a piece from any part, at any share of the tempo."""
+    """A routine as asked for, which gives a piece from any part on, at any share of the tempo."""
 
     request: Request
-    """What the person asked for, and what the file wishes where they typed nothing."""
+    """What the person asked for, with what the file asks for where they typed nothing."""
 
     file: RoutineFile
-    """What its author wrote."""
+    """The routine file as it was read."""
 
     laid: LaidOut
-    """Every part at its place, from the first."""
+    """Every part at its beat, from the first."""
 
     begin: int | None
-    """The number of the part to begin with; None to begin as the routine does."""
+    """The number of the part to begin with; None to begin with the first."""
 
     @property
     def throwing(self) -> tuple[int, ...]:
@@ -132,7 +128,7 @@ class RoutineSource:
         return tuple(each.number for each in self.laid.parts if isinstance(each.part, PatternPart))
 
     def voice(self, rate: int) -> CueVoice:
-        """Return who calls and says the cues, ready for all that may be said before a change.
+        """Return the voice for calls and cues, ready for every cue call; `rate` is in Hz.
 
         Raises
         ------
@@ -154,7 +150,7 @@ class RoutineSource:
 
     @contextmanager
     def music(self, rate: int) -> Iterator[Music | None]:
-        """Decode its music, and keep it while the context lasts; None without any.
+        """Decode its music, if any, to a sample rate in Hz, and keep it during the context.
 
         Raises
         ------
@@ -176,20 +172,18 @@ class RoutineSource:
         share: float = 1.0,
         again: bool = False,
     ) -> Piece:
-        """Return the routine from a part on.
+        """Return the piece from a part on.
 
         Parameters
         ----------
-        voice
-            Who calls and says the cues; see `voice`.
-        music
-            Decoded; None without music.
+        voice, music
+            From the methods of these names.
         number
-            Of the part; the one that was asked for if None.
+            The number of the part; None for the one that was asked for.
         share
-            How fast it is against what was asked for.
+            The tempo as a share of the one that was asked for.
         again
-            Whether it is only begun again, with little time and no announcement.
+            Whether it is begun again during a practice, with little time and no announcement.
         """
         laid = self.left(number)
         laid = replace(laid, tempo=laid.tempo.scaled(share))
@@ -208,21 +202,13 @@ class RoutineSource:
         )
 
     def left(self, number: int | None = None) -> LaidOut:
-        """Return what is left of it from a part on, from the one that was asked for if None."""
+        """Return what is left from a part on; None for the part that was asked for."""
         number = self.begin if number is None else number
         return self.laid if number is None else laid_from(self.laid, number)
 
     @contextmanager
     def in_a_file(self) -> Iterator[Piece]:
-        """Hand out the piece as it is written to a file, while its music is there.
-
-        Raises
-        ------
-        VoiceError
-            If there is no such voice.
-        MusicError
-            If its music cannot be read.
-        """
+        """Hand out the piece for a file while its music is there; errors as of `voice`, `music`."""
         voice = self.voice(self.request.rate or DEFAULT_RATE)
         with self.music(voice.rate) as music:
             yield self.piece(voice, music)
@@ -234,22 +220,22 @@ class RoutineSource:
 
     @property
     def room(self) -> Room:
-        """The room, for the heights."""
+        """The room, for heights."""
         return Room(self.request.ceiling, self.request.hands, self.request.dwell)
 
     def order(self, run: Run) -> RunningOrder:
-        """Return the running order of the run of `piece`."""
+        """Return the running order of the run of a piece."""
         return running_order(self.left(), run, self.room)
 
     def _track(self, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
-        """Return decoded music at its place under a run; None without music."""
+        """Return decoded music with its place under a run; None without music."""
         file, begins = self.file.music, music_begins(laid, run)
         if music is None or file is None or begins is None:
             return None
         return Track(music, begins, file.level, USUAL_DUCK if file.duck is None else file.duck)
 
     def _named(self, laid: LaidOut, voice: CallingVoice) -> Iterator[Cue]:
-        """Yield what is said while the hands are filled: which part it is."""
+        """Yield the name of the first part, said while the hands are filled."""
         if not self.request.cues:
             return
         texts = list(cue_texts(laid.parts[0].part, 0, wording_of(self.request)))
@@ -265,10 +251,10 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
     Raises
     ------
     RoutineFileError
-        With all that is wrong with it, or does not add up.
+        With all that is wrong with the file.
     click.UsageError
-        If something was typed that the file alone can say, there is no such part to begin with,
-        or the tempo is to be another than that of the music.
+        If an option was typed that only the file can answer, there is no such part to begin with,
+        or `--percent` was typed for a routine to music.
     """
     file = read_routine(path)
     request = filled_from(request, file)
@@ -278,7 +264,7 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
 
 
 def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
-    """Return the routine of a file with every part at its place, as fast as it is wanted."""
+    """Return the routine of a file with every part at its beat, at the tempo asked for."""
     laid = lay_out(replace(file.routine, first=request.first, count_in=request.count_in))
     if request.percent is None:
         return laid
@@ -290,7 +276,7 @@ def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
 
 
 def _part_number(laid: LaidOut, wanted: str | None) -> int | None:
-    """Return the number of the part that is wanted, by its number or its name; None for none."""
+    """Return the number of the part with a number or a name; None if none is wanted."""
     if wanted is None:
         return None
     names = [each.part.title for each in laid.parts]
@@ -305,7 +291,7 @@ def _part_number(laid: LaidOut, wanted: str | None) -> int | None:
 
 
 def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
-    """Return what is left of a routine as a run; its cues are quicker if the voice is ready."""
+    """Return what is left of a routine as a run; quick if the voice is ready for its cues."""
     run = Run(
         parts=tuple(part for _, part in run_parts(laid)),
         tempo=laid.tempo,

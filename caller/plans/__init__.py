@@ -1,1 +1,1 @@
-"""What is shown of a routine before it is thrown."""
+"""What `plan` shows of a routine before it is thrown, and where the beats of its music are."""

@@ -1,6 +1,7 @@
 """`plan --tap` and `plan --estimate`: where the beats of music are, for a routine file.
 
-A list of beats as a text file, one number of seconds a line, such as a routine file names.
+The beats can also be listed in a text file, one number of seconds a line, for a routine file to
+name.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -10,20 +11,20 @@ from typing import Any, Final
 
 import click
 
-from throwcount.caller.options.arguments import Decorated, with_options
-from throwcount.caller.options.play_options import SPEAKER_DELAY
+from throwcount.caller.options.arguments import FILE, flag, in_order, option
+from throwcount.caller.options.play_options import speaker_delay_option
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.text import PlainError, printable
 from throwcount.sounds.files.whole_files import write_text
 
 ESTIMATE_RATE: Final = 44_100
-"""Sample rate in Hz at which music is listened to."""
+"""Sample rate in Hz at which the music is analysed."""
 
 DIGITS: Final = 3
 """Decimals of the numbers for a routine file: milliseconds."""
 
 BAR_ONE: Final = (
-    "Which beat opens a bar is not told by this: bar 1 begins on the first one here, unless you "
+    "This does not tell which beat opens a bar: bar 1 begins on the first one here, unless you "
     "move it."
 )
 
@@ -38,22 +39,22 @@ class NoBeatsError(PlainError):
 
 @dataclass(frozen=True, slots=True)
 class BeatsAsked:
-    """What is asked for of the beats of music."""
+    """How the beats of music are to be found."""
 
     tap: bool = False
-    """Whether they are to be tapped."""
+    """Whether a person taps them."""
     estimate: bool = False
-    """Whether the program itself is to hear them."""
+    """Whether the program estimates them."""
     beats_file: Path | None = None
-    """Where to list them; None for nowhere."""
+    """The file to list them in; None for none."""
 
     def any(self, *, others: bool) -> bool:
-        """Return whether anything is asked for, and nothing else that does not go with it.
+        """Return whether beats are asked for; `others` says whether another job of `plan` is too.
 
         Raises
         ------
         click.UsageError
-            If things are asked for that do not go together.
+            If options are given that do not go together.
         """
         asked = self.tap or self.estimate
         if self.tap and self.estimate:
@@ -61,28 +62,16 @@ class BeatsAsked:
         if self.beats_file is not None and not asked:
             raise click.UsageError("--beats-file goes with --tap or --estimate; add one of them.")
         if others and asked:
-            raise click.UsageError("--tap and --estimate tell the beats of music, and no plan.")
+            raise click.UsageError("--tap and --estimate tell the beats of music and make no plan.")
         return asked
 
 
-OPTIONS: Final = (
-    click.option("--tap", is_flag=True, help="Play the music, and take each key for a beat."),
-    click.option(
-        "--estimate", is_flag=True, help="Listen for the beats of the music, and say how sure."
-    ),
-    click.option(
-        "--beats-file",
-        metavar="FILE",
-        type=click.Path(path_type=Path),
-        help="List the beats that are tapped or heard in this file.",
-    ),
-    SPEAKER_DELAY,
+beats_options = in_order(
+    flag("--tap", "Play the music, and take each key for a beat."),
+    flag("--estimate", "Listen for the beats of the music, and say how sure."),
+    option("--beats-file FILE", FILE, "List the beats that are tapped or heard in this file."),
+    speaker_delay_option,
 )
-
-
-def beats_options(command: Decorated) -> Decorated:
-    """Add the options that ask for beats to a command."""
-    return with_options(OPTIONS, command)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,46 +79,37 @@ class FoundBeats:
     """Where the beats of some music are."""
 
     music: Path
-    """Its file."""
     named: str
-    """That file as it is seen from a routine file."""
+    """The file of the music as a routine file names it."""
     tempo: float | None
-    """Beats a minute; None where they are to be listed."""
+    """Beats a minute; None if the beats have to be listed one by one."""
     beats: tuple[float, ...]
-    """The beats, in seconds of the music."""
+    """In seconds of the music."""
     confidence: float | None
-    """How sure an estimate is, from 0 to 1; None for taps."""
+    """Of an estimate, from 0 to 1; None for taps."""
     sentences: tuple[str, ...]
-    """What is to be known of them."""
+    """What to tell a person about them."""
 
 
 def found_beats(file: Path, asked: BeatsAsked, request: Request) -> FoundBeats:
-    """Return the beats of the music that a routine file names, or of music itself.
+    """Return the beats of the music that a routine file names, or of `file` if it is music.
 
     Raises
     ------
     NoBeatsError
-        If the routine file names no music, or no beats are found.
+        If the routine file cannot be read or names no music, or no beats are found.
     MusicError
         If the music cannot be read, or the extra for it is not installed.
     OutsideError
-        If there is nothing to play on.
+        If there is no device to play on.
     """
     named = _named_in(file)
     path = file.parent / named
-    if asked.tap:
-        return _tapped_along(path, named, request)
-    return _estimated(path, named)
+    return _tapped_along(path, named, request) if asked.tap else _estimated(path, named)
 
 
 def _named_in(file: Path) -> str:
-    """Return the music that a routine file names, or the file itself if it is no such file.
-
-    Raises
-    ------
-    NoBeatsError
-        If the routine file names none, or cannot be read.
-    """
+    """Return the music that a routine file names, or the name of a file that is music itself."""
     from throwcount.caller.options.request import ENDING
     from throwcount.caller.options.settings import TomlFileError, read_toml
 
@@ -146,15 +126,7 @@ def _named_in(file: Path) -> str:
 
 
 def _estimated(path: Path, named: str) -> FoundBeats:
-    """Return the beats that are heard in music by themselves.
-
-    Raises
-    ------
-    MusicError
-        If the music cannot be read, or the extra for it is not installed.
-    NoBeatsError
-        If there are none.
-    """
+    """Return the beats that the program hears in music."""
     from throwcount.caller.pieces.routine import read_music
     from throwcount.sounds.music.estimate import estimate
 
@@ -168,17 +140,7 @@ def _estimated(path: Path, named: str) -> FoundBeats:
 
 
 def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
-    """Play music, and return the beats on which keys were pressed.
-
-    Raises
-    ------
-    MusicError
-        If the music cannot be read.
-    OutsideError
-        If there is nothing to play on.
-    NoBeatsError
-        If the taps tell no beats.
-    """
+    """Play music, and return the beats that a person taps along."""
     from throwcount.caller.pieces.routine import read_music
     from throwcount.caller.plans.tapping import tap, tapped_beats
     from throwcount.caller.plans.taps import TapsError
@@ -186,7 +148,7 @@ def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
     from throwcount.sounds.music.decoding import frames_of
     from throwcount.sounds.output.player import LivePlayer
 
-    frames_of(path, ESTIMATE_RATE)  # which fails before a device is opened for nothing
+    frames_of(path, ESTIMATE_RATE)  # fails before a device is opened for nothing
     with device_told():
         player = LivePlayer(request.output, request.rate)
     with player, read_music(path, player.rate) as music:
@@ -200,18 +162,18 @@ def _tapped_along(path: Path, named: str, request: Request) -> FoundBeats:
 
 
 def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: bool) -> None:
-    """Tell what was found, and the lines for a routine file; write the beats if that is wanted.
+    """Show what was found, with the lines for a routine file or as JSON; write the beats file.
 
-    `file` is what was named: the routine file, or music that stands beside one. `asked` is what was
-    asked for; its file may be replaced, if there is one. `as_json` says whether it is told as one
-    JSON document.
+    `file` is what the person named: the routine file, or music beside one. The beats file is
+    replaced if it is there already.
     """
     from throwcount.caller.routine_file.starter import toml_lines
     from throwcount.caller.terminal.printing import show_json, tell
 
     beats = asked.beats_file
     if beats is not None:
-        write_beats(beats, found.beats, f"The beats of {found.music.name}", overwrite=True)
+        lines = beats_lines(found.beats, f"The beats of {found.music.name}")
+        write_text(beats, lines, overwrite=True)
     if as_json:
         show_json(_document(found, beats))
         return
@@ -223,7 +185,7 @@ def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: boo
 
 
 def _table(found: FoundBeats, beats: str | None) -> Mapping[str, object]:
-    """Return the table [music] of a routine file, as far as it is known."""
+    """Return the table [music] of a routine file; `beats` names a file that lists them."""
     table: dict[str, object] = {"file": found.named}
     if found.tempo is not None:
         steady = {"tempo": found.tempo, "first-beat": found.beats[0]}
@@ -233,7 +195,7 @@ def _table(found: FoundBeats, beats: str | None) -> Mapping[str, object]:
 
 
 def _seen_from(folder: Path, path: Path) -> str:
-    """Return a path as a file in a folder names it."""
+    """Return how a file in `folder` names a path: relative where it lies within."""
     whole, around = path.resolve(), folder.resolve()
     return (whole.relative_to(around) if whole.is_relative_to(around) else whole).as_posix()
 
@@ -250,26 +212,9 @@ def _document(found: FoundBeats, beats: Path | None) -> dict[str, Any]:
     }
 
 
-COMMENT = "#"
-
-
 def beats_lines(beats: Sequence[float], title: str) -> Iterator[str]:
-    """Yield the lines of a beats file.
-
-    `beats` are in seconds of the music, in order. `title` is what the list is, in one line.
-    """
+    """Yield the lines of a beats file; `beats` are in seconds of the music, in order."""
     for line in (*title.splitlines(), f"{len(beats)} beats, in seconds of the music"):
-        yield f"{COMMENT} {line}\n"
+        yield f"# {line}\n"
     for beat in beats:
         yield f"{beat:.4f}\n"
-
-
-def write_beats(path: Path, beats: Sequence[float], title: str, *, overwrite: bool) -> None:
-    """Write a list of beats; parameters as those of `beats_lines`.
-
-    Raises
-    ------
-    FileError
-        If the file cannot be written, or is there already.
-    """
-    write_text(path, beats_lines(beats, title), overwrite=overwrite)

@@ -1,12 +1,9 @@
-"""What `plan` says of a routine: the running order as a table, and what may go wrong.
-
-What `plan` says of a routine, as plain data for JSON.
-
-What is to be known of the music of a routine before it is heard.
-"""
+"""What `plan` says of a routine: the running order as a page or JSON, and what may go wrong."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from operator import itemgetter
 from typing import Any, Final
 
 from rich.console import RenderableType
@@ -30,39 +27,36 @@ from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.routines.layout import LaidOut
 from throwcount.engine.routines.routine_run import music_begins
 from throwcount.engine.routines.running_order import Entry, Room, RunningOrder, throw_height
-from throwcount.engine.scheduling.cues import CueCall
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.music.decoding import frames_of
 
+CUE_KEYS: Final = ("text", "beat", "time", "seconds", "change", "said", "reason")
 DIGITS: Final = 6
-"""Decimals of a time or a height: micrometres and microseconds."""
+"""Decimals of a height or a bar in JSON: micrometres."""
 
 
 def highest(entry: Entry, room: Room) -> tuple[Throw, float] | None:
-    """Return the throw of a row that rises highest, and how high above the floor, at its slowest.
+    """Return the highest throw of a row and its metres above the floor at the row's slowest tempo.
 
-    None where nothing leaves the hands.
+    None if nothing leaves the hands.
     """
     slowest = min(entry.tempo, entry.to)
     flying = [
-        throw
+        (throw_height(throw, slowest, room), throw)
         for throw in entry.throws
         if height(throw.value, slowest, room.dwell, crossed=throw.crossed) is not None
     ]
     if not flying:
         return None
-    throw = max(flying, key=lambda throw: throw_height(throw, slowest, room))
-    return throw, throw_height(throw, slowest, room)
+    metres, throw = max(flying, key=itemgetter(0))
+    return throw, metres
 
 
 def plan_document(
     file: RoutineFile, order: RunningOrder, room: Room, notes: Sequence[str] = ()
 ) -> Document:
-    """Return the running order of a routine as JSON has it.
-
-    `notes` are what else is to be known, in sentences.
-    """
+    """Return the running order of a routine as JSON has it; `notes` are sentences to add."""
     return {
         "file": str(file.path),
         "valid": True,
@@ -84,15 +78,7 @@ def plan_document(
             }
             for concern in order.concerns
         ],
-        "chapters": [
-            {
-                "start": chapter.start,
-                "end": chapter.end,
-                "title": chapter.title,
-                "kind": chapter.kind,
-            }
-            for chapter in order.chapters
-        ],
+        "chapters": [asdict(chapter) for chapter in order.chapters],
         "notes": list(notes),
     }
 
@@ -116,27 +102,15 @@ def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
         "change": entry.change,
         "highest": None if rising is None else _rising(*rising, room),
         "bar": None if entry.bar is None else round(entry.bar, DIGITS),
-        "cue": None if entry.cue is None else _cue_json(entry.cue),
+        "cue": None if entry.cue is None else {key: getattr(entry.cue, key) for key in CUE_KEYS},
     }
 
 
-def _rising(throw: Throw, floor: float, room: Room) -> dict[str, Any]:
+def _rising(throw: Throw, metres: float, room: Room) -> dict[str, Any]:
     return {
         "throw": str(throw),
-        "floor_m": round(floor, DIGITS),
-        "fits": None if room.ceiling is None else floor <= room.ceiling,
-    }
-
-
-def _cue_json(cue: CueCall) -> dict[str, Any]:
-    return {
-        "text": cue.text,
-        "beat": cue.beat,
-        "time": cue.time,
-        "seconds": cue.seconds,
-        "change": cue.change,
-        "said": cue.said,
-        "reason": cue.reason,
+        "floor_m": round(metres, DIGITS),
+        "fits": None if room.ceiling is None else metres <= room.ceiling,
     }
 
 
@@ -145,20 +119,28 @@ MORE: Final = " + "
 MORE_TOLD: Final = "Beats after a + come after the last whole cycle."
 NUMBERS: Final = ("part", "at", "bar", "cycles", "beats", "objects", HEIGHT)
 GAP: Final = 2
-"""Columns between two others, of which there are many."""
+"""Blanks between two columns: few, as there are many columns."""
 
 TOO_HIGH: Final = "!"
-"""Stands beside what hits the ceiling, which is told under the table too."""
+"""Stands beside a throw that hits the ceiling, which a sentence under the table tells too."""
 
-FLAT: Final = 0.05
-"""Beats a minute that tempos differ by when they are shown as two."""
+SAME_TEMPO: Final = 0.05
+"""Tempos that differ by fewer beats a minute are shown as one."""
 
 
 def plan_page(
     file: RoutineFile, order: RunningOrder, room: Room, notes: Sequence[str] = ()
 ) -> Iterator[RenderableType]:
-    """Yield the parts of the page, from top to bottom; parameters as in `plan_document`."""
-    yield Text(_headline(file, order), "bold")
+    """Yield the parts of the page, from top to bottom; `notes` are sentences to add."""
+    patterns = sum(entry.kind == "part" for entry in order.entries)
+    rests = sum(entry.kind == "rest" for entry in order.entries)
+    resting = f" and {counted(rests, 'rest')}" if rests else ""
+    props = f", {file.props}" if file.props else ""
+    headline = (
+        f"{order.title}: {counted(patterns, 'pattern')}{resting}, "
+        f"{length_told(order.seconds)} long{props}."
+    )
+    yield Text(headline, "bold")
     yield Text()
     yield _table(file, order, room)
     for told in [*_concerns(order), *notes]:
@@ -170,17 +152,6 @@ def plan_page(
     yield Text(_heights_told(room), "dim")
 
 
-def _headline(file: RoutineFile, order: RunningOrder) -> str:
-    patterns = sum(entry.kind == "part" for entry in order.entries)
-    rests = sum(entry.kind == "rest" for entry in order.entries)
-    resting = f" and {counted(rests, 'rest')}" if rests else ""
-    props = f", {file.props}" if file.props else ""
-    return (
-        f"{order.title}: {counted(patterns, 'pattern')}{resting}, "
-        f"{length_told(order.seconds)} long{props}."
-    )
-
-
 def _heights_told(room: Room) -> str:
     told = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
     if room.ceiling is None:
@@ -189,20 +160,20 @@ def _heights_told(room: Room) -> str:
 
 
 def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
-    """Return the rows in order of time, cue calls among them."""
-    with_music = any(entry.bar is not None for entry in order.entries)
-    bars = ["bar"] if with_music else []
+    """Return the rows in order of time, with the cue calls among them."""
+    bars = ["bar"] if any(entry.bar is not None for entry in order.entries) else []
     after = ("what", "cycles", "beats", "tempo", "objects", HEIGHT)
     shown = table("part", "at", *bars, *after, numbers=NUMBERS)
     shown.padding = (0, GAP, 0, 0)
     for entry in order.entries:
         if entry.cue is not None:
             begins = length_told(entry.cue.time) if entry.cue.said else ""
-            shown.add_row("", begins, *("" for _ in bars), _cue_row(entry.cue), style="dim")
+            told = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
+            shown.add_row("", begins, *("" for _ in bars), told, style="dim")
         shown.add_row(
             _number(file, entry),
             length_told(entry.time),
-            *(_bar(entry) for _ in bars),
+            *("" if entry.bar is None else f"{round(entry.bar, 1):g}" for _ in bars),
             _what(entry),
             _cycles(entry),
             str(entry.beats),
@@ -214,15 +185,11 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
 
 
 def _number(file: RoutineFile, entry: Entry) -> str:
-    """Return the number of a part, and its place in the file where that is another."""
+    """Return the number of a part, and its place in the file if that differs."""
     if entry.kind == "bridge":
         return ""
     place = file.places[entry.number - 1]
     return str(entry.number) if place == str(entry.number) else f"{entry.number} ({place})"
-
-
-def _bar(entry: Entry) -> str:
-    return "" if entry.bar is None else f"{round(entry.bar, 1):g}"
 
 
 def _what(entry: Entry) -> str:
@@ -236,7 +203,7 @@ def _what(entry: Entry) -> str:
 
 
 def _cycles(entry: Entry) -> str:
-    """Return how often the pattern is thrown, and the beats beyond whole cycles."""
+    """Return how many whole cycles are thrown, and the beats beyond them."""
     if entry.kind != "part":
         return ""
     cycles, rest = divmod(entry.beats, parse(entry.text).period)
@@ -244,7 +211,7 @@ def _cycles(entry: Entry) -> str:
 
 
 def _tempo(entry: Entry) -> str:
-    if abs(entry.tempo - entry.to) < FLAT:
+    if abs(entry.tempo - entry.to) < SAME_TEMPO:
         return f"{entry.tempo:.0f}"
     return f"{entry.tempo:.0f}-{entry.to:.0f}"
 
@@ -262,41 +229,30 @@ def _height(entry: Entry, room: Room) -> str:
     return f"{throw}: {metres:.2f}{mark}"
 
 
-def _cue_row(cue: CueCall) -> str:
-    return f"cue: {cue.text}" if cue.said else f"cue, not said: {cue.text}"
-
-
 def _concerns(order: RunningOrder) -> Iterator[str]:
-    """Yield what may go wrong, what is the same in several parts once."""
+    """Yield what may go wrong; what is the same in several parts is told once."""
     parts: dict[str, dict[int, None]] = defaultdict(dict)
     for concern in order.concerns:
         parts[concern.sentence][concern.number] = None
     for sentence, numbers in parts.items():
-        yield f"{_parts_named(list(numbers))}: {sentence}"
+        first = [str(number) for number in [*numbers][:LONGEST_LIST]]
+        named = in_words(first)
+        if len(numbers) > LONGEST_LIST:
+            named = f"{', '.join(first)} ... ({len(numbers):,})"
+        yield f"{'Parts' if len(first) > 1 else 'Part'} {named}: {sentence}"
 
 
-def _parts_named(numbers: Sequence[int]) -> str:
-    """Return parts by their numbers, such as "Parts 2, 5 and 8", the first few of many."""
-    first = [str(number) for number in numbers[:LONGEST_LIST]]
-    if len(numbers) > LONGEST_LIST:
-        return f"Parts {', '.join(first)} ... ({len(numbers):,})"
-    return f"{'Parts' if len(first) > 1 else 'Part'} {in_words(first)}"
-
-
-FINE: Final = 1_000
-"""Sample rate in Hz by which the length of music is told, enough for milliseconds."""
+MEASURING_RATE: Final = 1_000
+"""Sample rate in Hz at which the music is measured: milliseconds are fine enough."""
 
 
 def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder) -> Iterator[str]:
-    """Yield what is wrong with the music: that it cannot be read, or ends before the throws do.
-
-    `file` is what the author of the routine wrote.
-    """
+    """Yield a sentence if the music cannot be read, or ends before the throws do."""
     begins = music_begins(laid, run)
     if file.music is None or begins is None:
         return
     try:
-        over = begins + frames_of(file.music.path, FINE) / FINE
+        over = begins + frames_of(file.music.path, MEASURING_RATE) / MEASURING_RATE
     except MusicError as error:
         yield str(error)
         return

@@ -1,9 +1,7 @@
 """A routine as a picture: what comes when, the tempo, and the heights under the ceiling.
 
-Time goes from left to right, in rows where it is long. In each row stand the parts and the cue
-calls, the tempo, and how high the highest throw of each part rises.
-
-The parts of a routine and its cue calls, as blocks and flags along a line of time.
+Time goes from left to right, and a long routine takes several rows. Each row shows the parts as
+blocks with the cue calls as flags above them, the tempo, and how high the highest throw rises.
 """
 
 import math
@@ -29,16 +27,16 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 LETTER: Final = 0.068
-"""Inches that a letter of a block takes, about."""
+"""Approximate width of a letter in a block, in inches."""
 
-LEAST: Final = 3
-"""Letters that are worth writing."""
+FEWEST_LETTERS: Final = 3
+"""A text cut to this many letters or fewer is left out."""
 
 EDGE: Final = 0.05
 """Inches between a block's edge and its letters."""
 
 LEVELS: Final = 2
-"""Lines over each other on which cue calls are written in turn."""
+"""Lines, one above the other, on which cue calls are written in turn."""
 
 LOOKS: Final[dict[EntryKind, dict[str, Any]]] = {
     "part": {"facecolor": "white", "edgecolor": "black"},
@@ -57,9 +55,9 @@ LINES: Final = ((0.72, 8.0, "bold"), (0.42, 8.0, "normal"), (0.15, 7.0, "normal"
 
 
 def draw_parts(axes: "Axes", entries: Sequence[Entry], inches: float) -> None:
-    """Draw a block for each row of the running order, from 0 to 1.
+    """Draw a block from 0 to 1 for each row of the running order.
 
-    The axes run along seconds. `inches` is the width of a second.
+    The horizontal axis is in seconds, each `inches` wide.
     """
     left, right = axes.get_xlim()
     for entry in entries:
@@ -77,18 +75,9 @@ def draw_parts(axes: "Axes", entries: Sequence[Entry], inches: float) -> None:
 def draw_cues(
     axes: "Axes", entries: Sequence[Entry], span: tuple[float, float], inches: float, top: float
 ) -> None:
-    """Draw a flag where each cue call begins, from the blocks' upper edge up to `top`.
+    """Draw a flag where each cue call begins, from the blocks' upper edge at 1 up to `top`.
 
-    Parameters
-    ----------
-    axes
-        Along seconds.
-    span
-        The seconds that are seen.
-    inches
-        A second is so many inches wide.
-    top
-        The upper edge, on the scale of the blocks.
+    The horizontal axis is in seconds, each `inches` wide; those within `span` are visible.
     """
     cues = [entry.cue for entry in entries if entry.cue is not None]
     level = (top - 1) / LEVELS
@@ -99,7 +88,7 @@ def draw_cues(
         line = index % LEVELS
         height = 1 + level * (line + 0.5)
         axes.plot([cue.time, cue.time], [1, height + level / 3], color="black", linewidth=0.9)
-        # On the same line the next but one follows.
+        # The next flag on the same line is the next but one.
         later = [each.time for each in cues[index + LEVELS : index + LEVELS + 1]]
         told = cue.text if cue.said else f"not said: {cue.text}"
         before, after = cue.time - ends[line], min([*later, span[1]]) - cue.time
@@ -113,11 +102,11 @@ def draw_cues(
 
 
 def fitting(text: str, inches: float) -> str:
-    """Return `text`, or as much of it as has room; nothing where that is next to nothing."""
+    """Return as much of `text` as fits; nothing if that is `FEWEST_LETTERS` letters or fewer."""
     letters = int(inches / LETTER)
     if len(text) <= letters:
         return text
-    return f"{text[: letters - 1]}…" if letters > LEAST else ""
+    return f"{text[: letters - 1]}…" if letters > FEWEST_LETTERS else ""
 
 
 def _lines(entry: Entry) -> tuple[str, ...]:
@@ -131,7 +120,7 @@ MOST_ROWS: Final = 12
 ROW_WIDTH: Final = 12.0
 NARROWEST: Final = 7.0
 PART_WIDTH: Final = 1.25
-"""Inches that a part is given on the average."""
+"""Inches for each part, on average."""
 
 LEFT: Final = 0.75
 RIGHT: Final = 0.25
@@ -143,21 +132,21 @@ HEIGHTS: Final = 1.2
 BETWEEN: Final = 0.12
 TIMES: Final = 0.5
 ROW: Final = CUES + PARTS + TEMPO + HEIGHTS + 2 * BETWEEN + TIMES
-"""Inches: around the rows, and from top to bottom in each."""
+"""Inches: the margins, and what a row consists of from top to bottom."""
 
 POINTS_AN_INCH: Final = 30
-"""Of the curves."""
+"""Resolution of the curves."""
 
 HINT: Final = "hatched: the throws between two parts; grey: rests; flags: where cue calls begin"
 LIGHT: Final = "#e4e4e4"
 TOO_HIGH: Final = COLOURS["vermilion"]
 
-Curve: TypeAlias = list[tuple[float, float]]
+Polyline: TypeAlias = list[tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """A stretch of time in a row of its own, in seconds."""
+class PlanRow:
+    """A row of the picture: the seconds from `start` to `end`."""
 
     start: float
     end: float
@@ -168,27 +157,23 @@ class Drawing:
     """What is drawn, and how large."""
 
     order: RunningOrder
-    """The routine, row by row."""
     run: Run
-    """What becomes of the routine."""
     room: Room
-    """The room in which it is thrown."""
-    rows: tuple[Row, ...]
-    """The rows of the picture."""
+    rows: tuple[PlanRow, ...]
     width: float
     """Inches of a row."""
 
     @property
     def sheet(self) -> Sheet:
-        """The paper for it."""
+        """The size, title and description of the picture."""
         order = self.order
         told = f"{order.title}, {length_told(order.seconds)} long"
         names = ", ".join(entry.title for entry in order.entries if entry.kind != "bridge")
         height = HEADING + len(self.rows) * ROW
         return Sheet(LEFT + self.width + RIGHT, height, order.title, f"{told}: {names}.")
 
-    def tempos(self, entry: Entry) -> Curve:
-        """Return the tempo in the course of a row of the running order, at moments of it."""
+    def tempos(self, entry: Entry) -> Polyline:
+        """Return the tempo over a row of the running order, as points in time."""
         clock = clock_of(self.run)
         share = entry.seconds / self.order.seconds
         steps = max(2, round(share * self.width * len(self.rows) * POINTS_AN_INCH))
@@ -196,8 +181,8 @@ class Drawing:
         curve = [(time, self.run.tempo.tempo_at(clock.beat_at(time))) for time in times]
         return [*curve, (entry.time + entry.seconds, entry.to)]
 
-    def heights(self, entry: Entry) -> Curve:
-        """Return how high above the floor the highest throw rises; none where nothing does."""
+    def heights(self, entry: Entry) -> Polyline:
+        """Return the metres above the floor that its highest throw reaches; empty if none flies."""
         rising = highest(entry, self.room)
         if rising is None:
             return []
@@ -208,36 +193,26 @@ class Drawing:
 def draw_plan(
     order: RunningOrder, run: Run, room: Room, path: Path, *, overwrite: bool = False
 ) -> None:
-    """Draw a routine in a file.
-
-    `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a file that is there already is
-    replaced.
-
-    Raises
-    ------
-    PictureError
-        If there are too many parts to be read.
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or is there already.
-    """
-    drawing = _drawing(order, run, room)
+    """Draw a routine in a file; the errors are those of `rows_of` and `picture`."""
+    drawing = Drawing(order, run, room, *rows_of(order))
     sheet = drawing.sheet
     with picture(path, sheet, overwrite=overwrite) as figure:
-        _draw_heading(figure, drawing)
+        left, told = LEFT / sheet.width, f"{length_told(order.seconds)} long; {HINT}"
+        title_at, told_at = 1 - 0.12 / sheet.height, 1 - 0.38 / sheet.height
+        figure.text(left, title_at, sheet.title, va="top", size=13, weight="bold")
+        figure.text(left, told_at, told, va="top", size=8, color=GREY)
         for index, row in enumerate(drawing.rows):
             top = sheet.height - HEADING - index * ROW
             _draw_row(figure, drawing, row, top)
 
 
-def rows_of(order: RunningOrder) -> tuple[tuple[Row, ...], float]:
+def rows_of(order: RunningOrder) -> tuple[tuple[PlanRow, ...], float]:
     """Return the rows of a picture and their width in inches.
 
     Raises
     ------
     PictureError
-        If there are too many.
+        If the routine has too many parts for a readable picture.
     """
     parts = sum(entry.kind != "bridge" for entry in order.entries)
     needed = max(NARROWEST, parts * PART_WIDTH)
@@ -249,26 +224,12 @@ def rows_of(order: RunningOrder) -> tuple[tuple[Row, ...], float]:
             "a piece of it from a file of its own."
         )
     seconds = order.seconds / count
-    rows = tuple(Row(index * seconds, (index + 1) * seconds) for index in range(count))
+    rows = tuple(PlanRow(index * seconds, (index + 1) * seconds) for index in range(count))
     return rows, needed / count
 
 
-def _drawing(order: RunningOrder, run: Run, room: Room) -> Drawing:
-    rows, width = rows_of(order)
-    return Drawing(order, run, room, rows, width)
-
-
-def _draw_heading(figure: "Figure", drawing: Drawing) -> None:
-    sheet = drawing.sheet
-    figure.text(
-        LEFT / sheet.width, 1 - 0.12 / sheet.height, sheet.title, va="top", size=13, weight="bold"
-    )
-    told = f"{length_told(drawing.order.seconds)} long; {HINT}"
-    figure.text(LEFT / sheet.width, 1 - 0.38 / sheet.height, told, va="top", size=8, color=GREY)
-
-
-def _draw_row(figure: "Figure", drawing: Drawing, row: Row, top: float) -> None:
-    """Draw one row, whose upper edge lies `top` inches above the foot of the picture."""
+def _draw_row(figure: "Figure", drawing: Drawing, row: PlanRow, top: float) -> None:
+    """Draw a row; its upper edge is `top` inches above the bottom of the picture."""
     entries = [
         entry
         for entry in drawing.order.entries
@@ -290,7 +251,7 @@ def _draw_row(figure: "Figure", drawing: Drawing, row: Row, top: float) -> None:
     axes.xaxis.set_major_formatter(lambda seconds, _: length_told(seconds))
 
 
-def _axes(figure: "Figure", drawing: Drawing, row: Row, bottom: float, height: float) -> "Axes":
+def _axes(figure: "Figure", drawing: Drawing, row: PlanRow, bottom: float, height: float) -> "Axes":
     sheet = drawing.sheet
     box = LEFT / sheet.width, bottom / sheet.height, drawing.width / sheet.width
     axes = figure.add_axes((*box, height / sheet.height))
@@ -326,11 +287,6 @@ def _draw_heights(axes: "Axes", drawing: Drawing, entries: Sequence[Entry]) -> N
             axes.plot(times, metres, color="black", linewidth=1.4)
             for stretch in _over(curve, room.ceiling):
                 axes.plot(*_along(stretch), color=TOO_HIGH, linewidth=3.5)
-    _name_lines(axes, room)
-
-
-def _name_lines(axes: "Axes", room: Room) -> None:
-    """Write beside the lines of the hands and the ceiling what they are."""
     left, right = axes.get_xlim()
     along = left + 0.004 * (right - left)
     axes.text(along, room.hands, "hands", size=6.5, color=GREY, va="bottom")
@@ -344,13 +300,13 @@ def _draw_changes(axes: "Axes", entries: Sequence[Entry]) -> None:
         axes.axvline(entry.time, color=GREY, linewidth=0.5, linestyle=(0, (1, 3)), zorder=0)
 
 
-def _along(curve: Curve) -> tuple[list[float], list[float]]:
+def _along(curve: Polyline) -> tuple[list[float], list[float]]:
     return [time for time, _ in curve], [value for _, value in curve]
 
 
-def _over(curve: Curve, ceiling: float | None) -> Iterator[Curve]:
+def _over(curve: Polyline, ceiling: float | None) -> Iterator[Polyline]:
     """Yield the stretches of a curve that lie above the ceiling."""
-    stretch: Curve = []
+    stretch: Polyline = []
     for point in curve:
         if ceiling is not None and point[1] > ceiling:
             stretch.append(point)

@@ -1,9 +1,7 @@
-"""Tapping along: music plays, and each key that is pressed is a beat.
+"""Tapping along: music plays, each key that is pressed is a tap, and taps become beats.
 
-Tapped beats as the music has them: taps put on the onsets that they belong to.
-
-A person taps early, and not twice the same. Where something begins to sound near the taps, again
-and again, the beats are there; elsewhere they stay as they were tapped.
+People tap early, and unevenly. Where onsets of the music keep coming near the taps, the beats are
+put on these onsets; elsewhere they stay where they were tapped.
 """
 
 import math
@@ -37,13 +35,13 @@ UNDO: Final = "backspace"
 LEGEND: Final = (("any key", "a beat"), (UNDO, "take the last one back"), (DONE[0], "done"))
 
 HELD_DOWN: Final = 0.12
-"""Seconds in which another press is the same key held down."""
+"""A press within so many seconds of the last is the same key held down."""
 
 REFRESH: Final = 0.1
-"""Seconds between two looks at the clock; keys are noticed at once."""
+"""Seconds between two updates of the screen; keys are noticed at once."""
 
-TOLD: Final = 8
-"""Taps whose tempo is shown."""
+TEMPO_TAPS: Final = 8
+"""The tempo that is shown is that of so many last taps."""
 
 NOTICE: Final = "Tap a key, always the same one, on each beat."
 SUSPENDED: Final = "The program was suspended: what was tapped before is dropped. Begin again."
@@ -62,7 +60,7 @@ class Player(Protocol):
         """Return the time on the player's clock that is heard now."""
 
     def wait(self, seconds: float) -> bool:
-        """Wait, and return whether all is over; raises where nothing is played any more."""
+        """Wait, and return whether the player is over; raise `DeviceError` if it failed."""
 
 
 @dataclass(slots=True)
@@ -72,45 +70,37 @@ class Taps:
     times: list[float] = field(default_factory=list)
 
     def add(self, time: float) -> None:
-        """Take in a tap, unless its key is just held down."""
+        """Add a tap, unless it is a key held down."""
         if not self.times or time - self.times[-1] >= HELD_DOWN:
             self.times.append(time)
 
     @property
     def tempo(self) -> float | None:
-        """The tempo of the last few, in beats a minute; None before there are three."""
-        intervals = np.diff(self.times[-TOLD:])
+        """The tempo of the last few taps, in beats a minute; None for fewer than three."""
+        intervals = np.diff(self.times[-TEMPO_TAPS:])
         return None if len(intervals) < 2 else float(60.0 / np.median(intervals))  # noqa: PLR2004 - one interval is no tempo
 
 
 def scheduled_run(music: Music, start: float) -> ScheduledRun:
-    """Return music alone, without a click or a word.
+    """Return music alone, without a click or a word, that begins at `start` on the player's clock.
 
-    The music is decoded to the player's rate. `start` is when its first sample is, on the player's
-    clock.
+    The music is decoded to the player's rate.
     """
     silent = Run((Part(read("0"), None),), steady(60.0), ready=0.0, count_in=0, say="nothing")
     return ScheduledRun(silent, start, Balance(clicks="none"), track=Track(music, 0.0))
 
 
 def tap(music: Music, player: Player, delay: float = 0.0) -> list[float]:
-    """Play music, and return when keys were pressed, until it is over or `DONE` is pressed.
+    """Play music until it ends or a key of `DONE` is pressed; return when other keys were pressed.
 
-    The terminal is taken over for that long. Times are those that were heard when a key was
-    pressed, by what the device says of its delay.
-
-    The music is decoded to the player's rate. `player` is what plays it; it ends with it. `delay`
-    is the seconds that pass between the device and the ear.
-
-    Returns
-    -------
-    list of float
-        Seconds of the music, in order.
+    Times are in seconds of the music, in order: what was heard at each press, by the delay that
+    the device reports and `delay`, the seconds from the device to the ear. The terminal is taken
+    over meanwhile. The music is decoded to the player's rate, and the player ends with it.
 
     Raises
     ------
     DeviceError
-        If nothing is played any more.
+        If the player fails.
     """
     with display() as screen, reading_keys(screen.hide) as keys:
         return tapped(music, player, keys, screen, delay)
@@ -119,7 +109,7 @@ def tap(music: Music, player: Player, delay: float = 0.0) -> list[float]:
 def tapped(
     music: Music, player: Player, keys: Keys, screen: Display, delay: float = 0.0
 ) -> list[float]:
-    """Do what `tap` does, with keys and a screen that are there already."""
+    """Do what `tap` does, with the given keys and screen."""
     start = player.soon()
     player.send(Play(scheduled_run(music, start)))
     taps, notice = Taps(), ""
@@ -139,7 +129,7 @@ def tapped(
 
 
 def _pressed(key: str, time: float, taps: Taps) -> str:
-    """Take in a key; return what is to be said of it, if anything."""
+    """Act on a key; return the notice to show, if any."""
     if key == RESUMED:
         taps.times.clear()
         return SUSPENDED
@@ -168,33 +158,33 @@ EARLY: Final = (
     "make the first beat that much later."
 )
 WANDERING: Final = 0.02
-"""Seconds by which the music's own beats leave an even one where its tempo is held to move."""
+"""The music's tempo counts as moving if its own beats are so many seconds off an even beat."""
 
 LISTED: Final = "The tempo moves, or the taps are uneven: every beat is listed as it was tapped."
 
 
 @dataclass(frozen=True, slots=True)
 class TappedBeats:
-    """Beats that were tapped."""
+    """The beats that taps were meant for."""
 
     tempo: float | None
-    """Beats a minute; None where the taps keep to no tempo."""
+    """Beats a minute; None if the taps keep no tempo."""
     beats: tuple[float, ...]
-    """The beats, in seconds of the music, in order."""
+    """In seconds of the music, in order."""
     sentences: tuple[str, ...]
-    """What a person should know of them."""
+    """What to tell a person about them."""
 
 
 def tapped_beats(taps: Sequence[float], music: Music) -> TappedBeats:
     """Return the beats that taps on music were meant for.
 
-    `taps` are in seconds of the music, in order. `music` is what was heard. Onsets are looked for
-    in up to `LONGEST_SECONDS` of it.
+    `taps` are in seconds of the music, in order. Onsets are looked for if the music lasts
+    `LONGEST_SECONDS` at most.
 
     Raises
     ------
     TapsError
-        If they are too few to tell of beats.
+        If there are too few taps.
     """
     listed, even = listed_taps(taps), _even(taps)
     onsets = onsets_of(music) if music.seconds <= LONGEST_SECONDS else None
@@ -208,7 +198,7 @@ def tapped_beats(taps: Sequence[float], music: Music) -> TappedBeats:
 
 
 def _even(taps: Sequence[float]) -> SteadyTaps | None:
-    """Return the one tempo of the taps; None where there is none."""
+    """Return the taps' one tempo; None if there is none, or it moves."""
     try:
         even = steady_taps(taps)
     except TapsError:
@@ -229,7 +219,7 @@ def _steady(even: SteadyTaps, onsets: Onsets | None) -> TappedBeats:
 
 
 def _from_zero(beats: Sequence[float]) -> tuple[float, ...]:
-    """Return the beats without those that would be before the music."""
+    """Return the beats that do not come before the music."""
     return tuple(beat for beat in beats if beat >= 0.0)
 
 

@@ -1,8 +1,8 @@
-"""From the moments of taps to the beats that were meant.
+"""From the times of taps to the beats that were meant.
 
-A person taps some hundredths of a second early or late each time, misses a beat now and then, or
-hits a key twice. Where the music keeps one tempo, a line through all taps gives it far more
-exactly than any two of them: the errors average out. Music that breathes has its beats as tapped.
+Each tap is some hundredths of a second early or late; now and then a beat is missed, or a key hit
+twice. Where the music keeps one tempo, the least-squares line through all taps is far more exact
+than any two of them, as errors average out. Where the tempo breathes, beats stay as tapped.
 """
 
 from collections.abc import Sequence
@@ -15,50 +15,49 @@ import numpy.typing as npt
 from throwcount.caller.terminal.printing import counted
 
 FEWEST: Final = 8
-"""Taps that say something about a tempo."""
+"""Taps that are needed for a tempo."""
 
 DOUBLE: Final = 0.45
-"""A tap that follows another within this share of the usual interval is the same one, or none."""
+"""A tap that follows another within this share of the usual interval does not count."""
 
 SHORTEST: Final = 0.1
-"""Seconds between two taps on two beats, at least."""
+"""Least seconds between two taps on two beats."""
 
-CURVE: Final = 3
-"""Degree of the curve that taps lie on where the tempo moves a little."""
+CURVE_DEGREE: Final = 3
+"""Degree of the polynomial that taps follow if the tempo moves a little."""
 
 EXTRA_SPREADS: Final = 4.0
 EXTRA_SECONDS: Final = 0.06
-"""A tap is left out that is further off than so many spreads, and than so many seconds."""
+"""A tap is left out if it is off by more than so many spreads and by more than so many seconds."""
 
 UNEVEN: Final = 0.12
-"""Spread of the taps, in shares of a beat, from which on they tell no tempo."""
+"""Taps tell no tempo if their spread is more than this share of a beat."""
 
 MOVES: Final = 3.0
-"""The tempo moves if its change is so many times what the spread of the taps may feign, and"""
-
 MOVES_SHARE: Final = 0.01
-"""is more than this share of it from the first tap to the last: of a steady tempo a change of
-1.5 % is noticed at best (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
+"""The tempo moves if its change is more than `MOVES` standard errors, and more than `MOVES_SHARE`
+of the tempo from the first tap to the last: the smallest change of a steady tempo that is noticed
+is 1.5 % (Drake & Botte, Percept. Psychophys. 54 (1993) 277-286)."""
 
 WANDER_SECONDS: Final = 0.08
-"""It moves too if the taps wander so far from an even beat. People's own taps wander by less, one
-being off as the one before (common in tapping)."""
+"""The tempo also moves if the taps wander so far from an even beat. A person's own taps wander by
+less, each being off much as the one before (common in tapping)."""
 
 TOGETHER: Final = 5
 WANDER_SPREADS: Final = 5.0
-"""Beats wander if so many on end are off together, by so many times what would be if each of them
-were off for itself."""
+"""Beats wander if the mean of so many in a row is off by so many times what independent errors
+would make it."""
 
 STANDARD_ERRORS: Final = 2.0
-"""Standard errors to either side that hold the truth 19 times out of 20."""
+"""Standard errors to either side that contain the true value 19 times out of 20."""
 
-NO_TEMPO: Final = "The taps tell no one tempo: they are uneven, or the music breathes."
+NO_TEMPO: Final = "The taps tell no single tempo: they are uneven, or the music breathes."
 
 Array: TypeAlias = npt.NDArray[np.float64]
 
 
 class TapsError(ValueError):
-    """Taps that tell no beats; the text says why."""
+    """The taps tell no beats; the text says why."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,7 @@ class SteadyTaps:
     tempo: float
     """Beats a minute."""
     tempo_error: float
-    """By how much it may be off, in beats a minute, 19 times out of 20."""
+    """Half of its 95 % confidence interval, in beats a minute."""
     first: float
     """The beat of the first tap that counts, in seconds."""
     spread: float
@@ -82,11 +81,11 @@ class SteadyTaps:
     missed: int
     """Beats without a tap."""
     moves: bool
-    """Whether the tempo seems to change over the taps, so that one tempo does not do."""
+    """Whether the tempo seems to change over the taps, so that one tempo is not enough."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What a person should know of them."""
+        """What to tell a person about them."""
         steadiness = (
             f"{self.beats} beats tapped at {self.tempo:.2f} a minute, give or take "
             f"{self.tempo_error:.2f}; the taps are within {2000 * self.spread:.0f} ms of them."
@@ -97,18 +96,18 @@ class SteadyTaps:
 
 @dataclass(frozen=True, slots=True)
 class ListedTaps:
-    """Taps on music that breathes, each taken for a beat."""
+    """Taps on music whose tempo breathes, each taken for a beat."""
 
     beats: tuple[float, ...]
-    """The beats, in seconds, in order; those without a tap are put between their neighbours."""
+    """In seconds, in order; those without a tap are interpolated between their neighbours."""
     doubles: tuple[float, ...]
-    """Taps that were left out since they came right after another, in seconds."""
+    """Taps left out because they came right after another, in seconds."""
     missed: int
-    """How many beats had no tap."""
+    """Beats without a tap."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What a person should know of them."""
+        """What to tell a person about them."""
         intervals = np.diff(self.beats)
         told = (
             f"{len(self.beats)} beats tapped, at {60 / intervals.max():.0f} to "
@@ -118,7 +117,7 @@ class ListedTaps:
 
 
 def steady_taps(taps: Sequence[float]) -> SteadyTaps:
-    """Return the one tempo and the first beat that taps tell of, by least squares.
+    """Return the one tempo and the first beat of taps, by least squares.
 
     `taps` are in seconds of the music, in order.
 
@@ -132,11 +131,11 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
     counted = _near_curve(numbers, kept)
     used, times = numbers[counted], kept[counted]
     usual = float(np.median(np.diff(kept)))
-    if len(used) < FEWEST or _spread(used, times, CURVE) > UNEVEN * usual:
+    if len(used) < FEWEST or _spread(used, times, CURVE_DEGREE) > UNEVEN * usual:
         raise TapsError(NO_TEMPO)
     slope, height = (float(each) for each in np.polyfit(used, times, 1))
     moves = _bends(used, times, slope) or wanders(times, WANDER_SECONDS, used)
-    spread = _spread(used, times, CURVE if moves else 1)
+    spread = _spread(used, times, CURVE_DEGREE if moves else 1)
     swing = float(np.sqrt(((used - used.mean()) ** 2).sum()))
     beats = int(used[-1] - used[0]) + 1
     return SteadyTaps(
@@ -153,9 +152,7 @@ def steady_taps(taps: Sequence[float]) -> SteadyTaps:
 
 
 def listed_taps(taps: Sequence[float]) -> ListedTaps:
-    """Return every beat as it was tapped.
-
-    `taps` are in seconds of the music, in order.
+    """Return every beat as it was tapped; `taps` are in seconds of the music, in order.
 
     Raises
     ------
@@ -172,10 +169,10 @@ def listed_taps(taps: Sequence[float]) -> ListedTaps:
 
 
 def wanders(times: Array, seconds: float, numbers: Array | None = None) -> bool:
-    """Tell whether beats leave an even beat for several on end, and not each for itself.
+    """Return whether `TOGETHER` beats in a row are off an even beat together, by over `seconds`.
 
-    `times` are in seconds, in order, `TOGETHER` or more. `seconds` is by how much, at least.
-    `numbers` tell which beats they are; one after another if None.
+    `times` are in seconds, in order, `TOGETHER` or more. `numbers` are those of the beats, one
+    after another if None.
     """
     numbers = np.arange(len(times), dtype=np.float64) if numbers is None else numbers
     off = times - np.polynomial.Polynomial.fit(numbers, times, 1)(numbers)
@@ -185,12 +182,14 @@ def wanders(times: Array, seconds: float, numbers: Array | None = None) -> bool:
 
 
 def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
-    """Return the taps without those that come right after another, and those."""
+    """Return the taps that count, and apart from them those that come right after another."""
     if len(taps) < FEWEST:
         raise TapsError(
             f"{len(taps)} taps tell no tempo; at least {FEWEST} are needed, and 30 are better."
         )
-    usual = _usual_interval(np.asarray(taps, dtype=np.float64))
+    intervals = np.diff(taps)
+    # Intervals before a double are left out: where doubles are many they would halve the median.
+    usual = np.median(intervals[intervals >= DOUBLE * np.quantile(intervals, 0.75)])
     kept, doubles = [float(taps[0])], []
     for tap in taps[1:]:
         if tap - kept[-1] < max(DOUBLE * usual, SHORTEST):
@@ -202,14 +201,8 @@ def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
     return np.array(kept), tuple(doubles)
 
 
-def _usual_interval(taps: Array) -> float:
-    """Return the usual interval, doubles left out: they would halve it where they are many."""
-    intervals = np.diff(taps)
-    return float(np.median(intervals[intervals >= DOUBLE * np.quantile(intervals, 0.75)]))
-
-
 def _numbered(taps: Array) -> Array:
-    """Return the beat that each tap falls on, the first on 0, by the intervals round about it."""
+    """Return the number of each tap's beat, from 0, by the intervals around it."""
     intervals = np.diff(taps)
     usual = np.median(intervals)
     numbers, local = [0.0], float(usual)
@@ -221,31 +214,28 @@ def _numbered(taps: Array) -> Array:
 
 
 def _near_curve(numbers: Array, times: Array) -> npt.NDArray[np.bool_]:
-    """Return which taps are near a curve through them, on which a tempo may move a little."""
+    """Return which taps are near a polynomial through them, which lets the tempo move a little."""
     counted = np.ones(len(times), dtype=bool)
     for _ in range(4):
-        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE)
+        curve = np.polynomial.Polynomial.fit(numbers[counted], times[counted], CURVE_DEGREE)
         off = times - curve(numbers)
-        counted = np.abs(off) <= max(EXTRA_SPREADS * _robust_spread(off), EXTRA_SECONDS)
+        # The median absolute deviation as a standard deviation: extra taps hardly move it.
+        spread = 1.4826 * np.median(np.abs(off - np.median(off)))
+        counted = np.abs(off) <= max(EXTRA_SPREADS * spread, EXTRA_SECONDS)
         if counted.sum() < FEWEST:
             break
     return counted
 
 
 def _spread(numbers: Array, times: Array, degree: int) -> float:
-    """Return the standard deviation about the polynomial of a degree that fits best."""
+    """Return the standard deviation about the best-fitting polynomial of a degree."""
     curve = np.polynomial.Polynomial.fit(numbers, times, degree)
     off = times - curve(numbers)
     return float(np.sqrt((off**2).sum() / (len(times) - degree - 1)))
 
 
-def _robust_spread(off: Array) -> float:
-    """Return the standard deviation as the median tells it, which extra taps hardly move."""
-    return float(1.4826 * np.median(np.abs(off - np.median(off))))
-
-
 def _bends(numbers: Array, times: Array, slope: float) -> bool:
-    """Tell whether a parabola fits better than chance would have it, and bends enough to matter."""
+    """Return whether a parabola fits better than chance allows, and bends enough to matter."""
     middle = numbers - numbers.mean()
     basis = np.stack((np.ones(len(middle)), middle, middle**2), axis=1)
     fitted, residual, *_ = np.linalg.lstsq(basis, times, rcond=None)

@@ -1,4 +1,1 @@
-"""Practising hands-free: sets and rests that lead themselves, and what can be asked for.
-
-Listening to a practice while it goes on: what is heard, set by set, and drops as they happen.
-"""
+"""Hands-free practice: sets and rests that follow each other, keys, and live listening."""

@@ -1,9 +1,7 @@
-"""Leads through a practice: what is the same for a pattern and for a routine.
+"""The controller of a practice: all that is the same for a pattern and for a routine.
 
 A controller knows the deck's clock and nothing of devices, keys or screens: it is told what is
-asked for, and it sends commands.
-
-What is going on in a practice, as plain data.
+asked for, and it sends commands. What is going on is kept as plain data, the situation.
 """
 
 import math
@@ -34,67 +32,74 @@ from throwcount.engine.practice.tempo_rules import Given, Mark
 from throwcount.engine.timing.run import Run, clock_of
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.output.commands import End, Play, Say, ScheduledRun, Silence, SpeakUp
+from throwcount.sounds.output.commands import End, Say, ScheduledRun, Silence, SpeakUp
 
 
 @dataclass(frozen=True, slots=True)
 class Playing:
-    """A set that is being played, from a beat on where it began in its middle."""
+    """A set is being played."""
 
     scheduled: ScheduledRun
+    """The run that is played."""
     since: int | None = None
+    """The beat from which the run is played; None where that is its beginning."""
 
 
 @dataclass(frozen=True, slots=True)
 class Resting:
-    """A rest, until a time of the deck's clock."""
+    """A rest is going on."""
 
     until: float
+    """When it is over, on the deck's clock."""
 
 
 @dataclass(frozen=True, slots=True)
 class Paused:
-    """A set that waits to go on with a beat, or a rest with some seconds left."""
+    """A set or a rest waits to go on."""
 
     scheduled: ScheduledRun | None = None
+    """The run of the set; None for a rest."""
     beat: int = 0
+    """The beat of the run with which the set goes on."""
     left: float = 0.0
+    """Seconds that are left of the rest."""
 
 
 @dataclass(frozen=True, slots=True)
 class Closing:
-    """What is said at the end of the practice, until a time of the deck's clock."""
+    """The last words of the practice are being said."""
 
     until: float
+    """When they are over, on the deck's clock."""
 
 
 @dataclass(frozen=True, slots=True)
 class Ended:
-    """All is over when what is left of the sound has been heard."""
+    """The practice is over as soon as the rest of the sound has been heard."""
 
 
 Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
 
 
 NUDGE: Final = 4.0
-"""Beats a minute that faster and slower change the tempo by."""
+"""Beats a minute by which "faster" and "slower" change the tempo."""
 
 PROGRESS_SECONDS: Final = 5.0
-"""Seconds between two notes of how far a set has come."""
+"""Seconds between two records of how far a set has come."""
 
 STILL_SHOWN: Final = 8
-"""Beats before a change of tempo that are still to be seen when it is asked for."""
+"""Beats before a change of tempo that are still shown when it is asked for."""
 
 REST: Final = "rest"
 TIMES_LEFT: Final = (60, 30, 10)
 """Seconds before the end of a rest at which the time left is said."""
 
 SHORTEST_TOLD: Final = 5
-"""Seconds that a rest has to last yet for its time left to be said, beyond that time."""
+"""The time left is said only if the rest is at least so many seconds longer."""
 
 
 def rest_calls(seconds: float) -> list[tuple[float, str]]:
-    """Return what is said in a rest, each with its seconds from the beginning."""
+    """Return what is said in a rest of so many seconds, each with its seconds from the start."""
     left = [
         (seconds - each, f"{spoken(each)} seconds")
         for each in TIMES_LEFT
@@ -106,8 +111,8 @@ def rest_calls(seconds: float) -> list[tuple[float, str]]:
 class Controller(ABC):
     """Leads through a practice, set by set.
 
-    `session` is what plays, and is told how it went. `rests` says whether there may be rests.
-    Levels are laid out for all that is said, in them too, so that no set is louder than the last.
+    `rests` says whether there may be rests. Levels are laid out for all that may be said, in rests
+    too, so that no set is louder than another.
 
     Attributes
     ----------
@@ -118,9 +123,9 @@ class Controller(ABC):
     tally
         The marks of the whole practice.
     sets, throws
-        Sets that have been closed, and the objects thrown in them.
+        The number of sets that have ended, and of the objects thrown in them.
     answer
-        What there is to say to what was asked for last, in a sentence; empty for nothing.
+        A sentence about what was asked for last; empty where there is nothing to say.
     """
 
     def __init__(
@@ -146,11 +151,11 @@ class Controller(ABC):
 
     @abstractmethod
     def begin(self) -> None:
-        """Begin."""
+        """Begin the practice."""
 
     @abstractmethod
     def step(self) -> None:
-        """Go on where something has come to its end; to be called often."""
+        """Go on to what is next if something has come to its end. This is called often."""
 
     @abstractmethod
     def again(self) -> None:
@@ -166,10 +171,10 @@ class Controller(ABC):
 
     @abstractmethod
     def nudge(self, change: float) -> None:
-        """Change the tempo by so many beats a minute."""
+        """Change the tempo by `change` beats a minute."""
 
     def ask(self, control: Control) -> None:
-        """Do what is asked for, if it means anything now."""
+        """Do what a key or pedal asks for, if it means anything now."""
         self.answer = ""
         if isinstance(self.situation, Closing | Ended):
             return
@@ -204,7 +209,7 @@ class Controller(ABC):
                 self._go_on(scheduled, beat)
 
     def pause(self) -> None:
-        """Pause, unless that is done already."""
+        """Pause a set or a rest; do nothing at any other time."""
         if isinstance(self.situation, Playing | Resting):
             self.pause_or_go_on()
 
@@ -214,11 +219,11 @@ class Controller(ABC):
         self._deck.send(SpeakUp(self.speaking))
 
     def mark(self, mark: Mark) -> None:
-        """Take a mark for the set that is thrown, or that was thrown last."""
+        """Take a mark of the juggler for the set that is thrown, or was thrown last."""
         self._take(Given(mark))
 
     def hear_drop(self) -> None:
-        """Take a drop that was heard for a mark of this set."""
+        """Take a drop that was heard as a mark for the same set."""
         self._take(HEARD_DROP)
 
     def stop(self) -> None:
@@ -227,11 +232,11 @@ class Controller(ABC):
         self._end()
 
     def keep(self) -> None:
-        """Keep how far the set has come, when the practice cannot go on."""
+        """Record how far the set has come when the practice cannot go on."""
         self._close_set("stopped")
 
     def start_over(self) -> None:
-        """Begin the set, or the rest, again after the deck itself has begun anew."""
+        """Begin the set or the rest again after the deck has begun anew."""
         if not self.speaking:
             self._deck.send(SpeakUp(on=False))
         match self.situation:
@@ -244,33 +249,33 @@ class Controller(ABC):
 
     @abstractmethod
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
-        """Go on with what was paused."""
+        """Go on with a paused set, at `beat`."""
 
     @abstractmethod
     def _rest_seconds(self) -> float:
-        """Return how long the rest is before what comes next."""
+        """Return the length of the next rest, in seconds."""
 
     @abstractmethod
     def _thrown(self) -> Thrown | None:
-        """Return how far the set has come that is thrown; None where none is."""
+        """Return how far the set has come; None where none is thrown."""
 
     @abstractmethod
     def _close_set(self, status: Ending) -> None:
         """End the set that is thrown, if there is one."""
 
     def _play(self, run: Run, track: Track | None = None) -> None:
-        scheduled = ScheduledRun(run, self._deck.soon(), self._balance, self._words, track)
+        scheduled = ScheduledRun(run, 0.0, self._balance, self._words, track)
         self._words |= scheduled.texts()
-        self._deck.send(Play(scheduled))
+        scheduled = self._deck.begin(scheduled)
         self._noted = scheduled.start
         self.situation = Playing(scheduled)
 
     def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
-        """Go on at another tempo, from the next beats on."""
+        """Change the tempo of what is played, from the first beat that can be changed."""
         changed = scheduled.at_tempo(tempo, self._deck.played())
         if changed is not None:
             self._deck.send(changed)
-            # The beats before the change are as they were, and are still to be seen.
+            # The last beats before the change are still shown.
             self.situation = Playing(changed.scheduled, changed.pivot - STILL_SHOWN)
 
     def _rest(self, seconds: float) -> None:
@@ -293,7 +298,7 @@ class Controller(ABC):
         self._recorder.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
 
     def _note_progress(self) -> None:
-        """Keep how far the set has come, now and then."""
+        """Record how far the set has come, every few seconds."""
         heard = self._deck.heard()
         if heard < self._noted + PROGRESS_SECONDS:
             return
@@ -320,16 +325,17 @@ class Controller(ABC):
         return scheduled.run.tempo.tempo_at(beat)
 
     def _beat_heard(self, scheduled: ScheduledRun) -> float:
-        """Return the beat that is heard, or with which a pause is to end."""
+        """Return the beat that is heard, or with which a paused set goes on."""
         heard = self._deck.heard()
         if isinstance(self.situation, Paused):
             heard = scheduled.time_at(self.situation.beat)
         return clock_of(scheduled.run).beat_at(heard - scheduled.start)
 
     def _thrown_from(self, scheduled: ScheduledRun, first: int, planned: int | None) -> Thrown:
-        """Return how much of a part has been thrown that begins with a beat of a run.
+        """Return how much of a part has been thrown.
 
-        `first` is the part's first beat. `planned` is its length in beats; None if it has no end.
+        `first` is the part's first beat in the run. `planned` is its length in beats; None if it
+        has no end.
         """
         begun = max(math.floor(self._beat_heard(scheduled)) + 1 - first, 0)
         beats = begun if planned is None else min(begun, planned)

@@ -1,8 +1,6 @@
-"""What a whole practice told, from its recording; or from the thuds, where there is none.
+"""A microphone that goes along with a practice, its recording, and the report on all of it.
 
-A microphone that goes along with a practice, and the place of its recording.
-
-The microphone that a person asked for.
+The report is made from the recording, or from the thuds heard meanwhile where there is none.
 """
 
 import tempfile
@@ -11,7 +9,6 @@ from contextlib import suppress
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
-from types import TracebackType
 from typing import Final, Self
 
 from throwcount.caller.options.request import Request
@@ -20,7 +17,7 @@ from throwcount.caller.reports.take import Expectation, HeardTake, listen
 from throwcount.caller.terminal.controls import CLEAN, keys_of
 from throwcount.caller.terminal.printing import tell
 from throwcount.caller.terminal.screen import can_read_keys
-from throwcount.caller.terminal.text import LEAVE, OutsideError, near
+from throwcount.caller.terminal.text import ASK_FIRST, OutsideError, near
 from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
@@ -33,7 +30,7 @@ from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import Voice
 
 TAIL: Final = 2.0
-"""Seconds after the last stretch for which the call is looked for."""
+"""Seconds after the last stretch in which the call is still looked for."""
 
 FROM_THUDS: Final = "There is no recording of all of it: this is from what was heard meanwhile."
 BY_DEVICES: Final = (
@@ -43,22 +40,15 @@ BY_DEVICES: Final = (
 
 
 def heard_practice(listener: LiveListener, take: Path | None, asked: Expectation) -> HeardTake:
-    """Return what a practice told, when it is over.
+    """Return what `listener` heard in a practice that is over.
 
-    Parameters
-    ----------
-    listener
-        That have listened to it.
-    take
-        Its recording; None where there is none. It is listened to once more, unless Ctrl-C leaves
-        that out.
-    asked
-        What was practised; its beats and their tempo are those that were played.
+    `take` is the recording; None without one. It is listened to again; Ctrl-C leaves that out.
+    `asked` is what was practised; its beats and their tempo become those that were played.
     """
     if asked.pattern is not None:
         asked = replace(asked, tempo=_first_tempo(listener))
     if take is not None and listener.whole and listener.stretches:
-        # A recording may have been cut off, and a person may not want to wait for a long one.
+        # The recording may be cut off, and a person may not want to wait for a long one.
         with suppress(TakeError, KeyboardInterrupt):
             return _from_recording(listener, take, asked)
     return _from_thuds(listener, asked)
@@ -106,25 +96,18 @@ Opener = Callable[[str | None, TakeWish | None, int | None], Microphone]
 def opened_microphone(
     device: str | None, take: TakeWish | None, call_rate: int | None, opener: Opener = Microphone
 ) -> Microphone:
-    """Open a microphone.
+    """Open a microphone with `opener`.
 
-    Parameters
-    ----------
-    device
-        The name of an input or an unmistakable part of it; the default one if None.
-    take
-        The file that is to hold all that is heard; None for none.
-    call_rate
-        Sample rate, in Hz, of a deck whose sound is to be taken out; None for none.
-    opener
-        Opens it.
+    `device` is the name of an input or an unmistakable part of it; the default one if None. `take`
+    is the file for all that is heard; None for none. `call_rate` is the sample rate in Hz of a deck
+    whose sound is taken out of what is heard; None for none.
 
     Raises
     ------
     OutsideError
-        If there is none, or it cannot be opened so.
+        If there is no such microphone, or it cannot be opened so.
     FileError
-        If the take cannot be put there.
+        If the take cannot be written there.
     """
     try:
         return opener(device, take, call_rate)
@@ -133,7 +116,7 @@ def opened_microphone(
 
 
 def _others(device: str | None) -> str:
-    """Return what there is to listen with, in a sentence, where a name was given."""
+    """Return a sentence with the inputs there are, if a name was given."""
     names: list[str] = []
     with suppress(DeviceError):
         names = list(dict.fromkeys(each.name for each in inputs()))
@@ -143,14 +126,15 @@ def _others(device: str | None) -> str:
 
 
 class Listening:
-    """To be used as a context: at its end a recording that nobody asked for is deleted.
+    """A microphone and its recording; used as a context.
 
-    `force` says whether a recording that is there already is replaced.
+    A recording that nobody asked for is deleted at the end. `force` says whether an existing file
+    is replaced.
 
     Attributes
     ----------
     listener
-        That listen; None before they have joined.
+        Listens to the practice; None before it has joined.
     """
 
     def __init__(self, request: Request, *, force: bool) -> None:
@@ -163,36 +147,26 @@ class Listening:
 
     @property
     def recording(self) -> Path | None:
-        """The file with what was heard, when all is over; None where there is none.
+        """The file with what was heard, when all is over; None if there is none.
 
-        What was in its place before is none, and stays there if the recording fails.
+        Another file that was in its place does not count, and stays if the recording fails.
         """
         return self._place if self._microphone is not None and self._microphone.kept else None
 
     @property
     def left(self) -> Path | None:
-        """What is left of a recording that was to be kept and is not in its place, if anything."""
-        return (
-            None
-            if self._microphone is None or self._request.take is None
-            else self._microphone.left
-        )
+        """What is left of a recording that was to be kept and could not be put in its place."""
+        if self._microphone is None or self._request.take is None:
+            return None
+        return self._microphone.left
 
     def join(self, player: LivePlayer, voice: Voice) -> LiveListener:
-        """Begin to listen.
-
-        Raises
-        ------
-        OutsideError
-            If there is nothing to listen with.
-        FileError
-            If the recording cannot be put there.
-        """
+        """Begin to listen; errors as those of `opened_microphone`."""
         request = self._request
         wish = TakeWish(self._place, overwrite=self._force)
         rate = None if request.headphones else player.rate
         microphone = self._microphone = opened_microphone(request.microphone, wish, rate)
-        tell(LEAVE)
+        tell(ASK_FIRST)
         keys = keys_of(CLEAN, request.keys) if can_read_keys() else ()
         self.listener = LiveListener(request, player, microphone, voice, keys[0] if keys else "")
         return self.listener
@@ -205,11 +179,6 @@ class Listening:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.finish()
         self._folder.cleanup()

@@ -1,11 +1,8 @@
-"""What listens to a practice: it follows what is played, hears the catches and marks drops.
+"""Listens to a practice: follows what is played, hears the catches, and marks drops."""
 
-A stretch of a practice that is played without a stop, and what is heard in it.
-"""
-
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Final, Protocol
+from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.controller import Controller, Playing
@@ -15,7 +12,7 @@ from throwcount.engine.takes.drops import USUAL_LEAD, DropWatch
 from throwcount.engine.takes.report import TakeReport, listen_report
 from throwcount.engine.timing.timeline import Beat
 from throwcount.sounds.echo.clocks import TakeClock
-from throwcount.sounds.listening.microphone import DeckHeard, NewDeck, Overheard
+from throwcount.sounds.listening.microphone import DeckHeard, NewDeck
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.output.commands import ScheduledRun
 from throwcount.sounds.output.deck import Sent
@@ -23,25 +20,34 @@ from throwcount.sounds.voices.voice import Voice
 
 if TYPE_CHECKING:
     from throwcount.caller.practice.recorder import Tally
+    from throwcount.sounds.listening.microphone import Microphone
+    from throwcount.sounds.output.player import LivePlayer
 
 BEFORE: Final = 1.0
-"""Seconds before a stretch from which on thuds are heard, for clocks that are told wrongly."""
+"""Thuds count from so many seconds before a stretch, as a device may tell a wrong delay."""
 
 AFTER: Final = 0.5
-"""Seconds after its end until which its last catch may be heard."""
+"""Seconds after the end of a stretch in which its last catch may be heard."""
 
 
 class HeardRun:
-    """All times are in seconds of the deck's clock.
+    """A stretch of a practice that is played without a stop, and what is heard in it.
 
-    `place` says where in the practice that is, in words; empty where it has one part. `dwell` is
-    the share of the time that a hand holds an object. `lead` is the asynchrony that is usual, in
-    seconds.
+    All times are in seconds of the deck's clock.
+
+    Parameters
+    ----------
+    place
+        Where in the practice it is, in words; empty where the practice has one set.
+    dwell
+        The dwell ratio.
+    lead
+        The usual asynchrony in seconds.
 
     Attributes
     ----------
     end
-        When it was over, or was stopped; None while it goes on.
+        When it ended or was stopped; None while it goes on.
     watch
         Looks for drops in it.
     """
@@ -64,20 +70,20 @@ class HeardRun:
 
     @property
     def scheduled(self) -> ScheduledRun:
-        """What is played now."""
+        """The run that is played now."""
         return self._scheduled[-1][0]
 
     @property
     def start(self) -> float:
-        """When it began."""
+        """When the stretch began."""
         return self._scheduled[0][0].start
 
     def change(self, scheduled: ScheduledRun, since: int) -> None:
-        """Go over to another run, as at another tempo, from one of its beats on."""
+        """Go over to another run, such as one at another tempo, from its beat `since` on."""
         self._scheduled.append((scheduled, since))
 
     def beats(self) -> Iterator[Beat]:
-        """Yield the beats as they were played, or will be as far as is known."""
+        """Yield the beats as they were played, or will be as far as that is known."""
         last = None
         for index, (scheduled, since) in enumerate(self._scheduled):
             begun = since if last is None else last + 1
@@ -89,24 +95,24 @@ class HeardRun:
                 if self.end is not None and time > self.end:
                     return
                 last = beat.beat
-                yield replace(beat, time=time)
+                yield beat._replace(time=time)
 
     def catches(self) -> Iterator[Catch]:
-        """Yield the catches of all that was thrown, and fell due before the end."""
+        """Yield the catches of all throws that were due before the end."""
         for catch in expected_catches(self.beats(), self._dwell):
             if self.end is not None and catch.time > self.end:
                 return
             yield catch
 
     def hear(self, thuds: list[Thud]) -> None:
-        """Take in thuds, in order of time."""
+        """Take in thuds that were heard, in order of time."""
         until = float("inf") if self.end is None else self.end + AFTER
         near = [thud for thud in thuds if self.start - BEFORE <= thud.time <= until]
         self._thuds += near
         self.watch.hear(near)
 
     def report(self, catches: Sequence[Catch]) -> TakeReport:
-        """Return what was heard of all its `catches`, when it is over."""
+        """Return what was heard of all `catches` of the stretch, when it is over."""
         start = self.start - BEFORE
         thuds = [replace(thud, time=thud.time - start) for thud in self._thuds]
         due = [replace(catch, time=catch.time - start) for catch in catches]
@@ -117,94 +123,59 @@ class HeardRun:
 WITHOUT: Final = "The practice goes on without being listened to."
 WHOLE: Final = "the routine"
 PATIENCE: Final = 3.0
-"""Seconds by which what is heard may be told later than it sounds; more, and it is given up."""
-
-
-class MicrophoneControl(Protocol):
-    """A microphone, as `throwcount.sounds.listening.microphone.Microphone` is one."""
-
-    def overheard(self) -> Overheard:
-        """Return the thuds that were heard since this was asked last."""
-
-    def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
-        """Tell what the deck is sent, and how much of it is heard."""
-
-    def fault(self) -> str:
-        """Return a sentence that says why nothing is heard any more; empty if all is well."""
-
-    def remarks(self) -> list[str]:
-        """Return sentences about the take that have come up since this was asked last."""
-
-    def close(self) -> None:
-        """Stop listening."""
-
-
-class Played(Protocol):
-    """What plays, as `throwcount.sounds.output.player.LivePlayer` does."""
-
-    rate: int
-    """Sample rate."""
-    on_command: Callable[[Sent], None] | None
-    """Called with every command."""
-
-    @property
-    def anchor(self) -> tuple[float, float] | None:
-        """A time of the deck's clock, and the moment at which it is heard."""
-
-    def heard(self) -> float:
-        """Return the time on the deck's clock that is heard now."""
+"""Seconds after which what was heard of a stretch is told, even if the microphone lags."""
 
 
 @dataclass(frozen=True, slots=True)
 class SetHeard:
-    """What was heard in a set, or in what was played of it without a stop."""
+    """What was heard in a set, or in a stretch of it."""
 
     place: str
-    """Which set it was, in words; empty where there is one."""
+    """Which set it was, in words; empty where there is only one."""
     report: TakeReport
-    """What was heard."""
+    """The report on what was heard."""
     expected: int
-    """Catches of all that was thrown."""
+    """The number of catches of all throws."""
 
     @property
     def told(self) -> str:
-        """It in a sentence or two; empty where next to nothing was thrown."""
+        """The report in a sentence or two; empty where next to nothing was thrown."""
         return set_told(self.place, self.report, self.expected)
 
 
 class LiveListener:
-    """Listen to a practice.
+    """Listens to a practice.
 
-    `player` is what plays; its `on_command` is taken. `clean_key` is the key that takes back a drop
-    that was marked; empty where there is none.
+    `player` is the one that plays; this takes its `on_command`. `clean_key` is the key that takes
+    back a drop that was marked; empty where there is none.
 
     Attributes
     ----------
     sets
         What was heard so far, set by set.
     sent
-        Every command that the deck was sent, since it began anew last.
+        Every command that was sent to the deck since it last began anew.
     stretches
-        What was played since then.
+        All that was played since then.
     thuds
-        All that was heard; their times are moments of the computer's clock.
+        All thuds that were heard; their times are moments of the computer's clock.
     begun, until
-        The moment of the take's first frame, and that up to which all was heard.
+        The moment of the take's first frame, and the one up to which it has been listened to.
     rate
         The deck's sample rate in Hz.
     tally
         The marks of the practice; None before it has begun.
     fault
-        Why nothing is heard any more, in a sentence; empty if all is well.
+        A sentence that says why nothing is heard any more; empty if all is well.
     whole
-        Whether the deck has never begun anew, so that `sent` and `stretches` are all there was.
+        Whether the deck has never begun anew, so that `sent` and `stretches` are complete.
     """
 
     def __init__(
         self,
         request: Request,
-        player: Played,
-        microphone: MicrophoneControl,
+        player: "LivePlayer",
+        microphone: "Microphone",
         voice: Voice,
         clean_key: str = "",
     ) -> None:
@@ -231,7 +202,7 @@ class LiveListener:
         player.on_command = self._note
 
     def step(self, controller: Controller) -> str:
-        """Listen; to be called often. Return what there is to say about it, empty for nothing."""
+        """Listen, and return what there is to say, or an empty text. This is called often."""
         told = ""
         self._now = self._player.heard()
         self.tally = controller.tally
@@ -246,7 +217,7 @@ class LiveListener:
         return " ".join([*self._microphone.remarks(), told]).strip()
 
     def begin_anew(self) -> None:
-        """Take note that the deck has begun anew, and its clock with it."""
+        """Take note that the deck and its clock have begun anew."""
         self._close()
         self._tell_all()
         self.whole, self._anchor = False, None
@@ -255,7 +226,7 @@ class LiveListener:
         self._microphone.follow(NewDeck())
 
     def finish(self) -> None:
-        """Hear what is left, and stop listening."""
+        """Listen to what is left, and stop."""
         self._close()
         self._microphone.close()
         if self._anchor is not None:
@@ -270,7 +241,7 @@ class LiveListener:
 
     @property
     def offset(self) -> float:
-        """The moment at which the deck's time 0 was heard, by what is known now."""
+        """The moment at which the deck's time 0 was heard, as far as is known now."""
         return self._clock.moment(0.0) + self._request.speaker_delay
 
     def _note(self, sent: Sent) -> None:
@@ -287,7 +258,7 @@ class LiveListener:
         self._microphone.follow(DeckHeard(seconds, moment + self._request.speaker_delay))
 
     def _follow(self, controller: Controller) -> None:
-        """Begin and end stretches as they are played."""
+        """Begin and end stretches as the practice goes."""
         situation = controller.situation
         if not isinstance(situation, Playing):
             self._close()
@@ -310,7 +281,7 @@ class LiveListener:
         self._open = None
 
     def _listen(self) -> float:
-        """Hear what is new; return the time on the deck's clock up to which all was heard."""
+        """Take in new thuds; return the time on the deck's clock up to which all was heard."""
         heard = self._microphone.overheard()
         self.begun, self.until = heard.begun, heard.until
         self.thuds += heard.thuds
@@ -321,11 +292,11 @@ class LiveListener:
         return heard.until - offset
 
     def _awaited(self) -> list[HeardRun]:
-        """Return the stretches of which something may be heard now, in order."""
+        """Return the stretches that may be heard now, in order."""
         return [*self._closing, *([] if self._open is None else [self._open])]
 
     def _mark(self, controller: Controller, until: float) -> str:
-        """Mark a drop in what was begun last; return that it was."""
+        """Mark a drop in the last stretch, and return a sentence about it; empty without one."""
         awaited = self._awaited()
         if not awaited:
             return ""
@@ -338,7 +309,7 @@ class LiveListener:
         return drop_told(drop, self._clean_key)
 
     def _told(self, until: float) -> str:
-        """Tell of the stretch that is over and wholly heard, if there is one."""
+        """Return what there is to say of a stretch that has been wholly heard, if there is one."""
         if not self._closing:
             return ""
         end = (self._closing[0].end or 0.0) + AFTER
@@ -351,7 +322,7 @@ class LiveListener:
 
     def _tell(self, stretch: HeardRun) -> str:
         if self.fault and (stretch.end or 0.0) > self.until - self.offset:
-            return ""  # It was not heard to its end.
+            return ""  # The stretch was not heard to its end.
         catches = tuple(stretch.catches())
         heard = SetHeard(stretch.place, stretch.report(catches), len(catches))
         told = heard.told

@@ -1,18 +1,16 @@
-"""A live session: what it is played on, who speaks, what is kept of it, and what goes along.
-
-What is told of the device that plays.
-"""
+"""A live session: the player, the voice, the recorder, and an observer."""
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.recorder import LogRecorder, NoRecorder, Recorder
+from throwcount.caller.practice.recorder import LogRecorder, Recorder
 from throwcount.caller.terminal.printing import device_told, tell
+from throwcount.sounds.child_process import Child
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import CallingVoice
 
@@ -21,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def tell_gaps(player: LivePlayer) -> None:
-    """Tell how often the device ran out of sound, if it did."""
+    """Tell how often the device ran out of sound, if it ever did."""
     if player.gaps:
         tell(
             f"Gaps in what was heard: {player.gaps}. The computer was too busy for the device; a "
@@ -31,43 +29,44 @@ def tell_gaps(player: LivePlayer) -> None:
 
 
 class PracticeObserver(Protocol):
-    """Something that goes along with a practice, such as a microphone that listens to it."""
+    """Something that follows a practice, such as a microphone that listens to it."""
 
     def step(self, controller: "Controller") -> str:
-        """Do what is to be done now; return what there is to say, in a sentence, or nothing."""
+        """Do what is to be done now; return a sentence to show, or an empty text."""
 
     def begin_anew(self) -> None:
-        """Take note that the player has begun anew, and its clock with it."""
+        """Take note that the player and its clock have begun anew."""
 
 
 @dataclass(frozen=True, slots=True)
 class LiveSession:
-    """The equipment of a session."""
+    """What a session works with."""
 
     player: LivePlayer
-    """What plays."""
-
+    """Plays the sound."""
     voice: CallingVoice
-    """Who speaks; the screen counts as it does."""
-
+    """Speaks; the screen counts as it does."""
     recorder: Recorder
-    """What is told how it went."""
-
+    """Keeps how it went."""
     observer: PracticeObserver | None = None
-    """What goes along with it; None for nothing."""
+    """Follows the practice; None for nothing."""
 
 
 Join: TypeAlias = Callable[[LivePlayer, CallingVoice], PracticeObserver]
-"""Opens what goes along with a session on a player."""
+"""Opens the observer of a session, given its player and its voice."""
 
 
 @contextmanager
 def opened_session(
-    request: Request, voice_at: Callable[[int], CallingVoice], join: Join | None = None
+    request: Request,
+    voice_at: Callable[[int], CallingVoice],
+    join: Join | None = None,
+    child: Child | None = None,
 ) -> Iterator[LiveSession]:
-    """Open a player, the log and what goes along, for as long as the context lasts.
+    """Open a player, the log and an observer, for as long as the context lasts.
 
-    `voice_at` returns who speaks at a sample rate. `join` opens what goes along; None for nothing.
+    `voice_at` returns the voice at a sample rate. `join` opens the observer; None for none. `child`
+    is the process that plays, if it was started for this request already.
 
     Raises
     ------
@@ -76,43 +75,29 @@ def opened_session(
     """
     with (
         device_told(),
-        LivePlayer(request.output, request.rate, request.latency) as player,
+        LivePlayer(request.output, request.rate, request.latency, started=child) as player,
         opened_log(request) as log,
     ):
         voice = voice_at(player.rate)
         player.speak_with(voice)
         observer = None if join is None else join(player, voice)
-        with _kept(request, log) as recorder:
+        recorder = Recorder()
+        if log is not None:
+            recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
+        try:
             yield LiveSession(player, voice, recorder, observer)
+        finally:
+            recorder.close()
 
 
-@contextmanager
-def opened_log(request: Request) -> Iterator[PracticeLog | None]:
-    """Open the practice log; where that fails, say so, and practise without."""
-    if not request.keep:
-        yield None
-        return
-    try:
-        log = PracticeLog.open(request.log_file)
-    except LogError as error:
-        tell(f"{error} This practice is not kept.", errors=True)
-        yield None
-        return
-    with log:
-        yield log
-
-
-@contextmanager
-def _kept(request: Request, log: PracticeLog | None) -> Iterator[Recorder]:
-    """Begin a session in the log, and end it at the end."""
-    if log is None:
-        yield NoRecorder()
-        return
-    recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
-    try:
-        yield recorder
-    finally:
-        recorder.close()
+def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:
+    """Open the practice log, or None if none is kept; a failure is told, and nothing is kept."""
+    if request.keep:
+        try:
+            return PracticeLog.open(request.log_file)
+        except LogError as error:
+            tell(f"{error} This practice is not kept.", errors=True)
+    return nullcontext()
 
 
 def _tell_failure(sentence: str) -> None:

@@ -1,7 +1,4 @@
-"""The practice loop: the sound, the screen and the keys, while a practice leads itself.
-
-The beats of a timeline, in step with what is heard.
-"""
+"""The practice loop: it connects controller, sound, screen and keys while a practice goes on."""
 
 import math
 import time
@@ -22,25 +19,25 @@ from throwcount.engine.timing.run import Part, Places, Rest
 from throwcount.engine.timing.timeline import Beat, Timeline, is_shown
 
 REFRESH_SECONDS: Final = 0.03
-"""The longest time between two looks at what is heard; a beat that is due is not slept through."""
+"""The longest time between two looks at what is heard; it is shorter before a beat."""
 
 SHORTEST_WAIT: Final = 0.002
-"""Seconds; what is heard stands still where a device does, and must not be asked without a rest."""
+"""The shortest time between two looks in seconds, as a device may stand still before a beat."""
 
 AHEAD: Final = 24
-"""Beats that are known before they are heard."""
+"""How many beats are known before they are heard."""
 
 
 class Follower:
-    """Walks a timeline in step with the sound, and knows the beats that are heard and that come.
+    """Walks a timeline in step with the sound, and knows the beat that is heard and those to come.
 
-    `rate` is the sample rate in Hz. `ahead` is how many beats it knows beforehand; no others are
+    `rate` is the sample rate in Hz. `ahead` is how many beats are known beforehand; no others are
     kept.
 
     Attributes
     ----------
     beat
-        The one that is heard; None before the first.
+        The beat that is heard; None before the first.
     """
 
     def __init__(self, timeline: Timeline, rate: int, ahead: int = AHEAD) -> None:
@@ -52,7 +49,7 @@ class Follower:
         self._shown: Beat | None = None
 
     def advance(self, frame: int) -> bool:
-        """Go on to the last beat that is heard at `frame`; return whether that is a new one."""
+        """Go on to the beat that is heard at `frame`; return whether it is a new one."""
         moved = False
         while self._coming and self._coming[0].time * self._rate <= frame:
             self.beat = self._coming.popleft()
@@ -63,11 +60,11 @@ class Follower:
         return moved
 
     def seconds_to_next(self, frame: int) -> float:
-        """Return how long after `frame` the next beat is heard; infinite where none comes."""
+        """Return the seconds from `frame` until the next beat is heard; infinite after the last."""
         return self._coming[0].time - frame / self._rate if self._coming else math.inf
 
     def glance(self, frame: int) -> Glance:
-        """Return what there is to see at `frame`, to which `advance` has gone on."""
+        """Return what there is to see at `frame`, after `advance` has gone on to it."""
         left = None if self._seconds is None else self._seconds - frame / self._rate
         return Glance(
             beat=self._shown,
@@ -84,8 +81,7 @@ class Follower:
 
 
 REOPEN_SECONDS: Final = 10.0
-"""For how long a device that has gone is waited for, as for a sound server that is restarted."""
-
+"""How long a device that has gone is waited for; a sound server may be restarted."""
 
 ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
@@ -94,21 +90,8 @@ DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 class PracticeLoop:
     """A practice while it goes on.
 
-    Parameters
-    ----------
-    request
-        What the person asked for: the keys, and how late the sound is at the ear.
-    session
-        Its equipment.
-    controller
-        Who leads, in the same session.
-    notice
-        What is to be known before the first key is pressed.
-
-    Attributes
-    ----------
-    interrupted
-        Whether Ctrl-C has ended it.
+    `request` gives the keys, and how late the sound is at the ear. `controller` leads through the
+    practice in the same session. `notice` is shown until a key is pressed.
     """
 
     def __init__(
@@ -123,33 +106,22 @@ class PracticeLoop:
         self._places: Places | None = None
         self._follower: Follower | None = None
         self._notice = notice
-        self.interrupted = False
 
     def practise(self) -> None:
-        """Lead through the practice until it is over or Ctrl-C ends it.
+        """Lead through a practice that has begun, until it is over.
 
         Raises
         ------
         DeviceError
             If there is nothing to play on any more.
+        KeyboardInterrupt
+            If Ctrl-C ends it.
         """
         with display() as screen, reading_keys(screen.hide) as keys:
             self.lead(screen, keys)
 
     def lead(self, screen: Display, keys: Keys) -> None:
-        """Do what `practise` does, with a screen and keys that are there already."""
-        self._controller.begin()
-        try:
-            self._loop(screen, keys)
-        except KeyboardInterrupt:
-            self.interrupted = True
-            self._controller.stop()
-        except BaseException:
-            # Whatever has happened, what was thrown is kept.
-            self._controller.keep()
-            raise
-
-    def _loop(self, screen: Display, keys: Keys) -> None:
+        """Do what `practise` does, with a screen and keys that are open already."""
         presses = Presses(self._request.keys)
         while not self._player.over:
             if self._player.fault():
@@ -162,7 +134,7 @@ class PracticeLoop:
             self._accompany()
             wait = self._show(screen)
             for key in keys.read(wait):
-                if key == RESUMED:  # The sound stood still as well, and objects did not.
+                if key == RESUMED:  # The sound stood still too, but the objects did not.
                     self._controller.pause()
                 asked = presses.asked(key, time.monotonic())
                 if asked is not None:
@@ -170,18 +142,18 @@ class PracticeLoop:
                     self._notice = self._controller.answer
 
     def _accompany(self) -> None:
-        """Let what goes along do its part; whatever becomes of it, the practice goes on."""
+        """Let the observer do its part; whatever becomes of it, the practice goes on."""
         if self._observer is None:
             return
         try:
             told = self._observer.step(self._controller)
-        except Exception as error:  # noqa: BLE001 - hands are full, and a fault must not stop them
+        except Exception as error:  # noqa: BLE001 - a fault must not stop full hands
             self._observer = None
             told = f"{ALONE} {type(error).__name__}: {error}."
         self._notice = told or self._notice
 
     def _show(self, screen: Display) -> float:
-        """Show what there is to see now; return how long that stays so, in seconds."""
+        """Show what there is to see now; return the seconds until the next look."""
         now = self._player.heard() - self._request.speaker_delay
         glance, change = self._glance(now)
         controller = self._controller
@@ -198,7 +170,7 @@ class PracticeLoop:
         return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)
 
     def _glance(self, now: float) -> tuple[Glance, float]:
-        """Return what there is to see, and the seconds until the next beat."""
+        """Return what there is to see, and the seconds until the next beat, or infinity."""
         match self._controller.situation:
             case Playing() as playing:
                 return self._beats(playing, now)
@@ -230,7 +202,7 @@ class PracticeLoop:
 
 
 def placed(glance: Glance, places: Places) -> Glance:
-    """Return a glance with how long its part goes on, and what comes after it."""
+    """Return a glance with the length of its part, and with what comes after it."""
     beat = 0 if glance.beat is None else glance.beat.beat
     place = places.at(beat)
     part, following = place.part, places.after(place)

@@ -1,4 +1,4 @@
-"""Leads through a practice of one pattern: set after set, with rests and a tempo that may move."""
+"""The controller of one pattern: set after set, with rests, at a tempo that may move."""
 
 from dataclasses import replace
 from typing import Final
@@ -29,19 +29,13 @@ AFTER_REST: Final = 0.3
 class PatternController(Controller):
     """Leads through a practice of one pattern.
 
-    Parameters
-    ----------
-    piece
-        The set that is repeated, as it is the first time.
-    session
-        As for every controller.
-    rule
-        How the tempo moves from set to set; as the request has it if None.
+    `piece` is the first set; the others are like it. `rule` says how the tempo moves from set to
+    set; if None, the request does.
 
     Attributes
     ----------
     number
-        Of the set that is played, or that was played before the rest, from zero.
+        The number of the current set, or of the one before the rest, from zero.
     """
 
     def __init__(
@@ -63,19 +57,19 @@ class PatternController(Controller):
 
     @property
     def tempo(self) -> float:
-        """The tempo that the current set began at, or that a set now would, in beats a minute."""
+        """The tempo at which the current set began, or one would begin now, in beats a minute."""
         return held_tempo(self._rules[-1].tempo + self._offset)
 
     @property
     def settled(self) -> float | None:
-        """The tempo that a staircase has settled at, in beats a minute; None if none has."""
+        """The tempo at which a staircase has settled, in beats a minute; None if none has."""
         rule = self._rules[-1]
         settled = rule.settled if isinstance(rule, Staircase) else None
         return None if settled is None else held_tempo(settled + self._offset)
 
     @property
     def place(self) -> str:
-        """Which set this is, in words; nothing where there is only one."""
+        """Which set this is, in words; empty where there is only one."""
         request = self._request
         if request.single:
             return ""
@@ -91,7 +85,7 @@ class PatternController(Controller):
         self._play_set(self._run.ready)
 
     def step(self) -> None:
-        """Go on where something has come to its end; to be called often."""
+        """Go on to what is next if something has come to its end. This is called often."""
         match self.situation:
             case Playing(scheduled) if (
                 scheduled.end is not None and self._deck.heard() >= scheduled.end
@@ -112,7 +106,7 @@ class PatternController(Controller):
 
     def skip(self) -> None:
         """Go on to the next set, or end after the last one."""
-        # A set that was left does not count without a mark.
+        # A set that is skipped counts only by its marks.
         unmarked = None if self._set_open else self._request.unmarked
         self._interrupt()
         self._settle(unmarked)
@@ -122,14 +116,14 @@ class PatternController(Controller):
             self._next_set(AGAIN_READY)
 
     def back(self) -> None:
-        """Go back to the set before, as fast as it was; from a rest, to the set that it follows."""
+        """Go back to the set before, at its tempo; from a rest, to the set before the rest."""
         if self._set_open and self.number > 0:
             self.number -= 1
             self._rules.pop()
         self.again()
 
     def nudge(self, change: float) -> None:
-        """Change the tempo by so many beats a minute, from the next beats on."""
+        """Change the tempo by `change` beats a minute, from the first beat that can be changed."""
         scheduled = self._scheduled()
         tempo = held_tempo(
             (self.tempo if scheduled is None else self._tempo_now(scheduled)) + change
@@ -157,7 +151,7 @@ class PatternController(Controller):
         self._play(run)
 
     def _set_run(self, ready: float) -> Run:
-        """Return the run of one set; where there is only one, it is what `render` writes."""
+        """Return the run of a set; that of an only set is what `render` writes."""
         run, request, tempo = self._run, self._request, self.tempo
         pattern, several = run.opening.pattern, not request.single
         last_cycle = LAST_CYCLE if several and run.closing.beats is not None else ""
@@ -175,7 +169,7 @@ class PatternController(Controller):
         )
 
     def _tempo_map(self, tempo: float) -> TempoMap:
-        """Return how the tempo of a set goes on from the one it begins at, as in the first one."""
+        """Return how the tempo of a set goes on from where it begins, like that of the first."""
         request, run = self._request, self._run
         if request.to is not None:
             request = replace(request, to=held_tempo(request.to + tempo - run.tempo.start))
@@ -186,7 +180,7 @@ class PatternController(Controller):
         self._play_set(ready)
 
     def _finish_set(self) -> None:
-        """End a set that has come to its end, and rest, or end the practice."""
+        """Close a set that has come to its end; then rest, or end the practice."""
         self._close_set("finished")
         if self._is_last:
             self._settle(self._request.unmarked)
@@ -200,7 +194,7 @@ class PatternController(Controller):
         return self._request.round_rest if closes_round else self._request.rest
 
     def _close(self) -> None:
-        """Tell the tempo reached after several sets, and end when that has been said."""
+        """Say the tempo that was reached in several sets, and then end."""
         if self._request.single or self._run.say == "nothing":
             self._end()
             return
@@ -210,11 +204,11 @@ class PatternController(Controller):
         self.situation = Closing(start + self._seconds(told) + TAIL)
 
     def _settle(self, unmarked: Mark | None) -> None:
-        """Let the tempo move by how the set counts, now that no more marks are waited for."""
+        """Let the tempo move by how the set counts, when it can be marked no more."""
         self._rules.append(self._rules[-1].after(self.tally.outcome(unmarked)))
 
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
-        """Count in again, and go on with the cycle that was cut short."""
+        """Count in again, and go on from the start of the cycle that was cut short."""
         period = scheduled.run.opening.pattern.period
         opening = max(beat, 0) // period * period
         self._thrown_before += opening
@@ -245,16 +239,10 @@ def tempo_rule(request: Request, tempo: float) -> TempoRule:
 
 
 def remainder(run: Run, beat: int, ready: float) -> Run:
-    """Return what is left of a set from `beat` on, the opening of a cycle, with a new count-in.
+    """Return what is left of the set `run`, with a new count-in.
 
-    Parameters
-    ----------
-    run
-        The whole set.
-    beat
-        From its first throw; 0 or more.
-    ready
-        Seconds for filling the hands.
+    `beat` is the first beat of the cycle that it goes on with, from its first throw. `ready` is the
+    time for filling the hands, in seconds.
     """
     (part,) = run.throwing
     left = None if part.beats is None else part.beats - beat

@@ -1,10 +1,10 @@
-"""Keeps a practice in the log, and lets the practice go on where the log fails.
+"""Keeps a practice in the log, and counts its marks.
 
-The marks of a practice, as its controller counts them.
+Where the log fails, the practice goes on.
 """
 
 from collections.abc import Callable
-from typing import Final, Protocol
+from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import KEY, MICROPHONE, PracticeLog
@@ -12,50 +12,37 @@ from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
 
+Written = TypeVar("Written")
 
-class Recorder(Protocol):
-    """What becomes of a practice is told to it."""
+
+class Recorder:
+    """Is told how a practice goes; this one keeps nothing."""
 
     def begin_set(self, plan: Plan) -> None:
-        """Take in that a set begins."""
+        """Record that a set begins."""
 
     def mark(self, given: Given, beat: int | None) -> None:
-        """Take in a mark for the set that has begun last."""
+        """Record a mark for the set that has begun last; `beat` is the last beat thrown."""
 
     def progress(self, thrown: Thrown) -> None:
-        """Take in how far the set has come."""
+        """Record how far the set has come."""
 
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
-        """Take in that the set has ended."""
+        """Record that the set has ended; without a mark it counts as `unmarked`."""
 
-    def last_tempo(self, pattern: Pattern) -> float | None:
+    def last_tempo(self, _pattern: Pattern) -> float | None:
         """Return the tempo last held clean, in beats a minute; None where none is known."""
+        return None
+
+    def close(self) -> None:
+        """Record that the session has ended."""
 
 
-class NoRecorder:
-    """Keeps nothing."""
+class LogRecorder(Recorder):
+    """Keeps everything at once in the practice log, as one session.
 
-    def begin_set(self, plan: Plan) -> None:
-        """Do nothing."""
-
-    def mark(self, given: Given, beat: int | None) -> None:
-        """Do nothing."""
-
-    def progress(self, thrown: Thrown) -> None:
-        """Do nothing."""
-
-    def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
-        """Do nothing."""
-
-    def last_tempo(self, pattern: Pattern) -> None:
-        """Know of none."""
-
-
-class LogRecorder:
-    """Keeps everything at once in the practice log, as one session of it.
-
-    `device` is what it is heard on. `on_failure` is called once, with a sentence, when something
-    could not be kept.
+    `props` are what is juggled, `device` is the name of the sound output. `on_failure` is called
+    with a sentence the first time that something could not be kept.
     """
 
     def __init__(
@@ -64,10 +51,9 @@ class LogRecorder:
         self._log = log
         self._props = props
         self._on_failure = on_failure
-        self._session: int | None = None
-        self._set: int | None = None
         self._failed = False
-        self._kept(lambda: self._begin_session(props, device))
+        self._set: int | None = None
+        self._session = self._kept(lambda: log.begin_session(props, device))
 
     def close(self) -> None:
         """End the session."""
@@ -77,10 +63,9 @@ class LogRecorder:
 
     def begin_set(self, plan: Plan) -> None:
         """Begin a set in the log."""
-        self._set = None
-        session = self._session
+        session, self._set = self._session, None
         if session is not None:
-            self._kept(lambda: self._begin_set(session, plan))
+            self._set = self._kept(lambda: self._log.begin_set(session, plan))
 
     def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
@@ -95,13 +80,13 @@ class LogRecorder:
             self._kept(lambda: self._log.progress(number, thrown))
 
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
-        """End the set in the log; it can still be marked."""
+        """End the set in the log; it can be marked later."""
         number = self._set
         if number is not None:
             self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
 
     def last_tempo(self, pattern: Pattern) -> float | None:
-        """Return the tempo that the log has of the pattern with what is juggled.
+        """Return the tempo last held clean in this pattern with these props.
 
         Raises
         ------
@@ -110,31 +95,26 @@ class LogRecorder:
         """
         return self._log.last_tempo(pattern, self._props or None)
 
-    def _begin_session(self, props: str, device: str) -> None:
-        self._session = self._log.begin_session(props, device)
-
-    def _begin_set(self, session: int, plan: Plan) -> None:
-        self._set = self._log.begin_set(session, plan)
-
-    def _kept(self, write: Callable[[], object]) -> None:
+    def _kept(self, write: Callable[[], Written]) -> Written | None:
         try:
-            write()
+            return write()
         except LogError as error:
             if not self._failed:
                 self._on_failure(str(error))
             self._failed = True
+        return None
 
 
 HEARD_DROP: Final = Given("drop", heard=True)
 
 
 class Tally:
-    """Counts the marks that stand, set by set and over all.
+    """Counts the marks of a practice, without those that were taken back.
 
     Attributes
     ----------
     taken_back
-        Drops that were heard and taken back by the juggler.
+        The number of drops that were heard, and then taken back by the juggler.
     """
 
     def __init__(self) -> None:
@@ -144,21 +124,21 @@ class Tally:
 
     @property
     def clean(self) -> int:
-        """Clean marks."""
+        """The number of clean marks."""
         return sum(each.mark == "clean" for each in self._all)
 
     @property
     def drops(self) -> int:
-        """Drops, heard or marked."""
+        """The number of drops, heard or marked."""
         return sum(each.mark == "drop" for each in self._all)
 
     @property
     def heard(self) -> int:
-        """Drops that were heard."""
+        """The number of drops that were heard."""
         return sum(each.heard for each in self._all)
 
     def begin_set(self) -> None:
-        """Let the marks that come be those of another set."""
+        """Count the marks from now on to another set."""
         self._before += self._of_set
         self._of_set = []
 
@@ -169,7 +149,7 @@ class Tally:
         self.taken_back += len(marks) - len(self._of_set)
 
     def outcome(self, unmarked: Mark | None) -> Mark | None:
-        """Return how the set counts that has begun last."""
+        """Return how the set counts that has begun last; without a mark, `unmarked`."""
         return outcome([each.mark for each in self._of_set], unmarked)
 
     @property

@@ -1,6 +1,6 @@
-"""Leads through a routine: from part to part, back to one, on to one, as often as is wanted.
+"""The controller of a routine: from part to part, back or on to another, once or several times.
 
-Each part is a set of its own in the log, so that marks tell which one they belong to.
+Each part is a set of its own in the log, so that every mark belongs to a part.
 """
 
 from typing import Final
@@ -20,12 +20,7 @@ MUSIC_KEEPS_TIME: Final = "The tempo is that of the music."
 class RoutineController(Controller):
     """Leads through a routine; its sets are the parts in which something is thrown.
 
-    Parameters
-    ----------
-    session
-        As for every controller.
-    music
-        Decoded; None without music.
+    `music` is decoded; None for a routine without music.
     """
 
     def __init__(
@@ -45,7 +40,7 @@ class RoutineController(Controller):
 
     @property
     def place(self) -> str:
-        """Which part this is, or comes next, in words."""
+        """Which part this is, or which one comes next, in words."""
         told = f"part {self._number()} of {len(self._source.laid.parts)}"
         times = self._times
         return told if times == 1 else f"{told}, time {self._time + 1} of {times}"
@@ -55,7 +50,7 @@ class RoutineController(Controller):
         self._play_from(self._begin, again=False)
 
     def step(self) -> None:
-        """Go on where something has come to its end; to be called often."""
+        """Go on to what is next if something has come to its end. This is called often."""
         heard = self._deck.heard()
         match self.situation:
             case Playing(scheduled) if scheduled.end is not None and heard >= scheduled.end:
@@ -87,7 +82,10 @@ class RoutineController(Controller):
         self._begin_at(earlier[-1] if earlier else self._source.throwing[0])
 
     def nudge(self, change: float) -> None:
-        """Change the tempo, and that of all parts to come alike; music keeps its own."""
+        """Change the tempo of this part and, by the same factor, of all later ones.
+
+        Where music gives the tempo, it stays.
+        """
         if self._music is not None:
             self.answer = MUSIC_KEEPS_TIME
             return
@@ -112,7 +110,7 @@ class RoutineController(Controller):
         self._play(piece.run, piece.track)
 
     def _follow(self, scheduled: ScheduledRun) -> None:
-        """Open and close parts as they are heard, and note how far one has come."""
+        """Open and close parts as they are heard, and record how far one has come."""
         beat = self._beat_heard(scheduled)
         if beat < 0 or self._places is None:
             return
@@ -144,7 +142,7 @@ class RoutineController(Controller):
         return self._thrown_from(scheduled, place.first, place.part.beats)
 
     def _finish(self) -> None:
-        """Rest and begin anew, or end."""
+        """Rest before the next time through, or end after the last."""
         if self._time + 1 < self._times:
             self._time += 1
             self._rest(self._rest_seconds())
@@ -155,11 +153,11 @@ class RoutineController(Controller):
         return self._request.rest
 
     def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
-        """Go on with the beginning of the part that was cut: nobody begins one in mid-air."""
+        """Begin the part again that was cut short: nobody begins in mid-air."""
         self.again()
 
     def _number(self) -> int:
-        """Return the number of the part that is heard, or comes next."""
+        """Return the number of the part that is heard, or of the next one."""
         scheduled = self._scheduled()
         if scheduled is None or self._places is None:
             return self._begin

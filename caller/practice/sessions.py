@@ -1,8 +1,9 @@
-"""Playing what a person asked for, a pattern or a routine, live and hands-free."""
+"""Plays what a person asked for, a pattern or a routine, live and hands-free."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from typing import Final
+from functools import partial
+from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import pattern_piece
@@ -13,27 +14,33 @@ from throwcount.caller.pieces.piece import (
     called_voice,
     hands_told,
 )
-from throwcount.caller.pieces.routine import RoutineSource
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
-from throwcount.caller.practice.loop import PracticeLoop
 from throwcount.caller.practice.pattern_controller import PatternController
 from throwcount.caller.practice.recorder import Recorder, Tally
-from throwcount.caller.practice.routine_controller import RoutineController
-from throwcount.caller.terminal.controls import STOP, Control, keys_of
+from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_told, shortened, tell
-from throwcount.caller.terminal.screen import can_read_keys
 from throwcount.engine.patterns.pattern import Pattern
+from throwcount.sounds.child_process import Child
+
+if TYPE_CHECKING:
+    from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.practice.routine_controller import RoutineController
 
 CYCLES_A_SET: Final = 16
-"""Of a set in a practice of several, unless its length is given."""
+"""The length of a set in a practice of several sets, unless another is given."""
 
 
-def play(subject: Pattern | RoutineSource, request: Request, join: Join | None = None) -> None:
+def play(
+    subject: "Pattern | RoutineSource",
+    request: Request,
+    join: Join | None = None,
+    child: Child | None = None,
+) -> None:
     """Play a pattern or a routine.
 
-    `subject` is which one; a routine has a request of its own. `join` opens what goes along; None
-    for nothing.
+    A routine has a request of its own. `join` opens an observer; None for none. `child` is the
+    process that plays, if it was started for this request already.
 
     Raises
     ------
@@ -44,73 +51,99 @@ def play(subject: Pattern | RoutineSource, request: Request, join: Join | None =
     OutsideError
         If there is nothing to play on, or not any more.
     """
-    if isinstance(subject, RoutineSource):
-        _play_routine(subject, join)
+    if isinstance(subject, Pattern):
+        _play_pattern(subject, request, join, child)
     else:
-        _play_pattern(subject, request, join)
+        _play_routine(subject, join, child)
 
 
-def _play_pattern(pattern: Pattern, request: Request, join: Join | None) -> None:
+def _play_pattern(
+    pattern: Pattern, request: Request, join: Join | None, child: Child | None
+) -> None:
     """Practise a pattern."""
-    with opened_session(request, lambda rate: called_voice(request, rate), join) as session:
+    voice_at = partial(called_voice, request)
+    with opened_session(request, voice_at, join, child) as session:
         resumed = _resumed(pattern, request, session.recorder)
         of_sets = request.sets is not None or request.staircase
         cycles = CYCLES_A_SET if of_sets else None
         piece = pattern_piece(pattern, resumed, session.voice, cycles)
         controller = PatternController(resumed, piece, session)
-        heard_so = [*about_calls(piece), *about_voice(session.voice)]
-        endless = request.total_sets is None or piece.run.opening.beats is None
-        ending = f" {_stopping(request.keys)}" if endless else ""
-        hands = hands_told(pattern, piece.run.first)
-        tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
-        tell(*about_tempo(piece), *heard_so)
-        lead_through(request, session, controller, " ".join(heard_so))
+
+        def introduce() -> str:
+            heard_so = [*about_calls(piece), *about_voice(session.voice)]
+            endless = request.total_sets is None or piece.run.opening.beats is None
+            ending = f" {_stopping(request)}" if endless else ""
+            hands = hands_told(pattern, piece.run.first)
+            tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
+            tell(*about_tempo(piece), *heard_so)
+            return " ".join(heard_so)
+
+        lead_through(request, session, controller, introduce)
         tell(*practice_told(controller))
 
 
-def _play_routine(source: RoutineSource, join: Join | None) -> None:
+def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
     """Rehearse a routine."""
+    from throwcount.caller.practice.routine_controller import RoutineController
+
     request = source.request
-    with opened_session(request, source.voice, join) as session:
+    with opened_session(request, source.voice, join, child) as session:
         piece = source.piece(session.voice)
-        heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
-        opening = piece.run.opening
-        hands = hands_told(opening.pattern, opening.first or piece.run.first)
-        parts = counted(len(source.laid.parts), "part")
-        tell(
-            f"{piece.title}: {parts}, {length_told(piece.seconds)}. Fill your hands, {hands}. "
-            + _stopping(request.keys)
-        )
-        tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
+
+        def introduce() -> str:
+            heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
+            opening = piece.run.opening
+            hands = hands_told(opening.pattern, opening.first or piece.run.first)
+            parts = counted(len(source.laid.parts), "part")
+            tell(
+                f"{piece.title}: {parts}, {length_told(piece.seconds)}. Fill your hands, {hands}. "
+                + _stopping(request)
+            )
+            tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
+            return " ".join(heard_so)
+
         with source.music(session.voice.rate) as music:
             controller = RoutineController(source, session, music)
-            lead_through(request, session, controller, " ".join(heard_so))
+            lead_through(request, session, controller, introduce)
             tell(*routine_told(controller))
 
 
 def lead_through(
-    request: Request, session: LiveSession, controller: Controller, notice: str = ""
+    request: Request,
+    session: LiveSession,
+    controller: Controller,
+    introduce: Callable[[], str] = str,
 ) -> None:
-    """Go through a session, to its end or until Ctrl-C ends it.
+    """Lead through a session, to its end or until Ctrl-C ends it.
 
-    `session` is its equipment. `notice` is what is to be known on the screen before the first key
-    is pressed.
+    `introduce` is called when the sound has begun. It tells what there is to know, and returns what
+    the screen shows of it until a key is pressed.
     """
-    loop = PracticeLoop(request, session, controller, notice)
-    loop.practise()
-    if loop.interrupted:
+    try:
+        controller.begin()
+        notice = introduce()
+        from throwcount.caller.practice.loop import PracticeLoop  # slow, so the sound comes first
+
+        PracticeLoop(request, session, controller, notice).practise()
+    except KeyboardInterrupt:
+        controller.stop()
         tell("Stopped.")
+    except BaseException:
+        controller.keep()  # Whatever has happened, what was thrown is kept.
+        raise
     tell_gaps(session.player)
 
 
-def _stopping(keys: Mapping[str, Control]) -> str:
+def _stopping(request: Request) -> str:
     """Return how to stop, in a sentence."""
-    own = keys_of(STOP, keys) if can_read_keys() else ()
+    from throwcount.caller.terminal.screen import can_read_keys
+
+    own = keys_of(STOP, request.keys) if can_read_keys() else ()
     return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
 
 
 def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
-    """Return the request with the tempo last held, where that is asked for and known."""
+    """Return the request, with the tempo last held if that is asked for and known."""
     if not request.resume:
         return request
     held = recorder.last_tempo(pattern)
@@ -122,7 +155,7 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
 
 
 def practice_told(controller: PatternController) -> Iterator[str]:
-    """Yield what became of a practice."""
+    """Yield sentences about how a practice went."""
     several = f" in {controller.sets} sets" if controller.sets > 1 else ""
     yield f"{controller.throws} throws{several}."
     yield from _marks_told(controller.tally)
@@ -132,8 +165,8 @@ def practice_told(controller: PatternController) -> Iterator[str]:
         yield f"The next set would be at {controller.tempo:g} beats a minute."
 
 
-def routine_told(controller: RoutineController) -> Iterator[str]:
-    """Yield what became of a routine."""
+def routine_told(controller: "RoutineController") -> Iterator[str]:
+    """Yield sentences about how a routine went."""
     yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
     yield from _marks_told(controller.tally)
 

@@ -1,1 +1,1 @@
-"""A take is listened to, and what it tells is shown and kept."""
+"""Listening to a take, and showing and keeping what it tells."""

@@ -1,6 +1,6 @@
-"""What a juggler asks of a take, in a line each: on the beat, drift, late throws, falling apart.
+"""Answers to what a juggler asks of a take, and sentences about a set or a drop.
 
-What was heard in a set, in a sentence or two.
+Each question has a line: on the beat, tempo, drift, late throws, hands, falling apart.
 """
 
 from collections.abc import Iterator, Sequence
@@ -29,19 +29,19 @@ from throwcount.engine.takes.steadiness import Steadiness
 from throwcount.engine.takes.throw_bias import HandBias, Position
 
 MOST_NAMED: Final = 3
-"""Throws that are named as late, and as early."""
+"""How many throws are named as late, and how many as early."""
 
-HALF: Final = 2
-"""Drift is looked for in two ways, over time and on the whole; each has half of the chance."""
+DRIFT_TESTS: Final = 2
+"""Drift is tested in two ways, over time and on the whole, so each counts as one of two tests."""
 
 LONGEST_PART: Final = 30
-"""Signs of a part's name that are shown."""
+"""Characters of a part's name that are shown."""
 
 NONE_CLEAR: Final = "none beyond chance"
 
 
 def answers(report: TakeReport) -> Iterator[tuple[str, str]]:
-    """Yield each question in a word or two, and its answer; none where too little was heard."""
+    """Yield each question in a word or two, and its answer; nothing if too little was heard."""
     steady = report.steadiness
     if steady is None:
         return
@@ -83,7 +83,7 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     told = _furthest(over_time) if known else _fastest(over_time)
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty, HALF, steady.heard):
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, steady.heard):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         told = f"{told}; " if told else ""
@@ -92,7 +92,7 @@ def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) 
 
 
 def _furthest(over_time: Sequence[TakeWindow]) -> str:
-    """Return when the catches were latest and earliest, if that is more than chance."""
+    """Return when the catches were latest and earliest, where that is beyond chance."""
     clear = [
         (each.late, _middle(each))
         for each in over_time
@@ -109,7 +109,7 @@ def _furthest(over_time: Sequence[TakeWindow]) -> str:
 
 
 def _fastest(over_time: Sequence[TakeWindow]) -> str:
-    """Return when the cadence was quickest and slowest, if they differ by more than chance."""
+    """Return when the cadence was quickest and slowest, if the difference is beyond chance."""
     if not over_time:
         return ""
     quick = max(over_time, key=lambda each: each.tempo)
@@ -124,19 +124,19 @@ def _fastest(over_time: Sequence[TakeWindow]) -> str:
     )
 
 
-def is_off(stretch: TakeWindow, among: int) -> bool:
-    """Return whether the catches of a stretch are late or early by more than chance."""
-    if stretch.late is None or stretch.late_uncertainty is None:
+def is_off(window: TakeWindow, among: int) -> bool:
+    """Return whether a window's catches are late or early beyond chance, `among` all windows."""
+    if window.late is None or window.late_uncertainty is None:
         return False
-    return beyond_chance(stretch.late, stretch.late_uncertainty, HALF * among)
+    return beyond_chance(window.late, window.late_uncertainty, DRIFT_TESTS * among)
 
 
-def _middle(stretch: TakeWindow) -> float:
-    return (stretch.start + stretch.end) / 2
+def _middle(window: TakeWindow) -> float:
+    return (window.start + window.end) / 2
 
 
 def is_uneven(position: Position, among: int) -> bool:
-    """Return whether a throw is later or earlier than the others by more than chance."""
+    """Return whether a throw is late or early beyond chance, `among` all throws."""
     spread = position.spread
     return (
         position.comparable
@@ -166,7 +166,7 @@ def _by_how_much(chosen: Sequence[Position], among: Sequence[Position]) -> str:
 
 
 def position_told(position: Position, among: Sequence[Position]) -> str:
-    """Return a throw, with its place in the cycle where others are written alike."""
+    """Return a throw, with its place in the cycle if others are written alike."""
     throw = " and ".join(position.throws)
     if sum(each.throws == position.throws for each in among) > 1:
         throw += f" on beat {cycle_places(position)}"
@@ -176,13 +176,13 @@ def position_told(position: Position, among: Sequence[Position]) -> str:
 
 
 def cycle_places(position: Position) -> str:
-    """Return where in the cycle the throws of a position are, counted from one."""
+    """Return the beats of the cycle on which a position's throws are, counted from one."""
     places = ["-" if beat is None else str(beat + 1) for beat in position.cycle_beats]
     return " and ".join(dict.fromkeys(places))
 
 
 def part_told(part: str) -> str:
-    """Return the name of a part as a screen can show it."""
+    """Return the name of a part, printable and cut to `LONGEST_PART` characters."""
     shown = without_controls(part)
     return shown if len(shown) <= LONGEST_PART else f"{shown[:LONGEST_PART]}..."
 
@@ -206,26 +206,22 @@ def _split(report: TakeReport) -> str:
             f"{ms(change.after)} after"
         )
     if report.drops:
-        told.append(_dropped(report.drops))
-    return "; ".join(told) or "not that could be heard, and no drop"
-
-
-def _dropped(drops: Sequence[Drop]) -> str:
-    first = drops[0]
-    after = after_throw(first, "a")
-    count = "a drop" if len(drops) == 1 else f"{counted(len(drops), 'drop')}, the first"
-    return f"{count} {drop_moment(first)}{after}, {percent(first.confidence)} sure"
+        first, count = report.drops[0], len(report.drops)
+        drops = "a drop" if count == 1 else f"{counted(count, 'drop')}, the first"
+        after = after_throw(first, "a")
+        told.append(f"{drops} {drop_moment(first)}{after}, {percent(first.confidence)} sure")
+    return "; ".join(told) or "not as far as could be heard, and no drop"
 
 
 FEWEST_IN_A_SET: Final = 8
-"""Catches of which something is told."""
+"""Nothing is told of a set with fewer catches."""
 
 
 def set_told(place: str, report: TakeReport, expected: int) -> str:
-    """Return what was heard in a set; empty where next to nothing was thrown.
+    """Return what was heard in a set; empty if next to nothing was thrown.
 
-    `place` says which set it was, in words; empty where there is one. `expected` is how many
-    catches all that was thrown has.
+    `place` says in words which set it was; empty if there is only one. `expected` is the number
+    of catches of everything thrown.
     """
     if expected < FEWEST_IN_A_SET:
         return ""
@@ -242,10 +238,7 @@ def set_told(place: str, report: TakeReport, expected: int) -> str:
 
 
 def drop_told(drop: Drop, key: str) -> str:
-    """Return that a drop was heard and marked.
-
-    `key` is the key that takes the mark back; empty where there is none.
-    """
+    """Return that a drop was heard and marked; `key` takes the mark back, empty if none does."""
     after = after_throw(drop, "the")
     back = f" {key} takes it back." if key else ""
     return f"A drop was heard{after}, and is marked.{back}"

@@ -1,14 +1,15 @@
-"""What `listen` says of a take, as plain data for JSON. Times are in seconds of the take.
+"""What `listen` tells of a take as plain data: for JSON, and for the practice log.
 
-What is kept of a take in the practice log.
+Times are in seconds of the take.
 """
 
 import math
-from typing import Any, Final, TypeAlias
+from typing import Final, TypeAlias
 
 from throwcount.caller.log.records import TakeTold
 from throwcount.caller.reports.figures import TakeWindow, take_windows
 from throwcount.caller.reports.take import Expectation, HeardTake
+from throwcount.caller.terminal.printing import Document
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.takes.catches import Catch
 from throwcount.engine.takes.drops import Drop
@@ -17,11 +18,11 @@ from throwcount.engine.takes.steadiness import Change, Steadiness
 from throwcount.engine.takes.throw_bias import HandBias, Position, Spread
 from throwcount.sounds.echo.find_call import CallOnTake
 
-Document: TypeAlias = dict[str, Any]
-Record: TypeAlias = Spread | TakeWindow | Steadiness | Change
+Figures: TypeAlias = Spread | TakeWindow | Steadiness | Change
 
+CATCH_KEYS: Final = ("throw", "beat", "cycle_beat", "part", "hand", "object")
 DIGITS: Final = 6
-"""Decimals: microseconds."""
+"""Decimals of a number: microseconds."""
 
 
 def listen_document(heard: HeardTake) -> Document:
@@ -47,11 +48,11 @@ def report_document(report: TakeReport) -> Document:
         "readings": [
             {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
         ],
-        "pace": [_record(each) for each in take_windows(report)],
-        "steadiness": None if report.steadiness is None else _record(report.steadiness),
+        "pace": [_figures(each) for each in take_windows(report)],
+        "steadiness": None if report.steadiness is None else _figures(report.steadiness),
         "hands": None if report.hands is None else _hands(report.hands),
         "positions": [_position(each) for each in report.positions],
-        "fell_apart": None if report.split is None else _record(report.split),
+        "fell_apart": None if report.split is None else _figures(report.split),
         "drops": [_drop(each) for each in report.drops],
         "sounds": [_sound(each) for each in report.sounds],
         "strays": [rounded(each) for each in report.extra_times],
@@ -77,15 +78,15 @@ def _call(call: CallOnTake) -> Document:
     }
 
 
-def _record(record: Record) -> Document:
-    """Return the fields of a record of numbers."""
-    return {name: rounded(getattr(record, name)) for name in record.__slots__}
+def _figures(figures: Figures) -> Document:
+    """Return the fields of a dataclass of numbers."""
+    return {name: rounded(getattr(figures, name)) for name in figures.__slots__}
 
 
 def _hands(hands: HandBias) -> Document:
     return {
-        "right": _record(hands.right),
-        "left": _record(hands.left),
+        "right": _figures(hands.right),
+        "left": _figures(hands.left),
         "difference": rounded(hands.difference),
         "uncertainty": rounded(hands.uncertainty),
     }
@@ -97,7 +98,7 @@ def _position(position: Position) -> Document:
         "cycle_beats": list(position.cycle_beats),
         "throws": list(position.throws),
         "comparable": position.comparable,
-        **_record(position.spread),
+        **_figures(position.spread),
     }
 
 
@@ -122,40 +123,25 @@ def _sound(sound: Sound) -> Document:
 
 
 def _catch(catch: Catch) -> Document:
-    return {
-        "throw": catch.throw,
-        "beat": catch.beat,
-        "cycle_beat": catch.cycle_beat,
-        "part": catch.part,
-        "hand": catch.hand,
-        "object": catch.object,
-    }
+    return {key: getattr(catch, key) for key in CATCH_KEYS}
 
 
 def rounded(value: float | None) -> float | None:
-    """Return a number as JSON can have it; None for what is none."""
+    """Return a number rounded for JSON; None for None and for what JSON cannot write."""
     if value is None or not math.isfinite(value):
         return None
     return value if isinstance(value, int) else round(value, DIGITS)
 
 
 LIVE: Final = "live"
-"""Stands for the file of a practice that was listened to, and whose recording was not kept."""
+"""The name in the log of a practice whose recording was not kept."""
 
 NOT_KEPT: Final = frozenset({"sounds", "strays"})
-"""Of a report: every single catch, which is in the recording as well."""
+"""The parts of a report with every single catch, which the recording has too."""
 
 
 def take_told(heard: HeardTake, props: str) -> TakeTold:
-    """Return what is kept of a take.
-
-    Parameters
-    ----------
-    heard
-        It was listened to.
-    props
-        What was juggled, if a person told; else what the routine tells.
-    """
+    """Return what the log keeps of a take; empty `props` are those that the routine tells."""
     report, asked = heard.report, heard.asked
     document = report_document(report)
     steady, hands = report.steadiness, report.hands

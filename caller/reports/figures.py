@@ -1,7 +1,4 @@
-"""How the figures of a take are told: moments, milliseconds, chance and confidence.
-
-A take stretch by stretch: the tempo that was kept, and how late the catches were in each.
-"""
+"""The figures of a take: how each is told, when it is beyond chance, and windows over time."""
 
 import math
 from bisect import bisect_left
@@ -13,42 +10,35 @@ from typing import Final
 from throwcount.caller.terminal.text import can_print
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
-from throwcount.engine.takes.steadiness import KeptTempo, Steadiness
+from throwcount.engine.takes.steadiness import KeptTempo
 
 ONE_IN_TWENTY: Final = 0.05
-"""How seldom chance alone makes a difference that is told as one."""
+"""The significance level: how often chance alone may make a difference that is told."""
 
 FEWEST_OF_A_KIND: Final = 8
-"""Catches of a kind from which on its mean is told as a difference."""
+"""A kind of throw with fewer catches is never told as late or early."""
 
-TO_A_BEAT: Final = 0.8
-"""How surely a drop is within a beat of where it is told, if nothing is said of that."""
+SURE_WITHIN_BEAT: Final = 0.8
+"""The chance that a drop is within a beat of where it is told, from which on it counts as sure."""
 
-IN_WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
-"""What a confidence is called, from which on."""
+WORDS: Final = ((0.95, "almost surely"), (0.8, "very likely"), (0.6, "likely"), (0.4, "perhaps"))
+"""The least confidence for each word."""
 
 MOST_CONFIDENT: Final = 0.99
-"""No chance is told as more than this: nobody knows so much of a recording."""
+"""No chance is told as more than this: a recording never shows more."""
 
-FINE: Final = 0.00995
-"""Seconds below which a time is told to a tenth of a millisecond."""
+TENTHS_BELOW: Final = 0.00995
+"""Shorter times, in seconds, are told to a tenth of a millisecond."""
 
 PLUS_MINUS: Final = "±"
 
 
 def beyond_chance(value: float, error: float, among: int = 1, heard: float = math.inf) -> bool:
-    """Return whether a difference is more than chance, nineteen times in twenty.
+    """Return whether a difference is beyond chance, at a level of one in twenty.
 
-    Parameters
-    ----------
-    value, error
-        The difference, and its standard error.
-    among
-        How many differences are looked through for such: the more, the likelier chance alone
-        makes one of them large (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633).
-    heard
-        From how many catches, at least 2, the error is known; the fewer, the less surely
-        (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
+    `value` is the difference and `error` its standard error. `among` is how many differences are
+    tested (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633), and `heard` from how many catches, at
+    least 2, the error is known (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
     """
     none_of_one = (1 - ONE_IN_TWENTY) ** (1 / max(among, 1))
     z, freedom = NormalDist().inv_cdf((1 + none_of_one) / 2), heard - 1
@@ -58,7 +48,7 @@ def beyond_chance(value: float, error: float, among: int = 1, heard: float = mat
 
 def confidence_told(confidence: float) -> str:
     """Return a confidence in words and as a number, such as "very likely right (86%)"."""
-    word = next((word for least, word in IN_WORDS if confidence >= least), "hardly")
+    word = next((word for least, word in WORDS if confidence >= least), "hardly")
     return f"{word} right ({percent(confidence)})"
 
 
@@ -78,25 +68,25 @@ def moment_told(seconds: float) -> str:
 
 
 def sure_of_beat(drop: Drop) -> bool:
-    """Return whether a drop is as good as sure to have been within a beat of where it is told."""
-    return drop.within_beat >= TO_A_BEAT
+    """Return whether a drop almost surely was within a beat of where it is told."""
+    return drop.within_beat >= SURE_WITHIN_BEAT
 
 
 def drop_moment(drop: Drop) -> str:
-    """Return when a drop was, such as "at 0:12.5", or "near 0:12.5" where that is not sure."""
+    """Return when a drop was, such as "at 0:12.5", or "near 0:12.5" if that is not sure."""
     return f"{'at' if sure_of_beat(drop) else 'near'} {moment_told(drop.time)}"
 
 
 def throw_told(drop: Drop) -> str:
-    """Return the throw before a drop, such as "5 to the left"; "-" if it is not known."""
+    """Return the throw before a drop, such as "5 to the left"; "-" if unknown."""
     catch = drop.catch
     return "-" if catch is None else f"{catch.throw or catch.value} to the {catch.hand}"
 
 
 def after_throw(drop: Drop, article: str) -> str:
-    """Return what a drop followed, such as " after a 5 to the left", for the end of a sentence.
+    """Return what a drop followed, such as " after a 5 to the left", to end a sentence with.
 
-    Nothing if that is not known; with "perhaps" where it is not sure.
+    Empty if that is unknown; with "perhaps" if it is not sure.
     """
     if drop.catch is None:
         return ""
@@ -106,11 +96,11 @@ def after_throw(drop: Drop, article: str) -> str:
 
 def ms(seconds: float) -> str:
     """Return a time in milliseconds, such as "1.3 ms" or "13 ms"."""
-    return f"{1000 * seconds:.1f} ms" if abs(seconds) < FINE else f"{1000 * seconds:.0f} ms"
+    return f"{1000 * seconds:.1f} ms" if abs(seconds) < TENTHS_BELOW else f"{1000 * seconds:.0f} ms"
 
 
 def lead_told(seconds: float) -> str:
-    """Return how early or late catches are on the whole, such as "13 ms early on the whole"."""
+    """Return a mean lateness, such as "13 ms early on the whole" for less than 0."""
     return f"{ms(abs(seconds))} {'early' if seconds < 0 else 'late'} on the whole"
 
 
@@ -120,7 +110,7 @@ def with_error(value: float, error: float) -> str:
 
 
 def signed(value: float, error: float) -> str:
-    """Return the same with the sign of the figure, such as "+3.1 ± 0.4"."""
+    """Return a figure with its sign and its standard error, such as "+3.1 ± 0.4"."""
     return f"{value:+.1f} {_plus_minus()} {error:.1f}"
 
 
@@ -134,71 +124,66 @@ def _plus_minus() -> str:
 
 
 def without_controls(name: str) -> str:
-    """Return a name from outside with a blank for what would move or colour the terminal."""
+    """Return a name with a blank for each character that might move or colour the terminal."""
     return "".join(character if character.isprintable() else " " for character in name)
 
 
-OF_MEDIAN: Final = math.sqrt(math.pi / 2)
-"""Standard error of a median over that of a mean, where values are normal."""
+MEDIAN_ERROR_RATIO: Final = math.sqrt(math.pi / 2)
+"""The standard error of a median over that of a mean, for normal values."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakeWindow:
-    """A stretch of a take. Times are in seconds."""
+    """A stretch of a take. Times are in seconds of the take.
+
+    Tempos are in beats a minute, or in catches a minute if no pattern is known.
+    """
 
     start: float
-    """When it begins, on the clock of the take."""
     end: float
-    """When it ends, on the clock of the take."""
     tempo: float
     """The tempo that was kept."""
     uncertainty: float
     """Its standard error."""
     asked: float | None
-    """The tempo asked for; None where no pattern is known."""
+    """The tempo asked for; None if no pattern is known."""
     heard: int
     """Catches that were heard."""
     late: float | None
-    """How late catches were in the middle, against the whole take; None where no pattern is known,
-    since a cadence of one's own cannot be left."""
+    """The median lateness of the catches less that of the whole take; None if no pattern is known,
+    since nobody is late against a cadence of their own."""
     late_uncertainty: float | None
     """Its standard error; None where `late` is."""
 
 
 def take_windows(report: TakeReport, most: int | None = None) -> list[TakeWindow]:
-    """Return the stretches of a take in which enough was heard.
-
-    `most` is how many there may be; neighbours are put together.
-    """
+    """Return the windows of a take with enough catches, merged until there are at most `most`."""
     paces = list(report.pace) if most is None else gathered(report.pace, most)
     heard = [(sound.time, sound.late) for sound in report.sounds if sound.late is not None]
     steady = report.steadiness
     if not report.known or steady is None or not heard:
-        return [_stretch(pace) for pace in paces]
+        return [_window(pace) for pace in paces]
     times = [time for time, _ in heard]
     whole = median(late for _, late in heard)
+    # The spread without what comes and goes slowly.
+    sd = math.sqrt(max(steady.asynchrony_sd**2 - steady.wander_sd**2, 0.0))
     found = []
     for pace in paces:
         inside = heard[bisect_left(times, pace.start) : bisect_left(times, pace.end)]
         late = [late for _, late in inside]
-        error = OF_MEDIAN * _quick_sd(steady) / math.sqrt(max(len(late), 1))
-        found.append(_stretch(pace, median(late) - whole, error) if late else _stretch(pace))
+        error = MEDIAN_ERROR_RATIO * sd / math.sqrt(max(len(late), 1))
+        found.append(_window(pace, median(late) - whole, error) if late else _window(pace))
     return found
 
 
-def _quick_sd(steady: Steadiness) -> float:
-    """Return the sd of the asynchronies without what comes and goes slowly."""
-    return math.sqrt(max(steady.asynchrony_sd**2 - steady.wander_sd**2, 0.0))
-
-
-def _stretch(pace: KeptTempo, late: float | None = None, error: float | None = None) -> TakeWindow:
+def _window(pace: KeptTempo, late: float | None = None, error: float | None = None) -> TakeWindow:
     return TakeWindow(
         pace.start, pace.end, pace.tempo, pace.uncertainty, pace.asked, pace.heard, late, error
     )
 
 
 def gathered(pace: Sequence[KeptTempo], most: int) -> list[KeptTempo]:
-    """Return the tempo in no more than `most` stretches of about the same length."""
+    """Return the tempo in at most `most` windows of about equal length."""
     size = math.ceil(len(pace) / most)
     return [_together(pace[first : first + size]) for first in range(0, len(pace), size or 1)]
 

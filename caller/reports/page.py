@@ -1,6 +1,4 @@
-"""What `listen` says of a take: the answers first, then over time, throw by throw and each drop.
-
-What is told of a take in tables: over time, throw by throw, and each drop.
+"""The page that `listen` shows of a take: answers first, then tables over time, by throw, of drops.
 
 On a narrow terminal a table leaves out its less important columns, so that no cell is broken.
 """
@@ -31,23 +29,23 @@ from throwcount.caller.terminal.printing import counted, length_told, table
 from throwcount.caller.terminal.text import terminal_size
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
-from throwcount.engine.takes.throw_bias import Position, Spread
+from throwcount.engine.takes.throw_bias import Position
 
 MOST_ROWS: Final = 12
-"""Rows of each table: stretches of the take, throws, or drops."""
+"""The most rows of a table: windows of the take, throws, or drops."""
 
 USUAL: Final = 60
 WIDE: Final = 76
-"""Columns of a terminal from which on there is room for more than the least, and for a scale."""
+"""Columns of a terminal that leave room for all but the scale, and for the scale too."""
 
 SCALE: Final = 8
-"""Signs of a scale on either side of its middle."""
+"""Characters of a scale on either side of its middle."""
 
-CALMEST: Final = 0.020
-"""Seconds that a scale reaches at least, or chance would look large."""
+LEAST_REACH: Final = 0.020
+"""The least reach of a scale in seconds: on a smaller one chance would look large."""
 
 TOLD_TEMPO: Final = 0.1
-"""Beats a minute: what is told of a tempo."""
+"""The precision to which a tempo is told, in beats a minute."""
 
 LATE: Final = "late, ms"
 BEYOND: Final = "Late: against the take as a whole; * beyond chance."
@@ -59,30 +57,29 @@ class TakeColumn:
     """A column of a table."""
 
     heading: str
-    """What stands above it."""
     cells: Sequence[str]
-    """What stands under it, from top to bottom."""
+    """From top to bottom."""
     number: bool = True
-    """Whether they stand to the right."""
+    """Whether the cells are aligned to the right."""
     least: int = 0
-    """How many columns the terminal has at least where this one is shown."""
+    """The columns that a terminal needs for this one to be shown."""
 
 
 def _tabled(*columns: TakeColumn | None) -> Table:
-    """Return a table of the columns that there are, and that the terminal has room for."""
+    """Return a table of the columns that are not None and that the terminal has room for."""
     width = terminal_size().columns
     chosen = [each for each in columns if each is not None and each.least <= width]
     numbers = [each.heading for each in chosen if each.number]
     shown = table(*(each.heading for each in chosen), numbers=numbers)
     for each, column in zip(chosen, shown.columns, strict=True):
-        column.no_wrap = each.number or each.least == WIDE  # words may be folded, figures not
+        column.no_wrap = each.number or each.least == WIDE  # words may be folded, numbers not
     for row in zip(*(each.cells for each in chosen), strict=True):
         shown.add_row(*row)
     return shown
 
 
 def over_time(report: TakeReport) -> Iterator[RenderableType]:
-    """Yield tempo and lateness over time; nothing where there are not two stretches."""
+    """Yield tempo and lateness over time; nothing for fewer than two windows."""
     rows = take_windows(report, MOST_ROWS)
     if len(rows) < 2:  # noqa: PLR2004 - one is the tempo of the whole
         return
@@ -101,7 +98,7 @@ def over_time(report: TakeReport) -> Iterator[RenderableType]:
 
 
 def _asked(tempos: Sequence[float | None]) -> TakeColumn | None:
-    """Return the tempo asked for; None where it is not known, or one for the whole take."""
+    """Return the tempos asked for; None if one is unknown, or all are the same."""
     known = [tempo for tempo in tempos if tempo is not None]
     if len(known) < len(tempos) or max(known) - min(known) < TOLD_TEMPO:
         return None
@@ -116,8 +113,8 @@ def _lateness(each: TakeWindow, among: int) -> str:
 
 
 def _scale(values: Sequence[float | None]) -> TakeColumn:
-    """Return a line for each value, with an o on it: left of the middle for early."""
-    reach = max([CALMEST, *(abs(value) for value in values if value is not None)])
+    """Return a line for each value, with an "o" on it: left of the middle for early."""
+    reach = max([LEAST_REACH, *(abs(value) for value in values if value is not None)])
     lines = []
     for value in values:
         line = [" "] * SCALE + ["|"] + [" "] * SCALE
@@ -128,7 +125,7 @@ def _scale(values: Sequence[float | None]) -> TakeColumn:
 
 
 def throw_by_throw(positions: Sequence[Position]) -> Iterator[RenderableType]:
-    """Yield how late each throw of the cycle is; nothing where there is none or only one."""
+    """Yield how late each throw of the cycle is; nothing for fewer than two."""
     if len(positions) < 2:  # noqa: PLR2004 - nothing to compare it with
         return
     chosen = least_even(positions)
@@ -156,17 +153,18 @@ def _lean(each: Position, among: int) -> str:
 
 
 def least_even(positions: Sequence[Position]) -> list[Position]:
-    """Return all throws of the cycle, or those that lie furthest from the others, in order."""
-    furthest = sorted(positions, key=lambda each: -_deviations(each.spread))[:MOST_ROWS]
+    """Return the throws of the cycle that are furthest from the others, in order."""
+
+    def deviation(each: Position) -> float:
+        spread = each.spread
+        return abs(spread.mean) / spread.uncertainty if spread.uncertainty > 0 else 0.0
+
+    furthest = sorted(positions, key=deviation, reverse=True)[:MOST_ROWS]
     return [each for each in positions if each in furthest]
 
 
-def _deviations(spread: Spread) -> float:
-    return abs(spread.mean) / spread.uncertainty if spread.uncertainty > 0 else 0.0
-
-
-def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
-    """Yield each drop; nothing where there is none."""
+def drop_by_drop(drops: Sequence[Drop]) -> Iterator[RenderableType]:
+    """Yield the drops; nothing if there are none."""
     if not drops:
         return
     rows = drops[:MOST_ROWS]
@@ -187,7 +185,7 @@ def drops_told(drops: Sequence[Drop]) -> Iterator[RenderableType]:
 
 
 def _moment(drop: Drop) -> str:
-    """Return when it was; where a pattern is known its beat tells how sure that is."""
+    """Return when a drop was, with "about" if unsure and no column of beats tells that."""
     about = "" if drop.catch is not None or sure_of_beat(drop) else "about "
     return about + moment_told(drop.time)
 
@@ -210,46 +208,30 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
     yield Text(headline(heard), "bold")
     if report.steadiness is not None:
         yield Text()
-        yield _answers(report)
-        for title, shown in (
-            ("Over time", over_time(report)),
-            ("Throw by throw", throw_by_throw(report.positions)),
-            ("Drops", drops_told(report.drops)),
-        ):
-            yield from _under(title, shown)
-    care = _care(heard)
+        shown = table("", "")
+        shown.show_header = False
+        for name, told in answers(report):
+            shown.add_row(Text(name, "bold"), told)
+        yield shown
+        yield from _under("Over time", over_time(report))
+        yield from _under("Throw by throw", throw_by_throw(report.positions))
+        yield from _under("Drops", drop_by_drop(report.drops))
+    care = [*report.remarks, *heard.notes, *(heard.asked.notes if report.thuds else ())]
     if care:
         yield Text()
-    for told in care:
-        yield Text(told)
+    yield from map(Text, care)
     if report.thuds:
         yield Text()
         yield Text(ONLY_SOUNDS, "dim")
 
 
-def _answers(report: TakeReport) -> Table:
-    shown = table("", "")
-    shown.show_header = False
-    for name, told in answers(report):
-        shown.add_row(Text(name, "bold"), told)
-    return shown
-
-
 def _under(title: str, shown: Iterator[RenderableType]) -> Iterator[RenderableType]:
-    """Yield what is shown with a title above it; nothing where there is nothing."""
+    """Yield what is shown under a title; nothing if there is nothing to show."""
     for index, each in enumerate(shown):
         if not index:
             yield Text()
             yield Text(title, "bold")
         yield each
-
-
-def _care(heard: HeardTake) -> tuple[str, ...]:
-    """Return what is to be known and taken with care, in sentences."""
-    report = heard.report
-    if not report.thuds:
-        return (*report.remarks, *heard.notes)
-    return (*report.remarks, *heard.notes, *heard.asked.notes)
 
 
 def headline(heard: HeardTake) -> str:

@@ -1,9 +1,8 @@
-"""A take as a picture: how late each catch was, the tempo, and each throw of the cycle.
+"""A take as a picture, and all that a take told shown at once.
 
-Time goes from left to right. What is heard of each catch stands above or below the middle by how
-much it was late or early, what the whole take is late by left out.
-
-What a take told is shown, and what was made of it beside.
+The picture has how late each catch was, the tempo, and each throw of the cycle. Time goes from left
+to right. A catch is a mark above the middle if late, below if early, against the median of the
+whole take.
 """
 
 import textwrap
@@ -39,20 +38,20 @@ CATCHES: Final = 3.4
 TEMPO: Final = 1.7
 THROW: Final = 0.3
 THROWS: Final = 0.9
-"""Inches: the whole, and from top to bottom; of each throw, and what all of them need besides."""
+"""Inches: the width, the heights from top to bottom, of each throw, and of the axis of throws."""
 
 LEFT: Final = 0.12
 
 SHOWN_ABOVE: Final = {"drift", "late throws", "fell apart"}
 LINE: Final = 165
 LONGEST: Final = 2 * LINE
-"""Answers that stand below the title, and the signs of a line and of two."""
+"""The answers below the title, and the characters of one line of them and of two."""
 
-CALMEST: Final = 30.0
-"""Milliseconds that the scale of the catches reaches at least: nobody is steadier than shows."""
+LEAST_REACH: Final = 30.0
+"""The least reach of the scale of catches, in milliseconds: nobody's catches differ by less."""
 
-MANY: Final = 4_000
-"""Catches from which on they are drawn as dots, or the file would be large."""
+DOTS_FROM: Final = 4_000
+"""So many catches are drawn as dots, or the file would be large."""
 
 LIGHT: Final = "#d0d0d0"
 MARKS: Final = {
@@ -60,7 +59,7 @@ MARKS: Final = {
     "left": ("s", COLOURS["vermilion"], "left hand"),
     "": ("D", COLOURS["black"], "both hands, or not known"),
 }
-"""Shape, colour and name of the catches of each hand; the left ones are hollow besides."""
+"""Shape, colour and name of the catches of each hand; those of the left hand are also hollow."""
 
 ALARM: Final = COLOURS["reddish purple"]
 
@@ -71,18 +70,7 @@ def can_be_drawn(report: TakeReport) -> bool:
 
 
 def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
-    """Draw a take in a file.
-
-    A catch was heard on the take. `path` ends in ``.svg`` or ``.png``. `overwrite` says whether a
-    file that is there already is replaced.
-
-    Raises
-    ------
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or is there already.
-    """
+    """Draw a take with at least one catch in a file; the errors are those of `picture`."""
     report = heard.report
     throws = least_even(report.positions) if len(report.positions) > 1 else []
     heights = [CATCHES, TEMPO, *([THROWS + THROW * len(throws)] if throws else [])]
@@ -90,24 +78,21 @@ def draw_take(heard: HeardTake, path: Path, *, overwrite: bool = False) -> None:
     sheet = Sheet(WIDTH, HEADING + sum(heights), title, _described(report, told))
     with picture(path, sheet, overwrite=overwrite) as figure:
         figure.set_layout_engine("constrained", rect=(0, 0, 1, 1 - HEADING / sheet.height))
-        down = 1 / sheet.height
-        at = LEFT / WIDTH
+        down, at, wrapped = 1 / sheet.height, LEFT / WIDTH, textwrap.fill(told, LINE)
         figure.text(at, 1 - 0.15 * down, title, va="top", size=13, weight="bold")
-        figure.text(at, 1 - 0.42 * down, textwrap.fill(told, LINE), va="top", size=9, color=GREY)
+        figure.text(at, 1 - 0.42 * down, wrapped, va="top", size=9, color=GREY)
         drawn = figure.subplots(len(heights), 1, height_ratios=heights, squeeze=False)[:, 0]
         _draw_catches(drawn[0], report)
         _draw_tempo(drawn[1], report)
         for axes in drawn[:2]:
             axes.set_xlim(0, report.seconds)
-            axes.xaxis.set_major_formatter(
-                lambda seconds, _: moment_told(seconds).removesuffix(".0")
-            )
+            axes.xaxis.set_major_formatter(lambda time, _: moment_told(time).removesuffix(".0"))
         if throws:
             _draw_throws(drawn[2], throws)
 
 
 def _told(report: TakeReport) -> str:
-    """Return the answers in short, in as many lines as there is room for."""
+    """Return the answers in short, cut to `LONGEST` characters."""
     steady = report.steadiness
     if steady is None:
         return f"{confidence_told(report.confidence)}"
@@ -128,7 +113,7 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
     for hand, (marker, colour, name) in MARKS.items():
         own = [sound for sound in heard if _hand(sound) == hand]
         late = [1000 * ((sound.late or 0.0) - middle) for sound in own]
-        few = len(heard) < MANY
+        few = len(heard) < DOTS_FROM
         axes.plot(
             [sound.time for sound in own],
             late,
@@ -141,7 +126,8 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
             rasterized=not few,
         )
     _draw_drift(axes, report)
-    reach = max([CALMEST, *(1000 * abs((sound.late or 0.0) - middle) for sound in heard)]) * 1.15
+    furthest = max(1000 * abs((sound.late or 0.0) - middle) for sound in heard)
+    reach = 1.15 * max(LEAST_REACH, furthest)
     axes.set_ylim(-1.25 * reach, reach)
     axes.axhline(0, color=GREY, linewidth=0.8)
     _draw_unheard(axes, report, -1.18 * reach)
@@ -153,49 +139,37 @@ def _draw_catches(axes: "Axes", report: TakeReport) -> None:
 
 
 def _draw_drift(axes: "Axes", report: TakeReport) -> None:
-    """Draw how late the catches are in the middle, stretch by stretch."""
+    """Draw the median lateness of the catches, window by window."""
     rows = [(each, each.late) for each in take_windows(report) if each.late is not None]
     if len(rows) > 1:
         middle = [(each.start + each.end) / 2 for each, _ in rows]
         late = [1000 * late for _, late in rows]
-        axes.plot(middle, late, color=GREY, linewidth=1.2, label="the middle of a while")
+        axes.plot(middle, late, color=GREY, linewidth=1.2, label="median over time")
 
 
 def _draw_unheard(axes: "Axes", report: TakeReport, height: float) -> None:
-    """Draw what was expected and not heard, and what was heard and not expected, at the foot."""
+    """Draw what was expected but not heard, and what was heard but not expected."""
     missing = [sound.time for sound in report.sounds if sound.late is None]
-    for times, marker, name in (
+    for times, mark, name in (
         (missing, "x", "not heard"),
         (report.extra_times, "|", "other thuds"),
     ):
         if times:
-            heights = [height] * len(times)
-            axes.plot(
-                times,
-                heights,
-                linestyle="none",
-                marker=marker,
-                markersize=5,
-                color=GREY,
-                label=name,
-            )
+            axes.plot(times, [height] * len(times), mark, markersize=5, color=GREY, label=name)
 
 
 def _draw_alarms(axes: "Axes", report: TakeReport, height: float) -> None:
-    """Draw a line for each drop, and one where the take falls apart."""
+    """Draw a line at each drop, and one from where the take falls apart."""
     for index, drop in enumerate(report.drops):
         name = ("drop, after this throw" if drop.catch else "drop") if not index else None
         axes.axvline(drop.time, color=ALARM, linewidth=1.6, linestyle=(0, (4, 1.5)), label=name)
         told = drop.catch.throw if drop.catch is not None else ""
         told += "" if sure_of_beat(drop) else "?"
-        axes.text(
-            drop.time, 0.96 * height, f" {told}", color=ALARM, size=9, weight="bold", va="top"
-        )
+        at = drop.time, 0.96 * height
+        axes.text(*at, f" {told}", color=ALARM, size=9, weight="bold", va="top")
     if report.split is not None:
-        since = report.split.time
-        axes.axvline(
-            since, color="black", linewidth=1.2, linestyle=(0, (1, 1)), label="falls apart"
-        )
+        since, dots = report.split.time, (0, (1, 1))
+        axes.axvline(since, color="black", linewidth=1.2, linestyle=dots, label="falls apart")
 
 
 def _draw_tempo(axes: "Axes", report: TakeReport) -> None:
@@ -203,31 +177,24 @@ def _draw_tempo(axes: "Axes", report: TakeReport) -> None:
     axes.set_ylabel("beats a minute" if known else "catches a minute", size=8)
     axes.tick_params(labelsize=8)
     if not report.pace:
-        axes.text(
-            *(0.5, 0.5),
-            "too few catches for a tempo",
-            ha="center",
-            transform=axes.transAxes,
-            size=8,
-        )
+        few = "too few catches for a tempo"
+        axes.text(0.5, 0.5, few, ha="center", transform=axes.transAxes, size=8)
         return
     middle = [(pace.start + pace.end) / 2 for pace in report.pace]
     tempo = [pace.tempo for pace in report.pace]
     error = [2 * pace.uncertainty for pace in report.pace]
-    axes.errorbar(
-        *(middle, tempo), yerr=error, color="black", marker="o", markersize=3, label="kept"
-    )
+    axes.errorbar(middle, tempo, error, fmt="o-", color="black", markersize=3, label="kept")
     asked = [pace.asked for pace in report.pace if pace.asked is not None]
     if len(asked) == len(middle):
         axes.plot(middle, asked, color=GREY, linestyle=(0, (4, 1.5)), label="asked for")
     axes.legend(loc="upper left", bbox_to_anchor=(1, 1), fontsize=8, frameon=False)
     low, high = axes.get_ylim()
-    if high - low < 4:  # noqa: PLR2004 - beats a minute; less is the same to an ear
+    if high - low < 4:  # noqa: PLR2004 - beats a minute; nobody hears a smaller range
         axes.set_ylim((low + high) / 2 - 2, (low + high) / 2 + 2)
 
 
 def _draw_throws(axes: "Axes", throws: Sequence[Position]) -> None:
-    """Draw each throw of the cycle: its mean, how sure that is, and its spread."""
+    """Draw each throw of the cycle: its mean, the interval that it is in, and its spread."""
     names = [position_told(each, throws) for each in throws]
     for place, each in enumerate(throws):
         mean, sd = 1000 * each.spread.mean, 1000 * each.spread.sd
@@ -249,7 +216,7 @@ def _draw_throws(axes: "Axes", throws: Sequence[Position]) -> None:
 
 
 def _hand(sound: Sound) -> str:
-    """Return the hand that catches; none where there are both, or it is not known."""
+    """Return the hand that catches; empty if both do, or it is unknown."""
     hands = {catch.hand for catch in sound.catches}
     return hands.pop() if len(hands) == 1 else ""
 
@@ -259,26 +226,18 @@ NOT_DRAWN: Final = "was not drawn, as no catch was heard."
 
 @dataclass(frozen=True, slots=True)
 class Beside:
-    """What was made of a take besides what is shown."""
+    """What was made of a take apart from what is shown."""
 
     picture: Path | None
-    """The file to draw in that was asked for; None for none."""
+    """The file for a picture that was asked for."""
     drawn: Path | None
-    """The same if it was drawn in, else None."""
+    """The same if it was drawn."""
     number: int | None
-    """Its number in the practice log; None where it is not kept."""
+    """The take's number in the practice log, if it is kept."""
 
 
 def drawn_take(heard: HeardTake, picture: Path | None, *, overwrite: bool) -> Path | None:
-    """Draw a take on which a catch was heard; return where to, None where nothing was drawn.
-
-    Raises
-    ------
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or is there already.
-    """
+    """Draw a take in `picture` if a catch was heard; return `picture` if so, else None."""
     if picture is None or not can_be_drawn(heard.report):
         return None
     draw_take(heard, picture, overwrite=overwrite)
@@ -288,17 +247,7 @@ def drawn_take(heard: HeardTake, picture: Path | None, *, overwrite: bool) -> Pa
 def tell_take(
     heard: HeardTake, document: Mapping[str, Any], beside: Beside, *, as_json: bool
 ) -> None:
-    """Show what a take told.
-
-    Parameters
-    ----------
-    heard
-        It was listened to.
-    document
-        What JSON has of it.
-    as_json
-        Whether it is shown as JSON, or as a page.
-    """
+    """Show what a take told, as a page or as JSON, which has `document`."""
     if as_json:
         drawn = None if beside.drawn is None else str(beside.drawn)
         show_json({**document, "picture": drawn, "kept": beside.number})

@@ -1,21 +1,19 @@
-"""A take is listened to: its thuds are found, beside the call, and held against the catches.
+"""Listening to a take: its thuds are found, apart from the call, and held against the catches.
 
-The beats in a file that `render --events` wrote, to hold a take against.
-
-What whoever records other people is told: in the help of `listen`, and before a recording.
+The catches can be those of a file of beats, which `render --events` wrote and is read here too.
 """
 
 import json
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from itertools import pairwise, takewhile
+from itertools import chain, pairwise, takewhile
 from pathlib import Path
 from typing import Annotated, Any, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from throwcount.caller.terminal.printing import progress, told_in_json
+from throwcount.caller.terminal.printing import progress, reporting_in_json
 from throwcount.caller.terminal.text import WrongInputError
 from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.flight import DWELL_RATIO
@@ -24,47 +22,47 @@ from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
 from throwcount.engine.takes.report import TakeReport, listen_report
 from throwcount.engine.timing.timeline import Beat, ByHand
 from throwcount.sounds.echo.clocks import Clocks
-from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call, without_call
+from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call
 from throwcount.sounds.echo.played_call import PlayedCall
+from throwcount.sounds.echo.removal import without_call
 from throwcount.sounds.listening.take import Overload, Take
 from throwcount.sounds.listening.thuds import Thud, find_thuds
 from throwcount.sounds.samples import RATE, Mono
 
 BLOCK: Final = 4_800
-"""Frames that are listened to at a time."""
+"""Frames that are read at a time."""
 
 READINGS: Final = 3
-"""How often a take is read when the call is looked for."""
+"""How often a take is read to find the call on it."""
 
 CALL_CONFIDENCE: Final = 0.5
-"""From how sure on a call counts as being on the take."""
+"""The least confidence with which a call counts as being on the take."""
 
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """What a take is held against."""
+    """What a take is held against; None and empty where that is unknown."""
 
     title: str = ""
-    """What that is, in a few words; empty where nothing is known."""
+    """What it is, in a few words."""
     beats: Iterable[Beat] = ()
-    """What was thrown, in order; none where that is not known. Gone through once."""
+    """What was thrown, in order; walked once."""
     endless: bool = False
-    """Whether the beats go on for as long as they are asked for."""
+    """Whether the beats never end."""
     call: PlayedCall | None = None
-    """What the speakers were given; None where that is not known."""
+    """What was played."""
     dwell: float = DWELL_RATIO
     """The share of the time that a hand holds an object."""
     pattern: Pattern | None = None
-    """What was thrown, where it is a single pattern."""
+    """What was thrown, if it is a single pattern."""
     tempo: float | None = None
-    """How fast that was thrown at first, in beats a minute."""
+    """The tempo of that at first, in beats a minute."""
     props: str = ""
-    """What was juggled; empty where it is not told."""
+    """What was juggled."""
     notes: tuple[str, ...] = ()
-    """What is to be known of it, in sentences."""
+    """What to tell a person about it, in sentences."""
     clocks: Clocks | None = None
-    """Where the beats are on the take where the call is not found on it; None where nothing else
-    tells that."""
+    """Where the beats are on the take, for when the call is not found on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,34 +70,26 @@ class HeardTake:
     """A take that was listened to."""
 
     path: Path | None
-    """Its file; None where there is none that is kept."""
+    """Its file; None if none is kept."""
     asked: Expectation
     """What it was held against."""
     report: TakeReport
     """What it tells."""
     call: CallOnTake | None
-    """Where the call is on it; None where none is known or found."""
+    """Where the call is on it; None if none is known or found."""
     notes: tuple[str, ...]
-    """What is to be known of the recording, in sentences."""
+    """What to tell a person about the recording, in sentences."""
 
 
 def seconds_of(take: Take) -> float:
-    """Return how long a take is; it is read through where its file does not tell."""
+    """Return the seconds of a take, which is read through if its file does not tell."""
     if take.seconds is not None:
         return take.seconds
     return sum(len(block) for block in take.blocks(RATE)) / RATE
 
 
 def listen(take: Take, path: Path, asked: Expectation) -> HeardTake:
-    """Listen to a take.
-
-    The take is open.
-
-    Raises
-    ------
-    TakeError
-        If it cannot be read.
-    """
+    """Listen to an open take; raise `TakeError` if it cannot be read."""
     found = _found(take, asked.call)
     overload = Overload()
     thuds = _thuds(take, asked.call, found, overload)
@@ -112,7 +102,7 @@ def listen(take: Take, path: Path, asked: Expectation) -> HeardTake:
 
 @dataclass(frozen=True, slots=True)
 class _Counted:
-    """A take that tells how far it has been read."""
+    """A take that calls `done` with the frames that have been read."""
 
     take: Take
     done: Callable[[int], None]
@@ -143,64 +133,56 @@ def _thuds(
 
 
 def _frames(take: Take, readings: int = 1) -> int | None:
-    """Return how many frames are read; None where the file does not tell."""
+    """Return how many frames are read; None if the file does not tell."""
     return None if take.seconds is None else round(take.seconds * RATE) * readings
 
 
 def _catches(asked: Expectation, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
-    """Return the expected catches, on the take's clock if that is known."""
-    catches: Iterable[Catch] = expected_catches(asked.beats, asked.dwell)
-    if asked.endless:
-        catches = _as_long_as(catches, seconds, clocks)
+    """Return the expected catches, as many as fit in the take, on its clock if that is known."""
+    catches = expected_catches(asked.beats, asked.dwell)
+    first = next(catches, None) if asked.endless else None
+    if first is not None:
+        last = first.time + seconds if clocks is None else clocks.call_time(seconds)
+        catches = chain([first], takewhile(lambda catch: catch.time <= last, catches))
     if clocks is None:
         return tuple(catches)
     return tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
 
 
-def _as_long_as(catches: Iterable[Catch], seconds: float, clocks: Clocks | None) -> Iterator[Catch]:
-    """Yield catches that never end, as far as the take can hold them."""
-    waiting = iter(catches)
-    first = next(waiting, None)
-    if first is None:
-        return
-    last = first.time + seconds if clocks is None else clocks.call_time(seconds)
-    yield first
-    yield from takewhile(lambda catch: catch.time <= last, waiting)
-
-
 def _notes(
     take: Take, asked: Expectation, found: CallOnTake | None, overload: Overload
 ) -> Iterator[str]:
-    """Yield what is to be known of the recording."""
+    """Yield what to tell a person about the recording."""
     if take.warning is not None:
         yield take.warning
-    if overload.silent:
-        yield "The take is silent from end to end: was the microphone muted, or closed to it?"
-    elif overload.told:
+    if overload.is_silent:
+        yield "The take is silent from end to end: was the microphone muted, or access denied?"
+    elif overload.is_clipped:
         yield (
-            f"In {overload.seconds:,} of {overload.frames / RATE:,.0f} s the take is as loud as it "
-            "can be (clipped): record from further away, or turn the recording level down."
+            f"In {overload.clipped_seconds:,} of {overload.frames / RATE:,.0f} s the take is as "
+            "loud as it can be (clipped): record from further away, or turn the recording level "
+            "down."
         )
-    if asked.call is not None and found is None and not overload.silent:
+    if asked.call is not None and found is None and not overload.is_silent:
         yield (
             "The call was looked for and is not on the take, or hardly: it was heard on "
-            "headphones, or another call was played than this."
+            "headphones, or a different call was played."
         )
     if found is not None and found.confidence <= CALL_CONFIDENCE:
         yield (
-            "The call fits the take as well at another place, such as a cycle later, so that beats "
+            "The call fits the take equally well at another place, such as a cycle later, so beats "
             "may be numbered wrongly."
         )
 
 
 MOST_TOLD: Final = 3
-"""Faults that are told."""
+"""How many faults of a file are told."""
 
 NO_OBJECT: Final = "Input should be an object, in braces"
 NO_BEATS: Final = "is no file of beats, such as `throwcount render --events` writes"
 
 LONGEST: Final = 1e6
-"""Seconds: eleven days, more than anybody records."""
+"""Seconds: more than eleven days, and more than anybody records."""
 
 MOST_BEATS: Final = 1_000_000_000
 TEMPOS: Final = (1.0, 10_000.0)
@@ -224,7 +206,7 @@ class _Beat(BaseModel):
 
 
 class _Events(BaseModel):
-    """What of the file is needed; what it has besides is left alone."""
+    """The part of the file that is needed; the rest is ignored."""
 
     model_config = ConfigDict(allow_inf_nan=False)
 
@@ -237,7 +219,7 @@ def beats_in(path: Path) -> list[Beat]:
     Raises
     ------
     WrongInputError
-        If there is no such file, or it is none that `render --events` writes.
+        If the file cannot be read, or is not one that `render --events` writes.
     """
     try:
         events = _Events.model_validate(json.loads(path.read_bytes()))
@@ -246,19 +228,19 @@ def beats_in(path: Path) -> list[Beat]:
     except ValidationError as error:
         raise WrongInputError("\n".join(_told(path, error))) from error
     except (ValueError, RecursionError) as error:
-        raise WrongInputError(f"{path} {NO_BEATS}: it is not written as JSON has it.") from error
+        raise WrongInputError(f"{path} {NO_BEATS}: it is not valid JSON.") from error
     beats = [_beat(each) for each in events.beats]
     _check(path, beats)
     return beats
 
 
 def wrong_beats_told(path: Path, as_json: bool) -> AbstractContextManager[None]:
-    """Show what is wrong with a file of beats as the one JSON document; see `told_in_json`."""
+    """Show what is wrong with a file of beats as the one JSON document; see `reporting_in_json`."""
 
     def document(error: WrongInputError) -> dict[str, Any]:
         return {"file": str(path), "valid": False, "message": error.message}
 
-    return told_in_json(WrongInputError, document, as_json=as_json)
+    return reporting_in_json(WrongInputError, document, as_json=as_json)
 
 
 def _told(path: Path, error: ValidationError) -> Iterator[str]:
@@ -293,13 +275,7 @@ def _beat(each: _Beat) -> Beat:
 
 
 def _check(path: Path, beats: list[Beat]) -> None:
-    """Refuse beats that cannot be followed.
-
-    Raises
-    ------
-    WrongInputError
-        If a throw is none, or the beats are not in order.
-    """
+    """Raise `WrongInputError` if the beats are not in order, or a throw cannot be read."""
     for before, after in pairwise(beats):
         if after.beat != before.beat + 1 or after.time <= before.time:
             raise WrongInputError(

@@ -1,9 +1,8 @@
-"""What the tables of a routine file may hold, key by key.
+"""What the tables of a routine file may hold, key by key, and what is wrong with the values.
 
-The ranges are those of the options of the same name. What keys ask of one another is told by
-`part_rules`, `music_rules` and `order_rules`.
-
-What is wrong with a table of a routine file, key by key, in plain sentences.
+The ranges are those of the options of the same name. What keys require of one another is checked
+by `throwcount.caller.routine_file.parts.part_rules`, and by `read_music`, `ratio_faults` and
+`order_rules` in `throwcount.caller.routine_file.rules`.
 """
 
 import unicodedata
@@ -43,7 +42,7 @@ from throwcount.engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEM
 
 TEMPOS: Final = (SLOWEST_TEMPO, FASTEST_TEMPO)
 MOST_PARTS: Final = 10_000
-"""Parts of a routine with its repeats written out, at most."""
+"""The most parts of a routine with its repeats written out."""
 
 REPEATS: Final = (1, MOST_PARTS)
 COUNTS: Final = (1, 1_000_000)
@@ -60,7 +59,7 @@ LARGEST_RATIO: Final = 16
 
 LONGEST_LINE: Final = 200
 UNPRINTED: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
-"""Unicode's categories of characters that no line of text holds."""
+"""Unicode categories of characters that a line of text cannot hold."""
 
 A_LINE: Final = f"a text in quotes, on one line, of up to {LONGEST_LINE} characters"
 A_NAME: Final = f"a text in quotes, on one line, of 1 to {LONGEST_LINE} characters"
@@ -73,7 +72,7 @@ RATIO: Final = r"^\s*([1-9]|1[0-6])\s*:\s*([1-9]|1[0-6])\s*$"
 
 
 def is_line(given: object) -> TypeGuard[str]:
-    """Return whether it is a short text without characters that a terminal or a voice acts on."""
+    """Return whether `given` is a short text on one line, without control characters."""
     return (
         isinstance(given, str)
         and len(given) <= LONGEST_LINE
@@ -257,7 +256,7 @@ KINDS: Final[tuple[PartKind, ...]] = get_args(PartKind)
 LENGTHS: Final = ("cycles", "beats", "seconds")
 PARTS: Final = "part"
 SHARED: Final = frozenset({"beats", "seconds", "name", "cue", "cue-ahead", "bar"})
-"""What a pattern and a rest may both have."""
+"""The keys that patterns and rests share."""
 
 KEYS_OF: Final[Mapping[PartKind, frozenset[str]]] = {
     "pattern": frozenset(PART) - {"rest", "repeat", "count-in"},
@@ -272,21 +271,21 @@ MUSIC_TABLE: Final = "[music]"
 WORDS: Final = "words"
 PHRASES: Final = "phrases"
 OWN_WORDS: Final = (WORDS, PHRASES)
-"""Tables whose keys a person chooses."""
+"""Tables whose keys are free."""
 
 
 @dataclass(frozen=True, slots=True)
 class FileFault:
-    """Something that is wrong."""
+    """Something that is wrong in a routine file."""
 
     place: str
     """Where: empty at the top, ``[music]``, or a part, such as "Part 3, “the well”"."""
     key: str
-    """The key that it is about; empty where it is about none, or several."""
+    """The key that it is about; empty if it is about none, or several."""
     sentence: str
-    """What is wrong and what is allowed; it stands after the place."""
+    """What is wrong and what is allowed; it follows the place."""
     under: str = ""
-    """What is shown on lines of its own, under the sentence."""
+    """What is shown below the sentence, on lines of its own."""
 
     def __str__(self) -> str:
         told = f"{self.place}: {self.sentence}" if self.place else self.sentence
@@ -296,18 +295,10 @@ class FileFault:
 def checked(
     table: type[Table], given: Mapping[str, Any], known: Mapping[str, FieldInfo], place: str
 ) -> tuple[Table, list[FileFault]]:
-    """Return a table with those of its values that may be, and a fault for each of the others.
+    """Return a table with those of the `given` values that are right, and a fault for each other.
 
-    Parameters
-    ----------
-    table
-        Its model, in which every key may be left out.
-    given
-        What the file has.
-    known
-        The model's keys.
-    place
-        As in `FileFault`.
+    Every key of the model `table` may be left out. `known` are the model's keys. `place` is as in
+    `FileFault`.
     """
     try:
         return table.model_validate(dict(given)), []
@@ -324,7 +315,7 @@ def checked(
 
 
 def word_faults(words: object) -> Iterator[FileFault]:
-    """Yield a fault for each word that is no text, or is for no throw value."""
+    """Yield a fault for each word that is no line of text, or whose key is no throw value."""
     for value, word in words.items() if isinstance(words, dict) else ():
         shown = printed(value[:LONGEST_SHOWN])
         if not is_line(word):
@@ -339,7 +330,7 @@ def word_faults(words: object) -> Iterator[FileFault]:
 
 
 def phrase_faults(phrases: object) -> Iterator[FileFault]:
-    """Yield a fault for each phrase that is no text, or is for nothing that is said."""
+    """Yield a fault for each phrase that is no line of text, or replaces nothing that is said."""
     for name, phrase in phrases.items() if isinstance(phrases, dict) else ():
         if not is_line(phrase):
             shown = printed(name[:LONGEST_SHOWN])

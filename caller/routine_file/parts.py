@@ -1,11 +1,9 @@
-"""The parts of a routine file as they are written, each with its place, and written out.
-
-What the keys of one part ask of one another.
-"""
+"""The parts of a routine file, as written and with repeats written out, and the rules for each."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Final, TypeAlias
+from functools import lru_cache
+from typing import Final
 
 from throwcount.caller.options.settings_model import as_written, printed
 from throwcount.caller.routine_file.model import (
@@ -30,57 +28,49 @@ from throwcount.engine.patterns.rules import read
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT
 
 DEEPEST: Final = 8
-"""How deep parts may be nested."""
+"""The most levels of parts within parts."""
 
 LONGEST_NAME: Final = 40
-"""Characters of a part's name that tell its place."""
+"""Characters of a part's name that are shown with its place."""
 
 INDENT: Final = "  "
-
-Numbers: TypeAlias = tuple[int, ...]
-"""The place of a part among those of its level, from 1, after that of the repeat around it."""
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenPart:
-    """A part as it is written."""
+    """A part as it is written in the file."""
 
-    numbers: Numbers
-    """Where it is."""
+    number: str
+    """Its place, such as "3" for the third part, or "3.2" for the second within it."""
     given: frozenset[str]
     """The keys that it has, whatever their values."""
     table: PartTable
     """Its values, as far as they are right."""
     pattern: Pattern | None = None
-    """What is thrown; None where that is wrong, or nothing is."""
+    """What is thrown; None if that is wrong or left out."""
     bridge: Pattern | None = None
-    """The throws that lead into it; None where they are wrong, or left out."""
+    """The throws that lead into it; None if they are wrong or left out."""
     parts: tuple["WrittenPart", ...] = ()
-    """Those of a repeat."""
+    """The parts within a repeat."""
 
     @property
     def kinds(self) -> tuple[PartKind, ...]:
-        """What it says to be; exactly one where it is right."""
+        """The kinds that its keys name; exactly one if it is right."""
         return tuple(kind for kind in KINDS if kind in self.given)
 
     @property
     def kind(self) -> PartKind | None:
-        """What it is; None where it does not say, or says several."""
+        """Its kind; None if its keys name none or several."""
         return self.kinds[0] if len(self.kinds) == 1 else None
 
     @property
     def thrown(self) -> Pattern | None:
-        """The pattern of a part that is one, as far as it is right."""
+        """Its pattern if its kind is pattern, as far as it is right."""
         return self.pattern if self.kind == "pattern" else None
 
     @property
-    def number(self) -> str:
-        """Where it is, such as "3", or "3.2" within a repeat."""
-        return number_of(self.numbers)
-
-    @property
     def place(self) -> str:
-        """Where it is and what it is called, such as "Part 3.2, “the well”"."""
+        """Its place and name, such as "Part 3.2, “the well”"."""
         return part_place(self.number, self.table.name)
 
     def fault(self, key: str, sentence: str, under: str = "") -> FileFault:
@@ -89,33 +79,21 @@ class WrittenPart:
 
 
 def part_place(number: str, name: str | None = None) -> str:
-    """Return where a part is and what it is called.
-
-    `number` is its place among the parts of its level, from 1, after that of the repeat around it,
-    such as "3.2". `name` is what it is called, if anything.
-    """
+    """Return the place and the name of a part, as in `WrittenPart.place`."""
     told = f"Part {number}"
     return f"{told}, “{printed(name[:LONGEST_NAME])}”" if name else told
 
 
-def number_of(numbers: Numbers) -> str:
-    """Return a place as it is written."""
-    return ".".join(map(str, numbers))
-
-
 def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
-    """Return the parts of a document, and what is wrong with their values one by one.
-
-    `given` is what the document has for `PARTS`.
-    """
+    """Return the parts that a document has under `PARTS`, and what is wrong with their values."""
     reader = _PartReader()
-    return reader.parts(given, ()), reader.faults
+    return reader.parts(given, ""), reader.faults
 
 
 def written_out(parts: Sequence[WrittenPart]) -> list[WrittenPart] | None:
-    """Return the patterns and rests as they come, repeats written out; None if there are too many.
+    """Return the patterns and rests in order, repeats written out; None if there are too many.
 
-    A repeat without a right number counts as one.
+    A repeat whose number is wrong counts as one.
     """
     return list(_walk(parts)) if _count(parts) <= MOST_PARTS else None
 
@@ -144,82 +122,74 @@ def _walk(parts: Sequence[WrittenPart]) -> Iterator[WrittenPart]:
 
 @dataclass(slots=True)
 class _PartReader:
-    """Reads the parts in order, and keeps what is wrong; each text is judged once."""
+    """Reads the parts in order and collects their faults."""
 
     faults: list[FileFault] = field(default_factory=list)
-    read: dict[tuple[str, str], tuple[Pattern | None, str, str]] = field(default_factory=dict)
-    number: int = 0
+    count: int = 0
 
-    def parts(self, given: object, around: Numbers) -> tuple[WrittenPart, ...]:
-        where = part_place(number_of(around)) if around else ""
+    def parts(self, given: object, around: str) -> tuple[WrittenPart, ...]:
+        """Return the parts within the one numbered `around`, which is empty at the top."""
+        where = part_place(around) if around else ""
         if not isinstance(given, list):
             brackets = "[[part.part]]" if around else "[[part]]"
             told = f"part is a row of tables, each written {brackets} in double brackets."
             self.faults.append(FileFault(where, PARTS, told))
             return ()
-        if len(around) == DEEPEST:
+        if around and around.count(".") + 1 == DEEPEST:
             told = f"parts are nested at most {DEEPEST} deep."
             self.faults.append(FileFault(where, PARTS, told))
             return ()
+        before = f"{around}." if around else ""
         found = (
-            self.part(one, (*around, index)) for index, one in enumerate(given, 1) if self.room()
+            self.part(one, f"{before}{index}") for index, one in enumerate(given, 1) if self.room()
         )
         return tuple(part for part in found if part is not None)
 
     def room(self) -> bool:
-        """Count one part more, and return whether there may be as many."""
-        self.number += 1
-        if self.number == MOST_PARTS + 1:
+        """Count one more part, and return whether there may be so many."""
+        self.count += 1
+        if self.count == MOST_PARTS + 1:
             self.faults.append(too_many())
-        return self.number <= MOST_PARTS
+        return self.count <= MOST_PARTS
 
-    def part(self, given: object, numbers: Numbers) -> WrittenPart | None:
+    def part(self, given: object, number: str) -> WrittenPart | None:
         if not isinstance(given, Mapping):
             told = "it is no table: every part is written under a [[part]] of its own."
-            self.faults.append(FileFault(part_place(number_of(numbers)), PARTS, told))
+            self.faults.append(FileFault(part_place(number), PARTS, told))
             return None
         own = {key: value for key, value in given.items() if key != PARTS}
-        table, faults = checked(
-            PartTable, own, PART, part_place(number_of(numbers), _part_name(own))
-        )
+        name = own.get("name")
+        place = part_place(number, name if is_line(name) else None)
+        table, faults = checked(PartTable, own, PART, place)
         self.faults += faults
         return WrittenPart(
-            numbers,
+            number,
             frozenset(given),
             table,
-            self.pattern(table, numbers, "pattern"),
-            self.pattern(table, numbers, "bridge"),
-            self.parts(given[PARTS], numbers) if PARTS in given else (),
+            self.pattern("pattern", table.pattern, place),
+            self.pattern("bridge", table.bridge, place),
+            self.parts(given[PARTS], number) if PARTS in given else (),
         )
 
-    def pattern(self, table: PartTable, numbers: Numbers, key: str) -> Pattern | None:
-        """Return what is thrown in a part, or on the way into it."""
-        text = getattr(table, key)
+    def pattern(self, key: str, text: str | None, place: str) -> Pattern | None:
+        """Return the pattern in a text, which a part has under `key`."""
         if text is None:
             return None
-        if (key, text) not in self.read:
-            self.read[key, text] = _judged(key, text)
-        pattern, sentence, under = self.read[key, text]
+        pattern, sentence, under = _judged(key, text)
         if sentence:
-            self.faults.append(
-                FileFault(part_place(number_of(numbers), table.name), key, sentence, under)
-            )
+            self.faults.append(FileFault(place, key, sentence, under))
         return pattern
 
 
 def too_many() -> FileFault:
-    """Return what is said of more parts than can be."""
+    """Return the fault of having more parts than are allowed."""
     told = f"A routine has at most {MOST_PARTS:,} parts, with its repeats written out."
     return FileFault("", PARTS, told)
 
 
-def _part_name(own: Mapping[str, Any]) -> str | None:
-    name = own.get("name")
-    return name if is_line(name) else None
-
-
+@lru_cache(MOST_PARTS)  # many parts may have the same pattern
 def _judged(key: str, text: str) -> tuple[Pattern | None, str, str]:
-    """Return the pattern in a text, or what is wrong with it, and what is shown under that."""
+    """Return the pattern in a text, or a sentence on what is wrong and what is shown under it."""
     try:
         return (parse if key == "bridge" else read)(text), "", ""
     except PatternError as error:
@@ -241,10 +211,10 @@ ELSEWHERE: Final[Mapping[tuple[PartKind, str], str]] = {
     ("rest", "pick-up"): "it belongs to the part that follows.",
     ("rest", "put-down"): "it belongs to the part that follows.",
 }
-"""Where a key belongs that has no place in a kind of part."""
+"""Where a key belongs that this kind of part cannot have."""
 
 TAKEN: Final = frozenset({COUNT_IN, RUN_OUT})
-"""Names that beats have outside the parts."""
+"""Names of what is outside the parts."""
 
 THROWING: Final[Mapping[Throwing, str]] = {
     "async": "the hands alternate",
@@ -253,7 +223,7 @@ THROWING: Final[Mapping[Throwing, str]] = {
 
 
 def part_rules(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
-    """Yield what is wrong with a part beside its single values."""
+    """Yield what is wrong with a part apart from its single values."""
     yield from _kind(part)
     yield from _name_taken(part)
     yield from _out_of_place(part)
@@ -284,13 +254,9 @@ def _name_taken(part: WrittenPart) -> Iterator[FileFault]:
 def _out_of_place(part: WrittenPart) -> Iterator[FileFault]:
     if part.kind is None:
         return
-    known = {*PART, PARTS}
-    for key in sorted((part.given & known) - KEYS_OF[part.kind]):
-        told = ELSEWHERE.get((part.kind, key), "")
-        if not told and part.kind == "repeat":
-            told = "it belongs to the parts within."
-        elif not told:
-            told = "it belongs to a pattern."
+    owner = "the parts within" if part.kind == "repeat" else "a pattern"
+    for key in sorted((part.given & {*PART, PARTS}) - KEYS_OF[part.kind]):
+        told = ELSEWHERE.get((part.kind, key), f"it belongs to {owner}.")
         yield part.fault(key, f"{key} has no place in a {part.kind}: {told}")
 
 
@@ -315,7 +281,7 @@ def _tempo(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
         if part.kind is not None and key in part.given & KEYS_OF[part.kind]:
             yield part.fault(key, f"{key} counts the music's beats, and there is no [music].")
     if "curve" in part.given and "to" not in part.given:
-        yield part.fault("curve", "curve says how the tempo changes; say where to with to.")
+        yield part.fault("curve", "curve says how the tempo changes; say where it ends with to.")
 
 
 def _cue(part: WrittenPart) -> Iterator[FileFault]:

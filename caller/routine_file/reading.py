@@ -1,8 +1,7 @@
-"""From a routine file to the routine and what its author wants besides.
+"""Reading a routine file: its faults, or the engine's routine and what else its author asks for.
 
-A document read from a routine file: what it holds, or everything that is wrong with it.
-
-From a document that is right to the routine of the engine.
+The file is read as a TOML document, the document is checked as a whole, and only one without faults
+becomes a routine.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -61,26 +60,22 @@ MUSIC_KEY: Final = "music"
 
 
 @dataclass(frozen=True, slots=True)
-class Document:
-    """What a routine file holds."""
+class CheckedDocument:
+    """What a routine file holds, as far as it is right."""
 
     top: RoutineTable
     """What holds for the whole act."""
     music: WrittenMusic | None
-    """The music; None without any."""
     order: tuple[WrittenPart, ...]
-    """Patterns and rests as they come, repeats written out."""
+    """Patterns and rests in order, with repeats written out."""
 
 
-def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, list[FileFault]]:
-    """Return a document as far as it is right, and everything that is wrong with it.
+def check_document(
+    given: Mapping[str, Any], folder: Path
+) -> tuple[CheckedDocument, list[FileFault]]:
+    """Return a TOML document as far as it is right, and everything that is wrong with it.
 
-    Parameters
-    ----------
-    given
-        What was read from TOML.
-    folder
-        From which other files are seen.
+    Other files are relative to `folder`.
     """
     own = {key: value for key, value in given.items() if key not in {PARTS, MUSIC_KEY}}
     top, faults = checked(RoutineTable, own, TOP, "")
@@ -103,7 +98,7 @@ def check_document(given: Mapping[str, Any], folder: Path) -> tuple[Document, li
         faults.append(too_many())
     elif not any(fault.key == PARTS for fault in faults):
         faults += order_rules(order, with_music=with_music)
-    return Document(top, music, tuple(order or ())), _in_order(faults, parts)
+    return CheckedDocument(top, music, tuple(order or ())), _in_order(faults, parts)
 
 
 def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
@@ -125,18 +120,17 @@ def _in_order(faults: Sequence[FileFault], parts: Sequence[WrittenPart]) -> list
     """Return the faults in the order of the file, each once."""
     places = ["", MUSIC_TABLE, *(part.place for part in every_part(parts))]
     ranks = {place: rank for rank, place in enumerate(places)}
-    once = dict.fromkeys(faults)
-    return sorted(once, key=lambda fault: ranks.get(fault.place, len(ranks)))
+    return sorted(dict.fromkeys(faults), key=lambda fault: ranks.get(fault.place, len(ranks)))
 
 
 REST: Final = "rest"
 COUNT_IN: Final = 4
 BAR: Final = 4
-"""What holds where the file does not say."""
+"""The defaults: the name of a rest, the beats of a count-in, and those of a bar."""
 
 
-def routine_of(document: Document, title: str) -> Routine:
-    """Return the routine in a document without faults; `title` is for one without its own."""
+def _routine(document: CheckedDocument, title: str) -> Routine:
+    """Return the routine in a document without faults; `title` serves if it has none of its own."""
     top = document.top
     return Routine(
         title=top.title or title,
@@ -196,7 +190,7 @@ NO_SUCH_FILE: Final = (
 
 
 class RoutineFileError(PlainError):
-    """A routine file that cannot be used; `faults` holds everything that is wrong with it."""
+    """A routine file cannot be used; `faults` holds everything that is wrong with it."""
 
     exit_code = 1
 
@@ -212,11 +206,11 @@ class MusicFile:
     """The file of the music, and how loud it is."""
 
     path: Path
-    """As it is found from the current folder."""
+    """As seen from the current folder."""
     level: float = 0.0
-    """Its level, in dB against the usual."""
+    """Its level relative to the usual, in dB."""
     duck: float | None = None
-    """By how much it gives way to calls, in dB; None where the file does not say."""
+    """How far it is lowered under calls, in dB; None if the file does not say."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,7 +222,7 @@ class RoutineFile:
     routine: Routine
     """The routine, which has at least one pattern."""
     places: tuple[str, ...]
-    """Where each part of the routine stands in the file, such as "3", or "3.2" within a repeat."""
+    """The place of each of its parts in the file, such as "3", or "3.2" within a repeat."""
     props: str | None = None
     """What is juggled."""
     ceiling: float | None = None
@@ -246,15 +240,15 @@ class RoutineFile:
     words: Mapping[int, str] = field(default_factory=dict)
     """The author's own words for throw values."""
     phrases: Mapping[str, str] = field(default_factory=dict)
-    """How the program's stock phrases are put."""
+    """The author's own words for stock phrases, by the phrase's name."""
     names: tuple[str, ...] = ()
     """The author's own names for the objects, in order."""
     language: str | None = None
     """The language that is spoken."""
     voice: str | None = None
-    """Whose voice: a name, or a folder as it is found from the current one."""
+    """The name of a voice, or its folder as seen from the current one."""
     cue_voice: str | None = None
-    """Whose voice says the cues; as for `voice`."""
+    """The voice of the cues; as for `voice`."""
     cue_place: CuePlace | None = None
     """Where the cues are heard."""
     clicks: ClickChoice | None = None
@@ -264,7 +258,6 @@ class RoutineFile:
     click_level: float | None = None
     """Level of the clicks, in dB."""
     music: MusicFile | None = None
-    """The music; None without any."""
 
     @property
     def title(self) -> str:
@@ -278,7 +271,7 @@ def read_routine(path: Path) -> RoutineFile:
     Raises
     ------
     RoutineFileError
-        For everything that is wrong with it.
+        If anything is wrong with it; the error has all of it.
     """
     try:
         given = read_toml(path)
@@ -294,34 +287,29 @@ def read_routine(path: Path) -> RoutineFile:
 
 @contextmanager
 def adding_up(file: RoutineFile) -> Iterator[None]:
-    """Turn what does not add up in a routine into faults of its file.
-
-    Raises
-    ------
-    RoutineFileError
-        With every fault at its part.
-    """
+    """Turn a `RoutineError` into a `RoutineFileError` that has each fault at its part."""
     try:
         yield
     except RoutineError as error:
         faults = [FileFault(_place(file, each.number), "", each.sentence) for each in error.faults]
-        # A repeat has a fault each time it comes.
+        # A repeated part has its fault once for each repetition.
         raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
 
 def _place(file: RoutineFile, number: int | None) -> str:
-    """Return where a part stands in its file, in the words of the faults that are found first."""
+    """Return the place of a part in its file, as the faults of `check_document` name it."""
     if number is None:
         return ""
     name = file.routine.parts[number - 1].name
     return part_place(file.places[number - 1], "" if name == REST else name)
 
 
-def _routine_file(document: Document, path: Path) -> RoutineFile:
-    top = document.top
+def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
+    top, folder = document.top, path.parent
+    words = (own_word(f"{value}={word}") for value, word in (top.words or {}).items())
     return RoutineFile(
         path=path,
-        routine=routine_of(document, path.stem),
+        routine=_routine(document, path.stem),
         places=tuple(part.number for part in document.order),
         props=top.props,
         ceiling=top.ceiling,
@@ -330,29 +318,22 @@ def _routine_file(document: Document, path: Path) -> RoutineFile:
         first=top.first,
         count_in=top.count_in,
         say=top.say,
-        words=dict(_words(top.words or {})),
+        words=dict(filter(None, words)),
         phrases={name.lower(): words.strip() for name, words in (top.phrases or {}).items()},
         names=tuple(name.strip() for name in top.names.split(",")) if top.names else (),
         language=top.language,
-        voice=_voice(top.voice, path.parent),
-        cue_voice=_voice(top.cue_voice, path.parent),
+        voice=_voice(top.voice, folder),
+        cue_voice=_voice(top.cue_voice, folder),
         cue_place=top.cue_place,
         clicks=top.clicks,
         voice_level=top.voice_level,
         click_level=top.click_level,
-        music=_music_file(document.music, path.parent),
+        music=_music_file(document.music, folder),
     )
 
 
-def _words(words: Mapping[str, str]) -> Iterator[tuple[int, str]]:
-    for value, word in words.items():
-        pair = own_word(f"{value}={word}")
-        if pair is not None:
-            yield pair
-
-
 def _voice(named: str | None, folder: Path) -> str | None:
-    """Return a voice as it was named, or the folder of that name beside the routine file."""
+    """Return a voice as it was named, or the folder of that name beside the file."""
     if named is not None and (folder / named).is_dir():
         return str(folder / named)
     return named

@@ -1,7 +1,4 @@
-"""The music of a routine file: where its beats are, and what is wrong with that.
-
-What the parts of a routine ask of one another, in the order in which they come.
-"""
+"""The music of a routine file with its beats, and what parts in order require of one another."""
 
 import re
 from collections.abc import Iterator, Sequence
@@ -28,7 +25,7 @@ from throwcount.engine.routines.joining import MOST_CHANGED, JoiningError, joine
 MOST_BEATS: Final = 200_000
 FEWEST_BEATS: Final = 2
 LARGEST_LIST: Final = 4 * 1024 * 1024
-"""Bytes of a list of beats in a file of its own, at most."""
+"""The most bytes of a file with a list of beats."""
 
 NUMBER: Final = re.compile(r"\d{1,9}(\.\d*)?|\.\d+", re.ASCII)
 COMMENT: Final = "#"
@@ -40,12 +37,11 @@ STEADY: Final = ("tempo", "first-beat")
 
 @dataclass(frozen=True, slots=True)
 class WrittenMusic:
-    """The music as far as it is right."""
+    """The music, as far as it is right."""
 
     table: MusicTable
-    """The values of its table."""
     times: tuple[float, ...] = ()
-    """Its beats in seconds, two or more; none where that is wrong."""
+    """Its beats in seconds, two or more; empty if they are wrong."""
 
     @property
     def slowest(self) -> float:
@@ -59,11 +55,11 @@ class WrittenMusic:
 
 
 class _BeatsError(ValueError):
-    """Beats that are none; the text says why."""
+    """A list of beats is wrong; the text says why."""
 
 
 def ratio(text: str) -> Fraction:
-    """Return the throws a beat of the music in a text such as ``3:2``."""
+    """Return the throws for each beat of the music, from a text such as ``3:2``."""
     throws, beats = (int(number) for number in text.split(":"))
     return Fraction(throws, beats)
 
@@ -71,8 +67,8 @@ def ratio(text: str) -> Fraction:
 def read_music(given: object, folder: Path) -> tuple[WrittenMusic | None, list[FileFault]]:
     """Return the music of a document, and what is wrong with it.
 
-    `given` is what the document has for ``music``. `folder` is the one of the routine file, from
-    which other files are seen.
+    `given` is the document's ``music``. `folder` is that of the routine file, to which other files
+    are relative.
     """
     if not isinstance(given, dict):
         return None, [FileFault("", "music", "music is a table, written under [music].")]
@@ -86,14 +82,14 @@ def read_music(given: object, folder: Path) -> tuple[WrittenMusic | None, list[F
 
 
 def ratio_faults(music: WrittenMusic, parts: Iterator[WrittenPart]) -> Iterator[FileFault]:
-    """Yield a fault where so many throws a beat make a tempo that cannot be kept."""
+    """Yield a fault where the throws for each beat make a tempo that cannot be kept."""
     if not music.times:
         return
     asked = [(MUSIC_TABLE, music.table.throws or "1:1")]
     asked += [(part.place, part.table.throws) for part in parts if part.table.throws]
     for where, text in asked:
         tempos = music.slowest * ratio(text), music.fastest * ratio(text)
-        # Equal but for the last digits of a difference of two times.
+        # The difference of two times is not exact in its last digits.
         if not (TEMPOS[0] * (1 - 1e-9) <= tempos[0] and tempos[1] <= TEMPOS[1] * (1 + 1e-9)):
             wrong = tempos[1] if tempos[1] > TEMPOS[1] else tempos[0]
             yield FileFault(
@@ -121,7 +117,7 @@ def _missing(given: dict[str, Any]) -> Iterator[FileFault]:
 
 
 def _times(table: MusicTable, given: dict[str, Any], folder: Path) -> tuple[float, ...]:
-    """Return the beats of the music; none where what says so is missing or wrong.
+    """Return the beats of the music; none if keys for them are missing or wrong.
 
     Raises
     ------
@@ -150,7 +146,7 @@ def _in_order(times: Sequence[float]) -> tuple[float, ...]:
 
 
 def _listed_in(path: Path, named: str) -> list[float]:
-    """Return the numbers in a text file, one a line."""
+    """Return the numbers in a text file with one a line."""
     try:
         with path.open("rb") as file:
             content = file.read(LARGEST_LIST + 1)
@@ -178,30 +174,24 @@ def _listed_in(path: Path, named: str) -> list[float]:
 
 @dataclass(frozen=True, slots=True)
 class Here:
-    """A part where it comes."""
+    """A part and its neighbours."""
 
     part: WrittenPart
-    """The part that is looked at."""
     before: WrittenPart | None
-    """The part before it; None for the first."""
     after: WrittenPart | None
-    """The part after it; None for the last."""
     pattern_before: WrittenPart | None
-    """The last pattern before it, with a rest between or not."""
+    """The last pattern before the part, even across a rest."""
 
     @property
     def goes_on(self) -> bool:
-        """Whether the throws go on from the part before, as far as that is known."""
+        """Whether the throws go on from the part before, as far as is known."""
         return self.before is not None and self.before.kind == "pattern"
 
 
 def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[FileFault]:
-    """Yield what is wrong with the order; repetitions may be told several times.
+    """Yield what is wrong with the order, where repetitions may repeat a fault.
 
-    Parameters
-    ----------
-    order
-        Patterns and rests as they come, repeats written out.
+    `order` are the patterns and rests in order, with repeats written out.
     """
     if not any(part.kind != "rest" for part in order):
         yield FileFault(
@@ -234,7 +224,7 @@ def _rest(here: Here) -> Iterator[FileFault]:
         return
     if here.before is None or here.after is None:
         which = "opens" if here.before is None else "closes"
-        hint = " In a repeat the rest may come first." if len(here.part.numbers) > 1 else ""
+        hint = " In a repeat the rest may come first." if "." in here.part.number else ""
         yield here.part.fault(
             "rest", f"a rest stands between two patterns, and this one {which} the routine.{hint}"
         )
@@ -275,7 +265,7 @@ def _objects(here: Here) -> Iterator[FileFault]:
 
 
 def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> Iterator[FileFault]:
-    """Yield what is wrong with a change from so many objects to so many."""
+    """Yield what is wrong with a change from `before` objects to `now`."""
     change = part.table.pick_up or -(part.table.put_down or 0)
     if change == now - before or (keys and not change):
         return
@@ -301,7 +291,7 @@ def _throwing(here: Here) -> Iterator[FileFault]:
 
 
 def _joining(here: Here) -> Iterator[FileFault]:
-    """Yield that no throws can lead into a part as it asks for them, as far as that is known."""
+    """Yield a fault if no throws can lead into a part as its keys require, as far as is known."""
     now, before, bridge = here.part.thrown, here.before, here.part.bridge
     left = before.thrown if before is not None else None
     if now is None or before is None or left is None or now.kind != left.kind:
@@ -319,8 +309,8 @@ def _joining(here: Here) -> Iterator[FileFault]:
 
 
 def _bridges(places: Sequence[Here]) -> Iterator[FileFault]:
-    """Yield the bridges that no throws lead to, in any repetition."""
-    used = {id(here.part) for here in places if here.before is not None and not _rested(here)}
+    """Yield a fault for each bridge that no throws lead to, in any repetition."""
+    used = {id(here.part) for here in places if here.before and here.before.kind != "rest"}
     for here in places:
         if "bridge" in here.part.given and id(here.part) not in used:
             yield here.part.fault(
@@ -330,12 +320,8 @@ def _bridges(places: Sequence[Here]) -> Iterator[FileFault]:
             )
 
 
-def _rested(here: Here) -> bool:
-    return here.before is not None and here.before.kind == "rest"
-
-
 def _bars(order: Sequence[WrittenPart]) -> Iterator[FileFault]:
-    """Yield the parts that begin on a bar that has gone by."""
+    """Yield a fault for each part that begins on a bar that has gone by."""
     latest: WrittenPart | None = None
     for part in order:
         bar = part.table.bar

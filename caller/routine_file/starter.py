@@ -1,7 +1,4 @@
-"""A new routine file, which can be played as it is, and in which every key is explained.
-
-A document as TOML text.
-"""
+"""A new routine file, which can be played as it is and explains every key; and TOML as text."""
 
 import json
 import textwrap
@@ -91,7 +88,7 @@ def _part(
 
 
 def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
-    """Yield what keys are and may be, and an example of them, to be taken together."""
+    """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
     told = (_told(known[key]) for key in together)
     yield f"\n{_comment(' '.join(told))}"
@@ -112,12 +109,13 @@ def _music() -> Iterator[str]:
 
 
 def _told(field: FieldInfo) -> str:
-    """Return what a key is and may be; that a text is one short line goes without saying."""
+    """Return what a key is and may be; that a text is one short line is not told."""
     allowed = facts(field)["allowed"]
     return f"{field.description}{'' if allowed in {A_LINE, A_NAME} else f' ({allowed})'}."
 
 
 def _written(value: object) -> str:
+    """Return a value in TOML, which writes what JSON has in the same way."""
     return json.dumps(value, ensure_ascii=False)
 
 
@@ -126,28 +124,19 @@ def _comment(text: str) -> str:
 
 
 def toml_lines(document: Mapping[str, Any], around: str = "") -> Iterator[str]:
-    """Yield the lines of a document.
+    """Yield a document as TOML.
 
-    Parameters
-    ----------
-    document
-        Texts without control characters, numbers, truths, lists of these, tables of them, and
-        under `PARTS` a list of documents. Keys are plain words or digits.
-    around
-        What stands before the names of its tables, such as "part.".
+    It holds texts without control characters, numbers, booleans, lists of these, tables of them,
+    and under `PARTS` a list of documents. Keys are plain words or digits. `around` stands before
+    the names of its tables, such as "part.".
     """
     tables = {key: value for key, value in document.items() if isinstance(value, Mapping)}
     for key, value in document.items():
         if key not in tables and key != PARTS:
-            yield f"{key} = {_value(value)}\n"
+            yield f"{key} = {_written(value)}\n"
     for key, table in tables.items():
         yield f"\n[{around}{key}]\n"
         yield from toml_lines(table, f"{around}{key}.")
     for part in document.get(PARTS, ()):
         yield f"\n[[{around}{PARTS}]]\n"
         yield from toml_lines(part, f"{around}{PARTS}.")
-
-
-def _value(value: object) -> str:
-    """Return a value; what JSON has is written so in TOML too."""
-    return json.dumps(value, ensure_ascii=False)

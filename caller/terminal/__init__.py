@@ -1,16 +1,9 @@
-"""What a terminal can show: texts that fit, colours, progress, and pictures in files.
+"""Text that fits a terminal, single keys and pedal presses, and a screen to read from afar.
 
-Single keys and pedal presses, read while sound plays.
+Bytes become names of keys (`key_decoder`), pasted text is kept out, and the terminal is given back
+as it was (`posix_keys`, `windows_keys`). Foot pedals that act as a keyboard send the same bytes as
+the keys they stand for. What the keys ask for is in `controls`.
 
-Bytes from the terminal become names of keys (`decoder`, by the tables in `sequences`), pasted text
-is kept out (`paste`), and the terminal is given back as it was (`posix`). Foot pedals that say they
-are a keyboard send the same bytes as the keys they stand for.
-
-What is heard, on a screen that is read from two metres away, with both hands full.
-
-A `glance` is what there is to see at one moment, as plain data; `page` lays it out on a terminal
-and `lines` puts it in sentences where that cannot be; `screen` shows either. Large signs are drawn
-from the shapes in `glyphs`.
-
-Playing from the speakers, with the throw on the screen and a hand on the keys.
+A `glance` is all there is to see at one moment, as plain data. `screen` lays it out over the whole
+terminal, to be read from two metres away with both hands full, or else in lines.
 """

@@ -1,16 +1,13 @@
-"""What can be asked for while it plays, and the keys and pedals that ask for it.
+"""What can be asked for during play, the keys and pedals that ask for it, and the names of keys.
 
 The usual keys need one finger or one foot: large keys at the edge of the keyboard, and letters for
 those who prefer them. Two pedals that send Page Up and Page Down mark drops and clean sets; pedals
-that send arrows go back and on, or change the tempo. What ends the practice is no key that one
-meets by chance.
+that send arrows go back and on, or change the tempo. The key that ends the practice is not one
+that is hit by accident.
 
-What keys are called, in the settings, on the screen and in the program.
-
-A key that makes a sign is called by the sign, in lower case; the others have names. With other
-keys held down the name says so: ``shift-up``, ``ctrl-alt-left``, ``alt-x``.
-
-Whether a terminal is this program's to use, or it runs in the background.
+A key that types a character is named by it, in lower case; the others have names of their own.
+Modifiers stand before the name: ``shift-up``, ``ctrl-alt-left``, ``alt-x``. Names are the same in
+the settings, on the screen and in the program.
 """
 
 import os
@@ -22,14 +19,14 @@ from typing import Final
 from throwcount.caller.terminal.text import near
 
 MODIFIERS: Final = ("ctrl", "alt", "shift")
-"""In the order in which a name has them."""
+"""In the order in which they stand in a name."""
 
 NAMED: Final = (
     *("space", "enter", "tab", "backspace", "escape", "insert", "delete"),
     *("up", "down", "left", "right", "home", "end", "page-up", "page-down"),
     *(f"f{number}" for number in range(1, 21)),
 )
-"""The keys that make no sign."""
+"""The keys that type no character."""
 
 OTHER_NAMES: Final = {
     "return": "enter",
@@ -49,14 +46,14 @@ OTHER_NAMES: Final = {
     "ctrl-m": "enter",
     "ctrl-[": "escape",
 }
-"""Names that are understood as well."""
+"""Other names that are understood."""
 
 TAKEN: Final = frozenset({"ctrl-c", "ctrl-z", "ctrl-\\"})
-"""Keys that the system acts on by itself: they stop, suspend and quit."""
+"""Keys that the system itself acts on: they stop, suspend and quit."""
 
 RESUMED: Final = "resumed"
-"""Stands among the keys where the program was suspended and goes on: time has passed, and the
-screen is not as it was. No key is called so."""
+"""Stands among the keys after the program was suspended: time has passed, and the screen is not as
+it was. No key has this name."""
 
 WRITTEN: Final = re.compile(r"(?P<held>(?:(?:ctrl|alt|shift)[-+ _])*)(?P<key>.+)")
 
@@ -67,10 +64,10 @@ def with_modifiers(key: str, held: frozenset[str]) -> str:
 
 
 def key_name(text: str) -> str | None:
-    """Return the one name of the key that a person wrote as `text`; None where there is none.
+    """Return the name of the key that a person wrote as `text`; None if there is no such key.
 
     Capitals make no difference, nor do spaces and underscores for dashes: ``Page Down`` is
-    ``page-down``. A sign comes with its shift in it: ``!`` is a key and ``shift-1`` is none.
+    ``page-down``. A character already includes its shift: ``!`` is a key, ``shift-1`` is not.
     """
     if text == " ":
         return "space"
@@ -90,10 +87,10 @@ def key_name(text: str) -> str | None:
 
 
 FOOT_SECONDS: Final = 0.7
-"""Longer than keyboards wait before a key that is held down repeats: a foot rests on a pedal."""
+"""Longer than the time before a key that is held down repeats: a foot rests on a pedal."""
 
 REPEAT_SECONDS: Final = 0.12
-"""Longer than the time between the repetitions of a key that is held down."""
+"""Longer than the time between two repetitions of a key that is held down."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +104,7 @@ class Control:
     told: str
     """What it does, for the settings file."""
     settle: float = 0.0
-    """Seconds in which another press, counted from the one before, is the same one held down."""
+    """Seconds after a press within which another one is the same key held down."""
 
 
 PAUSE: Final = Control("pause", ("space", "p"), "pause, and go on", FOOT_SECONDS)
@@ -131,7 +128,7 @@ BY_NAME: Final = {control.name: control for control in CONTROLS}
 
 
 class KeysError(ValueError):
-    """Keys that cannot be assigned so; `faults` has a plain sentence for each fault."""
+    """Keys that cannot be assigned; `faults` has a plain sentence for each fault."""
 
     def __init__(self, faults: Sequence[str]) -> None:
         super().__init__(" ".join(faults))
@@ -141,8 +138,8 @@ class KeysError(ValueError):
 def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control]:
     """Return what each key asks for.
 
-    `own` holds the keys that a person chose for a control, by its name. They take the place of its
-    usual keys, and are taken from the usual keys of others; no key at all is a choice too.
+    `own` holds the keys that a person chose, by the name of the control. They replace its usual
+    keys, and are taken away from other controls; a control may also have no key at all.
 
     Raises
     ------
@@ -163,36 +160,32 @@ def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control
 def with_single_pedal(keys: Mapping[str, Control], unmarked: str | None) -> dict[str, Control]:
     """Return `keys` with both pedals for the one mark that tells something.
 
-    Where a set without a mark counts as clean, only drops are worth a foot, and the other way
-    round; so a juggler with one pedal need not know which key it sends.
+    Where a set without a mark counts as clean, only drops need a pedal, and the other way round.
+    So a juggler with one pedal need not know which key it sends.
     """
-    spare, needed = {"clean": (CLEAN, DROP), "drop": (DROP, CLEAN)}.get(
-        unmarked or "", (None, None)
-    )
-    if spare is None or needed is None:
-        return dict(keys)
+    swapped = {"clean": {CLEAN: DROP}, "drop": {DROP: CLEAN}}.get(unmarked or "", {})
     return {
-        key: needed if control is spare and key in PEDALS else control
+        key: swapped.get(control, control) if key in PEDALS else control
         for key, control in keys.items()
     }
 
 
 def keys_of(control: Control, keys: Mapping[str, Control]) -> tuple[str, ...]:
-    """Return the keys that ask for `control`, the one to show first."""
+    """Return the keys that ask for `control`; the first is the one to show."""
     return tuple(key for key, asked in keys.items() if asked is control)
 
 
 def legend(
     keys: Mapping[str, Control], controls: Iterable[Control] = CONTROLS
 ) -> tuple[tuple[str, str], ...]:
-    """Return a key and a name for each of `controls` that has a key, for the screen."""
+    """Return, for the screen, a key and the name of each of `controls` that has a key."""
     return tuple(
         (found[0], control.name) for control in controls if (found := keys_of(control, keys))
     )
 
 
 class Presses:
-    """Turns keys into what they ask for, and counts a key that is held down once.
+    """Turns keys into what they ask for, and takes a key that is held down for one press.
 
     `keys` tells what each key asks for; see `key_map`.
     """
@@ -217,7 +210,7 @@ def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:
     for name, keys in own.items():
         if name not in BY_NAME:
             yield (
-                f"{name!r} is nothing that a key can ask for: that is {', '.join(BY_NAME)}."
+                f"{name!r} is not a control: the controls are {', '.join(BY_NAME)}."
                 f"{near(name, BY_NAME)}"
             )
             continue
@@ -225,23 +218,23 @@ def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:
             key = key_name(written)
             if key is None:
                 yield (
-                    f"{written!r} for {name} is no key: a key is a sign, such as 'x', or a name, "
-                    f"such as 'space' or 'page-down'.{near(written, NAMED)}"
+                    f"{written!r} for {name} is not a key: a key is a character, such as 'x', or a "
+                    f"name, such as 'space' or 'page-down'.{near(written, NAMED)}"
                 )
             elif key in TAKEN:
                 yield f"{written!r} for {name} is a key that the system itself acts on."
             elif by_key.setdefault(key, name) != name:
-                yield f"The key {key!r} asks for both {by_key[key]} and {name}; it can for one."
+                yield f"The key {key!r} asks for both {by_key[key]} and {name}; keep one of them."
 
 
 def in_front(terminal: int) -> bool:
-    """Return whether the program that a terminal serves just now is this one.
+    """Return whether this program has the terminal, and does not run in the background.
 
-    `terminal` is its file descriptor.
+    `terminal` is a file descriptor.
     """
     if not hasattr(os, "tcgetpgrp"):  # Windows has no such thing.
         return True
     try:
         return os.tcgetpgrp(terminal) == os.getpgrp()
-    except OSError:  # It is not the terminal that starts and stops this program.
+    except OSError:  # It is not the terminal that controls this program.
         return True

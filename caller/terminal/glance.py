@@ -1,11 +1,9 @@
-"""What there is to see at one moment, as plain data.
+"""What there is to see at one moment, as plain data, and the throws drawn from large characters.
 
-The throws on the screen: the current one as large as can be, and those that come.
-
-Large characters, drawn from squares: shapes of our own, seven squares high.
-
-What is easily mistaken is told apart: a 0 has a stroke inside and an o has none, a 1 has a flag and
-an i two bars, and the corners of 2, 5, 6 and 8 are not those of z, s, g and b.
+The current throw is as large as possible; the coming throws stand below it. The shapes of the
+characters are our own, seven squares high. Those that are easily confused differ: a 0 has a stroke
+inside and an o has none, a 1 has a flag and an i two bars, and the corners of 2, 5, 6 and 8 are
+not those of z, s, g and b.
 """
 
 from collections.abc import Iterator
@@ -22,31 +20,31 @@ from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, has_throw
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Glance:
-    """What a person may see at one moment."""
+    """What there is to see at one moment."""
 
     beat: Beat | None = None
-    """The one that is heard, the last with something to show: of a pair, the one it is thrown on.
+    """The last beat heard that has something to show: of a pair, the beat on which it is thrown.
     None before the first."""
     coming: tuple[Beat, ...] = ()
-    """The beats after it, a few of them."""
+    """A few beats after it."""
     place: str = ""
-    """Where in the practice this is, such as "set 2 of 5"; empty where it has one part."""
+    """The place in the practice, such as "set 2 of 5"; empty for a practice of one part."""
     cycles: int | None = None
-    """How many cycles the part has; None without end."""
+    """Cycles of the part; None without end."""
     following: str = ""
-    """What comes after this part, and when, such as "51 in 12 beats"; empty where nothing does."""
+    """What comes after this part, and when, such as "51 in 12 beats"; empty if nothing does."""
     seconds_to_throw: int | None = None
-    """Until the first throw, while hands are filled; None after it."""
+    """Seconds to the first throw, while the hands are filled; None after it."""
     hands: str = ""
-    """What to begin with, such as "right 2, left 1"; empty once that is past."""
+    """What the hands begin with, such as "right 2, left 1"; empty after the beginning."""
     seconds_left: int | None = None
-    """Until the end; None without end."""
+    """Seconds to the end; None without end."""
     clean: int | None = None
     """Marks for clean sets; None where no marks are taken."""
     drops: int | None = None
     """Marks for drops; None where no marks are taken."""
     large: str = ""
-    """A word or a time to show large in place of throws, such as "rest" or "0:25"."""
+    """A word or a time to show in large characters in place of throws, such as "rest" or "0:25"."""
     notice: str = ""
     """A sentence that matters now."""
     legend: tuple[tuple[str, str], ...] = ()
@@ -54,18 +52,18 @@ class Glance:
 
 
 def title(glance: Glance) -> str:
-    """Return the name of the part that is thrown, or of the one that comes."""
+    """Return the name of the part that is thrown, or else of the coming one."""
     beats = ([glance.beat] if glance.beat else []) + list(glance.coming)
     return next((beat.part for beat in beats if beat.cycle is not None), "")
 
 
 def how(glance: Glance) -> str:
-    """Return how the throws of this part are made, in words; empty where that is not said."""
+    """Return how the throws of this part are made, in words; empty if it is not known."""
     return "" if glance.beat is None else glance.beat.how
 
 
 def getting_ready(glance: Glance) -> str:
-    """Return how long there is for filling the hands, and with what; empty after that."""
+    """Return how much time is left to fill the hands, and with what; empty after that."""
     if glance.seconds_to_throw is None:
         return ""
     first = f"first throw in {length_told(glance.seconds_to_throw)}"
@@ -73,11 +71,11 @@ def getting_ready(glance: Glance) -> str:
 
 
 def heights(glance: Glance) -> Iterator[tuple[str, float]]:
-    """Yield the throws of this part that fly, the highest first, and how high, in metres."""
+    """Yield the throws of this part that fly, the highest first, with their heights in metres."""
     beats = ([glance.beat] if glance.beat else []) + list(glance.coming)
     part = title(glance)
     kinds = {
-        (VALUE_DIGITS.index(throw[0]), throw == "2x")  # a crossing changes no other height
+        (VALUE_DIGITS.index(throw[0]), throw == "2x")  # crossing changes no other height
         for beat in beats
         if beat.part == part and beat.cycle is not None
         for throw in (*beat.throws.right, *beat.throws.left)
@@ -89,8 +87,10 @@ def heights(glance: Glance) -> Iterator[tuple[str, float]]:
 
 
 ROWS: Final = 7
+"""Squares of a character, from top to bottom."""
+
 BLOCKS: Final = " \u2580\u2584\u2588"
-"""A cell that is empty, and one whose upper half, lower half or whole is filled."""
+"""A cell that is empty, and cells whose upper half, lower half or whole is filled."""
 
 PLAIN: Final = "#"
 GAP: Final = 1
@@ -146,25 +146,25 @@ SHAPES: Final = {
 """Rows from the top; ``#`` is filled."""
 
 TURN: Final = "\u25a0"
-"""A square, for a beat that counts in and is no throw."""
+"""A square, for a beat of the count-in."""
 
 
 def can_draw(text: str) -> bool:
-    """Return whether there is a shape for every character of `text`, and there is one."""
+    """Return whether `text` is not empty, and each of its characters has a shape."""
     return bool(text) and set(text) <= SHAPES.keys()
 
 
 def size(text: str, scale: int) -> tuple[int, int]:
-    """Return the columns and rows that `text` takes with squares of `scale` half rows."""
+    """Return the columns and rows that `text` takes with squares `scale` half rows high."""
     squares = sum(len(SHAPES[character].split(" ", 1)[0]) + GAP for character in text) - GAP
     return squares * scale, (ROWS * scale + 1) // 2
 
 
 def largest_scale(texts: list[str], columns: int, rows: int, *, plain: bool) -> int:
-    """Return the largest scale at which each of `texts` fits; 0 where none does.
+    """Return the largest scale at which each of `texts` fits; 0 if there is none.
 
-    `texts` are what may have to be drawn. `columns` and `rows` are the room for each. `plain` says
-    whether there are no half cells, so that scales are even.
+    `columns` and `rows` are the room for each text. `plain` tells whether there are no half cells,
+    so that scales are even.
     """
     step = 2 if plain else 1
     scale = 0
@@ -179,16 +179,10 @@ def largest_scale(texts: list[str], columns: int, rows: int, *, plain: bool) -> 
 
 
 def drawn(text: str, scale: int, *, plain: bool) -> list[str]:
-    """Return `text` drawn large, a string a row, all of one length.
+    """Return `text` in large characters: a string for each row, all of one length.
 
-    Parameters
-    ----------
-    text
-        Characters that have a shape.
-    scale
-        Columns a square takes, and half rows; even where `plain`.
-    plain
-        Whether to draw with ASCII characters.
+    Every character has a shape. A square takes `scale` columns and half rows; the scale is even
+    where `plain`, that is with ASCII characters.
     """
     squares = [
         (" " * GAP).join(SHAPES[character].split(" ")[row] for character in text).replace(" ", ".")
@@ -219,15 +213,15 @@ BAR: Final = "|"
 
 
 def current(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Text]:
-    """Return `rows` lines, the current throw in them as large as there is room for.
+    """Return `rows` lines with the current throw as large as there is room for.
 
-    What the left hand throws is in the left half, what the right hand throws in the right one.
+    Throws of the left hand are in the left half, throws of the right hand in the right half.
     """
     word = _word(glance)
     if word:
         room = [TURN * FEW_TURNS] if TURN in word else []
         lines = _large(word, [word, *room], columns - MARGIN, rows, plain=plain)
-        return [Text(line.center(columns), "bold") for line in _amid(lines, rows)]
+        return [Text(line.center(columns), "bold") for line in _centred(lines, rows)]
     half = columns // 2
     sides = _sides(glance.beat) if glance.beat else ("", "")
     beats = (glance.beat, *glance.coming) if glance.beat else ()
@@ -236,15 +230,15 @@ def current(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Tex
     halves = []
     for (hand, style), characters in zip(HAND_STYLES.items(), sides, strict=True):
         lines = _large(characters, shown, half - MARGIN, rows - labelled, plain=plain)
-        lines = [*_amid(lines, rows - labelled), *[hand] * labelled]
+        lines = [*_centred(lines, rows - labelled), *[hand] * labelled]
         halves.append([Text(line.center(half), style if characters else "dim") for line in lines])
     return [left + right for left, right in zip(*halves, strict=True)]
 
 
 def coming_drawn(glance: Glance, columns: int, scale: int, *, plain: bool) -> list[Text]:
-    """Return the next throws, drawn at a scale; no lines where the first cannot be.
+    """Return the next throws, drawn at a scale; no lines if the first cannot be drawn.
 
-    Where none comes the lines are empty, so that what stands above them keeps its place.
+    Where there is no next throw the lines are empty, so that what is above them keeps its place.
     """
     room = columns - len(NEXT)
     characters = ""
@@ -258,7 +252,7 @@ def coming_drawn(glance: Glance, columns: int, scale: int, *, plain: bool) -> li
     lines = drawn(characters or " ", scale, plain=plain)
     return [
         Text(label.ljust(len(NEXT))).append(line)
-        for label, line in zip(_amid([NEXT], len(lines)), lines, strict=True)
+        for label, line in zip(_centred([NEXT], len(lines)), lines, strict=True)
     ]
 
 
@@ -273,7 +267,7 @@ def coming_written(glance: Glance, columns: int) -> Text:
 
 
 def _word(glance: Glance) -> str:
-    """Return what is shown large in place of throws, or nothing."""
+    """Return what is shown in place of throws; empty if nothing is."""
     beat = glance.beat
     if glance.large or beat is None:
         return glance.large or READY
@@ -287,7 +281,7 @@ def _sides(beat: Beat) -> tuple[str, str]:
 
 
 def _large(text: str, room_for: list[str], columns: int, rows: int, *, plain: bool) -> list[str]:
-    """Return `text` as large as `room_for` can be, or as it is where that is too large."""
+    """Return `text` at the largest scale at which `room_for` fits, or as it is without one."""
     drawable = can_draw(text) and all(map(can_draw, room_for))
     scale = largest_scale(room_for, columns, rows, plain=plain) if drawable else 0
     if scale:
@@ -295,14 +289,14 @@ def _large(text: str, room_for: list[str], columns: int, rows: int, *, plain: bo
     return [text.replace(TURN, "* " if plain else f"{TURN} ").rstrip()[: max(columns, 1)]]
 
 
-def _amid(lines: list[str], rows: int) -> list[str]:
-    """Return `lines` with empty ones above and below to make `rows`."""
+def _centred(lines: list[str], rows: int) -> list[str]:
+    """Return `rows` lines: `lines` with empty ones above and below."""
     above = max(0, rows - len(lines)) // 2
     return [*[""] * above, *lines, *[""] * max(0, rows - len(lines) - above)]
 
 
 def _coming(glance: Glance) -> Iterator[str]:
-    """Yield the throws of the coming beats in notation, and a bar where a cycle begins."""
+    """Yield the throws of the coming beats in notation, with a bar where a cycle begins."""
     before = glance.beat
     for beat in filter(has_throws, glance.coming):
         is_long = before is not None and before.cycle_beat != 0

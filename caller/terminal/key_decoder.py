@@ -1,17 +1,14 @@
-"""Bytes from a terminal become names of keys.
+"""Turns bytes from a terminal into names of keys.
 
-The names depend on the bytes alone and not on how they were cut into pieces, as long as the pieces
+The names depend on the bytes alone and not on how they are cut into pieces, as long as the pieces
 of one key come without a pause: a key that sends several bytes sends them at once, while a person
 who presses Escape sends nothing after it for a while.
 
-What terminals send for the keys that make no sign, as tables.
-
-A control sequence is ``ESC [``, parameters, and a final byte (ECMA-48, 5th edition, 5.4); many
+A control sequence is ``ESC [``, parameters, and a final byte (ECMA-48, 5th edition, 5.4). Many
 terminals send ``ESC O`` and the final byte instead while their cursor keys or number pad are in
-application mode (DEC VT100). The numbers before ``~`` are those of the DEC VT220; a second
-parameter tells what is held down with the key, as xterm began it: one more than the sum of
-1 for shift, 2 for alt and 4 for ctrl. rxvt has its own final bytes for that, the Linux console
-for F1 to F5.
+application mode (DEC VT100). The numbers before ``~`` are those of the DEC VT220. A second
+parameter, introduced by xterm, tells the modifiers: one more than the sum of 1 for shift, 2 for
+alt and 4 for ctrl. rxvt has final bytes of its own for them, and the Linux console for F1 to F5.
 """
 
 import re
@@ -37,7 +34,7 @@ BY_FINAL: Final = {
     "c": "shift-right",
     "d": "shift-left",
 }
-"""After ``ESC [``, without a parameter or with 1 as the first."""
+"""The final byte after ``ESC [``, without a parameter or with 1 as the first."""
 
 BY_FINAL_OF_APPLICATION: Final = {
     **{final: key for final, key in BY_FINAL.items() if final.isupper()},
@@ -54,7 +51,7 @@ BY_FINAL_OF_APPLICATION: Final = {
     "o": "/",
     "X": "=",
 }
-"""After ``ESC O``; the second half is the number pad."""
+"""The final byte after ``ESC O``; the second half is the number pad."""
 
 BY_NUMBER: Final = {
     1: "home",
@@ -71,7 +68,7 @@ BY_NUMBER: Final = {
     **{number: f"f{number - 13}" for number in (28, 29)},
     **{number: f"f{number - 14}" for number in range(31, 35)},
 }
-"""After ``ESC [``, before one of `NUMBER_ENDS`."""
+"""The number after ``ESC [`` and before one of `NUMBER_ENDS`."""
 
 NUMBER_ENDS: Final[dict[str, frozenset[str]]] = {
     "~": frozenset(),
@@ -79,14 +76,14 @@ NUMBER_ENDS: Final[dict[str, frozenset[str]]] = {
     "^": frozenset({"ctrl"}),
     "@": frozenset({"ctrl", "shift"}),
 }
-"""What each says is held down."""
+"""The modifiers that each of these final bytes stands for."""
 
 BY_FINAL_OF_CONSOLE: Final = {final: f"f{index}" for index, final in enumerate("ABCDE", start=1)}
-"""After ``ESC [ [``."""
+"""The final byte after ``ESC [ [``."""
 
 MODIFIER_BITS: Final = {1: "shift", 2: "alt", 4: "ctrl"}
 
-CONTROLS: Final = {
+CONTROL_BYTES: Final = {
     0x00: "ctrl-space",
     **{0x01 + index: f"ctrl-{letter}" for index, letter in enumerate("abcdefghijklmnopqrstuvwxyz")},
     0x08: "backspace",
@@ -99,25 +96,25 @@ CONTROLS: Final = {
     0x1F: "ctrl-_",
     0x7F: "backspace",
 }
-"""Single bytes that are no signs; escape stands apart, since longer sequences begin with it."""
+"""Single bytes that are not characters; not escape, with which longer sequences begin."""
 
 PASTE_ON: Final = b"\x1b[?2004h"
 PASTE_OFF: Final = b"\x1b[?2004l"
-"""Ask a terminal to put pasted text between `PASTE_BEGINS` and `PASTE_ENDS` (xterm), or no more."""
+"""Ask a terminal to put pasted text between `PASTE_BEGINS` and `PASTE_ENDS` (xterm), or to stop."""
 
 PASTE_BEGINS: Final = b"\x1b[200~"
 PASTE_ENDS: Final = b"\x1b[201~"
 
-
 ESCAPE_SECONDS: Final = 0.05
-"""After this silence the bytes so far are all there is of a key."""
+"""After this silence no more bytes of a key will come."""
 
 PASTE_SECONDS: Final = 1.0
-"""After this silence a paste is over even where its end never came: keys must not stay dead."""
+"""After this silence a paste is over, even without its end: keys must not stay dead."""
 
 ESCAPE: Final = 0x1B
-CONSOLE: Final = re.compile(rb"\x1b\[\[(?P<final>.)", re.DOTALL)
-SEQUENCE: Final = re.compile(rb"\x1b\[(?P<numbers>[0-?]{0,64})(?P<final>[ -/]{0,4}[@-~])")
+# An escape here begins the next key.
+CONSOLE: Final = re.compile(rb"\x1b\[\[(?P<final>[^\x1b])")
+SEQUENCE: Final = re.compile(rb"\x1b\[(?!\[)(?P<numbers>[0-?]{0,64})(?P<final>[ -/]{0,4}[@-~])")
 # rxvt ends sequences of one number with `$`, which comes before a final byte in ECMA-48.
 SEQUENCE_OF_RXVT: Final = re.compile(rb"\x1b\[(?P<numbers>[0-9]{1,2})(?P<final>\$)")
 SEQUENCE_BEGUN: Final = re.compile(rb"\x1b\[(\[|[0-?]{0,64}[ -/]{0,4})")
@@ -125,14 +122,14 @@ APPLICATION: Final = re.compile(rb"\x1bO(?P<modifier>[1-8]?)(?P<final>[@-~])")
 APPLICATION_BEGUN: Final = re.compile(rb"\x1bO[1-8]?")
 STRING_BEGINS: Final = re.compile(rb"\x1b[P\]X^_]")
 STRING_ENDS: Final = re.compile(rb"\x07|\x1b\\")
-"""Device control and other strings (ECMA-48, 5.6), as terminals answer with; xterm's end in BEL."""
+"""Strings that terminals answer with, as device control (ECMA-48, 5.6); xterm's end in BEL."""
 
 PASTE_OVER: Final = re.compile(re.escape(PASTE_ENDS))
 LONGEST_END: Final = len(PASTE_ENDS)
 
 
 class KeyDecoder:
-    """Takes bytes and moments, gives names of keys; what means nothing gives none."""
+    """Takes bytes with their times and returns the names of keys; ignores what means nothing."""
 
     def __init__(self) -> None:
         self._held = b""
@@ -141,14 +138,14 @@ class KeyDecoder:
 
     @property
     def deadline(self) -> float | None:
-        """The moment from which `expire` has something to do; None while nothing is begun."""
+        """The time from which `expire` has something to do; None while nothing is begun."""
         if self._passed_over is PASTE_OVER:
             return self._last + PASTE_SECONDS
         begun = self._held or self._passed_over
         return self._last + ESCAPE_SECONDS if begun else None
 
     def feed(self, data: bytes, moment: float) -> list[str]:
-        """Return the keys that are whole with `data`, which came at `moment`, in seconds."""
+        """Return the keys that are complete with `data`, which came at `moment`, in seconds."""
         keys = self.expire(moment)
         self._held += data
         self._last = moment
@@ -163,7 +160,7 @@ class KeyDecoder:
         return keys
 
     def expire(self, moment: float) -> list[str]:
-        """Return the key that is whole because nothing followed for long enough."""
+        """Return the key that is complete because nothing followed for long enough."""
         deadline = self.deadline
         if deadline is None or moment < deadline:
             return []
@@ -173,11 +170,11 @@ class KeyDecoder:
             return []
         if held == b"\x1b":
             return ["escape"]
-        # ESC [ and ESC O are what alt with these signs sends, and nothing came after them.
+        # Alt with [ or O sends ESC [ or ESC O with nothing after it.
         return [f"alt-{chr(held[1]).lower()}"] if held in {b"\x1b[", b"\x1bO"} else []
 
     def _pass_over(self, over: re.Pattern[bytes]) -> tuple[int, None]:
-        """Take what belongs to a string or a paste; its end may be cut in two."""
+        """Return how many bytes belong to a string or a paste; its end may be cut in two."""
         end = over.search(self._held)
         if end is None:
             return max(0, len(self._held) - LONGEST_END + 1), None
@@ -185,7 +182,7 @@ class KeyDecoder:
         return end.end(), None
 
     def _next(self) -> tuple[int, str | None]:
-        """Return how many bytes the first key has, 0 if more are to come, and its name."""
+        """Return the number of bytes of the first key, 0 if more are to come, and its name."""
         held = self._held
         if held[0] != ESCAPE:
             return _character(held)
@@ -209,7 +206,7 @@ def _sequence(held: bytes) -> tuple[int, str | None]:
         return found.end(), _modified(key, _text(found, "modifier"))
     for begun in (SEQUENCE_BEGUN, APPLICATION_BEGUN):
         if found := begun.match(held):
-            # What can still become a sequence waits; what cannot means nothing.
+            # What may still become a sequence waits; what cannot is ignored.
             return 0 if found.end() == len(held) else found.end(), None
     return _alt(held)
 
@@ -225,20 +222,20 @@ def _control_sequence(numbers: str, final: str) -> str | None:
 
 
 def _modified(key: str | None, modifier: str, held: frozenset[str] = frozenset()) -> str | None:
-    """Return the name of a key with what a terminal's number says is held down."""
+    """Return the name of a key with the modifiers of a terminal's number, and those in `held`."""
     if key is None or not (modifier.isdecimal() or not modifier):
         return None
     bits = max(int(modifier or 1) - 1, 0)
     if bits >> len(MODIFIER_BITS):
         return None
     found = held.union(name for bit, name in MODIFIER_BITS.items() if bits & bit)
-    # A table's own name, such as shift-tab, may have one of them already.
+    # A name in a table, such as shift-tab, may already include a modifier.
     *own, last = key.split("-") if key.startswith(("shift-", "ctrl-")) else [key]
     return with_modifiers(last, found.union(own))
 
 
 def _alt(held: bytes) -> tuple[int, str | None]:
-    """Return what an escape before another key means: that alt is held down."""
+    """Return the length and name of an escape before another key, which stands for alt."""
     if len(held) == 1:
         return 0, None
     if held[1] == ESCAPE:
@@ -255,8 +252,8 @@ def _alt(held: bytes) -> tuple[int, str | None]:
 def _character(held: bytes) -> tuple[int, str | None]:
     """Return the length and name of a character in UTF-8, or of a single control byte."""
     first = held[0]
-    if first in CONTROLS:
-        return 1, CONTROLS[first]
+    if first in CONTROL_BYTES:
+        return 1, CONTROL_BYTES[first]
     length = 1 + (first >= 0xC0) + (first >= 0xE0) + (first >= 0xF0)  # noqa: PLR2004 - as RFC 3629 has it
     character = held[:length]
     try:

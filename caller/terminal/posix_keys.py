@@ -1,12 +1,10 @@
-"""Keys from a terminal on Linux, macOS and their kin.
+"""Reads keys from a terminal on Linux, macOS and similar systems.
 
-While they are read, the terminal hands out every key at once and shows none (its *cbreak* mode);
-Ctrl-C and Ctrl-Z keep their meaning. However that ends, the terminal is given back as it was: at
-the end, after an error, at a signal to end, and for as long as the program is suspended.
+While keys are read, the terminal hands out each one at once and shows none (its *cbreak* mode);
+Ctrl-C and Ctrl-Z keep their meaning. The terminal is always given back as it was: at the end,
+after an error, at a signal to end, and for as long as the program is suspended.
 
-Keys that come faster than fingers are text pasted into a terminal that does not say so.
-
-The system ends, suspends or resumes the program, and nothing is left in disorder.
+Keys that come faster than fingers can press them are taken for pasted text, and ignored.
 """
 
 import os
@@ -27,24 +25,24 @@ from throwcount.caller.terminal.key_decoder import PASTE_OFF, PASTE_ON, KeyDecod
 
 BURST_SECONDS: Final = 0.05
 MOST_AT_ONCE: Final = 4
-"""So many keys within `BURST_SECONDS` are still taken for a person's."""
+"""So many keys within `BURST_SECONDS` may still be a person's."""
 
 FEW_KINDS: Final = 2
-"""So many different ones among them too: one may be held down, and repeat, before the other."""
+"""So many different keys among them too: one may be held down, and repeat, before the other."""
 
 QUIET_SECONDS: Final = 0.2
-"""After a burst, keys count again once nothing has come for so long."""
+"""After a burst, keys count again once none has come for so long."""
 
 
 class PasteGuard:
-    """Lets keys through, but not a burst."""
+    """Lets keys through unless they come in a burst."""
 
     def __init__(self) -> None:
         self._recent: deque[tuple[float, str]] = deque(maxlen=MOST_AT_ONCE + 1)
         self._blocked = False
 
     def let_through(self, keys: list[str], moment: float) -> list[str]:
-        """Return `keys`, read at `moment` in seconds, or none if no person was so quick."""
+        """Return `keys`, read at `moment` in seconds, or none if no person can be so quick."""
         if keys and self._blocked and moment - self._recent[-1][0] > QUIET_SECONDS:
             self._blocked = False
         for key in keys:
@@ -62,30 +60,28 @@ class PasteGuard:
 
 ENDING: Final = (signal.SIGTERM, signal.SIGHUP)
 SHELL_STATUS: Final = 128
-"""Shells tell that a signal ended a program by a status of its number and this."""
+"""Shells report a program that a signal ended with a status of this and the signal's number."""
 
 Handler: TypeAlias = Callable[[int, FrameType | None], Any]
 
 
 @contextmanager
 def suspension(give_way: Callable[[], None], resume: Callable[[], None]) -> Iterator[None]:
-    """Handle signals while the context lasts, if this is the main thread, which they reach.
+    """Handle signals while the context lasts, if this is the main thread, the one they reach.
 
     A signal to end raises `SystemExit`, so that everything is left in order on the way out.
-
-    `give_way` is called before the program is suspended by Ctrl-Z. `resume` is called when it goes
-    on.
+    `give_way` is called before Ctrl-Z suspends the program, and `resume` when it goes on.
     """
 
     def end(number: int, _frame: FrameType | None) -> None:
         for ending in ENDING:
-            signal.signal(ending, signal.SIG_IGN)  # Asking twice must not disturb it.
+            signal.signal(ending, signal.SIG_IGN)  # A second signal must not disturb the first.
         raise SystemExit(SHELL_STATUS + number)
 
     def suspend(number: int, _frame: FrameType | None) -> None:
         give_way()
         signal.signal(number, signal.SIG_DFL)
-        os.kill(os.getpid(), number)  # Here it stands still until it may go on.
+        os.kill(os.getpid(), number)  # The program stops here until it is resumed.
         signal.signal(number, suspend)
 
     handlers: dict[signal.Signals, Handler] = dict.fromkeys(ENDING, end)
@@ -97,7 +93,7 @@ def suspension(give_way: Callable[[], None], resume: Callable[[], None]) -> Iter
 
 @contextmanager
 def _handling(handlers: dict[signal.Signals, Handler]) -> Iterator[None]:
-    """Handle signals while the context lasts; those that are ignored stay so."""
+    """Handle signals while the context lasts; those that were ignored stay ignored."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
@@ -114,14 +110,14 @@ def _handling(handlers: dict[signal.Signals, Handler]) -> Iterator[None]:
 
 CHUNK: Final = 4096
 INPUT_FLAGS, LOCAL_FLAGS = 0, 3
-"""Places in what termios hands out."""
+"""Indices in the list of attributes of termios."""
 
 
 class TerminalKeys:
     """The keys of one terminal; made by `terminal_keys`.
 
-    `terminal` is the file descriptor to read from; None where there is no terminal, and so no key
-    ever comes. `clock` counts seconds and never runs backwards.
+    `terminal` is the file descriptor to read from; None where there is no terminal, so that no key
+    ever comes. `clock` returns seconds and never runs backwards.
     """
 
     def __init__(self, terminal: int | None, clock: Callable[[], float] = time.monotonic) -> None:
@@ -135,9 +131,9 @@ class TerminalKeys:
         self._resumed = False
 
     def read(self, seconds: float) -> list[str]:
-        """Wait for keys, at most `seconds`; return their names, none when the time is over.
+        """Wait for keys, at most `seconds`; return their names, or none when the time is over.
 
-        After a suspension `RESUMED` stands among them.
+        After a suspension `RESUMED` is the first of them.
         """
         end = self._clock() + seconds
         while True:
@@ -150,14 +146,14 @@ class TerminalKeys:
                 return keys
 
     def take(self) -> None:
-        """Let the terminal hand out single keys, unless others are reading from it."""
+        """Make the terminal hand out single keys, unless another program is reading from it."""
         if self._terminal is None or self._taken or not in_front(self._terminal):
             return
         with suppress(termios.error):
             mode = termios.tcgetattr(self._terminal)
-            # What it was at first is what it is given back as, whoever had it in between.
+            # It is given back in its first mode, whatever others did to it since.
             self._before = self._before or list(mode)
-            # Without IXON, Ctrl-S is a key like others and does not freeze the screen.
+            # Without IXON, Ctrl-S is a key like any other and does not freeze the screen.
             mode[INPUT_FLAGS] &= ~termios.IXON
             mode[LOCAL_FLAGS] &= ~(termios.ICANON | termios.ECHO | termios.IEXTEN)
             termios.tcsetattr(self._terminal, termios.TCSANOW, mode)
@@ -165,7 +161,7 @@ class TerminalKeys:
             self._say(PASTE_ON)
 
     def give_back(self) -> None:
-        """Leave the terminal as it was; what was typed ahead is not for whoever reads next."""
+        """Leave the terminal as it was, and discard keys that nobody has read."""
         if self._terminal is None or not self._taken or not in_front(self._terminal):
             return
         self._taken = False
@@ -175,12 +171,12 @@ class TerminalKeys:
             termios.tcsetattr(self._terminal, termios.TCSANOW, self._before or [])
 
     def resume(self) -> None:
-        """Know that the program was suspended: others may have set up the terminal anew."""
+        """Note that the program was suspended: others may have changed the terminal's mode."""
         self._taken = False
         self._resumed = True
 
     def _pressed(self, seconds: float) -> list[str]:
-        """Wait for bytes or for the end of a key that is begun, and return the keys."""
+        """Wait for bytes, or for the end of a key that has begun, and return the keys."""
         deadline = self._decoder.deadline
         if deadline is not None:
             seconds = min(seconds, max(0.0, deadline - self._clock()))
@@ -201,7 +197,7 @@ class TerminalKeys:
         except OSError:
             data = b""
         if not data:
-            self._terminal = None  # It is gone, and would be ready for ever.
+            self._terminal = None  # It is gone, and select would call it ready for ever.
         return data
 
     def _say(self, text: bytes) -> None:
@@ -214,7 +210,7 @@ class TerminalKeys:
 def terminal_keys(
     terminal: int | None, before_suspension: Callable[[], None]
 ) -> Iterator[TerminalKeys]:
-    """Read keys from a terminal while the context lasts; parameters as those of `reading_keys`."""
+    """Read keys from a terminal while the context lasts; see `screen.reading_keys`."""
     keys = TerminalKeys(terminal)
 
     def give_way() -> None:
@@ -232,7 +228,7 @@ def terminal_keys(
 def _screen_of(terminal: int) -> int | None:
     """Return a file descriptor to write to the same terminal with; None where there is none.
 
-    A terminal that cannot even move its cursor is not asked for anything.
+    A terminal that cannot move its cursor is sent nothing.
     """
     if os.environ.get("TERM", "dumb") == "dumb":
         return None

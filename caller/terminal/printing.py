@@ -1,11 +1,8 @@
-"""What a person sees: plain text that fits the terminal, with colour only where it is welcome.
+"""Prints for people and programs: sentences, tables, JSON documents and progress bars.
 
-Nothing is lost where colour is off or where the terminal knows few signs: colour is never the
-only mark of anything, and lines have an ASCII form.
-
-A progress bar for what takes more than a moment, on standard error, if someone can see it.
-
-A bar for a search that may be over at once or take for ever.
+Text fits the terminal. Nothing is lost without colour or on a terminal with few characters: colour
+is never the only mark of anything, and lines have an ASCII form. Progress bars go to standard
+error, and only if someone can see them.
 """
 
 import sys
@@ -15,8 +12,6 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import click
-from rich.console import Console, RenderableType
-from rich.table import Table
 
 from throwcount.caller.terminal.text import (
     OutsideError,
@@ -28,16 +23,25 @@ from throwcount.caller.terminal.text import (
 from throwcount.sounds.errors import DeviceError
 
 if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.table import Table
+
     from throwcount.engine.search.walks import Watch
 
-Told = TypeVar("Told", bound=PlainError)
+Document: TypeAlias = dict[str, Any]
+Reported = TypeVar("Reported", bound=PlainError)
 
 LONGEST_TEXT: Final = 60
+"""Characters of a text that are shown, at most."""
+
 LONGEST_LIST: Final = 12
+"""Names in a row, at most."""
 
 
-def console() -> Console:
-    """Return a console for standard output that takes every text literally."""
+def console() -> "Console":
+    """Return a console for standard output that reads no markup in texts."""
+    from rich.console import Console  # slow, and sentences do without
+
     width, height = terminal_size()
     return Console(
         width=width,
@@ -49,8 +53,8 @@ def console() -> Console:
     )
 
 
-def show(*parts: RenderableType) -> None:
-    """Write `parts` one after another on standard output."""
+def show(*parts: "RenderableType") -> None:
+    """Write `parts` one after another to standard output."""
     screen = console()
     with screen.capture() as captured:
         for part in parts:
@@ -60,31 +64,30 @@ def show(*parts: RenderableType) -> None:
 
 
 def tell(*sentences: str, errors: bool = False) -> None:
-    """Write sentences, each on lines of its own, on standard output or standard error."""
+    """Write sentences, each on lines of its own, to standard output or standard error."""
     for sentence in sentences:
         click.echo(folded(printable(sentence, errors=errors), errors=errors), err=errors)
 
 
 def show_json(document: Mapping[str, Any]) -> None:
-    """Write one JSON document on standard output."""
+    """Write one JSON document to standard output."""
     import json  # most output is for people
 
     click.echo(json.dumps(document))
 
 
 @contextmanager
-def told_in_json(
-    kind: type[Told], document: Callable[[Told], Mapping[str, Any]], *, as_json: bool
+def reporting_in_json(
+    kind: type[Reported], document: Callable[[Reported], Mapping[str, Any]], *, as_json: bool
 ) -> Iterator[None]:
-    """Show an error that is raised inside as the one JSON document, where that is asked for.
+    """Show an error that is raised inside as the one JSON document, if `as_json`.
 
-    `document` returns what the JSON is to hold of one. `as_json` says whether JSON is asked for;
-    else the error goes on as it comes, for a person.
+    `document` makes the JSON of an error. Without `as_json` the error is let through.
 
     Raises
     ------
     click.exceptions.Exit
-        With the same status, when the JSON has told everything.
+        With the status of the error, after the JSON.
     """
     try:
         yield
@@ -95,8 +98,10 @@ def told_in_json(
         raise click.exceptions.Exit(kind.exit_code) from error
 
 
-def table(*headings: str, numbers: Sequence[str] = ()) -> Table:
-    """Return an empty table without rules; the columns named in `numbers` stand to the right."""
+def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
+    """Return an empty table without rules; the columns named in `numbers` are right-aligned."""
+    from rich.table import Table  # slow, and sentences do without
+
     empty = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="bold")
     for heading in headings:
         empty.add_column(heading, justify="right" if heading in numbers else "left")
@@ -109,14 +114,14 @@ def counted(number: int, thing: str) -> str:
 
 
 def length_told(seconds: float) -> str:
-    """Return a length as minutes and seconds, or hours, minutes and seconds."""
+    """Return a length of time such as ``1:05``, or with hours ``1:00:05``."""
     minutes, rest = divmod(round(seconds), 60)
     hours, minutes = divmod(minutes, 60)
     return f"{hours}:{minutes:02}:{rest:02}" if hours else f"{minutes}:{rest:02}"
 
 
 def listed(names: Iterable[str]) -> str:
-    """Return `names` in a row, the first few of many."""
+    """Return `names` in a row; of many only the first few, and their number."""
     every = list(names)
     if len(every) > LONGEST_LIST:
         return " ".join([*every[:LONGEST_LIST], f"... ({len(every):,})"])
@@ -124,70 +129,55 @@ def listed(names: Iterable[str]) -> str:
 
 
 def in_words(names: Sequence[str]) -> str:
-    """Return one or more names as a sentence has them, such as "a, b and c"."""
+    """Return one or more names in words, such as "a, b and c"."""
     *others, last = names
     return f"{', '.join(others)} and {last}" if others else last
 
 
-def shortened(text: str) -> str:
-    """Return `text`, or its beginning where it is long."""
-    return text if len(text) <= LONGEST_TEXT else f"{text[:LONGEST_TEXT]}..."
+def shortened(text: str, most: int = LONGEST_TEXT) -> str:
+    """Return `text`, or if it is longer than `most` characters, so much of its beginning."""
+    return text if len(text) <= most else f"{text[:most]}..."
 
 
 @contextmanager
 def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
-    """Show a bar while the context lasts.
+    """Show a bar while the context lasts, and yield a function to call with what was just done.
 
-    `title` is what is being done. `total` is how much there is to do; None where that is not known.
-
-    Yields
-    ------
-    Callable[[int], None]
-        To be called with how much more has been done.
+    `title` is what is being done. `total` is how much there is to do; None if it is not known.
     """
+    from rich import progress as bars
     from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        Progress,
-        TaskProgressColumn,
-        TextColumn,
-        TimeRemainingColumn,
-    )
 
     screen = Console(stderr=True, markup=False)
-    columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn())
-    with Progress(
-        *columns,
-        TimeRemainingColumn(),
+    with bars.Progress(
+        bars.TextColumn("{task.description}"),
+        bars.BarColumn(),
+        bars.TaskProgressColumn(),
+        bars.TimeRemainingColumn(),
         console=screen,
         transient=True,
-        redirect_stdout=False,  # or what is piped would end up on the terminal
+        redirect_stdout=False,  # else what is piped would end up on the terminal
         disable=not screen.is_terminal,
     ) as bar:
         task = bar.add_task(title, total=total)
         yield lambda done: bar.advance(task, done)
 
 
-PATIENCE: Final = 1.0
+BEFORE_BAR: Final = 1.0
 """Seconds before a bar is shown."""
 
-PAUSE: Final = 0.1
-"""Seconds from one look at the search to the next."""
+BETWEEN_UPDATES: Final = 0.1
+"""Seconds between two updates of the bar."""
 
 
 @contextmanager
 def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[Watch]":
-    """Show a bar on standard error, if someone can see it and the search takes a while.
+    """Show a bar if the search takes a while, and yield a function to call with the share done.
 
-    `title` is what is being done. `clock` tells the time in seconds.
-
-    Yields
-    ------
-    Callable[[float], None]
-        To be called with the share that is done, 0 to 1.
+    The share is from 0 to 1. `clock` returns seconds and never runs backwards.
     """
+    from rich import progress as bars
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     from throwcount.engine.search.walks import unwatched
 
@@ -195,19 +185,19 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
     if not screen.is_terminal:
         yield unwatched
         return
-    # What is written to a terminal goes above the bar; what is piped must not be touched.
-    bar = Progress(
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TextColumn("{task.percentage:>5.1f} %"),
-        TimeElapsedColumn(),
+    # Standard output goes above the bar on a terminal, and is left alone where it is piped.
+    bar = bars.Progress(
+        bars.TextColumn("{task.description}"),
+        bars.BarColumn(),
+        bars.TextColumn("{task.percentage:>5.1f} %"),
+        bars.TimeElapsedColumn(),
         console=screen,
         transient=True,
         redirect_stdout=sys.stdout.isatty(),
         redirect_stderr=False,
     )
     task = bar.add_task(title, total=1.0)
-    due = clock() + PATIENCE
+    due = clock() + BEFORE_BAR
 
     def watch(share: float) -> None:
         nonlocal due
@@ -215,7 +205,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
         if now >= due:
             bar.start()
             bar.update(task, completed=share)
-            due = now + PAUSE
+            due = now + BETWEEN_UPDATES
 
     try:
         yield watch
@@ -229,19 +219,15 @@ CAUTION: Final = (
     "props follow local rules and learn from someone qualified."
 )
 
-INSTEAD_OF_A_DEVICE: Final = "`throwcount render` writes what would be heard to a file."
-
 
 @contextmanager
 def device_told() -> Iterator[None]:
-    """Turn a device that is not there into a sentence that names the way round it."""
+    """Add to the error for a missing device that `render` does without one."""
     try:
         yield
     except DeviceError as error:
-        raise OutsideError(f"{error} {INSTEAD_OF_A_DEVICE}") from error
-
-
-Document: TypeAlias = dict[str, Any]
+        told = f"{error} `throwcount render` writes what would be heard to a file."
+        raise OutsideError(told) from error
 
 
 ROOM_CAUTION: Final = (

@@ -1,12 +1,8 @@
-"""Reading keys, whatever the system and whether or not there is anything to read them from.
+"""Reads keys, and shows glances over the whole terminal or line after line.
 
-Shows glances: over the whole terminal where it can be drawn on, else in lines.
-
-A glance laid out on a terminal: what matters most is largest, and goes last where room is short.
-
-Colour says nothing that place or words do not say too.
-
-A glance in plain lines, one after another, for terminals that only write on and for files.
+On a terminal that can be drawn on, what matters most is largest, and is left out last where there
+is little room. Colour says nothing that place or words do not say too. Files, and terminals that
+only append, get plain lines with what is new.
 """
 
 import sys
@@ -40,7 +36,7 @@ class Keys(Protocol):
     """Where keys come from."""
 
     def read(self, seconds: float) -> list[str]:
-        """Wait for keys, at most `seconds`; return their names, none when the time is over."""
+        """Wait for keys, at most `seconds`; return their names, or none when the time is over."""
 
 
 class NoKeys:
@@ -59,17 +55,11 @@ def can_read_keys() -> bool:
 
 @contextmanager
 def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterator[Keys]:
-    """Read keys from standard input while the context lasts; none where it is no terminal.
+    """Read keys from standard input while the context lasts; none come if it is not a terminal.
 
-    To be used in the main thread, the only one that signals reach.
-
-    `before_suspension` is called when the program is about to be suspended, to clear the screen.
-
-    Yields
-    ------
-    Keys
-        The names are those of `throwcount.caller.terminal.controls`. After a suspension `RESUMED`
-        is among them.
+    Use it in the main thread, the only one that signals reach. `before_suspension` is called when
+    the program is about to be suspended, to clear the screen. The names of keys are those of
+    `throwcount.caller.terminal.controls`; after a suspension `RESUMED` is among them.
     """
     if sys.platform == "win32":
         from throwcount.caller.terminal.windows_keys import ConsoleKeys
@@ -84,11 +74,11 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
 
 
 BETWEEN_LINES: Final = 1.0
-"""Seconds of what is heard between two cycles that are told, at least: short ones are many."""
+"""Seconds of play between two lines for cycles, at least: short cycles are many."""
 
 
 class LineWriter:
-    """Knows which glances are worth a line: news, and the beginning of cycles."""
+    """Chooses the glances that are worth a line: those with news, and beginnings of cycles."""
 
     def __init__(self) -> None:
         self._told: tuple[object, ...] = ()
@@ -97,17 +87,17 @@ class LineWriter:
         self._time = -BETWEEN_LINES
 
     def line(self, glance: Glance) -> str | None:
-        """Return a line for `glance`; None where it has nothing new."""
+        """Return a line for `glance`; None if it has nothing new."""
         beat = glance.beat
         said = (glance.large, glance.notice, glance.place, glance.clean, glance.drops)
         news = (*said, title(glance), _phase(beat))
         cycle = ("", None) if beat is None else (beat.part, beat.cycle)
-        time = 0.0 if beat is None else beat.time
-        begins = cycle != self._cycle and time - self._time >= BETWEEN_LINES
+        heard = 0.0 if beat is None else beat.time
+        begins = cycle != self._cycle and heard - self._time >= BETWEEN_LINES
         self._cycle = cycle
         if news == self._told and not begins:
             return None
-        self._told, self._time = news, time
+        self._told, self._time = news, heard
         notice = "" if glance.notice == self._notice else glance.notice
         self._notice = glance.notice
         return _line(glance, notice) or None
@@ -120,7 +110,7 @@ def _phase(beat: Beat | None) -> str:
 
 
 def _line(glance: Glance, notice: str) -> str:
-    """Return a glance as a line, with a notice that has not been told yet."""
+    """Return a glance as a line; `notice` is empty if it has been told already."""
     marks = ""
     if glance.clean or glance.drops:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
@@ -146,7 +136,7 @@ def _happening(glance: Glance) -> str:
 
 
 def _throws_left(glance: Glance) -> str:
-    """Return the throws from now to the end of the cycle, as far as they are known."""
+    """Return the known throws from now to the end of the cycle."""
     beats = [beat for beat in (glance.beat, *glance.coming) if beat is not None]
     same = [beat for beat in beats if (beat.part, beat.cycle) == (beats[0].part, beats[0].cycle)]
     return ", ".join(_hands(beat) for beat in same if has_throws(beat))
@@ -159,34 +149,21 @@ def _hands(beat: Beat) -> str:
 
 GAP: Final = "   "
 DRAWN_ROWS: Final = (size("0", 2)[1] + 1, size("0", 1)[1] + 1)
-"""Rows of large signs at the two smallest scales, the larger one first, with the hand below."""
+"""Rows of large characters with the hand below, at the two smallest scales, the larger first."""
 
 BESIDE: Final = 3
-"""Rows for what is told beside them, at least."""
+"""Rows for everything else, at least."""
 
 COMING_SHARE: Final = 6
-"""The throws that come are drawn if the current one can be twice as large, and take up to one
-row in so many."""
+"""The coming throws take at most one row in so many. They are drawn in large characters only if
+the current throw can be twice as large."""
 
-ORDER: Final = (
-    "where",
-    "next",
-    "when",
-    "notice",
-    "current",
-    "coming",
-    "heights",
-    "marks",
-    "legend",
-)
-"""From top to bottom."""
+ORDER: Final = "where next when notice current coming heights marks legend".split()
+"""The parts of a page, from top to bottom."""
 
 
 def page(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Text]:
-    """Return the lines of a screen, `rows` of them, none longer than `columns`.
-
-    `columns` and `rows` are the room there is. `plain` says whether only ASCII can be shown.
-    """
+    """Return `rows` lines, none longer than `columns`; only of ASCII characters if `plain`."""
     reserved = next((drawn for drawn in DRAWN_ROWS if drawn + BESIDE <= rows), 1)
     kept = _fitting(_by_importance(glance, columns), rows - reserved)
     left = rows - sum(map(len, kept.values()))
@@ -205,7 +182,7 @@ def page(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Text]:
 
 
 def _by_importance(glance: Glance, columns: int) -> Iterator[tuple[str, list[Text]]]:
-    """Yield the parts of the page but for the current throw, the most important first."""
+    """Yield the parts of the page other than the current throw, the most important first."""
     if glance.notice:
         yield "notice", [Text(f" {glance.notice} ", "bold reverse")]
     yield "where", [_at_ends(_where(glance), _time_left(glance), columns)]
@@ -232,7 +209,7 @@ def _fitting(parts: Iterable[tuple[str, list[Text]]], rows: int) -> dict[str, li
 
 
 def _at_ends(left: str, right: str, columns: int) -> Text:
-    """Return a line with a text at either end, or with the left one alone where both do not fit."""
+    """Return a line with a text at each end, or only the left one if both do not fit."""
     room = columns - len(left) - len(right)
     return Text(f"{left}{' ' * room}{right}" if room > 0 else left, "bold")
 
@@ -251,7 +228,7 @@ def _tempo(glance: Glance) -> str:
 
 
 def _place_in_part(glance: Glance) -> str:
-    """Return where in the part this is, in words."""
+    """Return the place within the part, in words."""
     if glance.seconds_to_throw is not None:
         return getting_ready(glance)
     beat = glance.beat
@@ -280,7 +257,7 @@ def _legend(glance: Glance, columns: int) -> Iterator[Text]:
 HOME: Final = "\x1b[H"
 REST_OF_LINE: Final = "\x1b[K"
 REST_OF_SCREEN: Final = "\x1b[J"
-"""Put the cursor into the first column of the first row; clear the rest (ECMA-48: CUP, EL, ED)."""
+"""Cursor to the top left; clear the rest of the line, of the screen (ECMA-48: CUP, EL, ED)."""
 
 
 class Display(Protocol):
@@ -290,11 +267,11 @@ class Display(Protocol):
         """Show `glance` from now on, if it is not shown already."""
 
     def hide(self) -> None:
-        """Give the screen to others, until the next `show`."""
+        """Leave the screen to others, until the next `show`."""
 
 
 class FullScreen:
-    """The whole terminal, on its second screen, so that what was there before comes back."""
+    """The whole terminal, on its alternate screen, so that what was there before comes back."""
 
     def __init__(self) -> None:
         self._console = console()
@@ -311,7 +288,7 @@ class FullScreen:
             self._is_open = True
             self._console.set_alt_screen()
             self._console.show_cursor(show=False)
-        # The last column stays free: a terminal may clear it with the rest of the line.
+        # The last column stays free: some terminals clear it with the rest of the line.
         lines = page(glance, columns - 1, rows, plain=self._plain)
         self._console.size = size
         with self._console.capture() as captured:
@@ -324,7 +301,7 @@ class FullScreen:
         self._shown = (glance, size)
 
     def hide(self) -> None:
-        """Give the screen to others, until the next `show`."""
+        """Leave the screen to others, until the next `show`."""
         self._shown = None
         if self._is_open:
             self._is_open = False

@@ -1,8 +1,6 @@
-"""What can go wrong on the command line: one plain sentence and one exit status each.
+"""Text that the terminal can show, guesses at mistyped names, and the errors of the command line.
 
-A near miss: what somebody who mistyped a name is likely to have meant.
-
-What the terminal can write: which signs, and how many side by side.
+Each error is one plain sentence or two, and has one exit status.
 """
 
 import os
@@ -19,9 +17,9 @@ USUAL_SIZE: Final = os.terminal_size((80, 24))
 
 
 def printable(text: str, *, errors: bool = False) -> str:
-    """Return `text` with what the output cannot encode replaced by question marks.
+    """Return `text` with question marks for what standard output cannot encode.
 
-    `errors` says whether it goes to standard error instead of standard output.
+    `errors` tells whether it goes to standard error instead.
     """
     stream = sys.stderr if errors else sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"
@@ -34,10 +32,10 @@ def can_print(text: str, *, errors: bool = False) -> bool:
 
 
 def folded(text: str, *, errors: bool = False) -> str:
-    """Return `text` without a line that the terminal would cut within a word.
+    """Return `text` in lines that the terminal does not cut within a word.
 
-    Where the output is no terminal, lines stay whole: whoever reads them may want that.
-    Parameters are as in `printable`.
+    Where the output is not a terminal, lines stay whole for whatever reads them. Parameters are as
+    in `printable`.
     """
     stream = sys.stderr if errors else sys.stdout
     if stream is None or not stream.isatty():
@@ -56,51 +54,51 @@ def terminal_size() -> os.terminal_size:
 
 
 def _size_beside() -> os.terminal_size:
-    """Return the size of the terminal that the other streams are on, or else the usual one."""
+    """Return the size of the terminal of the other streams, or else the usual size."""
     for stream in (sys.__stderr__, sys.__stdin__):
         with suppress(OSError, ValueError):
             size = None if stream is None else os.get_terminal_size(stream.fileno())
-            if size is not None and size.columns > 0:  # some terminals do not know theirs
+            if size is not None and size.columns > 0:  # some terminals do not know their size
                 return size
     return USUAL_SIZE
 
 
 TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
-"""Set in the environment, it lets a fault of the program itself show where it happened."""
+"""An environment variable that makes a fault of the program itself show its traceback."""
 
 
 class PlainError(click.ClickException):
-    """An error whose text stands alone, without a label before it."""
+    """An error that is shown as it stands, without a label before it."""
 
     def show(self, file: IO[Any] | None = None) -> None:
-        """Write the text on standard error, or on `file`, without cutting words on a terminal."""
+        """Write the text to standard error, or to `file`, without cutting words on a terminal."""
         if self.message:
             text = folded(printable(self.message, errors=True), errors=True)
             click.echo(text, file=file, err=True)
 
 
 class WrongInputError(PlainError):
-    """The input was understood and is wrong."""
+    """The input was understood, and is wrong."""
 
     exit_code = 1
 
 
 class OutsideError(PlainError):
-    """Something outside failed: no sound device, a full disk."""
+    """Something outside failed, such as a sound device or a full disk."""
 
     exit_code = 3
 
 
 class InterruptedByPersonError(PlainError):
-    """The person stopped the command (Ctrl-C); the status is the shells' for that signal."""
+    """The person stopped the command with Ctrl-C; shells use this status for that signal."""
 
     exit_code = 130
 
 
 def near(text: str, known: Iterable[str]) -> str:
-    """Return a question about the likely meaning of `text`, or nothing where none is near.
+    """Return a question that names the one of `known` nearest to `text`; empty if none is near.
 
-    Capitals do not matter; the name is told as it is written.
+    Capitals do not matter.
     """
     from difflib import get_close_matches  # only where something was mistyped
 
@@ -111,4 +109,4 @@ def near(text: str, known: Iterable[str]) -> str:
     return f" Did you mean {written[found[0]]!r}?" if found else ""
 
 
-LEAVE: Final = "To record other people, ask them first; where you are, the law may demand it."
+ASK_FIRST: Final = "To record other people, ask them first; where you are, the law may demand it."

@@ -1,17 +1,17 @@
-"""Keys from a console on Windows. Written from its documentation, and not tried."""
+"""Reads keys from a console on Windows. Written from its documentation, and not tried."""
 
 import msvcrt
 import sys
 import time
 from typing import Final
 
-from throwcount.caller.terminal.key_decoder import CONTROLS
+from throwcount.caller.terminal.key_decoder import CONTROL_BYTES
 
 if sys.platform != "win32":
     raise ImportError("This module reads the console of Windows.")
 
 PREFIXES: Final = ("\x00", "\xe0")
-"""One of these comes before the code of a key that makes no sign."""
+"""One of these comes before the code of a key that types no character."""
 
 BY_CODE: Final = {
     "H": "up",
@@ -29,21 +29,21 @@ BY_CODE: Final = {
     "\x86": "f12",
 }
 ESCAPE: Final = "\x1b"
-PAUSE: Final = 0.01
-"""Seconds between looks at the keyboard; the console has no way to wait for a key and a time."""
+BETWEEN_LOOKS: Final = 0.01
+"""Seconds between looks at the keyboard; the console cannot wait for a key with a time limit."""
 
 
 class ConsoleKeys:
     """The keys of the console that the program runs in."""
 
     def read(self, seconds: float) -> list[str]:
-        """Wait for keys, at most `seconds`; return their names, none when the time is over."""
+        """Wait for keys, at most `seconds`; return their names, or none when the time is over."""
         end = time.monotonic() + seconds
         while not msvcrt.kbhit():
             left = end - time.monotonic()
             if left <= 0:
                 return []
-            time.sleep(min(left, PAUSE))
+            time.sleep(min(left, BETWEEN_LOOKS))
         keys = []
         while msvcrt.kbhit():
             key = _key(msvcrt.getwch())
@@ -59,8 +59,8 @@ def _key(character: str) -> str | None:
         raise KeyboardInterrupt
     if character == ESCAPE:
         return "escape"
-    if ord(character) in CONTROLS:
-        return CONTROLS[ord(character)]
+    if ord(character) in CONTROL_BYTES:
+        return CONTROL_BYTES[ord(character)]
     if character == " ":
         return "space"
     return character.lower() if character.isprintable() else None

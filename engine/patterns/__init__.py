@@ -1,1 +1,1 @@
-"""A pattern: how it is written, whether it can be thrown, its states, and how high it flies."""
+"""Patterns: notation, validity, states and orbits, flight times and heights, canonical form."""

@@ -1,10 +1,10 @@
-"""How long throws fly and how high, and the tempos that follow from heights.
+"""Flight times and heights of throws, and the tempos that follow from heights.
 
-Shannon's theorem, (F + D) H = (V + D) N, with two hands that hold an object for a share r, the
-*dwell ratio*, of the two beats between their throws: a throw of n beats of tau seconds flies
-F = (n - 2r) tau seconds, and so rises h = g F^2 / 8 metres above the hands that throw and catch
-it. Nothing flies where n <= 2r, nor a 0, nor a 2 that is held. A dwell ratio of 2/3 is usual
-(Kalvan 1997).
+By Shannon's theorem, (F + D) H = (V + D) N, with two hands that each hold an object for a share
+r, the *dwell ratio*, of the two beats between their throws, a throw of n beats of tau seconds
+flies F = (n - 2r) tau seconds. It rises h = g F^2 / 8 metres above the hands that throw and catch
+it. Nothing flies if n <= 2r, nor does a 0 or a held 2. A dwell ratio of 2/3 is usual (Kalvan
+1997).
 """
 
 import math
@@ -19,17 +19,17 @@ GRAVITY: Final = 9.80665
 DWELL_RATIO: Final = 2 / 3
 
 HANDS_HEIGHT: Final = 1.0
-"""Of the hands above the floor, in metres, where it is not known."""
+"""Height of the hands above the floor unless given, in metres."""
 
 DEFAULT_HEIGHT: Final = 1.0
-"""Metres above the hands that the highest throw has at the default tempo, within its limits."""
+"""Height of the highest throw above the hands at the default tempo, in metres."""
 
 SLOWEST_DEFAULT: Final = 150
 FASTEST_DEFAULT: Final = 240
 
 
 def hand_rate(tempo: float) -> float:
-    """Return the throws a minute of one hand: it throws on every second beat."""
+    """Return how many throws a minute each hand makes, one on every second beat."""
     return _checked_tempo(tempo) / 2
 
 
@@ -37,8 +37,8 @@ def flight_beats(value: int, dwell: float = DWELL_RATIO, *, crossed: bool = Fals
     """Return how long a throw is in the air, in beats.
 
     `value` is the throw value, 0 to 35. `dwell` is the dwell ratio, between 0 and 1. `crossed` says
-    whether it is written with an x, so that a 2 is thrown and not held. The result is more than 0;
-    None where nothing flies.
+    whether it is written with an x, so that a 2 is thrown and not held. The result is more than 0,
+    or None if nothing flies.
 
     Raises
     ------
@@ -57,7 +57,7 @@ def flight_beats(value: int, dwell: float = DWELL_RATIO, *, crossed: bool = Fals
 def flight_seconds(
     value: int, tempo: float, dwell: float = DWELL_RATIO, *, crossed: bool = False
 ) -> float | None:
-    """Return how long a throw is in the air, in seconds; parameters as in `height`."""
+    """Return how long a throw is in the air, in seconds; parameters and errors as in `height`."""
     beat = 60 / _checked_tempo(tempo)
     beats = flight_beats(value, dwell, crossed=crossed)
     return None if beats is None else beats * beat
@@ -74,7 +74,7 @@ def height(
     """Return how high a throw rises above the hands, in metres.
 
     `value`, `dwell` and `crossed` are as in `flight_beats`. `tempo` is in beats a minute, more than
-    0. `gravity` is in metres a second squared. None means that nothing flies.
+    0. `gravity` is in metres a second squared. The result is None if nothing flies.
 
     Raises
     ------
@@ -95,7 +95,7 @@ def tempo_for_height(
     *,
     crossed: bool = False,
 ) -> float | None:
-    """Return the tempo at which a throw rises `metres` above the hands: `height`, inverted.
+    """Return the tempo at which a throw rises `metres` above the hands: the inverse of `height`.
 
     Raises
     ------
@@ -111,7 +111,7 @@ def tempo_for_height(
 def slowest_tempo(
     value: int,
     ceiling: float,
-    hands: float = 1.0,
+    hands: float = HANDS_HEIGHT,
     dwell: float = DWELL_RATIO,
     *,
     crossed: bool = False,
@@ -135,10 +135,10 @@ def slowest_tempo(
 
 
 def default_tempo(pattern: Pattern) -> int:
-    """Return the tempo for when none is given, in whole beats a minute.
+    """Return the tempo that is used when none is given, in whole beats a minute.
 
-    At it the highest throw rises to about `DEFAULT_HEIGHT`, unless that takes a tempo outside
-    `SLOWEST_DEFAULT` to `FASTEST_DEFAULT`; where nothing flies it is the slowest.
+    The highest throw then rises to about `DEFAULT_HEIGHT`, within the limits `SLOWEST_DEFAULT`
+    and `FASTEST_DEFAULT`; if nothing flies it is the slowest.
     """
     throw = _highest_flying(pattern)
     wanted = tempo_for_height(throw.value, DEFAULT_HEIGHT, crossed=throw.crossed) if throw else None
@@ -146,7 +146,7 @@ def default_tempo(pattern: Pattern) -> int:
 
 
 def default_tempo_reason(pattern: Pattern) -> str:
-    """Return why `default_tempo` gives what it gives, as a sentence."""
+    """Return a sentence that gives the default tempo and the reason for it."""
     tempo = default_tempo(pattern)
     limits = {SLOWEST_DEFAULT: "the slowest by default", FASTEST_DEFAULT: "the fastest by default"}
     limit = f", {limits[tempo]}" if tempo in limits else ""
@@ -171,5 +171,5 @@ def _highest_flying(pattern: Pattern) -> Throw | None:
 
 def _checked_tempo(tempo: float) -> float:
     if not 0 < tempo < math.inf:
-        raise TempoError(f"A tempo of {tempo:g} beats a minute is no tempo: it is more than 0.")
+        raise TempoError(f"A tempo of {tempo:g} beats a minute is impossible: it must be over 0.")
     return tempo

@@ -1,4 +1,4 @@
-"""From a text in siteswap notation to a pattern.
+"""Siteswap notation: text to pattern, and what is wrong with a text that is not one.
 
     values          0 to 9, and a to z for 10 to 35, in either case
     alternating     531           one throw a beat, the hands in turn
@@ -7,14 +7,10 @@
     multiplex       [33]          several throws of one hand at once
                     ([44x],2)     the same in a pair
 
-White space, and single commas between throws, are tolerated where they cannot mislead. The
-notation is the jugglers' common practice; see also Buhler, Eisenbud, Graham & Wright, Juggling
-drops and descents, Amer. Math. Monthly 101 (1994) 507-519.
-
-What is wrong with a character that the notation does not have.
-
-Any text may come in, so a character is shown only where it can be shown: control characters,
-combining marks and the like are told by their code.
+White space and single commas between throws are tolerated where they cannot mislead. The
+notation is jugglers' common practice; see also Buhler, Eisenbud, Graham & Wright, Juggling drops
+and descents, Amer. Math. Monthly 101 (1994) 507-519. Any text may come in, so messages show a
+character only if it is printable on its own, and else give its code.
 """
 
 import unicodedata
@@ -23,7 +19,14 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple, TypeVar
 
 from throwcount.engine.errors import MalformedError
-from throwcount.engine.patterns.pattern import VALUE_DIGITS, Pattern, Throw, Throws, Turn
+from throwcount.engine.patterns.pattern import (
+    VALUE_DIGITS,
+    Pattern,
+    Throw,
+    Throws,
+    Turn,
+    written_turn,
+)
 
 NOTATION: Final = "0123456789abcdefghijklmnopqrstuvwxyz()[],* "
 """The characters of the notation, in lower case; a space stands for white space of any kind."""
@@ -48,14 +51,14 @@ def is_space(char: str) -> bool:
 
 
 def shown(char: str) -> str:
-    """Return `char` as one character that any terminal shows in a place of its own."""
+    """Return `char`, or in its place a character that any terminal shows on its own."""
     if is_space(char):
         return " "
     return char if _stands_alone(char) else "\N{REPLACEMENT CHARACTER}"
 
 
 def columns(char: str) -> int:
-    """Return how many columns of a terminal `char` takes: 1, or 2 for a wide one."""
+    """Return how many terminal columns `char` takes: 1, or 2 if it is wide."""
     return 2 if unicodedata.east_asian_width(char) in "WF" else 1
 
 
@@ -63,7 +66,7 @@ def objection(char: str) -> str:
     """Return the sentence for a character that the notation does not have."""
     if char in DASHES:
         return NEGATIVE
-    if char in FRACTION_MARKS or _is_fraction(char):
+    if char in FRACTION_MARKS or unicodedata.numeric(char, 0.0) % 1:
         return FRACTION
     plain = _plain_form(char)
     if plain is not None:
@@ -78,12 +81,8 @@ def _stands_alone(char: str) -> bool:
     return char.isprintable() and not unicodedata.category(char).startswith("M")
 
 
-def _is_fraction(char: str) -> bool:
-    return unicodedata.numeric(char, 0.0) % 1 != 0
-
-
 def _plain_form(char: str) -> str | None:
-    """Return what `char` is a variant of, such as the digit 3 in another script."""
+    """Return the character that `char` is a variant of, such as a 3 in another script."""
     digit = unicodedata.digit(char, None)
     if digit is not None:
         return str(digit)
@@ -100,7 +99,7 @@ LONGEST_TEXT: Final = 100_000
 """Characters in a text, at most."""
 
 MARK_WIDTH: Final = 72
-"""Columns of a marked text, about."""
+"""Approximate width of a marked text, in columns."""
 
 EMPTY: Final = "There is no pattern here: write at least one throw, such as 3 or (4,4)."
 AMBIGUOUS: Final = (
@@ -158,7 +157,7 @@ T = TypeVar("T")
 
 
 class Token(NamedTuple):
-    """A character that means something, in lower case; `spaced` if white space precedes it."""
+    """A character of the notation, in lower case; `spaced` if white space precedes it."""
 
     char: str
     at: int
@@ -191,12 +190,11 @@ def parse(text: str) -> Pattern:
 
 
 def mark(text: str, at: tuple[int, ...], width: int = MARK_WIDTH) -> str:
-    """Return `text` as one line with a ``^`` under each place, on a line of its own.
+    """Return `text` as one line, and below it a line with a ``^`` under each position in `at`.
 
-    What a terminal cannot show in a place of its own is replaced, character by character.
-
-    `at` gives zero-based positions in it; without any, there is no second line. `width` is how many
-    characters to show of a longer text, around the first place.
+    Characters that a terminal cannot show on their own are replaced. `at` holds zero-based
+    positions; without any, there is no second line. `width` is how many characters to show of a
+    longer text, around the first position.
     """
     first = min(at, default=0)
     start = max(0, min(first - width // 2, len(text) - width))
@@ -230,19 +228,18 @@ def _tokens(text: str) -> list[Token]:
 
 @dataclass
 class _PatternReader:
-    """Reads tokens from the first to the last; one method for each thing that is written."""
+    """A recursive-descent parser: one method for each element of the notation."""
 
     tokens: list[Token]
     pairs: bool
     index: int = 0
 
     def alternating(self) -> Pattern:
-        places = self.items(self.hand, ends="")
-        return Pattern("".join(map(_written, places)), "async", tuple((place,) for place in places))
+        return Pattern.of("async", tuple((throws,) for throws in self.items(self.hand, ends="")))
 
     def synchronous(self) -> Pattern:
         turns = tuple(self.items(self.pair, ends="*"))
-        text = "".join(f"({','.join(map(_written, turn))})" for turn in turns)
+        text = "".join(written_turn("sync", turn) for turn in turns)
         if self.next is END:
             return Pattern(text, "sync", turns)
         star = self.take()
@@ -259,7 +256,7 @@ class _PatternReader:
         return self.tokens[self.index - 1]
 
     def items(self, item: Callable[[], T], ends: str) -> list[T]:
-        """Read items, with space or a comma between them or nothing, up to one of `ends`."""
+        """Read items, separated by space, a comma or nothing, up to one of `ends`."""
         found: list[T] = []
         groups: list[list[Token]] = [[]]
         while self.next is not END and self.next.char not in ends:
@@ -291,7 +288,7 @@ class _PatternReader:
         return left, right
 
     def separator(self, wanted: str, other: str, opening: Token) -> None:
-        """Take the comma or bracket after a hand of a pair; `other` is said of the other one."""
+        """Take the comma or bracket after a hand of a pair; `other` is the error at the other."""
         if self.next is END:
             raise _unclosed(opening)
         token = self.take()
@@ -348,7 +345,7 @@ class _PatternReader:
 
 
 def _check_groups(groups: list[list[Token]]) -> None:
-    """Refuse a group that reads as a number from 10 up: it may be meant as one throw."""
+    """Refuse a group that reads as a number from 10 up, as it may be meant as one throw."""
     for group in groups:
         text = "".join(token.char for token in group)
         if text in LETTERS:
@@ -366,9 +363,3 @@ def _unclosed(opening: Token) -> MalformedError:
 
 def _misplaced(token: Token) -> MalformedError:
     return MalformedError(MISPLACED[token.char], (token.at,))
-
-
-def _written(throws: Throws) -> str:
-    if len(throws) == 1:
-        return str(throws[0])
-    return f"[{''.join(map(str, throws))}]" if throws else "0"

@@ -1,9 +1,9 @@
 """A pattern as plain data: turns, the hands that act in them, and their throws.
 
-A *turn* is a moment when throws are made: every beat of an alternating pattern, every even
-beat of a synchronous one. A turn holds one *place* for each hand that acts in it: one place
-when the hands alternate, two (left, then right) when they are synchronous. So every rule of
-patterns is written once, over turns and places.
+A *turn* is a moment at which throws are made: every beat of an alternating pattern, every even
+beat of a synchronous one. A turn has one *place* for each hand that acts in it: one when the
+hands alternate, two (left, then right) when they throw together. Every rule about patterns is
+written once, in terms of turns and places.
 """
 
 from collections.abc import Iterator
@@ -53,16 +53,43 @@ Site: TypeAlias = tuple[int, int]
 """A turn and a place in it."""
 
 
+def written_turn(kind: Kind, turn: Turn) -> str:
+    """Return one turn in notation, such as ``5``, ``[33]`` or ``(4,2x)``."""
+    hands = [
+        str(throws[0]) if len(throws) == 1 else f"[{''.join(map(str, throws))}]" if throws else "0"
+        for throws in turn
+    ]
+    return hands[0] if kind == "async" else f"({','.join(hands)})"
+
+
+def rotations(turns: tuple[Turn, ...]) -> Iterator[tuple[Turn, ...]]:
+    """Yield `turns` begun on each of them, first as they are."""
+    return (turns[first:] + turns[:first] for first in range(len(turns)))
+
+
+def swapped(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
+    """Return synchronous turns with the hands swapped."""
+    return tuple(turn[::-1] for turn in turns)
+
+
 @dataclass(frozen=True, slots=True)
 class Pattern:
-    """A well-written pattern, whether or not it can be thrown."""
+    """A correctly written pattern, whether or not it can be thrown."""
 
     text: str
-    """The pattern in notation, tidied: lower case, without separators, ``*`` kept."""
+    """The pattern in notation: lower case, no separators, ``*`` kept."""
     kind: Kind
     """``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs."""
     turns: tuple[Turn, ...]
     """One repetition; a pattern with ``*`` is written out in full, both halves."""
+
+    @classmethod
+    def of(cls, kind: Kind, turns: tuple[Turn, ...]) -> "Pattern":
+        """Return the pattern with these turns, at least one; ``*`` stands for a mirrored half."""
+        half, odd = divmod(len(turns), 2)
+        star = kind == "sync" and not odd and turns[half:] == swapped(turns[:half])
+        text = "".join(written_turn(kind, turn) for turn in (turns[:half] if star else turns))
+        return cls(text + "*" * star, kind, turns)
 
     @property
     def beats_per_turn(self) -> int:

@@ -1,24 +1,20 @@
-"""Throws as small whole numbers, for searches that make and compare very many of them.
+"""Patterns as rows of codes, the rotation that stands for a pattern, and its canonical form.
 
-A period is written as a *row* of codes, one for each object that a hand may throw: turn by turn,
-in a turn hand by hand, and in a hand from the largest code down. A code says how far the throw
-goes and where: ``code = turns_ahead * places + place``; no turns ahead is a 0. Where the hands
-alternate and throw one object at a time, the codes are simply the throw values.
+Searches make and compare very many patterns, so they write a period as a *row*: one code for
+each object that a hand may throw, turn by turn, hand by hand within a turn, and from the largest
+code down within a hand. ``code = turns_ahead * places + place``; no turns ahead is a 0. Where the
+hands alternate and throw one object at a time, the codes are the throw values.
 
-Which of a pattern's rotations stands for all of them.
+Of the rotations of a pattern, `chosen_rotation` takes the one that begins nearest to the ground
+state, as it takes the fewest throws to get into, and of several the largest row.
 
-It is the one that begins in the state nearest to the ground state, as it takes the fewest throws
-to get into; and of several the one whose throws, compared from the first on, are largest.
-
-One form for a pattern, from whatever throw of it somebody starts to write.
-
-531, 315, 153 and 531531 are one pattern: their canonical form is the largest of the rotations,
-written once. Three things besides the rotation are left out of it:
+The canonical form is the largest rotation, written once: 531, 315, 153 and 531531 are one
+pattern. It also leaves out
 
 - the order in which the throws of a multiplex are written, which the hands do not keep either;
-- whether synchronous pairs that come again with the hands swapped are written with a ``*``;
-- which hand does which part: (2x,4x) is (4x,2x) in a mirror. Where the hands alternate there is
-  no other way, as a rotation by one beat gives each hand the part of the other.
+- whether synchronous pairs repeated with the hands swapped are written with a ``*``;
+- which hand does which part: (2x,4x) is the mirror image of (4x,2x). Where the hands alternate,
+  a rotation by one beat has the same effect.
 """
 
 from collections.abc import Iterator, Sequence
@@ -26,11 +22,20 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Final, TypeAlias
 
-from throwcount.engine.patterns.pattern import VALUE_DIGITS, Kind, Pattern, Throw, Throws, Turn
+from throwcount.engine.patterns.pattern import (
+    VALUE_DIGITS,
+    Kind,
+    Pattern,
+    Throw,
+    Throws,
+    Turn,
+    swapped,
+    written_turn,
+)
 from throwcount.engine.patterns.states import states, true_period, turns_from_ground
 
 DIGITS: Final = VALUE_DIGITS.encode().ljust(256)
-"""The digit of each throw value in its place, as `bytes.translate` takes it."""
+"""The table that `bytes.translate` takes to turn throw values into digits."""
 
 Row: TypeAlias = bytes
 """The codes of some turns, a byte each."""
@@ -38,7 +43,7 @@ Row: TypeAlias = bytes
 
 @dataclass(frozen=True)
 class HandLimits:
-    """What the hands may do in a turn."""
+    """Limits on what the hands do in a turn."""
 
     kind: Kind = "async"
     """``"async"`` when the hands alternate, ``"sync"`` when they throw in pairs."""
@@ -71,7 +76,7 @@ class HandLimits:
 
     @cached_property
     def allowed(self) -> tuple[int, ...]:
-        """For each place the codes that may be used in it, as a row of bits."""
+        """For each place the codes that may be used in it, as a bit set."""
         return tuple(
             sum(
                 1 << ahead * self.places + to
@@ -100,7 +105,7 @@ class HandLimits:
         return tuple(turn for turn, _ in self._told(row))
 
     def pattern(self, row: Row) -> Pattern:
-        """Return a row as a pattern; pairs that come again with the hands swapped get a ``*``."""
+        """Return a row as a pattern; pairs repeated with the hands swapped get a ``*``."""
         told = self._told(row)
         turns = tuple(turn for turn, _ in told)
         half, odd = divmod(len(turns), 2)
@@ -117,12 +122,12 @@ class HandLimits:
         return [known[row[start : start + slots]] for start in range(0, len(row), slots)]
 
     @cached_property
-    def _known(self) -> "_Turns":
-        return _Turns(self)
+    def _known(self) -> "_TurnCache":
+        return _TurnCache(self)
 
 
-class _Turns(dict[Row, tuple[Turn, str]]):
-    """Turns, and how they are written, by their codes; each made when it is first asked for."""
+class _TurnCache(dict[Row, tuple[Turn, str]]):
+    """A cache of turns and their notation, by their codes."""
 
     def __init__(self, hands: HandLimits) -> None:
         super().__init__()
@@ -148,27 +153,10 @@ def plain_text(row: Row) -> str:
     return row.translate(DIGITS).decode()
 
 
-def swapped(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
-    """Return synchronous turns with the hands swapped."""
-    return tuple(turn[::-1] for turn in turns)
-
-
-def written_turn(kind: Kind, turn: Turn) -> str:
-    """Return one turn in notation, such as ``5``, ``[33]`` or ``(4,2x)``."""
-    hands = [_written_throws(throws) for throws in turn]
-    return hands[0] if kind == "async" else f"({','.join(hands)})"
-
-
-def _written_throws(throws: Throws) -> str:
-    if len(throws) == 1:
-        return str(throws[0])
-    return f"[{''.join(map(str, throws))}]" if throws else "0"
-
-
 def chosen_rotation(hands: HandLimits, objects: int, row: Row) -> Row:
-    """Return the rotation from the state nearest to the ground state; of several the largest.
+    """Return the rotation that begins nearest to the ground state; of several the largest.
 
-    `hands` are those whose codes the row has. `row` is one repetition of a pattern.
+    `row` is one repetition of a pattern, in the codes of `hands`.
     """
     ways = _turns_from_ground(hands, objects, row)
     shortest = min(ways)
@@ -192,20 +180,20 @@ def _turns_from_ground(hands: HandLimits, objects: int, row: Row) -> list[int]:
 
 
 def canonical(pattern: Pattern) -> Pattern:
-    """Return the one form of all ways to write `pattern`; its text names the pattern.
-
-    The pattern need not be one that can be thrown.
-    """
-    ordered = replace(pattern, turns=tuple(map(_ordered, pattern.turns)))
+    """Return the one form of all ways to write `pattern`, whether or not it can be thrown."""
+    ordered = replace(
+        pattern,
+        turns=tuple(tuple(map(_from_the_highest, turn)) for turn in pattern.turns),
+    )
     once = ordered.turns[: true_period(ordered) // ordered.beats_per_turn]
     turns = largest_rotation(once)
     if pattern.kind == "sync":
         turns = max(turns, largest_rotation(swapped(once)), key=_ranked)
-    return Pattern(_text(pattern, turns), pattern.kind, turns)
+    return Pattern.of(pattern.kind, turns)
 
 
 def largest_rotation(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
-    """Return the largest rotation: the highest throw comes first, where one is highest.
+    """Return the largest rotation, which begins with the highest throw.
 
     Two candidates are compared until they differ; the smaller one loses with every start that it
     has passed, so the time grows with the length alone (Shiloach, Fast canonization of circular
@@ -230,20 +218,9 @@ def largest_rotation(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
 
 
 def _ranked(turns: Sequence[Turn]) -> list[list[list[tuple[int, bool]]]]:
-    """Return turns in a form that Python puts in order: by value, crossing throws above others."""
+    """Return turns as sort keys: by value, crossing throws above others."""
     return [[[(throw.value, throw.crossed) for throw in hand] for hand in turn] for turn in turns]
-
-
-def _ordered(turn: Turn) -> Turn:
-    return tuple(map(_from_the_highest, turn))
 
 
 def _from_the_highest(throws: Throws) -> Throws:
     return tuple(sorted(throws, key=lambda throw: (throw.value, throw.crossed), reverse=True))
-
-
-def _text(pattern: Pattern, turns: tuple[Turn, ...]) -> str:
-    half, odd = divmod(len(turns), 2)
-    star = pattern.kind == "sync" and not odd and turns[half:] == swapped(turns[:half])
-    told = turns[:half] if star else turns
-    return "".join(written_turn(pattern.kind, turn) for turn in told) + "*" * star

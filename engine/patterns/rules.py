@@ -1,10 +1,9 @@
 """Whether a pattern can be thrown, and why not.
 
-A pattern can be thrown when on every beat each hand throws as many objects as land in it: the
+A pattern can be thrown if on every beat each hand throws as many objects as land in it. The
 landings of an alternating pattern without multiplex are then all different (Chung & Graham,
 Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194), and the mean throw value
-is the number of objects. What cannot be thrown is told by the first moment, counting from beat
-0, at which it goes wrong.
+is the number of objects. Messages name the first beat, counting from 0, at which it goes wrong.
 """
 
 from collections import Counter
@@ -18,7 +17,7 @@ from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Pattern, Site, Throw, Throws
 
 LISTED_THROWS: Final = 4
-"""How many of the throws that meet a message names."""
+"""Throws that a message names, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +27,13 @@ class Meeting:
     site: Site
     """Where they land: a turn, counted over repetitions, and a place in it."""
     landing: tuple[tuple[Site, Throw], ...]
-    """The throws that land there, each with the site it is thrown from, in order of time."""
+    """The throws that land there, each with the site that it is made at, in order of time."""
     thrown: Throws
     """What is thrown from there."""
 
 
 def read(text: str) -> Pattern:
-    """Return the pattern written in `text`, which can be thrown.
+    """Return the pattern written in `text` if it can be thrown.
 
     Raises
     ------
@@ -49,7 +48,7 @@ def read(text: str) -> Pattern:
 
 
 def check(pattern: Pattern) -> None:
-    """Return only if `pattern` can be thrown.
+    """Raise an error if `pattern` cannot be thrown.
 
     Raises
     ------
@@ -69,12 +68,12 @@ def check(pattern: Pattern) -> None:
 
 
 def first_meeting(pattern: Pattern) -> Meeting | None:
-    """Return the first moment from beat 0 at which more objects land than are thrown, if any.
+    """Return the first site, from beat 0, at which more objects land than are thrown, if any.
 
-    The left hand comes first where both go wrong at once.
+    Of two at once, that of the left hand comes first.
     """
     landing: dict[Site, list[tuple[Site, Throw]]] = {}
-    # After the longest flight everything that ever lands has landed, so one more period tells.
+    # After the longest flight as many objects land as ever will, so one more period is enough.
     turns = len(pattern.turns) + pattern.highest // pattern.beats_per_turn
     for turn in range(turns):
         for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
@@ -107,7 +106,7 @@ def _told(pattern: Pattern, meeting: Meeting) -> str:
 
 
 def _throw_names(pattern: Pattern, meeting: Meeting) -> list[str]:
-    """Name the throws that land, such as "the 5 of beat 0" or "three 4s of beat 2"."""
+    """Return the throws that land in words, such as "the 5 of beat 0" or "three 4s of beat 2"."""
     names = []
     for ((turn, place), throw), count in Counter(meeting.landing).items():
         which = f"the {throw}" if count == 1 else f"{spoken(count)} {throw}s"
@@ -139,7 +138,7 @@ def _mean_told(pattern: Pattern) -> str:
 
 
 def _shortage(pattern: Pattern) -> str:
-    """Tell the first multiplex that throws more objects than ever land in it, if any."""
+    """Return a sentence on the first multiplex that throws more than lands in it, or nothing."""
     turns = len(pattern.turns)
     landed: Counter[Site] = Counter()
     for site, throw in pattern.throws():

@@ -1,18 +1,16 @@
-"""The state of a pattern: where its objects are due, before any of its turns.
+"""States of a pattern, ground states, orbits, and true periods.
 
-The ground state of N objects has one due on each of the next N turns (N places, when the hands
-throw together); a pattern in it is a ground pattern, any other an excited one. See Chung &
-Graham, Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194. The patterns given
-here can all be thrown.
-
-The ground state of any number of objects, and how far from it a state is.
-
-What each object does in a pattern, where objects start, and what repeats when.
+A *state* says when objects are due. The *ground state* of N objects has one due on each of the
+next N turns, or N places if the hands throw together; a pattern that begins in it is a ground
+pattern, any other is excited (Chung & Graham, Primitive juggling sequences, Amer. Math. Monthly
+115 (2008) 185-194).
 
 An *orbit* is a set of throws that the same objects go through for ever. Where several objects
-land in one hand at once, those thrown earliest take the throws in the order written (of those
-thrown at once, left hand before right and in the order written): a convention, as the notation
-leaves it open. The patterns given here can all be thrown.
+land in one hand at once, those thrown earliest take the throws in the order written; of those
+thrown at once, the left hand's before the right's, each in the order written. This is a
+convention, as the notation leaves it open.
+
+All patterns passed in must be ones that can be thrown.
 """
 
 from collections.abc import Iterator, Sequence
@@ -26,7 +24,7 @@ Due: TypeAlias = tuple[int, ...]
 """Objects due on each coming turn, the next first, without zeros at the end."""
 
 State: TypeAlias = tuple[Due, ...]
-"""One list for each place: a single one when the hands alternate, else left and right."""
+"""The objects due at each place: one when the hands alternate, else left and right."""
 
 
 def state(pattern: Pattern) -> State:
@@ -35,7 +33,7 @@ def state(pattern: Pattern) -> State:
     due = [[0] * (pattern.highest // pattern.beats_per_turn) for _ in range(pattern.places)]
     for site, throw in pattern.throws():
         turn, place = pattern.landing(site, throw)
-        # The same throw was made in each earlier repetition; those still flying land after now.
+        # The same throw was made in each earlier repetition; those still in the air land later.
         for landing in range(turn % turns, turn - turns + 1, turns):
             due[place][landing] += 1
     return tuple(map(trimmed, due))
@@ -50,7 +48,7 @@ def states(pattern: Pattern) -> Iterator[State]:
 
 
 def after(before: State, turn: Turn) -> State:
-    """Return the state that `turn` leads to from the state `before` it."""
+    """Return the state that `turn` leads to from the state `before`."""
     due = [list(place[1:]) for place in before]
     for index, throws in enumerate(turn):
         for throw in throws:
@@ -62,11 +60,7 @@ def after(before: State, turn: Turn) -> State:
 
 
 def is_ground(one: State) -> bool:
-    """Return whether a state is the ground state of its objects.
-
-    When the hands throw together the objects are shared as evenly as can be; of an odd number
-    either hand may have one more.
-    """
+    """Return whether a state is a ground state, as `ground_states` has them."""
     lengths = [len(place) for place in one]
     return all(due == 1 for place in one for due in place) and max(lengths) - min(lengths) <= 1
 
@@ -82,43 +76,42 @@ def visits_ground(pattern: Pattern) -> bool:
 
 
 def is_prime(pattern: Pattern) -> bool:
-    """Return whether no state comes twice in one repetition."""
+    """Return whether no state recurs within one repetition."""
     return len(set(states(pattern))) == len(pattern.turns)
 
 
 def due_by_beat(pattern: Pattern) -> list[int] | list[list[int]]:
-    """Return the objects due on each coming beat, the next first, before the first throw.
-
-    One list when the hands alternate; when they throw together, one for the left hand and one
-    for the right, with a 0 on each odd beat between two turns.
-    """
+    """Return the state before the first throw, as `by_beat` gives it."""
     return by_beat(state(pattern))
 
 
 def by_beat(one: State) -> list[int] | list[list[int]]:
-    """Return a state as `due_by_beat` has it."""
+    """Return the objects due on each coming beat, the next first.
+
+    One list when the hands alternate; when they throw together, one for the left hand and one
+    for the right, with a 0 on each odd beat between two turns.
+    """
     if len(one) == 1:
         return list(one[0])
-    return [_with_odd_beats(place) for place in one]
-
-
-def _with_odd_beats(place: Due) -> list[int]:
-    beats = [0] * (2 * len(place))
-    beats[::2] = place
-    return beats[:-1]
+    return [[count for due in place for count in (due, 0)][:-1] for place in one]
 
 
 def trimmed(due: Sequence[int]) -> Due:
-    """Return the objects due on each turn without the zeros at the end."""
+    """Return `due` without the zeros at the end."""
     zeros = next((index for index, count in enumerate(reversed(due)) if count), len(due))
     return tuple(islice(due, len(due) - zeros))
 
 
-def ground_states(kind: Kind, objects: int) -> tuple[State, ...]:
-    """Return the ground state, or both where the hands throw together an odd number of objects.
+def due_at(due: Due, turn: int = 0) -> int:
+    """Return how many objects are due on a turn ahead; 0 is the coming one."""
+    return due[turn] if turn < len(due) else 0
 
-    One object is due on each of the next turns, in each hand as evenly as can be; of an odd
-    number either hand may have one more.
+
+def ground_states(kind: Kind, objects: int) -> tuple[State, ...]:
+    """Return the ground state, or both of an odd number of objects when the hands throw together.
+
+    One object is due at each place of the next turns, shared between the hands as evenly as can
+    be; of an odd number, either hand may have one more.
     """
     if kind == "async":
         return (((1,) * objects,),)
@@ -128,28 +121,17 @@ def ground_states(kind: Kind, objects: int) -> tuple[State, ...]:
 
 
 def turns_from_ground(state: State, objects: int) -> int:
-    """Return the fewest turns that lead from the ground state to `state`, whatever their height.
+    """Return the fewest turns from the ground state to `state`, however high their throws.
 
-    After r of them the objects not yet thrown are due without a gap on the first turns, so that
-    the state has to have them there. In plain patterns no throw of such a way is higher than the
-    state itself asks for.
-
-    Parameters
-    ----------
-    state
-        Of a pattern.
+    The objects not yet thrown by then are due without a gap on the first turns of `state`. In
+    plain patterns no throw needs to be higher than `state` itself asks for.
     """
     kind: Kind = "async" if len(state) == 1 else "sync"
-    gapless = [_gapless(due) for due in state]
+    gapless = [(*due, 0).index(0) for due in state]
     return min(
         max(0, *(len(due) - free for due, free in zip(ground, gapless, strict=True)))
         for ground in ground_states(kind, objects)
     )
-
-
-def _gapless(due: tuple[int, ...]) -> int:
-    """Return on how many of the next turns some object is due, up to the first with none."""
-    return next((turn for turn, count in enumerate(due) if not count), len(due))
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +141,12 @@ class Orbit:
     objects: int
     """How many objects share it."""
     beats: tuple[int, ...]
-    """The beats of its throws in one repetition, in order; twice where two are thrown at once."""
+    """The beat of each throw in one repetition, in order; listed twice if two are made at once."""
     throws: tuple[str, ...]
-    """Each in notation, in the same order."""
+    """The throws in notation, in the same order."""
     hands: tuple[Hand, ...]
-    """The hand of each throw in the first repetition; the other one in every second repetition of a
-    pattern that swaps hands."""
+    """The hand of each throw in the first repetition; if the pattern swaps hands, it is the other
+    hand in every second repetition."""
 
 
 class _ThrowMade(NamedTuple):
@@ -176,11 +158,19 @@ class _ThrowMade(NamedTuple):
 
 
 def orbits(pattern: Pattern, first: Hand = "right") -> tuple[Orbit, ...]:
-    """Return the orbits in the order of their first throws; a 0 is in none.
+    """Return the orbits in the order of their first throws; a 0 belongs to none.
 
-    The pattern is one that can be thrown. `first` is the hand of beat 0 where the hands alternate.
+    `first` is the hand of beat 0 if the hands alternate.
     """
-    return tuple(_orbit(pattern, cycle, first) for cycle in _cycles(_successors(pattern)))
+    return tuple(
+        Orbit(
+            objects=sum(made.throw.value for made in cycle) // pattern.period,
+            beats=tuple(made.site[0] * pattern.beats_per_turn for made in cycle),
+            throws=tuple(str(made.throw) for made in cycle),
+            hands=tuple(pattern.hand(*made.site, first) for made in cycle),
+        )
+        for cycle in _cycles(_successors(pattern))
+    )
 
 
 def start(pattern: Pattern, first: Hand = "right") -> dict[Hand, int]:
@@ -201,7 +191,7 @@ def swaps_hands(pattern: Pattern) -> bool:
 
 
 def true_period(pattern: Pattern) -> int:
-    """Return after how many beats the pattern repeats, as it may do within itself."""
+    """Return after how many beats the pattern repeats; it may do so within its written length."""
     turns = pattern.turns
     repeats = (
         length
@@ -212,7 +202,7 @@ def true_period(pattern: Pattern) -> int:
 
 
 def _successors(pattern: Pattern) -> dict[_ThrowMade, _ThrowMade]:
-    """Return which throw the object of each throw makes next, repetitions not told apart."""
+    """Return for each throw the one that its object makes next, modulo the repetition."""
     turns = len(pattern.turns)
     made: dict[Site, list[_ThrowMade]] = {}
     landing: dict[Site, list[tuple[int, _ThrowMade]]] = {}
@@ -225,13 +215,11 @@ def _successors(pattern: Pattern) -> dict[_ThrowMade, _ThrowMade]:
     return {
         one: following
         for site, landed in landing.items()
-        for (_, one), following in zip(_by_age(landed), made[site], strict=True)
+        # Longest in the air first, and then in the order written.
+        for (_, one), following in zip(
+            sorted(landed, key=lambda entry: entry[0]), made[site], strict=True
+        )
     }
-
-
-def _by_age(landed: list[tuple[int, _ThrowMade]]) -> list[tuple[int, _ThrowMade]]:
-    """Sort landings, longest in the air first; `landed` is in the order written."""
-    return sorted(landed, key=lambda entry: entry[0])
 
 
 def _cycles(successors: dict[_ThrowMade, _ThrowMade]) -> Iterator[list[_ThrowMade]]:
@@ -245,12 +233,3 @@ def _cycles(successors: dict[_ThrowMade, _ThrowMade]) -> Iterator[list[_ThrowMad
             one = successors[one]
         if cycle:
             yield sorted(cycle, key=lambda made: (made.site, made.rank))
-
-
-def _orbit(pattern: Pattern, cycle: list[_ThrowMade], first: Hand) -> Orbit:
-    return Orbit(
-        objects=sum(made.throw.value for made in cycle) // pattern.period,
-        beats=tuple(made.site[0] * pattern.beats_per_turn for made in cycle),
-        throws=tuple(str(made.throw) for made in cycle),
-        hands=tuple(pattern.hand(*made.site, first) for made in cycle),
-    )

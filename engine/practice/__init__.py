@@ -1,1 +1,1 @@
-"""How the tempo moves from set to set."""
+"""The rules of practice: marks, and how the tempo moves from set to set."""

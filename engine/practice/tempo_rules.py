@@ -1,21 +1,18 @@
-"""How the tempo moves from set to set when it is planned and does not follow the marks.
+"""Marks, and the rules by which the tempo moves from set to set: `Climb` and `Staircase`.
 
-A rule of tempo is plain data with the `tempo` of the coming set and an `after` that gives the rule
-for the set after it; `throwcount.engine.practice.tempo_rules.Staircase` is the one that follows the
-marks.
+A rule is plain data: it has the `tempo` of the coming set, and its `after` gives the rule for the
+set after that. A `Climb` is planned and ignores the marks. A `Staircase` follows them and settles
+at the tempo at which a juggler is clean a known share of the time.
 
-A tempo that follows the marks, and settles where a juggler is clean a known share of the time.
+The staircase is the transformed up-down method (Levitt, Transformed up-down methods in
+psychoacoustics, JASA 49 (1971) 467-477). A faster tempo is harder, so the tempo goes *up* after a
+number of clean sets in a row and *down* after a single drop. It settles where both are equally
+likely, so that a whole row of sets is clean half of the time: where each set is clean with a
+chance of ``0.5 ** (1 / clean_sets)``, 79.4 % for three.
 
-The transformed up-down rule of Levitt, Transformed up-down methods in psychoacoustics, JASA 49
-(1971) 467-477. What is harder here is a faster tempo, so the tempo goes *up* after a number of
-clean sets in a row and *down* after a single drop. As many steps go up as down where both are
-equally likely, which is where all the sets of such a row are clean half of the time: at a chance
-of ``0.5 ** (1 / clean_sets)``, 79.4 % for three.
-
-A *reversal* is a turn from going up to going down, or back. Steps are halved at every reversal,
-down to the smallest; what the tempo has settled at is the mean of the reversals since then.
-
-How a juggler marks a set, and how the set counts then.
+A *reversal* is a change from going up to going down, or back. The step is halved at every
+reversal, down to the smallest; the tempo that the staircase has settled at is the mean of the
+reversals since then.
 """
 
 import math
@@ -32,16 +29,16 @@ MARKS: Final[tuple[Mark, ...]] = get_args(Mark)
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A mark, and whether it was heard from the catches and not given by the juggler."""
+    """A mark, and whether it was heard from the catches rather than given by the juggler."""
 
     mark: Mark
     heard: bool = False
 
 
 def standing(given: Iterable[Given]) -> list[Given]:
-    """Return the marks that stand: when a juggler says "clean", drops heard before are taken back.
+    """Return the marks of a set that stand, in order.
 
-    `given` are the marks of a set, in order.
+    When the juggler says "clean", the drops heard before are taken back.
     """
     stand: list[Given] = []
     for each in given:
@@ -52,34 +49,33 @@ def standing(given: Iterable[Given]) -> list[Given]:
 
 
 def outcome(marks: Iterable[Mark], unmarked: Mark | None = None) -> Mark | None:
-    """Return how a set counts: one drop in it makes it a drop, whatever else was marked.
+    """Return how a set with these marks counts: as a drop if any of them is one.
 
-    `marks` are what was marked, in any order. `unmarked` says how a set counts that got no mark;
-    None if it does not count.
+    A set without marks counts as `unmarked`; None means that it does not count.
     """
     given = set(marks)
     return "drop" if "drop" in given else "clean" if given else unmarked
 
 
 class TempoRule(Protocol):
-    """Says how fast the coming set is."""
+    """The tempo of the coming set, and how it follows from the marks."""
 
     @property
     def tempo(self) -> float:
         """Beats a minute of the coming set."""
 
     def after(self, mark: Mark | None) -> Self:
-        """Return the rule after a set that counts as `mark`, None if it does not count."""
+        """Return the rule after a set that counts as `mark`; None if it does not count."""
 
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """The tempo moves by the same step from set to set, up or down, and perhaps back again.
+    """A tempo that moves by the same step from set to set, up or down, and perhaps back again.
 
     Raises
     ------
     TempoError
-        If the start cannot be kept, or it is to turn round at its first set.
+        If the start is out of range, or it is to turn round at its first set.
     """
 
     start: float
@@ -87,8 +83,7 @@ class Climb:
     step: float = 0.0
     """Beats a minute from one set to the next; 0 to stay, less than 0 to slow down."""
     there: int | None = None
-    """Number of the set, from zero, at which it turns round; None to go on. When it is back at the
-    start it turns again."""
+    """The set, from zero, at which it turns round, as it does again at the start; None to go on."""
     number: int = 0
     """The number of the coming set, from zero."""
 
@@ -99,7 +94,7 @@ class Climb:
 
     @property
     def tempo(self) -> float:
-        """Beats a minute of the coming set, as near to the plan as can be kept."""
+        """Beats a minute of the coming set, kept in range."""
         steps = self.number
         if self.there is not None:
             steps = self.there - abs(self.there - self.number % (2 * self.there))
@@ -119,12 +114,12 @@ LISTED_REVERSALS: Final = 8
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """When the tempo moves, and how far.
+    """When the tempo of a staircase moves, and how far.
 
     Raises
     ------
     TempoError
-        If one of them is out of its range.
+        If a value is out of range.
     """
 
     clean_sets: int = CLEAN_SETS
@@ -132,11 +127,11 @@ class Rule:
     largest_step: float = LARGEST_STEP
     """The first step, in beats a minute; more than 0."""
     smallest_step: float = SMALLEST_STEP
-    """The step that halving it ends with, in beats a minute; more than 0."""
+    """The step at which halving stops, in beats a minute; more than 0."""
     slowest: float = SLOWEST_TEMPO
-    """The tempo below which it never goes, in beats a minute."""
+    """The lowest tempo, in beats a minute."""
     fastest: float = FASTEST_TEMPO
-    """The tempo above which it never goes, in beats a minute."""
+    """The highest tempo, in beats a minute."""
 
     def __post_init__(self) -> None:
         if self.clean_sets < 1:
@@ -165,7 +160,7 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Staircase:
-    """Where the tempo stands.
+    """A tempo that follows the marks.
 
     Raises
     ------
@@ -192,10 +187,7 @@ class Staircase:
             )
 
     def after(self, mark: Mark | None) -> "Staircase":
-        """Return where the tempo stands after a set.
-
-        `mark` says how the set counts; after None nothing has changed.
-        """
+        """Return the staircase after a set that counts as `mark`; None changes nothing."""
         if mark is None:
             return self
         if mark == "drop":
@@ -205,28 +197,23 @@ class Staircase:
 
     @property
     def settled(self) -> float | None:
-        """The tempo it has settled at, in beats a minute; None as long as that cannot be told.
+        """The tempo it has settled at, in beats a minute; None until that can be told.
 
-        The mean of the last reversals since steps are smallest, as many upper ones as lower.
+        It is the mean of the last reversals at the smallest step, as many upper ones as lower.
         """
-        reached = self.reversals[self._reversals_of_larger_steps() :]
+        halvings = math.ceil(math.log2(self.rule.largest_step / self.rule.smallest_step))
+        reached = self.reversals[halvings:]
         even = min(len(reached), LISTED_REVERSALS) // 2 * 2
         return math.fsum(reached[-even:]) / even if even else None
 
     def _moved(self, direction: int) -> "Staircase":
-        """Return the staircase a step on; at a limit the tempo stays, and nothing turns."""
-        tempo = self.rule.within(self.tempo + direction * self._step(direction))
+        """Return the staircase one step on; at a limit the tempo stays, without a reversal."""
+        turned = self.direction == -direction
+        step = self.rule.step(len(self.reversals) + turned)
+        tempo = self.rule.within(self.tempo + direction * step)
         if tempo == self.tempo:
             return replace(self, clean_in_a_row=0)
-        turned = self.direction == -direction
         reversals = (*self.reversals, self.tempo) if turned else self.reversals
         return replace(
             self, tempo=tempo, clean_in_a_row=0, direction=direction, reversals=reversals
         )
-
-    def _step(self, direction: int) -> float:
-        return self.rule.step(len(self.reversals) + (self.direction == -direction))
-
-    def _reversals_of_larger_steps(self) -> int:
-        ratio = self.rule.largest_step / self.rule.smallest_step
-        return math.ceil(math.log2(ratio))

@@ -1,1 +1,1 @@
-"""A whole act: parts in order, what leads from one to the next, and its running order."""
+"""Routines: parts in order, the throws between them, and the running order of a whole act."""

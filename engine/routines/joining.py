@@ -1,10 +1,9 @@
-"""How one part of a routine goes over into the next without a stop.
+"""Joining: the throws from one part of a routine to the next without a stop.
 
-An object that is taken up is, seen from the state, one more that is due on a beat on which the
-hand would be empty; the hand throws it there. One that is put down is due no longer. So both are
-ways from a state that differs from the one that the last pattern leaves, found as any bridge is.
-Objects are put down one after another as they come; nothing is thrown before that is done, so
-that nothing can land in a hand that is busy with it.
+In terms of states, an object that is taken up is one more that is due on a beat on which the hand
+would be empty; the hand throws it there. One that is put down is no longer due. So the throws are
+found as any bridge is, from a state changed in this way. Objects are put down one after another as
+they come, and nothing is thrown before that is done, so that nothing lands in a busy hand.
 """
 
 from collections.abc import Iterable, Iterator
@@ -13,17 +12,25 @@ from itertools import combinations, islice, product
 from typing import Final
 
 from throwcount.engine.errors import EngineError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Site, Turn
-from throwcount.engine.patterns.rows import HandLimits, written_turn
-from throwcount.engine.patterns.states import State, after, state, states, trimmed
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Kind,
+    Pattern,
+    Site,
+    Turn,
+    written_turn,
+)
+from throwcount.engine.patterns.rows import HandLimits
+from throwcount.engine.patterns.states import State, after, due_at, state, states, trimmed
+from throwcount.engine.search.bridges import capacity
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
 MOST_CHANGED: Final = 4
-"""Objects taken up or put down at once without a stop, at most: nobody has more hands free."""
+"""Objects taken up or put down at once without a stop, at most: no more hands are free."""
 
 
 class JoiningError(EngineError):
-    """Two patterns that do not follow each other so."""
+    """Two patterns cannot follow each other in this way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +40,11 @@ class Joining:
     kind: Kind
     """The kind of both patterns."""
     turns: tuple[Turn, ...] = ()
-    """The throws; none where the one pattern can follow the other as it is."""
+    """The throws; none if the one pattern can follow the other directly."""
     taken_up: tuple[Site, ...] = ()
-    """Turns and places of the throws at which an object is taken up."""
+    """Turns and places at which an object is taken up."""
     put_down: tuple[Site, ...] = ()
-    """Turns and places of the throws at which an object is put down."""
+    """Turns and places at which an object is put down."""
 
     @property
     def beats(self) -> int:
@@ -60,10 +67,10 @@ class _Start:
 
 
 def joined(leaving: Pattern, left_after: int, entering: Pattern) -> Joining:
-    """Return the shortest throws from one pattern to another: of all the lowest ones.
+    """Return the shortest joining of two patterns that can be thrown; of several, the lowest.
 
-    `leaving` is a pattern that can be thrown. `left_after` is how many turns of it are thrown
-    before it is left, 0 or more. `entering` is the pattern that follows, from its beginning.
+    `left_after` is how many turns of `leaving` are thrown before it is left, 0 or more. `entering`
+    is entered at its beginning.
 
     Raises
     ------
@@ -84,7 +91,7 @@ def joined(leaving: Pattern, left_after: int, entering: Pattern) -> Joining:
 
 
 def joined_in(leaving: Pattern, left_after: int, entering: Pattern, turns: int) -> Joining | None:
-    """Return throws of exactly `turns` turns, or None; otherwise as `joined`."""
+    """Return the joining of exactly `turns` turns, or None; otherwise as `joined`."""
     start, _ = _checked(leaving, left_after, entering)
     return _joined_in(leaving, start, entering, turns)
 
@@ -92,13 +99,13 @@ def joined_in(leaving: Pattern, left_after: int, entering: Pattern, turns: int) 
 def joined_by(
     leaving: Pattern, left_after: int, entering: Pattern, turns: tuple[Turn, ...]
 ) -> Joining:
-    """Return throws that were written by hand, if they lead from the one pattern to the other.
+    """Return the joining with throws that were written by hand.
 
     Raises
     ------
     JoiningError
-        As `joined`, and if a hand has something else to throw than is written, or the throws lead
-        elsewhere.
+        As `joined`, and if the hands hold another number of objects than is written, or the throws
+        do not lead to `entering`.
     """
     start, end = _checked(leaving, left_after, entering)
     text = Joining(leaving.kind, turns).text
@@ -107,30 +114,25 @@ def joined_by(
     put_down: list[Site] = []
     for index, turn in enumerate(turns):
         for place, throws in enumerate(turn):
-            surplus = len(throws) - _due(start, 0, place)
+            surplus = len(throws) - due_at(start[place])
             if surplus > 0 and len(taken_up) + surplus <= wanted:
                 taken_up += [(index, place)] * surplus
             elif surplus < 0 and len(put_down) - surplus <= -wanted:
                 put_down += [(index, place)] * -surplus
             elif surplus:
-                raise JoiningError(_unmatched(text, index, len(throws), len(throws) - surplus))
+                due = len(throws) - surplus
+                raise JoiningError(
+                    f"Throw {index + 1} of the bridge “{text}” takes {len(throws)} from the hand, "
+                    f"and {due} {'is' if due == 1 else 'are'} there."
+                )
         start = after(start, turn)
     if start != end:
+        shortest = joined(leaving, left_after, entering)
         raise JoiningError(
-            f"The bridge “{text}” does not lead from {leaving.text} to {entering.text}"
-            + _instead(leaving, left_after, entering)
+            f"The bridge “{text}” does not lead from {leaving.text} to {entering.text}; "
+            + (f"“{shortest.text}” does." if shortest.turns else "none is needed.")
         )
     return Joining(leaving.kind, turns, tuple(taken_up), tuple(put_down))
-
-
-def _unmatched(text: str, turn: int, thrown: int, due: int) -> str:
-    there = f"{due} are there" if due != 1 else "1 is there"
-    return f"Throw {turn + 1} of the bridge “{text}” takes {thrown} from the hand, and {there}."
-
-
-def _instead(leaving: Pattern, left_after: int, entering: Pattern) -> str:
-    joining = joined(leaving, left_after, entering)
-    return f"; “{joining.text}” does." if joining.turns else "; none is needed."
 
 
 def _joined_in(leaving: Pattern, start: State, entering: Pattern, turns: int) -> Joining | None:
@@ -145,21 +147,21 @@ def _joined_in(leaving: Pattern, start: State, entering: Pattern, turns: int) ->
 
 
 def _starts(start: State, change: int, turns: int) -> Iterator[_Start]:
-    """Yield the states to begin in, when so many objects are to be taken up or put down."""
+    """Yield the states to begin in if `change` objects are taken up, or put down if negative."""
     sites = [*product(range(turns), range(len(start)))]
     if change >= 0:
-        empty = [site for site in sites if not _due(start, *site)]
+        empty = [site for site in sites if not due_at(start[site[1]], site[0])]
         for taken_up in combinations(empty, change):
             yield _Start(_changed(start, taken_up, 1), taken_up=taken_up)
         return
-    there = [site for site in sites for _ in range(_due(start, *site))]
+    there = [site for site in sites for _ in range(due_at(start[site[1]], site[0]))]
     put_down = tuple(there[:-change])
     if len(put_down) == -change:
         yield _Start(_changed(start, put_down, -1), put_down=put_down)
 
 
 def _changed(one: State, sites: Iterable[Site], by: int) -> State:
-    """Return a state with one object more or fewer at each of some sites."""
+    """Return a state with the objects at each of some sites changed by `by`."""
     due = [list(place) for place in one]
     for turn, place in sites:
         due[place] += [0] * (turn + 1 - len(due[place]))
@@ -168,7 +170,7 @@ def _changed(one: State, sites: Iterable[Site], by: int) -> State:
 
 
 def _checked(leaving: Pattern, left_after: int, entering: Pattern) -> tuple[State, State]:
-    """Return the states at both ends, if throws can lead from one to the other at all."""
+    """Return the states at both ends; raise an error if no throws can lead between them."""
     if leaving.kind != entering.kind:
         raise JoiningError(
             f"The hands alternate in only one of {leaving.text} and {entering.text}, and no throws "
@@ -185,16 +187,10 @@ def _checked(leaving: Pattern, left_after: int, entering: Pattern) -> tuple[Stat
 
 
 def _hands(leaving: Pattern, entering: Pattern, ends: Iterable[State]) -> HandLimits:
-    """Return what the hands may throw on the way: no higher and no more than in the patterns."""
+    """Return the limits of the throws on the way: no higher and no more than in the patterns."""
     patterns = (leaving, entering)
     beats = leaving.beats_per_turn
-    # Enough to throw every object equally high, so that there is always a way.
+    # High enough to throw every object equally high, so that there is always a way.
     plain = max(-(-pattern.objects // beats) * beats for pattern in patterns)
     highest = max(plain, *(pattern.highest for pattern in patterns))
-    thrown = (len(throws) for one in patterns for turn in one.turns for throws in turn)
-    due = (count for one in ends for place in one for count in place)
-    return HandLimits(leaving.kind, min(highest, HIGHEST_VALUE), max(1, *thrown, *due))
-
-
-def _due(one: State, turn: int, place: int) -> int:
-    return one[place][turn] if turn < len(one[place]) else 0
+    return HandLimits(leaving.kind, min(highest, HIGHEST_VALUE), capacity(patterns, ends))

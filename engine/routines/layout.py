@@ -1,8 +1,6 @@
-"""A routine is laid out: lengths become beats, and what leads from part to part is worked out.
+"""Layout: a routine with every part at its beat, and the throws from part to part.
 
-What is wrong is gathered and told at once, as far as one fault does not hide another.
-
-How long the last catches take after a pattern has been left.
+Faults are collected and reported together, as far as one does not hide another.
 """
 
 import math
@@ -29,9 +27,9 @@ from throwcount.engine.timing.tempo import TempoMap
 
 
 def catch_beats(pattern: Pattern, beats: int) -> int:
-    """Return how many beats pass after so many beats of a pattern until all is caught.
+    """Return how many beats pass, after `beats` beats of a pattern, until everything is caught.
 
-    Where the hands throw together, the last of these beats is one on which they do.
+    When the hands throw together, the last of these beats is one on which they do.
     """
     step = pattern.beats_per_turn
     last = 0
@@ -44,17 +42,17 @@ def catch_beats(pattern: Pattern, beats: int) -> int:
 
 
 LONGEST_BRIDGE: Final = 40
-"""Turns of a bridge that is to land on a bar, at most."""
+"""Turns of a bridge that ends on a bar, at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidPart:
-    """A part at its place."""
+    """A part of a routine at its beat."""
 
     number: int
-    """Its place among the parts of the routine, from 1."""
+    """Its number among the parts of the routine, from 1."""
     part: RoutinePart
-    """What its author wrote."""
+    """The part as its author wrote it."""
     beat: int
     """Its first beat; 0 is the first throw of the routine."""
     beats: int
@@ -62,46 +60,46 @@ class LaidPart:
     change: int = 0
     """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
     joining: Joining | None = None
-    """The throws that lead into it, just before `beat`; without throws where there are none."""
+    """The throws that lead into it, just before `beat`; None after a rest and at the start."""
     position: Fraction | None = None
     """The beat of the music that it begins on, from 0; None without music."""
 
     @property
     def change_beat(self) -> int:
-        """The first beat on which something else is thrown than before."""
+        """The first beat on which the part before is over: that of the bridge, or `beat`."""
         return self.beat - (self.joining.beats if self.joining else 0)
 
 
 @dataclass(frozen=True, slots=True)
 class LaidOut:
-    """A routine with every part at its place."""
+    """A routine with every part at its beat."""
 
     routine: Routine
-    """What its author wrote."""
+    """The routine as its author wrote it."""
     parts: tuple[LaidPart, ...]
-    """The parts in order, each at its place."""
+    """The parts in order."""
     tempo: TempoMap
     """The tempo over all beats."""
 
     @property
     def beats(self) -> int:
-        """From the first throw to the first beat after the last one."""
+        """Its length, from the first throw to the first beat after the last one."""
         return self.parts[-1].beat + self.parts[-1].beats
 
 
 def lay_out(routine: Routine) -> LaidOut:
-    """Return a routine with every part at its place.
+    """Return a routine with every part at its beat.
 
     Raises
     ------
     RoutineError
-        With all that is wrong in it.
+        If it has faults; it holds all of them.
     """
     return _Layout(routine).done()
 
 
 class _Layout:
-    """A routine while it is laid out."""
+    """A routine in the course of its layout."""
 
     def __init__(self, routine: Routine) -> None:
         self._routine = routine
@@ -114,7 +112,7 @@ class _Layout:
         self._certain = True
 
     def done(self) -> LaidOut:
-        """Lay all parts; return what came of it."""
+        """Lay out all parts and return the result, or raise an error with all faults."""
         if not self._faults:
             row = [*self._routine.parts, None]
             for number, (part, following) in enumerate(pairwise(row), start=1):
@@ -125,7 +123,7 @@ class _Layout:
         return LaidOut(self._routine, tuple(self._laid), self._line.tempos())
 
     def _lay(self, number: int, part: RoutinePart, following: RoutinePart | None) -> None:
-        """Lay a part, and the throws that lead from it to the next."""
+        """Lay out a part, and the throws that lead from it to the next."""
         self._check_bar(number, part)
         rests = isinstance(part, RestPart)
         self._line.begin(following if rests and following is not None else part)
@@ -158,10 +156,10 @@ class _Layout:
 
     def _fault(self, number: int, sentence: str) -> None:
         self._faults.append(RoutineFault(number, sentence))
-        self._certain = False  # from here on nothing is where it would be
+        self._certain = False  # from here on no part is where it should be
 
     def _check_bar(self, number: int, part: RoutinePart) -> None:
-        """Note that a part does not begin on its bar, though the one before has its own length."""
+        """Note a fault if a part does not begin on its bar, as the part before has its length."""
         position = self._line.position
         if part.bar is None or position is None or not self._certain:
             return
@@ -176,7 +174,7 @@ class _Layout:
             )
 
     def _change(self, number: int, part: RoutinePart) -> int:
-        """Return how many objects are taken up or put down, and check what the author says."""
+        """Return how many objects are taken up or put down; check it against what is written."""
         if not isinstance(part, PatternPart):
             return 0
         last, self._before = self._before, part
@@ -203,7 +201,10 @@ class _Layout:
         if part.length.open:
             return self._up_to_bar(part, following)
         if isinstance(part, RestPart):
-            return self._rested(part, max(1, _rest_beats(part, self._line))), None
+            beats = part.length.beats
+            if beats is None:
+                beats = round(self._line.beats_in(part.length.seconds or 0.0))
+            return self._rested(part, max(1, beats)), None
         beats = _pattern_beats(part, self._line)
         if not isinstance(following, PatternPart):
             return beats, None
@@ -213,7 +214,7 @@ class _Layout:
         return beats, joined(part.pattern, passed, following.pattern)
 
     def _rested(self, part: RestPart, beats: int) -> int:
-        """Return the beats of a rest, if all that is in the air before it can be caught in it."""
+        """Return the beats of a rest, if everything in the air before it is caught in that time."""
         before = self._laid[-1]
         if isinstance(before.part, PatternPart):
             caught = catch_beats(before.part.pattern, before.beats)
@@ -227,7 +228,7 @@ class _Layout:
     def _up_to_bar(
         self, part: RoutinePart, following: RoutinePart | None
     ) -> tuple[int, Joining | None]:
-        """Return how long a part goes on so that the next one begins on its bar."""
+        """Return the length with which the next part begins on its bar, and the throws to it."""
         if following is None or following.bar is None or self._line.position is None:
             raise EngineError(f"{part.title} has no length: give it cycles, beats or seconds.")
         left = self._line.beats_to(_bar_position(self._routine, following.bar))
@@ -239,7 +240,7 @@ class _Layout:
 
 
 def _shared(part: PatternPart, following: PatternPart, beats: int) -> tuple[int, Joining]:
-    """Share out beats between a pattern and the throws to the next one, as few as can be."""
+    """Divide beats between a pattern and the throws to the next one, which are as few as can be."""
     pattern, step = part.pattern, part.pattern.beats_per_turn
     for turns in range(min(LONGEST_BRIDGE, beats // step - 1) + 1):
         passed, odd = divmod(beats - turns * step, step)
@@ -272,7 +273,7 @@ def _no_room(part: RoutinePart, following: RoutinePart, left: Fraction) -> str:
 
 
 def _pattern_beats(part: PatternPart, line: TempoLine) -> int:
-    """Return the beats of a pattern, whole cycles where its length is given in seconds."""
+    """Return the beats of a pattern; a length in seconds is rounded to whole cycles."""
     pattern, length = part.pattern, part.length
     if length.cycles is not None:
         return length.cycles * pattern.period
@@ -282,14 +283,8 @@ def _pattern_beats(part: PatternPart, line: TempoLine) -> int:
     return max(1, cycles) * pattern.period
 
 
-def _rest_beats(part: RestPart, line: TempoLine) -> int:
-    if part.length.beats is not None:
-        return part.length.beats
-    return round(line.beats_in(part.length.seconds or 0.0))
-
-
 def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[RoutineFault]:
-    """Yield what is wrong with where the rests stand."""
+    """Yield the faults in where the rests stand."""
     if not any(isinstance(part, PatternPart) for part in parts):
         yield RoutineFault(None, "A routine has at least one pattern.")
         return
@@ -308,7 +303,7 @@ def _tempo_line(routine: Routine) -> TempoLine:
         bar = opening.bar or 1
         return MusicTempo(routine.music, _bar_position(routine, bar))
     if isinstance(opening, RestPart):
-        return OwnTempo(0.0)  # which is told as a fault, and never asked
+        return OwnTempo(0.0)  # never used, as the rest is a fault
     return OwnTempo(routine.tempo or float(default_tempo(opening.pattern)))
 
 
@@ -319,7 +314,7 @@ def _bar_position(routine: Routine, bar: int) -> Fraction:
 
 
 def _moved(change: int) -> str:
-    """Return how a file says that objects are taken up or put down."""
+    """Return how a routine file states that objects are taken up or put down."""
     return f"pick-up = {change}" if change > 0 else f"put-down = {-change}"
 
 

@@ -1,8 +1,6 @@
-"""A routine that is laid out becomes a run: its parts, its cue calls, and where music begins.
+"""From a routine that is laid out to a run: parts, cue texts, the start of the music.
 
-A routine from one of its parts on, to be begun there.
-
-What a cue call says where the author of a routine left it open.
+A routine can also begin at one of its later parts (`laid_from`).
 """
 
 from collections.abc import Callable, Iterator
@@ -19,10 +17,10 @@ from throwcount.engine.timing.run import CueText, Part, Rest, Run, Wording, cloc
 
 
 def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:
-    """Yield what may be said before a part, the fullest first.
+    """Yield what may be said before a part, the fullest text first.
 
-    `part` is what comes. Its own cue is all there is, if it has one that is not empty. `change` is
-    how many objects are taken up (more than 0) or put down (less than 0) on the way into it.
+    If the author gave a cue, only that is yielded, and nothing if it is empty. `change` is how many
+    objects are taken up (more than 0) or put down (less than 0) on the way into the part.
     """
     if part.cue is not None:
         yield from [part.cue] if part.cue else []
@@ -50,7 +48,7 @@ Paces: TypeAlias = Callable[[str], tuple[float, ...]]
 """The seconds that a text takes at each pace of the voice, the slowest first."""
 
 Says: TypeAlias = Callable[[str], bool]
-"""Whether the voice can say a text in words."""
+"""Whether the voice can say a text."""
 
 
 def run_parts(laid: LaidOut) -> Iterator[tuple[int, Part | Rest]]:
@@ -92,7 +90,7 @@ def _bridge(before: LaidPart, after: LaidPart, joining: Joining) -> Part:
 
 
 def bridge_title(before: LaidPart, after: LaidPart) -> str:
-    """Return what the throws between two parts are called."""
+    """Return the title of the throws between two parts."""
     return f"{before.part.title} to {after.part.title}"
 
 
@@ -101,8 +99,8 @@ def cue_words(
 ) -> Iterator[CueText]:
     """Yield what is said before each change, in the fullest words that the voice can say.
 
-    `paces` tells how long texts take, and `says` which of them can be said. `ahead` is how many
-    beats before the change a cue begins, unless its part says; as late as it fits if None.
+    `ahead` is how many beats before the change a cue begins, unless its part says otherwise; as
+    late as it fits if None.
     """
     for before, each in zip(laid.parts, laid.parts[1:], strict=False):
         texts = list(cue_texts(each.part, each.change, wording))
@@ -122,7 +120,7 @@ def cue_words(
 
 
 def _over(laid: LaidOut, before: LaidPart, each: LaidPart) -> int:
-    """Return the beat by which a cue call is over: that of "stop", or of the count-in."""
+    """Return the beat by which a cue is over: that of "stop", of the count-in, or of the change."""
     if isinstance(before.part, RestPart):
         return max(before.beat + 1, each.beat - _count_in(laid, before.part))
     if isinstance(each.part, RestPart):
@@ -131,7 +129,7 @@ def _over(laid: LaidOut, before: LaidPart, each: LaidPart) -> int:
 
 
 def _last_cycle(before: LaidPart) -> int | None:
-    """Return the beat on which the last cycle of a part is called; None where it is not."""
+    """Return the beat on which the last cycle of a part is called; None if it is not."""
     part = before.part
     if not isinstance(part, PatternPart) or not part.last_one:
         return None
@@ -142,7 +140,7 @@ def _last_cycle(before: LaidPart) -> int | None:
 def music_begins(laid: LaidOut, run: Run) -> float | None:
     """Return when the first sample of the music falls, in seconds of the run.
 
-    The result is less than 0 where the music began before; None without music.
+    The result is less than 0 if the music begins before the run, and None without music.
     """
     position = laid.parts[0].position
     if laid.routine.music is None or position is None:
@@ -151,12 +149,9 @@ def music_begins(laid: LaidOut, run: Run) -> float | None:
 
 
 def laid_from(laid: LaidOut, number: int) -> LaidOut:
-    """Return what is left of a routine from a part on, with that part's first throw as beat 0.
+    """Return the rest of a routine from a part on, with that part's first throw as beat 0.
 
-    Parameters
-    ----------
-    number
-        Of the part, from 1; of a rest the pattern after it is the first.
+    `number` is that of the part, from 1. Instead of a rest, the pattern after it comes first.
 
     Raises
     ------
@@ -172,7 +167,7 @@ def laid_from(laid: LaidOut, number: int) -> LaidOut:
 
 
 def _begun(laid: LaidOut, opening: LaidPart) -> LaidPart:
-    """Return a part as one that opens: with its objects in the hands, and the same hand first."""
+    """Return a part as an opening one: its objects in the hands, and the same hand first."""
     part = opening.part
     if isinstance(part, PatternPart):
         part = replace(part, first=hand_of(laid, opening))
@@ -180,7 +175,7 @@ def _begun(laid: LaidOut, opening: LaidPart) -> LaidPart:
 
 
 def hand_of(laid: LaidOut, wanted: LaidPart) -> Hand:
-    """Return the hand that begins a part in which the hands alternate."""
+    """Return the hand that begins a part, if the hands alternate in it."""
     first = laid.routine.first
     begun, hand = 0, first
     for opening in _openings(laid):
@@ -190,7 +185,7 @@ def hand_of(laid: LaidOut, wanted: LaidPart) -> Hand:
 
 
 def _openings(laid: LaidOut) -> Iterator[LaidPart]:
-    """Yield the parts that open the routine, or follow a rest."""
+    """Yield the parts that open the routine or follow a rest."""
     yield laid.parts[0]
     for before, each in zip(laid.parts, laid.parts[1:], strict=False):
         if isinstance(before.part, RestPart):

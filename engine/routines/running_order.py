@@ -1,4 +1,4 @@
-"""The running order of a routine: what comes when, how high it goes, and what may go wrong."""
+"""The running order of a routine: when each part comes, how high it goes, what may go wrong."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -18,9 +18,9 @@ EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
 ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue"]
 
 LARGEST_JUMP: Final = 0.15
-"""Share by which the tempo may jump between two parts without a stop before that is told: a
-measure of our own. A change of a steady tempo is noticed from about 1.5 % (Drake & Botte,
-Percept. Psychophys. 54 (1993) 277-286); what is noticed can be followed for some way."""
+"""Largest change of tempo, as a share, between two parts without a stop that is not remarked on: a
+value of our own. A change of a steady tempo is noticed from about 1.5 % (Drake & Botte, Percept.
+Psychophys. 54 (1993) 277-286), and one that is noticed can still be followed up to a point."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,7 +30,7 @@ class Entry:
     kind: EntryKind
     """A pattern, the throws between two, or a stop."""
     number: int
-    """The place among the routine's parts, from 1; that of the part it leads to for a bridge."""
+    """The number of the part, from 1; for a bridge, of the part it leads to."""
     title: str
     """What it is called."""
     text: str
@@ -48,7 +48,7 @@ class Entry:
     to: float
     """Beats a minute at its end."""
     objects: int
-    """How many are in play; in a rest, before it."""
+    """Objects in play; for a rest, those before it."""
     change: int = 0
     """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
     throws: tuple[Throw, ...] = ()
@@ -56,34 +56,34 @@ class Entry:
     how: str = ""
     """How they are made, in words."""
     cue: CueCall | None = None
-    """What announces it; None where nothing does."""
+    """Its announcement; None if it has none."""
     bar: float | None = None
-    """The bar of the music that it begins in, from 1; the fraction is the share of that bar. None
-    without music."""
+    """The bar of the music in which it begins, from 1, with the share of that bar as its fraction;
+    None without music."""
 
 
 @dataclass(frozen=True, slots=True)
 class Concern:
-    """Something that may go wrong though the routine adds up."""
+    """Something that may go wrong in a routine without faults."""
 
     number: int
     """The number of the part, from 1."""
     kind: ConcernKind
     """What it is about."""
     sentence: str
-    """What it is, in a sentence."""
+    """The concern, in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
 class Room:
-    """The room, for the heights."""
+    """The room, as far as heights are concerned."""
 
     ceiling: float | None = None
-    """Its height above the floor in metres; None where it does not matter."""
+    """Height of the ceiling above the floor, in metres; None if it does not matter."""
     hands: float = HANDS_HEIGHT
     """Height of the hands above the floor, in metres."""
     dwell: float = DWELL_RATIO
-    """The share of its cycle in which a hand holds an object."""
+    """The dwell ratio."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +105,7 @@ class RunningOrder:
 
 
 def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningOrder:
-    """Return the running order of a routine.
-
-    `run` is what it became, from its beginning.
-    """
+    """Return the running order of a routine, which as a whole became `run`."""
     entries = tuple(_entries(laid, run))
     return RunningOrder(
         title=laid.routine.title,
@@ -204,7 +201,7 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
 
 
 def _too_high(entry: Entry, ceiling: float, room: Room) -> Iterator[Concern]:
-    """Tell of the throw that comes nearest to the ceiling at the slowest tempo, if it is over."""
+    """Yield a concern about the highest throw at the slowest tempo, if it reaches the ceiling."""
     slowest = min(entry.tempo, entry.to)
     reached = {throw: throw_height(throw, slowest, room) for throw in entry.throws}
     throw = max(reached, key=lambda throw: reached[throw], default=None)
@@ -218,7 +215,7 @@ def _too_high(entry: Entry, ceiling: float, room: Room) -> Iterator[Concern]:
 
 
 def throw_height(throw: Throw, tempo: float, room: Room) -> float:
-    """Return how high above the floor a throw rises, in metres: that of the hands if it is held."""
+    """Return how high above the floor a throw rises, in metres; as high as the hands if held."""
     risen = height(throw.value, tempo, room.dwell, crossed=throw.crossed)
     return room.hands + (risen or 0.0)
 

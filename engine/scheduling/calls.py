@@ -1,26 +1,17 @@
-"""What is called on each beat.
+"""What is called on each beat of a run, and all else that the program says.
 
-Of a synchronous pair the left value is said on its beat and the right one on the odd beat after
-it; once if both are the same.
+The values of a synchronous pair are called one after the other: the left one on the beat of the
+pair, the right one on the odd beat after it. If both are the same, the value is called once.
 
-What is said before a run: the pattern, the tempo, what the hands hold, and which one begins.
-
-All that the program says of itself besides numbers, in one list.
-
-It is made in English, in `calls`, `announcement`, `cue_texts` and where practices are led; from
-here it can be put in other languages. A phrase goes by its words with dashes between; in the name,
-`n` stands for any number.
-
-Letting the count drop out and come back, cycle by cycle.
-
-After each cycle with the count come some without it: one, then two, and so on up to the longest
-stretch, then fewer again, so that the juggler carries the time alone for longer and longer. That
-help should fade as skill grows is reasonable, not proven for pacing (see the README).
+The count can drop out and come back, cycle by cycle. After each cycle with the count come some
+without it: one, then two, and so on up to the longest stretch, then fewer again, so that the
+juggler carries the time alone for longer and longer. That help should fade as skill grows is
+reasonable, not proven for pacing (see the README).
 """
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from functools import lru_cache
+from functools import cache, lru_cache
 from itertools import takewhile
 from typing import Final, TypeAlias
 
@@ -33,15 +24,14 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
 )
-from throwcount.engine.timing.objects import BeatTurn, Juggle, object_index
+from throwcount.engine.timing.objects import BeatTurn, HandTurn, Juggle, object_index
 from throwcount.engine.timing.run import Run, Wording
 
 
 def is_heard(cycle: int, longest: int) -> bool:
-    """Return whether the count is heard in a cycle.
+    """Return whether the count is heard in a cycle, counted from zero.
 
-    Cycles count from zero. `longest` counts cycles of the longest silent stretch; 0 for a count
-    that never fades.
+    `longest` is how many cycles the longest silent stretch has; 0 for a count that never fades.
     """
     if longest == 0:
         return True
@@ -51,13 +41,13 @@ def is_heard(cycle: int, longest: int) -> bool:
 
 @lru_cache
 def _row(longest: int) -> tuple[bool, ...]:
-    """Return which cycles are heard, until the stretches begin anew."""
+    """Return whether each cycle is heard, until the stretches begin again."""
     stretches = [*range(1, longest + 1), *range(longest - 1, 1, -1)]
     return tuple(heard for silent in stretches for heard in (True, *[False] * silent))
 
 
 Called: TypeAlias = tuple[BeatTurn, str | None]
-"""A beat, and what is said on it."""
+"""A beat and its call; None where nothing is called."""
 
 STOP: Final = "stop"
 SEVERAL: Final = {2: "double", 3: "triple"}
@@ -76,8 +66,8 @@ def value_word(value: int, wording: Wording) -> str:
 def throws_words(throws: Throws, wording: Wording) -> str:
     """Return the words for what one hand throws at once.
 
-    Several alike are "double three"; several that differ are their values in turn. A crossing is
-    not said.
+    Equal throws are "double three"; throws that differ are their values in turn. Crossings are
+    not mentioned.
     """
     words = [value_word(throw.value, wording) for throw in throws or (Throw(0),)]
     if len(words) in SEVERAL and len(set(words)) == 1:
@@ -86,20 +76,23 @@ def throws_words(throws: Throws, wording: Wording) -> str:
 
 
 def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
-    """Yield each beat of a run without rests with its call, None where nothing is said.
+    """Yield each beat of a run without rests with its call.
 
-    The last throw of the run is called "stop", and the last cycle of a part opens with what the
-    part says for it, unless nothing is to be said at all. These two do not fade.
+    Unless nothing is to be said at all, the last beat with throws is called "stop", and the last
+    cycle of a part opens with the part's own words for it. These two do not fade.
     """
     if run.say == "nothing":
         return ((turn, None) for turn in turns)
-    return _with_stop(_faded(_CALLERS[run.say](turns, run), run))
+    called = _CALLERS[run.say](turns, run)
+    if run.fading.calls or any(part.last_cycle for part in run.throwing):
+        called = _faded(called, run)
+    return _with_stop(called)
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
     """Leave out the calls of the cycles in which the count has dropped out.
 
-    The last cycle of a part opens with its own call all the same, if there are others before it.
+    The last of several cycles of a part opens with the part's own words all the same.
     """
     for turn, call in called:
         part = turn.part
@@ -112,7 +105,7 @@ def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
 
 
 def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
-    """Say "stop" on the last beat with throws, and nothing after it."""
+    """Call "stop" on the last beat with throws, and nothing after it."""
     waiting: list[Called] = []
     for turn, call in called:
         if turn.hands:
@@ -124,18 +117,17 @@ def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
 
 
 def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
+    @cache
+    def pair(hands: tuple[HandTurn, ...]) -> tuple[str, str | None]:
+        """Return the call of a beat, and that of the beat after it for the other hand."""
+        first = throws_words(hands[0].throws, run.wording)
+        last = throws_words(hands[-1].throws, run.wording)
+        return first, None if last == first else last
+
     second = None
-    known: dict[Throws, str] = {}
     for turn in turns:
-        for hand in turn.hands:
-            if hand.throws not in known:
-                known[hand.throws] = throws_words(hand.throws, run.wording)
-        words = [known[hand.throws] for hand in turn.hands]
-        if not words:
-            yield turn, second
-            continue
-        second = words[-1] if len(set(words)) > 1 else None
-        yield turn, words[0]
+        first, second = pair(turn.hands) if turn.hands else (second, None)
+        yield turn, first
 
 
 def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
@@ -152,7 +144,7 @@ def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
 
 def _objects(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     for turn in turns:
-        names = (name for hand in turn.hands for name in hand.objects)
+        names = (name for thrown in turn.objects for name in thrown)
         yield turn, " ".join(_object_word(name, run.wording) for name in names) or None
 
 
@@ -162,7 +154,7 @@ def _object_word(name: str, wording: Wording) -> str:
 
 
 def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
-    """Count catches: every tenth, and those that make a flash and a qualifying run."""
+    """Call every tenth catch, and those that complete a flash and a qualifying run."""
     objects = run.opening.pattern.objects
     milestones = {objects: "flash", 2 * objects: "qualified"}
     catches: int | None = None
@@ -180,7 +172,7 @@ def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 
 
 def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
-    """Return the catches before a beat, and on which beats those of earlier throws will come."""
+    """Return how many catches come before a beat, and how many of earlier throws on later beats."""
     thrown = first = 0
     for part in run.throwing:
         beats = max(0, beat - first if part.beats is None else min(beat - first, part.beats))
@@ -194,16 +186,16 @@ def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
 
 
 def _thrown_to_be_caught(pattern: Pattern, beats: int) -> int:
-    """Return how many throws of the first `beats` beats of a pattern end in a catch."""
+    """Return how many throws of the first `beats` beats of a pattern will be caught."""
     step = pattern.beats_per_turn
     return sum(not throw.held for (turn, _), throw in pattern.throws() if turn * step < beats)
 
 
 def _catches(turn: BeatTurn) -> Iterator[int]:
-    """Yield the beat on or before which each throw of this beat is caught.
+    """Yield the beat by which each throw of this beat is caught.
 
     A hand holds an object for more than one beat before it throws it again (dwell), so a throw
-    of n is caught by the beat n - 1 later. An empty hand and a held 2 are no catches.
+    of n is caught by the beat n - 1 later. A held 2 is not caught.
     """
     for hand in turn.hands:
         for throw in hand.throws:
@@ -219,9 +211,8 @@ _CALLERS: Final = {
     "tally": _tally,
 }
 
-
 LONGEST_READ_OUT: Final = 8
-"""Turns of a pattern that are read out; of a longer one only its length is told."""
+"""Most turns of a pattern that is read out; of a longer one only the length is told."""
 
 
 def announcement(
@@ -231,10 +222,10 @@ def announcement(
     wording: Wording,
     held: Mapping[Hand, int] | None = None,
 ) -> str:
-    """Return the words, such as "five three one, tempo one hundred fifty, right hand first".
+    """Return what is said before a run: "five three one, tempo one hundred fifty ...".
 
-    `pattern`, `tempo`, `first` and `wording` are as in the run. `held` is how many objects each
-    hand holds at the start; not said if None.
+    `tempo` is in beats a minute. `first` is the hand that begins, which is told where the hands
+    alternate. `held` is how many objects each hand holds at the start; not told if None.
     """
     words = [pattern_words(pattern, wording), f"tempo {spoken(round(tempo))}"]
     if held is not None:
@@ -245,21 +236,21 @@ def announcement(
 
 
 def pattern_words(pattern: Pattern, wording: Wording) -> str:
-    """Return a pattern read out, or only its length where it is long."""
+    """Return the throws of a pattern in words, or only its length if it is long."""
     if len(pattern.turns) > LONGEST_READ_OUT:
         return f"pattern {spoken(pattern.period)} beats"
     return " ".join(throws_words(throws, wording) for turn in pattern.turns for throws in turn)
 
 
 SLOT: Final = "n"
-"""Stands for a number in the name of a phrase."""
+"""Stands for any number in the name of a phrase."""
 
 NUMBER: Final = "N"
-"""Stands for the number in what is said for the phrase."""
+"""Stands for that number in the words of the phrase."""
 
 NEXT: Final = "next"
-"""Opens the cue call of a pattern, so that its values are not taken for the count. The one phrase
-that words of any kind may follow, such as "next the long way round"."""
+"""Opens the cue call of a pattern, so that its values are not taken for the count. This is the only
+phrase that any words may follow, such as "next the long way round"."""
 
 STOCK_PHRASES: Final[Mapping[str, str]] = {
     "stop": "on the last throw",
@@ -281,10 +272,14 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "pick-up-n": "objects that come in",
     "n-down": "objects that are put down",
 }
-"""Each phrase, and when it is said."""
+"""All that is said besides numbers: the name of each phrase, and when it is said.
+
+The names are the English words with dashes between them. The phrases are made here, in
+`engine/routines/routine_run` and in `caller/practice`; voices of other languages translate them.
+"""
 
 IN_ENGLISH: Final[Mapping[str, str]] = {
     name: " ".join(NUMBER if word == SLOT else word for word in name.split("-"))
     for name in STOCK_PHRASES
 }
-"""What is said for each phrase as it is made."""
+"""The English words of each phrase."""

@@ -1,40 +1,41 @@
 """Where the cue calls of a run stand, and how the count gives way to them.
 
-A cue call is over before the change that it announces and begins after the change before, so that
-nobody has to ask which change is meant. Of the beats on which it can begin it takes the last one,
-and of the paces at which it fits the slowest. The beats it is heard over keep their clicks and
-lose their calls.
+A cue call ends before the change that it announces and begins after the change before that, so that
+it is clear which change is meant. Of the beats on which it can begin it takes the last one, and of
+the paces at which it fits the slowest. The beats that it is heard over keep their clicks and lose
+their calls.
 """
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from throwcount.engine.timing.run import Clock, CueText, Run, clock_of
 from throwcount.engine.timing.timeline import Beat
 
 BEFORE_THE_CHANGE: Final = 0.3
-"""Seconds between the end of a cue call and the change: the call of that beat begins before it."""
+"""Seconds from the end of a cue call to the change, as the call of that beat begins early."""
 
 AROUND: Final = 0.2
-"""Seconds on both sides of a cue call in which no call has its centre: words reach as far."""
+"""Seconds before and after a cue call in which no call has its centre: words reach that far."""
 
 NEARLY: Final = 1e-9
-"""Beats by which a moment may miss a beat and still be taken for it."""
+"""Beats by which a time may miss a beat and still be taken for it."""
 
 LAST_CYCLE_SECONDS: Final = 0.8
-"""Seconds that the call of the last cycle is given."""
+"""Seconds that are left for the call of the last cycle."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CueCall:
-    """A cue call at its place."""
+    """A cue call with its place in the run."""
 
     text: str
     """What is said."""
     change: int
-    """The beat that it announces."""
+    """The beat of the change that it announces."""
     beat: int
     """The beat on which it begins."""
     time: float
@@ -42,18 +43,18 @@ class CueCall:
     seconds: float
     """How long it takes."""
     said: bool = True
-    """Whether it is said: not where it does not fit."""
+    """Whether it is said; False if it does not fit."""
     reason: str = ""
-    """Why it does not stand where it was wanted, in a sentence; empty where it does."""
+    """A sentence on why it does not stand where it was wanted; empty if it does."""
 
     @property
     def end(self) -> float:
-        """When it is over, in seconds from the first sample."""
+        """When it ends, in seconds from the first sample."""
         return self.time + self.seconds
 
 
 def cue_calls(run: Run) -> Iterator[CueCall]:
-    """Yield the cue calls of a run, in order, those that do not fit among them."""
+    """Yield the cue calls of a run in order, including those that do not fit."""
     clock = clock_of(run)
     free = 0.0
     for text in run.cues:
@@ -64,28 +65,29 @@ def cue_calls(run: Run) -> Iterator[CueCall]:
 
 
 def _placed(text: CueText, clock: Clock, free: float) -> CueCall:
-    """Place a cue call; where it does not fit as it is wanted, as near to that as it does.
+    """Place a cue call as it is wanted, or else as near to that as it fits.
 
-    `text` tells what is said, and when at best. `free` is when the cue call before is over, in
-    seconds.
+    `free` is when the cue call before it is over, in seconds.
     """
+    call = partial(CueCall, text=text.text, change=text.change)
     earliest = max(clock.time_at(text.since), free)
     for wanted, reason in _wishes(text):
         for seconds in text.paces:
             beat = _last_beat_for(wanted, clock, seconds)
-            if clock.time_at(beat) >= earliest:
-                return _call(text, clock, beat, seconds, reason=reason)
+            time = clock.time_at(beat)
+            if time >= earliest:
+                return call(beat=beat, time=time, seconds=seconds, reason=reason)
     seconds = text.paces[-1]
     beat = _last_beat_for(replace(text, ahead=None), clock, seconds)
     reason = (
         f"“{text.text}” takes {seconds:.1f} s at its quickest and does not fit between the change "
         "before and its own: it is not said."
     )
-    return _call(text, clock, beat, seconds, said=False, reason=reason)
+    return call(beat=beat, time=clock.time_at(beat), seconds=seconds, said=False, reason=reason)
 
 
 def _wishes(text: CueText) -> Iterator[tuple[CueText, str]]:
-    """Yield how it would be placed at best, and then with less and less of what was wanted."""
+    """Yield what is wanted of its place, then less and less of that, each with a reason."""
     yield text, ""
     if text.ahead is not None:
         late = f"“{text.text}” does not fit {text.ahead} beats ahead and is said later."
@@ -96,7 +98,7 @@ def _wishes(text: CueText) -> Iterator[tuple[CueText, str]]:
 
 
 def _last_beat_for(text: CueText, clock: Clock, seconds: float) -> int:
-    """Return the last beat on which a call of so many seconds can begin."""
+    """Return the last beat on which a call of this length, in seconds, can begin."""
     beat = _beat_before(clock, clock.time_at(text.over) - BEFORE_THE_CHANGE - seconds)
     if text.ahead is not None:
         beat = min(beat, text.change - text.ahead)
@@ -109,29 +111,9 @@ def _last_beat_for(text: CueText, clock: Clock, seconds: float) -> int:
     return beat
 
 
-def _beat_before(clock: Clock, moment: float) -> int:
-    """Return the last beat at or before a moment."""
-    return math.floor(clock.beat_at(moment) + NEARLY)
-
-
-def _call(  # noqa: PLR0913 - the parts of a cue call
-    text: CueText,
-    clock: Clock,
-    beat: int,
-    seconds: float,
-    *,
-    said: bool = True,
-    reason: str = "",
-) -> CueCall:
-    return CueCall(
-        text=text.text,
-        change=text.change,
-        beat=beat,
-        time=clock.time_at(beat),
-        seconds=seconds,
-        said=said,
-        reason=reason,
-    )
+def _beat_before(clock: Clock, seconds: float) -> int:
+    """Return the last beat at or before a time in seconds."""
+    return math.floor(clock.beat_at(seconds) + NEARLY)
 
 
 def give_way(beats: Iterable[Beat], calls: Sequence[CueCall]) -> Iterator[Beat]:
@@ -142,4 +124,4 @@ def give_way(beats: Iterable[Beat], calls: Sequence[CueCall]) -> Iterator[Beat]:
         while call is not None and beat.time > call.end + AROUND:
             call = next(coming, None)
         over = call is not None and beat.time >= call.time - AROUND
-        yield replace(beat, call=None, call_time=None) if over and beat.call is not None else beat
+        yield beat._replace(call=None, call_time=None) if over else beat

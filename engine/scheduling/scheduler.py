@@ -1,14 +1,11 @@
 """A run becomes a timeline: every beat with its time, hands, objects, click and call.
 
-In order: time to fill the hands, an announcement, the count-in, the throws, and the run-out,
-in which the clicks go on until the last object is caught. A rest between parts begins with such
-a run-out and ends with a count-in.
+A timeline has, in order, time to fill the hands, an announcement, the count-in, the throws, and the
+run-out, in which the clicks go on until the last object is caught. A rest between parts begins with
+such a run-out and ends with a count-in.
 
-Timelines one after another, as sets in a practice.
-
-Changing the tempo of a run that is under way, on a beat and without losing the count.
-
-The chapters of a piece: what comes when, for whoever reads a file and does not hear it.
+Timelines can follow one another, as sets do in a practice, and a run that is under way can change
+its tempo on a beat without losing the count. Chapters say what comes when in a piece.
 """
 
 import math
@@ -21,7 +18,7 @@ from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.scheduling.calls import STOP, calls
-from throwcount.engine.scheduling.cues import CueCall, cue_calls, give_way
+from throwcount.engine.scheduling.cues import NEARLY, CueCall, cue_calls, give_way
 from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import Part, Rest, Run, clock_of
@@ -29,23 +26,22 @@ from throwcount.engine.timing.tempo import steady
 from throwcount.engine.timing.timeline import Beat, Cue, Timeline
 
 TAIL: Final = 1.0
-"""Seconds after the last beat, for its sounds to ring out."""
+"""Seconds after the last beat in which its sounds ring out."""
 
 PREPARED_BEATS: Final = 5000
-"""How far ahead the words of an endless run are gathered, in beats."""
+"""Beats of an endless run whose words are gathered beforehand."""
 
 
 def schedule(run: Run, since: int | None = None) -> Timeline:
-    """Return the timeline of a run.
+    """Return the timeline of a run, from beat `since` on; all of it if None.
 
-    `since` is the beat from which it is walked, with nothing before it; the whole if None. However
-    late that beat is, the walk begins at once.
+    However late that beat is, the walk begins at once.
 
     Raises
     ------
     RunError
-        If a part that is not the last never ends, or has no beats, a rest is out of place or too
-        short, or the count-in is negative.
+        If a part before the last never ends, a part has no beats, a rest is out of place or too
+        short, or the count-in, the lead or a time before the throws is negative.
     """
     if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
         raise RunError("Getting ready, the count-in and the lead cannot be negative.")
@@ -65,7 +61,7 @@ def _last_cycles(run: Run) -> Iterator[str]:
 
 
 def _cues(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Cue]:
-    """Yield what is said besides the beats, in order of time."""
+    """Yield what is said between the beats, in order of time."""
     if since is None:
         yield from run.prelude
         if run.announcement:
@@ -81,55 +77,62 @@ def _beats(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Beat]:
 
 
 def _walk(run: Run, since: int | None) -> Iterator[Beat]:
-    """Walk from stretch to stretch; those that are over before `since` are passed over."""
+    """Walk from section to section, passing over those that end before beat `since`."""
     clock = clock_of(run)
     left = Handover(None, 0, run.count_in)
-    for stretch in sections(run):
-        beats = SectionBeats(stretch, clock, since)
-        if since is not None and _next_counted(stretch, since):
+    for section in sections(run):
+        beats = SectionBeats(section, clock, since)
+        if since is not None and _next_counted(section, since):
             left = beats.pass_over(left)
         else:
             left = yield from beats.walk(left)
 
 
-def _next_counted(stretch: Section, beat: int) -> bool:
-    """Return whether a beat comes after a stretch and its rest."""
-    if stretch.beats is None or stretch.rest is None:
+def _next_counted(section: Section, beat: int) -> bool:
+    """Return whether a beat comes after a section and its rest."""
+    if section.beats is None or section.rest is None:
         return False
-    return beat >= stretch.first + stretch.beats + stretch.rest.beats
+    return beat >= section.first + section.beats + section.rest.beats
 
 
 def last_beat(run: Run) -> int | None:
-    """Return the last beat of its run-out, or of its throws; None for a run that never ends.
+    """Return the last beat of a run's run-out or throws; None if it never ends.
 
     Raises
     ------
     RunError
-        If a part does not take over the objects as the one before leaves them.
+        If a part does not take over the objects as the part before leaves them.
     """
     if run.closing.beats is None:
         return None
-    *_, stretch = sections(run)
-    juggle = Juggle(stretch.run, stretch.beats or 0)
-    deque(juggle, maxlen=0)  # walked to the end, where what is still in the air is seen
-    return stretch.first + SectionBeats(stretch, clock_of(run)).last_beat(juggle)
+    *_, section = sections(run)
+    juggle = Juggle(section.run, section.beats or 0)
+    deque(juggle, maxlen=0)  # walks to the end, where some objects are still in the air
+    return section.first + SectionBeats(section, clock_of(run)).last_beat(juggle)
 
 
 def seconds_of(run: Run) -> float | None:
-    """Return the length of a run in seconds, its last sounds included; None if it never ends."""
+    """Return the length of a run in seconds with its last sounds; None if it never ends."""
     last = last_beat(run)
     return None if last is None else clock_of(run).time_at(last) + TAIL
 
 
+def calls_repeat(run: Run) -> bool:
+    """Return whether a run never ends and is called alike in every second cycle."""
+    alike = run.say in ("values", "position", "hands") and not run.fading.calls
+    return alike and run.closing.beats is None
+
+
 def _words(run: Run) -> frozenset[str]:
-    """Gather what may be called; of a single part as much as holds every word of the usual run."""
+    """Return what may be called; of a single part or an endless one, in its first beats alone."""
     several = len(run.parts) > 1
     words: set[str] = set()
-    for stretch in sections(run):
-        called = calls(Juggle(stretch.run), stretch.run)
-        if not several or stretch.beats is None:
-            ahead = sum(part.pattern.period for part in stretch.run.throwing)
-            called = islice(called, max(PREPARED_BEATS, ahead))
+    for section in sections(run):
+        called = calls(Juggle(section.run), section.run)
+        if not several or section.beats is None:
+            ahead = sum(part.pattern.period for part in section.run.throwing)
+            beats = 2 * ahead if calls_repeat(run) else max(PREPARED_BEATS, ahead)
+            called = islice(called, beats)
         words.update(call for _, call in called if call is not None)
     return frozenset(words)
 
@@ -140,7 +143,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
     Raises
     ------
     RunError
-        If a timeline that is not the last never ends.
+        If a timeline before the last never ends.
     """
     lengths = [timeline.seconds for timeline in timelines]
     ended = [Fraction(length) for length in lengths[:-1] if length is not None]
@@ -159,7 +162,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
 
 def _later_beat(beat: Beat, seconds: float) -> Beat:
     call_time = None if beat.call_time is None else beat.call_time + seconds
-    return replace(beat, time=beat.time + seconds, call_time=call_time)
+    return beat._replace(time=beat.time + seconds, call_time=call_time)
 
 
 def _later_cues(placed: list[tuple[float, Timeline]]) -> Iterator[Cue]:
@@ -168,27 +171,23 @@ def _later_cues(placed: list[tuple[float, Timeline]]) -> Iterator[Cue]:
             yield replace(cue, time=cue.time + start)
 
 
-NEARLY: float = 1e-9
-"""Beats by which a time may miss a beat and still be taken for it."""
-
-
 @dataclass(frozen=True, slots=True)
 class Nudge:
     """A run that goes on at another tempo from one of its beats."""
 
     run: Run
-    """As before but for its tempo, which is steady from `pivot` on."""
+    """The run as before but for its tempo from `pivot` on."""
     pivot: int
     """The beat that keeps its place."""
     later: float
-    """Seconds by which the start of the run moves so that it does; 0 from the second throw on,
-    where every beat before the pivot keeps its place too, to the last bit."""
+    """Seconds by which the start of the run moves for that. 0 if the pivot is the second throw or
+    later; then every beat before the pivot keeps its time to the last bit."""
 
 
 def first_beat_from(run: Run, seconds: float) -> int | None:
-    """Return the first beat at or after a time in seconds, None if there is none.
+    """Return the first beat at or after a time in seconds; None after the run-out.
 
-    Beats of the count-in are negative; those of the run-out count.
+    Beats of the count-in are negative.
     """
     beat = max(math.ceil(clock_of(run).beat_at(seconds) - NEARLY), -run.count_in)
     last = last_beat(run)
@@ -196,15 +195,15 @@ def first_beat_from(run: Run, seconds: float) -> int | None:
 
 
 def nudged(run: Run, pivot: int, tempo: float) -> Nudge:
-    """Return `run` at another tempo from beat `pivot` on, in beats a minute.
+    """Return `run` at another tempo, in beats a minute, from beat `pivot` on.
 
-    Cycles, hands, objects and accents go on as they were. A single part keeps that tempo; several
-    keep their proportions.
+    Cycles, hands, objects and accents go on unchanged. A single part keeps the new tempo; several
+    parts keep the proportions of their tempos.
 
     Raises
     ------
     TempoError
-        If the tempo cannot be kept.
+        If the tempo is out of range.
     """
     after = steady(tempo)
     if len(run.parts) > 1:
@@ -224,17 +223,17 @@ CAUGHT: Final = "the last catches"
 
 @dataclass(frozen=True, slots=True)
 class Chapter:
-    """A stretch of a piece with a name."""
+    """A named part of a piece."""
 
     start: float
     """When it begins, in seconds from the first sample."""
     end: float
-    """When it ends, in seconds from the first sample: where the next chapter starts."""
+    """When it ends and the next one starts, in seconds from the first sample."""
     title: str
-    """What it is called."""
+    """Its name."""
     kind: ChapterKind = "part"
-    """Filling the hands and the count-in, a pattern, the throws between two, a stop, or the catches
-    after the last throw."""
+    """Filling the hands and the count-in, a pattern, the throws between two patterns, a rest, or
+    the catches after the last throw."""
 
 
 def chapters_of(run: Run) -> Iterator[Chapter]:

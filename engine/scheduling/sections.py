@@ -1,51 +1,51 @@
-"""A run as stretches without a stop: what is thrown between two rests.
+"""A run in sections: what is thrown between two rests, and the beats of each section.
 
-The beats of what is thrown between two stops: count-in, throws, run-out, and the rest.
+The beats of a section are its count-in, its throws, its run-out, and the rest after it.
 """
 
 import math
 from collections import deque
 from collections.abc import Generator, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import dropwhile, islice
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
 from throwcount.engine.scheduling.calls import STOP, Called, calls, is_heard
-from throwcount.engine.timing.objects import BeatTurn, InHands, Juggle
+from throwcount.engine.timing.objects import BeatTurn, HandTurn, InHands, Juggle
 from throwcount.engine.timing.run import Clock, Part, Rest, Run
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """Parts that follow each other without a stop."""
+    """Parts of a run that follow each other without a rest."""
 
     run: Run
-    """These parts as a run of their own, whose beat 0 is their first throw. Its count-in is the
-    one at the end of the rest before them. Its tempo is that of the whole, from the whole's
-    beat 0 on."""
+    """These parts as a run of their own, whose beat 0 is their first throw. Its count-in is that at
+    the end of the rest before them. Its tempo is that of the whole run from its beat 0 on."""
     first: int
-    """The beat of the whole run on which they begin."""
+    """The beat of the whole run on which the section begins."""
     rest: Rest | None = None
-    """The rest that follows; None after the last stretch."""
+    """The rest that follows; None after the last section."""
 
     @property
     def beats(self) -> int | None:
-        """How long its throws go on; None without end."""
+        """How many beats of throws it has; None without end."""
         last = self.run.closing
         return None if last.beats is None else sum(part.beats or 0 for part in self.run.throwing)
 
 
 def sections(run: Run) -> Iterator[Section]:
-    """Yield the stretches of a run in order.
+    """Yield the sections of a run in order.
 
     Raises
     ------
     RunError
-        If a rest does not stand between two parts, or a part before the last never ends, or a
-        part has no beats.
+        If a rest does not stand between two parts, a part before the last never ends, or a part
+        has no beats.
     """
     first, count_in = 0, run.count_in
     parts: list[Part] = []
@@ -55,11 +55,11 @@ def sections(run: Run) -> Iterator[Section]:
         if isinstance(part, Part):
             parts.append(part)
             continue
-        stretch = _section(run, parts, first, count_in, part)
-        if stretch.beats is None:
+        section = _section(run, parts, first, count_in, part)
+        if section.beats is None:
             raise RunError(f"{run.closing.title} never ends, so that nothing can follow it.")
-        yield stretch
-        first += stretch.beats + part.beats
+        yield section
+        first += section.beats + part.beats
         parts, count_in = [], part.count_in
     yield _section(run, parts, first, count_in, None)
 
@@ -77,36 +77,30 @@ def _section(run: Run, parts: list[Part], first: int, count_in: int, rest: Rest 
 
 @dataclass(frozen=True, slots=True)
 class Handover:
-    """What one stretch leaves to the next."""
+    """What one section passes on to the next."""
 
     held: InHands | None
-    """The objects in each hand; None before the first stretch."""
+    """The objects in each hand; None before the first section."""
     named: int
-    """How many objects have a name."""
+    """How many objects have a name so far."""
     count_in: int
-    """Beats that the next stretch counts in."""
+    """Beats of the next section's count-in."""
 
 
 @dataclass(frozen=True, slots=True)
 class SectionBeats:
-    """The beats of a stretch; they count from its first throw unless it is said otherwise."""
+    """The beats of a section, counted from its first throw unless said otherwise."""
 
-    stretch: Section
+    section: Section
     """What is thrown."""
     clock: Clock
-    """The clock of the whole run, over its beats."""
+    """The clock of the whole run."""
     since: int | None = None
-    """The beat of the whole run from which on beats are wanted; None for all."""
+    """The first beat that is wanted, counted in the whole run; None for all."""
 
     def walk(self, before: Handover) -> Generator[Beat, None, Handover]:
-        """Yield the beats, up to the count-in of the next stretch.
-
-        Returns
-        -------
-        Handover
-            For the next stretch.
-        """
-        run = self.stretch.run
+        """Yield the beats up to the next section's count-in; return what is passed on to it."""
+        run = self.section.run
         first = self._from(-before.count_in)
         start = max(first, 0)
         # From one beat before, as the second value of a pair is called on a beat of its own.
@@ -120,15 +114,15 @@ class SectionBeats:
         return (yield from self._after(juggle))
 
     def pass_over(self, before: Handover) -> Handover:
-        """Return what it leaves to the next one, when no beat of it is wanted."""
-        juggle = Juggle(self.stretch.run, self._end, before.held, before.named)
+        """Return what is passed on to the next section, where no beat of this one is wanted."""
+        juggle = Juggle(self.section.run, self._end, before.held, before.named)
         deque(juggle, maxlen=0)
         return self._handover(juggle, self.last_beat(juggle))
 
     def last_beat(self, juggle: Juggle) -> int:
         """Return the first beat with a click on which all is caught, or the last throw's beat.
 
-        The walk over `juggle` is taken to its end.
+        `juggle` has been walked to its end.
         """
         caught = [
             math.ceil(landing.beat - 2 * DWELL_RATIO)
@@ -142,66 +136,66 @@ class SectionBeats:
 
     @property
     def _pairs(self) -> bool:
-        return self.stretch.run.closing.pattern.kind == "sync"
+        return self.section.run.closing.pattern.kind == "sync"
 
     @property
     def _end(self) -> int:
-        """The first beat after the throws of a stretch that ends."""
-        return sum(part.beats or 0 for part in self.stretch.run.throwing)
+        """The first beat after the throws of a section that ends."""
+        return sum(part.beats or 0 for part in self.section.run.throwing)
 
     @property
     def _last_start(self) -> int:
         """The first beat of the last part."""
-        return self._end - (self.stretch.run.closing.beats or 0)
+        return self._end - (self.section.run.closing.beats or 0)
 
     def _from(self, beat: int) -> int:
-        """Return `beat`, or the first one after it that is wanted."""
-        return beat if self.since is None else max(beat, self.since - self.stretch.first)
+        """Return `beat`, or the first beat after it that is wanted."""
+        return beat if self.since is None else max(beat, self.since - self.section.first)
 
     def _beat(self, beat: int, part: str, click: Click | None, call: str | None = None) -> Beat:
         """Return a beat without throws."""
-        whole = self.stretch.first + beat
+        whole = self.section.first + beat
         time = self.clock.time_at(whole)
         tempo = self.clock.run.tempo.tempo_at(whole)
         call_time = None if call is None else time
         return Beat(whole, time, tempo, part, click=click, call=call, call_time=call_time)
 
     def _count_in(self, first: int, ahead: Sequence[str | None]) -> Iterator[Beat]:
-        """Count in; the calls that come before their throws begin on the last of these beats."""
-        pairs = self.stretch.run.opening.pattern.kind == "sync"
+        """Yield the count-in; on its last beats the calls in `ahead` are made early."""
+        pairs = self.section.run.opening.pattern.kind == "sync"
         for beat in range(first, 0):
             click = Click("count-in", self._hands_at(beat, pairs=pairs))
             yield self._beat(beat, COUNT_IN, click, ahead[beat] if beat >= -len(ahead) else None)
 
     def _throw_beat(self, turn: BeatTurn, call: str | None) -> Beat:
         cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
-        whole = self.stretch.first + turn.beat
+        whole = self.section.first + turn.beat
         time = self.clock.time_at(whole)
-        clicks = is_heard(cycle, self.stretch.run.fading.clicks)
+        throws, click = _throws_and_click(turn.hands, accent=cycle_beat == 0)
         return Beat(
-            beat=whole,
-            time=time,
-            tempo=self.clock.run.tempo.tempo_at(whole),
-            part=turn.part.title,
-            cycle=cycle,
-            cycle_beat=cycle_beat,
-            throws=_throws_by_hand(turn),
-            objects=_objects_by_hand(turn),
-            click=_throw_click(turn, cycle_beat) if clicks else None,
-            call=call,
-            call_time=None if call is None else time,
-            how=turn.part.how,
+            whole,
+            time,
+            self.clock.run.tempo.tempo_at(whole),
+            turn.part.title,
+            cycle,
+            cycle_beat,
+            throws,
+            _by_hand(turn.hands, turn.objects),
+            click if is_heard(cycle, self.section.run.fading.clicks) else None,
+            call,
+            None if call is None else time,
+            turn.part.how,
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
-        """Yield the run-out and what is left of a rest; return what it leaves to the next one."""
+        """Yield the run-out and what is left of the rest; return what is passed on."""
         last = self.last_beat(juggle)
         handover = self._handover(juggle, last)
         for beat in range(self._from(self._end), last + 1):
             between = self._pairs and (beat - self._last_start) % 2
             click = None if between else Click("run-out", self._hands_at(beat, pairs=self._pairs))
             yield self._beat(beat, RUN_OUT, click)
-        rest = self.stretch.rest
+        rest = self.section.rest
         if rest is not None:
             counted = self._end + rest.beats - handover.count_in
             for beat in range(self._from(last + 1), counted):
@@ -209,20 +203,20 @@ class SectionBeats:
         return handover
 
     def _handover(self, juggle: Juggle, last: int) -> Handover:
-        rest = self.stretch.rest
+        rest = self.section.rest
         count_in = 0 if rest is None else _room_to_count_in(rest, last + 1 - self._end)
         return Handover(juggle.in_hands(), juggle.named, count_in)
 
     def _hands_at(self, beat: int, *, pairs: bool) -> ClickHands:
         if pairs:
             return "both"
-        first = self.stretch.run.first
+        first = self.section.run.first
         hand: Hand = other_hand(first) if beat % 2 else first
         return hand
 
 
 def _room_to_count_in(rest: Rest, caught: int) -> int:
-    """Return how many beats are counted in, when so many are taken by the catches."""
+    """Return how many beats of a rest are counted in, if catches take `caught` of them."""
     if caught > rest.beats:
         raise RunError(
             f"The {rest.title} of {rest.beats} beats is over before the last object is caught; "
@@ -232,7 +226,7 @@ def _room_to_count_in(rest: Rest, caught: int) -> int:
 
 
 def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
-    """Pair each beat with the call of the beat that comes `len(ahead)` later; "stop" stays."""
+    """Pair each beat with the call of the beat `len(ahead)` later; "stop" stays in place."""
     for later in called:
         ahead.append(later)
         turn, own = ahead.popleft()
@@ -241,19 +235,17 @@ def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
         yield turn, STOP if own == STOP else None
 
 
-def _throws_by_hand(turn: BeatTurn) -> ByHand:
-    """Return the throws in notation; an empty hand whose turn it is has a 0."""
-    names = {hand.hand: tuple(map(str, hand.throws or (Throw(0),))) for hand in turn.hands}
-    return ByHand(**names)
+def _by_hand(hands: tuple[HandTurn, ...], names: Sequence[tuple[str, ...]]) -> ByHand:
+    """Return what these hands throw, given its names for each of them."""
+    return ByHand(**{hand.hand: named for hand, named in zip(hands, names, strict=True)})
 
 
-def _objects_by_hand(turn: BeatTurn) -> ByHand:
-    return ByHand(**{hand.hand: hand.objects for hand in turn.hands})
-
-
-def _throw_click(turn: BeatTurn, cycle_beat: int) -> Click | None:
-    if not turn.hands:
-        return None
-    hands: ClickHands = "both" if len(turn.hands) > 1 else turn.hands[0].hand
-    value = max((throw.value for hand in turn.hands for throw in hand.throws), default=0)
-    return Click("throw", hands, accent=cycle_beat == 0, value=value)
+@lru_cache(maxsize=1024)
+def _throws_and_click(hands: tuple[HandTurn, ...], *, accent: bool) -> tuple[ByHand, Click | None]:
+    """Return the throws in notation and their click; an empty hand throws a 0."""
+    throws = _by_hand(hands, [tuple(map(str, hand.throws or (Throw(0),))) for hand in hands])
+    if not hands:
+        return throws, None
+    which: ClickHands = "both" if len(hands) > 1 else hands[0].hand
+    value = max((throw.value for _, thrown in hands for throw in thrown), default=0)
+    return throws, Click("throw", which, accent=accent, value=value)

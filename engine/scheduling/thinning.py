@@ -1,10 +1,9 @@
-"""Calling less often where no pace of speech can carry a call on every beat.
+"""Calling less often where the voice has no pace for a call on every beat.
 
-A call is made where it is over before the next one that is made. Of the others, those that would
-otherwise stay silent for long go first, so that every value is heard again and again. The choice
-starts anew every `CYCLES` cycles, with the first call of the pattern, so that it can be made from
-there on without what came before. Milestones, "stop" and the words before a last cycle are
-never left out.
+A call is made if it is over before the next call that is made. A value that was left out several
+times goes first, so each value is heard again and again. The choice starts anew every `CYCLES`
+cycles, with the opening call of the pattern, so a walk that starts there makes the same calls.
+Milestones, "stop" and the words before a last cycle are never left out.
 """
 
 import math
@@ -17,7 +16,7 @@ from typing import Final, TypeAlias
 from throwcount.engine.timing.timeline import Beat, Timeline
 
 WordSeconds: TypeAlias = Callable[[str], float]
-"""The seconds that the quickest way of saying a text takes."""
+"""Returns how many seconds the quickest way of saying a text takes."""
 
 CYCLES: Final = 6
 """Cycles of a pattern after which the same calls are made again, at a steady tempo."""
@@ -31,10 +30,12 @@ NEARLY: Final = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
-    """How often calls are made from `beat` on: about one in `every`."""
+    """How often calls are made in `CYCLES` cycles."""
 
     beat: Beat
+    """The first beat of these cycles."""
     every: int
+    """About one call in so many is made."""
 
 
 def thin(timeline: Timeline, word_seconds: WordSeconds) -> Timeline:
@@ -79,7 +80,7 @@ def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
         )
         if gives_way and rank < SELDOM:
             silent[beat.call] += 1
-            yield replace(beat, call=None, call_time=None)
+            yield beat._replace(call=None, call_time=None)
         else:
             silent[beat.call] = 0
             free = beat.call_time + word_seconds(beat.call)

@@ -1,4 +1,1 @@
-"""Patterns of a kind, the states between them, and the throws that lead from one to another.
-
-Easier patterns that lead up to one, in steps, and how hard each of them is.
-"""
+"""Searches: patterns of a kind, the graph of states, bridges, ranking, drills and lead-ups."""

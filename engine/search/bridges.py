@@ -1,42 +1,42 @@
-"""The shortest runs of throws that lead from one pattern into another without a stop.
+"""Bridges: the shortest sequences of throws from one pattern into another without a stop.
 
-A bridge begins in a state of the one pattern and ends in a state of the other. Its hands throw
-no more objects at once than the two patterns do.
+A bridge begins in a state of the first pattern and ends in a state of the second. Its hands
+throw no more objects at once than the two patterns do.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Final, NamedTuple
 
 from throwcount.engine.errors import EngineError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Turn
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Turn, written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, ground_states, state, states
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
 MOST_PAIRS: Final = 40_000
-"""Pairs of a state to leave and a state to enter that are looked at, at most."""
+"""Pairs of a state to leave and a state to enter that are compared, at most."""
 
 
 class BridgeError(EngineError):
-    """Two patterns with no bridge between them."""
+    """Two patterns have no bridge between them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Bridge:
-    """A run of throws from one pattern to another."""
+    """A sequence of throws from one pattern to another."""
 
     kind: Kind
     """The kind of both patterns."""
     objects: int
     """How many objects both have."""
     turns: tuple[Turn, ...]
-    """The throws; none where the patterns pass through the same state."""
+    """The throws; none if both ends are in the same state."""
     from_rotation: int
-    """Beats of the one pattern after which it is left; 0 as it is written."""
+    """The beat of the first pattern at which it is left; 0 as it is written."""
     to_rotation: int
-    """Beats of the other pattern at which it is entered; 0 as it is written."""
+    """The beat of the second pattern at which it is entered; 0 as it is written."""
 
     @property
     def throws(self) -> tuple[str, ...]:
@@ -45,7 +45,7 @@ class Bridge:
 
 
 class _Door(NamedTuple):
-    """A state of a pattern and the beats of it that go before."""
+    """A state in which a pattern may be left or entered, and the beat at which it is in it."""
 
     rotation: int
     state: State
@@ -67,14 +67,14 @@ def bridge(
     *,
     any_rotation: bool = False,
 ) -> Bridge:
-    """Return a shortest bridge: of all the one whose highest throw is lowest.
+    """Return the shortest bridge; of several, the one whose highest throw is lowest.
 
-    `leaving` and `entering` are patterns that can be thrown; None is the ground state of the other
-    one's objects. `highest` is the highest throw of the bridge; if None that of the two patterns,
-    where the ground state counts as the pattern that throws every object equally high.
-    `any_rotation` says whether the patterns may be left and entered anywhere, and not only as
-    written. Of equal ways the one that enters, and then the one that leaves, nearest to the
-    beginning is taken.
+    `leaving` and `entering` are patterns that can be thrown; None is the ground state with as many
+    objects as the other one. `highest` is the highest throw that the bridge may have; if None that
+    of the two patterns, where the ground state counts as the pattern that throws every object
+    equally high. `any_rotation` says whether the patterns may be left and entered at any beat, and
+    not only as written. Of bridges that are still equal, the one that enters, and then the one that
+    leaves, nearest to the beginning is taken.
 
     Raises
     ------
@@ -119,7 +119,9 @@ def _ways(
             f"These patterns have {len(leave):,} and {len(enter):,} different states, and at most "
             f"{MOST_PAIRS:,} pairs of them are compared: leave out --any-rotation."
         )
-    hands = HandLimits(named[0].kind, limit, _capacity(named, [*leave, *enter]))
+    hands = HandLimits(
+        named[0].kind, limit, capacity(named, [door.state for door in (*leave, *enter)])
+    )
     ways = _shortest(hands, leave, enter)
     if not ways:
         raise BridgeError(_too_low(hands, leave, enter))
@@ -127,7 +129,7 @@ def _ways(
 
 
 def _shortest(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> list[_Path]:
-    """Return the pairs of states between which a bridge is shortest; none if there is none."""
+    """Return the pairs of states with the shortest bridges; an empty list if there are none."""
     longest = max(len(due) for door in leave for due in door.state)
     for turns in range(longest + 1):
         ways = [
@@ -153,7 +155,7 @@ def _doors(pattern: Pattern | None, other: Pattern, any_rotation: bool) -> list[
 
 
 def _usual_limit(named: list[Pattern]) -> int:
-    """Return the highest throw of both ends; at the ground state, of the plain pattern there."""
+    """Return the highest throw of both ends; the ground state counts as its plain pattern."""
     limit = max(pattern.highest for pattern in named)
     if len(named) == 1:
         beats = named[0].beats_per_turn
@@ -161,18 +163,17 @@ def _usual_limit(named: list[Pattern]) -> int:
     return limit
 
 
-def _capacity(patterns: list[Pattern], doors: list[_Door]) -> int:
-    """Return how many objects some hand of these patterns throws at once."""
+def capacity(patterns: Iterable[Pattern], ends: Iterable[State]) -> int:
+    """Return the most objects that a hand throws at once in these patterns and states."""
     thrown = (len(throws) for pattern in patterns for turn in pattern.turns for throws in turn)
-    due = (count for door in doors for place in door.state for count in place)
-    return max(1, *thrown, *due)
+    return max(1, *thrown, *(count for state in ends for due in state for count in due))
 
 
 def _checked(leaving: Pattern | None, entering: Pattern | None) -> list[Pattern]:
-    """Return the patterns that are given, if there can be a bridge at all."""
+    """Return the patterns that are given; raise an error if no bridge is possible."""
     named = [pattern for pattern in (leaving, entering) if pattern is not None]
     if not named:
-        raise BridgeError("A bridge from ground to ground is none: name a pattern at one end.")
+        raise BridgeError("No bridge is needed from ground to ground: name a pattern at one end.")
     one, other = named[0], named[-1]
     if one.objects != other.objects:
         raise BridgeError(_pick_up(one.objects, other.objects))
@@ -198,7 +199,7 @@ def _pick_up(before: int, after: int) -> str:
 
 
 def _too_low(hands: HandLimits, leave: list[_Door], enter: list[_Door]) -> str:
-    """Return why there is no bridge, and which highest throw would do."""
+    """Return why there is no bridge, and which highest throw would allow one."""
     higher = range(hands.highest + 1, HIGHEST_VALUE + 1)
     enough = next(
         (one for one in higher if _shortest(replace(hands, highest=one), leave, enter)), None

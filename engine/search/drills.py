@@ -1,14 +1,12 @@
-"""Easier patterns that are near a given one: the same throws, with one object less.
+"""Drills: easier patterns near a target, on levels by their number of objects.
 
-Two changes take one object out and leave a pattern that can be thrown. In a pattern written
-over n beats, which may be several repetitions of it,
+Two changes take one object out of a pattern and leave one that can be thrown. In a pattern
+written over n beats, which may be several repetitions of it,
 
 - a throw of n or more may be n lower, as it then lands on the same beat of the sequence;
 - the throws of an object that has an orbit of its own may all be left out.
 
 Every other throw stays as it is, so that what has been learned remains of use.
-
-The patterns that may lead up to a target, on levels by their number of objects.
 """
 
 import math
@@ -19,70 +17,48 @@ from typing import Final, TypeAlias
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
     Hand,
-    Kind,
     Pattern,
     Site,
     Throw,
-    Throws,
     Turn,
+    rotations,
 )
 from throwcount.engine.patterns.states import Orbit, is_ground, orbits, states, true_period
 from throwcount.engine.search.ranking import Difficulty, difficulty
 
 LONGEST_DRILL: Final = 12
-"""Beats of a drill where a shorter one can be found: more are hard to keep in mind."""
+"""Beats of a drill, at most, where one so short can be found: more are hard to keep in mind."""
 
 Turns: TypeAlias = tuple[Turn, ...]
 Changes: TypeAlias = Mapping[Site, list[tuple[Throw, Throw | None]]]
-"""Throws at a site, each with what takes its place; None where nothing does."""
+"""For each site, its throws that change, each with the throw in its place, or None."""
 
 PLACES: Final[Mapping[Hand, int]] = {"left": 0, "right": 1}
 """The place of each hand in a pair."""
 
 
-def from_turns(kind: Kind, turns: Turns) -> Pattern:
-    """Return the pattern with these turns, at least one, and its text."""
-    if kind == "async":
-        return Pattern("".join(_hand(throws) for (throws,) in turns), kind, turns)
-    half = len(turns) // 2
-    mirrored = turns[half:] == tuple(turn[::-1] for turn in turns[:half])
-    pairs = turns[:half] if mirrored else turns
-    text = "".join(f"({','.join(map(_hand, pair))})" for pair in pairs)
-    return Pattern(text + "*" * mirrored, kind, turns)
-
-
 def shortest(pattern: Pattern) -> Pattern:
-    """Return the pattern without the repetitions within itself."""
+    """Return the pattern over its true period."""
     turns = pattern.turns[: true_period(pattern) // pattern.beats_per_turn]
-    return pattern if turns == pattern.turns else from_turns(pattern.kind, turns)
-
-
-def rotations(pattern: Pattern) -> Iterator[Turns]:
-    """Yield the turns of a pattern as begun on each of them, first as they are."""
-    turns = pattern.turns
-    return (turns[first:] + turns[:first] for first in range(len(turns)))
+    return pattern if turns == pattern.turns else Pattern.of(pattern.kind, turns)
 
 
 def from_ground(pattern: Pattern, like: Pattern) -> Pattern:
     """Return the rotation that begins in the ground state, or the pattern itself without one.
 
-    Parameters
-    ----------
-    pattern
-        A pattern that can be thrown.
-    like
-        Of several such rotations the one is taken that differs least from this pattern.
+    The pattern is one that can be thrown. Of several rotations, the one that differs least from
+    the pattern `like` is taken.
     """
     begun = [
-        from_turns(pattern.kind, turns)
-        for turns, before in zip(rotations(pattern), states(pattern), strict=True)
+        Pattern.of(pattern.kind, turns)
+        for turns, before in zip(rotations(pattern.turns), states(pattern), strict=True)
         if is_ground(before)
     ]
     return min(begun, key=lambda one: changed_share(one, like), default=pattern)
 
 
 def changed_share(one: Pattern, other: Pattern) -> float:
-    """Return how far two patterns differ when begun together: the share of turns, 0 to 1."""
+    """Return the share of turns, 0 to 1, that differ when two patterns begin together."""
     if one.kind != other.kind:
         return 1.0
     turns = math.lcm(len(one.turns), len(other.turns))
@@ -94,10 +70,8 @@ def one_object_less(pattern: Pattern, kept: int) -> Iterator[Pattern]:
     """Yield patterns with one object less in which some throw still has the value `kept`.
 
     They have at most `LONGEST_DRILL` beats, or as many as it takes to find any; the same one
-    may come several times.
-
-    The pattern is one that can be thrown, with at least two objects. `kept` is the value of one of
-    its throws.
+    may come several times. The pattern is one that can be thrown, with at least two objects, one
+    of whose throws has the value `kept`.
     """
     found = False
     # Written as often as it has objects, each orbit falls into orbits of one object.
@@ -108,11 +82,11 @@ def one_object_less(pattern: Pattern, kept: int) -> Iterator[Pattern]:
             turns = _changed(pattern.turns * times, changes)
             if makes(turns, kept):
                 found = True
-                yield shortest(from_turns(pattern.kind, turns))
+                yield shortest(Pattern.of(pattern.kind, turns))
 
 
 def makes(turns: Turns, value: int) -> bool:
-    """Return whether some throw has this value."""
+    """Return whether some throw in `turns` has this value."""
     return any(throw.value == value for turn in turns for throws in turn for throw in throws)
 
 
@@ -121,7 +95,7 @@ def _lower_throws(pattern: Pattern, times: int) -> Iterator[Changes]:
     beats = pattern.period * times
     before = len(pattern.turns) * (times - 1)
     for (turn, place), throw in pattern.throws():
-        # Lowered to 0 it is left out; a crossing 0 would have to be in the other hand at once.
+        # A throw lowered to 0 is left out; a crossing 0 would be in the other hand at once.
         if throw.value > beats or (throw.value == beats and not throw.crossed):
             lower = Throw(throw.value - beats, throw.crossed)
             yield {(before + turn, place): [(throw, lower if lower.value else None)]}
@@ -156,16 +130,11 @@ def _changed(turns: Turns, changes: Changes) -> Turns:
     return tuple(map(tuple, changed))
 
 
-def _hand(throws: Throws) -> str:
-    names = "".join(map(str, throws))
-    return f"[{names}]" if len(throws) > 1 else names or "0"
-
-
 PATTERNS_KEPT: Final = 8
-"""Patterns of a level that are near the target."""
+"""Patterns near the target on each level, at most."""
 
 BEAT_POINTS: Final = 0.15
-"""What a beat of a drill counts, beside its points, when few are kept: short ones are better."""
+"""Points added for each beat of a drill when the easiest are chosen, as short ones are better."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,15 +142,15 @@ class Drill:
     """A pattern on a level."""
 
     pattern: Pattern
-    """Begun in the ground state if it passes it, unless it is the target."""
+    """The pattern, begun in the ground state if it passes through it, unless it is the target."""
     difficulty: Difficulty
-    """How hard it is."""
+    """Its difficulty."""
     share: float
-    """How many throws a beat have the new value; 0 for a preparation."""
+    """Throws a beat that have the new value; 0 for a preparation."""
 
     @property
     def points(self) -> float:
-        """The total of its difficulty."""
+        """The total points of its difficulty."""
         return self.difficulty.total
 
     @property
@@ -199,13 +168,13 @@ Level: TypeAlias = list[Drill]
 
 
 def levels(target: Pattern, fewest: int) -> Iterator[Level]:
-    """Yield drills for a target's highest throw: with its number of objects, then one less, ...
+    """Yield drills for a target's highest throw, level by level, each with one object less.
 
     The first drill of all is the target. Each level has a drill that is easier than one on the
-    level before, so that there is a way up from the last level that is never easier again.
+    level before, so that there is a way up from the last level on which no step gets easier.
 
-    The target is a pattern that can be thrown, with more objects than `fewest`. `fewest` is how
-    many objects the last level has, 0 or more.
+    The target is a pattern that can be thrown, with more objects than `fewest`, which is the
+    number of objects on the last level, 0 or more.
     """
     near = [_drill(target, target.highest)]
     yield near + _usual(target, target.objects, near)
@@ -220,22 +189,28 @@ def _drill(pattern: Pattern, value: int) -> Drill:
 
 
 def _nearest(above: Level, target: Pattern) -> Level:
-    """Return the easiest drills with one object less than those of the level above."""
+    """Return the easiest drills with one object less than those on the level above."""
     known: dict[str, Pattern] = {}
     for parent in above:
         for pattern in one_object_less(parent.pattern, target.highest):
             known.setdefault(_begun_anyhow(pattern), pattern)
     found = [_drill(from_ground(pattern, target), target.highest) for pattern in known.values()]
-    return sorted(found, key=_effort)[:PATTERNS_KEPT]
-
-
-def _effort(drill: Drill) -> tuple[bool, float, str]:
-    pattern = drill.pattern
-    return drill.excited, drill.points + BEAT_POINTS * pattern.period, pattern.text
+    easiest = sorted(
+        found,
+        key=lambda drill: (
+            drill.excited,
+            drill.points + BEAT_POINTS * drill.pattern.period,
+            drill.pattern.text,
+        ),
+    )
+    return easiest[:PATTERNS_KEPT]
 
 
 def _usual(target: Pattern, objects: int, near: Level) -> Level:
-    """Return the high throw among the easiest others, and the plain pattern, if they are new."""
+    """Return the drill with the new throw among the easiest others, and the plain pattern.
+
+    Those that are in `near`, in any rotation, are left out.
+    """
     value = target.highest
     patterns = []
     if target.kind == "async" and 0 < objects < value:
@@ -247,9 +222,9 @@ def _usual(target: Pattern, objects: int, near: Level) -> Level:
 
 
 def _alternating(*values: int) -> Pattern:
-    return from_turns("async", tuple(((Throw(each),) if each else (),) for each in values))
+    return Pattern.of("async", tuple(((Throw(each),) if each else (),) for each in values))
 
 
 def _begun_anyhow(pattern: Pattern) -> str:
     """Return a name that all rotations of a pattern share."""
-    return min(from_turns(pattern.kind, turns).text for turns in rotations(pattern))
+    return min(Pattern.of(pattern.kind, turns).text for turns in rotations(pattern.turns))

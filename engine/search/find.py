@@ -1,30 +1,27 @@
-"""All patterns of so many objects, so high and so long, one after another.
+"""A pattern query answered: patterns enumerated, counted, or read from the words of a text.
 
-Of each set of rotations one pattern is chosen (`throwcount.engine.patterns.rows`). Patterns come in
-order of period, and then in the order in which they are found; nothing that was found is kept, so
-that memory does not grow.
+Of each set of rotations one pattern is chosen (`throwcount.engine.patterns.rows`). Patterns come
+in order of period, and then in the order in which they are found. None are kept, so memory does
+not grow.
 
-How many patterns there are, without making them.
-
-Where the hands alternate and throw an object at a time, a sequence of n throws is a closed walk of
-the graph of states. Each sequence repeats one of a true period that divides n, so those with true
-period n are left by Moebius inversion, and each set of rotations has n of them. With no limit to
-the height there are (b + 1)^n - b^n sequences (Buhler, Eisenbud, Graham & Wright, Juggling drops
-and descents, Amer. Math. Monthly 101 (1994) 507-519).
-
-Words whose letters, taken as throw values from a to z, can be juggled.
+Patterns are also counted without being made. Where the hands alternate and throw one object at a
+time, a sequence of n throws is a closed walk in the graph of states. Each sequence repeats one
+whose true period divides n, so Moebius inversion gives those of true period n, and each set of
+rotations has n of them. Without a limit to the height there are (b + 1)^n - b^n sequences (Buhler,
+Eisenbud, Graham & Wright, Juggling drops and descents, Amer. Math. Monthly 101 (1994) 507-519).
 """
 
 import re
 from collections.abc import Callable, Collection, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import accumulate
 from math import comb, log10
 from typing import Final, Literal, TypeAlias, get_args
 
 from throwcount.engine.errors import PatternError
-from throwcount.engine.patterns.pattern import Pattern, Turn
-from throwcount.engine.patterns.rows import HandLimits, Row, chosen_rotation, plain_text, swapped
+from throwcount.engine.patterns.pattern import Pattern, Turn, rotations, swapped
+from throwcount.engine.patterns.rows import HandLimits, Row, chosen_rotation, plain_text
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import ground_states, is_prime, true_period, visits_ground
 from throwcount.engine.search.necklaces import necklaces
@@ -32,15 +29,15 @@ from throwcount.engine.search.state_graph import StateGraph, prime_cycles, state
 from throwcount.engine.search.walks import Watch, largest_ground_walks, part, unwatched, walks
 
 Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
-"""What a pattern may have to be.
+"""A filter: what a pattern may be required to be.
 
 prime
-    No state comes twice.
+    No state recurs in it.
 ground
-    It passes through the ground state; then it begins in it.
+    It passes through the ground state; the rotation that begins there is given.
 symmetric
-    It is the same, begun elsewhere or not, with the hands swapped: where these alternate, the
-    patterns with an odd period.
+    Some rotation of it is the same with the hands swapped. Where the hands alternate, these are
+    the patterns with an odd period.
 one-sided
     It is not symmetric: each hand keeps throws of its own.
 """
@@ -50,31 +47,32 @@ FILTERS: Final[tuple[Filter, ...]] = get_args(Filter)
 LARGEST_GRAPH: Final = 1000
 """States up to which prime patterns are found as cycles of the whole graph.
 
-Where there are more, patterns of a usual length are mostly prime, and they are picked out of all.
-The same goes for short periods in a graph that is not quite small.
+In larger graphs most patterns of a usual length are prime, so they are picked out of all patterns.
+The same goes for short periods in graphs of middling size.
 """
 
 
 @dataclass(frozen=True, slots=True)
 class PatternQuery:
-    """What is looked for."""
+    """A query for patterns."""
 
     objects: int
-    """How many there are, at least 1."""
+    """The number of objects, at least 1."""
     hands: HandLimits
-    """Whether they alternate, how high they throw, how many at once, which values never."""
+    """Whether the hands alternate, how high and how many at once they throw, and which values
+    are excluded."""
     periods: tuple[int, ...]
     """The true periods, in beats, in the order wanted."""
     every_start: bool = False
     """Whether each rotation counts as a pattern of its own."""
     only: frozenset[Filter] = frozenset()
-    """What each pattern has to be, all of it."""
+    """Filters, all of which each pattern must pass."""
     containing: frozenset[int] = frozenset()
-    """Throw values that each pattern has; a 0 is a hand that throws nothing."""
+    """Throw values that each pattern must have; a 0 is a hand that throws nothing."""
 
     @property
     def lengths(self) -> tuple[int, ...]:
-        """Those of the periods that such patterns can have."""
+        """The periods that such patterns can have, of those wanted."""
         if self.hands.kind == "sync":
             return tuple(period for period in self.periods if period % 2 == 0)
         return tuple(
@@ -96,22 +94,22 @@ def fits(pattern: Pattern, only: Collection[Filter]) -> bool:
 
 
 def is_symmetric(pattern: Pattern) -> bool:
-    """Return whether both hands do the same in the end."""
+    """Return whether both hands make the same throws in the same order."""
     if pattern.kind == "async":
         return true_period(pattern) % 2 == 1
     return _mirrors_itself(pattern.turns)
 
 
-def search(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
-    """Yield every pattern that is looked for, once.
+def find(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
+    """Yield every pattern that answers the query, once.
 
     `watch` is called now and then with the share of the search that is done.
     """
     return map(query.hands.pattern, _search_rows(query, watch))
 
 
-def search_texts(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
-    """Yield the text of every pattern that `search` yields; many times as fast."""
+def find_texts(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
+    """Yield the text of every pattern that `find` yields, many times as fast."""
     text = plain_text if query.hands.plain else query.hands.text
     return map(text, _search_rows(query, watch))
 
@@ -135,7 +133,7 @@ def _rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
 
 
 def _prime_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
-    """Return the rows that are cycles of the graph of states; one at most from the ground state."""
+    """Return the rows that are cycles of the graph of states, from the ground state if wanted."""
     hands, objects = query.hands, query.objects
     graph = state_graph(objects, hands.highest, hands.without)
     roots = [0] if "ground" in query.only else None
@@ -147,7 +145,7 @@ def _prime_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
 
 
 def _ground_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
-    """Yield the rows from the ground state that do not repeat within themselves."""
+    """Yield the rows that begin in the ground state and do not repeat within themselves."""
     hands, objects = query.hands, query.objects
     grounds = ground_states(hands.kind, objects)
     if query.every_start:
@@ -165,20 +163,18 @@ def _has_small_graph(query: PatternQuery, turns: int) -> bool:
 
 
 def _wanted(query: PatternQuery, rows: Iterator[Row]) -> Iterator[Row]:
-    """Return the rows that are looked for; whether one is does not depend on its rotation."""
+    """Return the rows that pass the filters; whether one does is independent of its rotation."""
     hands = query.hands
     if query.containing:
         rows = (row for row in rows if query.containing <= _values(hands, row))
     if hands.kind == "sync":
         for name in query.only & {"symmetric", "one-sided"}:
             rows = _of_symmetry(hands, rows, name == "symmetric")
-    return (row for row in rows if _is_prime(hands, row)) if "prime" in query.only else rows
-
-
-def _is_prime(hands: HandLimits, row: Row) -> bool:
+    if "prime" not in query.only:
+        return rows
     if hands.plain:
-        return len(set(_plain_states(row))) == len(row)
-    return is_prime(hands.pattern(row))
+        return (row for row in rows if len(set(_plain_states(row))) == len(row))
+    return (row for row in rows if is_prime(hands.pattern(row)))
 
 
 def _values(hands: HandLimits, row: Row) -> set[int]:
@@ -196,13 +192,12 @@ def _of_symmetry(hands: HandLimits, rows: Iterator[Row], wanted: bool) -> Iterat
 
 
 def _mirrors_itself(turns: tuple[Turn, ...]) -> bool:
-    """Return whether synchronous turns, begun somewhere, are the same with the hands swapped."""
-    mirror = swapped(turns)
-    return any(turns[start:] + turns[:start] == mirror for start in range(len(turns)))
+    """Return whether some rotation of synchronous turns equals them with the hands swapped."""
+    return swapped(turns) in rotations(turns)
 
 
 def _plain_states(row: Row) -> Iterator[int]:
-    """Yield the state before each throw, as a row of bits."""
+    """Yield the state before each throw, as a bit set."""
     length = len(row)
     state = 0
     for beat, value in enumerate(row):
@@ -214,7 +209,7 @@ def _plain_states(row: Row) -> Iterator[int]:
 
 
 def _watched(periods: tuple[int, ...], watch: Watch) -> Iterator[tuple[int, Watch]]:
-    """Yield each period with a watch for its part of the whole; longer ones take far longer."""
+    """Yield each period with a watch for its part of the search; each beat more doubles it."""
     weights = [2.0 ** (period - max(periods)) for period in periods]
     whole = sum(weights)
     ends = accumulate(weights)
@@ -223,11 +218,11 @@ def _watched(periods: tuple[int, ...], watch: Watch) -> Iterator[tuple[int, Watc
 
 
 MOST_STEPS: Final = 20_000_000
-"""Throws that are followed to count, at most: a few seconds."""
+"""Throws that are followed for a count, at most: a few seconds' work."""
 
 
 def count(query: PatternQuery) -> int | None:
-    """Return how many patterns a search finds; None where only the search itself can tell."""
+    """Return how many patterns `find` yields; None if only the search itself can tell."""
     hands = query.hands
     if not hands.plain or "prime" in query.only or query.containing:
         return None
@@ -242,11 +237,11 @@ def count(query: PatternQuery) -> int | None:
 
 
 def magnitude(query: PatternQuery) -> float:
-    """Return the decimal logarithm of about how many patterns a search goes through.
+    """Return the decimal logarithm of roughly how many patterns a search goes through.
 
-    An estimate, for telling a search that ends from one that cannot: a throw has b + 1 choices,
-    less the share (b / (b + 1))^(h - b + 1) that the highest throw h takes away, which leaves one
-    choice for h = b and b + 1 for no limit. The throws of a turn count as so many turns.
+    The estimate tells a search that ends from one that will not. A throw has b + 1 choices, less
+    the share (b / (b + 1))^(h - b + 1) that the highest throw h takes away, which leaves one
+    choice for h = b and b + 1 for no limit. Each throw of a turn counts as a turn.
     """
     hands, objects, period = query.hands, query.objects, max(query.lengths, default=1)
     free = max(hands.farthest * hands.slots - objects, 0)
@@ -255,10 +250,10 @@ def magnitude(query: PatternQuery) -> float:
 
 
 def _sequences(query: PatternQuery, longest: int) -> Callable[[int], int] | None:
-    """Return how to count the sequences of some length, true period or not."""
+    """Return a function that counts sequences of a given length; None if that takes too long."""
     objects, hands = query.objects, query.hands
     if hands.highest >= objects * longest and not hands.without and "ground" not in query.only:
-        # No value of a sequence is larger than the sum of all its throws.
+        # No value in a sequence is larger than the sum of all its throws.
         return lambda length: (objects + 1) ** length - objects**length
     states = comb(hands.highest, objects)
     starts = 1 if "ground" in query.only else states
@@ -280,7 +275,7 @@ def _closed_walks(graph: StateGraph, start: int, length: int) -> int:
 
 
 def _true(sequences: Callable[[int], int], period: int) -> int:
-    """Return the number of sequences with the true period `period`."""
+    """Return the number of sequences whose true period is `period`."""
     divisors = (length for length in range(1, period) if period % length == 0)
     return sequences(period) - sum(_true(sequences, length) for length in divisors)
 
@@ -292,25 +287,19 @@ APOSTROPHES: Final = str.maketrans("", "", "'\u2019")
 
 
 def jugglable_words(lines: Iterable[str]) -> Iterator[Pattern]:
-    """Yield the words that can be juggled, each once, in the order in which they come.
+    """Yield the words whose letters, read as throw values, can be juggled, each once, in order.
 
     A word is taken without its apostrophes and in lower case; one with a letter other than a to z
-    is passed over. What is kept in memory is the words that were found.
-
-    `lines` may be any text, in parts that cut no word.
+    is skipped. `lines` may be any text, in parts that cut no word. Only the words that were found
+    are kept in memory.
     """
     found: set[str] = set()
     for line in lines:
         for match in WORD.finditer(line):
             word = match.group().translate(APOSTROPHES)
-            pattern = _juggled(word.lower()) if word.isascii() else None
-            if pattern is not None and pattern.text not in found:
+            if not word.isascii() or word.lower() in found:
+                continue
+            with suppress(PatternError):
+                pattern = read(word)
                 found.add(pattern.text)
                 yield pattern
-
-
-def _juggled(word: str) -> Pattern | None:
-    try:
-        return read(word)
-    except PatternError:
-        return None

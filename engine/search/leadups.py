@@ -1,14 +1,12 @@
-"""A staged plan of drills that leads up to a pattern and its highest throw, the new one.
+"""Lead-ups: a plan of drills up to a pattern and its highest throw, with the reason for each step.
 
-The plan is found from its end. From the target downwards each level has patterns with one
-object less that differ in one throw or in one object's throws (see
-`throwcount.engine.search.drills`), and the new throw once among the easiest others. Of all ways up
-through these levels on which the difficulty never falls, the one is taken that climbs most evenly
-and changes least from step to step: a shortest path. A pattern without the new throw, a
-*preparation*, stands in as a last resort. As taking an object out makes every pattern easier, there
+The highest throw of the target counts as new. The plan is found from its end: from the target
+downwards each level has patterns with one object less that differ in one throw or in one object's
+throws (`throwcount.engine.search.drills`), and one with the new throw among the easiest others. Of
+all ways up through these levels on which the difficulty never falls, a shortest-path search takes
+the one that climbs most evenly and changes least from step to step. A pattern without the new
+throw, a *preparation*, is a last resort. As taking an object out makes every pattern easier, there
 is always a way.
-
-Why a step of a lead-up is there, in a sentence or two.
 """
 
 from collections.abc import Iterator
@@ -23,7 +21,7 @@ from throwcount.engine.search.drills import Drill, changed_share, levels
 from throwcount.engine.search.ranking import Difficulty
 
 SPOKEN_WITH_AN: Final = frozenset("8aefhilmnorsx")
-"""Throws whose names begin with the sound of a vowel."""
+"""Throws whose spoken names begin with a vowel."""
 
 WITHOUT_OBJECTS: Final = (
     "Preparation without objects: let the empty hands keep the beat, in turn, until it is steady."
@@ -34,10 +32,9 @@ PREPARATION: Final = (
 
 
 def reason(before: Drill | None, drill: Drill, target: Pattern) -> str:
-    """Return why a drill follows the one before it, or begins a plan.
+    """Return why `drill` follows `before`, or begins the plan if that is None.
 
-    `before` is None for the first drill. `drill` is the drill itself; the plan's last one has the
-    pattern `target`. `target` is what the plan leads up to.
+    `target` is what the plan leads up to; it is the pattern of its last drill.
     """
     new = VALUE_DIGITS[target.highest]
     if not drill.pattern.objects:
@@ -70,7 +67,7 @@ def _rate(drill: Drill) -> str:
 
 
 def _difference(before: Drill, drill: Drill, new: str) -> str:
-    """Tell what changes: the one throw, or else how often the new throw comes."""
+    """Return what changes: the one throw, or else how often the new throw comes."""
     told = _one_throw(before.pattern, drill.pattern)
     if told:
         return f", and only one throw is new: {told}"
@@ -82,7 +79,7 @@ def _difference(before: Drill, drill: Drill, new: str) -> str:
 
 
 def _one_throw(before: Pattern, after: Pattern) -> str:
-    """Tell the single throw that changes, when two patterns are written equally long."""
+    """Return the change in words if two patterns, written equally long, differ in one throw."""
     beats = max(before.period, after.period)
     if before.kind != "async" or after.kind != "async" or after.multiplex or before.multiplex:
         return ""
@@ -100,11 +97,9 @@ def _one_throw(before: Pattern, after: Pattern) -> str:
 def _named(throws: Throws) -> str:
     if not throws:
         return "an empty hand"
-    held = "held " if throws[0].value == HELD_VALUE else ""
-    return f"a {held}2" if held else _with_article(str(throws[0]))
-
-
-def _with_article(throw: str) -> str:
+    if throws[0].value == HELD_VALUE:
+        return "a held 2"
+    throw = str(throws[0])
     return f"{'an' if throw[0] in SPOKEN_WITH_AN else 'a'} {throw}"
 
 
@@ -112,22 +107,22 @@ LONGEST_TARGET: Final = 40
 """Beats of a target, at most."""
 
 SHARE_COST: Final = 30.0
-"""What a step costs on which every throw becomes the new one; it grows with the square."""
+"""Cost of a step on which every throw becomes the new one, times the square of the share."""
 
 CHANGE_COST: Final = 3.0
-"""What a step costs on which every turn changes."""
+"""Cost of a step on which every turn changes."""
 
 STEP_COST: Final = 0.5
-"""What every step costs, beside the square of the points that it climbs."""
+"""Cost of every step, beside the square of the points that it climbs."""
 
 BEAT_COST: Final = 0.08
-"""What every beat of a drill costs."""
+"""Cost of a drill, times the square of its beats."""
 
 EXCITED_COST: Final = 2.0
-"""What a drill costs that the ground state is no part of."""
+"""Cost of a drill that never passes the ground state."""
 
 PREPARATION_COST: Final = 1000.0
-"""What a preparation costs: more than any way without one."""
+"""Cost of a preparation: more than any way without one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,19 +130,18 @@ class Step:
     """One step of a plan."""
 
     pattern: Pattern
-    """What to throw."""
+    """The pattern to throw."""
     difficulty: Difficulty
-    """How hard it is."""
+    """Its difficulty."""
     preparation: bool
     """Whether the new throw is missing."""
     why: str
     """Why this step is here, in a sentence or two."""
     way_in: tuple[str, ...] | None
-    """The throws that lead there from the ground state, in notation: none where the pattern begins
-    in it; None where no throws as low as its own lead there, so that it begins with the objects in
-    the hands."""
+    """The throws from the ground state into the pattern, in notation; empty if it begins there;
+    None if no throws as low as its own lead into it."""
     way_out: tuple[str, ...] | None
-    """The throws that lead back to the ground state, in the same manner."""
+    """The throws back to the ground state, in the same form."""
 
 
 class _Route(NamedTuple):
@@ -159,11 +153,11 @@ def lead_up(target: Pattern, safe: int | None = None) -> tuple[Step, ...]:
     """Return the steps that lead up to a pattern, the last of them the pattern itself.
 
     The first step has one object less than the juggler handles safely, and fewer than the
-    target; no step has more than one object more than the one before it, and none is easier.
+    target. From step to step at most one object is added, and no step is easier than the one
+    before it.
 
-    The target is a pattern that can be thrown, with at least one object and at most
-    `LONGEST_TARGET` beats. `safe` is how many objects the juggler handles safely now, 1 or more;
-    `usual_safe` unless given.
+    The target has at least one object and at most `LONGEST_TARGET` beats. `safe` is how many
+    objects the juggler handles safely now, 1 or more; `usual_safe` unless given.
 
     Raises
     ------
@@ -183,7 +177,7 @@ def lead_up(target: Pattern, safe: int | None = None) -> tuple[Step, ...]:
 
 
 def usual_safe(target: Pattern) -> int:
-    """Return the objects that a juggler is taken to handle safely: one fewer, but at least 1."""
+    """Return the objects that a juggler is assumed to handle safely: one fewer, but at least 1."""
     return max(target.objects - 1, 1)
 
 
@@ -200,55 +194,46 @@ def _check_asked(target: Pattern, safe: int) -> None:
 
 
 def _best_way(found: list[Drill], fewest: int) -> tuple[Drill, ...]:
-    """Return the cheapest way from some drill with the fewest objects up to the first drill."""
+    """Return the cheapest way from a drill with the fewest objects up to the target, the first."""
     target = found[0]
     no_harder = [drill for drill in found if drill.points <= target.points]
     climbing = sorted(
-        no_harder, key=lambda drill: (_object_count(drill), drill.points, drill is target)
+        no_harder, key=lambda drill: (drill.pattern.objects, drill.points, drill is target)
     )
-    lowest = [drill for drill in no_harder if _object_count(drill) == fewest]
+    lowest = [drill for drill in no_harder if drill.pattern.objects == fewest]
     easiest = min((drill.preparation, drill.points) for drill in lowest)[1]
     ways: list[_Route] = []
     for drill in climbing:
         reached = [
-            _Route(way.cost + _cost(way.drills[-1], drill), (*way.drills, drill))
+            _Route(way.cost + _cost(drill, last.points, last.share, last), (*way.drills, drill))
             for way in ways
-            if _may_follow(way.drills[-1], drill)
+            if _may_follow(last := way.drills[-1], drill)
         ]
-        if _object_count(drill) == fewest:
-            reached.append(_Route(_climb(drill, easiest, 0) + _own_cost(drill), (drill,)))
+        if drill.pattern.objects == fewest:
+            reached.append(_Route(_cost(drill, easiest, 0), (drill,)))
         if reached:
             ways.append(min(reached, key=lambda way: way.cost))
     # The target is the hardest with the most objects.
     return ways[-1].drills
 
 
-def _object_count(drill: Drill) -> int:
-    return drill.pattern.objects
-
-
 def _may_follow(before: Drill, after: Drill) -> bool:
-    more = _object_count(after) - _object_count(before)
+    more = after.pattern.objects - before.pattern.objects
     no_rarer = after.share >= before.share
     return after.points >= before.points and (more == 1 or (more == 0 and no_rarer))
 
 
-def _cost(before: Drill, after: Drill) -> float:
-    changed = CHANGE_COST * changed_share(before.pattern, after.pattern)
-    return _climb(after, before.points, before.share) + changed + _own_cost(after)
-
-
-def _climb(drill: Drill, points: float, share: float) -> float:
-    return (drill.points - points) ** 2 + SHARE_COST * (drill.share - share) ** 2
-
-
-def _own_cost(drill: Drill) -> float:
-    return (
+def _cost(drill: Drill, points: float, share: float, before: Drill | None = None) -> float:
+    """Return what a step up to a drill costs from these points, share of new throws, and drill."""
+    climb = (drill.points - points) ** 2 + SHARE_COST * (drill.share - share) ** 2
+    changed = changed_share(before.pattern, drill.pattern) if before else 0.0
+    own = (
         STEP_COST
         + BEAT_COST * drill.pattern.period**2
         + EXCITED_COST * drill.excited
         + PREPARATION_COST * drill.preparation
     )
+    return climb + CHANGE_COST * changed + own
 
 
 def _steps(way: tuple[Drill, ...], target: Pattern) -> Iterator[Step]:

@@ -1,11 +1,11 @@
-"""Every way to fill a period with throws, one of each set of rotations.
+"""Necklaces: every way to fill a period with throws, one row of each set of rotations.
 
-A row of codes (`throwcount.engine.patterns.rows`) can be thrown when each place of each turn
-receives as many throws as it makes, empty ones included; the objects are then the ends of the
-period that the throws pass, each counted as often as it is passed. Of the rotations of a row only
-the largest is made. Rows strictly larger than all their rotations are Lyndon words in the reversed
-order: a beginning of one is known by comparing each turn with the turn a period earlier, as in
-Duval, Factorizing words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
+A row of codes (`throwcount.engine.patterns.rows`) can be thrown if each place of each turn
+receives as many throws as it makes, empty ones included. The number of objects is then the number
+of times that throws pass the end of the period. Of the rotations of a row only the largest is
+made. Rows strictly larger than all their rotations are Lyndon words in the reversed order; whether
+a row may begin one is known by comparing each turn with the turn a period earlier, as in Duval,
+Factorizing words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
 """
 
 from collections.abc import Iterator
@@ -19,13 +19,8 @@ def necklaces(
 ) -> Iterator[Row]:
     """Yield the largest rotation of every row that does not repeat within itself.
 
-    `objects` is how many there are, at least 0. `turns` is the length of the period, at least 1.
-    `watch` is called every few thousand steps.
-
-    Yields
-    ------
-    Row
-        ``turns * hands.slots`` codes, in rising order of the rows.
+    The rows have ``turns * hands.slots`` codes each and come in rising order. `objects` is at
+    least 0, `turns` at least 1. `watch` is called every few thousand steps.
     """
     search = _Search(hands, objects, turns)
     steps = 0
@@ -44,7 +39,7 @@ def necklaces(
 
 
 class _Search:
-    """A depth-first search, a code at a time; lists hold what is known at each position."""
+    """A depth-first search, one code at a time; lists hold what is known at each position."""
 
     def __init__(self, hands: HandLimits, objects: int, turns: int) -> None:
         self.hands, self.turns = hands, turns
@@ -59,26 +54,25 @@ class _Search:
         # Room for landings: bit s of layer k is set if more than k objects can land at site s.
         self.room = [0] * (self.length + 1)
         self.room[0] = (1 << self.sites * hands.capacity) - 1
-        # Ends of the period that the throws to come must pass.
+        # How many times the throws to come must pass the end of the period.
         self.passes = [objects] * (self.length + 1)
-        # The period so far in turns, and whether this turn is so far as that one.
+        # The period so far, in turns, and whether this turn equals the one a period earlier so far.
         self.period = [1] * (self.length + 1)
         self.tied = [False] * (self.length + 1)
         layers = sum(1 << self.sites * layer for layer in range(hands.capacity))
         self.before = [((1 << turn * hands.places) - 1) * layers for turn in range(turns)]
-        self.layers = layers
         self.copies = sum(1 << self.sites * copy for copy in range(hands.farthest // turns + 1))
         self.open[0] = self.codes(0)
         self.width[0] = max(self.open[0].bit_count(), 1)
 
     def codes(self, position: int) -> int:
-        """Return the codes that may stand at a position, as a row of bits."""
+        """Return the codes that may stand at a position, as a bit set."""
         turn, slot = divmod(position, self.slots)
         place, rank = divmod(slot, self.hands.capacity)
         shift = turn * self.hands.places
         room = self.room[position] & self.every
         ahead = (room >> shift | room << (self.sites - shift)) & self.every
-        # An end that is passed counts, so a throw may pass no more of them than are needed.
+        # A throw may pass the end of the period no more often than is needed.
         farthest = self.turns * (self.passes[position] + 1) - turn
         codes = ahead * self.copies & self.hands.allowed[place]
         codes &= (1 << farthest * self.hands.places) - 1
@@ -89,7 +83,7 @@ class _Search:
         return codes
 
     def step(self, position: int) -> int:
-        """Take the largest open code at a position; return the next position, if it can be."""
+        """Take the smallest open code at a position; return where to go on from."""
         lowest = self.open[position] & -self.open[position]
         self.open[position] ^= lowest
         code = lowest.bit_length() - 1
@@ -115,7 +109,7 @@ class _Search:
         return after
 
     def compare(self, position: int, code: int, turn: int, slot: int) -> None:
-        """Keep the period of the row so far."""
+        """Update the period of the row so far."""
         after = position + 1
         period, tied = self.period[position], self.tied[position]
         if turn == 0:
@@ -129,11 +123,11 @@ class _Search:
         self.period[after], self.tied[after] = period, tied
 
     def can_go_on(self, position: int, room: int, passes: int) -> bool:
-        """Return whether the throws to come may pass just as many ends as are needed."""
+        """Return whether the throws to come can pass the end of the period `passes` times."""
         turn = position // self.slots
         if (room & self.before[turn]).bit_count() > passes:
             return False
-        # Where the hands alternate, no throw goes farther than the first, as the row is largest.
+        # With one slot a turn, no throw goes farther than the first, as the row is the largest.
         farthest = self.row[0] if self.slots == 1 else self.hands.farthest
         least, more = divmod(farthest, self.turns)
         return room.bit_count() * least + (room & self.before[more]).bit_count() >= passes

@@ -1,7 +1,8 @@
-"""Which patterns are worth rehearsing: a rule of thumb, not a measurement of jugglers.
+"""Ranking: which patterns are worth rehearsing, and how hard a pattern is.
 
-A pattern's worth is the product of four shares, each from 0 to 1, so that a pattern has to have
-something of each:
+Both are models of our own, not measurements of jugglers.
+
+A pattern's *worth* is the product of four shares, each from 0 to 1, so none may be missing:
 
 *busy*
     the share of beats on which a hand throws, neither empty nor just holding (an uncrossed 2),
@@ -10,41 +11,34 @@ something of each:
     the share of states that are different: 1 for a prime pattern, little for one that only
     strings shorter patterns together;
 *varied*
-    how many different throws it has, of all its throws, or of all that the highest throw allows
-    if these are fewer; empty hands are no throws;
+    the number of different throws, as a share of all its throws, or of all that the highest
+    throw allows if these are fewer; empty hands are not throws;
 *near*
     1 from the ground state, less for each throw that it takes to get in, as a share of the
     objects.
 
-It knows nothing of how hard a throw is, of a style, or of what a person likes.
-
-How hard a pattern is: a model that puts patterns in an order, in points.
-
-The points are a model of our own and nothing that was measured. What enters it is common
-practice among jugglers: more objects, higher throws, more kinds of throws to tell apart, a
-pattern that cannot be entered from the plain one, a longer sequence to keep in mind, several
-objects from one hand, and both hands at once each make a pattern harder. How much each weighs
-is a choice, made so that it agrees with common opinion on well-known patterns and so that two
-rules hold for every pattern without exception:
+The *difficulty* of a pattern is a sum of points. What enters it is common practice among
+jugglers: more objects, higher throws, more kinds of throws to tell apart, a pattern that cannot
+be entered from the plain one, a longer sequence to keep in mind, several objects from one hand,
+and both hands at once each make a pattern harder. The weights are chosen to agree with common
+opinion on well-known patterns, and so that two rules hold for every pattern:
 
 - taking one object out and leaving its beats empty makes a pattern easier;
 - so does lowering one throw by the period, which takes one object out as well.
 
-Both follow from the weights: an object weighs more than the kind of throw, the memory and the
-excitement that losing it can bring. A model cannot know the juggler: practice, props, tempo and
-the hand that is weaker change what is hard.
+Both hold because an object weighs more than the variety, memory and excitement that losing it can
+add. Neither model knows the juggler: practice, props, tempo and the weaker hand change what is
+hard, and style and taste what is worth rehearsing.
 """
 
 import math
-from collections.abc import Iterator
 from dataclasses import astuple, dataclass
 from heapq import heappush, heappushpop
 from itertools import groupby
 from typing import Final
 
 from throwcount.engine.patterns.flight import flight_beats
-from throwcount.engine.patterns.pattern import Pattern, Throw, Turn
-from throwcount.engine.patterns.rows import swapped
+from throwcount.engine.patterns.pattern import Pattern, rotations, swapped
 from throwcount.engine.patterns.states import states, true_period, turns_from_ground, visits_ground
 
 
@@ -64,10 +58,9 @@ class Worth:
 
 
 def worth(pattern: Pattern, highest: int) -> Worth:
-    """Return what a pattern is worth.
+    """Return what a pattern that can be thrown is worth.
 
-    The pattern is one that can be thrown. `highest` is the highest throw that it might have had, at
-    least its own.
+    `highest` is the highest throw that it might have had, at least its own.
     """
     every = list(states(pattern))
     return Worth(
@@ -147,44 +140,38 @@ def _varied(pattern: Pattern, highest: int) -> float:
 def _is_mirrored(one: _Ranked, kept: list[_Ranked]) -> bool:
     if one.pattern.kind == "async":
         return False
-    mirror = swapped(one.pattern.turns)
-    rotations = set(_rotations(mirror))
-    return any(other.pattern.turns in rotations for other in kept)
-
-
-def _rotations(turns: tuple[Turn, ...]) -> Iterator[tuple[Turn, ...]]:
-    for start in range(len(turns)):
-        yield turns[start:] + turns[:start]
+    mirrors = set(rotations(swapped(one.pattern.turns)))
+    return any(other.pattern.turns in mirrors for other in kept)
 
 
 OBJECT_POINTS: Final = 2.0
-"""For each object."""
+"""Points for each object."""
 
 HIGHEST_POINTS: Final = 0.5
-"""For each beat that the highest throw is in the air: it wants the most accuracy."""
+"""Points for each beat of the highest throw's flight, as it needs the most accuracy."""
 
 FLIGHT_POINTS: Final = 1.0
-"""For each beat in the air of the root mean square flight: many high throws leave no rest."""
+"""Points for each beat of the root mean square flight, as many high throws leave no rest."""
 
 KIND_POINTS: Final = 0.5
-"""For each kind of throw after the first."""
+"""Points for each kind of throw after the first."""
 
 MEMORY_POINTS: Final = 0.5
-"""Approached by long sequences: n turns weigh 1 - 1/n of it."""
+"""The limit of the points for long sequences: n turns weigh 1 - 1/n of it."""
 
 EXCITED_POINTS: Final = 0.5
-"""If the pattern never passes the ground state."""
+"""Points if the pattern never passes the ground state."""
 
 MULTIPLEX_POINTS: Final = 1.0
-"""For each object after the first in the largest multiplex."""
+"""Points for each object after the first in the largest multiplex."""
 
 PAIR_POINTS: Final = 0.25
-"""If both hands throw at once."""
+"""Points if both hands throw at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class Difficulty:
-    """The points of a pattern, one part for each thing that makes it hard; all 0 or more."""
+    """The points of a pattern, one number for each thing that makes it hard; all 0 or more."""
 
     objects: float
     """Points for the number of objects."""
@@ -193,12 +180,12 @@ class Difficulty:
     flight: float
     """Points for all flights together."""
     variety: float
-    """Points for the different kinds of throws; empty hands and held objects are none, and a throw
-    that crosses is of another kind than one of the same value that does not."""
+    """Points for the different kinds of throws. Empty hands and held objects are not throws; a
+    crossing throw is of another kind than one of the same value that does not cross."""
     memory: float
     """Points for the length of the sequence until it repeats."""
     excitement: float
-    """Points for not passing the ground state."""
+    """Points for never passing the ground state."""
     multiplex: float
     """Points for throwing several objects at once from one hand."""
     pairs: float
@@ -211,12 +198,9 @@ class Difficulty:
 
 
 def difficulty(pattern: Pattern) -> Difficulty:
-    """Return how hard a pattern is; it does not depend on the beat that it begins on.
-
-    The pattern is one that can be thrown.
-    """
+    """Return how hard a pattern that can be thrown is, whatever beat it begins on."""
     throws = [throw for _, throw in pattern.throws()]
-    flights = [_flight(throw) for throw in throws]
+    flights = [flight_beats(throw.value, crossed=throw.crossed) or 0 for throw in throws]
     squares = math.fsum(flight**2 for flight in flights)
     kinds = {throw for throw in throws if throw.value and not throw.held}
     at_once = max(len(thrown) for turn in pattern.turns for thrown in turn)
@@ -231,7 +215,3 @@ def difficulty(pattern: Pattern) -> Difficulty:
         multiplex=MULTIPLEX_POINTS * max(at_once - 1, 0),
         pairs=PAIR_POINTS if pattern.kind == "sync" else 0,
     )
-
-
-def _flight(throw: Throw) -> float:
-    return flight_beats(throw.value, crossed=throw.crossed) or 0

@@ -1,25 +1,21 @@
-"""The states of patterns, and the throws between them.
+"""The graph of states: states and the throws between them, prime cycles, and open throws.
 
-In simple alternating patterns a state is a whole number used as a row of bits: bit k is set if an
-object is due k beats ahead, bit 0 on this beat. With b objects and highest throw h there are
-C(h, b) states, and C(h - 1, b - 1)(h - b + 1) + C(h - 1, b) throws between them. The patterns
-without multiplex are the closed walks of this graph, the prime ones its cycles (Chung & Graham,
-Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194).
+In alternating patterns without multiplex a state is an integer used as a bit set: bit k is set if
+an object is due k beats ahead, bit 0 on this beat. With b objects and highest throw h there are
+C(h, b) states, and C(h - 1, b - 1)(h - b + 1) + C(h - 1, b) throws between them. Patterns are the
+closed walks of this graph, prime patterns its cycles (Chung & Graham, Primitive juggling
+sequences, Amer. Math. Monthly 115 (2008) 185-194).
 
-Where the hands throw together, or several objects at once, a state is a `State`, and the turns
-from one state to another take the place of the throws (Butler & Graham, Enumerating (multiplex)
-juggling sequences, Ann. Comb. 13 (2010) 413-424).
+Where the hands throw together, or several objects at once, a state is a `State`, and turns take
+the place of throws (Butler & Graham, Enumerating (multiplex) juggling sequences, Ann. Comb. 13
+(2010) 413-424).
 
-Prime patterns as the cycles of the graph of states, for graphs that fit in memory.
-
-A pattern is prime when no state comes twice in it: it is a cycle of the graph of states (Chung &
-Graham, Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194). The states are put
-in order, those nearest to the ground state first, and each cycle is found from its first state:
-a path that stays behind that state, the *head*, is walked forwards, and at its end the ready list
-of short *tails* that lead back is looked up, less those that meet the head. States are bits of
-one whole number and throws are bytes, so that to meet, and to put together, is one operation.
-
-Which throws are open from a state, and why others are not.
+Prime cycles are found in graphs that fit in memory. The states are put in order, those nearest to
+the ground state first, and each cycle is found from its first state, the *root*: paths from the
+root through later states only, the *heads*, are walked forwards, and each is completed by those of
+the stored short paths back to the root, the *tails*, that share no state with it. The states of a
+path are the bits of one integer and its throws are bytes, so that comparing and joining paths each
+take one operation.
 """
 
 from collections.abc import Iterable, Iterator
@@ -27,21 +23,17 @@ from dataclasses import dataclass
 from itertools import combinations, combinations_with_replacement, product
 from typing import Final, Literal, NamedTuple, TypeAlias
 
-from throwcount.engine.patterns.pattern import Hand, Throw, Throws, Turn
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import Hand, Throw, Turn, written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import (
     State,
     after,
+    due_at,
     ground_states,
     trimmed,
     turns_from_ground,
 )
 from throwcount.engine.search.walks import Watch, part, unwatched
-
-
-def ground_state(objects: int) -> int:
-    """Return the state with an object due on each of the next `objects` beats."""
-    return (1 << objects) - 1
 
 
 def all_states(objects: int, highest: int) -> list[int]:
@@ -51,7 +43,7 @@ def all_states(objects: int, highest: int) -> list[int]:
 
 
 def transitions(state: int, highest: int) -> list[tuple[int, int]]:
-    """Return each throw value possible in `state`, 0 to `highest`, with the state it leads to."""
+    """Return each throw value that is possible in `state`, with the state it leads to."""
     waiting = state >> 1
     if not state & 1:
         return [(0, waiting)]
@@ -63,7 +55,7 @@ def transitions(state: int, highest: int) -> list[tuple[int, int]]:
 
 
 def number_of_states(hands: HandLimits, objects: int) -> int:
-    """Return in how many ways `objects` objects can be due where such hands have thrown them."""
+    """Return how many states `states_of` yields."""
     ways = [1] + [0] * objects
     for _ in range(hands.farthest * hands.places):
         ways = [sum(ways[max(due - hands.capacity, 0) : due + 1]) for due in range(objects + 1)]
@@ -71,23 +63,22 @@ def number_of_states(hands: HandLimits, objects: int) -> int:
 
 
 def states_of(hands: HandLimits, objects: int) -> Iterator[State]:
-    """Yield all states of `objects` objects that such hands lead to, in the order of `all_states`.
+    """Yield all states of `objects` objects, at least 1, that the throws of such hands lead to.
 
-    `hands` tells what may be thrown; `without` is not looked at. `objects` is how many there are,
-    at least 1.
+    They come in the order of `all_states`. The `without` of `hands` is ignored.
     """
     for counts in _shared_out(objects, hands.farthest * hands.places, hands.capacity):
         yield tuple(trimmed(counts[place :: hands.places]) for place in range(hands.places))
 
 
 def turns_from(hands: HandLimits, state: State) -> Iterator[tuple[Turn, State]]:
-    """Yield each turn that can be thrown in a state, the lowest first, with where it leads to."""
+    """Yield each turn that can be thrown in a state, the lowest first, with the next state."""
     free = [
         [throw for throw in throws_of(hands) if has_room(hands, state, place, throw)]
         for place in range(hands.places)
     ]
     choices = [
-        list(map(_from_the_highest, combinations_with_replacement(throws, due_now(due))))
+        [thrown[::-1] for thrown in combinations_with_replacement(throws, due_at(due))]
         for throws, due in zip(free, state, strict=True)
     ]
     for turn in product(*choices):
@@ -97,7 +88,7 @@ def turns_from(hands: HandLimits, state: State) -> Iterator[tuple[Turn, State]]:
 
 
 def throws_of(hands: HandLimits) -> list[Throw]:
-    """Return every throw that a hand may make of one object, the lowest first."""
+    """Return every throw of one object that a hand may make, the lowest first."""
     crossings = (False, True) if hands.kind == "sync" else (False,)
     return [
         Throw(ahead * hands.places, crossed)
@@ -113,13 +104,8 @@ def has_room(hands: HandLimits, state: State, place: int, throw: Throw) -> bool:
     return ahead >= len(due) or due[ahead] < hands.capacity
 
 
-def due_now(due: tuple[int, ...]) -> int:
-    """Return how many objects a hand has to throw in the next turn."""
-    return due[0] if due else 0
-
-
 def turns_to(hands: HandLimits, state: State, objects: int) -> int | None:
-    """Return the fewest turns from the ground state; None where that takes higher throws."""
+    """Return the fewest turns from the ground state; None if such hands cannot reach that."""
     ground = ground_states(hands.kind, objects)[0]
     if max(map(len, ground)) > hands.farthest:
         return None
@@ -127,7 +113,7 @@ def turns_to(hands: HandLimits, state: State, objects: int) -> int | None:
 
 
 def _shared_out(objects: int, sites: int, most: int) -> Iterator[tuple[int, ...]]:
-    """Yield all ways to share objects out among sites, those with the last sites empty first."""
+    """Yield all ways to share objects out among sites, `most` at each, the last empty first."""
     if not sites:
         yield ()
         return
@@ -136,12 +122,8 @@ def _shared_out(objects: int, sites: int, most: int) -> Iterator[tuple[int, ...]
             yield (*others, count)
 
 
-def _from_the_highest(throws: Throws) -> Throws:
-    return throws[::-1]
-
-
 LONGEST_TAIL: Final = 6
-"""Throws in a tail, at most: longer ones would take memory and save little."""
+"""Throws in a tail, at most; longer ones would take memory and save little."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,28 +131,28 @@ class StateGraph:
     """The states in order, nearest to the ground state first, and the throws between them."""
 
     states: tuple[int, ...]
-    """As `throwcount.engine.search.state_graph` has them."""
+    """The states, as bit sets."""
     throws: tuple[tuple[tuple[int, int], ...], ...]
-    """From each state, by its index: each throw's value with the index of the state it leads to."""
+    """For each state, by its index: each throw's value with the index of the state it leads to."""
 
 
 class _Head(NamedTuple):
-    """A path from the root."""
+    """A path from the root through later states."""
 
     state: int
     """Its last state."""
     met: int
     """All its states, as bits."""
     throws: bytes
-    """The throws it is made of."""
+    """Its throws."""
     starts: tuple[int, ...]
-    """Before which throws it is in a state as near to the ground state as the root."""
+    """The throws before which it is in a state as near to the ground state as the root."""
     share: float
     """Its share of the search from this root."""
 
 
 class _Tail(NamedTuple):
-    """A path back to the root: as a head, with its starts counted back from its end."""
+    """A path back to the root; fields as in `_Head`, with starts counted back from its end."""
 
     met: int
     throws: bytes
@@ -180,8 +162,8 @@ class _Tail(NamedTuple):
 def throws_from_ground(state: int, objects: int) -> int:
     """Return the fewest throws that lead from the ground state to `state`.
 
-    They are as many as the objects that are not due on the next beats without a gap: the others
-    have only come nearer, and each of these has to be thrown.
+    The objects due on the next beats without a gap have only come nearer; each of the others has
+    to be thrown.
     """
     gapless = (~state & state + 1).bit_length() - 1
     return objects - gapless
@@ -208,43 +190,30 @@ def state_graph(objects: int, highest: int, without: Iterable[int] = ()) -> Stat
 def prime_cycles(
     graph: StateGraph, period: int, roots: Iterable[int] | None = None, watch: Watch = unwatched
 ) -> Iterator[bytes]:
-    """Yield every cycle of `period` throws, once, in the rotation that `rotation` chooses.
+    """Yield the throw values of every cycle of `period` throws, at least 1, once.
 
-    Parameters
-    ----------
-    graph
-        From `state_graph`.
-    period
-        Throws in a cycle, at least 1.
-    roots
-        The indices of states: only cycles whose first state in the order of the graph is one of
-        these; all by default.
-    watch
-        Called now and then with the share of the search that is done.
-
-    Yields
-    ------
-    bytes
-        The throw values.
+    Each cycle comes in the rotation that `rows.chosen_rotation` chooses. If `roots` are given,
+    indices of states, only cycles whose first state in the order of the graph is one of them are
+    yielded. `watch` is called now and then with the share of the search that is done.
     """
     if period > len(graph.states):
         return
     left = 1.0
     for root in range(len(graph.states)) if roots is None else roots:
-        # The first states have by far the most cycles: each is taken for half of what is left.
+        # The first states have by far the most cycles, so each counts as half of what is left.
         yield from _cycles_from(graph, root, period, part(watch, 1 - left, left / 2))
         left /= 2
 
 
 def _cycles_from(graph: StateGraph, root: int, period: int, watch: Watch) -> Iterator[bytes]:
-    """Yield the cycles through `root` that else stay behind it."""
+    """Yield the cycles through `root` whose other states are all later ones."""
     paths = _Paths(graph, root)
     if period == 1:
         yield from [value for value, to in paths.onward[root] if to == root]
         return
     length = min(period // 2, LONGEST_TAIL)
     tails = paths.tails(length)
-    # Another rotation can only be chosen where a cycle meets a state as near to the ground state.
+    # Another rotation can be chosen only if a cycle meets a state as near to the ground state.
     alone = {
         state: [(tail.met, tail.throws) for tail in some if not tail.starts]
         for state, some in tails.items()
@@ -268,7 +237,7 @@ def _largest(row: bytes, starts: tuple[int, ...]) -> bytes:
 
 
 class _Paths:
-    """The paths from a root and back to it that else stay behind it."""
+    """The paths from a root and back to it through later states only."""
 
     def __init__(self, graph: StateGraph, root: int) -> None:
         self.root = root
@@ -283,7 +252,7 @@ class _Paths:
         )
 
     def tails(self, length: int) -> dict[int, list[_Tail]]:
-        """Return for each state the paths of `length` throws that lead from it to the root."""
+        """Return for each state the paths of `length` throws from it to the root."""
         before: dict[int, list[tuple[bytes, int]]] = {}
         for state in self.states:
             for value, to in self.onward[state]:
@@ -308,7 +277,7 @@ class _Paths:
     def heads(self, length: int, ends: set[int], watch: Watch) -> Iterator[_Head]:
         """Yield every path of `length` throws from the root into one of `ends`.
 
-        What it has met is told without its last state, as the tails there have met it too.
+        Its `met` leaves out its last state, which is in the `met` of the tails there.
         """
         ready = self._can_end(ends, length - 1)
         waiting = [_Head(self.root, 1 << self.root, b"", (), 1.0)]
@@ -330,9 +299,9 @@ class _Paths:
                 )
 
     def _can_end(self, ends: set[int], longest: int) -> list[int]:
-        """Return from which states just k throws lead into `ends`, as bits, k up to `longest`.
+        """Return for each k up to `longest` the states from which k throws lead into `ends`.
 
-        States are not remembered on such a way, so that it may not be a path.
+        They are the bits of an integer. Such throws may pass a state twice.
         """
         ready = [sum(1 << state for state in ends)]
         for _ in range(longest):
@@ -348,39 +317,37 @@ class _Paths:
 
 
 Obstacle: TypeAlias = Literal["object due", "nothing due", "beat taken"]
-"""Why a throw is not open: an object has to be thrown, there is none, or too many would meet."""
+"""Why a throw is not open: an object has to be thrown, there is none, or too many would land."""
 
 
 @dataclass(frozen=True, slots=True)
 class OpenThrow:
-    """What can, or cannot, be thrown from some state."""
+    """A throw from some state, open or not."""
 
     written: str
     """In notation: what both hands throw if it is open, else one throw of one hand."""
-
     value: int
     """The highest throw value in it."""
-
     leads_to: State | None = None
-    """The state after it; None where it is not open."""
-
+    """The state after it; None if it is not open."""
     obstacle: Obstacle | None = None
-    """Why it is not open, or None."""
-
+    """Why it is not open; None if it is."""
     hand: Hand | None = None
     """Whose throw is not open, where the hands throw together."""
 
 
 def open_throws(hands: HandLimits, state: State) -> list[OpenThrow]:
-    """Return every throw up to the highest, open or not.
+    """Return every throw up to the highest from a state of `states_of`, open or not.
 
-    Where a hand throws one object at a time and the hands alternate, they come in order of value.
-    Else the turns that are open come first, and then each throw that no turn can hold.
-
-    `state` is as in `throwcount.engine.search.state_graph.states_of`.
+    Where the hands alternate and throw one object at a time, they come in order of value. Else the
+    turns that are open come first, and then each throw that no turn can hold.
     """
     is_open = [
-        OpenThrow(written_turn(hands.kind, turn), _highest(turn), following)
+        OpenThrow(
+            written_turn(hands.kind, turn),
+            max((throw.value for throws in turn for throw in throws), default=0),
+            following,
+        )
         for turn, following in turns_from(hands, state)
     ]
     throws = [*is_open, *_closed(hands, state)]
@@ -390,15 +357,11 @@ def open_throws(hands: HandLimits, state: State) -> list[OpenThrow]:
 def _closed(hands: HandLimits, state: State) -> Iterator[OpenThrow]:
     names: tuple[Hand | None, ...] = ("left", "right") if hands.kind == "sync" else (None,)
     for place, (hand, due) in enumerate(zip(names, state, strict=True)):
-        if due_now(due):
+        if due_at(due):
             yield OpenThrow("0", 0, obstacle="object due", hand=hand)
         for throw in throws_of(hands):
             written, value = str(throw), throw.value
-            if not due_now(due):
+            if not due_at(due):
                 yield OpenThrow(written, value, obstacle="nothing due", hand=hand)
             elif not has_room(hands, state, place, throw):
                 yield OpenThrow(written, value, obstacle="beat taken", hand=hand)
-
-
-def _highest(turn: Turn) -> int:
-    return max((throw.value for throws in turn for throw in throws), default=0)

@@ -1,32 +1,31 @@
-"""Runs of throws from one state to another, in a given number of turns.
+"""Walks: the sequences of throws from one state to another in a given number of turns.
 
 Take r turns from the state A to the state B. Every object that A has due later than that must be
 due in B too. The throws then have to fill what is left: each empty place of the r turns on the
-way (an object lands there, or a 0 stays there) and each place of B that A does not fill. These
-*landings* are just as many as the throws, hands with empty slots counted. Put both in order of
-time: throws can be matched to landings, none into the past and none farther than allowed, just
-when the i-th throw can make the i-th landing, for a matching that crosses itself can be
-uncrossed. So the shortest run between any two states follows from their objects, without a search
-through the states in between, and a search for the runs themselves goes into no dead end. This
-is the matching behind the count of sequences in Buhler, Eisenbud, Graham & Wright, Juggling drops
+way (an object lands there, or a 0 stays there) and each place of B that A does not fill. There
+are as many of these *landings* as throws, empty slots of the hands counted. Put both in order of
+time. Throws can be matched to landings, none into the past and none farther than allowed, if and
+only if the i-th throw can make the i-th landing, as a matching that crosses itself can be
+uncrossed. So the shortest walk between two states follows from their objects without a search
+through the states in between, and a search for the walks themselves meets no dead end. This is
+the matching behind the count of sequences in Buhler, Eisenbud, Graham & Wright, Juggling drops
 and descents, Amer. Math. Monthly 101 (1994) 507-519, with both ends given and a highest throw.
 
-How a long search tells how far it is, without knowing who listens.
+`largest_ground_walks` keeps, of the rotations of a pattern that begin in the ground state, the
+largest: whenever a row is back in the ground state, a rotation begins there, and the row is given
+up as soon as that rotation would be larger than the row itself.
 
-Patterns that pass the ground state: of the rotations that begin there, the largest.
-
-Each time a row comes back to the ground state, a rotation begins there, which must not become
-larger than the row itself: as soon as it would, the row is given up.
+Every long search takes a `Watch`, which it calls with its progress.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from typing import Final, TypeAlias
 
 from throwcount.engine.patterns.rows import HandLimits, Row
-from throwcount.engine.patterns.states import Due, State
+from throwcount.engine.patterns.states import State, due_at
 
 Watch: TypeAlias = Callable[[float], None]
-"""Called now and then with the share of the search that is done, 0 to 1."""
+"""A function that a search calls now and then with the share that is done, 0 to 1."""
 
 STEPS_BETWEEN_CALLS: Final = 4096
 
@@ -36,14 +35,10 @@ def unwatched(_share: float) -> None:
 
 
 def share_done(open_choices: Sequence[int], widths: Sequence[int], position: int) -> float:
-    """Return which share of a depth-first search is done, every choice of a place counted alike.
+    """Return the share of a depth-first search that is done, all choices at a position alike.
 
-    Parameters
-    ----------
-    open_choices
-        For each position the choices not yet tried, as bits.
-    widths
-        How many choices there were.
+    `open_choices` are the choices not yet tried at each position, as bits, and `widths` how many
+    there were.
     """
     done = 0.0
     for here in range(position, -1, -1):
@@ -58,19 +53,19 @@ def part(watch: Watch, start: float, size: float) -> Watch:
 
 
 def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
-    """Return whether some run of exactly `turns` turns leads from `start` to `end`.
+    """Return whether some walk of exactly `turns` turns leads from `start` to `end`.
 
-    `hands` tells what may be thrown; `without` is not looked at. `start` and `end` have the same
-    number of objects. `turns` is the length of the run, at least 0. Once every object of `start` is
-    thrown, waiting longer opens no new way.
+    `hands` limits the throws, but its `without` is ignored. `start` and `end` have the same number
+    of objects. `turns` is at least 0. Once every object of `start` is thrown, more turns add no
+    possibility.
     """
     filled = turns * hands.slots
     earlier = 0
     for turn in range(turns + max(map(len, end))):
         landings = 0
         for due, wanted in zip(start, end, strict=True):
-            room = _at(wanted, turn - turns) if turn >= turns else hands.capacity
-            room -= _at(due, turn)
+            room = due_at(wanted, turn - turns) if turn >= turns else hands.capacity
+            room -= due_at(due, turn)
             if room < 0:
                 return False
             landings += room
@@ -83,7 +78,7 @@ def can_lead(hands: HandLimits, start: State, end: State, turns: int) -> bool:
 def gentlest(hands: HandLimits, start: State, end: State, turns: int) -> HandLimits:
     """Return `hands` with the fewest objects at once, and then the lowest throws, that suffice.
 
-    `hands`, `start`, `end` and `turns` are as in `can_lead`, which holds for them.
+    Parameters are as in `can_lead`, which holds for them.
     """
     for capacity in range(1, hands.capacity + 1):
         for highest in range(hands.highest + 1):
@@ -96,22 +91,17 @@ def gentlest(hands: HandLimits, start: State, end: State, turns: int) -> HandLim
 def walks(
     hands: HandLimits, start: State, end: State, turns: int, watch: Watch = unwatched
 ) -> Iterator[Row]:
-    """Yield every run of exactly `turns` turns from `start` to `end`, in rising order.
+    """Yield every walk of exactly `turns` turns from `start` to `end`, in rising order.
 
-    `start` and `end` have the same number of objects. `turns` is the length of the run, at least 0.
-    `watch` is called every few thousand steps.
-
-    Yields
-    ------
-    Row
-        ``turns * hands.slots`` codes.
+    Each has ``turns * hands.slots`` codes. `start` and `end` have the same number of objects.
+    `turns` is at least 0. `watch` is called every few thousand steps.
     """
     if can_lead(hands, start, end, turns):
         yield from WalkSearch(hands, start, end, turns).rows(watch)
 
 
 class WalkSearch:
-    """A depth-first search; lists hold what is known at each position of the row."""
+    """A depth-first search for walks; lists hold what is known at each position of the row."""
 
     def __init__(self, hands: HandLimits, start: State, end: State, turns: int) -> None:
         self.hands = hands
@@ -128,12 +118,12 @@ class WalkSearch:
         self.room[0] = self.landings_left(start, end, turns)
 
     def landings_left(self, due: State, end: State, turns: int) -> int:
-        """Return the landings that are left where objects are due as in `due`, from turn 0 on."""
+        """Return the landings left, as bits, if objects are due as in `due`, from turn 0 on."""
         left = 0
         for turn in range(self.span):
             for place, wanted in enumerate(end):
-                room = _at(wanted, turn - turns) if turn >= turns else self.hands.capacity
-                for layer in range(room - _at(due[place], turn)):
+                room = due_at(wanted, turn - turns) if turn >= turns else self.hands.capacity
+                for layer in range(room - due_at(due[place], turn)):
                     left |= 1 << self.sites * layer + turn * self.hands.places + place
         return left
 
@@ -158,12 +148,12 @@ class WalkSearch:
                 self.enter(position)
 
     def enter(self, position: int) -> None:
-        """Open what may stand at a position."""
+        """Find the codes that may stand at a position."""
         self.open[position] = codes = self.codes(position)
         self.width[position] = codes.bit_count()
 
     def codes(self, position: int) -> int:
-        """Return the codes that may stand at a position, as a row of bits."""
+        """Return the codes that may stand at a position, as a bit set."""
         turn, slot = divmod(position, self.hands.slots)
         place, rank = divmod(slot, self.hands.capacity)
         first_layer = self.room[position] & (1 << self.sites) - 1
@@ -199,20 +189,14 @@ class WalkSearch:
         return earlier == self.length - position
 
 
-def _at(due: Due, turn: int) -> int:
-    return due[turn] if turn < len(due) else 0
-
-
 def largest_ground_walks(
     hands: HandLimits, grounds: Sequence[State], turns: int, watch: Watch
 ) -> Iterator[Row]:
-    """Yield the rows of `turns` turns from a ground state back to itself.
+    """Yield rows of `turns` turns, at least 1, from each of the ground states back to itself.
 
-    Among them is the largest rotation from the ground state of every such pattern; others are
-    largest only as far as can be told before their end.
-
-    `grounds` are the ground states of the objects. `turns` is the length of the period, at least 1.
-    `watch` is called every few thousand steps.
+    Among them is, of every such pattern, the largest rotation that begins in a ground state;
+    others are the largest only as far as can be told before their end. `watch` is called every few
+    thousand steps.
     """
     for number, ground in enumerate(grounds):
         watch_part = part(watch, number / len(grounds), 1 / len(grounds))
@@ -220,18 +204,24 @@ def largest_ground_walks(
 
 
 class _LargestSearch(WalkSearch):
-    """A search that compares every return to the ground state with the beginning."""
+    """A search that compares the row from every return to the ground state with its beginning."""
 
     def __init__(
         self, hands: HandLimits, ground: State, turns: int, grounds: Sequence[State]
     ) -> None:
         super().__init__(hands, ground, ground, turns)
-        # Returns after which the row is, so far, as at its beginning.
+        # Returns to the ground state from which the row so far repeats its beginning.
         self.equal: list[tuple[int, ...]] = [()] * (self.length + 1)
         # For each turn the sites from it on, and the landings left there in each ground state.
-        self.ahead = [self._sites_from(turn) for turn in range(turns + 1)]
+        layers = sum(1 << self.sites * layer for layer in range(self.layers))
+        self.ahead = [
+            ((1 << self.sites) - (1 << turn * hands.places)) * layers for turn in range(turns + 1)
+        ]
         self.at_ground = [
-            {self.landings_left(_later(one, turn), ground, turns) & ahead for one in grounds}
+            {
+                self.landings_left(tuple((0,) * turn + due for due in one), ground, turns) & ahead
+                for one in grounds
+            }
             for turn, ahead in enumerate(self.ahead)
         ]
 
@@ -249,11 +239,3 @@ class _LargestSearch(WalkSearch):
             equal.append(position + 1)
         self.equal[position + 1] = tuple(equal)
         return True
-
-    def _sites_from(self, turn: int) -> int:
-        layer = (1 << self.sites) - (1 << turn * self.hands.places)
-        return sum(layer << self.sites * number for number in range(self.layers))
-
-
-def _later(state: State, turns: int) -> State:
-    return tuple((0,) * turns + due for due in state)

@@ -1,21 +1,19 @@
-"""Which thud is which catch.
+"""Alignment: which thud is which expected catch.
 
-Where the call was found on the take, expected catches are on the take's clock but for a lead;
-else their shift is searched for, and their pace too, as a juggler who hears no beat keeps to a
-tempo only roughly (`placing`). What is left is a lead that varies slowly (`lead`), a spread around
-it and a rate of extra sounds (`mixture`); with these known each sound gets at most one thud, and
-each thud at most one sound (`pairing`).
+If the call was found on the take, expected catches are on the take's clock but for a lead. Else
+their offset is searched for, and their pace too, as a juggler who hears no beat keeps to a tempo
+only roughly. Every candidate offset (`offsets.shifts`) is tried at every pace in question: the
+lead is followed from there, thuds are paired, and the gain of the pairs, less the cost of sounds
+that go unheard outside stops, is the evidence for that candidate, a log likelihood ratio in nats.
 
-Where on the take the expected catches lie, and how surely there and not elsewhere.
-
-Every shift that may be meant is tried (`shifts`), at every pace that may be: the lead is followed
-from there, thuds are paired, and what the pairs gain, less what goes unheard but for stops, is the
-evidence for the place.
+At the best candidate, the lead is followed (`offsets.follow`), spread and extra onsets are fitted
+(`mixture.fit`), and each sound is paired with at most one thud (`mixture.pair_up`).
 """
 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 from typing import Final
 
 import numpy as np
@@ -26,62 +24,62 @@ from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, 
 from throwcount.engine.takes.offsets import EASE, START_EASE, around, follow, shifts
 
 NEARBY: Final = 0.6
-"""Seconds by which catches that are on the take's clock may yet be off."""
+"""Seconds by which catches that are on the take's clock may still be off."""
 
 USUAL_LEAD: Final = -0.03
 LEAD_RANGE: Final = 0.08
-"""Seconds of asynchrony that are usual, and their sd, where a beat was heard. People tap some 20
+"""Mean and standard deviation of the lead, in seconds, of people who hear a beat. They tap some 20
 to 80 ms early (Repp 2005), and a dwell ratio of 0.6 or 0.7 for 2/3 moves catches by some 30 ms."""
 
 TRIED: Final = 800
-"""Sounds on which places are compared."""
+"""Sounds on which candidates are compared, at most."""
 
 TRIED_ROUNDS: Final = 30
-"""Steps by which the mixture is fitted to compare them."""
+"""Iterations of the fit for comparing candidates, at most."""
 
 USUALLY_HEARD: Final = 0.9
 EXTRA_SHARE: Final = 0.1
-"""What places are compared with: the share of sounds that is heard, and of thuds that is extra."""
+"""The share of sounds that are heard, and of thuds that are extra, for comparing candidates."""
 
 STOPPING: Final = 6.0
-"""Nats that it costs to take catches for stopped."""
+"""Nats that the beginning of a stop costs."""
 
 WORTH: Final = 3.0
 QUIET: Final = 3.0
-"""Where not all sounds are compared: nats that each further one is worth, and that each thud costs
-in so many seconds of quiet before the first."""
+"""If not all sounds are compared: nats that each further sound gains, and that each thud costs in
+so many seconds before the first sound."""
 
 CLIMBS: Final = 8
-"""How often the places beside the best are tried, at most."""
+"""How often the candidates beside the best are tried, at most."""
 
 SAME: Final = 0.06
-"""Seconds between two places that are one."""
+"""Seconds within which two candidates count as one."""
 
 OTHER_PACE: Final = 0.15
-"""How far from the tempo that was asked for a juggler's own pace may lie, as a share."""
+"""How far a juggler's own pace may lie from the tempo asked for, as a share."""
 
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
-"""Of the rate of catches, for one that the cadence may be mistaken for."""
+"""Multiples of the rate of catches that the rate of the beat grid may be."""
 
 
 @dataclass(frozen=True, slots=True)
 class OffsetCandidate:
-    """A place that was tried."""
+    """An offset and a pace that were tried."""
 
     shift: float
-    """Seconds of the take at time 0 of the timeline."""
+    """The time of the take, in seconds, at time 0 of the timeline."""
     rate: float
     """Seconds of the take in a second of the timeline."""
     evidence: float
     """How much better than chance the thuds are explained, in nats."""
     later: float
-    """Seconds by which the sounds come later than without shift and rate, in the mean."""
+    """The mean delay of the sounds against the timeline as it is, in seconds."""
     lead: float
-    """Seconds by which the first sounds are heard later than at this shift and rate."""
+    """The lead of the first sounds at this offset and pace, in seconds."""
 
 
 def within(expected: Floats, seconds: float) -> Indices:
-    """Return which sounds lie on a take of so many seconds."""
+    """Return the indices of the sounds that lie on a take of so many seconds."""
     return np.flatnonzero((expected >= 0) & (expected <= seconds))
 
 
@@ -95,50 +93,51 @@ def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
 
 
 def _rate(times: Floats) -> float | None:
-    """Return the usual rate in the middle, in catches a minute."""
+    """Return the usual rate in the middle of the times, in catches a minute."""
     first = max(len(times) - TRIED, 0) // 2
     return overall(grid_tempos(times[first : first + TRIED].tolist()))
 
 
-def certainty(places: Sequence[OffsetCandidate]) -> float:
-    """Return the share of the first place among all, by their evidence."""
-    best = places[0].evidence
-    return 1 / math.fsum(math.exp(max(place.evidence - best, -700)) for place in places)
+def certainty(candidates: Sequence[OffsetCandidate]) -> float:
+    """Return the posterior probability of the first candidate among all, by their evidence."""
+    best = candidates[0].evidence
+    return 1 / math.fsum(math.exp(max(each.evidence - best, -700)) for each in candidates)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Search:
-    """A search for the place."""
+    """A search for the offset of the expected sounds."""
 
     due: Floats
     """When each sound is expected, in seconds of the timeline, in order."""
     thuds: Thuds
-    """What was heard."""
+    """All thuds of the take."""
     seconds: float
     """The length of the take."""
     placed: bool
-    """Whether the clock of the timeline is that of the take, so that only a lead is not known."""
+    """Whether the timeline is on the clock of the take, so that only a lead is unknown."""
 
-    def places(self) -> list[OffsetCandidate]:
-        """Return the places that were tried, the best first, each once."""
+    def candidates(self) -> list[OffsetCandidate]:
+        """Return the candidates that were tried, the best first, each once."""
         nearby = NEARBY if self.placed else None
+        evidence = attrgetter("evidence")
         tried = [
-            place
+            one
             for rate in ((1.0,) if self.placed else paces(self.due, self.thuds))
             for shift in shifts(self.due * rate, self.thuds.times, nearby)
-            if (place := self._tried(shift, rate))
+            if (one := self._tried(shift, rate))
         ]
         for _ in range(CLIMBS if tried else 0):
-            best = max(tried, key=_evidence_of)
+            best = max(tried, key=evidence)
             beside = around(best.shift, self.due * best.rate)
             fresh = [shift for shift in beside if all(abs(shift - p.shift) > SAME for p in tried)]
-            tried += [place for shift in fresh if (place := self._tried(shift, best.rate))]
-            if max(tried, key=_evidence_of) is best:
+            tried += [one for shift in fresh if (one := self._tried(shift, best.rate))]
+            if max(tried, key=evidence) is best:
                 break
         distinct: list[OffsetCandidate] = []
-        for place in sorted(tried, key=_evidence_of, reverse=True):
-            if all(abs(place.later - other.later) > SAME for other in distinct):
-                distinct.append(place)
+        for one in sorted(tried, key=evidence, reverse=True):
+            if all(abs(one.later - other.later) > SAME for other in distinct):
+                distinct.append(one)
         return distinct
 
     def _tried(self, shift: float, rate: float) -> OffsetCandidate | None:
@@ -162,15 +161,10 @@ class Search:
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
 
-def _evidence_of(place: OffsetCandidate) -> float:
-    return place.evidence
-
-
 def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, float]:
-    """Return the lead of each sound, and how much better than chance they explain the thuds.
+    """Return the lead of each sound, and the log likelihood ratio against chance, in nats.
 
-    That is in nats. The same rate of extra thuds is held against each place, so that none gains by
-    leaving thuds out.
+    All candidates are given the same rate of extra onsets, so that none gains by leaving thuds out.
     """
     near = thuds.between(expected[0] - 1, expected[-1] + 1)
     mixture = fit(expected, near, follow(expected, near, 0.0), TRIED_ROUNDS)
@@ -184,10 +178,10 @@ def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats
 
 
 def _best_with_stops(gained: Floats) -> float:
-    """Return what the sounds explain, in nats, where nothing in a stop is taken amiss.
+    """Return the total gain of the sounds, in nats, less those within stops (Viterbi's algorithm).
 
-    Else the sounds that are missing after a drop would pay for one that is missing at the start,
-    and a place a beat out would be as good.
+    Otherwise the sounds that are missing after a drop would make up for one that is missing at the
+    start, and a candidate one beat off would be as good.
     """
     going, gone = 0.0, -STOPPING
     for gain in gained.tolist():
@@ -197,124 +191,108 @@ def _best_with_stops(gained: Floats) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Aligned:
-    """Expected sounds and the thuds that are theirs."""
+    """Expected sounds with their thuds."""
 
     catches: tuple[Catch, ...]
-    """All that were expected, in order; none where no pattern is known."""
+    """All expected catches, in order; none if no pattern is known."""
     sounds: tuple[tuple[int, ...], ...]
     """The catches of each sound that lies on the take, as indices."""
     expected: Floats
     """When each of these sounds was expected, in seconds of the take."""
     thud: tuple[int | None, ...]
-    """The thud of each sound, as an index, None where none was heard."""
+    """The index of each sound's thud; None if it was not heard."""
     thuds: Thuds
-    """All that was heard."""
+    """All thuds of the take."""
     mixture: Mixture
-    """The lead, the spread and how many were heard."""
+    """The fitted mixture."""
     placed: bool
-    """Whether the catches came on the take's clock, so that the lead means something."""
+    """Whether the catches came on the take's clock, so that the lead has a meaning."""
     rate: float = 1.0
-    """Seconds of the take in a second of the timeline, about."""
+    """Seconds of the take in a second of the timeline, roughly."""
     certainty: float = 1.0
-    """How surely the catches are at this place and not at another that is nearly as
-    good, 0 to 1."""
+    """The probability of this offset against others, 0 to 1."""
+
+    @property
+    def heard(self) -> int:
+        """How many sounds were heard."""
+        return len(self.thud) - self.thud.count(None)
 
     @property
     def asynchrony(self) -> Floats:
-        """Of each sound, in seconds; not a number where none was heard."""
+        """The asynchrony of each sound, in seconds; not a number where it was not heard."""
         heard = [math.nan if thud is None else float(self.thuds.times[thud]) for thud in self.thud]
         return np.array(heard) - self.expected
 
     @property
     def extra(self) -> tuple[int, ...]:
-        """The thuds that are no catch, as indices."""
+        """The indices of the extra thuds, which belong to no catch."""
         used = set(self.thud)
         return tuple(index for index in range(len(self.thuds.times)) if index not in used)
 
     @property
     def extra_times(self) -> tuple[float, ...]:
-        """When they were heard, in seconds of the take, in order."""
+        """When the extra thuds were heard, in seconds of the take, in order."""
         return tuple(self.thuds.times[list(self.extra)].tolist())
 
 
 def align(
     catches: Sequence[Catch], thuds: Thuds, seconds: float, *, placed: bool
 ) -> Aligned | None:
-    """Return the catches with their thuds; None where there is nothing to compare.
+    """Return the catches with their thuds; None if there is nothing to compare.
 
-    `catches` are in order of time; in seconds of the take if they are placed. `placed` says whether
-    the catches are on the take's clock, so that only a lead is not known.
+    `catches` are in order of time. `placed` says whether they are on the take's clock, so that only
+    a lead is unknown.
     """
     groups = sounds_of([catch.time for catch in catches])
     if not groups or not len(thuds):
         return None
     due = np.array([catches[group[0]].time for group in groups])
-    places = Search(due, thuds, seconds, placed).places()
-    if not places:
+    candidates = Search(due, thuds, seconds, placed).candidates()
+    if not candidates:
         return None
-    best = places[0]
+    best = candidates[0]
     there = within(due * best.rate + best.shift, seconds)
-    # Without the call on the take a lead cannot be told from the shift, and is taken into it.
+    # Without the call on the take a lead cannot be told from the offset, and is part of it.
     expected = due[there] * best.rate + (0.0 if placed else best.shift)
     start = best.lead + (best.shift if placed else 0.0)
-    mixture, thud = _heard(expected, thuds, start, EASE)
-    return Aligned(
+    return replace(
+        align_to_grid(expected, thuds, start, EASE),
         catches=tuple(catches),
         sounds=tuple(groups[index] for index in there),
-        expected=expected,
-        thud=thud,
-        thuds=thuds,
-        mixture=mixture,
         placed=placed,
         rate=best.rate,
-        certainty=certainty(places),
+        certainty=certainty(candidates),
     )
 
 
 def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:
-    """Return catches that are on the clock of the thuds with their thuds; None without either.
+    """Return catches on the clock of the thuds with their thuds; None without either.
 
-    `catches` are in order of time. `lead` is what the lead is at first, in seconds, to a tenth of a
-    second or so: that all is a beat out is taken for unlikely.
+    `catches` are in order of time. `lead` is the lead at first, in seconds, to about a tenth of a
+    second; no offset of a beat is considered.
     """
     sounds = sounds_of([catch.time for catch in catches])
     if not sounds or not len(thuds):
         return None
-    expected = np.array([catches[sound[0]].time for sound in sounds])
-    mixture, thud = _heard(expected, thuds, lead, EASE)
-    return Aligned(
+    expected = [catches[sound[0]].time for sound in sounds]
+    return replace(
+        align_to_grid(expected, thuds, lead, EASE),
         catches=tuple(catches),
         sounds=tuple(sounds),
-        expected=expected,
-        thud=thud,
-        thuds=thuds,
-        mixture=mixture,
         placed=True,
     )
 
 
-def align_to_grid(grid: Sequence[float], thuds: Thuds) -> Aligned:
-    """Return the places of a beat grid with their thuds; no pattern is known.
+def align_to_grid(
+    grid: Sequence[float] | Floats, thuds: Thuds, start: float = 0.0, ease: float = START_EASE
+) -> Aligned:
+    """Return the beats of a grid with their thuds, where no pattern is known.
 
-    `grid` is when a catch falls due, in seconds of the take, in order; at least one.
+    `grid` holds their times, in seconds of the take, in order, at least one. `start` and `ease` are
+    the lead at first and its `start_ease`, as in `offsets.follow`.
     """
     expected = np.asarray(grid, dtype=np.float64)
-    mixture, thud = _heard(expected, thuds, 0.0)
-    return Aligned(
-        catches=(),
-        sounds=((),) * len(expected),
-        expected=expected,
-        thud=thud,
-        thuds=thuds,
-        mixture=mixture,
-        placed=False,
-    )
-
-
-def _heard(
-    expected: Floats, thuds: Thuds, start: float, start_ease: float = START_EASE
-) -> tuple[Mixture, tuple[int | None, ...]]:
-    """Return the mixture that fits best, and the thud of each sound."""
-    mixture = fit(expected, thuds, follow(expected, thuds, start, start_ease))
+    mixture = fit(expected, thuds, follow(expected, thuds, start, ease))
     pairs = dict(pair_up(choices(mixture, thuds.weights)))
-    return mixture, tuple(pairs.get(index) for index in range(len(expected)))
+    thud = tuple(pairs.get(index) for index in range(len(expected)))
+    return Aligned((), ((),) * len(expected), expected, thud, thuds, mixture, placed=False)

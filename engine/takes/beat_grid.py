@@ -1,17 +1,17 @@
-"""How fast the catches come, from the thuds alone.
+"""The beat grid: the rate of catches and when they fall due, from the thuds alone.
 
-In a window of some seconds every rate is tried: thuds are put on a circle that turns once for
-each catch, and the rate at which they fall on one side of it is theirs (the resultant length of
-directional statistics; Mardia & Jupp, Directional Statistics, Wiley 2000, chapters 2 and 6).
-Thuds that come in step at some rate do so at twice the rate too, so the slowest that explains
-them is taken. A rate that changes little from window to window is preferred by dynamic
-programming.
+In each window of some seconds every rate is tried. The thuds are put on a circle that turns once a
+catch, where a mixture of a normal and a uniform density is fitted to them by
+expectation-maximisation; thuds that keep to the rate fall on one side of the circle. How well they
+do so is the resultant length of directional statistics, tested against chance by Rayleigh's test
+(Mardia & Jupp, Directional Statistics, Wiley 2000, chapters 2 and 6). Thuds in step at one rate
+are also in step at twice that rate, so the slowest that explains them is taken. Across windows,
+Viterbi's algorithm finds the rates that explain most and change least. The beats of the grid
+follow each other at these rates and are drawn towards the phase of each window.
 
-A rate of catches is not yet a tempo in beats: where both hands catch at once, or every second
-throw makes no thud, there are two beats to a catch, and thuds cannot tell. So `readings` weighs
-the possibilities by how fast people juggle, and says so.
-
-When catches fall due at the beat grid that was found, where no pattern is known.
+A rate of catches is not yet a tempo in beats: if both hands catch at once, or every second throw
+makes no thud, there are two beats to a catch, and thuds cannot tell. So `readings` weighs the
+possibilities by how fast people juggle.
 """
 
 import math
@@ -22,6 +22,7 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.takes.catches import Floats
+from throwcount.engine.takes.mixture import bumps
 from throwcount.engine.takes.offsets import eased
 
 SLOWEST: Final = 40.0
@@ -33,36 +34,36 @@ HOP: Final = 4.0
 """Seconds of a window, and from one to the next."""
 
 STEP: Final = 0.01
-"""Ratio from one rate that is tried to the next, less 1."""
+"""Relative difference from one rate that is tried to the next."""
 
 FEWEST: Final = 6
-"""Thuds in a window that can tell a rate, and turns over which they do."""
+"""Thuds and turns in a window, at least, that can tell a rate."""
 
 EASE: Final = 1.0
-"""Nats for each step of the rate from window to window."""
+"""Nats that each step of the rate from window to window costs."""
 
 LEAP: Final = 18.0
-"""Nats for a change of any size."""
+"""The most that a change costs, in nats."""
 
 CLIMB: Final = 4
-"""Steps by which the bump of each rate is fitted."""
+"""Iterations of the fit at each rate."""
 
 LEAST_EXTRA: Final = 0.05
-"""The share of thuds that may be extra, at least."""
+"""The share of thuds that are extra, at least."""
 
 NARROWEST: Final = 0.004
-"""Seconds that thuds spread around their place, at least; nobody is steadier."""
+"""Standard deviation of thuds about their beat, in seconds, at least; nobody is steadier."""
 
 WIDEST: Final = 0.25
-"""The spread of thuds around their place, in turns, at most: there is no bump any more."""
+"""Standard deviation of thuds about their beat, in turns, at most; beyond it there is no peak."""
 
 TRIALS: Final = 100
-"""Rates in a window that are independent of each other, about."""
+"""Roughly how many of the rates tried in a window are independent of each other."""
 
 USUAL_TEMPO: Final = 190.0
 TEMPO_RANGE: Final = 0.35
-"""Beats a minute at which people juggle, and the sd of its logarithm: a guess of ours, made to
-hold the 150 to 260 that are usual within one sd."""
+"""Beats a minute at which people juggle, and the standard deviation of the logarithm: an estimate
+of our own, chosen so that the usual 150 to 260 lie within one standard deviation."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,27 +77,27 @@ class GridTempo:
     rate: float
     """Catches a minute."""
     phase: float
-    """Seconds from `start` to the first place where a catch falls due."""
+    """Seconds from `start` to the first beat of the grid."""
     thuds: int
-    """How many there are in the window."""
+    """Thuds in the window."""
     in_step: float
-    """How well the thuds keep to it, from 0 to 1 (the resultant length)."""
+    """The resultant length of the thuds at this rate, 0 to 1."""
     confidence: float
-    """How surely they do so not by chance, 0 to 1."""
+    """1 less the probability of such a resultant length by chance."""
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """A tempo that the thuds may mean, in beats a minute, and how likely it is, 0 to 1."""
+    """A tempo that the thuds may mean, in beats a minute, and its probability, 0 to 1."""
 
     tempo: float
     share: float
 
 
 def grid_tempos(times: Sequence[float]) -> tuple[GridTempo, ...]:
-    """Return the rate of catches over time; nothing where there are too few thuds to tell.
+    """Return the rate of catches in each window that has enough thuds to tell.
 
-    `times` say when each thud was heard, in seconds, in order.
+    `times` are those of the thuds, in seconds, in order.
     """
     heard = np.asarray(times, dtype=np.float64)
     if len(heard) < FEWEST:
@@ -112,9 +113,10 @@ def grid_tempos(times: Sequence[float]) -> tuple[GridTempo, ...]:
 
 
 def overall(found: Sequence[GridTempo]) -> float | None:
-    """Return the usual rate of the windows, in catches a minute; None without any."""
-    if not found:
-        return None
+    """Return the median rate of the windows, weighted by confidence, in catches a minute.
+
+    The result is None without any window.
+    """
     order = sorted(found, key=lambda each: each.rate)
     half = math.fsum(each.confidence for each in order) / 2
     passed = 0.0
@@ -122,14 +124,14 @@ def overall(found: Sequence[GridTempo]) -> float | None:
         passed += each.confidence
         if passed >= half:
             return each.rate
-    return order[-1].rate
+    return order[-1].rate if order else None
 
 
 def readings(rate: float) -> tuple[Reading, ...]:
     """Return the tempos that a rate of catches may mean, the likeliest first.
 
-    One catch a beat, or one on every second beat: both hands at once, or every second throw
-    silent. Thuds alone cannot tell, so the shares come from how fast people juggle.
+    There may be a catch on each beat, or on every second one. Thuds alone cannot tell, so the
+    probabilities come from how fast people juggle (a log-normal distribution).
     """
     weights = {
         tempo: math.exp(-0.5 * (math.log(tempo / USUAL_TEMPO) / TEMPO_RANGE) ** 2)
@@ -152,38 +154,32 @@ LEAST_SPREAD: Final = (NARROWEST * RATES / 60)[:, np.newaxis]
 
 
 def _explained(since: Floats) -> Floats:
-    """Return how much better than chance each rate explains the thuds of a window, in nats.
+    """Return the log likelihood ratio of each rate against chance for a window, in nats.
 
-    On the circle a thud lies in a normal bump or is extra. A rate that is twice too fast has
-    bumps that are twice too wide, and so explains less.
+    On the circle the density of thuds is a normal one plus a uniform one of extra thuds. At twice
+    the true rate the normal one is twice as wide, and so explains less.
     """
     turns = np.outer(RATES / 60, since)
-    off, spread = _around(turns)
+    mean = np.exp(2j * np.pi * turns).mean(axis=-1, keepdims=True)
+    off = turns - np.angle(mean) / (2 * np.pi)
+    off -= np.round(off)
+    # Half of a normal distribution lies within 0.6745 standard deviations.
+    spread = np.median(np.abs(off), axis=-1, keepdims=True) / 0.6745
+    spread = np.clip(spread, LEAST_SPREAD, WIDEST)
     extra = np.full_like(spread, 0.2)
     for _ in range(CLIMB):
-        bump = (1 - extra) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
+        bump = (1 - extra) * bumps(off, spread)
         inside = bump / (bump + extra)
         mass = inside.sum(axis=1, keepdims=True)
         spread = np.sqrt((inside * off * off).sum(axis=1, keepdims=True) / mass)
         spread = np.clip(spread, LEAST_SPREAD, WIDEST)
         extra = np.clip(1 - mass / len(since), LEAST_EXTRA, 1)
-    bump = (1 - extra) * np.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi))
-    nats: Floats = np.log(bump + extra).sum(axis=1)
+    nats: Floats = np.log((1 - extra) * bumps(off, spread) + extra).sum(axis=1)
     return nats
 
 
-def _around(turns: Floats) -> tuple[Floats, Floats]:
-    """Return how far thuds are from the nearest place, in turns, and a guess of their spread."""
-    mean = np.exp(2j * np.pi * turns).mean(axis=-1, keepdims=True)
-    off = turns - np.angle(mean) / (2 * np.pi)
-    off -= np.round(off)
-    # Of a normal bump half lies within 0.6745 of its sd.
-    spread = np.median(np.abs(off), axis=-1, keepdims=True) / 0.6745
-    return off, np.clip(spread, LEAST_SPREAD, WIDEST)
-
-
 def _smoothest(values: Sequence[Floats]) -> list[int]:
-    """Return the rate of each window, as an index, that explains most and changes least."""
+    """Return the index of each window's rate on the best path (Viterbi's algorithm)."""
     if not values:
         return []
     value, backs = values[0], []
@@ -198,20 +194,17 @@ def _smoothest(values: Sequence[Floats]) -> list[int]:
 
 
 def _refined(start: float, inside: Floats, rate: float) -> GridTempo:
-    """Return the tempo of a window whose rate is about known."""
+    """Return the tempo of a window whose rate is roughly known, from the largest resultant."""
     since = inside - start
     fine = rate * (1 + STEP * np.linspace(-1, 1, 41))
-    mean = np.exp(2j * np.pi * np.outer(fine / 60, since)).mean(axis=1)
-    best = int(np.argmax(np.abs(mean)))
-    return _grid_tempo(start, since, float(fine[best]), complex(mean[best]))
-
-
-def _grid_tempo(start: float, since: Floats, rate: float, mean: complex) -> GridTempo:
+    means = np.exp(2j * np.pi * np.outer(fine / 60, since)).mean(axis=1)
+    best = int(np.argmax(np.abs(means)))
+    mean, rate = complex(means[best]), float(fine[best])
     turn = 60 / rate
     phase = (np.angle(mean) / (2 * math.pi) % 1) * turn
     in_step = abs(mean)
-    # The chance that thuds at random keep so well in step at any of the rates (Rayleigh's test);
-    # within a few turns they do so anyhow.
+    # The probability of so large a resultant by chance at any of the rates (Rayleigh's test); over
+    # a few turns it is large anyway.
     by_chance = min(1.0, TRIALS * math.exp(-len(since) * in_step**2))
     if (since[-1] - since[0]) / turn + 1 < FEWEST:
         by_chance = 1.0
@@ -227,21 +220,21 @@ def _grid_tempo(start: float, since: Floats, rate: float, mean: complex) -> Grid
 
 
 PULL: Final = 0.3
-"""How far each place is drawn towards where the beat grid of its window has one."""
+"""How far each beat is drawn towards the phase of its window, as a share of the difference."""
 
 OFF_THE_GRID: Final = 0.25
-"""Turns from there beyond which it is not drawn: the window may be a beat out."""
+"""Turns of difference beyond which it is not drawn, as the window may be a beat off."""
 
 TURNS: Final = 8
 AMONG: Final = 4
-"""A catch has so many others within so many turns after it, or before it. What comes alone, as
-when a recorder is put down or taken up, has not."""
+"""A thud counts as a catch if at least `AMONG` others come within `TURNS` turns after it, or
+before it, unlike those of a recorder that is put down or taken up."""
 
 
 def ends(times: Floats, rate: float) -> tuple[float, float]:
     """Return when the first and the last thud that is one of many was heard, in seconds.
 
-    `times` say when each thud was heard, in seconds, in order; at least one. `rate` is in catches a
+    `times` are those of the thuds, in seconds, in order, at least one. `rate` is in catches a
     minute.
     """
     reach, places = TURNS * 60 / rate, np.arange(len(times))
@@ -254,34 +247,29 @@ def ends(times: Floats, rate: float) -> tuple[float, float]:
 
 
 def beat_grid(found: Sequence[GridTempo], start: float, end: float) -> list[float]:
-    """Return when a catch falls due, in seconds, from `start` to `end`.
+    """Return the beats of the grid, in seconds, from `start` to `end`.
 
-    The places follow on each other at the rate of the nearest window and are drawn towards its
-    phase, so that none is left out or counted twice where the beat grid changes slowly.
-
-    `found` is the beat grid over time; at least one window. `start` and `end` are in seconds.
+    They follow each other at the rate of the nearest window and are drawn towards its phase, so
+    that none is left out or counted twice where the rate changes slowly. `found` holds at least
+    one window.
     """
     first = found[0]
     turn = 60 / first.rate
-    place = first.start + first.phase
-    place -= turn * int((place - start) / turn)
-    places = []
+    beat = first.start + first.phase
+    beat -= turn * int((beat - start) / turn)
+    beats = []
     index = 0
-    while place <= end:
-        places.append(place)
-        while index + 1 < len(found) and _middle(found[index + 1]) <= place:
+    while beat <= end:
+        beats.append(beat)
+        while (
+            index + 1 < len(found) and (found[index + 1].start + found[index + 1].end) / 2 <= beat
+        ):
             index += 1
-        turn = 60 / found[index].rate
-        place = _drawn(place + turn, found[index], turn)
-    return places
-
-
-def _middle(window: GridTempo) -> float:
-    return (window.start + window.end) / 2
-
-
-def _drawn(place: float, window: GridTempo, turn: float) -> float:
-    origin = window.start + window.phase
-    off = (place - origin) / turn
-    off -= round(off)
-    return place - PULL * off * turn if abs(off) < OFF_THE_GRID else place
+        window = found[index]
+        turn = 60 / window.rate
+        beat += turn
+        off = (beat - (window.start + window.phase)) / turn
+        off -= round(off)
+        if abs(off) < OFF_THE_GRID:
+            beat -= PULL * off * turn
+    return beats

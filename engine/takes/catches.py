@@ -1,14 +1,12 @@
-"""When each throw is expected to be caught, and by which hand.
+"""Catches as expected and thuds as heard, and which catches make one sound.
 
 By Shannon's theorem a throw of value n made on beat i flies n - 2r beats, r being the dwell ratio
-(see `throwcount.engine.patterns.flight`), and so is caught 2r beats before beat i + n, on which it
-is thrown again. Where n <= 2r, which with the usual dwell is a 1, no time is left to fly: the
-object is handed over, and its catch is taken to fall half-way, n / 2 beats after the throw. A 0 and
-a held 2 are no catches.
+(`throwcount.engine.patterns.flight`), and so is caught 2r beats before beat i + n, on which it is
+thrown again. Where n <= 2r, which with the usual dwell ratio is a 1, no time is left to fly: the
+object is handed over, and its catch is taken to fall half-way, n / 2 beats after the throw. A 0
+and a held 2 make no catch.
 
-The thuds of a take, as they come from a detector and as arrays.
-
-Which catches make one sound: those too close together for anybody to tell apart.
+Thuds come from an onset detector and are kept as arrays.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -26,12 +24,12 @@ from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Throw, other_
 from throwcount.engine.timing.timeline import Beat
 
 SUDDEN: Final = 0.25
-"""A change within a beat, as a share of it, that no tempo curve makes."""
+"""A change of the beat's length within one beat, as a share, that no tempo curve makes."""
 
 
 @dataclass(frozen=True, slots=True)
 class Catch:
-    """A catch as the timeline has it."""
+    """An expected catch."""
 
     time: float
     """When it falls, in seconds, on the clock of the timeline."""
@@ -40,7 +38,7 @@ class Catch:
     hand: Hand
     """The hand that catches."""
     cycle_beat: int | None
-    """Where in its cycle it was thrown; None outside the parts."""
+    """The beat of its cycle on which it was thrown; None outside the parts."""
     value: int
     """Throw value, 1 to 35."""
     part: str
@@ -56,11 +54,11 @@ class Catch:
 def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Iterator[Catch]:
     """Yield every catch of a timeline in order of time.
 
-    Between two beats the tempo is that of the first, changing so that the second is met; after
-    the last beat its tempo goes on. Where beats begin to count anew, as from set to set of a
-    practice, everything thrown before is caught.
+    From each beat to the next the period changes linearly, so that the next beat is met; after the
+    last beat its tempo goes on. Where the count of beats starts anew, as from set to set of a
+    practice, everything thrown before is caught first.
 
-    `beats` are in order of time; they need not end. `dwell` is the dwell ratio, between 0 and 1.
+    `beats` are in order of time and may be endless. `dwell` is the dwell ratio, between 0 and 1.
 
     Raises
     ------
@@ -69,21 +67,21 @@ def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Itera
     MalformedError
         If a throw is not in notation.
     """
-    sky = _Sky(dwell)
+    flying = _Flying(dwell)
     before: Beat | None = None
     for beat in beats:
         if before is not None and beat.beat != before.beat + 1:
-            yield from sky.all_down(before)
+            yield from flying.all_caught(before)
         elif before is not None:
-            yield from sky.down(before, beat)
-        sky.throw(beat)
+            yield from flying.caught(before, beat)
+        flying.throw(beat)
         before = beat
     if before is not None:
-        yield from sky.all_down(before)
+        yield from flying.all_caught(before)
 
 
 def read_throw(text: str) -> Throw:
-    """Return a throw written on its own, such as "5" or "4x".
+    """Return a single throw from its notation, such as "5" or "4x".
 
     Raises
     ------
@@ -93,25 +91,25 @@ def read_throw(text: str) -> Throw:
     digit, crossing = text[:1], text[1:]
     if digit not in VALUE_DIGITS or not digit or crossing not in {"", "x"}:
         raise MalformedError(
-            f'"{text}" is no throw: one digit or letter, and an x after it if a pair crosses.', (0,)
+            f'"{text}" is no throw: one digit or letter, then an x if it crosses in a pair.', (0,)
         )
     return Throw(VALUE_DIGITS.index(digit), crossing == "x")
 
 
-def flown_beats(catch: Catch) -> float:
-    """Return how many beats after its throw a catch falls due, with the usual dwell ratio."""
-    flying = flight_beats(catch.value, crossed=catch.throw.endswith("x"))
-    return catch.value / 2 if flying is None else flying
+def flown_beats(throw: Throw, dwell: float = DWELL_RATIO) -> float:
+    """Return how many beats after it is made a throw is caught."""
+    flying = flight_beats(throw.value, dwell, crossed=throw.crossed)
+    return throw.value / 2 if flying is None else flying
 
 
-class _Sky:
-    """What was thrown and not yet caught, in order of its catch in beats."""
+class _Flying:
+    """The objects thrown and not yet caught, in order of their catch in beats."""
 
     def __init__(self, dwell: float) -> None:
-        flight_beats(0, dwell)  # refuses a dwell ratio that is out of range, thrown or not
+        flight_beats(0, dwell)  # refuses a dwell ratio out of range even if nothing is thrown
         self._dwell = dwell
         self._order = count()
-        self._flying: list[tuple[float, int, Beat, Hand, str, str]] = []
+        self._heap: list[tuple[float, int, Beat, Hand, str, str]] = []
 
     def throw(self, beat: Beat) -> None:
         hands: tuple[Hand, Hand] = ("right", "left")
@@ -119,57 +117,48 @@ class _Sky:
             throws, names = getattr(beat.throws, hand), getattr(beat.objects, hand)
             for index, text in enumerate(throws):
                 throw = read_throw(text)
-                flown = _flown(throw, self._dwell)
-                if flown is None:
+                if throw.held or not throw.value:
                     continue
-                # Throws of odd value cross where the hands alternate; pairs have none.
+                # Odd throws cross when the hands alternate; pairs have none.
                 crosses = throw.crossed or throw.value % 2 == 1
                 to = other_hand(hand) if crosses else hand
                 name = names[index] if index < len(names) else ""
-                entry = (beat.beat + flown, next(self._order), beat, to, text, name)
-                heappush(self._flying, entry)
+                due = beat.beat + flown_beats(throw, self._dwell)
+                heappush(self._heap, (due, next(self._order), beat, to, text, name))
 
-    def down(self, before: Beat, after: Beat) -> Iterator[Catch]:
-        """Yield what is caught up to the beat `after`, which follows on `before`."""
+    def caught(self, before: Beat, after: Beat) -> Iterator[Catch]:
+        """Yield the catches up to the beat `after`, which follows `before`."""
         length = after.time - before.time
         first = 60 / before.tempo
         bend = length - first
-        if abs(bend) > SUDDEN * length:  # the tempo noted is not the one that is kept
+        if abs(bend) > SUDDEN * length:  # the tempo given is not the one that is kept
             first, bend = length, 0.0
-        while self._flying and self._flying[0][0] <= after.beat:
-            since = self._flying[0][0] - before.beat
+        while self._heap and self._heap[0][0] <= after.beat:
+            since = self._heap[0][0] - before.beat
             time = before.time + (first + bend * since) * since
-            yield self._caught(time, 60 / (first + 2 * bend * since))
+            yield self._next(time, 60 / (first + 2 * bend * since))
 
-    def all_down(self, last: Beat) -> Iterator[Catch]:
-        """Yield all that is left, at the tempo of the last beat."""
-        while self._flying:
-            since = self._flying[0][0] - last.beat
-            yield self._caught(last.time + 60 * since / last.tempo, last.tempo)
+    def all_caught(self, last: Beat) -> Iterator[Catch]:
+        """Yield all remaining catches, at the tempo of the last beat."""
+        while self._heap:
+            since = self._heap[0][0] - last.beat
+            yield self._next(last.time + 60 * since / last.tempo, last.tempo)
 
-    def _caught(self, time: float, tempo: float) -> Catch:
-        _, _, beat, hand, throw, name = heappop(self._flying)
+    def _next(self, time: float, tempo: float) -> Catch:
+        _, _, beat, hand, throw, name = heappop(self._heap)
         value = read_throw(throw).value
         return Catch(time, beat.beat, hand, beat.cycle_beat, value, beat.part, tempo, throw, name)
-
-
-def _flown(throw: Throw, dwell: float) -> float | None:
-    """Return the beats from a throw to its catch; None where nothing is caught."""
-    if throw.held or not throw.value:
-        return None
-    flying = flight_beats(throw.value, dwell, crossed=throw.crossed)
-    return throw.value / 2 if flying is None else flying
 
 
 Floats: TypeAlias = npt.NDArray[np.float64]
 Indices: TypeAlias = npt.NDArray[np.int64]
 
 LEAST_WEIGHT: Final = 0.05
-"""The weight of a thud that the detector is least sure of."""
+"""The lowest weight of a thud."""
 
 
 class HeardOnset(Protocol):
-    """A thud as a detector tells it."""
+    """A thud as the onset detector reports it."""
 
     @property
     def time(self) -> float:
@@ -177,23 +166,23 @@ class HeardOnset(Protocol):
 
     @property
     def confidence(self) -> float:
-        """How surely it is one, 0 to 1."""
+        """The confidence that it is a thud, 0 to 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Thuds:
-    """All thuds of a take, or some."""
+    """Thuds of a take, all or some."""
 
     times: Floats
-    """When each begins, in seconds of the take, in order."""
+    """The onset of each, in seconds of the take, in order."""
     weights: Floats
-    """How much each counts, more than 0, at most 1: 1 for one as sure as they usually are."""
+    """The weight of each, more than 0 and at most 1, which is that of the median confidence."""
 
     def __len__(self) -> int:
         return len(self.times)
 
     def between(self, start: float, end: float) -> "Thuds":
-        """Return those from `start` to `end`, in seconds."""
+        """Return the thuds from `start` to `end`, in seconds."""
         first, last = np.searchsorted(self.times, [start, end])
         return Thuds(self.times[first:last], self.weights[first:last])
 
@@ -213,14 +202,11 @@ def summed(values: Floats, places: Indices, count: int) -> Floats:
 
 
 MERGED: Final = 0.040
-"""Seconds within which two catches are heard as one thud."""
+"""Seconds within which two catches are heard as one thud, as their onsets merge."""
 
 
 def sounds_of(times: Sequence[float]) -> list[tuple[int, ...]]:
-    """Return the catches of each sound, as indices.
-
-    `times` say when each catch is expected, in order.
-    """
+    """Return the indices of the catches of each sound, from the times of the catches, in order."""
     sounds: list[tuple[int, ...]] = []
     opened = 0.0
     for index, time in enumerate(times):

@@ -1,23 +1,21 @@
-"""Gaps that look like a drop, and the throw before them.
+"""Drops: gaps that look like one, in a whole take or while a set is still thrown.
 
-A detector misses a catch now and then; a dropped object is missing for good. Two things may
-happen: everything stops, mostly within a beat or two, or the rest goes on without one object. So
-a drop is a stretch of catches, of all objects or of one, that is far likelier to have stopped
-than to have been missed so often in a row. Which catch of those around failed first is weighed
-apart (`beginning`).
+A detector misses a catch now and then, but a dropped object is missing for good. Either everything
+stops, mostly within a beat or two, or the rest goes on without one object. So a drop is a series
+of catches, of all objects or of one, that is far likelier to have stopped than to have been missed
+so often in a row. Stops are found by Viterbi's algorithm for two states (Forney, The Viterbi
+algorithm, Proc. IEEE 61 (1973) 268-278); which catch failed first is for `drop_start` to say.
 
-Watching for drops while a set is still thrown.
-
-What is known by now of the last catches is judged as a whole take is (`alignment`, `drops`), each
-time that another catch has fallen due; the lead is learned from them. A gap that looks like a drop
-is told once, and from then on nothing, until several catches in a row are heard again.
+`DropWatch` aligns and judges the last catches, as a take is, whenever another catch has fallen due,
+and learns the lead from them. A gap that looks like a drop is reported once, and nothing more until
+several catches in a row are heard again.
 """
 
 import math
 from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import chain
 from typing import Final, Literal, TypeAlias
 
@@ -26,7 +24,6 @@ from throwcount.engine.takes.catches import Catch, HeardOnset, thuds_of
 from throwcount.engine.takes.drop_start import (
     ALL_STOPS,
     REST_GOES_ON,
-    Beginning,
     Way,
     beginning,
     earliest,
@@ -34,7 +31,7 @@ from throwcount.engine.takes.drop_start import (
 )
 from throwcount.engine.takes.expected_onsets import (
     ExpectedOnset,
-    Row,
+    SoundRange,
     TakeStatistics,
     chances,
     expected_onsets,
@@ -44,42 +41,42 @@ from throwcount.engine.takes.expected_onsets import (
 )
 
 FALSE_ALARMS: Final = 0.01
-"""Runs of mere misses in a take that are taken for a drop, at most, on average."""
+"""Expected number of series of mere misses in a take that are taken for a drop."""
 
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
 
 GOING_ON: Final = 3
-"""Sounds between two stops without which nothing went on."""
+"""Sounds heard between two stops, at least, for them to be two and not one."""
 
 AGAIN_MISSED: Final = 0.3
-"""The chance that a miss follows on a miss, when something drowns the catches for a while."""
+"""The probability that a miss follows a miss, as when noise drowns the catches for a while."""
 
 USUAL_BETWEEN: Final = 300
-"""Catches from drop to drop, about, before anything is known."""
+"""Catches from drop to drop, roughly, before anything is known (the prior)."""
 
 ROUNDS_AROUND: Final = 5
-"""How many of its catches before and after the first that is missing an object may have failed."""
+"""How many catches before or after its first missing one an object may have been dropped."""
 
 LONGEST_ROUND: Final = 4.0
 """Seconds from one catch of an object to its next, at most."""
 
 ROUNDS: Final = 5
-"""How often the shares heard and the stops are worked out from each other, at most."""
+"""Iterations, at most, in which the shares heard and the stops follow from each other."""
 
 BY_CHANCE: Final = 0.05
-"""The chance that an extra thud is taken for a catch that was not there."""
+"""The probability that an extra thud is taken for a catch that was not made."""
 
 MOST_FOR_GOING: Final = -6.0
-"""Nats that a thud right in place adds for a stop, at least."""
+"""Nats in favour of a stop from a thud right in place, at least."""
 
 TINY: Final = 1e-6
-"""The chance that such a thud is extra, at least."""
+"""The probability that such a thud is extra, at least."""
 
 MOST_CONFIDENT: Final = 30.0
-"""Nats beyond which more misses make it no surer."""
+"""Nats beyond which more misses do not raise the confidence."""
 
-Kind: TypeAlias = Literal["stopped", "one object"]
+DropKind: TypeAlias = Literal["stopped", "one object"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,24 +86,24 @@ class Drop:
     time: float
     """When the catch that failed first was due, in seconds of the take."""
     catch: Catch | None
-    """That catch, and so the throw before the gap; None where no pattern is known."""
-    kind: Kind
+    """That catch, and so the throw before the gap; None if no pattern is known."""
+    kind: DropKind
     """Whether everything stopped, or all but one object went on."""
     missing: int
-    """Catches that are missing from there until it goes on; of that object, where it is one."""
+    """Catches missing from there until catches are heard again; of the one object, if the rest
+    went on."""
     resumed: float | None
     """When catches are heard again, in seconds of the take; None if they are not."""
     confidence: float
-    """How surely it is no row of misses, 0 to 1."""
+    """The probability that it is a drop and not a series of misses."""
     within_beat: float
-    """If it is none, how surely it fell within a beat of that catch, 0 to 1."""
+    """The probability, given a drop, that it was within a beat of that catch."""
 
 
 def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) -> tuple[Drop, ...]:
     """Return the gaps that look like a drop, in order.
 
-    `expected` is every sound that was due on the take, in order. `background` is what else is known
-    of the take.
+    `expected` is every sound that was due on the take, in order.
     """
     heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
@@ -120,7 +117,7 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
 
 
 class _Judge:
-    """Judges rows of misses, knowing how often each kind of throw is heard while all is well."""
+    """Finds drops, given how often each kind of throw is heard while all goes well."""
 
     def __init__(self, expected: Sequence[ExpectedOnset], background: TakeStatistics) -> None:
         self._expected = expected
@@ -128,34 +125,32 @@ class _Judge:
         self._cost = math.log(len(expected) / FALSE_ALARMS)
         self._chances = chances(expected, indices_of(quiet(expected)))
 
-    def stops(self) -> list[Row]:
+    def stops(self) -> list[SoundRange]:
         """Return where everything stopped."""
-        found: list[Row] = []
+        found: list[SoundRange] = []
         for _ in range(ROUNDS):
             before, rows = found, self._rows(range(len(self._expected)))
-            found = self._joined([row for row in rows if self._lasts(*row)])
+            found = self._joined(
+                [
+                    (start, end)
+                    for start, end in rows
+                    if end == len(self._expected)
+                    or self._expected[end].time - self._expected[start].time >= SHORTEST_STOP
+                ]
+            )
             self._chances = chances(self._expected, indices_of(found))
             if found == before:
                 break
         return found
 
     def stopped(self, start: int, end: int, least: int) -> Drop:
-        """Return the drop, not before `least`, that led to a stop from `start` up to `end`."""
+        """Return the drop, at `least` or later, that led to the stop from `start` up to `end`."""
         tried = range(earliest(self._expected, start, least), start + 1)
-        begun = self._beginning(tried, end_of_fall(self._expected, start, end))
-        missing = [index for index in range(begun.index, end) if not self._expected[index].heard]
-        return Drop(
-            time=self._expected[begun.index].time,
-            catch=begun.catch,
-            kind="stopped",
-            missing=len(missing),
-            resumed=self._expected[end].time if end < len(self._expected) else None,
-            confidence=self._confidence(missing),
-            within_beat=begun.within_beat,
-        )
+        fallen = end_of_fall(self._expected, start, end)
+        return self._drop(range(len(self._expected)), end, tried, fallen, ALL_STOPS)
 
-    def lost_objects(self, stops: Sequence[Row]) -> Iterator[Drop]:
-        """Yield the drops after which the rest went on."""
+    def lost_objects(self, stops: Sequence[SoundRange]) -> Iterator[Drop]:
+        """Yield the drops after which the other objects went on."""
         gone = set(indices_of(stops))
         found = [(own, *row) for own in self._of_objects(gone).values() for row in self._rows(own)]
         gone.update(index for own, start, end in found for index in own[start:end])
@@ -166,7 +161,7 @@ class _Judge:
             yield self._lost(own, start, end, range(limits[after - 1], limits[after]))
 
     def _of_objects(self, gone: Collection[int]) -> dict[str, list[int]]:
-        """Return the sounds of each object, those that it shares with others left out."""
+        """Return the sounds of each object, except those that it shares with others."""
         own: dict[str, list[int]] = {}
         for index, due in enumerate(self._expected):
             if index not in gone and len(due.catches) == 1 and due.catches[0].object:
@@ -174,9 +169,9 @@ class _Judge:
         return own
 
     def _lost(self, own: Sequence[int], start: int, end: int, between: range) -> Drop:
-        """Return the drop of an object whose own sounds are missing from `start` up to `end`.
+        """Return the drop of an object whose `own` sounds are missing from `start` up to `end`.
 
-        It may have begun some rounds sooner or later, but in the same stretch between two stops.
+        It may have begun some catches sooner or later, but `between` the same two stops.
         """
         first = max(start - ROUNDS_AROUND, 0)
         time, reach = self._expected[own[start]].time, ROUNDS_AROUND * LONGEST_ROUND
@@ -185,46 +180,41 @@ class _Judge:
             for index in own[first : start + ROUNDS_AROUND]
             if index in between and abs(self._expected[index].time - time) <= reach
         ]
-        begun = self._beginning(tried, end_of_fall(self._expected, tried[-1]), REST_GOES_ON)
-        gone = own[bisect_left(own, begun.index) : end]
-        missing = [index for index in gone if not self._expected[index].heard]
-        return Drop(
-            time=self._expected[begun.index].time,
-            catch=begun.catch,
-            kind="one object",
-            missing=len(missing),
-            resumed=self._expected[own[end]].time if end < len(own) else None,
-            confidence=self._confidence(missing),
-            within_beat=begun.within_beat,
-        )
+        fallen = end_of_fall(self._expected, tried[-1])
+        return self._drop(own, end, tried, fallen, REST_GOES_ON)
 
-    def _rows(self, indices: Sequence[int]) -> list[Row]:
-        """Return the stretches of these sounds, as places among them, that are likelier gone.
+    def _rows(self, indices: Sequence[int]) -> list[SoundRange]:
+        """Return the rows of these sounds, as positions among them, that are likelier gone.
 
-        It is the division into what goes on and what is gone that explains most, where beginning
-        to be gone costs as much as makes false alarms rare (Viterbi's algorithm for two states).
+        Viterbi's algorithm divides the sounds into those that go on and those that are gone. To
+        begin to be gone costs so much that false alarms are rare.
         """
         going, gone = 0.0, -math.inf
-        rows: _Chain | None = None
-        before: _Chain | None = None
+        # The rows so far, each with those before it, so that alternatives share what they can.
+        rows: _Chain = None
+        before: _Chain = None
         begun = 0
         for place, index in enumerate(indices):
             if going - self._cost > gone:
                 gone, begun, before = going - self._cost, place, rows
             gone += self._gain(index)
             if gone > going:
-                going, rows = gone, _Chain((begun, place + 1), before)
-        return rows.unrolled() if rows else []
+                going, rows = gone, ((begun, place + 1), before)
+        found: list[SoundRange] = []
+        while rows is not None:
+            row, rows = rows
+            found.append(row)
+        return found[::-1]
 
     def _gain(self, index: int) -> float:
-        """Return how much likelier what was heard of a sound is if everything is gone, in nats."""
+        """Return the log likelihood ratio, in nats, for a sound to be gone rather than going on."""
         share = self._expected[index].share
         if share > 0:
             return max(math.log(max(1 - share, TINY) / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
 
-    def _joined(self, rows: Sequence[Row]) -> list[Row]:
-        """Return the rows, those as one between which an extra thud or two pass for going on."""
+    def _joined(self, rows: Sequence[SoundRange]) -> list[SoundRange]:
+        """Return the rows, with those joined between which only an extra thud or two was heard."""
         joined = list(rows[:1])
         for row in rows[1:]:
             start, end = joined[-1]
@@ -234,27 +224,36 @@ class _Judge:
                 joined.append(row)
         return joined
 
-    def _lasts(self, start: int, end: int) -> bool:
-        return end == len(self._expected) or (
-            self._expected[end].time - self._expected[start].time >= SHORTEST_STOP
-        )
+    def _drop(
+        self, own: Sequence[int], end: int, tried: Sequence[int], fallen: int, ways: Sequence[Way]
+    ) -> Drop:
+        """Return the drop after which the `own` sounds up to `end`, a position, are missing.
 
-    def _beginning(
-        self, tried: Sequence[int], end: int, ways: Sequence[Way] = ALL_STOPS
-    ) -> Beginning:
-        """Return where a drop began, of those tried, by what is heard from them up to `end`."""
+        It began at one of the sounds `tried`, by what is heard from the first of them to `fallen`.
+        """
         first = tried[0]
         begun = beginning(
-            self._expected[first:end],
-            self._chances[first:end],
+            self._expected[first:fallen],
+            self._chances[first:fallen],
             self._background,
             [index - first for index in tried],
             ways,
         )
-        return replace(begun, index=begun.index + first)
+        start = begun.index + first
+        gone = own[bisect_left(own, start) : end]
+        missing = [index for index in gone if not self._expected[index].heard]
+        return Drop(
+            time=self._expected[start].time,
+            catch=begun.catch,
+            kind="stopped" if ways is ALL_STOPS else "one object",
+            missing=len(missing),
+            resumed=self._expected[own[end]].time if end < len(own) else None,
+            confidence=self._confidence(missing),
+            within_beat=begun.within_beat,
+        )
 
     def _confidence(self, missing: Sequence[int]) -> float:
-        """Return the share of such rows that are drops, if misses come in rows too."""
+        """Return the probability of a drop, if misses tend to follow each other (Bayes' rule)."""
         if not missing:
             return 0.0
         one_by_one = [-math.log(1 - self._chances[index]) for index in missing]
@@ -263,21 +262,8 @@ class _Judge:
         return 1 / (1 + USUAL_BETWEEN * math.exp(-min(gain, MOST_CONFIDENT)))
 
 
-@dataclass(frozen=True, slots=True)
-class _Chain:
-    """A row and those before it, so that what two divisions share is kept once."""
-
-    row: Row
-    before: "_Chain | None"
-
-    def unrolled(self) -> list[Row]:
-        """Return the rows in order."""
-        rows = [self.row]
-        chain = self.before
-        while chain:
-            rows.append(chain.row)
-            chain = chain.before
-        return rows[::-1]
+_Chain: TypeAlias = "tuple[SoundRange, _Chain] | None"
+"""A row and those before it."""
 
 
 WINDOW: Final = 96
@@ -288,28 +274,28 @@ USUAL_LEAD: Final = -0.02
 
 LATE: Final = 0.12
 SPREADS: Final = 3.0
-"""Seconds, and spreads of this juggler, by which a catch may come later than usual: when the
-sooner of them is over, it counts as due."""
+"""Seconds, and standard deviations of this juggler's asynchronies, by which a catch may be later
+than usual; after the shorter of them it counts as due."""
 
 FEWEST: Final = 8
 MOSTLY: Final = 0.6
-"""Sounds that were heard before anything can be a drop, and their share of those that were due."""
+"""Sounds, and the share of those due, that must be heard before a gap can be a drop."""
 
 CONFIDENT: Final = 0.5
-"""Confidence from which on a gap is told as a drop."""
+"""Confidence from which on a gap is reported as a drop."""
 
 AGAIN: Final = 6
 ABOUT_HEARD: Final = 4.5
-"""Of so many sounds in a row, of the object that was lost or of all, so many are heard: the
-pattern goes on."""
+"""The pattern goes on if, of `AGAIN` sounds in a row, of the lost object or of all, this many are
+heard."""
 
 FALLING: Final = 1.5
 OFF_THE_BEAT: Final = 0.5
-"""Thuds that objects make as they fall and bounce; and how many more than these there are, as a
-share of the sounds due, where the juggler goes on but off the beat."""
+"""Thuds that objects make as they fall and bounce; and how many more there must be, as a share of
+the sounds due, if the juggler goes on off the beat."""
 
 ALL_BUT: Final = 2
-"""The sounds due less so many are enough for that, too: soon after a leap few are due."""
+"""All sounds due but this many are also enough for that, as few are due soon after a gap begins."""
 
 SAME_SOUND: Final = 0.05
 BEFORE: Final = 1.0
@@ -317,10 +303,10 @@ BEFORE: Final = 1.0
 
 
 class DropWatch:
-    """Watches the catches of one stretch of throwing.
+    """Watches the catches of one set, or of one part of it, for drops.
 
-    `catches` are what is expected, in order of time, on any clock; they need not end. `lead` is
-    what the asynchrony is thought to be at first, in seconds.
+    `catches` are those expected, in order of time, on any clock; they may be endless. `lead` is the
+    lead assumed at first, in seconds.
     """
 
     def __init__(self, catches: Iterable[Catch], lead: float = USUAL_LEAD) -> None:
@@ -335,7 +321,7 @@ class DropWatch:
 
     @property
     def lead(self) -> float:
-        """The asynchrony that is usual by now, in seconds."""
+        """The lead at present, in seconds."""
         return self._lead
 
     def hear(self, thuds: Sequence[HeardOnset]) -> None:
@@ -344,13 +330,19 @@ class DropWatch:
             self._thuds.extend(thuds)
 
     def judge(self, until: float) -> Drop | None:
-        """Return a drop that has come to light.
+        """Return a drop if a new one is found, else None.
 
-        `until` is the moment up to which every thud has been taken in, on the clock of the catches.
+        `until` is the time up to which all thuds have been taken in, on the clock of the catches.
         """
-        fresh = self._fell_due(until)
-        self._forget()
-        if not fresh:
+        last = self._next
+        while self._next is not None and self._next.time + self._lead + self._late <= until:
+            self._catches.append(self._next)
+            self._next = next(self._coming, None)
+        # Thuds before these catches are not needed any more.
+        first = self._catches[0] if self._catches else self._next
+        while self._thuds and (first is None or self._thuds[0].time < first.time - BEFORE):
+            self._thuds.popleft()
+        if self._next is last:
             return None
         aligned = align_near(tuple(self._catches), thuds_of(tuple(self._thuds)), self._first_lead)
         if aligned is None:
@@ -359,54 +351,34 @@ class DropWatch:
         expected = expected_onsets(aligned)
         if self._dropped is not None:
             later = [due for due in expected if due.time > self._told]
-            self._look_for_going_on([due for due in later if _tells(due, self._dropped)])
+            if self._dropped.catch is not None and self._dropped.kind == "one object":
+                lost = self._dropped.catch.object
+                later = [due for due in later if lost in {catch.object for catch in due.catches}]
+            self._look_for_going_on(later)
             return None
         self._lead = float(aligned.mixture.lead[-1])
         self._late = min(SPREADS * aligned.mixture.spread, LATE)
-        # What was heard until now, such as what was in the air, tells nothing of going on.
+        # Whatever was in the air until now does not show that the pattern goes on.
         self._dropped, self._told = _open_gap(aligned, expected), expected[-1].time
         return self._dropped
-
-    def _fell_due(self, until: float) -> bool:
-        """Take in the catches that would have been heard by now; return whether there are any."""
-        before = self._next
-        while self._next is not None and self._next.time + self._lead + self._late <= until:
-            self._catches.append(self._next)
-            self._next = next(self._coming, None)
-        return self._next is not before
-
-    def _forget(self) -> None:
-        """Let go of thuds that are of no catch any more."""
-        first = self._catches[0] if self._catches else self._next
-        while self._thuds and (first is None or self._thuds[0].time < first.time - BEFORE):
-            self._thuds.popleft()
 
     def _look_for_going_on(self, later: Sequence[ExpectedOnset]) -> None:
         """Begin anew with the first of several sounds in a row that are heard after a drop."""
         for start in range(len(later) - AGAIN + 1):
             row = later[start : start + AGAIN]
             if row[0].heard and math.fsum(due.share for due in row) >= ABOUT_HEARD:
-                self._begin_at(row[0])
+                first = row[0].catches[0].time
+                while self._catches[0].time < first:
+                    self._catches.popleft()
+                self._first_lead = row[0].time - first
+                self._dropped = None
                 return
-
-    def _begin_at(self, due: ExpectedOnset) -> None:
-        first = due.catches[0].time
-        while self._catches[0].time < first:
-            self._catches.popleft()
-        self._first_lead = due.time - first
-        self._dropped = None
-
-
-def _tells(due: ExpectedOnset, dropped: Drop) -> bool:
-    """Return whether a sound, if heard, tells that what stopped at a drop goes on."""
-    objects = {catch.object for catch in due.catches}
-    return dropped.catch is None or dropped.kind == "stopped" or dropped.catch.object in objects
 
 
 def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | None:
     """Return the gap that lasts until now, if it looks like a drop.
 
-    One that is over before it could be told was none: nobody picks up an object that fast.
+    A gap that ended before it was found is not one: nobody picks up an object that fast.
     """
     for drop in find_drops(expected, statistics_of(aligned)):
         before = [due for due in expected if due.time < drop.time]
@@ -422,9 +394,9 @@ def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | Non
 
 
 def _goes_on(drop: Drop, aligned: Aligned, expected: Sequence[ExpectedOnset]) -> bool:
-    """Return whether so much is heard in a gap that everything goes on, but not on the beat.
+    """Return whether so much is heard in a gap that the pattern goes on, but off the beat.
 
-    More, that is, than objects that fall, and extra thuds as often as there were before.
+    That is more than from falling objects and from extra thuds at their rate before the gap.
     """
     if drop.kind != "stopped":
         return False

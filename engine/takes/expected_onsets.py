@@ -1,5 +1,6 @@
-"""The sounds that were due, and how likely each was to be heard while all went well."""
+"""Expected onsets: the sounds that were due, and how likely each was to be heard."""
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
@@ -9,19 +10,19 @@ from throwcount.engine.takes.alignment import Aligned
 from throwcount.engine.takes.catches import Catch, Thuds
 
 STRETCH: Final = 12
-"""Sounds in a stretch of the first guess."""
+"""Sounds in each section of the first guess."""
 
 MOST_HEARD: Final = 0.98
-"""The share heard of a kind of throw that is reckoned with, at most."""
+"""The share heard of a kind of throw, at most."""
 
 PRIOR: Final = 8.0
-"""Catches' worth of the overall share in the share heard of each kind of throw."""
+"""Weight of the overall share in the share heard of each kind of throw, in catches."""
 
-Row: TypeAlias = tuple[int, int]
-"""The first of a row of sounds, and the first after it."""
+SoundRange: TypeAlias = tuple[int, int]
+"""The index of the first of successive sounds, and of the first after them."""
 
 CLOSE: Final = 3.0
-"""Spreads between two sounds within which a thud may be of either."""
+"""Standard deviations between two sounds within which a thud may be of either."""
 
 CLOSE_BEATS: Final = 0.25
 """Beats beyond which two sounds are told apart, however wide the spread."""
@@ -34,50 +35,44 @@ class ExpectedOnset:
     """A sound that was due."""
 
     time: float
-    """When, in seconds of the take, the lead of this juggler included."""
+    """When it was due, in seconds of the take, the lead included."""
     share: float
-    """How surely the thud that was taken for it is its own and no extra thud, 0 to 1; 0 where none
-    was heard."""
+    """The probability that its thud is its own and not an extra one, 0 to 1; 0 if it was not
+    heard."""
     catches: tuple[Catch, ...] = ()
-    """What it is of; nothing where no pattern is known."""
+    """Its catches; none if no pattern is known."""
 
     @property
     def heard(self) -> bool:
-        """Whether a thud was taken for it."""
+        """Whether it was heard."""
         return self.share > 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TakeStatistics:
-    """What is known of a take apart from its drops."""
+    """The statistics of a take that the search for drops needs."""
 
     thuds: Thuds
-    """All that was heard."""
+    """All thuds."""
     spread: float
-    """The sd of thuds around the sounds they are of, in seconds."""
+    """Standard deviation of thuds about their sounds, in seconds."""
     extra_rate: float
-    """Extra sounds a second, more than 0."""
+    """Extra onsets a second, more than 0."""
     rate: float = 1.0
-    """Seconds of the take in a second of the timeline, about."""
+    """Seconds of the take in a second of the timeline, roughly."""
 
 
 def statistics_of(aligned: Aligned) -> TakeStatistics:
-    """Return what is known of a take apart from its drops."""
+    """Return the statistics of a take."""
     mixture = aligned.mixture
     return TakeStatistics(aligned.thuds, mixture.spread, mixture.extra_rate, aligned.rate)
 
 
 def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:
-    """Return the sounds that were due, those that may take each other's thud as one."""
+    """Return the sounds that were due, with those as one that are too close to tell apart."""
     mixture = aligned.mixture
-    near = mixture.near
-    shares = dict(
-        zip(
-            zip(near.sound.tolist(), near.thud.tolist(), strict=True),
-            mixture.share.tolist(),
-            strict=True,
-        )
-    )
+    pairs = zip(mixture.near.sound.tolist(), mixture.near.thud.tolist(), strict=True)
+    shares = dict(zip(pairs, mixture.share.tolist(), strict=True))
     expected: list[ExpectedOnset] = []
     times = (aligned.expected + mixture.lead).tolist()
     for index, (time, thud) in enumerate(zip(times, aligned.thud, strict=True)):
@@ -96,13 +91,13 @@ def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:
     return expected
 
 
-def indices_of(rows: Iterable[Row]) -> Iterator[int]:
-    """Yield the sounds of these rows, in order."""
+def indices_of(rows: Iterable[SoundRange]) -> Iterator[int]:
+    """Yield the indices of the sounds of these rows, in order."""
     return chain.from_iterable(range(*row) for row in rows)
 
 
-def quiet(expected: Sequence[ExpectedOnset]) -> list[Row]:
-    """Return the stretches in which next to nothing was heard, for a first guess."""
+def quiet(expected: Sequence[ExpectedOnset]) -> list[SoundRange]:
+    """Return the sections in which hardly anything was heard, as a first guess at the stops."""
     rows = [
         (start, min(start + STRETCH, len(expected))) for start in range(0, len(expected), STRETCH)
     ]
@@ -111,28 +106,20 @@ def quiet(expected: Sequence[ExpectedOnset]) -> list[Row]:
 
 
 def chances(expected: Sequence[ExpectedOnset], gone: Iterable[int]) -> list[float]:
-    """Return how likely each sound is to be heard while all is well, by its kind of throw.
+    """Return the probability that each sound is heard while all goes well, by its kind of throw.
 
-    `expected` is every sound that was due. `gone` are the sounds that were not to be heard, as
-    indices.
+    It is the share heard of its kind, drawn towards that of all (additive smoothing). `expected`
+    is every sound that was due. `gone` holds the indices of the sounds that were not made.
     """
-    heard: dict[object, int] = {}
-    total: dict[object, int] = {}
-    left_out = set(gone)
-    for index, due in enumerate(expected):
-        if index not in left_out:
-            kind = _kind(due)
-            heard[kind] = heard.get(kind, 0) + due.heard
-            total[kind] = total.get(kind, 0) + 1
-    overall = (sum(heard.values()) + 0.9 * PRIOR) / (sum(total.values()) + PRIOR)
-    return [
-        min(
-            (heard.get(kind, 0) + overall * PRIOR) / (total.get(kind, 0) + PRIOR),
-            MOST_HEARD,
-        )
-        for kind in map(_kind, expected)
+    kinds = [
+        tuple((catch.part, catch.cycle_beat, catch.throw) for catch in due.catches)
+        for due in expected
     ]
-
-
-def _kind(due: ExpectedOnset) -> object:
-    return tuple((catch.part, catch.cycle_beat, catch.throw) for catch in due.catches)
+    left_out = set(gone)
+    there = [index for index in range(len(expected)) if index not in left_out]
+    total = Counter(kinds[index] for index in there)
+    heard = Counter(kinds[index] for index in there if expected[index].heard)
+    overall = (heard.total() + 0.9 * PRIOR) / (total.total() + PRIOR)
+    return [
+        min((heard[kind] + overall * PRIOR) / (total[kind] + PRIOR), MOST_HEARD) for kind in kinds
+    ]

@@ -1,16 +1,16 @@
-"""What thuds say of the catches behind them, without deciding which thud is which catch.
+"""A mixture model of the thuds of a take, and the pairing of sounds with thuds.
 
-The thuds are a superposition: around each expected sound a normal bump, moved by a lead that
-varies slowly, and in between extra sounds at a constant rate. Its likelihood (that of a Poisson
-process with this intensity) is climbed by expectation and maximisation (Dempster, Laird & Rubin,
-J. Roy. Stat. Soc. B 39 (1977) 1-38): every thud is shared out between the sounds near it and the
-extra thuds, so that nothing is cut off at the edge of a window and the spread comes out unbiased.
+Thuds are a Poisson process whose intensity is a normal density around each expected sound, moved
+by a slowly varying lead, plus a constant rate of extra onsets. It is fitted by
+expectation-maximisation (Dempster, Laird & Rubin, J. Roy. Stat. Soc. B 39 (1977) 1-38): every thud
+is shared between the sounds near it and the extra onsets, so that nothing is cut off at the edge
+of a window and the spread comes out unbiased. The lead is a local linear regression on the
+asynchronies (Cleveland, J. Amer. Stat. Assoc. 74 (1979) 829-836), with normal weights over the
+sounds.
 
-Which thud is which sound: each at most once, and all in order.
-
-Among all ways to pair sounds with thuds without crossing, the one with the largest total gain is
-found by dynamic programming (as Needleman & Wunsch, J. Mol. Biol. 48 (1970) 443-453, align two
-sequences), kept to the thuds near each sound, so that time and memory follow the length.
+Sounds and thuds are then paired, each at most once and in order, for the largest total gain, by
+dynamic programming as for aligning two sequences (Needleman & Wunsch, J. Mol. Biol. 48 (1970)
+443-453). Only thuds near a sound are considered, so that time and memory are linear in the length.
 """
 
 import math
@@ -25,7 +25,7 @@ from throwcount.engine.takes.catches import Floats, Indices, Thuds, summed
 
 ROUNDS: Final = 100
 SETTLED: Final = 3e-6
-"""Seconds of change in the spread below which it has settled."""
+"""Iterations at most, and the change of the spread, in seconds, at which they end."""
 
 SMALLEST_SPREAD: Final = 0.001
 """Seconds; nobody is steadier, and no detector more exact."""
@@ -34,50 +34,50 @@ FIRST_SPREAD: Final = 0.03
 
 LEAST_HEARD: Final = 0.02
 MOST_HEARD: Final = 0.995
-"""The share of the sounds heard that is reckoned with."""
+"""Limits of the share of the sounds that are heard."""
 
 LEAST_EXTRA_RATE: Final = 0.01
-"""Extra sounds a second that are reckoned with, at least."""
+"""Extra onsets a second, at least."""
 
 REACH: Final = 0.5
-"""Seconds around an expected sound in which a thud may be of it."""
+"""Seconds around an expected sound within which a thud may belong to it."""
 
 SMOOTHED: Final = 12.0
-"""Sounds over which the lead is smoothed, as the sd of a normal weight."""
+"""Standard deviation of the normal weights that smooth the lead, in sounds."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Near:
-    """Every thud within reach of every sound."""
+    """All pairs of a sound and a thud within reach of it, in order of the sound, then the thud."""
 
     sound: Indices
-    """The index of each pair's sound; pairs are in order of the sound and then of the thud."""
+    """The index of each pair's sound."""
     thud: Indices
     """The index of each pair's thud."""
     late: Floats
-    """Seconds from the sound as expected to the thud."""
+    """Seconds from the expected time of the sound to the thud."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mixture:
-    """The superposition that fits best."""
+    """A fitted mixture."""
 
     near: Near
-    """What was shared out."""
+    """The pairs of sounds and thuds."""
     share: Floats
-    """For each of these pairs, the share of the thud that belongs to the sound, 0 to 1."""
+    """For each pair, the share of the thud that belongs to the sound, 0 to 1."""
     lead: Floats
-    """For each sound, the asynchrony to be expected there, in seconds."""
+    """For each sound, the expected asynchrony, in seconds."""
     spread: float
-    """The sd of the thuds around it, in seconds."""
+    """The standard deviation of the thuds about the lead, in seconds."""
     heard: float
     """The share of the sounds that are heard, 0 to 1."""
     extra_rate: float
-    """Extra sounds a second."""
+    """Extra onsets a second."""
 
 
 def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH) -> Near:
-    """Return every thud within `reach` seconds of a sound moved by its lead."""
+    """Return all pairs of a sound, moved by its lead, and a thud within `reach` seconds of it."""
     moved = sounds + lead
     first = np.searchsorted(thuds, moved - reach)
     number = np.maximum(np.searchsorted(thuds, moved + reach) - first, 0)
@@ -88,10 +88,10 @@ def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH
 
 
 def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mixture:
-    """Return the mixture that fits best, starting from a lead that is about right.
+    """Return the mixture that fits best, starting from a lead that is roughly right.
 
-    `sounds` say when each is expected, in order; at least one. `lead` is a first guess for each
-    sound. `rounds` is the most steps of the climb.
+    `sounds` holds the expected times, in order, at least one. `lead` is a first guess for each
+    sound. `rounds` limits the iterations.
     """
     near = near_pairs(sounds, thuds.times, lead)
     weights = thuds.weights[near.thud]
@@ -109,7 +109,9 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
         if mass < 1:
             break
         lead = smooth(of_sound, summed(share * near.late, near.sound, len(sounds)), lead)
-        before, spread = spread, _sd(share, near.late - lead[near.sound], smooth.freedom)
+        off = near.late - lead[near.sound]
+        mean_square = float((share * off * off).sum() / share.sum()) / smooth.freedom
+        before, spread = spread, max(float(np.sqrt(mean_square)), SMALLEST_SPREAD)
         heard = min(max(mass / len(sounds), LEAST_HEARD), MOST_HEARD)
         extra_rate = max((total - mass) / span, LEAST_EXTRA_RATE)
         if abs(spread - before) < SETTLED:
@@ -118,26 +120,21 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
 
 
 def bumps(late: Floats, spread: float | Floats) -> Floats:
-    """Return the normal density, a second, of thuds that are so many seconds late."""
+    """Return the normal density, per second, of thuds `late` by so many seconds."""
     off = late / spread
     density: Floats = np.exp(-0.5 * off * off) / (spread * np.sqrt(2 * np.pi))
     return density
 
 
-def _sd(share: Floats, off: Floats, freedom: float) -> float:
-    mean_square = float((share * off * off).sum() / share.sum()) / freedom
-    return max(float(np.sqrt(mean_square)), SMALLEST_SPREAD)
-
-
 class _Smoothing:
-    """A local straight line through the asynchronies, weighted normally over the sounds."""
+    """A local linear regression on the asynchronies, with normal weights over the sounds."""
 
     def __init__(self, sounds: Floats) -> None:
         half = min(int(4 * SMOOTHED), len(sounds) - 1)
         steps = np.arange(-half, half + 1)
         weights = np.exp(-0.5 * (steps / SMOOTHED) ** 2)
         self._kernels: list[Floats] = [weights * steps**power for power in range(3)]
-        # Each value has a share in its own smoothed one, which takes that much off the variance.
+        # Each value has a share in its own smoothed value, which lowers the variance by as much.
         share = 1 / (SMOOTHED * 2 * np.sqrt(np.pi)) + 1 / max(len(sounds), 2)
         self.freedom = 1 - min(share, 0.5)
 
@@ -155,24 +152,19 @@ class _Smoothing:
     @staticmethod
     def _over(values: Floats, kernel: Floats) -> Floats:
         half = len(kernel) // 2
-        # Correlated, not convolved: a kernel's step counts from the sound that is smoothed.
+        # Correlation, not convolution, as the steps of a kernel count from the smoothed sound.
         result: Floats = np.correlate(values, kernel, "full")[half : half + len(values)]
         return result
 
 
 Choice: TypeAlias = tuple[int, int, float]
-"""A sound, a thud, and what is gained when they are paired, more than 0."""
+"""A sound, a thud, and the gain from pairing them, in nats, more than 0."""
 
 
 def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
-    """Return the pairs of a sound and a thud that are likelier one than a miss and an extra thud.
+    """Return the pairs that are likelier to belong together than to be a miss and an extra onset.
 
-    Parameters
-    ----------
-    mixture
-        Sounds and thuds near each other, with what is known of them.
-    weights
-        How much each thud counts, more than 0, at most 1.
+    `weights` are those of the thuds, more than 0 and at most 1.
     """
     near = mixture.near
     off = (near.late - mixture.lead[near.sound]) / mixture.spread
@@ -185,10 +177,10 @@ def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
 
 
 def pair_up(choices: Sequence[Choice]) -> list[tuple[int, int]]:
-    """Return the pairs of the best pairing, in order.
+    """Return the pairs of a sound and a thud with the largest total gain, in order.
 
-    `choices` are in order of the sound and then of the thud; later sounds have no earlier thuds
-    than the ones before, at either end.
+    `choices` are in order of the sound and then of the thud; neither the first nor the last thud of
+    a sound is earlier than that of the sound before.
     """
     ends = _Ends()
     before: list[int] = []
@@ -215,9 +207,9 @@ def pair_up(choices: Sequence[Choice]) -> list[tuple[int, int]]:
 
 
 class _Ends:
-    """For each thud that a pairing may end with, the most that such a pairing gains.
+    """The largest gain of a pairing for each thud that it may end with.
 
-    Kept are those that gain more than all that end earlier, so that thuds and gains both rise.
+    Only pairings that gain more than all that end earlier are kept, so thuds and gains both rise.
     """
 
     def __init__(self) -> None:
@@ -236,7 +228,7 @@ class _Ends:
         return self._gains[at], self._choices[at]
 
     def keep(self, thud: int, gain: float, choice: int) -> None:
-        """Keep a pairing if none that ends as early gains as much; drop those that it beats."""
+        """Keep a pairing unless one that ends as early gains as much; drop those that it beats."""
         at = bisect_left(self._thuds, thud)
         if self._gains[at - 1] >= gain or (
             at < len(self._thuds) and self._thuds[at] == thud and self._gains[at] >= gain

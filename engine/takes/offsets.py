@@ -1,15 +1,16 @@
-"""The slowly varying lead, followed through a take by dynamic programming.
+"""Offsets of the expected sounds against the thuds: candidates, and the slowly varying lead.
 
-A dozen sounds at a time are compared with the thuds for every lead within reach; the path through
-these windows is the one that explains most thuds and changes least. The grid of leads moves with
-it, so that a clock that drifts, or a juggler who goes at a pace of their own, is followed however
-far that leads.
+Where the offset is unknown, candidates are the peaks of the cross-correlation histogram of
+expected sounds and thuds, smoothed and less the level expected by chance (Perkel, Gerstein &
+Moore, Neuronal spike trains and stochastic point processes II, Biophys. J. 7 (1967) 419-440). It
+includes the quiet before the first catch and after the last, as in a pattern of equal throws
+nothing else tells one beat from the next.
 
-Where on the take the expected catches may lie, when nothing but the thuds tells.
-
-For every shift of a stretch of expected sounds against the thuds it is counted how many meet,
-and held against how many would by chance. The stretch includes the quiet before the first catch
-and after the last: in a pattern of equal throws nothing else tells one beat from the next.
+The lead is then followed through the take by dynamic programming (Viterbi's algorithm; Forney,
+Proc. IEEE 61 (1973) 268-278): in each window of a dozen sounds every lead within reach is compared
+with the thuds, and the path taken explains most thuds for the least change. The grid of leads
+moves along, so that a drifting clock, or a juggler with a pace of their own, is followed any
+distance.
 """
 
 from typing import Final
@@ -22,32 +23,34 @@ WINDOW: Final = 12
 """Sounds in a window."""
 
 STEP: Final = 0.01
+"""Seconds from one lead on the grid to the next."""
+
 HALF_GRID: Final = 30
-"""Steps on either side of the middle: leads within 0.3 s of it."""
+"""Steps on either side of the middle of the grid, which are 0.3 s."""
 
 GRID: Final[Floats] = np.arange(-HALF_GRID, HALF_GRID + 1, dtype=np.float64) * STEP
 
 LEAD_BLUR: Final = 0.03
-"""The sd of a bump, in seconds, while the true spread is not known."""
+"""Standard deviation of thuds about their sounds, in seconds, while the spread is unknown."""
 
 GAIN: Final = 100.0
-"""A thud right on a sound is so many times as likely as an extra thud there."""
+"""How many times as likely a thud right on a sound is as an extra thud there."""
 
 EASE: Final = 0.015
 """Seconds of change from window to window that cost one nat."""
 
 START_EASE: Final = 0.06
-"""The same from where the lead is thought to start to where it does, if that is hardly known."""
+"""Seconds between the assumed and the true lead at the start that cost one nat, by default."""
 
 LEAP: Final = 20.0
-"""Nats that a change of any size costs."""
+"""The most that a change costs, in nats."""
 
 
 def follow(sounds: Floats, thuds: Thuds, start: float, start_ease: float = START_EASE) -> Floats:
     """Return the lead at each sound, in seconds.
 
-    `sounds` say when each is expected, in order; at least one. `start` is the lead of the first
-    sounds, about. `start_ease` is how many seconds off that cost one nat.
+    `sounds` holds the expected times, in order, at least one. `start` is roughly the lead of the
+    first sounds, and `start_ease` the error in it, in seconds, that costs one nat.
     """
     firsts = range(0, len(sounds), WINDOW)
     bases: list[int] = []
@@ -69,7 +72,7 @@ def follow(sounds: Floats, thuds: Thuds, start: float, start_ease: float = START
 
 
 def _explained(window: Floats, thuds: Thuds, leads: Floats) -> Floats:
-    """Return, for each lead, how well the thuds explain the sounds of a window, in nats."""
+    """Return the log likelihood, in nats, of each lead for the sounds of a window."""
     near = thuds.between(
         window[0] + leads[0] - 4 * LEAD_BLUR, window[-1] + leads[-1] + 4 * LEAD_BLUR
     )
@@ -83,16 +86,11 @@ def _explained(window: Floats, thuds: Thuds, leads: Floats) -> Floats:
 
 
 def eased(value: Floats, ease: float, leap: float) -> tuple[Floats, Indices]:
-    """Return the best value of each state one step on, and from which state it comes.
+    """Return the best value of each state one step on, and the index of the state it comes from.
 
-    Parameters
-    ----------
-    value
-        Of each state, in nats.
-    ease
-        The cost of moving to the next state.
-    leap
-        The cost of moving to any.
+    `value` is that of each state, in nats. Moving costs `ease` a state, and at most `leap`. Time is
+    linear in the number of states (Felzenszwalb & Huttenlocher, Efficient belief propagation for
+    early vision, Int. J. Computer Vision 70 (2006) 41-54).
     """
     cost = ease * np.arange(len(value))
     up, from_below = _running_best(value + cost)
@@ -113,7 +111,7 @@ def _running_best(value: Floats) -> tuple[Floats, Indices]:
 
 
 def _shifted(value: Floats, shift: int) -> Floats:
-    """Return the values on a grid whose middle has moved; what comes into view is unlikely."""
+    """Return the values on a grid moved by `shift` steps; values that enter it are unlikely."""
     out = np.full(len(value), float(value.min()) - LEAP)
     if shift >= 0:
         out[: len(value) - shift] = value[shift:]
@@ -133,7 +131,7 @@ def _traced(value: Floats, bases: list[int], base: int, backs: list[Indices]) ->
     return path[::-1]
 
 
-STRETCHES: Final = (60, 600)
+SECTIONS: Final = (60, 600)
 """Sounds that are compared at once: few for a juggler who wanders, many for a noisy take."""
 
 QUIET: Final = 2.0
@@ -141,49 +139,48 @@ QUIET: Final = 2.0
 
 BIN: Final = 0.01
 SHIFT_BLUR: Final = 0.03
+"""Seconds of a bin of the histogram, and the standard deviation of its smoothing kernel."""
+
 LEAST_DISTANCE: Final = 0.08
-"""Seconds between two shifts that are both worth trying."""
+"""Seconds between two candidates, at least."""
 
 BESIDE: Final = 4
+"""How many sounds after the first a candidate may be off by."""
+
 ENDS: Final = 3
-"""Sounds beside another one, and thuds at either end, that are tried."""
+"""How many of the thuds at either end may be the first or last catch."""
 
 MOST: Final = 6
-"""Shifts that are tried for each stretch."""
+"""Candidates from each section, at most."""
 
 
 def shifts(sounds: Floats, thuds: Floats, nearby: float | None = None) -> list[float]:
-    """Return the shifts at which most thuds meet the sounds, in seconds, the best first.
+    """Return the candidate offsets of the sounds against the thuds, in seconds.
 
     `sounds` and `thuds` are in order of time, at least one of each. `nearby` is how far the sounds
-    may be off, in seconds; None where nothing is known.
+    may be off, in seconds; None if that is unknown.
     """
     found: list[float] = []
-    if nearby is None:
-        found += _ends(sounds, thuds)
-    for stretch in sorted({min(size, len(sounds)) for size in STRETCHES}):
-        head, tail = sounds[:stretch], sounds[-stretch:]
-        for part in (head, tail) if stretch < len(sounds) else (sounds,):
-            for shift in _best(part, thuds, sounds, nearby):
+    if nearby is None:  # the first sound may be an early thud, or the last one a late thud
+        found += [float(thud - sounds[0]) for thud in thuds[:ENDS]]
+        found += [float(thud - sounds[-1]) for thud in thuds[-ENDS:]]
+    for size in sorted({min(size, len(sounds)) for size in SECTIONS}):
+        head, tail = sounds[:size], sounds[-size:]
+        for part in (head, tail) if size < len(sounds) else (sounds,):
+            for shift in _peaks(part, thuds, sounds, nearby):
                 if all(abs(shift - other) >= LEAST_DISTANCE for other in found):
                     found.append(shift)
     return found
 
 
 def around(shift: float, sounds: Floats) -> list[float]:
-    """Return the shifts beside one at which a sound comes where another near the start was."""
+    """Return offsets that differ from `shift` by the time between sounds near the start."""
     steps = [float(sound - sounds[0]) for sound in sounds[1 : 1 + BESIDE]]
     return [shift + sign * step for step in steps for sign in (1, -1)]
 
 
-def _ends(sounds: Floats, thuds: Floats) -> list[float]:
-    """Return the shifts at which the first sound is an early thud, or the last a late one."""
-    early = [float(thud - sounds[0]) for thud in thuds[:ENDS]]
-    late = [float(thud - sounds[-1]) for thud in thuds[-ENDS:]]
-    return early + late
-
-
-def _best(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> list[float]:
+def _peaks(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> list[float]:
+    """Return the highest peaks of the cross-correlation histogram of a part, in seconds."""
     if nearby is not None:
         low, high = -nearby, nearby
     else:
@@ -194,7 +191,10 @@ def _best(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> 
         first, last = np.searchsorted(thuds, [sound + low, sound + high])
         np.add.at(counted, ((thuds[first:last] - sound - low) / BIN).astype(np.int64), 1.0)
     steps = np.arange(bins, dtype=np.float64) * BIN + low
-    score = _smoothed(counted) - _by_chance(part, thuds, sounds, steps)
+    half = int(3 * SHIFT_BLUR / BIN)
+    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * BIN / SHIFT_BLUR) ** 2)
+    smoothed = np.convolve(counted, kernel)[half : half + bins]
+    score = smoothed - _by_chance(part, thuds, sounds, steps)
     order = np.argsort(score)[::-1]
     chosen: list[int] = []
     for place in order[: 60 * MOST]:
@@ -205,15 +205,8 @@ def _best(part: Floats, thuds: Floats, sounds: Floats, nearby: float | None) -> 
     return [low + (place + 0.5) * BIN for place in chosen]
 
 
-def _smoothed(counted: Floats) -> Floats:
-    half = int(3 * SHIFT_BLUR / BIN)
-    kernel = np.exp(-0.5 * (np.arange(-half, half + 1) * BIN / SHIFT_BLUR) ** 2)
-    result: Floats = np.convolve(counted, kernel)[half : half + len(counted)]
-    return result
-
-
 def _by_chance(part: Floats, thuds: Floats, sounds: Floats, shift: Floats) -> Floats:
-    """Return how many would meet at each shift if those near were anywhere near."""
+    """Return how many thuds would meet a sound at each offset if they came at a constant rate."""
     start = part[0] - QUIET * (part[0] == sounds[0])
     end = part[-1] + QUIET * (part[-1] == sounds[-1])
     near = np.searchsorted(thuds, end + shift) - np.searchsorted(thuds, start + shift)

@@ -1,9 +1,8 @@
-"""All that a take tells, as plain data for a table, a document or a picture.
+"""The report on a take, as plain data for a table, a document or a picture.
 
-A take that fell apart, listened to as two: before and after.
-
-One spread for all of it lies between the two, so that many of the wide catches at the end would
-count as extra thuds, and the juggler as steadier than they were.
+A take that becomes less steady at a change point is refitted in two parts, before and after. With
+one spread for all of it many of the late catches would count as extra thuds, and the juggler as
+steadier than they were.
 """
 
 import math
@@ -43,77 +42,50 @@ from throwcount.engine.takes.verdict import (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class _TakePart:
-    """A part of the take: its first sound, its first thud, and what fits it best."""
-
-    sound: int
-    thud: int
-    mixture: Mixture
-    pairs: dict[int, int]
-
-    @property
-    def mass(self) -> float:
-        """Catches that were heard in it."""
-        return float(self.mixture.share.sum())
-
-
 def split_refit(aligned: Aligned, moment: float) -> Aligned:
-    """Return the same catches with the thuds of each part by the spread of that part.
+    """Return the same catches with the mixture and the pairing refitted before and after `moment`.
 
-    Parameters
-    ----------
-    aligned
-        By one spread for all.
-    moment
-        From when on the catches are less steady: when a sound was expected, but not the first.
+    `moment` is a change point: when a sound was expected, but not the first.
     """
     sound = int(np.searchsorted(aligned.expected, moment))
     due = (aligned.expected + aligned.mixture.lead)[sound - 1 : sound + 1]
     thud = int(np.searchsorted(aligned.thuds.times, due.mean()))
-    parts = (
-        _part(aligned, slice(0, sound), slice(0, thud)),
-        _part(aligned, slice(sound, None), slice(thud, None)),
-    )
-    paired = {
-        part.sound + index: part.thud + of for part in parts for index, of in part.pairs.items()
-    }
+    fits: list[Mixture] = []
+    paired: dict[int, int] = {}
+    for sounds, heard in (
+        (slice(0, sound), slice(0, thud)),
+        (slice(sound, None), slice(thud, None)),
+    ):
+        own = Thuds(aligned.thuds.times[heard], aligned.thuds.weights[heard])
+        mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
+        for index, of in pair_up(choices(mixture, own.weights)):
+            paired[sounds.start + index] = heard.start + of
+        near = mixture.near
+        near = Near(near.sound + sounds.start, near.thud + heard.start, near.late)
+        fits.append(replace(mixture, near=near))
     return replace(
         aligned,
         thud=tuple(paired.get(index) for index in range(len(aligned.thud))),
-        mixture=_joined(parts, len(aligned.thud)),
+        mixture=_joined(fits),
     )
 
 
-def _part(aligned: Aligned, sounds: slice, heard: slice) -> _TakePart:
-    thuds = aligned.thuds
-    own = Thuds(thuds.times[heard], thuds.weights[heard])
-    mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
-    return _TakePart(
-        sounds.start, heard.start, mixture, dict(pair_up(choices(mixture, own.weights)))
-    )
-
-
-def _joined(parts: Sequence[_TakePart], sounds: int) -> Mixture:
-    """Return the mixtures of the parts as one, with the spread of all catches together."""
-    near = Near(
-        np.concatenate([part.mixture.near.sound + part.sound for part in parts]),
-        np.concatenate([part.mixture.near.thud + part.thud for part in parts]),
-        np.concatenate([part.mixture.near.late for part in parts]),
-    )
-    mass = math.fsum(part.mass for part in parts)
-    shares = [len(part.mixture.lead) / sounds for part in parts]
+def _joined(fits: Sequence[Mixture]) -> Mixture:
+    """Return the mixtures of successive parts as one, with the spread of all catches together."""
+    mass = [float(part.share.sum()) for part in fits]
+    sounds = sum(len(part.lead) for part in fits)
+    squares = math.fsum(own * part.spread**2 for own, part in zip(mass, fits, strict=True))
     return Mixture(
-        near=near,
-        share=np.concatenate([part.mixture.share for part in parts]),
-        lead=np.concatenate([part.mixture.lead for part in parts]),
-        spread=math.sqrt(math.fsum(part.mass * part.mixture.spread**2 for part in parts) / mass),
-        heard=math.fsum(
-            share * part.mixture.heard for share, part in zip(shares, parts, strict=True)
+        near=Near(
+            np.concatenate([part.near.sound for part in fits]),
+            np.concatenate([part.near.thud for part in fits]),
+            np.concatenate([part.near.late for part in fits]),
         ),
-        extra_rate=math.fsum(
-            share * part.mixture.extra_rate for share, part in zip(shares, parts, strict=True)
-        ),
+        share=np.concatenate([part.share for part in fits]),
+        lead=np.concatenate([part.lead for part in fits]),
+        spread=math.sqrt(squares / math.fsum(mass)),
+        heard=math.fsum(len(part.lead) / sounds * part.heard for part in fits),
+        extra_rate=math.fsum(len(part.lead) / sounds * part.extra_rate for part in fits),
     )
 
 
@@ -122,49 +94,49 @@ class Sound:
     """A sound that was expected, and whether it was heard."""
 
     time: float
-    """When it was due, in seconds of the take, no lead taken into account."""
+    """When it was due, in seconds of the take, without the lead."""
     late: float | None
-    """Seconds by which it was heard later, below zero for earlier; None where it was not heard."""
+    """Its asynchrony in seconds, below zero for early; None if it was not heard."""
     catches: tuple[Catch, ...]
-    """Its catches: one, several that fall together, or none where no pattern is known."""
+    """Its catches: one, several that fall together, or none if no pattern is known."""
 
 
 @dataclass(frozen=True, slots=True)
 class TakeReport:
-    """What is told of a take. All times are in seconds of the take."""
+    """The report on a take. All times are in seconds of the take."""
 
     seconds: float
     """The length of the take."""
     thuds: int
-    """Thuds that were heard."""
+    """The number of thuds heard."""
     known: bool
-    """Whether it was held against expected catches."""
+    """Whether it was compared with expected catches."""
     confidence: float
-    """The chance that this report is right, 0 to 1, and 0 where too few catches were heard to tell
-    how steady they are; see `throwcount.engine.takes.verdict`."""
+    """The probability that this report is right, or 0 if too few catches were heard to tell how
+    steady they are; see `throwcount.engine.takes.verdict`."""
     remarks: tuple[str, ...]
     """What cannot be told, or only with care, in sentences; the most important first."""
-    tempo: float | None
-    """The tempo kept, over all: beats a minute, or catches a minute where no pattern is known; None
-    where nothing tells."""
-    readings: tuple[Reading, ...]
-    """Where no pattern is known, the beats a minute that this may mean, the likeliest first."""
-    pace: tuple[KeptTempo, ...]
-    """The tempo in each stretch of it."""
-    steadiness: Steadiness | None
-    """How steady it was; None where too few catches were heard."""
-    hands: HandBias | None
-    """The right hand against the left; None where they cannot be told apart."""
-    positions: tuple[Position, ...]
-    """Each throw of the cycle; empty where no pattern is known."""
-    split: Change | None
-    """From when on it was less steady; None where it did not fall apart."""
-    drops: tuple[Drop, ...]
+    tempo: float | None = None
+    """The mean tempo kept: beats a minute, or catches a minute if no pattern is known; None if it
+    cannot be told."""
+    readings: tuple[Reading, ...] = ()
+    """If no pattern is known, the beats a minute that this may mean, the likeliest first."""
+    pace: tuple[KeptTempo, ...] = ()
+    """The tempo over time."""
+    steadiness: Steadiness | None = None
+    """How steady it was; None if too few catches were heard."""
+    hands: HandBias | None = None
+    """The right hand against the left; None if they cannot be told apart."""
+    positions: tuple[Position, ...] = ()
+    """Each throw of the cycle; empty if no pattern is known."""
+    split: Change | None = None
+    """The change point from which it was less steady; None if there is none."""
+    drops: tuple[Drop, ...] = ()
     """Gaps that look like a drop, in order."""
-    sounds: tuple[Sound, ...]
+    sounds: tuple[Sound, ...] = ()
     """Every sound that was expected on the take, in order."""
-    extra_times: tuple[float, ...]
-    """When thuds were heard that are no catch."""
+    extra_times: tuple[float, ...] = ()
+    """When the extra thuds were heard, in order."""
 
 
 def listen_report(
@@ -174,46 +146,36 @@ def listen_report(
     *,
     placed: bool = False,
 ) -> TakeReport:
-    """Return what a take tells.
+    """Return the report on a take of so many seconds.
 
-    `catches` are what was expected, in order of time; empty where no pattern is known. `placed`
-    says whether the times of the catches are in seconds of the take, as they are once the call was
-    found on it; else they are in seconds of the call, which may begin anywhere, and the juggler may
-    have kept to the tempo only roughly.
+    `catches` are those expected, in order of time; empty if no pattern is known. `placed` says
+    whether their times are in seconds of the take, as they are once the call was found on it; else
+    they are in seconds of the call, which may begin anywhere, and the juggler may have kept to the
+    tempo only roughly.
     """
     heard = thuds_of(thuds)
     expected = tuple(catches)
-    if expected:
-        return _against(expected, heard, seconds, placed=placed)
-    return _alone(heard, seconds)
-
-
-def _against(
-    catches: tuple[Catch, ...], thuds: Thuds, seconds: float, *, placed: bool
-) -> TakeReport:
-    aligned = align(catches, thuds, seconds, placed=placed)
+    if not expected:
+        return _without_pattern(heard, seconds)
+    aligned = align(expected, heard, seconds, placed=placed)
     if aligned is None:
-        return _empty(thuds, seconds, known=True)
-    return _told(aligned, seconds, confidence_of(aligned), ())
+        return _empty(heard, seconds, known=True)
+    return _report(aligned, seconds, confidence_of(aligned), ())
 
 
-def _alone(thuds: Thuds, seconds: float) -> TakeReport:
+def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
     found = grid_tempos(thuds.times.tolist())
     rate = overall(found)
     if rate is None:
         return _empty(thuds, seconds, known=False)
     first, last = ends(thuds.times, rate)
     margin = 0.5 * 60 / rate
-    places = beat_grid(found, first - margin, last + margin)
-    aligned = align_to_grid(places, thuds)
-    return _told(aligned, seconds, confidence_of_grid(found), readings(rate))
+    aligned = align_to_grid(beat_grid(found, first - margin, last + margin), thuds)
+    return _report(aligned, seconds, confidence_of_grid(found), readings(rate))
 
 
-def _told(
-    aligned: Aligned,
-    seconds: float,
-    confidence: float,
-    meant: tuple[Reading, ...],
+def _report(
+    aligned: Aligned, seconds: float, confidence: float, meant: tuple[Reading, ...]
 ) -> TakeReport:
     steady, change = _steadiness(aligned)
     if change is not None:
@@ -223,7 +185,7 @@ def _told(
     confidence = confidence if steady else 0.0
     cycle = cycle_of(aligned)
     pace = kept_tempos(aligned, cycle)
-    extra = aligned.extra_times
+    heard = sum(each.heard for each in pace)
     known = bool(aligned.catches)
     return TakeReport(
         seconds=seconds,
@@ -231,7 +193,7 @@ def _told(
         known=known,
         confidence=confidence,
         remarks=tuple(remarks(aligned, confidence)),
-        tempo=_usual(pace),
+        tempo=math.fsum(each.tempo * each.heard for each in pace) / heard if heard else None,
         readings=meant,
         pace=pace,
         steadiness=steady,
@@ -240,12 +202,12 @@ def _told(
         split=change,
         drops=find_drops(expected_onsets(aligned), statistics_of(aligned)),
         sounds=_sounds(aligned),
-        extra_times=extra,
+        extra_times=aligned.extra_times,
     )
 
 
 def _steadiness(aligned: Aligned) -> tuple[Steadiness | None, Change | None]:
-    """Return how steady a take is, and where it fell apart, if it did."""
+    """Return how steady a take is, and its change point, if any."""
     about = residuals(aligned)
     if about is None:
         return None, None
@@ -254,30 +216,15 @@ def _steadiness(aligned: Aligned) -> tuple[Steadiness | None, Change | None]:
 
 
 def _empty(thuds: Thuds, seconds: float, *, known: bool) -> TakeReport:
-    """Return the report of a take on which nothing is to be found."""
+    """Return the report on a take on which nothing is found."""
     return TakeReport(
         seconds=seconds,
         thuds=len(thuds),
         known=known,
         confidence=0.0,
         remarks=(nothing_heard(len(thuds), known=known),),
-        tempo=None,
-        readings=(),
-        pace=(),
-        steadiness=None,
-        hands=None,
-        positions=(),
-        split=None,
-        drops=(),
-        sounds=(),
         extra_times=tuple(thuds.times.tolist()),
     )
-
-
-def _usual(pace: Sequence[KeptTempo]) -> float | None:
-    """Return the mean tempo, by the catches heard."""
-    heard = sum(each.heard for each in pace)
-    return math.fsum(each.tempo * each.heard for each in pace) / heard if heard else None
 
 
 def _sounds(aligned: Aligned) -> tuple[Sound, ...]:

@@ -1,54 +1,49 @@
-"""How steady the catches are: lead, drift and spread.
+"""Steadiness of the catches: lead, drift, spread, the change point, and the tempo that was kept.
 
-All is computed from the thuds as the mixture shares them out, so that neither a missed catch nor
-an extra sound nor the edge of a window widens or narrows a spread. A straight line is taken out of
-the asynchronies first: its level is the lead, which is no fault, and its slope the drift.
+All is computed from the thuds as the mixture shares them, so that neither missed catches nor extra
+thuds nor the edge of a window widen or narrow a spread. A straight line is fitted to the
+asynchronies first (weighted least squares): its level is the lead, its slope the drift. Successive
+asynchronies are correlated, so n of them with the lag-1 autocorrelation r count as n (1 - r) /
+(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197).
 
-The spread behind thuds of which each is the first of two.
+Where both hands, or two objects in one, are always caught at the same time, onsets *merge*: a thud
+is that of the earlier catch, and the later one is heard only if it comes after the first has died
+away. So the thuds spread less than the catches or, with some second ones among them, more;
+`spread_of_pairs` corrects for that.
 
-Where both hands, or two objects in one, are always caught at the same time, a thud is that of the
-earlier catch, and the later one is heard only if it comes after the first has died away. So the
-thuds spread less than the catches, or, with some second ones among them, more.
-
-Where a take fell apart: the moment from which the catches are less steady than before.
-
-Of all moments the one is taken at which two spreads, one before and one after, explain the
-asynchronies best (the likelihood ratio for a change of variance; Chen & Gupta, J. Amer. Stat.
-Assoc. 92 (1997) 739-747), if that is far better than a single spread and the second is much wider.
-
-The tempo that was kept, over time.
+The *change point* from which catches are less steady is the time at which two standard deviations,
+one before and one after, explain the asynchronies best (the likelihood ratio for a change of
+variance; Chen & Gupta, J. Amer. Stat. Assoc. 92 (1997) 739-747), if that is far better than a
+single one and the second is much wider.
 """
 
 import math
 from dataclasses import dataclass
 from itertools import pairwise
-from statistics import NormalDist
 from typing import Final
 
 import numpy as np
 
 from throwcount.engine.takes.alignment import Aligned
 from throwcount.engine.takes.catches import MERGED, Floats
-from throwcount.engine.takes.throw_bias import Cycle, throw_bias
-
-NORMAL: Final = NormalDist()
+from throwcount.engine.takes.throw_bias import FEWEST, NORMAL, Cycle, throw_bias
 
 LEAST_MERGED: Final = 0.03
 MOST_MERGED: Final = 0.9
-"""The share of pairs heard as two that tells how far apart their catches are."""
+"""Range of the share of pairs heard as two thuds that tells how far apart their catches are."""
 
 
 def spread_of_pairs(spread: float, heard: float, thuds: float) -> float:
-    """Return the sd of each catch, in seconds, from what is heard of pairs of catches.
+    """Return the standard deviation of single catches, in seconds, where pairs of them merge.
 
-    Let a catch be late by what both have in common and a part of its own, normal with sd h. The
-    two are further apart than m, and so heard as two, with the chance P = 2 (1 - F(a)), where
-    a = m / (h sqrt 2) and F is the normal distribution. That gives h. What the own parts add to
-    the variance of the thuds follows from the half-normal distribution of the distance; it is
-    taken off, and that of all catches, h squared, put in its place.
+    Let the asynchrony of a catch be the sum of a part common to both and one of its own, normal
+    with the standard deviation h. The two are further apart than m, and so heard as two thuds, with
+    the probability P = 2 (1 - F(a)), where a = m / (h sqrt 2) and F is the normal distribution
+    function. That gives h. What the own parts add to the variance of the thuds follows from the
+    half-normal distribution of the distance; h squared is put in its place.
 
-    `spread` is the sd of the thuds, in seconds. `heard` is the share of the pairs of which anything
-    was heard, 0 to 1. `thuds` is how many thuds there are for each pair.
+    `spread` is the standard deviation of the thuds, in seconds. `heard` is the share of the pairs
+    of which anything was heard, 0 to 1. `thuds` is the number of thuds a pair.
     """
     missing = math.sqrt(max(1 - heard, 0.0))
     caught_both = (1 - missing) ** 2
@@ -60,10 +55,11 @@ def spread_of_pairs(spread: float, heard: float, thuds: float) -> float:
 
 
 def heard_variance(own: float) -> float:
-    """Return the variance of the thuds of pairs whose catches have the sd `own`, in seconds.
+    """Return the variance of the thuds of pairs, in seconds squared.
 
-    Of two catches the mean varies by own squared over 2, and each lies half their distance from
-    it; the second is heard where the distance is more than `MERGED`.
+    `own` is the standard deviation of each catch, in seconds. The mean of two catches has the
+    variance own squared over 2, and each lies half their distance from it; the second is heard if
+    the distance is more than `MERGED`.
     """
     far = MERGED / (own * math.sqrt(2))
     heard_twice = 2 * (1 - NORMAL.cdf(far))
@@ -73,43 +69,40 @@ def heard_variance(own: float) -> float:
     return square / (1 + heard_twice) - (mean / (1 + heard_twice)) ** 2
 
 
-FEWEST_OF_A_KIND: Final = 8
-"""Catches of a kind that tell anything of it."""
-
-
 PAIR: Final = 2
 SAME_TIME: Final = 0.002
-"""Seconds between two catches that are at the same time."""
+"""Seconds within which two catches count as made at the same time."""
 
 NEARLY_ALL: Final = 0.8
+"""The share of sounds that are pairs, at least, for the spread to be that of pairs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Steadiness:
-    """How steady a take is."""
+    """The steadiness of a take."""
 
     heard: int
     """Sounds that were heard; catches that fall together are one sound."""
     expected: int
     """Sounds that were expected, heard or not."""
     lead: float | None
-    """The mean asynchrony in seconds, below zero is early; None where the call is not on the take,
-    so that nobody can tell."""
+    """The mean asynchrony, in seconds, below zero for early; None if the call is not on the take,
+    so that it cannot be told."""
     drift: float
-    """How much later the catches come, in seconds a minute."""
+    """The change of the asynchrony, in seconds a minute."""
     drift_uncertainty: float
     """Its standard error."""
     asynchrony_sd: float
-    """The sd of single catches' asynchronies about lead and drift, in seconds."""
+    """Standard deviation of single catches' asynchronies about lead and drift, in seconds."""
     wander_sd: float
-    """That part of it which is slow, over some twenty catches and more, in seconds."""
+    """Standard deviation of its slow part, over some twenty catches and more, in seconds."""
     interval_sd: float | None
-    """The sd of the intervals from one sound to the next, each against what it should have been, in
-    seconds; None where too few stand side by side."""
+    """Standard deviation of the intervals between successive sounds about their expected lengths,
+    in seconds; None if there are too few."""
     intervals: int
-    """How many of these there are."""
+    """The number of these intervals."""
     correlation: float
-    """Correlation of one asynchrony with the next, -1 to 1."""
+    """The lag-1 autocorrelation of the asynchronies, -1 to 1."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -117,22 +110,21 @@ class Residuals:
     """Asynchronies about the straight line through all of them."""
 
     level: float
-    """Seconds late at `centre`."""
+    """The line at `centre`, in seconds."""
     slope: float
-    """Seconds later for each second of the take."""
+    """The slope of the line, in seconds a second."""
     centre: float
-    """The middle of the line, in seconds of the take."""
+    """The mean time of the asynchronies, in seconds of the take."""
     pair: Floats
-    """For each pair of a sound and a thud near it, seconds late against the line."""
+    """The residual of each pair of a sound and a thud near it, in seconds."""
     sound: Floats
-    """For each sound, the same of the thud that is its own; not a number where none was heard."""
+    """The residual of each sound with its own thud; not a number where it was not heard."""
 
 
 def residuals(aligned: Aligned) -> Residuals | None:
-    """Return the asynchronies about their line; None where too few were heard."""
+    """Return the asynchronies about their regression line; None if too few were heard."""
     near, share = aligned.mixture.near, aligned.mixture.share
-    heard = sum(thud is not None for thud in aligned.thud)
-    if heard < FEWEST_OF_A_KIND or share.sum() < FEWEST_OF_A_KIND / 2:
+    if aligned.heard < FEWEST or share.sum() < FEWEST / 2:
         return None
     when = aligned.expected[near.sound]
     centre = float((share * when).sum() / share.sum())
@@ -144,10 +136,10 @@ def residuals(aligned: Aligned) -> Residuals | None:
 
 
 def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
-    """Return how steady a take is, from its asynchronies about their line."""
+    """Return how steady a take is, from the residuals of its asynchronies."""
     share = aligned.mixture.share
     mass = float(share.sum())
-    heard = sum(thud is not None for thud in aligned.thud)
+    heard = aligned.heard
     total = float((share * about.pair**2).sum())
     sd = math.sqrt(total / max(mass - 2, 1))
     slow = aligned.mixture.lead - about.level - about.slope * (aligned.expected - about.centre)
@@ -168,17 +160,15 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
             else sd
         ),
         wander_sd=float(np.std(slow)),
-        # Seldom so wide of the mark as by differences of pairs, whose widest go to the extra thuds.
-        interval_sd=sd * math.sqrt(2 * (1 - correlation))
-        if intervals >= FEWEST_OF_A_KIND
-        else None,
+        # Better than from the intervals themselves, the widest of which are lost to extra thuds.
+        interval_sd=sd * math.sqrt(2 * (1 - correlation)) if intervals >= FEWEST else None,
         intervals=intervals,
         correlation=correlation,
     )
 
 
 def _in_pairs(aligned: Aligned) -> bool:
-    """Return whether nearly every sound is of two catches at the same time."""
+    """Return whether nearly all sounds are of two catches at the same time."""
     pairs = [
         len(sound) == PAIR
         and aligned.catches[sound[1]].time - aligned.catches[sound[0]].time < SAME_TIME
@@ -188,11 +178,11 @@ def _in_pairs(aligned: Aligned) -> bool:
 
 
 def _neighbours(late: Floats) -> tuple[float, int]:
-    """Return the correlation of each asynchrony with the next, and of how many pairs."""
+    """Return the lag-1 autocorrelation, and the number of pairs that it is from."""
     before, after = late[:-1], late[1:]
     both = ~(np.isnan(before) | np.isnan(after))
     count = int(both.sum())
-    if count < FEWEST_OF_A_KIND:
+    if count < FEWEST:
         return 0.0, count
     power = float(np.nanmean(late**2))
     together = float((before[both] * after[both]).mean())
@@ -200,39 +190,33 @@ def _neighbours(late: Floats) -> tuple[float, int]:
 
 
 FEWEST_ON_A_SIDE: Final = 16
-"""Catches on either side, at least."""
+"""Catches on either side of a change point, at least."""
 
 WIDER: Final = 1.5
-"""How much wider the spread is afterwards, at least."""
+"""Ratio of the standard deviation after it to that before, at least."""
 
 BETTER: Final = 10.0
-"""Nats by which two spreads explain more than one, at least."""
+"""Log likelihood ratio in favour of a change point, at least, in nats."""
 
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """The moment from which catches are less steady."""
+    """The time from which catches are less steady."""
 
     time: float
     """When the first of these catches was due, in seconds of the take."""
     before: float
-    """The sd of the asynchronies up to then, in seconds."""
+    """Standard deviation of the asynchronies before that time, in seconds."""
     after: float
-    """The sd of the asynchronies from then on, in seconds."""
+    """Standard deviation of the asynchronies from that time on, in seconds."""
 
 
 def change_point(times: Floats, late: Floats, correlation: float = 0.0) -> Change | None:
-    """Return where a take fell apart; None where it did not.
+    """Return the change point of a take; None if there is none.
 
-    Parameters
-    ----------
-    times
-        When each sound was due, in order, in seconds.
-    late
-        Its asynchrony about the straight line through all, in seconds; not a number where none
-        was heard.
-    correlation
-        Of one asynchrony with the next: catches that follow each other closely count for fewer.
+    `times` are those at which each sound was due, in order, in seconds. `late` holds their
+    residuals in seconds, not a number where none was heard, and `correlation` is their lag-1
+    autocorrelation, which reduces the number of independent ones.
     """
     heard = ~np.isnan(late)
     when, square = times[heard], late[heard] ** 2
@@ -257,41 +241,45 @@ def change_point(times: Floats, late: Floats, correlation: float = 0.0) -> Chang
 
 SHORTEST: Final = 5.0
 WINDOWS: Final = 60
-"""A window lasts so many seconds, or this part of the take if that is longer."""
+"""A window lasts `SHORTEST` seconds, or the take divided by `WINDOWS` if that is longer."""
 
 FEWEST_IN_A_WINDOW: Final = 6
-"""Catches in a window that tell a tempo."""
+"""Catches in a window, at least, for its tempo to be given."""
 
 
 @dataclass(frozen=True, slots=True)
 class KeptTempo:
-    """The tempo in a stretch of a take."""
+    """The tempo in a window of a take."""
 
     start: float
     """When it begins, in seconds of the take."""
     end: float
     """When it ends, in seconds of the take."""
     tempo: float
-    """Beats a minute that were kept; catches a minute where no pattern is known."""
+    """Beats a minute that were kept; catches a minute if no pattern is known."""
     uncertainty: float
     """Its standard error."""
     asked: float | None
-    """Beats a minute that were asked for; None where no pattern is known."""
+    """Beats a minute that were asked for; None if no pattern is known."""
     heard: int
     """Catches that were heard."""
 
 
 def kept_tempos(aligned: Aligned, cycle: Cycle) -> tuple[KeptTempo, ...]:
-    """Return the tempo over time, stretch by stretch, where enough was heard.
+    """Return the tempo of each window in which enough was heard.
 
-    How late a throw of the cycle always is, is left out: a stretch that begins with one that is
-    early and ends with one that is late would seem slow.
+    It follows from the slope of the asynchronies, with the throw bias taken out: otherwise a
+    window that begins with an early throw and ends with a late one would seem slow.
     """
     expected = aligned.expected
     if len(expected) < FEWEST_IN_A_WINDOW:
         return ()
     late = aligned.asynchrony - throw_bias(aligned, cycle)
-    asked = _asked(aligned)
+    if aligned.catches:
+        tempos = [aligned.catches[sound[0]].tempo for sound in aligned.sounds]
+        asked = np.array(tempos) / aligned.rate
+    else:
+        asked = 60 / np.gradient(expected)
     length = max(SHORTEST, float(expected[-1] - expected[0]) / WINDOWS)
     edges = np.arange(expected[0], expected[-1] + length, length)
     found = []
@@ -315,17 +303,8 @@ def kept_tempos(aligned: Aligned, cycle: Cycle) -> tuple[KeptTempo, ...]:
     return tuple(found)
 
 
-def _asked(aligned: Aligned) -> Floats:
-    """Return the tempo of each sound as it is expected, in beats a minute of the take."""
-    if aligned.catches:
-        tempos = [aligned.catches[sound[0]].tempo for sound in aligned.sounds]
-        return np.array(tempos) / aligned.rate
-    rate: Floats = 60 / np.gradient(aligned.expected)
-    return rate
-
-
 def _slope(when: Floats, late: Floats) -> tuple[float, float]:
-    """Return how much later per second, and its standard error."""
+    """Return the slope of a least-squares line, and its standard error."""
     off = when - when.mean()
     width = float((off * off).sum())
     slope = float((off * late).sum()) / width

@@ -1,24 +1,23 @@
-"""Which catches are late: the right hand against the left, each throw of the cycle against all.
+"""Throw bias: how late the catches of each hand and of each throw of the cycle are.
 
-The mixture is fitted once more with a mean and a spread for each kind of catch, so that a kind
-which is wider than the others is not cut short. The lead, and what changes slowly, is left out.
+The mixture (`throwcount.engine.takes.mixture`) is fitted once more, by expectation-maximisation
+with a mean and a standard deviation for each kind of catch, so that a kind with a wider spread is
+not cut short. The lead and slow changes are taken out.
 
 Of catches that make one sound mostly the first is heard, now and then only the last, so that the
-sound seems early or late where no catch is. Where others are heard alone, throws are held against
-those, and nothing is made of a sound of several.
+sound seems early or late when no catch is. Where other throws are heard alone, bias is measured
+against those, and sounds of several catches are not judged.
 
-Catches that the one before hides, and how much later they seem for it.
-
-A thud is not heard if it follows on another too closely. So of catches that fall due soon after
-others those are heard that come late, and throws would seem late that are not. Let both be normal
-about when they are due, with the sd s, and the second due m after the first. It is heard if it
-comes more than h after it, and is then later in the mean by
+*Masking* is allowed for. A thud is not heard if it follows another too closely, so of catches that
+fall due soon after others only the late ones are heard, and their throws would seem late. Let both
+be normal with the standard deviation s, the second due m after the first. If it is heard only when
+it comes more than h after the first, it is then later in the mean by
 
     s / sqrt 2 * f(a) / F(a),    a = (m - h) / (s sqrt 2)
 
-where f and F are the density and the distribution of a normal variable: the mean of a normal
-distribution of which one end is cut off (Johnson, Kotz & Balakrishnan, Continuous Univariate
-Distributions 1, Wiley 1994, section 13.10.1).
+where f and F are the density and the distribution of a standard normal variable: the mean of a
+truncated normal distribution (Johnson, Kotz & Balakrishnan, Continuous Univariate Distributions 1,
+Wiley 1994, section 13.10.1).
 """
 
 import math
@@ -35,47 +34,47 @@ from throwcount.engine.takes.catches import Floats, Indices, summed
 from throwcount.engine.takes.mixture import SMALLEST_SPREAD, bumps
 
 MASKED_SECONDS: Final = 0.046
-"""Seconds after a thud in which no other is heard, as measured with thuds as loud as each other."""
+"""Seconds after a thud in which no other is heard, measured with thuds of equal loudness."""
 
 FAR: Final = 4.0
-"""Spreads beyond these seconds from which on next to nothing is masked."""
+"""Standard deviations beyond these seconds from which on next to nothing is masked."""
 
 NORMAL: Final = NormalDist()
 
 
 def masking_delay(due: Floats, spread: float) -> Floats:
-    """Return how much later each sound is heard, in the mean, for being masked now and then.
+    """Return the mean delay of each sound that results from masking, in seconds.
 
-    `due` is when each usually comes, in seconds; nearly in order. `spread` is the sd of each around
-    that, in seconds, more than 0.
+    `due` holds the mean time of each sound, in seconds, nearly in order. `spread` is the standard
+    deviation about it, in seconds, more than 0.
     """
     later = np.zeros(len(due))
     off = (np.diff(due) - MASKED_SECONDS) / (spread * math.sqrt(2))
     for index in np.flatnonzero(off < FAR).tolist():
-        # Further off nothing is left of the bell to reckon with.
+        # Beyond the limit the distribution function is too small to divide by.
         at = max(float(off[index]), -FAR)
         later[index + 1] = spread / math.sqrt(2) * NORMAL.pdf(at) / NORMAL.cdf(at)
     return later
 
 
 FEWEST: Final = 8
-"""Catches of a kind that tell anything of it."""
+"""Catches, at least, for anything to be said of their kind."""
 
 ROUNDS: Final = 25
-"""Steps by which the kinds are fitted."""
+"""Iterations of the fit."""
 
 SETTLING: Final = 3
-"""Steps by which the means and what they owe to masked catches are found."""
+"""Iterations for the means and their delay by masking."""
 
 PRIOR: Final = 2.0
-"""Catches' worth of the overall spread in the spread of each kind."""
+"""Weight of the overall spread in the spread of each kind, in catches."""
 
 HANDS: Final = ("right", "left")
 
-Throws: TypeAlias = tuple[tuple[str, int | None, str], ...]
-"""The throws whose catches make one sound: part, place in the cycle, and notation of each."""
+ThrowsOfSound: TypeAlias = tuple[tuple[str, int | None, str], ...]
+"""The throws whose catches make one sound: part, beat of the cycle, and notation of each."""
 
-Kind = TypeVar("Kind", bound=Hashable)
+SoundKind = TypeVar("SoundKind", bound=Hashable)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,13 +86,12 @@ class Spread:
     expected: int
     """How many were expected, heard or not."""
     mean: float
-    """How late they are in the mean, in seconds, against all catches around; below
-    zero is early."""
+    """Their mean asynchrony, in seconds, against all catches around; below zero is early."""
     sd: float
-    """Standard deviation about that mean and what changes slowly, in seconds."""
+    """Standard deviation about that mean, slow changes taken out, in seconds."""
     uncertainty: float
-    """The standard error of the mean, in seconds, as if each catch were independent, and what is
-    uncertain of the catches that others hide."""
+    """The standard error of the mean, in seconds, with the catches taken as independent, and with
+    the uncertainty of masking."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,18 +115,18 @@ class Position:
     part: str
     """The part that it belongs to."""
     cycle_beats: tuple[int | None, ...]
-    """Where in the cycle each is thrown, from zero; None outside the parts."""
+    """The beat of the cycle on which each is thrown, from zero; None outside the parts."""
     throws: tuple[str, ...]
     """Each in notation, such as "4x"."""
     spread: Spread
-    """How late and how steadily it is caught, against those that are comparable."""
+    """Its asynchronies, compared with those of the comparable throws."""
     comparable: bool
-    """Whether it can be told from its sounds that it is late: not where several catches make one
-    sound and those of other throws are heard alone."""
+    """Whether its sounds tell if it is late; they do not if they are of several catches each while
+    those of other throws are heard alone."""
 
 
 def hand_bias(aligned: Aligned) -> HandBias | None:
-    """Return the right hand against the left; None where one of them cannot be told."""
+    """Return the right hand against the left; None if too few catches of one are told apart."""
     kinds = [
         (frozenset(aligned.catches[catch].hand for catch in sound), len(sound) > 1)
         for sound in aligned.sounds
@@ -146,18 +144,26 @@ def hand_bias(aligned: Aligned) -> HandBias | None:
 
 @dataclass(frozen=True, slots=True)
 class Cycle:
-    """How late each throw of the cycle is, as it was heard."""
+    """The throws of the cycle and their asynchronies, masking included."""
 
-    kinds: Sequence[Throws]
-    """The parts, places in the cycle and throws of each sound's catches; none where no
-    pattern is known."""
-    spreads: Mapping[Throws, Spread]
-    """The asynchronies of each kind of which one was heard."""
+    kinds: Sequence[ThrowsOfSound]
+    """The throws of each sound; empty if no pattern is known."""
+    spreads: Mapping[ThrowsOfSound, Spread]
+    """The asynchronies of each kind of sound of which one was heard."""
 
 
 def cycle_of(aligned: Aligned) -> Cycle:
-    """Return how late each throw of the cycle is."""
-    kinds = _kinds(aligned)
+    """Return the throws of the cycle and their asynchronies."""
+    kinds: list[ThrowsOfSound] = [
+        tuple(
+            sorted(
+                {(catch.part, catch.cycle_beat, catch.throw) for catch in catches},
+                key=lambda each: (-1 if each[1] is None else each[1], each[2]),
+            )
+        )
+        for sound in aligned.sounds
+        if (catches := [aligned.catches[index] for index in sound])
+    ]
     return Cycle(kinds, _spreads(aligned, kinds) if kinds else {})
 
 
@@ -169,7 +175,10 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
     spreads = _unmasked(aligned, kinds, cycle.spreads)
     alone = _alone(aligned, kinds, spreads)
-    middle = _middle([spreads[kind] for kind in alone])
+    # The mean of all, each weighted by the catches that its uncertainty is worth.
+    worth = {kind: (spreads[kind].sd / spreads[kind].uncertainty) ** 2 for kind in alone}
+    middle = math.fsum(spreads[kind].mean * own for kind, own in worth.items())
+    middle /= sum(worth.values()) or 1
     rows = [
         Position(
             part=kind[0][0],
@@ -193,11 +202,11 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
 
 
 def _unmasked(
-    aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
-) -> dict[Kind, Spread]:
-    """Return the spread of each kind, but for what its mean owes to catches that are masked.
+    aligned: Aligned, kinds: Sequence[SoundKind], spreads: Mapping[SoundKind, Spread]
+) -> dict[SoundKind, Spread]:
+    """Return the spread of each kind with the mean delay by masking taken out.
 
-    Half of that is taken for uncertain, as a loud thud hides more than a soft one.
+    Half of that delay is taken as its uncertainty, as a loud thud masks more than a soft one.
     """
     seems = dict.fromkeys(spreads, 0.0)
     number = Counter(kinds)
@@ -219,9 +228,9 @@ def _unmasked(
 
 
 def _alone(
-    aligned: Aligned, kinds: Sequence[Kind], spreads: Mapping[Kind, Spread]
-) -> Collection[Kind]:
-    """Return the kinds of throw whose catches are heard alone; all where there are hardly any."""
+    aligned: Aligned, kinds: Sequence[SoundKind], spreads: Mapping[SoundKind, Spread]
+) -> Collection[SoundKind]:
+    """Return the kinds whose catches are mostly heard alone; all kinds if these are too few."""
     several = Counter(
         kind for kind, sound in zip(kinds, aligned.sounds, strict=True) if len(sound) > 1
     )
@@ -230,18 +239,10 @@ def _alone(
     return alone if heard else list(spreads)
 
 
-def _middle(spreads: Sequence[Spread]) -> float:
-    """Return the mean of all, each by the number of catches that its uncertainty is worth."""
-    worth = [(spread.sd / spread.uncertainty) ** 2 for spread in spreads]
-    return math.fsum(s.mean * own for s, own in zip(spreads, worth, strict=True)) / (
-        sum(worth) or 1
-    )
-
-
 def throw_bias(aligned: Aligned, cycle: Cycle) -> Floats:
-    """Return how late each sound is for its place in the cycle, in seconds, against all around.
+    """Return the mean asynchrony of each sound's kind, in seconds, masking included.
 
-    Zero where no pattern is known, and for kinds of which too few were heard.
+    It is zero if no pattern is known, and for kinds of which too few were heard.
     """
     if not cycle.kinds:
         return np.zeros(len(aligned.expected))
@@ -249,21 +250,7 @@ def throw_bias(aligned: Aligned, cycle: Cycle) -> Floats:
     return np.array([means.get(kind, 0.0) for kind in cycle.kinds])
 
 
-def _kinds(aligned: Aligned) -> list[Throws]:
-    """Return of each sound its throws; nothing where no pattern is known."""
-    return [
-        tuple(
-            sorted(
-                {(catch.part, catch.cycle_beat, catch.throw) for catch in catches},
-                key=lambda each: (-1 if each[1] is None else each[1], each[2]),
-            )
-        )
-        for sound in aligned.sounds
-        if (catches := [aligned.catches[index] for index in sound])
-    ]
-
-
-def _spreads(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:
+def _spreads(aligned: Aligned, kinds: Sequence[SoundKind]) -> dict[SoundKind, Spread]:
     """Return the spread of each kind of sound of which one was heard."""
     names = list(dict.fromkeys(kinds))
     places = {name: place for place, name in enumerate(names)}
@@ -284,7 +271,7 @@ def _spreads(aligned: Aligned, kinds: Sequence[Kind]) -> dict[Kind, Spread]:
 
 
 def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Floats, Floats]:
-    """Return how many were heard of each kind, their mean and their sd, in seconds."""
+    """Return the mass of each kind in catches, and its mean and standard deviation in seconds."""
     mixture = aligned.mixture
     near = mixture.near
     kind = of_sound[near.sound]
@@ -297,7 +284,7 @@ def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Fl
         mass = summed(share, kind, kinds)
         mean = summed(share * late, kind, kinds) / np.maximum(mass, 1)
         square = summed(share * (late - mean[kind]) ** 2, kind, kinds)
-        # One less, as the mean was found from the same catches.
+        # One less, as the mean comes from the same catches.
         sd = np.sqrt((square + PRIOR * mixture.spread**2) / (np.maximum(mass - 1, 0) + PRIOR))
         sd = np.maximum(sd, SMALLEST_SPREAD)
     return mass, mean, sd

@@ -1,1 +1,1 @@
-"""When it is thrown: a run and its tempo become a timeline of beats."""
+"""Timing: tempo maps, runs, the objects followed through a run, and timelines of beats."""

@@ -1,4 +1,4 @@
-"""Which object each hand throws on each beat of a run.
+"""The objects of a run: which object each hand throws on each beat.
 
 Objects are named A, B, C ... in the order in which they are first thrown. Where several land in
 one hand at once, those thrown earlier leave first: a convention, as the notation leaves it open.
@@ -6,28 +6,24 @@ one hand at once, those thrown earlier leave first: a convention, as the notatio
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from itertools import count
 from string import ascii_uppercase
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Kind, Throw, Throws, other_hand
-from throwcount.engine.patterns.states import state
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, other_hand
+from throwcount.engine.patterns.states import due_at, state
 from throwcount.engine.timing.run import Part, Run
 
 
-@dataclass(frozen=True, slots=True)
-class HandTurn:
-    """What one hand does on a beat: its throws, and the objects thrown, in the same order."""
+class HandTurn(NamedTuple):
+    """What one hand throws on a beat; the same each time that a pattern comes round."""
 
     hand: Hand
     throws: Throws
-    objects: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class BeatTurn:
+class BeatTurn(NamedTuple):
     """One beat of a run's throws."""
 
     beat: int
@@ -38,10 +34,11 @@ class BeatTurn:
     """Beats since that part began."""
     hands: tuple[HandTurn, ...]
     """The hands whose turn it is: one, or left and right; none on the odd beat of a pair."""
+    objects: tuple[tuple[str, ...], ...]
+    """The objects that each of these hands throws, in the order of its throws."""
 
 
-@dataclass(frozen=True, slots=True)
-class Landing:
+class Landing(NamedTuple):
     """An object on its way to its next throw, on beat `beat` by hand `hand`."""
 
     beat: int
@@ -55,7 +52,7 @@ InHands: TypeAlias = Mapping[Hand, tuple[str, ...]]
 
 
 def object_name(index: int) -> str:
-    """Return the name of an object from its index: A to Z, then AA, AB and so on."""
+    """Return the name of the object with this index, from 0: A to Z, then AA, AB and so on."""
     name = ""
     index += 1
     while index:
@@ -65,7 +62,7 @@ def object_name(index: int) -> str:
 
 
 def object_index(name: str) -> int:
-    """Return the index of an object from its name: `object_name`, inverted."""
+    """Return the index of the object with this name: the inverse of `object_name`."""
     index = 0
     for letter in name:
         index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
@@ -73,13 +70,13 @@ def object_index(name: str) -> int:
 
 
 class Juggle:
-    """A walk over the throws of a run without rests; iterate it once.
+    """A walk over the throws of a run without rests; it can be iterated once.
 
-    `start` is the first beat of the walk, from 0. However late it is, the walk is there at once:
-    over whole repetitions of a pattern the objects just change places, in the same way each time.
-    `held` is what the hands hold before it, after a rest. An object is thrown by the hand that
-    holds it, as far as possible; of what there is too much, something is put down. `named` is how
-    many objects have a name already.
+    `start` is the first beat of the walk, from 0. A late start takes no longer than an early one:
+    each repetition of a pattern permutes the objects in the same way, so most are skipped.
+    `held` is what the hands hold before the walk, after a rest. An object is thrown by the hand
+    that holds it, as far as possible; surplus objects are put down. `named` is how many objects
+    have a name already.
 
     Raises
     ------
@@ -101,35 +98,34 @@ class Juggle:
         first = 0
         for part in self._run.throwing:
             self._take_up(part, first)
-            skipped = self._skip(part, first)
+            hands = _hands(part.pattern, first, self._run.first)
+            skipped = self._skip(part, first, hands)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
-                turn = BeatTurn(
-                    first + since, part, since, tuple(self._hand_turns(part, since, first + since))
-                )
-                if turn.beat >= self._start:
-                    yield turn
+                beat, acting = first + since, hands[since % len(hands)]
+                objects = self._thrown(part, since, beat, acting)
+                if beat >= self._start:
+                    yield BeatTurn(beat, part, since, acting, objects)
             first += part.beats or 0
 
-    def _skip(self, part: Part, first: int) -> int:
-        """Leave out whole repetitions before the start; return how many beats of the part."""
+    def _skip(self, part: Part, first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
+        """Skip whole repetitions before the start; return how many beats of the part that is."""
         ahead = self._start - first
         before = ahead if part.beats is None else min(ahead, part.beats)
-        repetition = 2 * part.pattern.period  # after which each hand is where it was
-        # Long enough for all that is in the air at its start to have landed.
-        block = repetition * -(-(HIGHEST_VALUE + 1) // repetition)
+        # Long enough for everything in the air at its start to land.
+        block = len(hands) * -(-(HIGHEST_VALUE + 1) // len(hands))
         blocks = before // block
         if blocks < 2:  # noqa: PLR2004 - the first one is walked
             return 0
         names = [landing.object for landing in self._in_place()]
         for since in range(block):
-            tuple(self._hand_turns(part, since, first + since))
+            self._thrown(part, since, first + since, hands[since % len(hands)])
         landings = self._in_place()
         came_from = [names.index(landing.object) for landing in landings]
         self._due = {}
         for place, landing in enumerate(landings):
             name = names[_led_back(came_from, place, blocks)]
             beat = landing.beat + (blocks - 1) * block
-            self._expect(replace(landing, beat=beat, object=name))
+            self._expect(landing._replace(beat=beat, object=name))
         return blocks * block
 
     def _in_place(self) -> list[Landing]:
@@ -144,7 +140,7 @@ class Juggle:
         return object_name(self.named - 1)
 
     def _take_up(self, part: Part, first: int) -> None:
-        """Expect what the hands take up in the course of a part."""
+        """Expect the objects that the hands take up during a part."""
         for turn, place in part.taken_up:
             beat = first + turn * part.pattern.beats_per_turn
             hand = part.pattern.hand(beat, place, self._run.first)
@@ -162,32 +158,47 @@ class Juggle:
         """Return the objects due after the beats walked so far, in no particular order."""
         return tuple(landing for due in self._due.values() for landing in due)
 
-    def _hand_turns(self, part: Part, since: int, beat: int) -> Iterator[HandTurn]:
-        pattern = part.pattern
-        turn, between = divmod(since, pattern.beats_per_turn)
-        if between:
-            return
-        for place, throws in enumerate(pattern.turns[turn % len(pattern.turns)]):
-            hand = pattern.hand(beat, place, self._run.first)
+    def _thrown(
+        self, part: Part, since: int, beat: int, hands: tuple[HandTurn, ...]
+    ) -> tuple[tuple[str, ...], ...]:
+        """Have each hand throw what it has; return the objects."""
+        objects = []
+        for place, (hand, throws) in enumerate(hands):
             arrived = self._due.pop((beat, hand), [])
-            del arrived[: part.put_down.count((turn, place))]
+            if part.put_down:
+                turn = since // part.pattern.beats_per_turn
+                del arrived[: part.put_down.count((turn, place))]
             if len(arrived) != len(throws):
                 raise RunError(
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
                     f"which has {len(arrived)}: the part before leaves them elsewhere."
                 )
             for throw, landing in zip(throws, arrived, strict=True):
-                self._fly(pattern.kind, beat, hand, throw, landing.object)
-            yield HandTurn(hand, throws, tuple(landing.object for landing in arrived))
+                crosses = throw.crossed if part.pattern.kind == "sync" else throw.value % 2
+                to = other_hand(hand) if crosses else hand
+                self._expect(Landing(beat + throw.value, to, landing.object, throw.held))
+            objects.append(tuple([landing.object for landing in arrived]))
+        return tuple(objects)
 
-    def _fly(self, kind: Kind, beat: int, hand: Hand, throw: Throw, name: str) -> None:
-        crosses = throw.value % 2 == 1 if kind == "async" else throw.crossed
-        to = other_hand(hand) if crosses else hand
-        self._expect(Landing(beat + throw.value, to, name, throw.held))
+
+def _hands(pattern: Pattern, first: int, hand: Hand) -> list[tuple[HandTurn, ...]]:
+    """Return which hands throw what on each beat of a part, up to where all of it comes again.
+
+    `first` is the beat on which the part begins, and `hand` the hand of beat 0.
+    """
+    rows = []
+    for since in range(2 * pattern.period):
+        turn, between = divmod(since, pattern.beats_per_turn)
+        places = () if between else pattern.turns[turn % len(pattern.turns)]
+        row: tuple[HandTurn, ...] = ()
+        for place, throws in enumerate(places):
+            row += (HandTurn(pattern.hand(first + since, place, hand), throws),)
+        rows.append(row)
+    return rows
 
 
 def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
-    """Return where what is in a place was, after going back so many times."""
+    """Return the place, `times` steps back, of the object that is now in `place`."""
     circle = [place]
     while came_from[circle[-1]] != place:
         circle.append(came_from[circle[-1]])
@@ -202,16 +213,16 @@ def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
         for place, due in enumerate(places):
             beat = turn * pattern.beats_per_turn
             hand = pattern.hand(turn, place, run.first)
-            for _ in range(due[turn] if turn < len(due) else 0):
+            for _ in range(due_at(due, turn)):
                 yield beat, hand
 
 
 def _shared_out(
     places: Sequence[tuple[int, Hand]], held: InHands
 ) -> Iterator[tuple[int, Hand, str | None]]:
-    """Give each first throw an object from its own hand, else from the other; None for a new one.
+    """Yield each first throw with an object from its own hand, else from the other, or None.
 
-    Only what the one hand has too many of is handed to the other.
+    Only surplus objects of one hand are handed to the other; None stands for a new object.
     """
     own = {hand: list(names) for hand, names in held.items()}
     wanted = Counter(hand for _, hand in places)

@@ -1,8 +1,7 @@
 """A run as plain data: which patterns, how long, how fast, and what is said.
 
-The time of each beat of a run, in seconds from the first sample.
-
-Which part of a run a beat belongs to.
+`Clock` gives the time of each beat of a run, in seconds from the first sample, and `Places` the
+part that a beat belongs to.
 """
 
 from bisect import bisect_right
@@ -21,25 +20,25 @@ SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """How throws are put in words."""
+    """The words for throws."""
 
     own_words: Mapping[int, str] = field(default_factory=dict)
     """The juggler's own word for a throw value, such as ``{2: "hold"}``."""
     letters: bool = False
     """Whether values from 10 up are called by their letter and not by their number."""
     object_names: tuple[str, ...] = ()
-    """The juggler's own names for objects A, B, C ... in this order; those left over keep
-    their letters."""
+    """The juggler's own names for objects A, B, C ..., in this order; the others keep their
+    letters."""
 
 
 @dataclass(frozen=True, slots=True)
 class Fading:
-    """How the count and the clicks drop out and come back."""
+    """The fading of calls and clicks, which drop out and come back."""
 
     calls: int = 0
-    """Cycles of the longest stretch without calls; 0 where they stay."""
+    """Cycles of the longest stretch without calls; 0 if they stay."""
     clicks: int = 0
-    """Cycles of the longest stretch without clicks; 0 where they stay."""
+    """Cycles of the longest stretch without clicks; 0 if they stay."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,23 +48,23 @@ class Part:
     pattern: Pattern
     """A pattern that can be thrown, or the throws that lead to the next part."""
     beats: int | None
-    """How long its throws go on; None never ends, and only the last part may."""
+    """Its length; None if it never ends, as only the last part may."""
     name: str = ""
     """What the part is called in a timeline; the pattern's text unless given."""
     how: str = ""
     """How its throws are made, in words."""
     last_cycle: str = ""
-    """What is said where its last cycle begins, in place of the first call; empty for nothing."""
+    """What is said in place of the first call of its last cycle; empty for nothing."""
     first: Hand | None = None
-    """The hand of its first beat where it follows a rest and the hands alternate; that of the
-    run if None."""
+    """The hand of its first beat if it follows a rest and the hands alternate; that of the run if
+    None."""
     leads: bool = False
     """Whether its throws are made once, from the state before it to that of the part after it."""
     taken_up: tuple[Site, ...] = ()
-    """Turns, since the part began, and places in which a hand throws an object that was not in
+    """Turns, since the part began, and places at which a hand throws an object that was not in
     play before."""
     put_down: tuple[Site, ...] = ()
-    """Turns and places in which a hand puts down the object that is due."""
+    """Turns and places at which a hand puts down the object that is due."""
 
     @property
     def title(self) -> str:
@@ -78,11 +77,11 @@ class Rest:
     """A stop between two parts: everything is caught, and the next part is counted in."""
 
     beats: int
-    """How long it lasts, at least until the last object is caught."""
+    """Its length, at least until the last object is caught."""
     name: str = REST
     """What it is called in a timeline."""
     count_in: int = 4
-    """Beats at its end that are counted, as far as the catches leave room."""
+    """Beats at its end that are counted, as far as the catches before leave room."""
 
     @property
     def title(self) -> str:
@@ -92,42 +91,41 @@ class Rest:
 
 @dataclass(frozen=True, slots=True)
 class CueText:
-    """What announces a change, and has to be over before it."""
+    """The announcement of a change, which has to be over before it."""
 
     change: int
     """The beat that it announces."""
     text: str
     """What is said."""
     paces: tuple[float, ...]
-    """How many seconds that takes, at each pace of the voice, the slowest first."""
+    """How many seconds that takes at each pace of the voice, the slowest first."""
     since: int
-    """The beat of the change before, from which on it may begin."""
+    """The beat of the previous change, the earliest on which it may begin."""
     over: int
     """The beat by which it is over, at most `change`: that of the last throw before a rest, or the
     first of a count-in."""
     last_cycle: int | None = None
-    """The beat on which the last cycle is called in between, which it leaves alone;
-    None for none."""
+    """The beat on which the last cycle is called, which it must not cover; None for none."""
     ahead: int | None = None
-    """Beats before the change by which it begins; as late as it fits if None."""
+    """How many beats before the change it begins; as late as it fits if None."""
 
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """From hands being filled to the last catch."""
+    """All that happens from the filling of the hands to the last catch."""
 
     parts: tuple[Part | Rest, ...]
-    """At least one part, with rests between them, if any; a part takes over the objects as the
+    """At least one part, perhaps with rests between parts. A part takes over the objects as the
     one before leaves them, but for those it takes up or puts down. After a rest the objects are
     shared out anew."""
     tempo: TempoMap
     """The tempo over the beats from the first throw on."""
     first: Hand = "right"
-    """The hand of beat 0, and of the first beat after a rest, where the hands alternate."""
+    """The hand of beat 0, and of the first beat after a rest, if the hands alternate."""
     ready: float = 1.0
     """Seconds for filling the hands, before anything is heard."""
     announcement: str = ""
-    """What is said then; empty for nothing."""
+    """What is said after that; empty for nothing."""
     announcement_seconds: float = 0.0
     """How long saying it takes."""
     count_in: int = 4
@@ -135,16 +133,16 @@ class Run:
     say: SayMode = "values"
     """What is called on the beats."""
     wording: Wording = field(default_factory=Wording)
-    """How throws are put in words."""
+    """The words for throws."""
     lead: int = 0
-    """Beats by which a call comes before its throw, all but the final "stop"; 0 or more, at most
-    `count_in` to have the first throws called too."""
+    """Beats by which a call comes before its throw, except the final "stop"; 0 or more, and at most
+    `count_in` if the first throws are to be called too."""
     fading: Fading = field(default_factory=Fading)
-    """How the count and the clicks drop out and come back."""
+    """The fading of calls and clicks."""
     prelude: tuple[Cue, ...] = ()
-    """What is said while the hands are filled, in order of time; over before `ready` is."""
+    """What is said while the hands are filled, in order of time; it ends before `ready` does."""
     cues: tuple[CueText, ...] = ()
-    """What announces the changes, in order of the beat."""
+    """The announcements of the changes, in order of the beat."""
 
     @property
     def throwing(self) -> tuple[Part, ...]:
@@ -153,19 +151,20 @@ class Run:
 
     @property
     def opening(self) -> Part:
-        """The first part in which something is thrown."""
+        """The first part that is not a rest."""
         return self.throwing[0]
 
     @property
     def closing(self) -> Part:
-        """The last part in which something is thrown."""
+        """The last part that is not a rest."""
         return self.throwing[-1]
 
 
 SHORTEST_LEAD_IN: Final = 0.25
-"""Seconds before the first beat: a word begins before the beat that its centre falls on."""
+"""Seconds before the first beat, at least, as a word begins before the beat of its centre."""
 
 PAUSE_AFTER_ANNOUNCEMENT: Final = 0.5
+"""Seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,12 +179,12 @@ class Clock:
         return self.first_throw + self.run.tempo.time_at(beat)
 
     def beat_at(self, seconds: float) -> float:
-        """Return the beat at a time: `time_at`, inverted."""
+        """Return the beat at a time: the inverse of `time_at`."""
         return self.run.tempo.beat_at(seconds - self.first_throw)
 
 
 def clock_of(run: Run) -> Clock:
-    """Return when each beat of a run falls."""
+    """Return the clock of a run."""
     announced = run.announcement_seconds + PAUSE_AFTER_ANNOUNCEMENT if run.announcement else 0.0
     counted = -run.tempo.time_at(-run.count_in)
     return Clock(run, max(run.ready + announced, SHORTEST_LEAD_IN) + counted)
@@ -196,7 +195,7 @@ class PartPlace:
     """A part of a run, and where it begins."""
 
     index: int
-    """Its place among the parts of the run, from zero."""
+    """Its index among the parts of the run, from zero."""
     part: Part | Rest
     """The part itself."""
     first: int

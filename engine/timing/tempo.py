@@ -1,14 +1,14 @@
-"""When each beat falls: tempo curves in closed form, and their concatenation.
+"""Tempo maps: the time of each beat, in closed form, for tempo curves and their concatenation.
 
-A beat's time is computed from its own index and never by adding up the beats before it, so an
-hour on it is as exact as the first beat. Every curve can be read both ways: beats to seconds
-and seconds to beats.
+A beat's time is computed from its own index and never by adding up the beats before it, so it is
+as exact after an hour as on the first beat. Every curve can be evaluated both ways, from beats to
+seconds and from seconds to beats.
 
-All ramps are one family. With beats counted from the start of the ramp, ``tempo ** exponent``
+All ramps belong to one family. With beats counted from the start of the ramp, ``tempo ** exponent``
 changes linearly over the beats (Friberg & Sundberg, JASA 105 (1999) 1469-1484, give the same
 family for the slowing at a piece's end, as a curve over the position): exponent 1 is linear in
 beats, exponent 2 linear in time, and the limit 0 a constant ratio a beat. The ``log1p`` and
-``expm1`` forms keep their digits on ramps that are almost flat.
+``expm1`` forms keep their precision on ramps that are almost flat.
 """
 
 import math
@@ -28,7 +28,7 @@ EXPONENTS: Final[dict[Curve, float]] = {"linear-beats": 1.0, "linear-time": 2.0,
 
 
 def checked_tempo(tempo: float) -> float:
-    """Return `tempo` if it can be kept.
+    """Return `tempo` if it is in range.
 
     Raises
     ------
@@ -44,7 +44,7 @@ def checked_tempo(tempo: float) -> float:
 
 
 def held_tempo(tempo: float) -> float:
-    """Return the tempo nearest to `tempo` that can be kept."""
+    """Return the tempo nearest to `tempo` that is in range."""
     return min(max(tempo, SLOWEST_TEMPO), FASTEST_TEMPO)
 
 
@@ -65,11 +65,10 @@ class Segment:
     beats: float
     """Its length, more than 0."""
     exponent: float = 1.0
-    """The power of the tempo that changes linearly over the beats, 0 or more; 0 is a
-    constant ratio."""
+    """The power of the tempo that changes linearly over the beats, 0 or more; 0 is a constant
+    ratio."""
     kept: float | None = None
-    """The beats of it that are kept, where another tempo takes over before its end;
-    None for all."""
+    """How many of its beats are used, if another tempo takes over before its end; None for all."""
     _growth: float = field(init=False, repr=False, compare=False)
     _rise: float = field(init=False, repr=False, compare=False)
 
@@ -89,21 +88,21 @@ class Segment:
 
     @property
     def length(self) -> float:
-        """Its length in beats, as far as it is kept."""
+        """The length of what is used, in beats."""
         return self.beats if self.kept is None else self.kept
 
     @property
     def seconds(self) -> float:
-        """Its length in seconds, as far as it is kept."""
+        """The length of what is used, in seconds."""
         return self.time_at(self.length)
 
     @property
     def last(self) -> float:
-        """The tempo on the first beat after what is kept of it, in beats a minute."""
+        """The tempo on the first beat after what is used, in beats a minute."""
         return self.end if self.kept is None else self.tempo_at(self.kept)
 
     def since(self, beat: float) -> "Segment":
-        """Return what is left of it from `beat` on, which lies within what is kept."""
+        """Return the rest of the segment from `beat` on, which lies within what is used."""
         kept = None if self.kept is None else self.kept - beat
         return Segment(self.tempo_at(beat), self.end, self.beats - beat, self.exponent, kept)
 
@@ -121,7 +120,7 @@ class Segment:
         return scale * grown / self._rise
 
     def beat_at(self, seconds: float) -> float:
-        """Return the beat at `seconds` from the start of the segment: `time_at`, inverted."""
+        """Return the beat at `seconds` from the start of the segment: the inverse of `time_at`."""
         if self.flat:
             return seconds * self.start / 60
         share = seconds * self.start / (60 * self.beats)
@@ -156,7 +155,7 @@ class TempoMap:
     _first_times: tuple[float, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        # Exact sums, each rounded once: a thousand parts lose no more than one does.
+        # Exact sums, each rounded once, so a thousand segments lose no more than one does.
         lengths = (Fraction(segment.seconds) for segment in self.segments)
         times = tuple(float(time) for time in accumulate(lengths, initial=Fraction(0)))
         beats = tuple(accumulate((segment.length for segment in self.segments), initial=0))
@@ -167,7 +166,7 @@ class TempoMap:
         return TempoMap(self.segments + following.segments)
 
     def until(self, beat: float) -> "TempoMap":
-        """Return the first `beat` beats, more than 0, each to the last bit where it was.
+        """Return the first `beat` beats, more than 0, whose times stay the same to the last bit.
 
         Raises
         ------
@@ -183,7 +182,7 @@ class TempoMap:
         return TempoMap((*self.segments[:index], replace(self.segments[index], kept=kept)))
 
     def since(self, beat: float) -> "TempoMap":
-        """Return what follows from `beat` on, 0 or more, as a map whose beat 0 it is."""
+        """Return what follows from `beat` on, 0 or more, as a map in which it is beat 0."""
         index = bisect_right(self._first_beats, beat) - 1
         if index == len(self.segments):
             return steady(self.end)
@@ -191,7 +190,7 @@ class TempoMap:
         return TempoMap((first, *self.segments[index + 1 :]))
 
     def scaled(self, factor: float) -> "TempoMap":
-        """Return the map with all tempos multiplied, as far as they can be kept."""
+        """Return the map with all tempos multiplied, and kept in range."""
         segments = (
             replace(each, start=held_tempo(each.start * factor), end=held_tempo(each.end * factor))
             for each in self.segments
@@ -229,7 +228,7 @@ class TempoMap:
         return self._first_times[index] + self.segments[index].time_at(since)
 
     def beat_at(self, seconds: float) -> float:
-        """Return the beat at a time in seconds: `time_at`, inverted."""
+        """Return the beat at a time in seconds: the inverse of `time_at`."""
         if seconds < 0:
             return seconds * self.start / 60
         index = bisect_right(self._first_times, seconds) - 1
@@ -248,7 +247,7 @@ class TempoMap:
         return self.segments[index].tempo_at(beat - self._first_beats[index])
 
     def tempo_before(self, beat: float) -> float:
-        """Return the tempo reached on `beat`, more than 0, before another may take over there."""
+        """Return the tempo reached on `beat`, more than 0, before another one may begin there."""
         index = bisect_left(self._first_beats, beat) - 1
         if index == len(self.segments):
             return self.end
@@ -266,7 +265,7 @@ def ramp(start: float, end: float, beats: float, curve: Curve) -> TempoMap:
 
 
 def ramp_beats(start: float, end: float, seconds: float, curve: Curve) -> int:
-    """Return how many whole beats a ramp has that lasts nearest to `seconds`, at least 1."""
+    """Return the whole number of beats, at least 1, whose ramp lasts nearest to `seconds`."""
     one_beat = Segment(start, end, 1, EXPONENTS[curve])
     return max(1, round(seconds / one_beat.seconds))
 

@@ -1,13 +1,13 @@
 """A timeline as plain data: what happens on each beat, and when.
 
-Times are seconds from the first sample of what is heard. Beat 0 is the first throw; beats of
-the count-in are negative; beats of the run-out follow the last throw. A timeline is walked,
-not stored, so that an endless practice costs no memory.
+Times are in seconds from the first sample of what is heard. Beat 0 is the first throw; beats of
+the count-in are negative; beats of the run-out follow the last throw. Beats are generated, not
+stored, so an endless practice needs no more memory than a short one.
 """
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Literal, TypeAlias
+from typing import Literal, NamedTuple, TypeAlias
 
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
 ClickHands: TypeAlias = Literal["right", "left", "both"]
@@ -17,16 +17,14 @@ RUN_OUT = "run-out"
 REST = "rest"
 
 
-@dataclass(frozen=True, slots=True)
-class ByHand:
+class ByHand(NamedTuple):
     """Names (of throws in notation, or of objects) in each hand, in the order thrown."""
 
     right: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Click:
+class Click(NamedTuple):
     """The click on a beat."""
 
     kind: ClickKind
@@ -40,8 +38,7 @@ class Click:
     is thrown."""
 
 
-@dataclass(frozen=True, slots=True)
-class Beat:
+class Beat(NamedTuple):
     """One beat."""
 
     beat: int
@@ -63,7 +60,7 @@ class Beat:
     click: Click | None = None
     """What clicks; None where the beat is silent."""
     call: str | None = None
-    """What is said, None where nothing is."""
+    """What is said; None for nothing."""
     call_time: float | None = None
     """Where the perceptual centre of the call falls, in seconds; None without a call."""
     how: str = ""
@@ -72,16 +69,16 @@ class Beat:
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """Something said at a moment of its own and not on a beat."""
+    """Something said at a time of its own and not on a beat."""
 
     time: float
     """Where it starts, in seconds."""
     text: str
     """What is said."""
     change: int | None = None
-    """The first beat of what it announces while throws are made; None for what is said besides."""
+    """The first beat of the change that it announces; None if it announces none."""
     seconds: float = 0.0
-    """How long it takes; 0 where that was not asked."""
+    """How long it takes; 0 if that is not known."""
 
 
 @dataclass(frozen=True)
@@ -89,13 +86,13 @@ class Timeline:
     """Beats in order of time, and the cues between them."""
 
     beats: Callable[[], Iterator[Beat]]
-    """Starts a new walk over the beats, from the first; walks are independent and equal."""
+    """Returns a new iterator over the beats, from the first; all are independent and equal."""
     cues: tuple[Cue, ...] = ()
     """What else is said, in order of time."""
     seconds: float | None = None
-    """Their length, from the first sample to the last; None when the beats never end."""
+    """The length from the first sample to the last; None if the beats never end."""
     words: frozenset[str] = frozenset()
-    """Everything that may be called, so that a voice can get ready; cues not among them."""
+    """Everything that may be called, cues excepted, so that a voice can prepare it."""
     seldom: frozenset[str] = frozenset()
     """What of it comes seldom, and is never left out where calls thin out."""
 
@@ -109,16 +106,16 @@ def has_throws(beat: Beat) -> bool:
 
 
 def is_shown(beat: Beat) -> bool:
-    """Return whether a beat brings something to see: all but the second one of a pair."""
+    """Return whether a beat is displayed: all are but the second beat of a synchronous turn."""
     return beat.cycle is None or has_throws(beat)
 
 
 def notation(beat: Beat) -> str:
-    """Return the throws of a beat as a pattern has them."""
+    """Return the throws of a beat in notation; empty for none."""
     left, right = at_once(beat.throws.left), at_once(beat.throws.right)
     return f"({left},{right})" if left and right else left or right
 
 
 def at_once(throws: tuple[str, ...]) -> str:
-    """Return what one hand throws on a beat, as a pattern has it; empty for nothing."""
+    """Return the throws of one hand on a beat in notation; empty for none."""
     return throws[0] if len(throws) == 1 else f"[{''.join(throws)}]" if throws else ""

@@ -1,4 +1,4 @@
 """The built-in voice: its clips, and the script that makes them.
 
-Only `make_bank` needs more than the clips: the packages of the extra `bank`.
+The clips are ready to use; only `make_bank` needs the packages of the extra `bank`.
 """

@@ -1,22 +1,17 @@
-"""Make the clips of the built-in voice.
+"""Makes the clips of the built-in voice.
 
     pip install '.[bank]'
     npm pack kokoro-js@1.2.1
     python -m throwcount.sounds.bank.make_bank kokoro-js-1.2.1.tgz
 
-Every text is spoken once by the model, cut free, and made short enough for each pace without a
-change of pitch. The same inputs give the same clips; those that stood there before are removed.
+The speech model Kokoro-82M says every text once. The text is trimmed, and shortened for each pace
+without a change of pitch. The same inputs give the same clips; earlier ones are removed. The model
+and its table of characters come in the packages of the extra `bank`, the voice in the npm package
+kokoro-js; weights and voices are under the Apache License 2.0 (see NOTICE).
 
-The speech model behind the built-in voice, run from packages of public registries.
-
-Kokoro-82M: its weights and voices are under the Apache License 2.0 (see NOTICE). The model and
-its table of signs come in the packages of the extra `bank`, the voice in the package kokoro-js of
-the npm registry.
-
-Speech made quicker without a change of pitch: waveform similarity overlap-add.
-
-Short stretches of the original are laid closer together, each moved by a few milliseconds to
-where its waveform continues the one before it best (Verhelst & Roelands, ICASSP 1993, 554-557).
+Speech is shortened by waveform similarity overlap-add (WSOLA; Verhelst & Roelands, ICASSP 1993,
+554-557): short segments of the original are laid closer together, each moved by a few milliseconds
+to where its waveform continues the one before it best.
 """
 
 import hashlib
@@ -36,7 +31,7 @@ import numpy.typing as npt
 import soundfile
 
 from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from throwcount.sounds.measures import centres, levelled
+from throwcount.sounds.measures import centres, levelled, measured, trimmed
 from throwcount.sounds.samples import Samples
 
 RATE: Final = 24000
@@ -48,14 +43,11 @@ MODEL_SHA256: Final = "6e742170d309016e5891a994e1ce1559c702a2ccd0075e67ef7157974
 VOICE: Final = "package/voices/am_michael.bin"
 VOICE_SHA256: Final = "1d1f21dd8da39c30705cd4c75d039d265e9bc4a2a93ed09bc9e1b1225eb95ba1"
 STYLE_SHAPE: Final = (510, 256)
-"""One row of style for each number of characters in a text."""
+"""A row of style for each number of characters in a text."""
 
 
 class Speaker:
-    """Says phonemes.
-
-    `voices` is the npm package kokoro-js 1.2.1, as `npm pack kokoro-js@1.2.1` leaves it.
-    """
+    """Turns phonemes into speech; `voices` is the archive that `npm pack kokoro-js@1.2.1` makes."""
 
     def __init__(self, voices: Path) -> None:
         from onnxruntime import InferenceSession, SessionOptions  # noqa: PLC0415 - in an extra
@@ -67,11 +59,11 @@ class Speaker:
         self._styles = _styles(voices)
 
     def say(self, phonemes: str, speed: float) -> Samples:
-        """Return phonemes as speech; the same, bit for bit, for the same arguments.
+        """Return phonemes as speech, the same bit for bit for the same arguments.
 
-        `phonemes` is in the characters of `throwcount.sounds.bank.words`; punctuation gives the
-        melody. A speed of 1 is natural, 2 twice as quick. The result is float32, shape (frames,),
-        at `RATE`, with silence around.
+        `phonemes` are in the characters of `throwcount.sounds.bank.words`; punctuation gives the
+        intonation. A speed of 1 is natural, 2 twice as quick. The result is float32, shape
+        (frames,), at `RATE`, with silence around it.
         """
         characters = [self._characters[character] for character in phonemes]
         inputs = {
@@ -104,30 +96,30 @@ def _styles(package: Path) -> Samples:
 
 
 def _checked(data: bytes, sha256: str, what: str) -> bytes:
-    """Return data that is what the bank was made from."""
+    """Return `data` if it has the digest of what the bank was made from."""
     found = hashlib.sha256(data).hexdigest()
     if found != sha256:
         raise ValueError(f"{what} has the SHA-256 {found}, not {sha256}; the bank would differ.")
     return data
 
 
-FRAME_SECONDS = 0.020
-REACH_SECONDS = 0.008
-"""How far a stretch may move either way: a whole period of a voice down to 63 Hz in all."""
+SEGMENT_SECONDS: Final = 0.020
+REACH_SECONDS: Final = 0.008
+"""How far a segment may move either way: in all, a whole period of a voice down to 63 Hz."""
 
-SPECK = 1e-9
-"""Keeps the similarity of silences defined."""
+TINY: Final = 1e-9
+"""Added against division by zero in silence."""
 
 
 def shortened(samples: Samples, rate: int, factor: float) -> Samples:
-    """Return speech that lasts `factor` times less long at the same pitch.
+    """Return speech shortened by a factor, at the same pitch (WSOLA).
 
-    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. A `factor` above 1
-    shortens; 1 changes nothing.
+    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. A `factor` of 1 changes
+    nothing, 2 halves the length.
     """
     if factor == 1:
         return samples
-    hop = round(FRAME_SECONDS * rate / 2)
+    hop = round(SEGMENT_SECONDS * rate / 2)
     reach = round(REACH_SECONDS * rate)
     window = 0.5 - 0.5 * np.cos(np.pi * (np.arange(2 * hop) + 0.5) / hop)
     length = round(len(samples) / factor)
@@ -148,52 +140,57 @@ def shortened(samples: Samples, rate: int, factor: float) -> Samples:
 def _best_place(
     padded: npt.NDArray[np.float64], wanted: int, following: int, reach: int, size: int
 ) -> int:
-    """Return where, within `reach` of `wanted`, the waveform is most like that at `following`."""
+    """Return the place within `reach` of `wanted` whose waveform is most like that at `following`.
+
+    Their likeness is the normalised cross-correlation.
+    """
     natural = padded[following : following + size]
     around = padded[wanted - reach : wanted + reach + size]
     similarity = np.correlate(around, natural, mode="valid")
     energy = np.convolve(around**2, np.ones(size), mode="valid")
-    return int(wanted - reach + np.argmax(similarity / np.sqrt(energy + SPECK)))
+    return int(wanted - reach + np.argmax(similarity / np.sqrt(energy + TINY)))
 
 
 CLIPS: Final = Path(__file__).parent / "clips"
+MEASURES: Final = CLIPS.parent / "measures.csv"
+"""Gain and centre of each clip, see `measured_row`."""
 
 SPEED: Final = 1.15
-"""Of the model; 1 is natural. Beyond about 1.5 it swallows sounds, so quicker paces are made by
-compression: of speeds from 0.9 to 1.5 this one left digits of 0.2 s the clearest."""
+"""Speed of the model; 1 is natural. Beyond about 1.5 it swallows sounds, so quicker paces are made
+by shortening. Of the speeds from 0.9 to 1.5 this one left digits of 0.2 s the clearest."""
 
 STATED: Final = "."
-"""Gives a text its melody."""
+"""Ends a text, so that it gets the intonation of a statement."""
 
 RUMBLE_HERTZ: Final = 70.0
-"""Below the lowest tone of the voice; nothing there belongs to a word."""
+"""Corner of the high pass, below the lowest tone of the voice."""
 
 POWER_SECONDS: Final = 0.010
 HEAD: Final = 10 ** (-38 / 10)
 TAIL: Final = 10 ** (-30 / 10)
-"""Power, against the highest, from which a word begins and after which it is over. A hiss at the
-start tells words apart; the breath at the end of a word spoken alone is only in the way."""
+"""Power, relative to the highest, at which a word begins and ends. A hiss at the start tells words
+apart; the breath at the end of a word spoken alone is only in the way."""
 
 FADE_IN_SECONDS: Final = 0.004
 FADE_OUT_SECONDS: Final = 0.012
 
 USUAL_BEFORE: Final = 0.12
 USUAL_AFTER: Final = 0.36
-"""How long words last before and after their centre as they are spoken, in seconds. Longer ones
-get proportionally more room in every pace, unless each beat may call one."""
+"""Usual length of a spoken word before and after its centre, in seconds. Longer words get
+proportionally more room at every pace, unless they may come on every beat."""
 
 
 @dataclass(frozen=True, slots=True)
 class SpeechPace:
-    """How quickly a word is said."""
+    """How quickly words are said."""
 
     name: str
     """The name of its folder."""
     before: float
-    """The longest a word may last before its perceptual centre, in seconds."""
+    """Longest time of a word before its perceptual centre, in seconds."""
     after: float
-    """The longest a word may last after its perceptual centre, in seconds. Where both together are
-    less than a beat, no word runs into the next."""
+    """Longest time of a word after its perceptual centre, in seconds. If both together are less
+    than a beat, no word runs into the next."""
 
 
 PACES: Final = (
@@ -203,10 +200,10 @@ PACES: Final = (
     SpeechPace("quick", 0.071, 0.182),
     SpeechPace("rapid", 0.060, 0.160),
 )
-"""Each about a seventh quicker than the one before; the last fits 260 beats a minute."""
+"""Each is about a seventh quicker than the one before; the last fits 260 beats a minute."""
 
 UNHURRIED: Final = "unhurried"
-"""The folder of phrases, which no beat presses."""
+"""The folder of phrases, which need not fit a beat."""
 
 
 def clips(speaker: Speaker) -> Iterator[tuple[Path, Samples]]:
@@ -234,7 +231,7 @@ def _room(word: Samples) -> tuple[float, float]:
 
 
 def cut_free(speech: Samples) -> Samples:
-    """Return a word without rumble and without what comes before and after it."""
+    """Return a word without rumble and without the sound before and after it."""
     clean = _without_rumble(speech)
     width = round(POWER_SECONDS * RATE)
     power = np.convolve(clean**2, np.ones(width) / width, mode="same")
@@ -245,7 +242,7 @@ def cut_free(speech: Samples) -> Samples:
 
 
 def _without_rumble(speech: Samples) -> Samples:
-    """Return speech through a high pass of fourth order without phase."""
+    """Return speech through a zero-phase high pass of fourth order."""
     length = 1 << (len(speech) + RATE - 1).bit_length()
     height = (np.fft.rfftfreq(length, 1 / RATE) / RUMBLE_HERTZ) ** 4
     spectrum = np.fft.rfft(speech, length) * (height / (1 + height))
@@ -253,7 +250,7 @@ def _without_rumble(speech: Samples) -> Samples:
 
 
 def squeezed(word: Samples, before: float, after: float) -> Samples:
-    """Return a word compressed until it keeps to the time before and after its centre."""
+    """Return a word shortened until it fits the time before and after its centre, in seconds."""
     quick, factor = word, 1.0
     while True:
         centre = centres(quick, RATE).mean
@@ -265,7 +262,7 @@ def squeezed(word: Samples, before: float, after: float) -> Samples:
 
 
 def faded(word: Samples) -> Samples:
-    """Return a word whose edges rise from silence and fall back to it."""
+    """Return a word that fades in and out."""
     rise, fall = round(FADE_IN_SECONDS * RATE), round(FADE_OUT_SECONDS * RATE)
     soft = word.copy()
     soft[:rise] *= (np.sin(np.linspace(0, np.pi / 2, rise)) ** 2).astype(np.float32)
@@ -273,17 +270,29 @@ def faded(word: Samples) -> Samples:
     return soft
 
 
+def measured_row(path: Path, place: Path) -> str:
+    """Return what is kept of the clip at `place`, so that it need not be measured when it is read.
+
+    That is its `path` in the bank, its gain, and its centre in frames.
+    """
+    samples, rate = soundfile.read(place, dtype="float32", always_2d=True)
+    gain, centre = measured(trimmed(samples, rate), rate)
+    return f"{path.as_posix()},{gain!r},{centre}"
+
+
 def main(voices: Path) -> None:
-    """Make the bank; `voices` is the npm package that holds the voice."""
-    speaker = Speaker(voices)
+    """Make the bank; `voices` is the archive of the npm package with the voice."""
+    speaker, rows = Speaker(voices), []
     with TemporaryDirectory(dir=CLIPS.parent) as fresh:
         for path, samples in clips(speaker):
             place = Path(fresh, CLIPS.name, path)
             place.parent.mkdir(parents=True, exist_ok=True)
             clip = levelled(faded(samples), RATE)
             soundfile.write(place, clip, RATE, subtype="PCM_16", compression_level=1.0)
+            rows.append(measured_row(path, place))
         shutil.rmtree(CLIPS, ignore_errors=True)
         Path(fresh, CLIPS.name).rename(CLIPS)
+    MEASURES.write_text("\n".join(["clip,gain,centre", *sorted(rows), ""]), "utf-8")
 
 
 if __name__ == "__main__":

@@ -1,11 +1,11 @@
-# ruff: noqa: RUF001 - phonetic signs look like other letters
+# ruff: noqa: RUF001 - phonetic characters look like other letters
 
-"""What the built-in voice can say: each text with its sounds.
+"""What the built-in voice can say: each text with its phonemes.
 
-The sounds are those of General American English in the signs the speech model was trained on:
-the International Phonetic Alphabet, with capital letters for diphthongs (A as in day, I as in
-eye, O as in go, W as in how, Y as in boy), T for the tap in "thirty", and the stress mark before
-the vowel.
+They are those of General American English in the characters that the speech model was trained on:
+the International Phonetic Alphabet, with capital letters for diphthongs (A as in day, I as in eye,
+O as in go, W as in how, Y as in boy), T for the tap in "thirty", and the stress mark before the
+vowel.
 """
 
 from typing import Final
@@ -22,7 +22,7 @@ DIGITS: Final = {
     "eight": "ˈAt",
     "nine": "nˈaɪn",
 }
-"""The open a of "nine" tells it from "five" where both are short."""
+"""The open a of "nine" tells it from "five" when both are short."""
 
 NUMBERS: Final = {
     "ten": "tˈɛn",
@@ -107,7 +107,7 @@ CALLS: Final = {
     "switch": "swˈɪʧ",
     "now": "nˈW",
 }
-"""What else may fall on a beat."""
+"""Other words that may fall on a beat."""
 
 PHRASES: Final = {
     "again from the top": "əɡˈɛn fɹʌm ðə tˈɑp",
@@ -186,4 +186,4 @@ PHRASES: Final = {
     "well done": "wˈɛl dˈʌn",
     "with": "wˈɪð",
 }
-"""What is said between runs, or during rests."""
+"""Said between runs or during rests."""

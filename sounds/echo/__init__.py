@@ -1,1 +1,1 @@
-"""The call's own sound on a take: found, and taken out."""
+"""The call on a take: where it is heard, and the take without it (acoustic echo cancellation)."""

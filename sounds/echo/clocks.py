@@ -1,14 +1,17 @@
-"""The clock of a call and the clock of a take: two that run evenly, but not alike.
+"""How the clocks of a call, a take and the computer relate: delays and drifts.
 
-From where pieces of a call may be on a take to how the two clocks may run.
+Two machines' clocks each run evenly, but at slightly different rates, so a delay and a drift relate
+the call's time to the take's. They are found from matches by hypothesis and test (after Fischler &
+Bolles, Random sample consensus, Comm. ACM 24, 1981, but trying all): every match of a piece
+proposes a delay, at each of some drifts. A proposal says which pieces are on the take, and where;
+it is judged by how much of the take's energy it explains if all pieces are equally loud, (sum of
+products)^2 / (sum of energies), each piece standing for the part of the call around it. Since
+cycles are alike, several proposals may be about as good; `find_call.disambiguate` decides between
+them.
 
-Every match of a piece proposes a delay, for each of some drifts. A proposal says which pieces
-are on the take, and where. It is judged by how much of the take's energy it explains, if all
-pieces are equally loud: (sum of products)^2 / (sum of energies), each piece standing for the
-stretch of the call around it. As cycles are alike, many proposals may be about as good;
-`find_call.disambiguate` tells them apart.
-
-When what a microphone hears was sounded, on the clock of the computer.
+A line is fitted to the matches by Huber's robust regression, through iteratively reweighted least
+squares (Huber, Robust estimation of a location parameter, Ann. Math. Stat. 35, 1964; Holland &
+Welsch, Robust regression using iteratively reweighted least-squares, Commun. Stat. A6, 1977).
 """
 
 import math
@@ -26,18 +29,18 @@ from throwcount.sounds.echo.matching import Matches
 Floats: TypeAlias = npt.NDArray[np.float64]
 
 USUAL_DRIFT: Final = 100.0
-"""Standard deviation of the drift between two machines, in parts in a million: what is believed
-where a take is too short to tell."""
+"""Standard deviation of the drift between two machines, in parts in a million: the prior, which
+decides where a take is too short to tell."""
 
 OUTLIER: Final = 3.0
-"""Deviations from the line, in robust standard deviations, from which on a moment counts less."""
+"""Deviation from the line, in robust standard deviations, beyond which a point counts less."""
 
 ROUNDS: Final = 10
 
 
 @dataclass(frozen=True, slots=True)
 class Clocks:
-    """How the clocks of a call and of a take run: take = delay + call (1 + drift)."""
+    """How the take's clock relates to the call's: take = delay + call (1 + drift)."""
 
     delay: float
     """Take time of the call's time 0, in seconds; may be negative."""
@@ -45,23 +48,19 @@ class Clocks:
     """How much faster the take's clock ran, in parts in a million."""
 
     def take_time(self, seconds: float) -> float:
-        """Return the take's time of a moment in the call's time."""
+        """Return the take's time for a time of the call."""
         return self.delay + seconds * (1 + self.drift * 1e-6)
 
     def call_time(self, seconds: float) -> float:
-        """Return the call's time of a moment in the take's time."""
+        """Return the call's time for a time of the take."""
         return (seconds - self.delay) / (1 + self.drift * 1e-6)
 
 
 def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clocks:
-    """Return the clocks that moments on both of them speak for.
+    """Return the line through points in time by Huber's regression, with `USUAL_DRIFT` as prior.
 
-    The line of least squares, with moments that are far from it counting less (Huber, Robust
-    estimation of a location parameter, Ann. Math. Stat. 35, 1964), and with `USUAL_DRIFT` believed
-    beforehand.
-
-    `call_times` and `take_times` are the same moments, in seconds; at least one. `uncertainties`
-    are the standard deviations of each difference, in seconds, if there are no outliers.
+    `call_times` and `take_times` are the same moments on both clocks, in seconds; at least one.
+    `uncertainties` are the standard deviations of their differences without outliers, in seconds.
     """
     ahead = take_times - call_times
     exact = uncertainties**-2.0
@@ -70,8 +69,8 @@ def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clo
         middle = float(np.average(call_times, weights=weights))
         mean = float(np.average(ahead, weights=weights))
         offset = call_times - middle
-        believed = (USUAL_DRIFT * 1e-6) ** -2.0
-        slope = float(weights @ (offset * (ahead - mean)) / (weights @ offset**2 + believed))
+        prior = (USUAL_DRIFT * 1e-6) ** -2.0
+        slope = float(weights @ (offset * (ahead - mean)) / (weights @ offset**2 + prior))
         errors = np.abs(ahead - mean - slope * offset) / uncertainties
         usual = max(1.4826 * float(np.median(errors)), 1.0)
         weights = exact * np.minimum(1.0, OUTLIER * usual / np.maximum(errors, 1e-12))
@@ -79,70 +78,69 @@ def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clo
 
 
 MOST_DRIFT: Final = 250.0
-"""Parts in a million: more than two machines of the usual kind differ by."""
+"""Largest drift, in parts in a million; ordinary machines differ by less."""
 
 NEAR_SECONDS: Final = 0.012
-"""How far from its proposed place a match may be; drifts are tried in steps to suit."""
+"""Largest distance of a match from its proposed place; the steps of drift are chosen to suit."""
 
 IN_LINE_SECONDS: Final = 0.001
-"""How far from its final place a match may be."""
+"""Largest distance of a match from its final place."""
 
 MATCH_SECONDS: Final = 0.0002
-"""Standard deviation of the time of a match: rooms answer soon after."""
+"""Standard deviation of the time of a match, owing to early reflections."""
 
 PROPOSALS: Final = 600
-"""Delays that are judged for each drift, at the most about."""
+"""About how many delays are judged at each drift, at most."""
 
 CANDIDATES: Final = 16
-"""The best of them, which are looked at more closely."""
+"""How many of the best proposals are refined."""
 
 AT_AN_END: Final = 3
 STRONGEST: Final = 4
-"""And as many more: where each of so many pieces at either end of the call is the strongest, as
-there is nothing like them in between ..."""
+"""For each of so many pieces at either end of the call, so many of its strongest proposals are
+refined too, since nothing in between is like them ..."""
 
 EXPLAINED: Final = 0.5
-"""... as far as that explains such a share of what the best one does."""
+"""... if they explain at least this share of what the best proposal explains."""
 
 LEAST_DISTANCE_SECONDS: Final = 0.05
-"""By how much delays differ at the least to be told apart."""
+"""Delays that differ by less count as the same."""
 
-LEAST_SIGHTED: Final = 3
+FEWEST_FOUND: Final = 3
 LEAST_SHARE: Final = 0.4
-"""The call is not on the take unless so many of its pieces, and such a share of those that should
-be, are found in line."""
+"""The call is on the take if at least so many of its pieces, and such a share of those that should
+be there, are found in line."""
 
 MAY_FIT: Final = 0.5
-"""Where a piece is found so strongly, compared with what is usual, it may be."""
+"""Least strength of a match in the fit, relative to what is usual."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Proposals:
-    """Delays that are judged, all for the same drift."""
+    """Delays that are judged at one drift."""
 
     times: Floats
-    """A moment of the call for each proposal, in seconds; shape (proposals,)."""
+    """A time of the call for each proposal, in seconds; shape (proposals,)."""
     places: Floats
-    """Where each proposal puts that moment on the take, in seconds; shape (proposals,)."""
+    """Where each proposal puts that time on the take, in seconds; shape (proposals,)."""
     drift: float
-    """The drift that all are judged at, in parts in a million."""
+    """In parts in a million."""
 
     def clocks(self, index: int) -> Clocks:
-        """Return one of them."""
+        """Return the clocks of one proposal."""
         delay = self.places[index] - self.times[index] * (1 + self.drift * 1e-6)
         return Clocks(float(delay), self.drift)
 
     def expected(self, time: float) -> Floats:
-        """Return where each of them puts a moment of the call, in seconds."""
+        """Return where each proposal puts a time of the call on the take, in seconds."""
         return np.asarray(self.places + (time - self.times) * (1 + self.drift * 1e-6))
 
 
 def candidates(pieces: Sequence[Matches], take_seconds: float) -> list[tuple[Clocks, float]]:
-    """Return how the clocks may run, for all that the pieces tell.
+    """Return the clocks that the matches of the pieces allow, the likeliest first.
 
-    `pieces` say where each piece may be, in the order of their time. The likeliest comes first,
-    each with the share of the pieces that are found in line, of those that should be on the take;
-    nothing if the call is not on it.
+    `pieces` are in order of time. Each result has the share of pieces found in line, of those that
+    should be on the take. There are none if the call is not on the take.
     """
     if not any(len(piece.times) for piece in pieces):
         return []
@@ -165,12 +163,9 @@ def candidates(pieces: Sequence[Matches], take_seconds: float) -> list[tuple[Clo
 def _refined(
     pieces: Sequence[Matches], clocks: Clocks, take_seconds: float
 ) -> tuple[Clocks, float]:
-    """Return clocks as the pieces tell that are near to where they put them.
+    """Return clocks fitted to the matches near them, and the share of pieces in line.
 
-    Returns
-    -------
-    Clocks, float
-        Together with the share of pieces in line; it is 0 where they are too few.
+    The share is 0 if too few are in line.
     """
     held = [
         piece
@@ -181,14 +176,14 @@ def _refined(
     for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
         clocks = _through(fitting, clocks, within)
     found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in fitting)
-    enough = found >= LEAST_SIGHTED and abs(clocks.drift) <= MOST_DRIFT
+    enough = found >= FEWEST_FOUND and abs(clocks.drift) <= MOST_DRIFT
     return clocks, found / len(held) if enough else 0.0
 
 
 def _proposals(pieces: Sequence[Matches]) -> Iterator[Proposals]:
-    """Yield, for each drift, the strongest matches of each piece as proposals, in this order.
+    """Yield for each drift the matches of each piece as proposals, its strongest first.
 
-    So many drifts are tried that one of them leaves every piece near its place.
+    The steps of drift are so small that one of them leaves every piece near its place.
     """
     each = max(PROPOSALS // len(pieces), 2)
     best = [np.argsort(-piece.strengths)[:each] for piece in pieces]
@@ -202,7 +197,7 @@ def _proposals(pieces: Sequence[Matches]) -> Iterator[Proposals]:
 
 
 def _distinct(proposals: Proposals, indices: Sequence[int], most: int) -> list[int]:
-    """Return the first so many of some proposals that are apart from those before them."""
+    """Return the first `most` proposals whose delays differ from all before them."""
     starts = proposals.expected(0.0)
     kept: list[int] = []
     for index in indices:
@@ -214,13 +209,13 @@ def _distinct(proposals: Proposals, indices: Sequence[int], most: int) -> list[i
 
 
 def _on_take(piece: Matches, middles: Floats, take_seconds: float) -> npt.NDArray[np.bool_]:
-    """Tell whether all of a piece is on the take, if its middle is at these times of it."""
+    """Return whether all of a piece is on the take, for each place of its middle in seconds."""
     half = piece.seconds / 2
     return np.asarray((middles >= half) & (middles <= take_seconds - half))
 
 
 def _strengths(pieces: Sequence[Matches], proposals: Proposals, take_seconds: float) -> Floats:
-    """Return how strong each piece is where each proposal puts it, not a number off the take.
+    """Return how strong each piece is where each proposal puts it; NaN if that is off the take.
 
     The result has shape (pieces, proposals).
     """
@@ -236,20 +231,20 @@ def _explained(pieces: Sequence[Matches], strengths: Floats) -> Floats:
     """Return how much of the take's energy each proposal explains."""
     weights = np.array([[piece.weight] for piece in pieces])
     times = np.array([piece.time for piece in pieces])
-    stretches = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
+    spans = np.gradient(times)[:, np.newaxis] if len(times) > 1 else np.ones((1, 1))
     held = np.isfinite(strengths)
-    products = np.sum(stretches * weights * np.where(held, strengths, 0.0), axis=0)
-    energies = np.sum(stretches * weights**2 * held, axis=0)
+    products = np.sum(spans * weights * np.where(held, strengths, 0.0), axis=0)
+    energies = np.sum(spans * weights**2 * held, axis=0)
     return np.asarray(products**2 / np.maximum(energies, 1e-30))
 
 
 def _strongest_near(piece: Matches, expected: Floats) -> Floats:
-    """Return the strongest match of a piece near each of some times, 0 where there is none."""
+    """Return the strength of a piece's strongest match near each of some times, 0 for none."""
     strongest = np.zeros(len(expected))
     if not len(piece.times):
         return strongest
     following = np.searchsorted(piece.times, expected)
-    # Matches are about 10 ms apart, so no more than two on either side are near.
+    # Matches are about 10 ms apart, so at most two on either side are near.
     for offset in range(-2, 2):
         index = np.clip(following + offset, 0, len(piece.times) - 1)
         near = np.abs(piece.times[index] - expected) <= NEAR_SECONDS
@@ -258,7 +253,7 @@ def _strongest_near(piece: Matches, expected: Floats) -> Floats:
 
 
 def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:
-    """Return the matches of pieces that are as strong as it is usual where clocks put them."""
+    """Return the matches that are not much weaker than is usual where the clocks put them."""
     ratios = []
     for piece in pieces:
         near = _strongest_near(piece, np.array([clocks.take_time(piece.time)]))
@@ -268,7 +263,7 @@ def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:
 
 
 def _through(pieces: Sequence[Matches], clocks: Clocks, within: float) -> Clocks:
-    """Return the clocks that the matches near those proposed speak for."""
+    """Return clocks fitted to the matches within so many seconds of some clocks."""
     pairs = [
         (piece.time, place, MATCH_SECONDS)
         for piece in pieces
@@ -278,7 +273,7 @@ def _through(pieces: Sequence[Matches], clocks: Clocks, within: float) -> Clocks
 
 
 def _nearest(piece: Matches, clocks: Clocks, within: float) -> float | None:
-    """Return the strongest match of a piece that is so near to where clocks let it be."""
+    """Return the time of a piece's strongest match within so many seconds of the clocks."""
     near = np.flatnonzero(np.abs(piece.times - clocks.take_time(piece.time)) <= within)
     if not len(near):
         return None
@@ -286,16 +281,15 @@ def _nearest(piece: Matches, clocks: Clocks, within: float) -> float | None:
 
 
 REMEMBERED: Final = 128
-"""Pieces of sound over which the clocks are compared."""
+"""How many of the last blocks count."""
 
 
 class TakeClock:
-    """Holds the frames of an input against the moments at which they came.
+    """Relates the frames of an input or a deck to the computer's clock.
 
-    Single moments are off by some milliseconds, and a few by far more on a busy machine, so that
-    the median of the last ones counts. It follows an input that drifts or that has lost frames.
-
-    `rate` is the sample rate in Hz.
+    Single readings are off by some milliseconds, a few by far more on a busy machine, so the median
+    of the last ones counts. It follows an input that drifts or has lost frames. `rate` is the
+    sample rate in Hz.
     """
 
     def __init__(self, rate: int) -> None:
@@ -303,9 +297,9 @@ class TakeClock:
         self._offsets: deque[float] = deque(maxlen=REMEMBERED)
 
     def note(self, frame: int, moment: float) -> None:
-        """Take note that `frame` was sounded at `moment`, in seconds, about."""
+        """Note that `frame` sounded at about `moment`, in seconds of the computer's clock."""
         self._offsets.append(moment - frame / self._rate)
 
     def moment(self, seconds: float) -> float:
-        """Return the moment of a time of the take, in seconds from its first frame."""
+        """Return the moment, on the computer's clock, of a time in seconds from the first frame."""
         return seconds + median(self._offsets)

@@ -1,12 +1,11 @@
-"""Where on a take a piece of the call is heard: it is slid along all of the take.
+"""Matched filters that find pieces of the call on a take, and the take's background spectrum.
 
-Both are made white, so that what is strong on the take (hum, voices) counts for no more than what
-is weak; and the take is held at a few times its usual level, so that a thud counts for little
-more than what is around it. Then the piece is multiplied with the take at every place.
-
-How high a curve is between the places where it was measured.
-
-What a take is like as a whole: how long, and how strong at each frequency.
+The take is whitened by its background spectrum, so that loud frequencies (hum, voices) count for no
+more than faint ones. It is then clipped at a few times its usual level (Huber, Ann. Math. Stat. 35,
+1964), so that a thud counts for little more than what surrounds it. The matched filter (Turin, An
+introduction to matched filters, IRE Trans. Inf. Theory 6, 1960), whitened alike, is the cross-
+correlation of the take with a piece, computed by overlap-save. Parabolas place peaks between frames
+(Smith & Serra, PARSHL, Proc. ICMC 1987).
 """
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -23,25 +22,24 @@ SPECTRUM_WINDOW: Final = 2_048
 """Frames of each spectrum that is averaged."""
 
 FLOOR: Final = 1e-9
-"""No frequency counts as weaker than this share of the strongest: digital silence is no noise."""
+"""The least power at a frequency, as a share of the strongest; digital silence is no noise."""
 
 ROUNDING: Final = 4e-10
-"""Mean square a bin of what rounding to 16 bits adds, and of what is no more than that."""
+"""Mean square a bin of the noise that rounding to 16 bits adds."""
 
 SILENCE: Final = 1e-12
-"""Mean square below which a window is silent: what 16 bits hold at the least is 100 times more."""
+"""Mean square below which a window is silent; the least that 16 bits hold is 100 times more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BackgroundSpectrum:
-    """What a take is like."""
+    """How strong a take is at each frequency on average."""
 
     frames: int
-    """How many frames the take has."""
+    """Length of the take in frames."""
     spectrum: npt.NDArray[np.float64] | None
-    """Mean square a bin of its background, from 0 Hz to half of `RATE`, shape (`SPECTRUM_WINDOW` /
-    2 + 1,): the mean of its logarithm over the take, which short sounds hardly move. None where all
-    of the take is silent."""
+    """Mean square a bin, from 0 Hz to half of `RATE`, shape (`SPECTRUM_WINDOW` / 2 + 1,): the
+    geometric mean over the take, which short sounds hardly move. None if all of it is silent."""
 
     @property
     def seconds(self) -> float:
@@ -49,9 +47,10 @@ class BackgroundSpectrum:
         return self.frames / RATE
 
     def whitening(self, bins: int) -> npt.NDArray[np.float64]:
-        """Return the factors that make its background white, of mean square 1.
+        """Return the factors that whiten the take to a mean square of 1.
 
-        `bins` is how many bins there are from 0 Hz to half of `RATE`.
+        There are `bins` of them from 0 Hz to half of `RATE`. They are 0 above the highest frequency
+        that was recorded, since a low sample rate or few bits leave only rounding noise there.
 
         Raises
         ------
@@ -60,32 +59,20 @@ class BackgroundSpectrum:
         """
         if self.spectrum is None:
             raise ValueError("Silence has no spectrum.")
-        return whitening(self.spectrum, bins)
-
-
-def whitening(spectrum: npt.NDArray[np.float64], bins: int) -> npt.NDArray[np.float64]:
-    """Return the factors that make a spectrum flat, at `bins` frequencies of the same range.
-
-    They are 0 beyond what a recorder of a low sample rate, or few bits, has kept at all: of noise
-    that is only rounding, nothing can be told.
-    """
-    floored = np.maximum(spectrum, FLOOR * spectrum.max())
-    places = np.linspace(0.0, len(spectrum) - 1, bins)
-    factors = 1 / np.sqrt(np.interp(places, np.arange(len(spectrum)), floored))
-    factors[places > _highest(spectrum)] = 0.0
-    return np.asarray(factors)
-
-
-def _highest(spectrum: npt.NDArray[np.float64]) -> int:
-    """Return the highest bin that was recorded: a recorder of a low sample rate has no more."""
-    recorded = np.flatnonzero(spectrum > ROUNDING)
-    return int(recorded[-1]) if len(recorded) else len(spectrum) - 1
+        numbers = np.arange(len(self.spectrum))
+        floored = np.maximum(self.spectrum, FLOOR * self.spectrum.max())
+        places = np.linspace(0.0, len(self.spectrum) - 1, bins)
+        factors = 1 / np.sqrt(np.interp(places, numbers, floored))
+        recorded = numbers[self.spectrum > ROUNDING]
+        if len(recorded):
+            factors[places > recorded[-1]] = 0.0
+        return np.asarray(factors)
 
 
 def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
-    """Return what a take is like.
+    """Return the background spectrum of a take: the geometric mean of periodograms.
 
-    `blocks` are all of the sound, in blocks of any length; one window of each block is looked at.
+    `blocks` are all of the take, in blocks of any length; the first window of each block counts.
     """
     window = np.hanning(SPECTRUM_WINDOW).astype(np.float32)
     frames = windows = 0
@@ -99,7 +86,8 @@ def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
             windows += 1
     if not windows:
         return BackgroundSpectrum(frames, None)
-    # The logarithm of a noise's power is less in the mean than that of its mean: by Euler's number.
+    # A periodogram's power is exponentially distributed, and the mean of its logarithm is less than
+    # the logarithm of its mean by Euler's constant.
     mean = np.exp(logarithms / windows + np.euler_gamma)
     return BackgroundSpectrum(frames, mean / float(np.sum(window**2)))
 
@@ -108,43 +96,43 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 Spectrum: TypeAlias = npt.NDArray[np.complex64]
 
 MATCH_WINDOW: Final = 2**17
-"""Frames of a take that a piece is slid along at a time."""
+"""Frames of a take that are correlated at a time."""
 
 STEP: Final = MATCH_WINDOW - LONGEST
 BAND: Final = (300.0, RATE / 4)
-"""Frequencies that are compared, in Hz. Below there is little of the call; so far up that every
-second frame is enough to tell where a piece fits."""
+"""Frequencies that are compared, in Hz. Below them there is little of the call; with none above,
+the correlation is needed at every second frame only."""
 
-HELD: Final = 3.0
-"""How far a sample of the take may be above the usual, in standard deviations."""
+CLIPPED_AT: Final = 3.0
+"""Level at which the whitened take is clipped, in standard deviations."""
 
-LEAST: Final = 6.0
-"""How strong a match is at least, in standard deviations of what noise gives."""
+LEAST_STRENGTH: Final = 6.0
+"""Least strength of a match, in standard deviations of what noise gives."""
 
 LEAST_DISTANCE: Final = 120
-"""Of so many places next to each other (10 ms) one at most is a match."""
+"""Of so many neighbouring places (10 ms) at most one is a match."""
 
 MOST: Final = 4_096
-"""Matches of a piece that are kept: the strongest."""
+"""How many matches of a piece are kept, the strongest."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matches:
-    """Where a piece may be."""
+    """Where a piece of the call may be on a take."""
 
     time: float
     """The call's time in the middle of the piece, in seconds."""
     seconds: float
     """Its length."""
     weight: float
-    """Its size, as heard over the take's background: the root of its energy."""
+    """The root of its energy, once whitened as the take."""
     times: Floats
     """Where its middle may be on the take, in seconds, rising; shape (matches,)."""
     strengths: Floats
     """How well it fits there, in standard deviations of what noise gives."""
 
     def stronger(self, least: float) -> "Matches":
-        """Return the same without matches that are less strong."""
+        """Return the matches with a strength of at least `least`."""
         kept = self.strengths >= least
         return replace(self, times=self.times[kept], strengths=self.strengths[kept])
 
@@ -152,32 +140,29 @@ class Matches:
 def matches(
     blocks: Iterable[Mono], pieces: Sequence[Template], take: BackgroundSpectrum
 ) -> list[Matches]:
-    """Return where pieces may be on a take, for each piece.
+    """Return for each piece where it may be on a take.
 
-    `blocks` are the take from its beginning, in blocks of `STEP` frames. `pieces` are what to look
-    for; some megabytes are needed for each. `take` tells what the take is like; it is not silent.
+    `blocks` are the take from its beginning, in blocks of `STEP` frames. Each of `pieces` needs
+    some megabytes. `take` is the background spectrum of the take, which is not silent.
     """
     white = take.whitening(MATCH_WINDOW // 2 + 1).astype(np.float32)
-    patterns = [sought(piece.samples, white) for piece in pieces]
+    filters = [matched_filter(piece.samples, white) for piece in pieces]
     found: list[list[Floats]] = [[] for _ in pieces]
-    for first, window in windows(blocks):
-        spectrum = held_spectrum(window, white)
-        for (pattern, weight), places in zip(patterns, found, strict=True):
+    for first, window in _windows(blocks):
+        spectrum = clipped_spectrum(window, white)
+        for (response, weight), places in zip(filters, found, strict=True):
             if weight > 0.0:
-                places.append(_peaks(first, spectrum * pattern, weight))
+                places.append(_peaks(first, spectrum * response, weight))
     return [
         _strongest(piece, weight, np.concatenate([np.zeros((0, 2)), *places]))
-        for piece, (_, weight), places in zip(pieces, patterns, found, strict=True)
+        for piece, (_, weight), places in zip(pieces, filters, found, strict=True)
     ]
 
 
-def windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
-    """Yield windows of `MATCH_WINDOW` frames, each `STEP` after the last, with their first frame.
+def _windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
+    """Yield the first frame and the samples of overlapping windows, filled up with silence.
 
-    Parameters
-    ----------
-    blocks
-        Sound in blocks of `STEP` frames; after it there is silence.
+    A window has `MATCH_WINDOW` frames and begins `STEP` after the last; `blocks` have `STEP`.
     """
     first = 0
     kept = np.zeros(0, dtype=np.float32)
@@ -191,15 +176,11 @@ def windows(blocks: Iterable[Mono]) -> Iterator[tuple[int, Mono]]:
         first, kept = first + STEP, kept[STEP:]
 
 
-def sought(samples: Mono, white: Mono) -> tuple[Spectrum, float]:
-    """Return what spectra of a take are multiplied with, and the root of a piece's energy.
+def matched_filter(samples: Mono, white: Mono) -> tuple[Spectrum, float]:
+    """Return the response of a piece's matched filter below the end of `BAND`, and its weight.
 
-    Parameters
-    ----------
-    samples
-        The piece, of no more frames than the part of the take.
-    white
-        Factors that make the take white, shape (frames of the part / 2 + 1,).
+    `samples` are the piece, no longer than the window of the take that it is compared with. `white`
+    whitens the window, shape (frames of the window / 2 + 1,). The weight is the root of the energy.
     """
     frames = 2 * (len(white) - 1)
     spectrum = np.fft.rfft(samples, frames) * white
@@ -209,38 +190,27 @@ def sought(samples: Mono, white: Mono) -> tuple[Spectrum, float]:
     return half, float(np.sqrt(2 * np.sum(np.abs(half) ** 2) / frames))
 
 
-def held_spectrum(sound: Mono, white: Mono) -> Spectrum:
-    """Return the spectrum of a part of a take, made white and held, below the end of `BAND`.
+def clipped_spectrum(sound: Mono, white: Mono) -> Spectrum:
+    """Return the spectrum of a window of a take, whitened and clipped, below the end of `BAND`.
 
-    Parameters
-    ----------
-    sound
-        An even number of frames.
-    white
-        Factors that make it white, shape (frames / 2 + 1,).
+    `sound` has an even number of frames. `white` whitens it, shape (frames / 2 + 1,).
     """
     whole = np.fft.irfft(np.fft.rfft(sound) * white)
-    held = np.clip(whole, -HELD, HELD)
-    return np.fft.rfft(held)[: len(sound) // 4 + 1].astype(np.complex64)
+    clipped = np.clip(whole, -CLIPPED_AT, CLIPPED_AT)
+    return np.fft.rfft(clipped)[: len(sound) // 4 + 1].astype(np.complex64)
 
 
 def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
-    """Return the matches in a window as rows of their time and strength.
+    """Return the matches in a window as rows of time and strength.
 
-    Parameters
-    ----------
-    first
-        The window's first frame.
-    product
-        Of the spectra of the take and the piece.
-    weight
-        Root of the piece's energy.
+    `first` is the window's first frame, `product` its spectrum times the matched filter's response,
+    and `weight` the filter's.
     """
-    # The transform of half the length gives every second frame, twice as large.
+    # A transform of half the length gives every second frame, twice as large.
     fit = np.fft.irfft(product, MATCH_WINDOW // 2)[: STEP // 2] / (2 * weight)
     groups = fit[: len(fit) // LEAST_DISTANCE * LEAST_DISTANCE].reshape(-1, LEAST_DISTANCE)
     best = groups.argmax(axis=1) + LEAST_DISTANCE * np.arange(len(groups))
-    best = best[(fit[best] > LEAST) & (best > 0) & (best < len(fit) - 1)]
+    best = best[(fit[best] > LEAST_STRENGTH) & (best > 0) & (best < len(fit) - 1)]
     before, here, after = fit[best - 1], fit[best], fit[best + 1]
     peaks = (here >= before) & (here >= after)
     bend = before - 2 * here + after
@@ -250,22 +220,19 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
 
 
 def _strongest(piece: Template, weight: float, rows: Floats) -> Matches:
-    """Return the strongest matches of a piece, given by where it begins and how strong."""
+    """Return the strongest matches of a piece; `rows` hold where each begins and its strength."""
     if len(rows) > MOST:
         rows = rows[np.sort(np.argpartition(-rows[:, 1], MOST)[:MOST])]
-    half = piece.stretch.frames / 2 / RATE
-    time = piece.stretch.start / RATE + half
+    half = piece.span.frames / 2 / RATE
+    time = piece.span.start / RATE + half
     return Matches(time, 2 * half, weight, rows[:, 0] + half, rows[:, 1])
 
 
 def parabolic_peak(values: npt.NDArray[np.floating]) -> float:
-    """Return the peak of the parabola through the highest of some values and its neighbours.
+    """Return the height of the parabola through the highest of some values and its neighbours.
 
-    Parameters
-    ----------
-    values
-        At equal distances, shape (count,), at least one. Where the first or the last is the
-        highest, the peak may lie beyond, and nothing is made up: that value is returned.
+    `values` are at equal distances, shape (count,), at least one. If the first or the last is the
+    highest, that value is returned.
     """
     place = int(np.argmax(values))
     here = float(values[place])

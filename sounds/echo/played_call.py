@@ -1,17 +1,12 @@
-"""The call's own sound, as the speakers were given it, on the clock of a take.
+"""The call as the speakers were given it, and the pieces of it that are looked for on a take.
 
-A call that was played from a file, such as `render` writes.
-
-Pieces of the call that are looked for on a take.
-
-Cycles of a call are alike, so most pieces of it fit the take at many places. What tells these
-apart is what comes once: the announcement and the count-in, and the end. There pieces lie closest,
-and some are short, so that nothing else is in them.
+Cycles of a call are alike, so most pieces of it fit a take at many places. Only what comes once
+tells the places apart: the announcement, the count-in and the end. So the pieces lie closest there,
+and some are short, so that they hold nothing else.
 """
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -19,7 +14,6 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import soundfile
-import soxr
 
 from throwcount.sounds.child_process import native_chatter_discarded
 from throwcount.sounds.errors import TakeError
@@ -30,10 +24,10 @@ from throwcount.sounds.files.decoders import (
     check_readable,
     finite,
 )
-from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples, Source
+from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples, Source, at_rate
 
 BLOCK: Final = 16_384
-"""Frames that are asked for at a time."""
+"""Frames that are read at a time."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,37 +35,30 @@ class PlayedCall:
     """What the speakers were given."""
 
     start: Callable[[], Source]
-    """Returns the sound from its beginning, each time it is called: stereo, its first frame at the
-    call's time 0."""
+    """Returns the sound from its beginning each time it is called: stereo, with the first frame at
+    the call's time 0."""
     rate: int
     """Sample rate in Hz of that sound."""
 
     def blocks(self, rate: float = RATE) -> Iterator[Samples]:
-        """Yield the whole sound at another rate, in blocks of different lengths.
+        """Yield the whole sound at another rate, in stereo blocks of different lengths.
 
         `rate` is the sample rate in Hz, which need not be whole.
-
-        Yields
-        ------
-        Samples
-            Float32, shape (frames, 2).
         """
-        source = self.start()
-        if rate == self.rate:
+
+        def played() -> Iterator[Samples]:
+            source = self.start()
             while len(block := source.read(BLOCK)):
                 yield block
-            return
-        resampler = soxr.ResampleStream(self.rate, rate, CHANNELS, dtype="float32")
-        while len(block := source.read(BLOCK)):
-            yield resampler.resample_chunk(block)
-        yield resampler.resample_chunk(np.zeros((0, CHANNELS), dtype=np.float32), last=True)
+
+        return at_rate(played(), self.rate, rate, CHANNELS)
 
 
 class Playback:
-    """A call on the clock of a take, frame by frame of the take; silence before and after it.
+    """A call on the clock of a take, frame by frame, with silence before and after it.
 
-    `delay` is the take time of the call's time 0, in seconds. It is met to half a frame. `drift` is
-    how much faster the take's clock ran, in parts in a million.
+    `delay` is the take's time of the call's time 0, in seconds, met to half a frame. `drift` is how
+    much faster the take's clock ran, in parts in a million.
     """
 
     def __init__(self, call: PlayedCall, delay: float, drift: float) -> None:
@@ -79,14 +66,11 @@ class Playback:
         self._blocks = call.blocks(RATE * (1 + drift * 1e-6))
         self._waiting = _silence(max(first, 0))
         self.over = False
-        """Whether there is nothing but silence from here on."""
+        """Whether only silence follows."""
         self.skip(max(-first, 0))
 
     def read(self, count: int) -> Samples:
-        """Return the next `count` frames of the take's clock.
-
-        The result is float32, shape (`count`, 2).
-        """
+        """Return the next frames of the take's clock, shape (`count`, 2)."""
         parts = [self._waiting[:count]]
         left = self._waiting[count:]
         missing = count - len(parts[0])
@@ -102,7 +86,7 @@ class Playback:
         return np.concatenate([*parts, _silence(missing)])
 
     def skip(self, count: int) -> None:
-        """Pass over the next `count` frames."""
+        """Skip the next `count` frames."""
         while count and not self.over:
             count -= len(self.read(min(count, BLOCK)))
 
@@ -115,41 +99,27 @@ MOST_CHANNELS: Final = 2
 
 
 class _FileSource:
-    """Hands out the samples of a file on two channels, the same on both if there is one."""
+    """Reads a file on two channels, which are the same if the file has one."""
 
     def __init__(self, path: Path) -> None:
         with native_chatter_discarded():
             self._file = ForwardFile(str(path))
-        self._chatters = self._file.format == "MP3"
 
     def read(self, count: int) -> Samples:
-        """Return the next `count` frames: fewer at its end or where it breaks off."""
-        block = self._decoded(count)
+        """Return the next `count` frames: fewer at the end or where the file breaks off."""
+        block = self._file.decoded(count)
         if not len(block):
             self._file.close()
         return np.ascontiguousarray(np.broadcast_to(finite(block), (len(block), CHANNELS)))
 
-    def _decoded(self, count: int) -> Samples:
-        try:
-            with native_chatter_discarded() if self._chatters else nullcontext():
-                decoded: Samples = self._file.read(count, dtype="float32", always_2d=True)
-        except soundfile.LibsndfileError:
-            return np.zeros((0, CHANNELS), dtype=np.float32)
-        return decoded
-
 
 def call_in_file(path: Path) -> PlayedCall:
-    """Return the sound in a file as the call that was played.
-
-    Parameters
-    ----------
-    path
-        WAV or FLAC as `render` writes them; OGG and MP3 may be shifted in time.
+    """Return the call in a WAV or FLAC file as `render` writes; OGG and MP3 may be shifted in time.
 
     Raises
     ------
     TakeError
-        If it cannot be read, or has more than two channels.
+        If the file cannot be read, or has more than two channels.
     """
     check_readable(path, "call")
     try:
@@ -157,7 +127,8 @@ def call_in_file(path: Path) -> PlayedCall:
             channels, rate = file.channels, file.samplerate
     except (soundfile.LibsndfileError, TypeError) as error:  # TypeError: bare samples, by its name
         raise TakeError(
-            f"The call {path} cannot be read: it is damaged, or no WAV, FLAC, OGG or MP3."
+            f"The call {path} cannot be read: it is damaged, or it is not a WAV, FLAC, OGG or MP3 "
+            f"file."
         ) from error
     if channels > MOST_CHANNELS:
         raise TakeError(f"The call {path} has {channels} channels; a call has one or two.")
@@ -170,30 +141,30 @@ def call_in_file(path: Path) -> PlayedCall:
 
 
 STEP: Final = RATE // 4
-"""Pieces begin and end on multiples of so many frames."""
+"""Frames of a step; pieces begin and end on whole steps."""
 
 LONG: Final = 8
 SHORT: Final = 2
-"""Steps that a piece lasts. In 2 s two clocks that differ by 200 parts in a million come apart by
-less than half a millisecond."""
+"""Lengths of a piece, in steps. In 2 s two clocks that differ by 200 parts in a million drift apart
+by less than half a millisecond."""
 
 LONGEST: Final = LONG * STEP
 """Frames of the longest piece."""
 
 AT_THE_ENDS: Final = 4
-"""Pieces of either length at the beginning and at the end of the call, each half over the next."""
+"""How many pieces of either length lie at each end of the call; each overlaps the next by half."""
 
 BETWEEN: Final = 12
-"""Long pieces between them, at the least."""
+"""Least number of long pieces between them."""
 
 ON_A_SHORT_TAKE: Final = 8
-"""Long pieces that a take holds, at the least, wherever in a long call it begins ..."""
+"""Least number of long pieces on a take, wherever in a long call it begins ..."""
 
 MOST: Final = 1_000
-"""... unless there were more than so many in the call."""
+"""... as long as the call has no more than so many."""
 
 AUDIBLE: Final = 1e-4
-"""Share of the loudest step's energy above which a step holds a sound."""
+"""Share of the loudest step's energy above which a step counts as sounding."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -201,23 +172,23 @@ class CallSpan:
     """Part of a call, in frames at `RATE` in the call's time."""
 
     start: int
-    """Its first frame."""
+    """The first frame."""
     frames: int
-    """How many."""
+    """How many frames there are."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Template:
     """A piece of the call."""
 
-    stretch: CallSpan
+    span: CallSpan
     """Where it lies."""
     samples: Mono
-    """Both channels added, shape (frames,)."""
+    """The sum of both channels, shape (frames,)."""
 
 
 def call_spans(call: PlayedCall, take_seconds: float) -> list[CallSpan]:
-    """Return where the pieces lie that are looked for on a take, by their start."""
+    """Return where the pieces lie that are looked for on a take, in order of their start."""
     audible = _audible_steps(call)
     sounding = np.flatnonzero(audible)
     if not len(sounding):
@@ -227,7 +198,9 @@ def call_spans(call: PlayedCall, take_seconds: float) -> list[CallSpan]:
     for steps in (SHORT, LONG):
         for offset in range(0, AT_THE_ENDS * steps // 2, steps // 2):
             places |= {(first + offset, steps), (end - steps - offset, steps)}
-    count = _count_between(end - first, take_seconds)
+    seconds = (end - first) * STEP / RATE
+    for_a_short_take = math.ceil(seconds * ON_A_SHORT_TAKE / max(take_seconds, 1.0))
+    count = max(BETWEEN, min(for_a_short_take, MOST))
     spread = np.rint(np.linspace(first, end - LONG, count)).astype(int)
     places |= {(place, LONG) for place in spread.tolist()}
     held = sorted(place for place in places if first <= place[0] and place[0] + place[1] <= end)
@@ -239,28 +212,22 @@ def call_spans(call: PlayedCall, take_seconds: float) -> list[CallSpan]:
 
 
 def cut_templates(call: PlayedCall, wanted: Iterable[CallSpan]) -> Iterator[Template]:
-    """Yield pieces of a call, in the order of `wanted`, which is by their start."""
+    """Yield the wanted pieces of a call; `wanted` is in order of start."""
     playback = Playback(call, 0.0, 0.0)
     kept = np.zeros(0, dtype=np.float32)
     first = 0
-    for stretch in wanted:
-        passed = stretch.start - first
+    for span in wanted:
+        passed = span.start - first
         playback.skip(max(passed - len(kept), 0))
         kept = kept[passed:]
-        missing = max(stretch.frames - len(kept), 0)
+        missing = max(span.frames - len(kept), 0)
         kept = np.concatenate((kept, playback.read(missing).sum(axis=1)))
-        first = stretch.start
-        yield Template(stretch, kept[: stretch.frames])
-
-
-def _count_between(steps: int, take_seconds: float) -> int:
-    seconds = steps * STEP / RATE
-    for_a_short_take = math.ceil(seconds * ON_A_SHORT_TAKE / max(take_seconds, 1.0))
-    return max(BETWEEN, min(for_a_short_take, MOST))
+        first = span.start
+        yield Template(span, kept[: span.frames])
 
 
 def _audible_steps(call: PlayedCall) -> npt.NDArray[np.bool_]:
-    """Tell which steps of a call hold a sound."""
+    """Return which steps of a call hold a sound."""
     energies: list[float] = []
     left = np.zeros((0, CHANNELS), dtype=np.float32)
     for block in call.blocks():

@@ -1,13 +1,10 @@
-"""A take without the call, block by block.
+"""The call taken out of a take, from a file or live, block by block.
 
-The call taken out of what a microphone hears while it is played.
-
-As `removal` does with a whole take, a filter learns what speakers, room and microphone make of the
-call. Here it learns from what is heard before the first throw, the announcement and the count-in,
-and goes on learning. Where the call falls is known but for the delay of the devices, which is part
-of what the filter learns.
-
-The call as a deck plays it, at the rate at which takes are listened to.
+An adaptive filter (`canceller`) learns what speakers, room and microphone make of the call, and its
+output is subtracted: acoustic echo cancellation. For a file it learns first from half a minute of
+the call. Live, it learns from what is heard before the first throw, the announcement and the
+count-in, and keeps learning; where the call falls is known but for the delay of the devices, which
+the filter learns as well.
 """
 
 from collections import deque
@@ -25,14 +22,15 @@ from throwcount.sounds.output.deck import Replay, Sent
 from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples
 
 FIRST_BLOCKS: Final = round(30 * RATE / BLOCK)
-"""Blocks of the call's beginning from which is learnt before any of them is handed out."""
+"""Blocks from the beginning of the call that are learnt from before any is yielded."""
 
 
-def removed(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> Iterator[Mono]:
+def without_call(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> Iterator[Mono]:
     """Yield a take without the call, in blocks of `BLOCK` frames; the last may be shorter.
 
-    `blocks` are the take from its beginning, in blocks of any length. `clocks` say where the call
-    is on the take.
+    `blocks` are the take from its beginning at `RATE`, of any length. `clocks` say where the call
+    is on the take. What comes before the call is yielded at once. The first half a minute of the
+    call is read before any of it is yielded, later blocks within a second.
     """
     known: CallFilter | None = None
     first: list[FilterBlock] = []
@@ -54,7 +52,7 @@ def removed(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> Iterato
 
 
 def _without(cut: list[FilterBlock], known: CallFilter, frames: int) -> Iterator[Mono]:
-    """Yield blocks without the call, of a take that has so many frames up to there."""
+    """Yield blocks without the call; the take has `frames` frames up to their end."""
     for block in cut:
         length = frames - block.index * BLOCK
         yield (block.heard - known.expected(block))[:length]
@@ -63,7 +61,7 @@ def _without(cut: list[FilterBlock], known: CallFilter, frames: int) -> Iterator
 def _cut(
     blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks
 ) -> Iterator[tuple[FilterBlock, int]]:
-    """Yield the blocks of a take, the last filled up with silence, and their frames."""
+    """Yield the blocks of a take, the last filled up with silence, and their lengths in frames."""
     playback = Playback(call, clocks.delay - LEAD / RATE, clocks.drift)
     before = np.zeros((BLOCK, CHANNELS), dtype=np.float32)
     for index, block in enumerate(regrouped(blocks, BLOCK)):
@@ -74,11 +72,11 @@ def _cut(
 
 
 KEPT: Final = 30 * RATE
-"""Frames of the call that can still be asked for."""
+"""Frames of the call that are kept for `DeckCall.read`."""
 
 
 class DeckCall:
-    """Follows a deck by what it is sent and by what it says is heard of it.
+    """The call as a deck plays it, at `RATE`, followed by its commands and by what is heard of it.
 
     `rate` is the deck's sample rate in Hz.
     """
@@ -88,33 +86,26 @@ class DeckCall:
         self._replay = Replay(rate)
         self._resampler = soxr.ResampleStream(rate, RATE, CHANNELS, dtype="float32")
         self._clock = TakeClock(rate)
-        self._known = False
+        self.is_placed = False
+        """Whether it is known when it is heard."""
         self._first = 0
         self._samples = np.zeros((0, CHANNELS), dtype=np.float32)
 
-    @property
-    def is_placed(self) -> bool:
-        """Whether it is known when it is heard."""
-        return self._known
-
     def note(self, sent: Sent) -> None:
-        """Take note of a command to the deck."""
+        """Note a command to the deck."""
         self._replay.note(sent)
 
     def hear(self, seconds: float, moment: float) -> None:
-        """Take note that so much of the deck's clock is heard at a moment of the computer's."""
+        """Note that a time of the deck's clock is heard at a moment of the computer's."""
         self._clock.note(round(seconds * self._rate), moment)
-        self._known = True
+        self.is_placed = True
 
     def frame_at(self, moment: float) -> int:
-        """Return the frame, at `RATE` and on the deck's clock, that is heard at a moment."""
+        """Return the frame, at `RATE` on the deck's clock, that is heard at a moment."""
         return round((moment - self._clock.moment(0.0)) * RATE)
 
     def read(self, start: int, count: int) -> Samples:
-        """Return frames of the call, silence where it had not begun or is no longer known.
-
-        The result is float32, shape (`count`, 2).
-        """
+        """Return frames of the call, shape (`count`, 2); silence before it and if forgotten."""
         self._play_until(start + count)
         skipped = min(max(self._first - start, 0), count)
         first = max(start - self._first, 0)
@@ -134,33 +125,35 @@ class DeckCall:
 
 
 EARLY: Final = round(0.06 * RATE)
-"""Frames by which the call is held to be early, since devices tell their delays only about. What
-is left of a filter's third of a second is for delays that are not told, and for the room."""
+"""Frames by which the call is given to the filter early, since devices report their delays only
+roughly. The rest of a filter's third of a second is for delays that are not reported and
+for the room."""
 
 AWAY: Final = round(0.008 * RATE)
-"""Frames by which the clocks may have come apart before the call is placed anew: a filter follows
-a slip of 10 ms."""
+"""Frames by which the clocks may drift apart before the call is placed anew; a filter follows up to
+10 ms."""
 
 FIRST_LIVE_BLOCKS: Final = 10
-"""Blocks, of 0.34 s, with the call on them from which a filter is made."""
+"""Blocks, of 0.34 s each, with the call on them that the first filter is made from."""
 
 DRIFTS: Final = (0.0, 60.0, -60.0, 120.0, -120.0, 180.0, -180.0)
-"""Parts in a million by which the microphone's clock may run faster; so near to one of them that
-a filter finds it. One device for both has none."""
+"""Drifts that are tried, in parts in a million by which the microphone's clock runs faster; a
+filter finds the exact one nearby. A single device for both has none."""
 
 CLEARLY: Final = 0.9
-"""Drifts are told apart where so small a share of what is left otherwise is left."""
+"""Another drift is better if it leaves less than this share of the power."""
 
 MORE: Final = 1.5
 ENOUGH: Final = 64
-"""It is made again from so many times as many, until there are enough; then it follows."""
+"""The filter is made again each time there are so many times as many blocks, up to so many; from
+then on it only adapts."""
 
 
 class LiveRemoval:
-    """Takes the call out of blocks as they come.
+    """Takes the call out of blocks as they are heard.
 
-    `call` is what is played, as far as it is known by then. `moment` returns the moment, on the
-    computer's clock, of a time of the take in seconds.
+    `call` is what is played, as far as it is known. `moment` returns the moment, on the computer's
+    clock, of a time of the take in seconds.
     """
 
     def __init__(self, call: DeckCall, moment: Callable[[float], float]) -> None:
@@ -174,7 +167,7 @@ class LiveRemoval:
         self._made_of = 0
 
     def push(self, samples: Mono) -> Mono:
-        """Return what has been heard, the call taken out, as far as blocks are whole."""
+        """Return what was heard without the call, as far as blocks are complete."""
         self._waiting = np.concatenate((self._waiting, samples))
         done = [np.zeros(0, dtype=np.float32)]
         while len(self._waiting) >= BLOCK:
@@ -183,7 +176,7 @@ class LiveRemoval:
         return np.concatenate(done)
 
     def finish(self) -> Mono:
-        """Return the rest."""
+        """Return the rest without the call."""
         rest = len(self._waiting)
         return self.push(np.zeros(-rest % BLOCK, dtype=np.float32))[:rest]
 
@@ -196,13 +189,13 @@ class LiveRemoval:
         return heard if self._filter is None else heard - self._filter.expected(block)
 
     def follow(self, call: DeckCall) -> None:
-        """Go over to another deck, of which nothing is known yet."""
+        """Switch to another deck, of which nothing is known yet."""
         self._call, self._start = call, None
         self._learnt.clear()
         self._filter, self._made_of = None, 0
 
     def _block(self, heard: Mono) -> FilterBlock | None:
-        """Return a block with what was played at the time; None while that is not known."""
+        """Return a block with what was played during it; None while that is unknown."""
         if not self._call.is_placed:
             return None
         now = self._call.frame_at(self._moment(self._index * BLOCK / RATE)) + EARLY
@@ -218,7 +211,7 @@ class LiveRemoval:
         return FilterBlock(index, heard, played)
 
     def _move(self, start: int) -> None:
-        """Place the call anew, and learn anew from what is still known."""
+        """Place the call anew, and learn again from the blocks that are kept."""
         self._start = start
         kept = [self._cut(block.index, block.heard, start) for block in self._learnt]
         self._learnt = deque(kept, ENOUGH)
@@ -234,26 +227,26 @@ class LiveRemoval:
             self._filter.learn(block)
 
     def _made_anew(self) -> CallFilter:
-        """Make a filter of all that is known; at first, for the drift that leaves least."""
+        """Return a filter made from all kept blocks, at first for the drift that leaves least."""
         learnt = list(self._learnt)
         if self._filter is not None:
             return _made(learnt, self._filter.clocks.drift)
         first, *others = DRIFTS
         best = _made(learnt, first)
-        least = _left(learnt, best)
+        least = _residual_power(learnt, best)
         for drift in others:
             made = _made(learnt, drift)
-            left = _left(learnt, made)
+            left = _residual_power(learnt, made)
             if left < CLEARLY * least:
                 best, least = made, left
         return best
 
 
-def _left(blocks: Sequence[FilterBlock], made: CallFilter) -> float:
+def _residual_power(blocks: Sequence[FilterBlock], made: CallFilter) -> float:
     """Return the power that a filter leaves of blocks."""
     return sum(float(np.sum((each.heard - made.expected(each)) ** 2)) for each in blocks)
 
 
 def _made(blocks: Sequence[FilterBlock], drift: float) -> CallFilter:
-    """Return a filter that begins with a drift, so that the last block is where it is cut."""
+    """Return a filter that starts from a drift, with no delay at the last block."""
     return CallFilter(blocks, Clocks(-drift * 1e-6 * blocks[-1].time, drift))

@@ -1,4 +1,1 @@
-"""Sound in files that are whole or not there.
-
-Titles and chapters inside audio files, so that other programs find their way in them.
-"""
+"""Sound files: read, written whole or not at all, with a title and chapters for other programs."""

@@ -1,4 +1,4 @@
-"""Sound is written to a file, block by block; the file is there when it is whole."""
+"""Writes sound to a file, block by block; the file is there when it is whole."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -21,10 +21,10 @@ FORMATS: Final = {
     ".ogg": ("OGG", "VORBIS"),
     ".mp3": ("MP3", "MPEG_LAYER_III"),
 }
-"""What each ending of a file name stands for: format and coding, as libsndfile names them."""
+"""Format and coding of each ending of a file name, as libsndfile names them."""
 
 EXACT_ENDINGS: Final = frozenset({".wav", ".flac"})
-"""Endings of the formats that keep every sample; the others may shift what they hold in time."""
+"""Endings of the formats that keep every sample; the others may shift the sound in time."""
 
 WAV_LIMIT: Final = 2**32
 """A WAV file counts its bytes in 32 bits; a longer one has to be RF64 (ITU-R BS.2088)."""
@@ -37,11 +37,11 @@ BLOCK: Final = 16_384
 """Frames that are mixed at a time."""
 
 BLOCKS_A_WRITE: Final = 4
-"""Blocks that are written at a time, as each write is a call of the system: quick, and little
-memory. Written in one piece, a long OGG ends the process."""
+"""Blocks that are written at a time, which saves system calls and takes little memory. Written in
+one piece, a long OGG ends the process."""
 
 SYSTEM_ERROR: Final = 2
-"""libsndfile's code for an error of the system that it does not tell more about."""
+"""libsndfile's code for an unspecified error of the system."""
 
 
 def write_audio(  # noqa: PLR0913 - what is written, where, and five options
@@ -61,28 +61,26 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and five options
     Parameters
     ----------
     path
-        Where to. The ending is ``.wav``, ``.flac``, ``.ogg`` or ``.mp3``, in small or capital
-        letters. A link is followed.
+        The file, with an ending of `FORMATS` in small or capital letters. A link is followed.
     source
-        What to write; read to its end.
+        Read to its end.
     rate
         Sample rate, in Hz.
     frames
         How many frames `source` has.
     overwrite
-        Whether a file that is there already is replaced.
+        Whether an existing file is replaced.
     on_frames
-        Called after each block with the number of frames in it.
+        Called after each block with its number of frames.
     wav_limit
         Bytes from which on a WAV file is written as RF64.
     title, chapters
-        Written into the file besides the sound, which they do not change; see
-        `throwcount.sounds.files`. None if empty.
+        Written into the file beside the sound, which they do not change; none if empty.
 
     Raises
     ------
     FileError
-        If the file cannot be written, or is there already. Then nothing has changed.
+        If the file cannot be written, or exists already. Then nothing has changed.
     """
     form, coding = file_format(path, frames, wav_limit - marker_bytes(title, chapters, rate))
     with coding_errors_told(path), whole_file(path, overwrite=overwrite) as unfinished:
@@ -92,10 +90,10 @@ def write_audio(  # noqa: PLR0913 - what is written, where, and five options
 
 
 def file_format(path: Path, frames: int, wav_limit: int = WAV_LIMIT) -> tuple[str, str]:
-    """Return the format and coding for a file, as libsndfile names them.
+    """Return the format and coding for the ending of `path`, as libsndfile names them.
 
-    The ending of `path` decides. `frames` is how many frames it will hold. `wav_limit` is how many
-    bytes a WAV file has from which on it is written as RF64.
+    `frames` is how many frames the file will hold. A WAV file of more than `wav_limit` bytes is
+    written as RF64.
 
     Raises
     ------
@@ -115,12 +113,18 @@ def file_format(path: Path, frames: int, wav_limit: int = WAV_LIMIT) -> tuple[st
     return form, coding
 
 
-def as_int16(samples: Samples) -> npt.NDArray[np.int16]:
-    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, held at 32767."""
+def as_int16(samples: Samples, out: npt.NDArray[np.int16] | None = None) -> npt.NDArray[np.int16]:
+    """Return samples in 16 bits, rounded to the nearest; 1.0 is 32768, clipped to 32767.
+
+    They are put into `out` if it is given, which saves a copy.
+    """
     scaled = samples * np.float32(32768)
     np.rint(scaled, out=scaled)
     np.clip(scaled, -32768, 32767, out=scaled)
-    return scaled.astype(np.int16)
+    if out is None:
+        return scaled.astype(np.int16)
+    out[:] = scaled
+    return out
 
 
 def _write(
@@ -130,16 +134,20 @@ def _write(
     form: tuple[str, str],
     on_frames: Callable[[int], None] | None,
 ) -> int:
-    """Write every block of `source`; return how many frames there were."""
+    """Write every block of `source` and return the number of frames."""
     written = 0
     name, coding = form
-    # Lossy coders take float as it is (and libsndfile 1.2 garbles 16 bits on their way to MP3).
+    # Lossy coders take float samples (and libsndfile 1.2 garbles 16 bits on their way to MP3).
     exact = coding == "PCM_16"
     with soundfile.SoundFile(str(path), "w", rate, CHANNELS, coding, format=name) as file:
         waiting = np.empty((BLOCKS_A_WRITE * BLOCK, CHANNELS), np.int16 if exact else np.float32)
         filled = 0
         while len(block := source.read(BLOCK)):
-            waiting[filled : filled + len(block)] = as_int16(block) if exact else block
+            place = waiting[filled : filled + len(block)]
+            if exact:
+                as_int16(block, place)
+            else:
+                place[:] = block
             filled += len(block)
             written += len(block)
             if on_frames is not None:
@@ -152,7 +160,7 @@ def _write(
 
 
 def _check_whole(unfinished: Path, path: Path, written: int) -> None:
-    """Look at what was written: the last block may have failed unheard when the file was closed."""
+    """Check that all was written; the last block may have failed silently in closing the file."""
     if written == 0:
         raise FileError(f"There is no sound to write to {path}.")
     if soundfile.info(str(unfinished)).frames != written:
@@ -161,7 +169,7 @@ def _check_whole(unfinished: Path, path: Path, written: int) -> None:
 
 @contextmanager
 def coding_errors_told(path: Path) -> Iterator[None]:
-    """Turn what libsndfile reports into plain sentences about `path`."""
+    """Turn errors of libsndfile into plain sentences about `path`."""
     try:
         yield
     except soundfile.LibsndfileError as error:

@@ -1,13 +1,10 @@
-"""A title and chapters are written into a sound file, in the way of its format.
+"""Writes a title and chapters into a sound file, in the way of its format.
 
-Markers in WAV files: cue points, their labels and lengths, and the title, as RIFF chunks.
-
-Multimedia Programming Interface and Data Specifications 1.0 (IBM and Microsoft, 1991) has the
-chunks ``cue ``, ``LIST`` of ``adtl`` with ``labl`` and ``ltxt``, and ``LIST`` of ``INFO``; they may
-follow the samples, which stay as they are. Recommendation ITU-R BS.2088 has the sizes of RF64.
-Texts are in UTF-8.
-
-Texts that other programs show on a line of their own.
+WAV files get cue points, their labels and lengths, and the title as RIFF chunks after the samples,
+which stay as they are: Multimedia Programming Interface and Data Specifications 1.0 (IBM and
+Microsoft, 1991) has the chunks ``cue ``, ``LIST`` of ``adtl`` with ``labl`` and ``ltxt``, and
+``LIST`` of ``INFO``; Recommendation ITU-R BS.2088 has the sizes of RF64. Texts are in UTF-8. The
+tags of other formats are in `tags`.
 """
 
 import struct
@@ -30,38 +27,30 @@ from throwcount.sounds.files.tags import (
 from throwcount.sounds.samples import frame_at
 
 NOT_SHOWN: Final = frozenset({"Cc", "Cs", "Zl", "Zp"})
-"""Unicode's categories of control characters, halves of a surrogate pair, and separators of lines
-and paragraphs."""
+"""Unicode's categories of control characters, surrogates, and line and paragraph separators."""
 
 
 def one_line(text: str) -> str:
-    """Return `text` on one line: spaces stand for line ends and for what cannot be shown."""
+    """Return `text` on one line, with spaces for line ends and characters that cannot be shown."""
     shown = (" " if category(character) in NOT_SHOWN else character for character in text)
     return " ".join("".join(shown).split())
 
 
 LARGEST: Final = 2**32 - 1
-"""The last frame, and the longest length, that a chunk can name: a day of sound at 48 kHz."""
+"""The largest frame number and length that a chunk can hold: a day of sound at 48 kHz."""
 
 UTF_8: Final = 65_001
-"""The number of the code page."""
+"""Number of the code page."""
 
 RIFF_SIZE_AT: Final = 4
 RF64_SIZE_AT: Final = 20
-"""Where a RIFF file has its size less 8, in 32 bits, and an RF64 file in 64, within ``ds64``."""
+"""Offsets of the file's size less 8: in a RIFF file in 32 bits, in RF64 in 64 within ``ds64``."""
 
 
 def marker_chunks(title: str, chapters: Sequence[Chapter], rate: int) -> bytes:
-    """Return the chunks for a title and chapters, to stand after the samples.
+    """Return the chunks for a title, unless it is empty, and chapters, to stand after the samples.
 
-    Parameters
-    ----------
-    title
-        On one line; not written if empty.
-    chapters
-        Their titles on one line. Those that begin beyond `LARGEST` are left out.
-    rate
-        Sample rate, in Hz.
+    Titles are on one line. Chapters that begin beyond `LARGEST` are left out. `rate` is in Hz.
     """
     placed = [(frame_at(each.start, rate), each) for each in chapters]
     placed = [(frame, each) for frame, each in placed if frame <= LARGEST]
@@ -70,7 +59,7 @@ def marker_chunks(title: str, chapters: Sequence[Chapter], rate: int) -> bytes:
 
 
 def append_chunks(path: Path, chunks: bytes) -> None:
-    """Put chunks at the end of a WAV or RF64 file, and count them in its size.
+    """Append chunks to a WAV or RF64 file, and add them to its size.
 
     Raises
     ------
@@ -95,7 +84,7 @@ def _cues(placed: Sequence[tuple[int, Chapter]]) -> bytes:
 
 
 def _labels(placed: Sequence[tuple[int, Chapter]], rate: int) -> bytes:
-    # All labels first: some readers take the first chunk of another kind for the end of them.
+    # All labels come first: some readers stop at the first chunk of another kind.
     labels, regions = [], []
     for number, (frame, chapter) in enumerate(placed, 1):
         frames = min(frame_at(chapter.end, rate) - frame, LARGEST)
@@ -114,25 +103,23 @@ def _list(kind: bytes, chunks: Sequence[bytes]) -> bytes:
 
 
 def _chunk(name: bytes, body: bytes) -> bytes:
-    """Return a chunk; one of odd length is padded, which its size does not count."""
+    """Return a chunk; an odd length is padded, which its size does not count."""
     return name + struct.pack("<I", len(body)) + body + b"\0" * (len(body) % 2)
 
 
 LONGEST_TITLE: Final = 500
-"""Characters of a title that are written; no player shows as many."""
+"""Longest title that is written, in characters; no player shows as many."""
 
 MOST_CHAPTERS: Final = {
     "FLAC": MOST_COMMENT_CHAPTERS,
     "OGG": MOST_COMMENT_CHAPTERS,
     "MP3": MOST_ID3_CHAPTERS,
 }
-"""How many chapters a format can hold, by libsndfile's name of it; the others any number."""
+"""Most chapters of a format, by libsndfile's name of it; others hold any number."""
 
 
 def fitting(form: str, chapters: Sequence[Chapter]) -> Sequence[Chapter]:
-    """Return the chapters that a format has room for.
-
-    Where not all of them fit, the bridges are left out first, then those at the end.
+    """Return the chapters that a format has room for, leaving out bridges first, then the last.
 
     `form` is the format, as libsndfile names it. `chapters` are in order of time.
     """
@@ -143,29 +130,18 @@ def fitting(form: str, chapters: Sequence[Chapter]) -> Sequence[Chapter]:
 
 
 def marker_bytes(title: str, chapters: Sequence[Chapter], rate: int) -> int:
-    """Return how many bytes longer a WAV file becomes; parameters as in `write_markers`."""
+    """Return by how many bytes a WAV file grows; parameters as those of `write_markers`."""
     return len(marker_chunks(_shown(title), _named(chapters), rate))
 
 
 def write_markers(
     path: Path, form: str, title: str, chapters: Sequence[Chapter], rate: int
 ) -> None:
-    """Write a title and chapters into a whole sound file; its samples stay as they are.
+    """Write a title, unless it is empty, and chapters into a sound file without markers.
 
-    Nothing is changed where there is neither. Memory does not grow with the file.
-
-    Parameters
-    ----------
-    path
-        The file, without markers so far; if this is interrupted, it is of no use any more.
-    form
-        Its format, as libsndfile names it: WAV, RF64, FLAC, OGG or MP3.
-    title
-        Of the whole; none if empty.
-    chapters
-        In order of time; see `fitting`.
-    rate
-        Sample rate, in Hz.
+    The samples stay as they are. Memory does not grow with the file. If this is interrupted, the
+    file is useless. `form` is WAV, RF64, FLAC, OGG or MP3, as libsndfile names it. `chapters` are
+    in order of time; `fitting` chooses some if there are too many. `rate` is in Hz.
 
     Raises
     ------

@@ -1,10 +1,8 @@
-"""What the take asks of whatever decodes a recording.
+"""Recordings decoded to mono, block by block.
 
-Recordings that libsndfile decodes: WAV, RF64, AIFF, CAF, FLAC, OGG, MP3 and others.
-
-Recordings of phones and cameras (M4A, MP4, MOV, 3GP, WebM and others), decoded by PyAV.
-
-PyAV is an extra and is loaded only when such a recording is opened.
+libsndfile decodes WAV, RF64, AIFF, CAF, FLAC, OGG, MP3 and others. PyAV decodes what phones and
+cameras record (M4A, MP4, MOV, 3GP, WebM and others); it is an extra, and loaded only when such a
+recording is opened.
 """
 
 import errno
@@ -20,8 +18,8 @@ import soundfile
 import soxr
 
 from throwcount.sounds.child_process import native_chatter_discarded
-from throwcount.sounds.errors import TakeError
-from throwcount.sounds.samples import RATE, Mono, Samples
+from throwcount.sounds.errors import SoundError, TakeError
+from throwcount.sounds.samples import RATE, Mono, Samples, at_rate
 
 if TYPE_CHECKING:
     import av
@@ -29,7 +27,7 @@ if TYPE_CHECKING:
 
 
 class UnknownFormatError(Exception):
-    """A decoder does not know a file's format; another one may."""
+    """A decoder does not know a file's format; another decoder may."""
 
 
 class Decoder(Protocol):
@@ -37,53 +35,63 @@ class Decoder(Protocol):
 
     @property
     def path(self) -> Path:
-        """Where it is."""
+        """Where the file is."""
 
     @property
     def rate(self) -> int:
-        """Sample rate."""
+        """Sample rate in Hz."""
 
     @property
     def seconds(self) -> float | None:
-        """Length as its header tells it; None if it tells none."""
+        """Length by its header; None if that has none."""
 
     @property
     def lost_seconds(self) -> float:
-        """How much of it the last reading found damaged and replaced by silence."""
+        """Length of the damaged parts that the last reading replaced by silence."""
 
     def chunks(self) -> Iterator[Mono]:
-        """Yield the average of its channels, piece by piece, to the end or to where it breaks off.
+        """Yield the average of the channels, to the end or to where the file breaks off.
 
-        Values may be infinite or no numbers.
+        Values may be infinite or not numbers.
 
         Raises
         ------
         UnknownFormatError, TakeError
-            If the file is not what it was any more.
+            If the file has changed since it was opened.
         """
 
 
 CHUNK: Final = 8_192
-"""Frames decoded at a time. What breaks off loses up to this many before the break."""
+"""Frames decoded at a time. Up to so many are lost before a break in the file."""
 
 UNKNOWN_FRAMES: Final = 2**63 - 1
-"""What libsndfile tells where a header tells no length, as in FLAC that was never ended."""
+"""libsndfile's length for a header without one, as in FLAC that was never finished."""
 
 HEADERLESS: Final = ".raw"
-"""The ending by which soundfile takes a file for bare samples, of which nothing is known."""
+"""The ending of files that soundfile takes for bare samples, of which nothing is known."""
 
 
 class ForwardFile(soundfile.SoundFile):  # type: ignore[misc] # soundfile has no types
     """A file that is read from its beginning to its end.
 
-    Of a file that it may seek in, soundfile seeks after every piece to where it is already. In an
-    MP3 this makes the decoder forget what it needs for the next piece, which comes out softer or
-    silent; elsewhere it takes time.
+    In a seekable file soundfile seeks after every read to where it already is. This makes an MP3
+    decoder forget what it needs for the next frames, which come out softer or silent; in other
+    formats it takes time.
     """
 
     def seekable(self) -> bool:
-        """Tell that it is not to be sought in."""
+        """Return False, so that soundfile does not seek."""
         return False
+
+    def decoded(self, count: int) -> Samples:
+        """Return the next `count` frames, fewer at the end; none where they cannot be decoded."""
+        # libmpg123 reports damaged frames on standard error, while it decodes.
+        with native_chatter_discarded() if self.format == "MP3" else nullcontext():
+            try:
+                samples: Samples = self.read(count, dtype="float32", always_2d=True)
+            except soundfile.LibsndfileError:
+                return np.zeros((0, self.channels), dtype=np.float32)
+        return samples
 
 
 class SndfileDecoder:
@@ -95,7 +103,7 @@ class SndfileDecoder:
         If libsndfile does not know its format, or it is damaged from its beginning.
     """
 
-    lost_seconds = 0.0  # libsndfile ends where a file is damaged
+    lost_seconds = 0.0  # libsndfile stops where a file is damaged
 
     def __init__(self, path: Path) -> None:
         if path.suffix.lower() == HEADERLESS:
@@ -105,13 +113,11 @@ class SndfileDecoder:
             self.rate = int(file.samplerate)
             known = file.frames < UNKNOWN_FRAMES
             self.seconds = file.frames / file.samplerate if known else None
-            # libmpg123 reports damaged frames on standard error, while it decodes.
-            self._chatters = file.format == "MP3"
 
     def chunks(self) -> Iterator[Mono]:
-        """Yield the average of its channels, to the end or to where it breaks off."""
+        """Yield the average of the channels, to the end or to where the file breaks off."""
         with self._open() as file:
-            while len(samples := self._next(file)):
+            while len(samples := file.decoded(CHUNK)):
                 yield samples.mean(axis=1)
 
     def _open(self) -> ForwardFile:
@@ -121,29 +127,20 @@ class SndfileDecoder:
         except soundfile.LibsndfileError as error:
             raise UnknownFormatError from error
 
-    def _next(self, file: ForwardFile) -> Samples:
-        """Return the next piece; none after the end and where it cannot be decoded."""
-        with native_chatter_discarded() if self._chatters else nullcontext():
-            try:
-                decoded: Samples = file.read(CHUNK, dtype="float32", always_2d=True)
-            except soundfile.LibsndfileError:
-                return np.zeros((0, 1), dtype=np.float32)
-        return decoded
-
 
 INSTALL: Final = "`pip install '.[phone]'`"
 
 MISSING: Final = (
-    "The take {path} is no WAV, FLAC, OGG or MP3. If it is what a phone or camera recorded, it can "
-    f"be read once PyAV is there: {INSTALL}."
+    "The take {path} is not a WAV, FLAC, OGG or MP3 file. If a phone or camera recorded it, it can "
+    f"be read once PyAV is installed: {INSTALL}."
 )
 
 GAP_SECONDS: Final = 0.05
-"""Sound missing between two frames from which on silence takes its place, so that what comes
-after is not early. Less is within the rounding of some formats' clocks."""
+"""A longer gap between two frames is filled with silence, so that what follows is not early. Less
+is within the rounding of some formats' clocks."""
 
 LONGEST_GAP_SECONDS: Final = 600.0
-"""A longer gap is a clock that jumped, and is not filled."""
+"""A longer gap means that the clock jumped, and is not filled."""
 
 
 class PhoneDecoder:
@@ -152,7 +149,7 @@ class PhoneDecoder:
     Raises
     ------
     TakeError
-        If PyAV is not installed, or does not know the format either, or finds no sound in it.
+        If PyAV is not installed, does not know the format either, or finds no sound.
     """
 
     def __init__(self, path: Path) -> None:
@@ -165,9 +162,9 @@ class PhoneDecoder:
             self.seconds = _seconds(container, stream)
 
     def chunks(self) -> Iterator[Mono]:
-        """Yield the average of its channels, to the end or to where it breaks off.
+        """Yield the average of the channels, to the end or to where the file breaks off.
 
-        Where frames in the middle are lost or damaged there is silence, so that times hold.
+        Silence replaces lost or damaged frames in the middle, so that times stay right.
         """
         self.lost_seconds = 0.0
         due: float | None = None
@@ -176,10 +173,13 @@ class PhoneDecoder:
                 if frame.time is not None:
                     yield self._silence(0.0 if due is None else frame.time - due)
                     due = frame.time + frame.samples / frame.sample_rate
-                yield _at_rate(_mono(frame), frame.sample_rate, self.rate)
+                sound = _mono(frame)
+                if frame.sample_rate != self.rate:  # as the header gives it
+                    sound = soxr.resample(sound, frame.sample_rate, self.rate)
+                yield sound
 
     def _frames(self, container: "av.container.InputContainer") -> Iterator["av.AudioFrame"]:
-        """Yield what can be decoded, leaving out packets that cannot."""
+        """Yield the frames of all packets that can be decoded."""
         packets = container.demux(self._stream(container))
         while True:
             try:
@@ -197,7 +197,7 @@ class PhoneDecoder:
                     yield frame
 
     def _silence(self, seconds: float) -> Mono:
-        """Return what takes the place of missing sound."""
+        """Return the silence that fills a gap."""
         if not GAP_SECONDS < seconds < LONGEST_GAP_SECONDS:
             seconds = 0.0
         self.lost_seconds += seconds
@@ -205,18 +205,18 @@ class PhoneDecoder:
 
     def _open(self) -> "av.container.InputContainer":
         try:
-            # An absolute path is never taken for an address.
+            # An absolute path is never taken for a URL.
             container: av.container.InputContainer = self._av.open(str(self.path.absolute()))
         except self._av.FFmpegError as error:
             raise TakeError(
-                f"The take {self.path} cannot be read: it is damaged, or it is no recording."
+                f"The take {self.path} cannot be read: it is damaged, or it is not a recording."
             ) from error
         return container
 
     def _stream(self, container: "av.container.InputContainer") -> "AudioStream":
         if not container.streams.audio:
             raise TakeError(
-                f"The take {self.path} has no sound: it is a video without, or no recording."
+                f"The take {self.path} has no sound: it is a silent video, or not a recording."
             )
         return container.streams.audio[0]
 
@@ -230,7 +230,7 @@ def _library(path: Path) -> Any:  # noqa: ANN401 - a module
 
 
 def _seconds(container: "av.container.InputContainer", stream: "AudioStream") -> float | None:
-    """Return the length that the header tells."""
+    """Return the length by the header."""
     if stream.duration is not None and stream.time_base is not None:
         return float(stream.duration * stream.time_base)
     return None if container.duration is None else container.duration / 1e6
@@ -249,46 +249,31 @@ def _mono(frame: "av.AudioFrame") -> Mono:
     return mean.astype(np.float32)
 
 
-def _at_rate(samples: Mono, rate: int, wanted: int) -> Mono:
-    """Return a frame whose rate is not what the header told at the rate that it told."""
-    if rate == wanted:
-        return samples
-    return np.asarray(soxr.resample(samples, rate, wanted), dtype=np.float32)
-
-
 LOWEST_RATE: Final = 4_000
-"""Sample rate in Hz below which a catch cannot be told from a thump; phones use 8,000 and more."""
+"""Lowest sample rate in Hz; below it a catch sounds like any thump. Phones use 8,000 up."""
 
 HIGHEST_RATE: Final = 1_000_000
-"""Sample rate in Hz above which a file's header is not to be believed."""
+"""Highest sample rate in Hz; a header with more is not to be believed."""
 
 LOUDEST: Final = 1e6
-"""Values of floating-point files beyond this are cut, so that no power of them overflows."""
+"""Larger values of floating-point files are clipped, so that no power of them overflows."""
 
 REASONS: Final = {
     errno.ENOENT: "there is no such file.",
-    errno.ENOTDIR: "part of the path to it is a file and no folder.",
+    errno.ENOTDIR: "part of the path to it is a file, not a folder.",
     errno.EACCES: "you have no permission to read it.",
     errno.EPERM: "you have no permission to read it.",
 }
-"""What the system's error numbers mean here."""
+"""What the system's error numbers mean for reading."""
 
 
 def resampled(chunks: Iterable[Mono], rate: int) -> Iterator[Mono]:
-    """Yield sound of one rate at `RATE`; see `finite` for values that are none.
-
-    `chunks` are the sound in pieces of any length. `rate` is its sample rate in Hz.
-    """
-    resampler = None if rate == RATE else soxr.ResampleStream(rate, RATE, 1, dtype="float32")
-    for chunk in chunks:
-        sound = finite(chunk)
-        yield sound if resampler is None else resampler.resample_chunk(sound)
-    if resampler is not None:
-        yield resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True)
+    """Yield sound with a sample rate of `rate` Hz at `RATE`, each value made finite."""
+    return at_rate(map(finite, chunks), rate, RATE, 1)
 
 
 def finite(samples: Mono) -> Mono:
-    """Return samples with silence for what is no number or infinite, none above `LOUDEST`."""
+    """Return samples with 0 for values that are infinite or not numbers, clipped at `LOUDEST`."""
     numbers = np.nan_to_num(samples, nan=0.0, posinf=0.0, neginf=0.0)
     return np.clip(numbers, -LOUDEST, LOUDEST)
 
@@ -309,26 +294,26 @@ def regrouped(chunks: Iterable[Mono], size: int) -> Iterator[Mono]:
         yield np.concatenate(waiting)
 
 
-def check_readable(path: Path, what: str = "take") -> None:
-    """Raise a plain sentence for what the system has against reading a file.
+def check_readable(path: Path, what: str = "take", kind: type[SoundError] = TakeError) -> None:
+    """Check that there is a file with something in it that may be read.
 
-    `what` is what it is, in a word.
+    `what` is what the file is called in the error.
 
     Raises
     ------
-    TakeError
-        If there is no such file, it is empty, or it may not be read.
+    SoundError
+        Of the kind given, if it cannot be read.
     """
     try:
         about = path.stat()
         mode = about.st_mode
         if not stat.S_ISREG(mode):
-            kind = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, and no file"
-            raise TakeError(f"The {what} {path} cannot be read: it is {kind}.")
+            found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, not a file"
+            raise kind(f"The {what} {path} cannot be read: it is {found}.")
         if not about.st_size:
-            raise TakeError(f"The {what} {path} cannot be read: the file is empty.")
+            raise kind(f"The {what} {path} cannot be read: the file is empty.")
         with path.open("rb"):
             pass
     except OSError as error:
         reason = REASONS.get(error.errno or 0, f"the system says: {error.strerror or error}.")
-        raise TakeError(f"The {what} {path} cannot be read: {reason}") from error
+        raise kind(f"The {what} {path} cannot be read: {reason}") from error

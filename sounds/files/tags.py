@@ -1,26 +1,17 @@
-"""Markers in MP3 files: an ID3 tag, version 2.3, in front of the sound.
+"""Title and chapters as tags of MP3, FLAC and Ogg Vorbis files, and times as those tags write them.
 
-ID3 tag version 2.3.0 (Nilsson, 1999) has the header and the title; ID3v2 Chapter Frame Addendum 1.0
-(Newell, 2005) has a frame for each chapter, and those for the table of contents. Version 2.3 is
-what most players read.
+*MP3*: an ID3 tag in front of the sound. ID3 tag version 2.3.0 (Nilsson, 1999), which most players
+read, has the header and the title; ID3v2 Chapter Frame Addendum 1.0 (Newell, 2005) has a frame for
+each chapter, and those for the table of contents.
 
-Comments as FLAC and Ogg Vorbis files have them: a vendor, then fields of a name and a value.
-
-Vorbis I specification (Xiph.Org), section 5: lengths are little-endian, in 32 bits, and texts in
-UTF-8. Chapters are the fields of Xiph.Org's Chapter Extension, numbered with three digits.
-
-Markers in FLAC files: fields in the comment before the sound (RFC 9639, section 8).
-
-The front of a file is replaced by a longer one, and what follows it moves back.
-
-Markers in Ogg Vorbis files: fields in the comment, which is the second packet of the stream.
-
-RFC 3533 has the pages: a longer comment moves the pages that follow, and where it takes more of
-them, these are counted anew, each with a new checksum. Vorbis I specification (Xiph.Org), section 4
-and appendix A: identification on a page of its own, then comment and setup, after which the sound
-begins on a new page.
-
-Moments as hours, minutes, seconds and thousandths, as several formats have them.
+*FLAC and Ogg Vorbis*: fields of a Vorbis comment (Vorbis I specification, Xiph.Org, section 5): a
+vendor, then fields of a name and a value; lengths are little-endian in 32 bits, texts in UTF-8.
+Chapters are the fields of Xiph.Org's Chapter Extension, numbered with three digits. In FLAC the
+comment is a metadata block before the sound (RFC 9639, section 8). In Ogg it is the second packet
+of the stream. RFC 3533 has the pages: a longer comment moves the pages that follow, and if it takes
+more of them, these are renumbered, each with a new checksum. The identification is on a page of its
+own, then come comment and setup, and the sound begins on a new page (Vorbis I, section 4 and
+appendix A).
 """
 
 import struct
@@ -34,12 +25,12 @@ from throwcount.engine.scheduling.scheduler import Chapter
 
 
 def milliseconds(seconds: float) -> int:
-    """Return the millisecond nearest to a moment."""
+    """Return seconds in milliseconds, rounded to the nearest."""
     return round(seconds * 1000)
 
 
 def clock_time(seconds: float) -> str:
-    """Return a moment of 0 or more as ``hh:mm:ss.ttt``, with more digits from 100 hours on."""
+    """Return a time of 0 or more as ``hh:mm:ss.ttt``, with more digits from 100 hours on."""
     whole, thousandths = divmod(milliseconds(seconds), 1000)
     minutes, second = divmod(whole, 60)
     hours, minute = divmod(minutes, 60)
@@ -47,24 +38,23 @@ def clock_time(seconds: float) -> str:
 
 
 MOST_ENTRIES: Final = 255
-"""In one table of contents: they are counted in one byte."""
+"""Most entries of a table of contents, which counts them in one byte."""
 
 MOST_ID3_CHAPTERS: Final = MOST_ENTRIES**2
-"""In a table of tables."""
+"""Most chapters in a table of tables."""
 
 TOP_LEVEL: Final = 2
 ORDERED: Final = 1
 """Flags of a table of contents."""
 
 NO_OFFSET: Final = 0xFFFFFFFF
-"""In place of where in the file a chapter is: its times are to be used."""
+"""Given as a chapter's byte offset, so that its times are used."""
 
 
 def id3_tag(title: str, chapters: Sequence[Chapter]) -> bytes:
-    """Return the tag for a title and chapters.
+    """Return the tag for a title, unless it is empty, and at most `MOST_ID3_CHAPTERS` chapters.
 
-    `title` is on one line; not written if empty. `chapters` are at most `MOST_ID3_CHAPTERS`, their
-    titles on one line.
+    All titles are on one line.
     """
     frames = _title(title) if title else b""
     if chapters:
@@ -74,7 +64,7 @@ def id3_tag(title: str, chapters: Sequence[Chapter]) -> bytes:
 
 
 def _tables(names: Sequence[str]) -> Iterator[bytes]:
-    """Yield the table of contents: of the chapters, or of tables where there are too many."""
+    """Yield the table of contents, with tables within it if there are too many chapters for one."""
     if len(names) <= MOST_ENTRIES:
         yield _table("contents", TOP_LEVEL, names)
         return
@@ -97,7 +87,7 @@ def _chapter(name: str, chapter: Chapter) -> bytes:
 
 
 def _title(title: str) -> bytes:
-    """Return the frame of a title: in Latin-1, or else in UTF-16; version 2.3 has no others."""
+    """Return the frame of a title in ASCII or UTF-16; version 2.3 knows Latin-1 and UTF-16 only."""
     if title.isascii():
         return _frame(b"TIT2", b"\0" + title.encode())
     return _frame(b"TIT2", b"\1\xff\xfe" + title.encode("utf-16-le"))
@@ -117,14 +107,13 @@ def _seven_bits(size: int) -> bytes:
 
 
 MOST_COMMENT_CHAPTERS: Final = 999
-"""From 001 on."""
+"""Most chapters, numbered from 001."""
 
 
 def marker_fields(title: str, chapters: Sequence[Chapter]) -> Iterator[str]:
-    """Yield the fields for a title and chapters.
+    """Yield the fields for a title, unless it is empty, and chapters.
 
-    `title` is on one line; not written if empty. `chapters` are at most `MOST_COMMENT_CHAPTERS`,
-    their titles on one line.
+    There are at most `MOST_COMMENT_CHAPTERS`; all titles are on one line.
     """
     if title:
         yield f"TITLE={title}"
@@ -134,7 +123,7 @@ def marker_fields(title: str, chapters: Sequence[Chapter]) -> Iterator[str]:
 
 
 def with_fields(comment: bytes, fields: Sequence[str]) -> bytes:
-    """Return a comment with more fields; what may follow its fields is left out."""
+    """Return a comment with more fields, without what may follow its own."""
     at = 4 + _length(comment, 0)
     count = _length(comment, at)
     end = at + 4
@@ -156,10 +145,10 @@ BLOCK: Final = 2**20
 
 
 def replace_front(path: Path, length: int, front: bytes) -> None:
-    """Write `front` in place of the first bytes of a file; memory does not grow with the file.
+    """Replace the first `length` bytes of a file by `front`, which is at least as long.
 
-    If this is interrupted, the file is of no use any more. `length` is how many bytes are replaced.
-    `front` is what takes their place, at least as long.
+    What follows moves back. Memory does not grow with the file. If this is interrupted, the file is
+    useless.
 
     Raises
     ------
@@ -185,11 +174,11 @@ COMMENT: Final = 4
 """The type of a metadata block that holds a comment."""
 
 LAST: Final = 0x80
-"""Set beside the type of the last metadata block."""
+"""A bit set in the type of the last metadata block."""
 
 
 def add_flac_fields(path: Path, fields: Sequence[str]) -> None:
-    """Add fields to the comment of a FLAC file; its sound stays as it is.
+    """Add fields to the comment of a FLAC file, whose sound stays as it is.
 
     Raises
     ------
@@ -206,7 +195,7 @@ def add_flac_fields(path: Path, fields: Sequence[str]) -> None:
 
 
 def _metadata(file: BinaryIO) -> list[tuple[int, bytes]]:
-    """Read the type and body of every metadata block; leave the file where the sound begins."""
+    """Return the type and body of every metadata block; stop where the sound begins."""
     file.seek(len(MARK))
     blocks: list[tuple[int, bytes]] = []
     last = 0
@@ -225,24 +214,25 @@ def _written(blocks: Sequence[tuple[int, bytes]]) -> bytes:
 
 
 HEAD: Final = struct.Struct("<4sBBqIIIB")
-"""Of a page: a mark, version, flags, position, stream, number of the page, checksum, segments."""
+"""Head of a page: capture pattern, version, flags, position, stream, page number, checksum, number
+of segments."""
 
 CHECKSUM_AT: Final = 22
-"""Where a page has its checksum, in 4 bytes."""
+"""Offset of a page's checksum, which has 4 bytes."""
 
 MOST_SEGMENTS: Final = 255
 LONGEST_SEGMENT: Final = 255
-"""A packet is cut in segments of this length; a shorter one ends it."""
+"""A packet is cut into segments of this length; a shorter one ends it."""
 
 CONTINUED: Final = 1
-"""The flag of a page that begins within a packet."""
+"""Flag of a page that begins within a packet."""
 
 NO_PACKET_ENDS: Final = -1
-"""The position of a page on which none does."""
+"""Position of a page on which no packet ends."""
 
 COMMENT_HEAD: Final = b"\x03vorbis"
 FRAMING: Final = b"\x01"
-"""What stands before and after the comment in its packet."""
+"""The bytes before and after the comment in its packet."""
 
 MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 """Every byte with its bits in reverse."""
@@ -250,13 +240,12 @@ MIRRORED: Final = bytes(int(f"{byte:08b}"[::-1], 2) for byte in range(256))
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A page."""
+    """An Ogg page; numbers are as in its head."""
 
     flags: int
     position: int
     stream: int
     number: int
-    """All four are as the page's head has them."""
     segments: bytes
     """The lengths of the segments."""
     body: bytes
@@ -273,14 +262,15 @@ class Page:
 def checksum(page: bytes) -> int:
     """Return the checksum of a page that has zeros in its place (RFC 3533, section 6).
 
-    It has the polynomial of zlib's CRC-32 with the bits the other way round, and begins with 0.
+    It is a CRC-32 with zlib's polynomial, but with the bits in reverse order and an initial value
+    of 0.
     """
     mirrored = ~zlib.crc32(page.translate(MIRRORED), 0xFFFFFFFF) & 0xFFFFFFFF
     return int(f"{mirrored:032b}"[::-1], 2)
 
 
 def add_ogg_fields(path: Path, fields: Sequence[str]) -> None:
-    """Add fields to the comment of an Ogg Vorbis file with one stream; its sound stays as it is.
+    """Add fields to the comment of an Ogg Vorbis file of one stream, whose sound stays as it is.
 
     Raises
     ------
@@ -308,7 +298,7 @@ def _read(file: BinaryIO) -> Page:
 
 
 def _header_pages(file: BinaryIO) -> Iterator[Page]:
-    """Read the pages of the comment and the setup."""
+    """Yield the pages of the comment and the setup."""
     ended = 0
     while ended < 2:  # noqa: PLR2004 - comment and setup
         page = _read(file)
@@ -317,7 +307,7 @@ def _header_pages(file: BinaryIO) -> Iterator[Page]:
 
 
 def _packets(pages: Sequence[Page]) -> list[bytes]:
-    """Return the packets that pages hold."""
+    """Return the packets on pages."""
     packets, packet = [], b""
     for page in pages:
         at = 0
@@ -331,7 +321,7 @@ def _packets(pages: Sequence[Page]) -> list[bytes]:
 
 
 def _paged(packets: Sequence[bytes], like: Page) -> Iterator[Page]:
-    """Lay packets out on pages, numbered from that of `like` on, as full as they can be."""
+    """Yield full pages with these packets, numbered from that of `like` on."""
     lengths = b"".join(_segments(len(packet)) for packet in packets)
     body = b"".join(packets)
     within = False
@@ -348,13 +338,13 @@ def _paged(packets: Sequence[bytes], like: Page) -> Iterator[Page]:
 
 
 def _segments(length: int) -> bytes:
-    """Return the lengths of the segments of a packet."""
+    """Return the lengths of the segments of a packet of `length` bytes."""
     whole, rest = divmod(length, LONGEST_SEGMENT)
     return bytes([LONGEST_SEGMENT] * whole + [rest])
 
 
 def _renumber(path: Path, start: int, by: int) -> None:
-    """Count the pages from a place in a file on as `by` later."""
+    """Add `by` to the numbers of the pages from a place in a file on."""
     with path.open("r+b") as file:
         end = file.seek(0, 2)
         file.seek(start)

@@ -1,6 +1,6 @@
-"""Files that are whole or not there: written beside their place, and put there when all went well.
+"""Files that are whole or not there: each is written beside its place and renamed at the end.
 
-An interruption or a full disk leaves no half file, and what stood there before is untouched.
+An interruption or a full disk leaves no half file, and an earlier file stays untouched.
 """
 
 import errno
@@ -17,29 +17,28 @@ REASONS: Final = {
     errno.EEXIST: "There is a file of that name already; it was left as it is.",
     errno.EISDIR: "There is a folder of that name.",
     errno.ENOENT: "There is no such folder to put it in.",
-    errno.ENOTDIR: "Part of the path to it is a file and no folder.",
+    errno.ENOTDIR: "Part of the path to it is a file, not a folder.",
     errno.EACCES: "You have no permission to write there.",
     errno.EPERM: "You have no permission to write there.",
-    errno.EROFS: "What it would be on can only be read.",
+    errno.EROFS: "The disk is read-only.",
     errno.ENAMETOOLONG: "Its name is too long.",
     errno.ENOSPC: ROOM,
     errno.EDQUOT: ROOM,
     errno.EFBIG: ROOM,
 }
-"""What the system's error numbers mean here."""
+"""What the system's error numbers mean for writing."""
 
 
 @contextmanager
 def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
-    """Hand out the path of a new, empty file beside `path`, and put it there at the end.
+    """Give the path of a new, empty file beside `path`, and rename it to `path` at the end.
 
-    `path` is where to write; a link is followed. `overwrite` says whether a file that is there
-    already is replaced.
+    A link at `path` is followed. `overwrite` says whether an existing file is replaced.
 
     Raises
     ------
     FileError
-        If the file cannot be written, or is there already. Then, and whenever something is raised
+        If the file cannot be written, or exists already. Then, and whenever an error is raised
         inside, nothing has changed.
     """
     place = Path(os.path.realpath(path))
@@ -55,7 +54,7 @@ def whole_file(path: Path, *, overwrite: bool) -> Iterator[Path]:
 
 
 def write_text(path: Path, pieces: Iterable[str], *, overwrite: bool) -> None:
-    """Write a text, given in pieces, as UTF-8; parameters and errors as those of `whole_file`."""
+    """Write pieces of text as UTF-8; the other parameters and errors are those of `whole_file`."""
     with (
         whole_file(path, overwrite=overwrite) as unfinished,
         unfinished.open("w", encoding="utf-8", newline="\n") as file,
@@ -64,7 +63,7 @@ def write_text(path: Path, pieces: Iterable[str], *, overwrite: bool) -> None:
 
 
 def check_free(path: Path, *, overwrite: bool) -> None:
-    """Tell before any work is done that a file cannot be put there.
+    """Check, before any work is done, that a file can be put at `path`.
 
     Raises
     ------
@@ -82,7 +81,7 @@ def check_free(path: Path, *, overwrite: bool) -> None:
 
 @contextmanager
 def system_errors_told(path: Path) -> Iterator[None]:
-    """Turn what the system reports into plain sentences about `path`."""
+    """Turn errors of the system into plain sentences about `path`."""
     try:
         yield
     except OSError as error:
@@ -91,12 +90,12 @@ def system_errors_told(path: Path) -> Iterator[None]:
 
 
 def _claim(path: Path) -> None:
-    """Make an empty file that was not there before, with the usual permissions."""
+    """Make a new, empty file with the usual permissions."""
     os.close(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
 
 
 def _put(unfinished: Path, place: Path, *, overwrite: bool) -> None:
-    """Move a whole file to its place; unless it may overwrite, the place is claimed first."""
+    """Move a whole file to its place, which is claimed first unless it may overwrite."""
     if overwrite:
         unfinished.replace(place)
         return

@@ -1,17 +1,14 @@
-"""A microphone that is listened to by a process of its own, as seen from the one that conducts.
+"""The microphone as the main process sees it, and the messages to and from the one that listens.
 
-What the process that listens and the one that conducts tell each other.
-
-An answer to the opening is `Opened`, with the rate of the input, or `Refused`, as with the process
-that plays; besides these messages the one that listens is told what the deck is `Sent`.
+The first message is a `ListeningOpening`, answered by `Opened`, with the input's sample rate, or by
+`Refused`, as in the process that plays. Then the one that listens is told what the deck is `Sent`.
 """
 
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import TracebackType
-from typing import Final, Self
+from typing import Final
 
 from throwcount.sounds.child_process import child_command
 from throwcount.sounds.listening.take import TakeWish, check_take
@@ -25,73 +22,77 @@ class ListeningOpening:
     """What is to be opened: the first message to the process that listens."""
 
     device: str | None
-    """The name of an input or an unmistakable part of it; the default input if None."""
+    """The name of an input or a part of it that no other has; the default input if None."""
     take: TakeWish | None
-    """The file that is to hold all that is heard; None where nothing is to be kept."""
+    """The file that is to keep all that is heard; None for none."""
     call_rate: int | None = None
     """Sample rate, in Hz, of a deck whose sound is taken out of what is heard; None for none."""
 
 
 @dataclass(frozen=True, slots=True)
 class NewDeck:
-    """The deck has begun anew: nothing of the one before is heard any more."""
+    """A new deck has begun, and nothing of the one before is heard any more."""
 
 
 @dataclass(frozen=True, slots=True)
 class DeckHeard:
-    """So many seconds of the deck's clock are heard at a moment of `time.monotonic`."""
+    """The time of the deck that is heard at a moment."""
 
     seconds: float
+    """On the deck's clock."""
     moment: float
+    """On the clock `time.monotonic`."""
 
 
 @dataclass(frozen=True, slots=True)
 class Overheard:
-    """What was heard, told several times a second, also where there was nothing."""
+    """What was heard; sent several times a second, even if there was nothing."""
 
     thuds: tuple[Thud, ...]
     """The thuds, in order; their times are moments of `time.monotonic`."""
     until: float
-    """The moment up to which every thud has been told."""
+    """The moment up to which every thud has been sent."""
     begun: float
-    """The moment of the first frame, as it is known by now."""
+    """The moment of the first frame, as far as it is known."""
 
 
 @dataclass(frozen=True, slots=True)
 class Keeping:
-    """A take has been begun; what it is written to until it is whole and in its place."""
+    """A take has been begun."""
 
     unfinished: Path
+    """The file that is written until the take is whole and gets its name."""
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """The take is in its place."""
+    """The take is whole and has its name."""
 
 
 @dataclass(frozen=True, slots=True)
 class NotKept:
-    """The take cannot be kept, or not whole; a sentence that says why. Listening goes on."""
+    """The take cannot be kept, or not whole; listening goes on."""
 
     reason: str
+    """A sentence."""
 
 
 @dataclass(frozen=True, slots=True)
 class Lost:
-    """The input is gone; a sentence that says so. Only `NotKept` and `Kept` may follow."""
+    """The input is gone; only `NotKept` and `Kept` may follow."""
 
     reason: str
+    """A sentence."""
 
 
 CHILD: Final = child_command("throwcount.sounds.listening.microphone_child")
 
 CLOSING_SECONDS: Final = 5.0
-"""Time to put a take in its place."""
+"""Time allowed to finish a take."""
 
 QUIET: Final = 15.0
-"""Seconds without a word after which the process is given up. It tells several times a second what
-it heard, but for some seconds, on a slow machine, when it learns; and nobody's sound depends on
-it."""
+"""Seconds without a message after which the process is given up. It sends several a second, but on
+a slow machine none for some seconds while it learns; and no sound depends on it."""
 
 NAME: Final = "The process that listens"
 ENDED: Final = f"{NAME} has ended."
@@ -99,34 +100,17 @@ HANGS: Final = f"{NAME} does not answer."
 
 
 class Microphone:
-    """A microphone that is listened to; to be closed, or used as a context.
+    """An open microphone, to be closed.
 
-    Nothing that is heard is kept, on a disk or in memory, but the thuds, unless a take is asked
-    for.
-
-    Parameters
-    ----------
-    device
-        The name of an input or an unmistakable part of it; the default one if None.
-    take
-        The file that is to hold all that is heard; None for none.
-    call_rate
-        Sample rate, in Hz, of a deck whose sound is taken out of what is heard, before thuds are
-        looked for; None for none. What the deck is sent is to be told by `follow`.
-    clock
-        Seconds that never run backwards, the same in both processes.
-    command
-        How the process is started.
-
-    Attributes
-    ----------
-    rate
-        Sample rate of the input, in Hz.
+    Only the thuds are kept, on disk or in memory, unless a take is asked for. `device`, `take` and
+    `call_rate` are those of `ListeningOpening`; with a `call_rate`, `follow` is to be told what the
+    deck is sent. `clock` counts seconds and never runs backwards, the same in both processes.
+    `command` starts the process.
 
     Raises
     ------
     DeviceError
-        If there is nothing to listen with, or it cannot be opened so.
+        If there is no such input, or it cannot be opened.
     FileError
         If the take cannot be put there.
     """
@@ -144,8 +128,7 @@ class Microphone:
             check_take(take)
         self._clock = clock
         self._thuds: list[Thud] = []
-        self._until = self._begun = clock()
-        self._told = clock()
+        self._until = self._begun = self._told = clock()
         self._remarks: list[str] = []
         self._unfinished: Path | None = None
         self._kept = False
@@ -154,57 +137,47 @@ class Microphone:
         self._process = DeviceProcess(command, opening, self._take, NAME, "The sound input")
         self._news = self._process.news
         self.rate = self._process.rate
+        """Sample rate of the input, in Hz."""
 
     def overheard(self) -> Overheard:
-        """Return the thuds that were heard since this was asked last."""
+        """Return the thuds that were heard since the last call."""
         with self._news:
             thuds, self._thuds = tuple(self._thuds), []
             return Overheard(thuds, self._until, self._begun)
 
-    def follow(self, told: Sent | DeckHeard | NewDeck) -> None:
-        """Tell what the deck is sent, and how much of it is heard; never waits."""
-        self._process.tell(told)
+    def follow(self, message: Sent | DeckHeard | NewDeck) -> None:
+        """Send what the deck is sent, and how much of it is heard; never waits."""
+        self._process.tell(message)
 
     def fault(self) -> str:
-        """Return a sentence that says why nothing is heard any more; empty if all is well."""
+        """Return why nothing is heard any more, as a sentence; empty if all is well."""
         with self._news:
             if self._fault or self._process.ended:
                 return self._fault or ENDED
             return HANGS if self._clock() - self._told > QUIET else ""
 
     def remarks(self) -> list[str]:
-        """Return sentences about the take that have come up since this was asked last."""
+        """Return the remarks about the take since the last call, in sentences."""
         with self._news:
-            told, self._remarks = self._remarks, []
-            return told
+            remarks, self._remarks = self._remarks, []
+            return remarks
 
     @property
     def kept(self) -> bool:
-        """Whether the take is in its place, once this is closed."""
+        """Whether the take is whole and has its name, once this is closed."""
         with self._news:
             return self._kept
 
     @property
     def left(self) -> Path | None:
-        """What was written of a take that did not come to its place, once this is closed."""
+        """The file of a take that could not be finished, once this is closed."""
         with self._news:
             left = self._unfinished
         return left if left is not None and left.is_file() else None
 
     def close(self) -> None:
-        """Stop listening, and let the take be put in its place."""
+        """Stop listening, and let the take be finished."""
         self._process.finish(CLOSING_SECONDS)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def _take(self, message: object) -> None:
         self._told = self._clock()

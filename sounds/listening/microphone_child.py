@@ -1,10 +1,8 @@
-"""The process that listens: it opens an input, finds thuds in it, and tells them.
+"""The process that listens: it opens an input, finds thuds in it, and sends them.
 
 It has an interpreter of its own, so that finding thuds cannot hold up the sound that is played.
-Nothing is kept unless a take is asked for. It ends with the process that started it, however that
-ends, since its orders then come to an end.
-
-An input that is listened to: PortAudio hands over frames from a thread of its own.
+PortAudio hands over frames in a thread of its own. Nothing is kept unless a take is asked for. The
+process ends with its parent, however that ends, since standard input then ends.
 """
 
 import queue
@@ -33,25 +31,25 @@ from throwcount.sounds.listening.microphone import (
 )
 from throwcount.sounds.listening.take import TakeFile
 from throwcount.sounds.listening.thuds import Thud, ThudFinder
-from throwcount.sounds.output.commands import Opened, Refused
 from throwcount.sounds.output.deck import Sent
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_input, sound_library
+from throwcount.sounds.output.messages import Opened, Refused
 from throwcount.sounds.samples import RATE, Mono, Samples
 
 BLOCK: Final = 1024
-"""Frames a piece: some twenty milliseconds."""
+"""Frames a block: some twenty milliseconds."""
 
 LATENCY: Final = 0.1
-"""Seconds of sound that the device may hold back; nothing here is in a hurry."""
+"""Seconds of sound that the device may hold back; nothing here is urgent."""
 
 CHANNELS: Final = 2
-"""Of which the mean is taken, at most: more are no microphones of one person."""
+"""Most channels that are averaged; more are not the microphones of one person."""
 
 STILL: Final = 1.0
-"""Seconds without a piece after which an input is held to be gone."""
+"""Seconds without a block after which the input counts as gone."""
 
 LONGEST_DELAY: Final = 1.0
-"""Seconds; what is told to be older than that is told wrongly."""
+"""Longest delay in seconds that is believed."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,29 +57,22 @@ class InputBlock:
     """Sound as it comes from an input."""
 
     samples: Mono
-    """The sound, its channels averaged."""
+    """The mean of the channels."""
     moment: float
-    """When its first frame was sounded, by what the device says."""
+    """When its first frame sounded, by the device."""
 
 
 class Capture:
-    """An input that is open.
+    """An open input.
 
-    Parameters
-    ----------
-    library
-        The module sounddevice.
-    device
-        The name of an input or an unmistakable part of it; the default one if None.
-    channels, rate
-        Of the input, and its sample rate in Hz.
-    clock
-        Seconds that never run backwards.
+    `library` is the module sounddevice. `device` is the name of an input or a part of it that no
+    other has; the default input if None. `channels` are those of the input, `rate` is its sample
+    rate in Hz. `clock` counts seconds and never runs backwards.
 
     Raises
     ------
     DeviceError
-        If it cannot be opened so.
+        If the input cannot be opened.
     """
 
     def __init__(
@@ -93,7 +84,7 @@ class Capture:
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._clock = clock
-        self._pieces: queue.SimpleQueue[InputBlock] = queue.SimpleQueue()
+        self._blocks: queue.SimpleQueue[InputBlock] = queue.SimpleQueue()
         try:
             self._stream = library.InputStream(
                 samplerate=rate,
@@ -110,42 +101,42 @@ class Capture:
             raise DeviceError(f"The sound input cannot be opened at {rate} Hz: {error}.") from error
 
     def take(self, frames: Samples, _count: int, times: Any, _status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
-        """Take frames from PortAudio, which will use their place for others."""
+        """Copy frames from PortAudio, which reuses their memory."""
         self._came = self._clock()
         delay = times.currentTime - times.inputBufferAdcTime
-        if not 0.0 < delay < LONGEST_DELAY:  # Some hosts do not tell.
+        if not 0.0 < delay < LONGEST_DELAY:  # Some hosts report none.
             delay = self._stream.latency
-        self._pieces.put(InputBlock(frames.mean(axis=1), self._came - delay))
+        self._blocks.put(InputBlock(frames.mean(axis=1), self._came - delay))
 
     def next(self, patience: float) -> InputBlock | None:
-        """Return the next piece; None if none comes within `patience` seconds."""
+        """Return the next block; None if none comes within `patience` seconds."""
         try:
-            return self._pieces.get(timeout=patience)
+            return self._blocks.get(timeout=patience)
         except queue.Empty:
             return None
 
     @property
     def is_gone(self) -> bool:
-        """Whether nothing comes any more."""
+        """Whether the input has stopped."""
         return not self._stream.active or self._clock() - self._came > STILL
 
     def close(self) -> None:
-        """Close the input, but do not wait for one that hangs."""
+        """Close the input, without waiting for one that hangs."""
         close_stream(self._stream)
 
 
 PATIENCE: Final = 0.1
-"""Seconds for which a piece of sound is waited for before anything else is looked at."""
+"""Seconds to wait for a block before other things are checked."""
 
 USUAL_RATE: Final = 48_000
 STOPPED: Final = "The microphone stopped; it may have been unplugged or switched."
 
 
 class Listener:
-    """Finds thuds in pieces of sound as they come, on the clock of the computer.
+    """Finds thuds in blocks of sound as they come, on the clock of the computer.
 
-    `rate` is the sample rate in Hz of the pieces. `call` is what is played meanwhile and is to be
-    left out; None where nothing is.
+    `rate` is the sample rate of the blocks in Hz. `call` is played meanwhile and is taken out of
+    them; None if nothing is played.
     """
 
     def __init__(self, rate: int, call: DeckCall | None = None) -> None:
@@ -156,11 +147,11 @@ class Listener:
         self._frames = 0
         self._decided = 0.0
 
-    def push(self, piece: InputBlock) -> Overheard | None:
-        """Return what is decided with a piece; None where nothing more is."""
-        self._clock.note(self._frames, piece.moment)
-        self._frames += len(piece.samples)
-        samples = self._resampled(piece.samples)
+    def push(self, block: InputBlock) -> Overheard | None:
+        """Return what is decided with a block; None if nothing more is."""
+        self._clock.note(self._frames, block.moment)
+        self._frames += len(block.samples)
+        samples: Mono = self._resampler.resample_chunk(block.samples)
         if self._removal is not None:
             samples = self._removal.push(samples)
         thuds = self._finder.push(samples)
@@ -170,32 +161,25 @@ class Listener:
         return self._overheard(thuds, self._decided)
 
     def finish(self) -> Overheard | None:
-        """Return the last thuds; None where nothing was heard at all."""
+        """Return the last thuds; None if no sound came at all."""
         if not self._frames:
             return None
         rest = self._finder.push(self._removal.finish()) if self._removal is not None else []
         return self._overheard([*rest, *self._finder.finish()], self._decided)
 
     def follow(self, call: DeckCall) -> None:
-        """Leave out what another deck plays from now on."""
+        """Take out what another deck plays from now on."""
         if self._removal is not None:
             self._removal.follow(call)
 
-    def _resampled(self, samples: Mono) -> Mono:
-        resampled: Mono = self._resampler.resample_chunk(samples)
-        return resampled
-
     def _overheard(self, thuds: list[Thud], decided: float) -> Overheard:
         moment = self._clock.moment
-        told = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
-        return Overheard(told, moment(decided), moment(0.0))
+        found = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
+        return Overheard(found, moment(decided), moment(0.0))
 
 
 class ListeningProcess:
-    """All that the process does.
-
-    `orders` and `reports` say where messages come from and where they go.
-    """
+    """The work of the process; messages come from `orders` and go to `reports`."""
 
     def __init__(self, orders: IO[bytes], reports: IO[bytes]) -> None:
         self._orders = orders
@@ -204,7 +188,7 @@ class ListeningProcess:
         self._news: queue.SimpleQueue[object] = queue.SimpleQueue()
 
     def run(self) -> None:
-        """Listen until nobody is there any more who wants to know."""
+        """Listen until the parent is gone."""
         opening = read_message(self._orders)
         assert isinstance(opening, ListeningOpening)  # noqa: S101 - there is no other message
         try:
@@ -226,19 +210,19 @@ class ListeningProcess:
         call = None if call_rate is None else DeckCall(call_rate)
         listener = Listener(rate, call)
         while not self._over.is_set():
-            piece = capture.next(PATIENCE)
-            if piece is not None:
-                take = self._kept(take, piece.samples)
+            block = capture.next(PATIENCE)
+            if block is not None:
+                take = self._kept(take, block.samples)
                 call = self._followed(listener, call, call_rate)
-                self._tell_if_any(listener.push(piece))
+                self._tell(listener.push(block))
             elif capture.is_gone:
                 self._tell(Lost(STOPPED))
                 break
-        self._tell_if_any(listener.finish())
+        self._tell(listener.finish())
         self._put_away(take)
 
     def _take_in(self) -> None:
-        """Take in what is told of the deck, until nobody is there any more who tells."""
+        """Receive messages about the deck until the parent is gone."""
         with suppress(EOFError):
             while True:
                 self._news.put(read_message(self._orders))
@@ -247,7 +231,7 @@ class ListeningProcess:
     def _followed(
         self, listener: Listener, call: DeckCall | None, rate: int | None
     ) -> DeckCall | None:
-        """Return what is played, by what has been told of it; None where nothing is."""
+        """Return the call, updated by the messages about the deck; None if there is none."""
         while call is not None and rate is not None and not self._news.empty():
             match self._news.get():
                 case Sent() as sent:
@@ -271,7 +255,7 @@ class ListeningProcess:
         return take
 
     def _kept(self, take: TakeFile | None, samples: Mono) -> TakeFile | None:
-        """Write what was heard; return the take, None where there is none any more."""
+        """Write what was heard; return the take, or None if it cannot be written any more."""
         if take is None:
             return None
         try:
@@ -291,17 +275,15 @@ class ListeningProcess:
         else:
             self._tell(Kept())
 
-    def _tell_if_any(self, overheard: Overheard | None) -> None:
-        if overheard is not None:
-            self._tell(overheard)
-
     def _tell(self, message: object) -> None:
-        with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
-            write_message(self._reports, message)
+        """Send a message unless it is None."""
+        if message is not None:
+            with suppress(OSError):  # The parent is gone, and this ends in a moment.
+                write_message(self._reports, message)
 
 
 def main() -> NoReturn:
-    """Listen as standard input asks, and report on standard output."""
+    """Listen by the messages on standard input, and report on standard output."""
     run_between_pipes(lambda orders, reports: ListeningProcess(orders, reports).run())
 
 

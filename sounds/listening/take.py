@@ -1,12 +1,8 @@
-"""A take: a recording of juggling, read in blocks, whatever its format and its length.
+"""Takes in files: read in blocks whatever their format and length, checked for overload, written.
 
-Handed out is mono float32 of shape (frames,), its channels averaged, at `RATE` Hz;
-nominal values are in [-1, 1]. libsndfile reads what it knows; what phones and cameras record is
-read by PyAV, if that is installed.
-
-Whether a take is too loud for its recorder, or nothing at all.
-
-A take that is being recorded: the file is there when it is whole.
+What is read is mono float32 of shape (frames,), the channels averaged, at `RATE`; nominal values
+are in [-1, 1]. libsndfile reads what it knows, PyAV, if installed, what phones and cameras record.
+A take that is being recorded gets its name when the file is whole.
 """
 
 from collections.abc import Generator, Iterable, Iterator
@@ -41,57 +37,40 @@ from throwcount.sounds.files.whole_files import check_free, whole_file
 from throwcount.sounds.samples import RATE, Mono
 
 MISSING_SECONDS: Final = 0.5
-"""A take that is shorter than its header says by no more than this counts as whole."""
+"""A take that is no more than this shorter than its header says counts as whole."""
 
 
 class Take:
-    """A recording that can be read from its beginning as often as needed.
+    """A recording that can be read from its beginning any number of times.
 
-    `decoder` is what reads it. `readings` is what ends every reading that is still going on.
+    `decoder` reads it. `readings` closes every unfinished reading at the end.
     """
 
     def __init__(self, decoder: Decoder, readings: ExitStack) -> None:
         self._decoder = decoder
         self._readings = readings
-        self._warning: str | None = None
-
-    @property
-    def rate(self) -> int:
-        """Sample rate in Hz of what is handed out: `RATE`."""
-        return RATE
-
-    @property
-    def seconds(self) -> float | None:
-        """Length as the file's header tells it; None if it tells none."""
-        return self._decoder.seconds
-
-    @property
-    def warning(self) -> str | None:
-        """What the last reading to the end found damaged, as a sentence; None if nothing."""
-        return self._warning
+        self.warning: str | None = None
+        """What the last complete reading found damaged, as a sentence."""
+        self.seconds = decoder.seconds
+        """Length by the file's header; None if that has none."""
 
     def blocks(self, size: int) -> Iterator[Mono]:
-        """Read the take from its beginning.
+        """Yield the take from its beginning, in blocks of `size` frames, at least 1.
 
-        `size` is the length of each block but the last, in frames, at least 1.
-
-        Yields
-        ------
-        Mono
-            Float32 of shape (`size`,), all finite; the last block may be shorter, never empty.
+        All values are finite; the last block may be shorter, never empty. A file that breaks off
+        ends there, and `warning` says so.
 
         Raises
         ------
         TakeError
-            If the file holds no sound, or has gone since the take was opened. A file that breaks
-            off later ends there, and `warning` tells.
+            If the file holds no sound, or has gone since the take was opened.
         """
         reading = self._read(size)
         self._readings.callback(reading.close)
         return reading
 
     def _read(self, size: int) -> Generator[Mono, None, None]:
-        self._warning = None
+        self.warning = None
         path, frames = self._decoder.path, 0
         try:
             for block in regrouped(resampled(self._decoder.chunks(), self._decoder.rate), size):
@@ -101,14 +80,14 @@ class Take:
             raise TakeError(f"The take {path} has gone or changed since it was opened.") from error
         if not frames:
             raise TakeError(f"The take {path} holds no sound.")
-        self._warning = self._damage(frames / RATE)
+        self.warning = self._damage(frames / RATE)
 
     def _damage(self, seconds: float) -> str | None:
-        path, told, lost = self._decoder.path, self._decoder.seconds, self._decoder.lost_seconds
-        if told is not None and told - seconds > MISSING_SECONDS:
+        path, length, lost = self._decoder.path, self._decoder.seconds, self._decoder.lost_seconds
+        if length is not None and length - seconds > MISSING_SECONDS:
             return (
-                f"The take {path} breaks off after {seconds:.1f} of {told:.1f} s; only what comes "
-                f"before was listened to."
+                f"The take {path} breaks off after {seconds:.1f} of {length:.1f} s; only what "
+                f"comes before was listened to."
             )
         if lost > MISSING_SECONDS:
             return f"{lost:.1f} s of the take {path} are damaged and count as silence."
@@ -117,28 +96,20 @@ class Take:
 
 @contextmanager
 def open_take(path: Path) -> Iterator[Take]:
-    """Open a recording.
+    """Open a recording, to be read while the context lasts.
 
-    Parameters
-    ----------
-    path
-        WAV, FLAC, OGG, MP3 or another format of libsndfile; with PyAV also what phones and
-        cameras record, such as M4A, MP4, MOV, 3GP and WebM, of which the first sound is taken.
-
-    Yields
-    ------
-    Take
-        To be read while the context lasts.
+    `path` is WAV, FLAC, OGG, MP3 or another format of libsndfile; with PyAV also what phones and
+    cameras record, such as M4A, MP4, MOV, 3GP and WebM, of which the first sound track is taken.
 
     Raises
     ------
     TakeError
-        If there is no such file, it holds no sound, it is damaged from the beginning, or PyAV
-        would be needed and is not installed.
+        If there is no such file, it holds no sound, it is damaged from the beginning, or it needs
+        PyAV, which is not installed.
     """
     decoder = _decoder(path)
     if not decoder.rate:
-        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is no recording.")
+        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is not a recording.")
     if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
         raise TakeError(
             f"The take {path} has {decoder.rate} samples a second; catches are found in takes "
@@ -157,45 +128,45 @@ def _decoder(path: Path) -> Decoder:
 
 
 FULL: Final = 0.97
-"""What counts as full scale; resampling and lossy formats leave a ripple on what is clipped."""
+"""Least value that is full scale; resampling and lossy formats leave ripples on clipped sound."""
 
 IN_A_ROW: Final = 3
-"""Frames in a row at full scale that are clipped, and no single peak."""
+"""So many frames in a row at full scale are clipped; fewer are a peak."""
 
 SHARE: Final = 0.1
 FEWEST: Final = 3
-"""The share of the seconds, and how many at least, in which a take is clipped when it is told."""
+"""A person is told if such a share of the seconds of a take, and so many, are clipped."""
 
 SILENT: Final = 1e-5
-"""The highest value of what is silence: a third of the smallest step of 16 bits."""
+"""Peak below which a take is silent: a third of the smallest step of 16 bits."""
 
 
 class Overload:
-    """Watches a take as it is read."""
+    """Checks a take for clipping and silence while it is read."""
 
     def __init__(self) -> None:
         self.frames = 0
-        """Frames that were read."""
+        """How many frames were read."""
         self._peak = 0.0
         self._seconds: set[int] = set()
 
     @property
-    def seconds(self) -> int:
-        """In how many seconds it is clipped."""
+    def clipped_seconds(self) -> int:
+        """In how many of its seconds the take is clipped."""
         return len(self._seconds)
 
     @property
-    def told(self) -> bool:
-        """Whether it is clipped so often that a person should know."""
-        return self.seconds >= max(FEWEST, SHARE * self.frames / RATE)
+    def is_clipped(self) -> bool:
+        """Whether the take is clipped so often that a person is told."""
+        return self.clipped_seconds >= max(FEWEST, SHARE * self.frames / RATE)
 
     @property
-    def silent(self) -> bool:
-        """Whether nothing is on it."""
+    def is_silent(self) -> bool:
+        """Whether nothing is on the take."""
         return self._peak < SILENT
 
     def watched(self, blocks: Iterable[Mono]) -> Iterator[Mono]:
-        """Yield the blocks of a take as they are."""
+        """Yield the blocks of a take unchanged."""
         for block in blocks:
             self._watch(block)
             yield block
@@ -218,16 +189,16 @@ BYTES_A_FRAME: Final = 2
 
 @dataclass(frozen=True, slots=True)
 class TakeWish:
-    """A file that is to hold all that the microphone hears."""
+    """A file that is to keep all that the microphone hears."""
 
     path: Path
-    """Where it is to be; its ending tells the format."""
+    """Where it is to be; its ending gives the format."""
     overwrite: bool = False
-    """Whether a file that is there already is replaced."""
+    """Whether an existing file is replaced."""
 
 
 def check_take(wish: TakeWish) -> None:
-    """Tell before anything is heard that a take cannot be kept there.
+    """Check, before anything is heard, that a take can be kept there.
 
     Raises
     ------
@@ -241,18 +212,12 @@ def check_take(wish: TakeWish) -> None:
 class TakeFile:
     """A file of one channel and 16 bits that is being written.
 
-    `wish` says where to write. `rate` is the sample rate in Hz. `wav_limit` is how many bytes a WAV
-    file can hold.
-
-    Attributes
-    ----------
-    unfinished
-        What is written to until the file is put in its place.
+    `wish` says where. `rate` is the sample rate in Hz. A WAV file holds at most `wav_limit` bytes.
 
     Raises
     ------
     FileError
-        If it cannot be written, as by every method. Then nothing has changed.
+        If the file cannot be written, as by every method. Then nothing has changed.
     """
 
     def __init__(self, wish: TakeWish, rate: int, wav_limit: int = WAV_LIMIT) -> None:
@@ -263,13 +228,14 @@ class TakeFile:
         with ExitStack() as stack:
             stack.enter_context(coding_errors_told(wish.path))
             self.unfinished = stack.enter_context(whole_file(wish.path, overwrite=wish.overwrite))
+            """Where the file is until it is whole."""
             self._file = stack.enter_context(
                 soundfile.SoundFile(str(self.unfinished), "w", rate, 1, coding, format=form)
             )
             self._stack = stack.pop_all()
 
     def write(self, samples: Mono) -> None:
-        """Write the next samples. After an error there is no file, and nothing more to do."""
+        """Write the next samples. After an error the file is gone, and this is closed."""
         if self._room is not None and len(samples) > self._room:
             self.close()
             raise FileError(
@@ -283,5 +249,5 @@ class TakeFile:
             self._room -= len(samples)
 
     def close(self) -> None:
-        """Put the file in its place."""
+        """Finish the file and give it its name."""
         self._stack.close()

@@ -1,17 +1,17 @@
-"""Synthesised clicks: short struck tones, at their loudest on their first frame.
+"""Synthesised clicks: short struck tones that are loudest on their first frame.
 
-A click is a sum of partials that die away, each at the top of its swing on frame 0, so that the
-onset is exact and nothing precedes it. It tells four things apart:
+A click is a sum of decaying partials, each at the top of its swing on frame 0, so that the onset is
+exact and nothing precedes it. A click tells four things apart:
 
-- the hand, by place (left or right) and timbre: the right hand strikes a bar, the left hand a
-  stopped pipe, which sounds hollow;
+- the hand, by side and timbre: the right hand strikes a bar, the left hand a stopped pipe, which
+  sounds hollow;
 - the throw, by pitch: one step of a pentatonic scale for each value, so that every pattern has
-  a tune of its own and any two notes of it go together;
+  a tune of its own and any two of its notes go together;
 - the opening of a cycle, by level and a ringing octave;
 - the count-in and the run-out, by tones that no throw has.
 
-Clicks are over in 45 ms and stay above the first formant of speech (up to about 800 Hz), so that
-words are understood through them.
+Clicks last 45 ms and stay above the first formant of speech (up to about 800 Hz), so that words are
+understood through them.
 """
 
 from dataclasses import dataclass
@@ -27,47 +27,48 @@ from throwcount.sounds.samples import Clip, Samples
 
 CLICK_SECONDS: Final = 0.045
 RELEASE_SECONDS: Final = 0.005
-"""The end of a click, in which what is left of its ringing goes to zero."""
+"""The end of a click, in which the rest of its ringing fades to zero."""
 
 HIGHEST_PARTIAL: Final = 0.4
-"""Partials above this share of the rate are left out."""
+"""Partials above this share of the sample rate are left out."""
 
 SURROUNDINGS: Final = 64
 """Silent frames around a click while its true peak is measured."""
 
 CLICK_PEAK: Final = 0.7
-"""No click has a higher true peak, linear."""
+"""Highest true peak of a click, linear."""
 
 CLICK_LEVEL: Final = -27.0
-"""Loudness of a click, measured as words are, in LKFS: some 12 dB below a word that is heard from
-both sides. By what the others differ, in dB:"""
+"""Loudness of a click, measured as that of words, in LKFS: some 12 dB below a word that is heard
+from both sides."""
 
 ACCENT: Final = 4.0
 RUN_OUT: Final = -4.0
+"""Level of a click that opens a cycle, and of one in the run-out, in dB against the others."""
 
 LOWEST_TONE: Final = 880.0
-"""Pitch of an empty hand, in Hz."""
+"""Pitch of an empty hand, in Hz: the tonic of the scale."""
 
 PENTATONIC: Final = (0, 2, 4, 7, 9)
-"""Semitones of the major pentatonic scale: no two of its notes are a semitone apart."""
+"""Semitones of the major pentatonic scale; no two of its notes are a semitone apart."""
 
 HIGHEST_STEP: Final = 12
-"""The throw value from which on the pitch stays; higher tones are hard to tell apart."""
+"""The highest value with a pitch of its own; higher tones are hard to tell apart."""
 
 PLAIN_STEP: Final = 5
-"""The step of every throw when the pitch does not follow the throw."""
+"""The value whose pitch all throws have when the pitch does not follow the throw."""
 
 NEAR_SIDE: Final = 1.0
 FAR_SIDE: Final = 0.3
-"""Gains of a click in the channel of its hand and in the other, which still hears it."""
+"""Gains of a click in the channel of its hand and in the other one."""
 
 
 @dataclass(frozen=True, slots=True)
 class Partial:
-    """One part of a struck tone."""
+    """One partial of a struck tone."""
 
     ratio: float
-    """Frequency over that of the tone."""
+    """Its frequency, as a multiple of the tone's."""
     amplitude: float
     """Linear, on the first frame."""
     decay: float
@@ -76,8 +77,8 @@ class Partial:
 
 BAR: Final = (Partial(1.0, 1.0, 0.010), Partial(2.756, 0.9, 0.009), Partial(5.404, 0.6, 0.005))
 """The right hand: the first modes of a bar with free ends (ratios 1 : 2.756 : 5.404, Fletcher &
-Rossing, The Physics of Musical Instruments, 1998; from memory), the upper ones strong, so that it
-is bright and not to be taken for the left hand on a single speaker either."""
+Rossing, The Physics of Musical Instruments, 1998; from memory). The upper ones are strong, so that
+it is bright and differs from the left hand even on a single speaker."""
 
 PIPE: Final = (Partial(1.0, 1.0, 0.013), Partial(3.0, 0.1, 0.003))
 """The left hand: the odd harmonics of a stopped pipe, dull and round."""
@@ -89,25 +90,20 @@ COUNT_IN_PARTIALS: Final = (Partial(1.0, 1.0, 0.012), Partial(4.0, 0.3, 0.002))
 COUNT_IN_TONE: Final = 660.0
 RUN_OUT_PARTIALS: Final = (Partial(1.0, 1.0, 0.002), Partial(1.48, 0.7, 0.002))
 RUN_OUT_TONE: Final = 2200.0
-"""Count-in: a round tone below those of the throws. Run-out: a dry tick without a pitch."""
+"""The count-in has a round tone below those of the throws, the run-out a dry tick."""
 
 
 def tone_of(value: int | None) -> float:
-    """Return the pitch of a throw value in Hz, that of an empty hand if None."""
+    """Return the pitch of a throw value in Hz; that of an empty hand if None."""
     octave, step = divmod(min(value or 0, HIGHEST_STEP), len(PENTATONIC))
     return float(LOWEST_TONE * 2.0 ** (octave + PENTATONIC[step] / 12))
 
 
 @lru_cache(maxsize=512)
 def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
-    """Return the sound of a click.
+    """Return the sound of a click, in stereo, with its centre on frame 0, where it is not zero.
 
     `rate` is the sample rate in Hz. `tune` says whether the pitch of a throw follows its value.
-
-    Returns
-    -------
-    Clip
-        Stereo, its centre on frame 0, where it is not zero; the same for the same arguments.
     """
     tone = _tone(click, tune=tune)
     right = _struck(tone, _partials(click, BAR), rate)
@@ -137,7 +133,7 @@ def _partials(click: Click, struck: tuple[Partial, ...]) -> tuple[Partial, ...]:
 
 
 def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:
-    """Return one channel of a tone that is struck on frame 0, shape (frames,)."""
+    """Return one channel of a tone struck on frame 0, of shape (frames,)."""
     seconds = np.arange(round(CLICK_SECONDS * rate)) / rate
     audible = [part for part in partials if part.ratio * tone < HIGHEST_PARTIAL * rate]
     sound = sum(
@@ -151,11 +147,11 @@ def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:
 
 
 def _levelled(samples: Samples, rate: int, click: Click) -> Samples:
-    """Return `samples` at the level of a click, their true peak at most `CLICK_PEAK`."""
+    """Return `samples` at the level of a click, with a true peak of at most `CLICK_PEAK`."""
     level = CLICK_LEVEL
     level += ACCENT if click.accent else 0.0
     level += RUN_OUT if click.kind == "run-out" else 0.0
     gain = linear(level - word_loudness(samples, rate))
-    # Around a jump from silence the signal swings between the samples, before it as well.
+    # Around a jump from silence the signal swings between the samples, even before the jump.
     surrounded = np.pad(samples, ((SURROUNDINGS, SURROUNDINGS), (0, 0)))
     return samples * np.float32(min(gain, CLICK_PEAK / true_peak(surrounded, rate)))

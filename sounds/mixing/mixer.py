@@ -1,15 +1,14 @@
-"""Placed sounds become blocks of samples, one after another, whatever the length of the piece.
+"""Placed sounds become blocks of samples, and the gains that no sum of them can clip.
 
-The mixer holds the sounds that sound now and nothing else. Each sample is the sum of its sounds
-in the order of their placement, so it does not depend on where blocks begin and end: what is
-heard live is, bit for bit, what is written to a file.
+The mixer holds only the sounds that sound now, whatever the length of the piece. Each sample is the
+sum of its sounds in the order of their placement, so it does not depend on where blocks begin and
+end: what is heard live is, bit for bit, what is written to a file.
 
-How loud each kind of sound is, laid out beforehand so that no sum of them can clip.
-
-At most one word and one click sound at a time (the score sees to it), with music under them, and
-the true peak of a sum is at most the sum of the true peaks. So one factor for the whole piece,
-worked out from the loudest word, the loudest click and the peak of the music, keeps every moment
-under the ceiling; it does not depend on the length, and is the same in a file and live.
+Gains are laid out beforehand. At most one word and one click sound at a time (the score sees to
+it), with music under them, and the true peak of a sum is at most the sum of the true peaks. So one
+factor for the whole piece, worked out from the loudest word, the loudest click and the peak of the
+music, keeps every moment under the ceiling. It does not depend on the length, and is the same in a
+file and live.
 """
 
 from collections.abc import Iterable
@@ -21,33 +20,31 @@ import numpy as np
 from throwcount.sounds.samples import CHANNELS, Samples
 
 FADE_SECONDS = 0.008
-"""How long a sound that is cut takes to fade away: short, but no click of its own."""
+"""How long a sound that is cut takes to fade: short, but without a click of its own."""
 
 
 @dataclass(slots=True, eq=False)
 class Placement:
-    """A sound at its place."""
+    """A sound with its place in the piece."""
 
     start: int
     """The frame that the first of `samples` falls on, at least 0."""
     samples: Samples
     """Float32, shape (frames, 2)."""
     gain: float | Samples = 1.0
-    """Linear factor, or one for each frame, float32 of shape (frames, 1), where there is
-    no `stop`."""
+    """Linear factor; without a `stop` also one for each frame, float32 of shape (frames, 1)."""
     stop: int | None = None
     """The frame by which the sound has faded to silence; None to let it end by itself."""
     fade: int = 0
     """Length of that fade in frames."""
     moment: int | None = None
-    """The frame of the beat or cue that it belongs to, from which a word may begin some way off;
-    its start if None."""
+    """The frame of its beat or cue, before which a word starts; `start` if None."""
     spoken: bool = False
     """Whether it is a word."""
     alone: float | None = None
     """The factor where no word is heard; `gain` if None."""
     again: bool = False
-    """Whether the same `samples` are likely to come again at the same gain."""
+    """Whether the same `samples` are likely to come again with the same gain, a number."""
 
     @property
     def belongs(self) -> int:
@@ -56,46 +53,40 @@ class Placement:
 
     @property
     def end(self) -> int:
-        """The frame where it is over."""
+        """The frame after its last one."""
         whole = self.start + len(self.samples)
         return whole if self.stop is None else min(max(self.stop, self.start), whole)
 
     def by_itself(self) -> "Placement":
-        """Return it as it is where no word is heard."""
+        """Return the placement for where no word is heard."""
         return self if self.alone is None else replace(self, gain=self.alone)
 
     def heard(self) -> Samples:
-        """Return the samples as heard: cut, faded and with their gain; not to be changed."""
+        """Return the samples cut, faded and with their gain; not to be changed."""
         length = self.end - self.start
-        at_gain = _kept_at_gain if self.again else _at_gain
-        heard = at_gain(self.samples, self.gain)
-        if length < len(self.samples):
-            fade = min(self.fade, length)
-            heard = heard[:length].copy()
-            heard[length - fade :] *= falling(fade)[:, np.newaxis]
-        return heard
+        fade = min(self.fade, length) if length < len(self.samples) else 0
+        if not self.again:
+            return self._shaped(length, fade)
+        key = id(self.samples), self.gain, length, fade
+        if key not in _kept:
+            if len(_kept) >= MOST_KEPT:
+                del _kept[next(iter(_kept))]
+            _kept[key] = self.samples, self._shaped(length, fade)
+        return _kept[key][1]
+
+    def _shaped(self, length: int, fade: int) -> Samples:
+        """Return the first `length` frames at their gain, the last `fade` of them fading."""
+        shaped = self.samples[:length] * np.asarray(self.gain, dtype=np.float32)
+        if fade:
+            shaped[length - fade :] *= falling(fade)[:, np.newaxis]
+        return shaped
 
 
-_kept: dict[tuple[int, float], tuple[Samples, Samples]] = {}
-"""Samples by their identity, which holds as long as they are kept, and a gain; and at that gain."""
+_kept: dict[tuple[object, ...], tuple[Samples, Samples]] = {}
+"""Samples and their heard form, by gain, length, fade, and the identity of the samples, which is
+theirs alone for as long as they are kept here."""
 
 MOST_KEPT = 64
-
-
-def _at_gain(samples: Samples, gain: float | Samples) -> Samples:
-    return samples * np.asarray(gain, dtype=np.float32)
-
-
-def _kept_at_gain(samples: Samples, gain: float | Samples) -> Samples:
-    """Return samples at a gain, multiplied once for all the times that they come."""
-    if not isinstance(gain, float):
-        return _at_gain(samples, gain)
-    key = id(samples), gain
-    if key not in _kept:
-        if len(_kept) >= MOST_KEPT:
-            del _kept[next(iter(_kept))]
-        _kept[key] = samples, _at_gain(samples, gain)
-    return _kept[key][1]
 
 
 class Sounding:
@@ -104,24 +95,22 @@ class Sounding:
     def __init__(self, placement: Placement) -> None:
         self.placement = placement
         self._samples = placement.heard()
-
-    @property
-    def end(self) -> int:
-        """The frame where it is over."""
-        return self.placement.start + len(self._samples)
+        self.end = placement.start + len(self._samples)
+        """The frame after its last one."""
 
     def add_to(self, block: Samples, position: int) -> int:
-        """Add what falls in `block`, which begins at `position`; return where that part ends."""
-        offset = self.placement.start - position
-        first, last = max(offset, 0), min(offset + len(self._samples), len(block))
-        block[first:last] += self._samples[first - offset : last - offset]
-        return position + last
+        """Add what falls in `block`, which begins at frame `position`; return where that ends."""
+        start = self.placement.start
+        first, last = max(start, position), min(self.end, position + len(block))
+        block[first - position : last - position] += self._samples[first - start : last - start]
+        return last
 
     def cut(self, start: int, frames: int) -> None:
         """Fade to silence over `frames` frames, from frame `start` on."""
         first = max(start - self.placement.start, 0)
         self._samples = self._samples[: first + frames].copy()
         self._samples[first:] *= falling(frames)[: len(self._samples) - first, np.newaxis]
+        self.end = self.placement.start + len(self._samples)
 
 
 @lru_cache(maxsize=64)
@@ -129,15 +118,15 @@ def falling(frames: int) -> Samples:
     """Return `frames` factors that fall from near 1 to near 0 along half a cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)
     factors: Samples = (0.5 + 0.5 * np.cos(np.pi * phase)).astype(np.float32)
-    factors.flags.writeable = False  # as it is kept
+    factors.flags.writeable = False  # as they are cached
     return factors
 
 
 class Mixer:
     """Adds placed sounds into blocks.
 
-    `placements` are in order of `start`. Taken only as far as the blocks have come. `frames` is the
-    length of the whole; None to end with the last sound.
+    `placements` come in order of `start`, and are taken only as far as the blocks have come.
+    `frames` is the length of the whole; None to end with the last sound.
     """
 
     def __init__(self, placements: Iterable[Placement], frames: int | None = None) -> None:
@@ -148,10 +137,7 @@ class Mixer:
         self.position = 0
 
     def read(self, count: int) -> Samples:
-        """Return the next `count` frames: fewer at the end, none after it.
-
-        The result is float32, shape (at most `count`, 2).
-        """
+        """Return the next `count` frames, float32 of shape (`count`, 2); fewer at the end."""
         if self._frames is not None:
             count = min(count, self._frames - self.position)
         block = np.zeros((count, CHANNELS), dtype=np.float32)
@@ -178,10 +164,10 @@ TRUE_PEAK_CEILING = -1.0
 """Highest true peak of anything heard, in dBTP (EBU R 128)."""
 
 MARGIN = 0.2
-"""Kept below that ceiling, in dB: meters of true peak differ by about as much."""
+"""Kept below that ceiling, in dB: true-peak meters differ by about as much."""
 
 DUCKING = -6.0
-"""Level of a click that sounds together with a word, against its level alone, in dB."""
+"""Level of a click that sounds together with a word, in dB against its level alone."""
 
 
 def linear(decibels: float) -> float:
@@ -194,9 +180,9 @@ class MusicLevel:
     """How loud music is to be."""
 
     peak: float = 0.0
-    """Its true peak as it is recorded, linear; 0 where there is no music."""
+    """Its true peak as recorded, linear; 0 without music."""
     level: float = 0.0
-    """Wanted level in dB against the recorded one."""
+    """Wanted level, in dB against the recorded one."""
     duck: float = 0.0
     """How much lower it is under words, in dB."""
 
@@ -206,23 +192,23 @@ NO_MUSIC = MusicLevel()
 
 @dataclass(frozen=True, slots=True)
 class Gains:
-    """The factors of one piece, all linear."""
+    """The linear factors of one piece."""
 
     word: float
     """Of words."""
     word_peak: float
-    """The highest true peak of a word that they were laid out for."""
+    """The highest true peak of a word that was expected, linear."""
     click: float
     """Of clicks alone."""
     ducked_click: float
     """Of clicks together with a word."""
     music: float
-    """Of music where nobody speaks."""
+    """Of music without words."""
     ducked_music: float
     """Of music under a word."""
 
     def for_word(self, peak: float) -> float:
-        """Return the factor for a word of this true peak, lower if it exceeds the one expected."""
+        """Return the factor for a word of this true peak; lower if it exceeds `word_peak`."""
         return self.word if peak <= self.word_peak else self.word * self.word_peak / peak
 
 
@@ -235,10 +221,10 @@ def lay_out_gains(
 ) -> Gains:
     """Return the factors that keep every moment of a piece under the ceiling.
 
-    `word_peak` and `click_peak` are the highest true peak of any word and of any click that may
-    sound, linear; 0 where there is none. `voice_level` and `click_level` are wanted levels in dB,
-    against the usual ones. These are the wanted levels, all lowered alike as far as the ceiling
-    asks; never raised.
+    `word_peak` and `click_peak` are the highest true peaks of a word and of a click that may sound,
+    linear; 0 where there is none. `voice_level` and `click_level` are wanted levels, in dB against
+    the usual ones. The wanted levels are all lowered alike as far as the ceiling requires, and
+    never raised.
     """
     word = linear(voice_level)
     click = linear(click_level)

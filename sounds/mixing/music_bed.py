@@ -1,17 +1,13 @@
-"""Music as plain data: where its samples are, how loud it is, and where it lies under a piece.
+"""Music under a piece: decoded samples in chunks, placed among the other sounds, lower under words.
 
-Music becomes placed sounds, put in order among those of the score.
+Each chunk fades over into the next along half a cosine, so that their sum is the music as it is.
+So a deck that starts, silences or changes between chunks never makes a click: what ends is fading
+out, and what begins is fading in. Chunks are cut on a grid of the music's own, and a mix layer that
+takes over from another takes over the same chunks.
 
-It comes in chunks, each fading over into the next along half a cosine, so that their sum is the
-music as it is. A deck that starts, silences or changes between chunks so never makes a click:
-what goes is fading, and so is what comes. Chunks are cut on a grid of the music's own, and one
-deck layer that takes over from another takes over the same chunks.
-
-When music is lower because somebody speaks.
-
-It falls to its ducked level before a word begins and rises again after it. Words that follow each
-other within `BRIDGED` seconds are one stretch, through which the music stays low: with a count on
-every beat it does not heave up and down between the words.
+Music is ducked: it falls before a word begins and rises again after it. Words less than `BRIDGED`
+seconds apart are one stretch, through which the music stays low. So with a count on every beat it
+does not pump between the words.
 """
 
 import math
@@ -28,12 +24,12 @@ from throwcount.sounds.mixing.mixer import Gains, MusicLevel, Placement, falling
 from throwcount.sounds.samples import CHANNELS, Samples, frame_at
 
 USUAL_LEVEL: Final = -23.0
-"""Integrated loudness of music where nobody speaks, in LKFS: that of broadcast programmes (EBU
-R 128). It is then a little softer than a count, and well above the clicks alone.
+"""Integrated loudness of music without words, in LKFS: that of broadcast programmes (EBU R 128). It
+is a little softer than a count, and well above clicks alone.
 
-A count by the built-in voice measures -21 to -18 LKFS over the whole of it (100 to 240 beats a
-minute). Under words music is `USUAL_DUCK` lower, -31 LKFS, hence at least 10 LU below them, which
-is what listeners want of speech over music (Torcoli et al., Preferred levels for background
+A count by the built-in voice has an integrated loudness of -21 to -18 LKFS (at 100 to 240 beats a
+minute). Under words music is `USUAL_DUCK` lower, at -31 LKFS, hence at least 10 LU below them,
+which is what listeners want of speech over music (Torcoli et al., Preferred levels for background
 ducking to produce esthetically pleasing audio for TV with clear speech, J. Audio Eng. Soc. 67
 (2019) 1003-1011).
 """
@@ -42,7 +38,7 @@ USUAL_DUCK: Final = 8.0
 """How much lower music is under words, in dB."""
 
 SAMPLE: Final = np.dtype("<f4")
-"""One sample of a decoded file."""
+"""The type of one sample in a decoded file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,16 +46,16 @@ class Music:
     """Decoded music."""
 
     path: Path
-    """A file of bare samples, `SAMPLE`, left and right in turn."""
+    """A file of bare samples of type `SAMPLE`, left and right in turn."""
     rate: int
-    """Sample rate."""
+    """Sample rate, in Hz."""
     frames: int
-    """How many frames there are, at least 1."""
+    """Length in frames, at least 1."""
     peak: float
-    """True peak, linear; above 1 where lossy coding has swung over."""
+    """True peak, linear; above 1 where lossy coding has overshot."""
     loudness: float
-    """Integrated loudness in LKFS (ITU-R BS.1770), as it is heard from both sides; -inf where
-    nothing is louder than its absolute gate of -70."""
+    """Integrated loudness in LKFS (ITU-R BS.1770) as heard from both sides; -inf if nothing exceeds
+    the absolute gate of -70 LKFS."""
     warning: str = ""
     """A sentence on what is damaged; empty if nothing is."""
 
@@ -71,51 +67,45 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """Music at its place under a piece."""
+    """Music with its place under a piece."""
 
     music: Music
     """What is heard."""
     start: float = 0.0
-    """When its first frame is heard, in seconds of the piece; negative if it began earlier, so that
-    the piece opens in the middle of it."""
+    """When its first frame falls, in seconds of the piece; negative if the piece opens in the
+    middle of the music."""
     level: float = 0.0
     """Its level, in dB against the usual."""
     duck: float = USUAL_DUCK
     """How much lower it is under words, in dB, at least 0."""
     since: float = 0.0
-    """Nothing is heard of it before this moment of the piece, in seconds."""
+    """Seconds of the piece before which none of it is heard."""
 
     def later(self, seconds: float) -> "Track":
-        """Return it with the music so much later in the piece."""
+        """Return the track with the music so many seconds later in the piece."""
         return replace(self, start=self.start + seconds)
 
     @property
     def wanted(self) -> MusicLevel:
-        """How loud it is to be, for laying out all gains of the piece.
-
-        Music that is all but silent is left as it is.
-        """
+        """How loud the music is to be; all but silent music keeps its recorded level."""
         audible = self.music.loudness > -np.inf
         change = USUAL_LEVEL - self.music.loudness if audible else 0.0
         return MusicLevel(self.music.peak, change + self.level, self.duck)
 
 
 ATTACK: Final = 0.15
-"""Seconds in which music falls, over when the word begins: gentle, and still not heard as early."""
+"""Seconds in which music falls before a word begins: gentle, but not noticeably early."""
 
 RELEASE: Final = 0.6
-"""Seconds in which it rises again."""
+"""Seconds in which music rises again after a word."""
 
 BRIDGED: Final = 2.0
-"""Seconds between two words through which it stays low: longer than from one word to the next of
-a count on every beat at 40 beats a minute."""
+"""Seconds between words through which music stays low: more than from one word to the next of a
+count on every beat at 40 beats a minute."""
 
 
 class Ducking:
-    """How far music is ducked, from the words as they come.
-
-    `rate` is the sample rate in Hz.
-    """
+    """How far music is ducked, given the words one by one; `rate` is the sample rate in Hz."""
 
     def __init__(self, rate: int) -> None:
         self._attack = round(ATTACK * rate)
@@ -125,28 +115,25 @@ class Ducking:
 
     @property
     def foresight(self) -> int:
-        """How many frames ahead words must be known for the depth to be settled."""
+        """How many frames ahead all words must be known before the depth is settled."""
         return max(self._attack, self._bridged)
 
     def speak(self, start: int, end: int) -> None:
-        """Take in a word from frame `start` to before frame `end`; words come in order of start."""
+        """Take in a word, from frame `start` to before `end`; words come in order of start."""
         if self._stretches and start - self._stretches[-1][1] < self._bridged:
             first, last = self._stretches.pop()
             start, end = first, max(last, end)
         self._stretches.append((start, end))
 
     def forget(self, before: int) -> None:
-        """Drop what bears on no frame from `before` on."""
+        """Drop the words that matter to no frame from `before` on."""
         while len(self._stretches) > 1 and self._stretches[0][1] + self._release < before:
             self._stretches.popleft()
 
     def depth(self, first: int, last: int) -> npt.NDArray[np.float32] | float:
-        """Return how far music is ducked from frame `first` to before frame `last`.
+        """Return how far music is ducked on each frame from `first` to before `last`.
 
-        Returns
-        -------
-        ndarray or float
-            From 0, not at all, to 1, wholly; one number where it is the same throughout.
+        The depth goes from 0 for not at all to 1 for wholly. One number stands for equal depths.
         """
         for start, end in self._stretches:
             if start <= first and last <= end:
@@ -165,7 +152,7 @@ class Ducking:
     def _slopes(
         self, frames: npt.NDArray[np.float64], start: int, end: int
     ) -> npt.NDArray[np.float64]:
-        """Return the depth that one stretch asks for: half a cosine down, and another one up."""
+        """Return the depth for one stretch of words: half a cosine down, and another one up."""
         falling = (frames - (start - self._attack)) / self._attack
         rising = (end + self._release - frames) / self._release
         progress = np.clip(np.minimum(falling, rising), 0.0, 1.0)
@@ -174,52 +161,47 @@ class Ducking:
 
 CHUNK_SECONDS: Final = 0.25
 SEAM_SECONDS: Final = 0.02
-"""In which a chunk fades over into the next."""
+"""Seconds in which a chunk fades over into the next."""
 
 ENTRY_SECONDS: Final = 0.5
-"""In which music that began before the piece comes up at its beginning."""
+"""Seconds at the start of a piece in which music that began before it fades in."""
 
 EXIT_SECONDS: Final = 1.0
-"""In which music that goes on after the piece fades away at its end."""
+"""Seconds at the end of a piece in which music that goes on after it fades out."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chunk:
-    """Some of the music, at its place."""
+    """A chunk of the music with its place in the piece."""
 
     start: int
     """The frame of the piece that the first of `samples` falls on."""
     samples: Samples
-    """The samples as they are recorded, but faded at both ends."""
+    """The recorded samples, faded at both ends."""
 
     @property
     def end(self) -> int:
-        """The frame where it is over."""
+        """The frame after its last one."""
         return self.start + len(self.samples)
 
 
 def with_music(
     placements: Iterable[Placement], track: Track, gains: Gains, frames: int | None
 ) -> Iterator[Placement]:
-    """Put music under placed sounds, lower where somebody speaks.
+    """Yield placed sounds with music under them, lower under words, in order of start.
+
+    Where no word is to be heard (`Placement.by_itself`), the music is not ducked.
 
     Parameters
     ----------
     placements
-        In order of start. Looked at some two seconds ahead of the music, since a word lowers it
-        before it begins.
+        In order of start; taken some two seconds ahead of the music, as it falls before a word.
     track
-        The music, at the rate of the placements.
+        The music, at the sample rate of the placements.
     gains
-        What was laid out for it.
+        Those of the piece.
     frames
         Length of the piece, at whose end the music fades; None to let it end by itself.
-
-    Yields
-    ------
-    Placement
-        In order of start. Those of the music are neither words nor clicks; where no word is to be
-        heard (`Placement.by_itself`) they are not ducked.
     """
     ducking = Ducking(track.music.rate)
     waiting: deque[Placement] = deque()
@@ -242,7 +224,7 @@ def with_music(
 
 
 def _before(frame: int, waiting: deque[Placement]) -> Iterator[Placement]:
-    """Yield and take away those that start before a frame."""
+    """Take out and yield the placements that start before a frame."""
     while waiting and waiting[0].start < frame:
         yield waiting.popleft()
 
@@ -257,7 +239,7 @@ def _placed(chunk: Chunk, depth: npt.NDArray[np.float32] | float, gains: Gains) 
 
 
 def _chunks(track: Track, frames: int | None) -> Iterator[Chunk]:
-    """Yield the music in order, from where it is first heard to its end or that of the piece."""
+    """Yield the chunks from where the music is first heard to its end or that of the piece."""
     music = track.music
     begins = frame_at(track.start, music.rate)
     step, seam = (round(each * music.rate) for each in (CHUNK_SECONDS, SEAM_SECONDS))
@@ -279,7 +261,7 @@ def _chunks(track: Track, frames: int | None) -> Iterator[Chunk]:
 
 
 def _first_chunk(track: Track, begins: int, step: int) -> int:
-    """Return the chunk that sounds as the piece begins, or the first that starts late enough."""
+    """Return the number of the chunk that sounds as the piece begins, or first after `since`."""
     if track.since > 0.0:
         since = frame_at(track.since, track.music.rate)
         return max(-((begins - since) // step), 0)
@@ -287,7 +269,7 @@ def _first_chunk(track: Track, begins: int, step: int) -> int:
 
 
 def _open_and_close(chunk: Chunk, track: Track, frames: int | None) -> None:
-    """Fade music in where a piece opens in the middle of it, and out where it outlasts a piece."""
+    """Fade music in if it began before the piece, and out if it goes on after it."""
     rate, begins = track.music.rate, frame_at(track.start, track.music.rate)
     entry, leave = (round(each * rate) for each in (ENTRY_SECONDS, EXIT_SECONDS))
     places = np.arange(chunk.start, chunk.end)
@@ -304,7 +286,7 @@ def _rising(progress: npt.NDArray[np.float64]) -> Samples:
 
 
 def _read(file: IO[bytes], first: int, count: int) -> Samples:
-    """Return `count` frames from frame `first` on, fewer at the end."""
+    """Return `count` frames from frame `first` on; fewer at the end."""
     size = CHANNELS * SAMPLE.itemsize
     file.seek(first * size)
     samples = np.frombuffer(file.read(count * size), dtype=SAMPLE)

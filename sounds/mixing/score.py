@@ -1,18 +1,16 @@
-"""A timeline becomes placed sounds: every click and every word at its frame, with its gain."""
+"""A timeline becomes placed sounds: every click and every word on its frame, with its gain."""
 
 import heapq
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import count
-from typing import Literal, TypeAlias
+from typing import TYPE_CHECKING, Literal, TypeAlias
 
 import numpy as np
 
-from throwcount.engine.routines.routine import CuePlace
 from throwcount.engine.timing.timeline import Click, Timeline
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
-    FADE_SECONDS,
     NO_MUSIC,
     Gains,
     Mixer,
@@ -21,7 +19,6 @@ from throwcount.sounds.mixing.mixer import (
 )
 from throwcount.sounds.mixing.music_bed import Track, with_music
 from throwcount.sounds.mixing.words import (
-    PlacedWord,
     ScoreEvent,
     clip_peak,
     delivered,
@@ -31,17 +28,20 @@ from throwcount.sounds.mixing.words import (
 from throwcount.sounds.samples import CHANNELS, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at
 
+if TYPE_CHECKING:
+    from throwcount.engine.routines.routine import CuePlace
+
 ClickChoice: TypeAlias = Literal["both", "right", "left", "cycle", "none"]
 
 CLICK_FADE_SECONDS = 0.002
-"""How long a click takes to fade where the next one starts before it has rung out."""
+"""How long a click takes to fade if the next one starts before it has rung out."""
 
-SIDES: Mapping[CuePlace, tuple[float, float]] = {
+SIDES: "Mapping[CuePlace, tuple[float, float]]" = {
     "centre": (1.0, 1.0),
     "left": (NEAR_SIDE, FAR_SIDE),
     "right": (FAR_SIDE, NEAR_SIDE),
 }
-"""Factors of the two channels; a side is where the clicks of that hand are."""
+"""Factors of the left and the right channel; a side is where the clicks of that hand are."""
 
 SILENCE = np.zeros((0, CHANNELS), dtype=np.float32)
 
@@ -56,12 +56,12 @@ class Balance:
     """Level of the clicks, in dB against the usual."""
     clicks: ClickChoice = "both"
     """Which throws click: those of both hands or of one, only those that open a cycle, or none. The
-    run-out keeps to the same choice; the count-in is heard unless the choice is none."""
+    same goes for the run-out; the count-in is heard unless the choice is none."""
     tune: bool = True
     """Whether a click's pitch follows the throw's value."""
-    cue_place: CuePlace = "centre"
-    """Where cue calls stand. At a side they lose what the other side gets less of, and are some 3
-    dB softer: no side is ever louder than in the centre."""
+    cue_place: "CuePlace" = "centre"
+    """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
+    no side is ever louder than in the centre."""
 
 
 def mix(
@@ -71,7 +71,7 @@ def mix(
     balance: Balance | None = None,
     track: Track | None = None,
 ) -> Mixer:
-    """Return a timeline as sound, as long as the timeline; parameters as those of `score`."""
+    """Return the sound of a timeline, of the same length; parameters are those of `score`."""
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return Mixer(score(timeline, voice, rate, balance, track), frames)
 
@@ -83,66 +83,59 @@ def score(
     balance: Balance | None = None,
     track: Track | None = None,
 ) -> Iterator[Placement]:
-    """Place every sound of a timeline.
+    """Yield every sound of a timeline in order of start, made when it is asked for.
 
-    They come in order of start, made as they are asked for. Never more than one word and one click
-    sound at a time, and the music.
+    At most one word and one click sound at a time, besides the music.
 
     Parameters
     ----------
     voice
-        Who speaks, at the same `rate`; None to say nothing.
+        Who speaks; None to say nothing.
     rate
         Sample rate, in Hz.
     balance
-        What is heard, and how loud; as usual if not given.
+        What is heard, and how loud; the usual if None.
     track
-        The music under it, decoded to the same `rate`; None for none.
+        The music under it; None without music.
 
     Raises
     ------
     ValueError
         If the voice or the music is at another rate.
     UnknownWordError
-        If the voice has no way to say something: at once for what `timeline.words` and the cues
-        hold, else when its turn comes.
+        If the voice cannot say something: at once for `timeline.words` and the cues, or else when
+        its turn comes.
     """
+    if voice is not None and voice.rate != rate:
+        raise ValueError(
+            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is made for "
+            "one rate."
+        )
+    if track is not None and track.music.rate != rate:
+        raise ValueError(
+            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music is decoded "
+            "for one rate."
+        )
     balance = balance or Balance()
+    gains = lay_out_gains(
+        0.0 if voice is None else _loudest_word(timeline, voice),
+        0.0 if balance.clicks == "none" else CLICK_PEAK,
+        balance.voice_level,
+        balance.click_level,
+        NO_MUSIC if track is None else track.wanted,
+    )
     row = score_events(timeline)
-    word_peak = 0.0
     if voice is not None:
-        _check_rate(voice, rate)
-        word_peak = _loudest_word(timeline, voice)
-        row = delivered(row, voice)
+        row = delivered(row, voice, gains.for_word)
     if balance.clicks != "both":
         row = _with_chosen_clicks(row, balance.clicks)
-    click_peak = 0.0 if balance.clicks == "none" else CLICK_PEAK
-    wanted = NO_MUSIC if track is None else track.wanted
-    gains = lay_out_gains(word_peak, click_peak, balance.voice_level, balance.click_level, wanted)
     if balance.cue_place != "centre":
         row = _with_cues_at_side(row, balance.cue_place)
     placements = _placed(row, gains, rate, tune=balance.tune)
     if track is None:
         return placements
-    _check_music(track, rate)
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return with_music(placements, track, gains, frames)
-
-
-def _check_rate(voice: Voice, rate: int) -> None:
-    if voice.rate != rate:
-        raise ValueError(
-            f"The voice is at {voice.rate} Hz and the output at {rate} Hz; a voice is "
-            f"made for one rate."
-        )
-
-
-def _check_music(track: Track, rate: int) -> None:
-    if track.music.rate != rate:
-        raise ValueError(
-            f"The music is at {track.music.rate} Hz and the output at {rate} Hz; music "
-            f"is decoded for one rate."
-        )
 
 
 def _loudest_word(timeline: Timeline, voice: Voice) -> float:
@@ -153,25 +146,25 @@ def _loudest_word(timeline: Timeline, voice: Voice) -> float:
 
 
 def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:
-    """Leave the clicks that are heard under a choice."""
+    """Leave only the clicks that are heard under a choice."""
     for event in row:
         event.click = _chosen(event.click, choice)
         yield event
 
 
 def _chosen(click: Click | None, choice: ClickChoice) -> Click | None:
-    """Return the click as it is heard under a choice of some, None if it is not."""
+    """Return the click as it is heard under a choice; None if it is not heard."""
     if click is None or choice == "none":
         return None
     if choice == "both" or click.kind == "count-in":
         return click
     if choice == "cycle":
         return click if click.accent else None
-    return replace(click, hands=choice) if click.hands in (choice, "both") else None
+    return click._replace(hands=choice) if click.hands in (choice, "both") else None
 
 
-def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[ScoreEvent]:
-    """Put the words of cue calls at their place."""
+def _with_cues_at_side(row: Iterable[ScoreEvent], place: "CuePlace") -> Iterator[ScoreEvent]:
+    """Put the words of cue calls at a side."""
     for event in row:
         if event.word is not None and event.text is not None and is_cue_line(event.text):
             event.word.samples = event.word.samples * np.array(SIDES[place], dtype=np.float32)
@@ -181,10 +174,10 @@ def _with_cues_at_side(row: Iterable[ScoreEvent], place: CuePlace) -> Iterator[S
 def _placed(
     row: Iterable[ScoreEvent], gains: Gains, rate: int, *, tune: bool
 ) -> Iterator[Placement]:
-    """Yield the sounds of each moment in order of start; a word starts before its click.
+    """Yield the sounds of each event in order of start; a word starts before its click.
 
-    A moment without any sound yields silence, so that whoever asks for the next sound of an
-    endless timeline is never kept waiting.
+    Without any sound at all, an event yields silence, so that asking for the next sound of an
+    endless timeline never takes for ever.
     """
     fade = frame_at(CLICK_FADE_SECONDS, rate)
     waiting: list[tuple[int, int, Placement]] = []
@@ -201,8 +194,7 @@ def _placed(
             heapq.heappush(waiting, (on, next(number), click))
         if event.word is not None:
             spoken_until = max(spoken_until, event.word.end)
-            word = _word_placement(event.word, on, gains, rate)
-            heapq.heappush(waiting, (word.start, next(number), word))
+            heapq.heappush(waiting, (event.word.start, next(number), event.word))
         settled = on if event.coming is None else min(on, event.coming)
         if not waiting:
             yield Placement(settled, SILENCE)
@@ -213,21 +205,8 @@ def _placed(
 
 
 def _spoken_during(start: int, end: int, event: ScoreEvent, spoken_until: int) -> bool:
-    """Tell whether a word sounds in a stretch of frames that belongs to `event`."""
+    """Return whether a word sounds between two frames that belong to `event`."""
     word = event.word
     own = word is not None and word.start < end and word.end > start
     later = event.coming is not None and event.coming < end
     return own or later or spoken_until > start
-
-
-def _word_placement(word: PlacedWord, event: int, gains: Gains, rate: int) -> Placement:
-    return Placement(
-        word.start,
-        word.samples,
-        gains.for_word(word.peak),
-        word.stop,
-        fade=frame_at(FADE_SECONDS, rate),
-        moment=event,
-        spoken=True,
-        again=True,
-    )

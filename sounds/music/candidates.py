@@ -1,10 +1,8 @@
-"""Rows of beats that may be those of some music, each with the doubts there are about it.
+"""Candidate beats of music, the evidence for and against them, and the confidence that follows.
 
-Thresholds were set on synthesised music whose beats are known, so that what is held for sure is
-within 20 ms of them: drums, chords and clicks at 60 to 180 beats a minute, steady, drifting,
-breathing and played unevenly.
-
-What speaks for and against a row of beats, in figures.
+Thresholds were set on synthesised music whose beats are known (drums, chords and clicks at 60 to
+180 beats a minute, steady, drifting, breathing and played unevenly), so that beats of high
+confidence are within 20 ms of them.
 """
 
 import math
@@ -16,50 +14,49 @@ import numpy as np
 from throwcount.sounds.music.pulse import Array, Onsets, Pulse, find_pulse
 
 REACH: Final = 0.06
-"""Seconds within which a beat's own onset is looked for."""
+"""Seconds from a beat within which its onset is looked for."""
 
 CLOSE: Final = 0.016
-"""Seconds within which an onset falls on a place."""
+"""Seconds from a time within which an onset counts as there."""
 
 CLEAR: Final = 0.25
-"""Share of the usual strength of an onset from which on it is clear."""
+"""Least strength of a clear onset, as a share of the median."""
 
 PHASES: Final = np.arange(1, 24) / 24
-"""Places between two beats that are compared with the beats."""
+"""Phases between two beats that are compared with the beats."""
 
 SAME_PLACE: Final = 0.045
-"""Seconds from a beat within which a place is still the beat's."""
+"""Seconds from a beat within which a phase still belongs to it."""
 
 LEAST_LOW: Final = 2.0
-"""How much stronger low onsets gather somewhere than in the mean, for them to say anything."""
+"""Low onsets count as evidence where they are so many times stronger than in the mean."""
 
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Figures about a row of beats."""
+    """Measures of how well beats fit the onsets."""
 
     covered: float
-    """The share of beats with a clear onset."""
+    """Share of beats with a clear onset."""
     between: float
-    """How strong onsets are at the strongest place between the beats, against the beats."""
+    """Strength of onsets at the strongest phase between the beats, relative to the beats."""
     halfway: float
-    """How strong onsets are half way between the beats, against the beats."""
+    """Strength of onsets half way between the beats, relative to the beats."""
     alternation: float
-    """How strong the weaker ones of every other beat are, against the stronger ones."""
+    """Strength of the weaker ones of every other beat, relative to the stronger ones."""
     low: float
-    """How strong low onsets are on the beats, against where they are strongest; 1 where there are
-    none to speak of."""
+    """Strength of low onsets on the beats, relative to their strongest phase; 1 if few."""
     deviation: float
-    """Seconds that 95 % of the clear onsets are no further from their beats."""
+    """Quantile of 95 % of the distances from clear onsets to their beats, in seconds."""
     scatter: float
-    """Seconds that 90 % of the beats are no further from where the two on either side, on a smooth
-    curve, would have them."""
+    """Quantile of 90 % of the distances, in seconds, from each beat to the smooth curve through its
+    neighbours, two on either side."""
     furthest: float
-    """The same for all of the beats."""
+    """The longest of these distances, in seconds."""
 
 
 def evidence_for(beats: Array, onsets: Onsets) -> Evidence:
-    """Return the figures for at least five beats, in seconds and in order."""
+    """Return the evidence for at least five beats, in seconds and in order."""
     found, strengths = onsets.near(beats, REACH)
     clear = strengths > CLEAR * np.median(strengths)
     usual = float(np.median(np.diff(beats)))
@@ -85,14 +82,14 @@ def _quantile(values: Array, share: float) -> float:
 
 
 def _off_curve(times: Array) -> Array:
-    """Return how far each time is from the cubic through the two before and the two after it."""
+    """Return the distance of each time from the cubic through the two before and two after it."""
     nearest = times[1:-3] + times[3:-1]
     next_nearest = times[:-4] + times[4:]
     return np.asarray(np.abs(times[2:-2] - (4.0 * nearest - next_nearest) / 6.0))
 
 
 def _strongest(times: Array, onsets: Onsets, *, low: bool = False) -> Array:
-    """Return the strongest onset close to each time, times of any shape."""
+    """Return the strength of the strongest onset close to each of `times`, of any shape."""
     offsets = np.linspace(-CLOSE, CLOSE, 9)
     return np.asarray(onsets.at(times[..., np.newaxis] + offsets, low=low).max(axis=-1))
 
@@ -113,52 +110,57 @@ def _low(beats: Array, onsets: Onsets) -> float:
 
 
 CONFIDENT: Final = 0.7
-"""Confidence from which on every beat may be taken to be within 20 ms."""
+"""From this confidence on, every beat can be taken to be within 20 ms."""
 
 FEWEST_BEATS: Final = 12
 
 SLOWEST: Final = 45.0
 QUICKEST: Final = 240.0
-"""Beats a minute beyond which half or twice the tempo is not preferred."""
+"""Range of tempo in beats a minute beyond which half or twice the tempo is not preferred."""
 
 USUAL_TEMPO: Final = 115.0
-"""Of tempos that fit equally well the one nearest to this is taken."""
+"""Of tempos that fit equally well, the one nearest to this is taken."""
 
 RATIOS: Final = (1.0, 0.5, 2.0, 2 / 3, 1.5, 0.75, 4 / 3)
-"""By how much the tracker may be wrong: it may hear halves, doubles, triplets or dotted notes."""
+"""Ratios by which the tracker's tempo may be wrong: halves, doubles, triplets, dotted notes."""
 
 COMPETING: Final = 0.75
-"""Onsets half way between the beats that are as strong as this are beats too."""
+"""If onsets half way between the beats are stronger than this share, they are beats too."""
 
 ALIKE: Final = 0.65
-"""Where every other beat is weaker than this, the others alone are the beats."""
+"""If every other beat is weaker than this share, only the stronger ones are beats."""
 
 SAME_BEAT: Final = 0.3
-"""Two beats that come this close together, in shares of the usual interval, are one."""
+"""Two beats closer than this share of the usual interval are one."""
 
 AGREED_SECONDS: Final = 0.02
 AGREED_ROUGHLY: Final = 0.06
+"""Two beats that are closer than this, in seconds, agree."""
 
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """What may be wrong: how sure it leaves us, from 0 to 1, and what to say of it."""
+    """Something that may be wrong with candidate beats."""
 
     confidence: float
+    """How sure it leaves us, from 0 to 1."""
     reason: str
+    """The words for it in a sentence."""
 
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """A row of beats that may be the right one, and the doubts there are."""
+    """Beats that may be those of the music, and the doubts about them."""
 
     beats: Array
+    """In seconds, in order."""
     steady: bool
+    """Whether they keep to one tempo."""
     doubts: tuple[Doubt, ...]
 
     @property
     def confidence(self) -> float:
-        """From 0 to 1."""
+        """The product of that of all doubts, from 0 to 1."""
         return math.prod(doubt.confidence for doubt in self.doubts)
 
     @property
@@ -168,22 +170,18 @@ class Candidate:
 
 
 def most_confident(candidates: list[Candidate]) -> Candidate:
-    """Return the candidate about which there is least doubt."""
+    """Return the candidate of the highest confidence."""
     return max(candidates, key=lambda each: each.confidence)
 
 
 def steady_beats(tracked: Array, onsets: Onsets) -> Candidate | None:
-    """Return the beats at the one tempo that fits best, None where there is none.
+    """Return beats at the one tempo that fits best, or None.
 
-    `tracked` is the beat tracker's, in seconds, at least `FEWEST_BEATS`.
+    `tracked` are the beat tracker's beats in seconds, at least `FEWEST_BEATS`.
     """
     rough = _period(tracked)
-    periods = [rough / ratio for ratio in RATIOS]
-    candidates = [
-        _of_pulse(pulse, tracked, onsets)
-        for pulse in (find_pulse(onsets, period) for period in periods)
-        if pulse is not None
-    ]
+    pulses = (find_pulse(onsets, rough / ratio) for ratio in RATIOS)
+    candidates = (_of_pulse(pulse, tracked, onsets) for pulse in pulses if pulse is not None)
     found = [each for each in candidates if each is not None]
     if not found:
         return None
@@ -192,14 +190,14 @@ def steady_beats(tracked: Array, onsets: Onsets) -> Candidate | None:
 
 
 def _period(beats: Array) -> float:
-    """Return the seconds from beat to beat, where some beats may be left out."""
+    """Return the period in seconds, by a line through beats of which some may be missing."""
     intervals = np.diff(beats)
     numbers = np.concatenate(([0.0], np.cumsum(np.rint(intervals / np.median(intervals)))))
     return float(np.polyfit(numbers, beats, 1)[0])
 
 
 def _unusual(candidate: Candidate) -> float:
-    """Return how far the tempo is from the usual one, in octaves."""
+    """Return the distance of the tempo from the usual one, in octaves."""
     return abs(math.log2(tempo_of(candidate.beats) / USUAL_TEMPO))
 
 
@@ -225,10 +223,10 @@ def _of_pulse(pulse: Pulse, tracked: Array, onsets: Onsets) -> Candidate | None:
 
 
 def moving_beats(tracked: list[Array], onsets: Onsets) -> Candidate | None:
-    """Return beats each on its own onset, for a tempo that moves; None where there are too few.
+    """Return beats that are each on their own onset, for a tempo that moves, or None.
 
-    `tracked` is what the beat tracker has found in one way or another, in seconds, each at least
-    `FEWEST_BEATS` beats; those of the first are taken.
+    `tracked` are the beat tracker's beats at several settings, in seconds, at least `FEWEST_BEATS`
+    each; the first are taken, the others compared with them.
     """
     rows = [_heard(_on_onsets(_level(beats, onsets), onsets), onsets) for beats in tracked]
     beats = rows[0]
@@ -259,7 +257,7 @@ def _common_doubts(evidence: Evidence, tempo: float) -> tuple[Doubt, ...]:
 
 
 def _rising(value: float, none: float, full: float) -> float:
-    """Return 0 up to `none`, 1 from `full` on, and in between in proportion."""
+    """Return 0 up to `none`, 1 from `full` on, and a linear ramp in between."""
     return min(max((value - none) / (full - none), 0.0), 1.0)
 
 
@@ -268,9 +266,9 @@ def _falling(value: float, full: float, none: float) -> float:
 
 
 def _agreed(beats: Array, others: Array, seconds: float) -> float:
-    """Return the share of either row that is in the other too, the larger of the two.
+    """Return the share of one row of beats that agrees with the other, the larger of both shares.
 
-    Where one counts twice as fast, the other is wholly within it.
+    If one counts twice as fast as the other, all of the other agrees.
     """
     if not len(beats) or not len(others):
         return 0.0
@@ -280,10 +278,7 @@ def _agreed(beats: Array, others: Array, seconds: float) -> float:
 
 
 def _heard(beats: Array, onsets: Onsets) -> Array:
-    """Return beats from the first with a clear onset to the last.
-
-    The end of the music itself, where it breaks off, is none.
-    """
+    """Return the beats from the first with a clear onset to the last before the music ends."""
     beats = beats[beats < onsets.end - REACH]
     if not len(beats):
         return beats
@@ -293,7 +288,7 @@ def _heard(beats: Array, onsets: Onsets) -> Array:
 
 
 def _on_onsets(beats: Array, onsets: Onsets) -> Array:
-    """Return beats moved to their onsets, those without one to where their neighbours want it."""
+    """Return beats moved to their onsets, those without one interpolated between neighbours."""
     found, strengths = onsets.near(beats, REACH)
     clear = strengths > CLEAR * np.median(strengths)
     if not clear.any():
@@ -305,7 +300,7 @@ def _on_onsets(beats: Array, onsets: Onsets) -> Array:
 
 
 def _level(beats: Array, onsets: Onsets) -> Array:
-    """Return every other beat where only those are strong, or twice as many where both are."""
+    """Return every other beat if only those are strong, or twice as many if half beats are too."""
     evidence = evidence_for(beats, onsets)
     tempo = tempo_of(beats)
     if evidence.alternation < ALIKE and tempo / 2 >= SLOWEST:
@@ -318,5 +313,5 @@ def _level(beats: Array, onsets: Onsets) -> Array:
 
 
 def tempo_of(beats: Array) -> float:
-    """Return the usual tempo of a row of beats, in beats a minute."""
+    """Return the median tempo of beats, in beats a minute."""
     return float(60.0 / np.median(np.diff(beats)))

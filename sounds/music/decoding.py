@@ -1,23 +1,20 @@
-"""Music is decoded once, before it is heard: to the rate of the output, and measured on the way.
+"""Music decoded to a file at the rate of the output, and measured on the way (ITU-R BS.1770).
 
-What is decoded lies in a temporary file, so that whoever plays it, in this process or the one
-that plays live, finds any moment of it exactly and at once, and long music needs no more memory
-than short.
+Music is decoded once, before it is heard, to a temporary file. So the mixer, in this process or in
+the one that plays live, finds any time of it exactly and at once, and long music needs no more
+memory than short.
 
-Loudness and true peak of sound that comes piece by piece (ITU-R BS.1770).
-
-Integrated loudness: K-weighted power of blocks of 400 ms, a new one every 100 ms; the mean over
-those above -70 LKFS and then over those no more than 10 LU below that mean.
+Integrated loudness is the mean K-weighted power of blocks of 400 ms, one every 100 ms: of those
+above -70 LKFS, and then of those no more than 10 LU below the mean of these.
 """
 
 import os
-import stat
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, nullcontext, suppress
 from itertools import pairwise
 from pathlib import Path
-from typing import IO, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -26,10 +23,16 @@ import soxr
 
 from throwcount.sounds.child_process import native_chatter_discarded
 from throwcount.sounds.errors import MusicError
+from throwcount.sounds.files.decoders import (
+    HEADERLESS,
+    HIGHEST_RATE,
+    LOWEST_RATE,
+    check_readable,
+)
 from throwcount.sounds.files.whole_files import system_errors_told
 from throwcount.sounds.measures import OVERSAMPLING, k_response, level_of
 from throwcount.sounds.mixing.music_bed import SAMPLE, Music
-from throwcount.sounds.samples import CHANNELS, Samples
+from throwcount.sounds.samples import CHANNELS, Samples, at_rate
 
 STEPS_A_SECOND: Final = 10
 STEPS_A_BLOCK: Final = 4
@@ -39,17 +42,14 @@ ABSOLUTE_GATE: Final = -70.0
 RELATIVE_GATE: Final = -10.0
 
 TRANSFORM: Final = 1 << 16
-"""Frames of the transforms that weight a segment and what rings into it; the quickest size."""
+"""Frames of the transforms that filter a segment by overlap-save; the quickest size."""
 
 RINGING_SECONDS: Final = 0.15
-"""How long the filters ring: the high pass has fallen by more than 250 dB after it."""
+"""How long the filters ring: after it the high pass has fallen by more than 250 dB."""
 
 
 class Meter:
-    """Measures stereo sound as it is handed over.
-
-    `rate` is the sample rate in Hz.
-    """
+    """Measures stereo sound as it comes; `rate` is the sample rate in Hz."""
 
     def __init__(self, rate: int) -> None:
         self._rate = rate
@@ -67,7 +67,7 @@ class Meter:
         self._peak = 0.0
 
     def take(self, samples: Samples) -> None:
-        """Take in the next frames, shape (frames, 2), all finite."""
+        """Measure the next frames, shape (frames, 2), all finite."""
         self._note_peak(samples)
         self._note_peak(self._between.resample_chunk(samples))
         while len(samples):
@@ -79,7 +79,7 @@ class Meter:
                 self._weigh()
 
     def finish(self) -> tuple[float, float]:
-        """Return the integrated loudness in LKFS and the true peak, linear; no more can be taken.
+        """Return the integrated loudness in LKFS and the true peak, linear; the end of the sound.
 
         Sound that is shorter than a block counts as one.
         """
@@ -95,21 +95,21 @@ class Meter:
         self._peak = max(self._peak, float(np.max(np.abs(samples), initial=0.0)))
 
     def _weigh(self) -> None:
-        """Weight what waits, with what came before it still ringing in the filters."""
+        """Filter the waiting segment, with the sound before it still ringing in the filters."""
         samples = np.concatenate((self._before, *self._waiting))
         self._before = samples[len(samples) - self._ringing :]
         self._waiting, self._frames_waiting = [], 0
         channels = np.ascontiguousarray(samples.T, dtype=np.float64)
         spectrum = np.fft.rfft(channels, TRANSFORM) * k_response(TRANSFORM, self._rate)
-        # What rings on at the end of the transform comes round to its beginning, and is left out.
+        # The transform is circular: what rings on at its end comes at its beginning; left out.
         weighted = np.fft.irfft(spectrum, TRANSFORM)[:, self._ringing : len(samples)]
         self._add_steps((weighted**2).sum(axis=0))
 
     def _add_steps(self, power: npt.NDArray[np.float64]) -> None:
-        """Sum the power of frames into steps of 100 ms; the last is as a rule begun only."""
+        """Sum the power of frames into steps of 100 ms; the last is usually incomplete."""
         end = self._position + len(power)
         marks = [0]
-        while (mark := self._end_of_step(len(self._steps) + len(marks))) <= end:
+        while (mark := round((len(self._steps) + len(marks)) * self._rate / STEPS_A_SECOND)) <= end:
             marks.append(mark - self._position)
         sums = [float(power[first:last].sum()) for first, last in pairwise(marks)]
         if sums:
@@ -119,16 +119,12 @@ class Meter:
         self._steps += sums
         self._position = end
 
-    def _end_of_step(self, count: int) -> int:
-        """Return the frame that the first `count` steps end before."""
-        return round(count * self._rate / STEPS_A_SECOND)
-
 
 def integrated(steps: npt.NDArray[np.float64], rate: int) -> float:
-    """Return the integrated loudness, in LKFS; -inf where all is below the absolute gate.
+    """Return the integrated loudness in LKFS; -inf if all is below the absolute gate.
 
-    `steps` are the energies (sum of the K-weighted power over channels and frames) of every 100 ms,
-    at least `STEPS_A_BLOCK` of them. `rate` is the sample rate in Hz.
+    `steps` are the energies (K-weighted power, summed over channels and frames) of every 100 ms, at
+    least `STEPS_A_BLOCK` of them. `rate` is the sample rate in Hz.
     """
     power = np.convolve(steps, np.ones(STEPS_A_BLOCK), "valid")
     power /= STEPS_A_BLOCK * rate / STEPS_A_SECOND
@@ -140,7 +136,7 @@ def integrated(steps: npt.NDArray[np.float64], rate: int) -> float:
 
 
 def power_of(level: float) -> float:
-    """Return the K-weighted power that a level in LKFS stands for; see `level_of`."""
+    """Return the K-weighted power of a level in LKFS, the inverse of `level_of`."""
     return float(10 ** ((level - level_of(1.0)) / 10))
 
 
@@ -149,19 +145,12 @@ CHUNK: Final = 65_536
 """Frames decoded at a time."""
 
 RUN_UP: Final = 16_384
-"""Frames of an MP3 file that are decoded once more before each chunk. soundfile seeks after every
-reading, and a frame of MP3 draws on bits of those before it, up to ten of them: without a run-up
-the beginning of a chunk may be garbled."""
-
-LOWEST_RATE: Final = 4_000
-HIGHEST_RATE: Final = 1_000_000
-"""Sample rate in Hz beyond which a file's header is not to be believed."""
+"""Frames of an MP3 file that are decoded again before each chunk. soundfile seeks after every read,
+and a frame of MP3 draws on bits of up to ten frames before it, so without a run-up the beginning of
+a chunk may be garbled. Seeking also keeps the time right where an OGG file is damaged."""
 
 MISSING_SECONDS: Final = 0.5
-"""Music that is shorter than its header says by no more than this counts as whole."""
-
-HEADERLESS: Final = ".raw"
-"""The ending by which soundfile takes a file for bare samples, of which nothing is known."""
+"""Music that is no more than this shorter than its header says counts as whole."""
 
 PREFIX: Final = "throwcount-music-"
 
@@ -181,29 +170,27 @@ def decoded_music(
     path
         WAV, FLAC, OGG, MP3 or another format of libsndfile, mono or stereo, at any rate.
     rate
-        Sample rate in Hz of what it is decoded to, that of the output.
+        Sample rate of the output, in Hz.
     folder
         Where the decoded file lies meanwhile, 8 bytes a frame (23 MB a minute at 48 kHz); the
         system's folder for temporary files if None.
     on_frames
-        Called after each piece with the number of decoded frames in it; `frames_of` tells how
-        many there will be.
-
-    Yields
-    ------
-    Music
-        To be heard while the context lasts.
+        Called after each block with its number of frames; `frames_of` is their sum.
 
     Raises
     ------
     MusicError
-        If there is no such file, or no sound in it, or it has more than two channels.
+        If there is no such file or no sound in it, or it has more than two channels.
     FileError
         If there is no room for the decoded file.
     """
     with ExitStack() as cleaning:
         source = cleaning.enter_context(_open(path))
-        _check_channels(source, path)
+        if source.channels > CHANNELS:
+            raise MusicError(
+                f"The music {path} has {source.channels} channels; it can have one or two. Mix it "
+                f"down to stereo first."
+            )
         place = _new_file(folder)
         cleaning.callback(_remove, place)
         music = _decode(source, path, place, rate, on_frames)
@@ -212,7 +199,7 @@ def decoded_music(
 
 
 def frames_of(path: Path, rate: int) -> int:
-    """Return how many frames music will have at `rate`, as its header tells it, near enough.
+    """Return how many frames music will have at `rate`, about, by its header.
 
     Raises
     ------
@@ -230,13 +217,13 @@ def _decode(
     rate: int,
     on_frames: Callable[[int], None] | None,
 ) -> Music:
-    """Write the decoded samples to `place`, and return what is known of them."""
+    """Write the decoded samples to `place`, and return them as music."""
     meter = Meter(rate)
     frames = 0
     with system_errors_told(place), place.open("wb") as file:
-        for samples in _at_rate(_stereo(source), source.samplerate, rate):
+        for samples in at_rate(_stereo(source), source.samplerate, rate, CHANNELS, "VHQ"):
             meter.take(samples)
-            _write(file, samples)
+            file.write(np.ascontiguousarray(samples, dtype=SAMPLE).data)
             frames += len(samples)
             if on_frames is not None:
                 on_frames(len(samples))
@@ -248,7 +235,7 @@ def _decode(
 
 
 def _stereo(source: soundfile.SoundFile) -> Iterator[Samples]:
-    """Yield what can be decoded on two channels, the same on both if there is one."""
+    """Yield what can be decoded on two channels, which are the same if there is one."""
     compressed = source.format == "MP3"
     # libmpg123 reports damaged frames on standard error, while it decodes.
     quiet = native_chatter_discarded if compressed else nullcontext
@@ -269,33 +256,19 @@ def _stereo(source: soundfile.SoundFile) -> Iterator[Samples]:
         yield np.nan_to_num(both, nan=0.0, posinf=0.0, neginf=0.0)
 
 
-def _at_rate(chunks: Iterator[Samples], rate: int, wanted: int) -> Iterator[Samples]:
-    if rate == wanted:
-        yield from chunks
-        return
-    resampler = soxr.ResampleStream(rate, wanted, CHANNELS, dtype="float32", quality="VHQ")
-    for chunk in chunks:
-        yield resampler.resample_chunk(chunk)
-    yield resampler.resample_chunk(np.zeros((0, CHANNELS), dtype=np.float32), last=True)
-
-
-def _write(file: IO[bytes], samples: Samples) -> None:
-    file.write(np.ascontiguousarray(samples, dtype=SAMPLE).data)
-
-
-def _damage(path: Path, told: float, seconds: float) -> str:
-    if told - seconds <= MISSING_SECONDS:
+def _damage(path: Path, length: float, seconds: float) -> str:
+    if length - seconds <= MISSING_SECONDS:
         return ""
     return (
-        f"The music {path} breaks off after {seconds:.1f} of {told:.1f} s: it is damaged, or was "
+        f"The music {path} breaks off after {seconds:.1f} of {length:.1f} s: it is damaged, or was "
         f"not copied whole."
     )
 
 
 def _open(path: Path) -> soundfile.SoundFile:
-    _check_readable(path)
+    check_readable(path, "music", MusicError)
     unknown = MusicError(
-        f"The music {path} cannot be read: it is damaged, or it is no {KINDS} file."
+        f"The music {path} cannot be read: it is damaged, or it is not a {KINDS} file."
     )
     if path.suffix.lower() == HEADERLESS:
         raise unknown
@@ -311,28 +284,6 @@ def _open(path: Path) -> soundfile.SoundFile:
     return source
 
 
-def _check_readable(path: Path) -> None:
-    try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise MusicError(f"The music {path} cannot be read: it is a folder or a device.")
-        with path.open("rb"):
-            pass
-    except FileNotFoundError as error:
-        raise MusicError(f"The music {path} cannot be read: there is no such file.") from error
-    except OSError as error:
-        raise MusicError(
-            f"The music {path} cannot be read. The system says: {error.strerror or error}."
-        ) from error
-
-
-def _check_channels(source: soundfile.SoundFile, path: Path) -> None:
-    if source.channels > CHANNELS:
-        raise MusicError(
-            f"The music {path} has {source.channels} channels; it can have one or two. Mix it "
-            f"down to stereo first."
-        )
-
-
 def _new_file(folder: Path | None) -> Path:
     place = Path(tempfile.gettempdir() if folder is None else folder)
     with system_errors_told(place):
@@ -343,5 +294,5 @@ def _new_file(folder: Path | None) -> Path:
 
 
 def _remove(place: Path) -> None:
-    with suppress(OSError):  # On Windows it stays while another process still has it open.
+    with suppress(OSError):  # On Windows it stays while another process has it open.
         place.unlink()

@@ -1,15 +1,12 @@
-"""The beats of music estimated, and how far the estimate is to be trusted.
+"""Estimates the beats of music with a confidence, and moves tapped beats to the music's onsets.
 
-librosa's beat tracker says about how fast the music is. First one tempo is looked for that holds
-throughout; where there is none, the tracker's own beats are moved to the onsets they belong to.
-Then everything that speaks against the beats is looked at, and that together says how sure the
-estimate is. Which of the beats opens a bar is not estimated.
+librosa's beat tracker (Ellis, Beat tracking by dynamic programming, J. New Music Res. 36, 2007)
+gives a first guess, to within some hundredths of a second. Then one tempo is looked for that holds
+throughout; failing that, the tracker's own beats are moved to their onsets. All that speaks against
+the beats is measured and gives the confidence. Which beats open a bar is not estimated. librosa is
+an extra, slow to load, and loaded only here.
 
-Beats as librosa hears them: a first guess, to within some hundredths of a second.
-
-librosa is an extra, and slow to load: it is only loaded where beats are estimated.
-
-Tapped beats settle on the onsets of the music: a person taps early, and not twice the same.
+Tapped beats are moved to the onsets, since people tap early, and never twice the same.
 """
 
 from dataclasses import dataclass
@@ -17,7 +14,6 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
-import soxr
 
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.mixing.music_bed import SAMPLE, Music
@@ -32,19 +28,19 @@ from throwcount.sounds.music.candidates import (
     tempo_of,
 )
 from throwcount.sounds.music.pulse import Array, Onsets, find_pulse, onsets_of
-from throwcount.sounds.samples import CHANNELS, Samples
+from throwcount.sounds.samples import CHANNELS, Samples, at_rate
 
 RATE: Final = 22_050
 HOP: Final = 512
-"""The rate and the hop that librosa's methods are made for."""
+"""Sample rate in Hz, and hop in frames, that librosa's methods are made for."""
 
 MARGIN: Final = 4 * HOP
-"""Samples on either side of a block, in which its transforms reach out."""
+"""Frames on either side of a block that its transforms need."""
 
 BLOCK: Final = 2048 * HOP
 
 TIGHTNESS: Final = (100.0, 400.0)
-"""How firmly the tempo is held to: as usual, and more firmly."""
+"""How tightly the tracker keeps to the tempo: its default, and tighter."""
 
 MISSING: Final = (
     "Beats are estimated by librosa, which is not installed: `pip install '.[music]'`. They can "
@@ -60,7 +56,10 @@ def tracked_beats(music: Music) -> list[Array]:
     MusicError
         If librosa is not installed.
     """
-    librosa = _library()
+    try:
+        import librosa  # noqa: PLC0415 - an extra, and slow to load
+    except ImportError as error:
+        raise MusicError(MISSING) from error
     strength = _onset_strength(librosa, _mono(music))
     beats = []
     for tightness in TIGHTNESS:
@@ -76,16 +75,8 @@ def tracked_beats(music: Music) -> list[Array]:
     return beats
 
 
-def _library() -> Any:  # noqa: ANN401 - librosa has few types
-    try:
-        import librosa  # noqa: PLC0415 - an extra, and slow to load
-    except ImportError as error:
-        raise MusicError(MISSING) from error
-    return librosa
-
-
 def _onset_strength(librosa: Any, sound: Samples) -> npt.NDArray[np.float32]:  # noqa: ANN401 - librosa has few types
-    """Return librosa's onset strength block by block, since a whole piece takes much memory."""
+    """Return librosa's onset strength, computed block by block to save memory."""
     padded = np.pad(sound, (MARGIN, MARGIN + BLOCK))
     pieces = []
     for first in range(0, len(sound), BLOCK):
@@ -97,14 +88,10 @@ def _onset_strength(librosa: Any, sound: Samples) -> npt.NDArray[np.float32]:  #
 
 def _mono(music: Music) -> Samples:
     """Return the mean of the channels at `RATE`."""
-    resampler = soxr.ResampleStream(music.rate, RATE, 1, dtype="float32", quality="HQ")
-    pieces = []
     with music.path.open("rb") as file:
-        while data := file.read(BLOCK * CHANNELS * SAMPLE.itemsize):
-            samples = np.frombuffer(data, dtype=SAMPLE).reshape(-1, CHANNELS)
-            pieces.append(resampler.resample_chunk(samples.mean(axis=1)))
-    pieces.append(resampler.resample_chunk(np.zeros(0, dtype=np.float32), last=True))
-    return np.concatenate(pieces)
+        blocks = iter(lambda: file.read(BLOCK * CHANNELS * SAMPLE.itemsize), b"")
+        stereo = (np.frombuffer(data, dtype=SAMPLE).reshape(-1, CHANNELS) for data in blocks)
+        return np.concatenate(list(at_rate((s.mean(axis=1) for s in stereo), music.rate, RATE, 1)))
 
 
 LONGEST_SECONDS: Final = 1200.0
@@ -119,24 +106,23 @@ class Estimate:
     """The beats of music, as far as they can be heard from it alone."""
 
     beats: tuple[float, ...]
-    """The beats, in seconds of the music, in order, from the first one with an onset to the last;
-    none where there are none."""
+    """In seconds, in order, from the first with an onset to the last; empty if none is heard."""
     tempo: float | None
-    """Beats a minute: that of all of it, or the usual one where it moves; None without beats."""
+    """Beats a minute: the tempo throughout, or the median where it moves; None without beats."""
     steady: bool
-    """Whether it is the same throughout, so that `tempo` and the first beat say it all."""
+    """Whether the tempo is the same throughout, so that `tempo` and the first beat say it all."""
     confidence: float
-    """How sure this is, from 0 to 1."""
+    """From 0 to 1."""
     sentence: str
-    """What was found, whether it is sure and if not, why; half and twice the tempo, since a person
-    may as well count so."""
+    """What was found, whether it is sure and, if not, why; half and twice the tempo, since a person
+    may count so."""
 
 
 def estimate(music: Music) -> Estimate:
     """Estimate the beats of decoded music.
 
-    Takes a few seconds; some twenty when librosa is used for the first time, since parts of it
-    are compiled then.
+    This takes a few seconds, or some twenty when librosa is used for the first time, since parts of
+    it are compiled then.
 
     Raises
     ------
@@ -160,7 +146,7 @@ def estimate(music: Music) -> Estimate:
 
 
 def _chosen(candidates: list[Candidate]) -> Candidate:
-    """Return the first that is sure, unless another tells of clearly more of the music."""
+    """Return the first candidate that is sure, unless another covers clearly more of the music."""
     sure = [each for each in candidates if each.confidence >= CONFIDENT]
     if not sure:
         return most_confident(candidates)
@@ -190,41 +176,41 @@ def _found(beats: Array, steady: bool) -> str:
 
 EARLIEST: Final = 0.12
 LATEST: Final = 0.06
-"""Seconds by which taps may be before and after the beats as a whole: people tap 20 to 80 ms early
-(Repp, Psychon. Bull. Rev. 12 (2005) 969-992; figures from memory)."""
+"""Seconds by which taps may be early or late on the whole; people tap 20 to 80 ms early (Repp,
+Psychon. Bull. Rev. 12 (2005) 969-992; figures from memory)."""
 
 REACH: Final = 0.05
-"""Seconds from a tap to its onset, once all of them are moved alike."""
+"""Largest distance in seconds of a tap from its onset, once all taps are moved alike."""
 
 SHARE: Final = 0.25
-"""Of a beat; further than that it is another beat."""
+"""The same as a share of a beat; a larger distance is to another beat."""
 
 HELD: Final = 0.6
-"""Share of the stretches that have to keep to one tempo."""
+"""Least share of the stretches that keep to one tempo."""
 
 STRONGER: Final = 2.0
-"""How much stronger the onsets have to be where the taps are moved to than in the mean."""
+"""Onsets at the moved taps must be so many times stronger than in the mean."""
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Beats on the onsets of the music."""
+    """Tapped beats, moved to the onsets of the music."""
 
     beats: tuple[float, ...]
-    """The beats, in seconds, in order, as many as were tapped."""
+    """In seconds, in order, as many as were tapped."""
     later: float
-    """By how much they are later than the taps, in seconds, in the median."""
+    """Median time in seconds by which they are later than the taps."""
 
 
 def settled_steady(first: float, period: float, count: int, onsets: Onsets) -> Settled | None:
-    """Return tapped beats of one tempo as the music has them.
+    """Return `count` tapped beats of one tempo, moved to the music's pulse.
 
-    `first` is the first beat and `period` the seconds from beat to beat, as tapped; `count` is how
-    many beats there are. The result is None where the music has no such pulse near the taps.
+    `first` is the first beat in seconds and `period` the seconds from beat to beat, as tapped. The
+    result is None if the music has no such pulse near the taps.
     """
     numbers = np.arange(count, dtype=np.float64) - count // 2
     middle = first + period * (count // 2)
-    for parts in (1, 2):  # Where half beats are as strong, the whole ones may be hard to find.
+    for parts in (1, 2):  # If half beats are as strong, whole ones may be hard to find.
         pulse = find_pulse(onsets, period / parts)
         if pulse is None or pulse.held < HELD:
             continue
@@ -240,12 +226,12 @@ def _is_near(later: float, period: float) -> bool:
 
 
 def _is_strong(strengths: Array, onsets: Onsets) -> bool:
-    """Tell whether onsets at some times are much stronger than in the mean."""
+    """Return whether onsets at some times are much stronger than in the mean."""
     return float(strengths.mean()) > STRONGER * max(float(onsets.strength.mean()), 1e-12)
 
 
 def settled_listed(taps: Array, onsets: Onsets) -> Settled | None:
-    """Return beats tapped one by one, each on its own onset; None where there are none near."""
+    """Return beats tapped one by one, each moved to its onset; None if there are none near."""
     usual = float(np.median(np.diff(taps)))
     shifts = np.arange(
         -min(LATEST, SHARE * usual), min(EARLIEST, SHARE * usual), onsets.hop, dtype=np.float64

@@ -1,17 +1,16 @@
-"""Where something begins to sound in music, to a few milliseconds.
+"""Onset strength of music, to a few milliseconds, and a steady pulse in it.
 
-The strength of an onset is by how much the energy in two dozen bands has risen, on a logarithmic
-scale, within 10 ms; looked at every 2 ms, with what is usual round about taken off and brought to
-one scale, so that soft passages count as loud ones do (spectral flux, as in Bello et al., A
-tutorial on onset detection in music signals, IEEE Trans. Speech Audio Process. 13 (2005)
-1035-1047; from memory).
+*Onset strength*: the rise, within 10 ms, of the energy in two dozen bands on a logarithmic scale
+(spectral flux, as in Bello et al., A tutorial on onset detection in music signals, IEEE Trans.
+Speech Audio Process. 13 (2005) 1035-1047; from memory), every 2 ms, with the local mean subtracted
+and brought to one scale, so that soft passages count as much as loud ones.
 
-A steady pulse in music: one tempo throughout, found stretch by stretch and fitted by a line.
-
-Where in each stretch of some beats the onsets gather is looked up by laying the stretch's beats on
-top of each other. With one tempo throughout these places lie on a line over the beats, whose slope
-mends the tempo and whose height is the first beat. A stretch where they do not (a fill, a break)
-is left out of the line, and counts against it.
+*Pulse*: one tempo throughout. The onset strength of each stretch of some beats is folded at the
+period; the onsets gather at one phase. With one tempo throughout, these phases lie on a line over
+the beats: its slope corrects the tempo, and its height gives the first beat. A first line is the
+one with the largest resultant of the phases (Mardia & Jupp, Directional Statistics, 2000); least
+squares refine it. A stretch off the line (a fill, a break) is left out, and counts against the
+pulse.
 """
 
 import math
@@ -26,28 +25,33 @@ from throwcount.sounds.samples import CHANNELS, Samples
 
 HOP_SECONDS: Final = 0.002
 WINDOW_SECONDS: Final = 0.023
-"""About; the window is the power of 2 that is nearest."""
+"""About the length of the window, which is the nearest power of 2 in frames."""
 
 RISE_HOPS: Final = 5
+"""Hops over which the rise is measured."""
+
 EARLY: Final = 0.006
-"""Seconds by which the rise of a struck sound is seen before its onset, since the window reaches
-ahead; within 2 ms of it for clicks, drums and plucked notes."""
+"""Seconds by which the rise of a struck sound comes before its onset, since the window reaches
+ahead; corrected, it is within 2 ms for clicks, drums and plucked notes."""
 
 LOWEST_HERTZ: Final = 40.0
 HIGHEST_HERTZ: Final = 16_000.0
 BANDS: Final = 24
 LOW_HERTZ: Final = 160.0
-"""Below this are the bass drum and the bass."""
+"""The bass drum and the bass are below this."""
 
 FLOOR: Final = 1e-3
 """Energy below this share of a band's mean counts as none."""
 
 SMOOTHING: Final = 0.004
+"""Standard deviation of the smoothing kernel, in seconds."""
+
 USUAL_SECONDS: Final = 1.0
 SCALE_SECONDS: Final = 4.0
+"""Lengths of the running means that are subtracted, and divided by."""
+
 QUIETEST: Final = 0.1
-"""A passage is not brought up by more than to what would be one with this share of the greatest
-scale."""
+"""Least scale of a passage, as a share of the largest, so that silence is not brought up."""
 
 BLOCK: Final = 1024
 """Hops that are transformed at a time."""
@@ -57,24 +61,24 @@ Array = npt.NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Onsets:
-    """How strongly something begins, moment by moment."""
+    """Onset strength, hop by hop."""
 
     strength: Array
-    """Shape (moments,), at least two, each at least 0, about 1 in the mean square."""
+    """Shape (hops,), at least two, each at least 0, about 1 in the mean square."""
     low: Array
-    """The same of what is below `LOW_HERTZ`; all 0 where there is next to nothing."""
+    """The same below `LOW_HERTZ`; all 0 if there is next to nothing."""
     start: float
-    """Seconds of the first moment."""
+    """Time of the first hop in seconds."""
     hop: float
-    """Seconds from one moment to the next."""
+    """Seconds from one hop to the next."""
 
     @property
     def end(self) -> float:
-        """The last moment, in seconds."""
+        """Time of the last hop in seconds."""
         return self.start + (len(self.strength) - 1) * self.hop
 
     def at(self, times: Array, *, low: bool = False) -> Array:
-        """Return the strength at times in seconds, of any shape; 0 outside."""
+        """Return the strength at times in seconds, of any shape; 0 outside the music."""
         strength = self.low if low else self.strength
         places = (times - self.start) / self.hop
         before = np.clip(np.floor(places).astype(np.intp), 0, len(strength) - 2)
@@ -85,8 +89,8 @@ class Onsets:
     def near(self, times: Array, reach: float) -> tuple[Array, Array]:
         """Return the time and the strength of the strongest onset near each time.
 
-        `times` are in seconds, shape (times,). `reach` is by how many seconds it may be off; one
-        that is nearer counts for more.
+        `times` are in seconds, shape (times,). An onset may be `reach` seconds off; nearer ones
+        count more.
         """
         offsets = np.arange(-reach, reach + self.hop / 2, self.hop)
         strengths = self.at(times[:, np.newaxis] + offsets)
@@ -95,7 +99,7 @@ class Onsets:
 
 
 def onsets_of(music: Music) -> Onsets:
-    """Return the onsets of decoded music; needs some 15 MB a minute of it."""
+    """Return the onset strength of decoded music; needs some 15 MB for each minute of it."""
     hop = round(HOP_SECONDS * music.rate)
     energies, edges = _band_energies(music, hop)
     logs = np.log10(energies + FLOOR * energies.mean(axis=0) + np.float32(1e-12))
@@ -145,7 +149,7 @@ def _mono(music: Music, first: int, count: int) -> Samples:
 
 
 def _evened(rises: npt.NDArray[np.float32], hop: float) -> Array:
-    """Return rises smoothed, with what is usual taken off, and on one scale throughout."""
+    """Return rises smoothed, less their local mean, on one scale throughout."""
     width = SMOOTHING / hop
     kernel = np.exp(-0.5 * (np.arange(-4 * width, 4 * width + 1) / width) ** 2)
     smooth = np.convolve(rises.astype(np.float64), kernel / kernel.sum(), "same")
@@ -155,7 +159,7 @@ def _evened(rises: npt.NDArray[np.float32], hop: float) -> Array:
 
 
 def _running_mean(values: Array, count: int) -> Array:
-    """Return the mean of `count` values round each, of fewer at both ends."""
+    """Return the mean of `count` values around each, of fewer at both ends."""
     total = np.concatenate(([0.0], np.cumsum(values)))
     places = np.arange(len(values))
     first = np.maximum(places - count // 2, 0)
@@ -164,29 +168,30 @@ def _running_mean(values: Array, count: int) -> Array:
 
 
 BEATS: Final = 8
-"""In a stretch; the next one begins half as many later."""
+"""Beats in a stretch; the next one begins half as many later."""
 
 PLACES: Final = 120
-"""Looked at within a beat."""
+"""Phases within a beat."""
 
 SLIP: Final = 0.03
-"""Share of the period by which it may be off at first."""
+"""Largest error of the first period, as a share of it."""
 
 NEAR_SECONDS: Final = (0.060, 0.040, 0.025, 0.012)
-"""A stretch further from the line is left out of it, fit by fit."""
+"""Largest distance of a stretch from the line, fit by fit; others are left out of the fit."""
 
 HELD_SECONDS: Final = 0.010
-"""A stretch that is no further from the line keeps to it."""
+"""Largest distance in seconds of a stretch that keeps to the line."""
 
 INDISTINCT: Final = 1.5
 DISTINCT: Final = 3.5
-"""How much stronger the strongest place of a stretch is than the mean of all, where it says
-nothing, and where it counts in full."""
+"""A stretch counts for nothing if its strongest phase is so many times stronger than the mean, and
+in full if it is so many times stronger."""
 
 OUTWEIGHED: Final = 4.0
+"""A stretch off the line outweighs so many on it."""
 
 FEWEST: Final = 3
-"""Stretches that a line needs."""
+"""Least number of stretches for a line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,21 +199,21 @@ class Pulse:
     """Beats at one tempo."""
 
     first: float
-    """A beat, in seconds of the music."""
+    """Time of a beat in seconds."""
     period: float
     """Seconds from beat to beat."""
     begin: float
-    """Where it is first heard, in seconds of the music."""
+    """When the pulse is first heard, in seconds."""
     end: float
-    """Where it is last heard, in seconds of the music; it is heard in most of what is between."""
+    """When it is last heard, in seconds; it is heard most of the time in between."""
     held: float
-    """The share of stretches there that keep to it, each by how distinct it is."""
+    """Share of the stretches there that keep to it, each weighted by how distinct it is."""
     stretches: float
-    """How many there are, each by how distinct it is."""
+    """Number of stretches there, weighted likewise."""
 
     @property
     def beats(self) -> Array:
-        """Its beats where it is heard, in seconds."""
+        """The beats while it is heard, in seconds."""
         numbers = np.arange(
             np.ceil((self.begin - self.first) / self.period),
             np.ceil((self.end - self.first) / self.period),
@@ -217,9 +222,9 @@ class Pulse:
 
 
 def find_pulse(onsets: Onsets, period: float) -> Pulse | None:
-    """Return the pulse whose period is about the one given, None where there is none.
+    """Return the pulse with about the given period, or None.
 
-    `period` is in seconds, to within 3 %.
+    `period` is in seconds, to within `SLIP`.
     """
     rough = _fitted(onsets, period)
     return None if rough is None else _fitted(onsets, rough.period)
@@ -255,10 +260,10 @@ def _fitted(onsets: Onsets, period: float) -> Pulse | None:
 
 
 def _span(held: npt.NDArray[np.bool_], weights: Array) -> tuple[int, int]:
-    """Return the first and the last stretch of those in a row most of which keep to the line.
+    """Return the first and the last stretch of the longest part that mostly keeps to the line.
 
-    It is the row with the largest sum (Kadane's way), one that does not keep to it outweighing
-    `OUTWEIGHED` that do.
+    It is the part with the largest sum of weights, negative off the line (Kadane's algorithm;
+    Bentley, Programming pearls, Comm. ACM 27, 1984).
     """
     best, first, last, begin, total = -1.0, 0, 0, 0, 0.0
     for number, worth in enumerate(np.where(held, weights, -OUTWEIGHED * weights)):
@@ -271,9 +276,9 @@ def _span(held: npt.NDArray[np.bool_], weights: Array) -> tuple[int, int]:
 
 
 def _stretches(onsets: Onsets, period: float) -> tuple[Array, Array, Array]:
-    """Return for each stretch its first beat, where in a beat onsets gather, and how distinctly.
+    """Return for each stretch its first beat, the phase at which onsets gather, and its weight.
 
-    The place is a share of the period.
+    The phase is a share of the period.
     """
     count = int((onsets.end - onsets.start) / period)
     starts = np.arange(0, max(count - BEATS, 0) + 1, BEATS // 2, dtype=np.float64)
@@ -285,7 +290,7 @@ def _stretches(onsets: Onsets, period: float) -> tuple[Array, Array, Array]:
     rows, best = np.arange(len(starts)), profiles.argmax(axis=1)
     before, top = profiles[rows, best - 1], profiles[rows, best]
     after = profiles[rows, (best + 1) % PLACES]
-    # The vertex of a parabola through the three highest.
+    # The vertex of the parabola through the strongest phase and its neighbours.
     bend = np.maximum(2.0 * top - before - after, 1e-12)
     places = (best + 0.5 * (after - before) / bend) / PLACES
     contrast = top / np.maximum(profiles.mean(axis=1), 1e-12)
@@ -294,7 +299,7 @@ def _stretches(onsets: Onsets, period: float) -> tuple[Array, Array, Array]:
 
 
 def _roughly(starts: Array, places: Array, weights: Array) -> tuple[float, float]:
-    """Return slope and height of the line on which most places lie, on a circle."""
+    """Return slope and height of the line with the largest resultant of the phases around it."""
     steps = max(len(starts) * BEATS, 50)
     slopes = np.linspace(-SLIP, SLIP, steps | 1)
     turns = np.array([np.exp(2j * np.pi * (places - each * starts)) @ weights for each in slopes])

@@ -1,9 +1,7 @@
-"""What is played live: a run on the clock of the deck that plays it, and what may be asked of it.
+"""Runs at their place on a deck's clock, and the commands that a deck obeys.
 
-All of it is plain data, which goes from one process to another. The times of the deck's clock are
-in seconds since its first frame.
-
-What the process that plays and the one that conducts tell each other, apart from commands.
+All of it is plain data that goes from one process to another. The deck's clock counts seconds from
+its first frame.
 """
 
 import math
@@ -22,11 +20,11 @@ from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.voice import Voice, quickest_seconds, said_at
 
 AHEAD: Final = 0.3
-"""Seconds between now and the first beat that can still be changed: its word begins before it,
-and the change has to get there."""
+"""Seconds from now to the first beat that can still be changed: the change has to get there, and
+the beat's word begins before it."""
 
 CONTEXT: Final = 2.0
-"""Seconds before a beat in which what is said may bear on how that beat is called."""
+"""Seconds before a beat; what is said in them may affect how the beat is called."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,20 +34,20 @@ class ScheduledRun:
     run: Run
     """What is thrown, how fast, and what is said."""
     start: float
-    """Where time 0 of the run falls, in seconds of the deck's clock; may be negative where the run
-    begins in the middle."""
+    """Where time 0 of the run falls, in seconds of the deck's clock; it may be negative where the
+    run begins in the middle."""
     balance: Balance = field(default_factory=Balance)
     """What is heard, and how loud."""
     words: frozenset[str] = frozenset()
-    """What else is said in the same practice: levels are laid out for these words too, so that all
+    """What else is said in the same practice. Levels are laid out for these words too, so that all
     runs are equally loud."""
     track: Track | None = None
     """The music under it, its times those of the run; None for none."""
 
     def timeline(self, voice: Voice, since: int | None = None) -> Timeline:
-        """Return its beats with the calls that `voice` is quick enough for, in the run's time.
+        """Return the beats, in the run's time, with the calls that `voice` is quick enough for.
 
-        `since` is the beat from which on it is wanted, without the cues; the whole if None.
+        The timeline begins with the beat `since` and has no cues; it is whole if `since` is None.
         """
         timeline = self.in_context(voice, since)
         if since is None:
@@ -58,7 +56,7 @@ class ScheduledRun:
         return replace(timeline, beats=lambda: dropwhile(lambda beat: beat.beat < since, beats()))
 
     def in_context(self, voice: Voice, since: int | None) -> Timeline:
-        """Return what `timeline` does, and what may bear on how the beat `since` is called."""
+        """Return the same timeline, from as far back as may affect how `since` is called."""
         beat = None if since is None else _with_context(self.run, since)
         whole = schedule(self.run, beat)
         return thin(replace(whole, words=whole.words | self.words), quickest_seconds(voice))
@@ -83,10 +81,10 @@ class ScheduledRun:
         return first_beat_from(self.run, moment - self.start)
 
     def at_tempo(self, tempo: float, now: float) -> "Continue | None":
-        """Return how it goes on at another tempo, from the first beat that can be changed.
+        """Return how the run goes on at another tempo, from the first beat that can be changed.
 
-        `tempo` is in beats a minute, kept from then on. `now` is what the deck hands out now, on
-        its clock. The result is None where no beat is left to be changed.
+        `tempo` is in beats a minute, and stays from then on. `now` is the time on the deck's clock
+        that it hands out now. The result is None where no beat is left to be changed.
 
         Raises
         ------
@@ -103,7 +101,7 @@ class ScheduledRun:
         return Continue(replace(self, run=nudge.run, start=start, track=track), pivot)
 
     def resumed(self, beat: int, moment: float) -> "Continue":
-        """Return how it goes on after a silence, with `beat` at a moment of the deck's clock."""
+        """Return how the run goes on after a silence, with `beat` at a moment of the clock."""
         return Continue(replace(self, start=moment - clock_of(self.run).time_at(beat)), beat)
 
 
@@ -115,14 +113,21 @@ class Play:
 
 
 @dataclass(frozen=True, slots=True)
+class Begin:
+    """Play a run from its beginning as soon as it is worked out, whatever its start says."""
+
+    scheduled: ScheduledRun
+
+
+@dataclass(frozen=True, slots=True)
 class Continue:
     """Go over to another run on one of its beats."""
 
     scheduled: ScheduledRun
-    """Of which is heard what belongs to `pivot` and the beats after it."""
+    """The other run. What belongs to `pivot` and to later beats of it is heard."""
     pivot: int
-    """The beat. Of all that has been played till then, what belongs to earlier moments is heard to
-    its end, and nothing else is."""
+    """The beat. Of what was played before, sounds of earlier moments are heard to their end, and
+    no others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +163,7 @@ class End:
     """Fade out, and end when the last of it has surely been heard."""
 
 
-Command: TypeAlias = Play | Continue | Say | Silence | SpeakUp | Learn | End
+Command: TypeAlias = Play | Begin | Continue | Say | Silence | SpeakUp | Learn | End
 
 
 def _with_context(run: Run, beat: int) -> int:
@@ -174,51 +179,3 @@ def _with_context(run: Run, beat: int) -> int:
             return earlier - (earlier - first) % period
         first += part.beats
     return earlier
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """What is to be opened: the first message to the process that plays."""
-
-    device: str | None
-    """The name of an output or an unmistakable part of it; the default output if None."""
-    rate: int | None
-    """Sample rate in Hz; what the device likes best if None."""
-    latency: float
-    """Seconds of sound kept ready."""
-
-
-@dataclass(frozen=True, slots=True)
-class Opened:
-    """The device plays silence, and the deck's clock runs; its sample rate, in Hz."""
-
-    rate: int
-
-
-@dataclass(frozen=True, slots=True)
-class Refused:
-    """There is no such device, or it cannot be opened so; a sentence that says why."""
-
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class PlayerState:
-    """The state of the process that plays, told several times a second."""
-
-    moment: float
-    """When this was so, in seconds of `time.monotonic`, which is the same in both processes."""
-    played: int
-    """Frames handed out to the device."""
-    heard: tuple[int, float] | None = None
-    """A frame that was handed out lately, and the moment when it is heard; None before
-    the first."""
-    gaps: int = 0
-    """How often the device ran out of sound."""
-    over: bool = False
-    """Whether all is over, the last silence included."""
-    fault: str = ""
-    """A sentence that says why nothing is played any more; empty as long as all is well."""
-
-
-ToPlayer: TypeAlias = Opening | Command

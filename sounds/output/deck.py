@@ -1,16 +1,15 @@
-"""A deck plays scheduled runs on a clock of its own, and takes commands while it plays.
+"""A deck plays scheduled runs on a clock of its own, and obeys commands while it plays.
 
-Its clock is the frames it has handed out, silence included, and never stops. A run that is
-left alone is, sample for sample, what is written to a file: it comes from the same score, and its
+Its clock is the frames it has handed out, silence included, and never stops. A run that is left
+alone is, sample for sample, what is written to a file: it comes from the same score, and its
 sounds are added in the same order.
 
-One run on its way through a deck: what sounds of it, and what is still to come.
+Each run on its way through a deck is a mix layer: what sounds of it, and what is still to come.
 
-What a deck has played, once more: for those who have to know what was to be heard.
-
-The commands are obeyed on the frames on which they were sent, which is where the other deck obeyed
-them to within a few hundredths of a second; what begins, goes on or is said at a moment of its own
-falls on the very frame.
+A replay plays once more what a deck has played, for those who have to know what was heard. It
+obeys each command on the frame on which it was sent, which is where the other deck obeyed it to
+within a few hundredths of a second; what begins, goes on or is said at a moment of its own falls
+on the very frame.
 """
 
 import math
@@ -19,6 +18,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
+from itertools import chain
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -26,7 +26,9 @@ import numpy as np
 from throwcount.engine.timing.timeline import Cue, Timeline
 from throwcount.sounds.mixing.mixer import Placement, Sounding
 from throwcount.sounds.mixing.score import score
+from throwcount.sounds.mixing.words import clip_peak
 from throwcount.sounds.output.commands import (
+    Begin,
     Command,
     Continue,
     End,
@@ -47,14 +49,14 @@ class MixLayer:
     Parameters
     ----------
     placements
-        In order of start, in frames from the beginning of the run. Taken as they are needed,
-        or somewhat ahead, see `look_ahead`.
+        The sounds in order of start, in frames from the beginning of the run. They are taken as
+        they are needed, or somewhat ahead, see `look_ahead`.
     offset
         The frame of the deck's clock on which the run begins.
     frames
         Length of the run; None to end with its last sound.
     since
-        Of moments before this frame of the run nothing is heard.
+        The frame of the run before whose moments nothing is heard; None to hear all.
     """
 
     def __init__(
@@ -76,22 +78,26 @@ class MixLayer:
         self._words_stop: float = math.inf
         self._sounding: list[Sounding] = []
 
+    def begin_at(self, frame: int) -> None:
+        """Let the run begin on a frame of the deck's clock; only before any of it is heard."""
+        self._offset = frame
+
     def look_ahead(self, frame: int) -> None:
         """Work out everything that starts before a frame of the deck's clock.
 
-        What a long pattern takes to work out is so done in good time, in a thread of its own.
+        A long pattern takes a while to work out; a thread of its own does it in good time.
         """
         while self._known < frame - self._offset and not self._dropped:
             with self._lock:
                 self._know_one_more()
 
     def first_word(self) -> int | None:
-        """Return where the first word starts of those worked out, on the deck's clock."""
+        """Return where the first word of those worked out starts, on the deck's clock."""
         starts = (each.start + self._offset for each in self._coming if each.spoken)
         return next(starts, None)
 
     def over(self, position: int) -> bool:
-        """Tell whether nothing of it is left from a frame of the deck's clock on."""
+        """Tell whether nothing of the layer is left from a frame of the deck's clock on."""
         if self._frames is not None and position - self._offset >= self._frames:
             return True
         nothing_comes = self._known == math.inf and not self._coming
@@ -100,8 +106,8 @@ class MixLayer:
     def add_to(self, block: Samples, position: int, *, speaking: bool) -> None:
         """Add what sounds in `block`, which begins at `position` of the deck's clock.
 
-        What ought to have started before `position` and has not is left out: a sound is heard
-        from its start or not at all.
+        A sound that should have started before `position` and has not is left out: sounds are
+        heard from their start or not at all.
         """
         position -= self._offset
         if self._frames is not None:
@@ -112,13 +118,13 @@ class MixLayer:
         self._sounding = [each for each in self._sounding if each.end > position + len(block)]
 
     def fade_out(self, position: int, frames: int) -> None:
-        """Fade over so many frames from `position` on, and drop what is coming."""
+        """Fade over `frames` frames from `position` on, and drop what is coming."""
         for sounding in self._sounding:
             sounding.cut(position - self._offset, frames)
         self._dropped = True
 
     def hush(self, position: int, frames: int) -> None:
-        """Fade the words that sound, over so many frames from `position` on."""
+        """Fade the words that sound, over `frames` frames from `position` on."""
         for sounding in self._sounding:
             if sounding.placement.spoken:
                 sounding.cut(position - self._offset, frames)
@@ -126,9 +132,9 @@ class MixLayer:
     def give_way(self, moment: int, word: int | None, position: int, fade: int) -> None:
         """Leave what belongs to `moment` or later to another layer, from `position` on.
 
-        `moment` is a frame of the deck's clock, like `position`. `word` says where the first word
-        of the other layer starts, by when the words of this one fade. `fade` is the length of any
-        fading, in frames.
+        `moment` and `position` are frames of the deck's clock. `word` is the frame on which the
+        first word of the other layer starts; the words of this one have faded by then. `fade` is
+        the length of any other fade, in frames.
         """
         self._until = min(self._until, moment - self._offset)
         if word is not None:
@@ -163,7 +169,7 @@ class MixLayer:
         following = next(self._placements, None)
         if following is not None and (self._since is None or following.belongs >= self._since):
             self._coming.append(following)
-        # Only now, as another thread takes what is known to be there.
+        # This comes last, as another thread takes all that is known to be there.
         self._known = math.inf if following is None else following.start
 
     def _is_heard(self, placement: Placement, *, speaking: bool) -> bool:
@@ -172,26 +178,38 @@ class MixLayer:
         return placement.belongs < self._until
 
 
+FIRST_SILENCE: Final = 0.1
+"""Seconds of silence before the first run: sound servers may lose what a device begins with."""
+
 FADE: Final = 0.005
 """Seconds of fading where something is silenced."""
 
 SAME_MOMENT: Final = 0.005
-"""Seconds within which two moments are one: no beats are so close."""
+"""Seconds within which two moments are the same: no two beats are so close."""
 
 SEAM: Final = 5.0
-"""Seconds from the beginning that are worked out at once. In them the first word after a seam is
-looked for, too: words are not longer."""
+"""Seconds from the beginning that are worked out at once. The first word after a change of run is
+looked for in them: no word is longer."""
 
 
 class Deck:
     """Plays scheduled runs; a source of samples that never ends.
 
-    `bank` is who speaks; its rate is the deck's. `last_silence` is the silence after the end before
-    all is over, in seconds, for a device to play what it holds.
+    `bank` holds the words; its rate is the deck's. `last_silence` is how long the deck hands out
+    silence after its end, in seconds, so that a device plays what it still holds.
+
+    Attributes
+    ----------
+    position
+        Frames handed out.
+    begun
+        The frame on which the last run began that was to begin as soon as it could; None if
+        none was.
     """
 
     def __init__(self, bank: ClipBank, last_silence: float = 0.0) -> None:
         self.position = 0
+        self.begun: int | None = None
         self._bank = bank
         self._layers: list[MixLayer] = []
         self._due: deque[Callable[[], None]] = deque()
@@ -201,13 +219,13 @@ class Deck:
 
     @property
     def over(self) -> bool:
-        """Whether it has ended, its last silence included."""
+        """Whether the deck has ended, its last silence included."""
         return self._last_frame is not None and self.position >= self._last_frame
 
     def obey(self, command: Command) -> None:
-        """Prepare a command, here and now; it takes effect with the next frames that are read.
+        """Prepare a command at once; it takes effect with the next frames that are read.
 
-        May be called from another thread than `read`, so that reading is not kept waiting.
+        This may be called from another thread than `read`, which is then not kept waiting.
 
         Raises
         ------
@@ -217,6 +235,8 @@ class Deck:
         match command:
             case Play(scheduled):
                 self._due.append(partial(self._add, self._layer(scheduled, None)))
+            case Begin(scheduled):
+                self._due.append(partial(self._begin, self._layer(scheduled, None)))
             case Continue(scheduled, pivot):
                 self._due.append(self._change_to(scheduled, pivot))
             case Say(text, start):
@@ -228,6 +248,8 @@ class Deck:
                 self._due.append(partial(self._speak, on))
             case Learn(clips):
                 self._bank.learn(clips)
+                for clip in chain.from_iterable(clips.values()):
+                    clip_peak(clip)  # It is kept, and a run then has nothing to wait for.
             case End():
                 self._due.append(self._end)
 
@@ -247,7 +269,7 @@ class Deck:
         return block
 
     def look_ahead(self, seconds: float) -> None:
-        """Work out what is played in the next seconds; may be called from another thread."""
+        """Work out the next `seconds` of sound; this may be called from another thread."""
         for layer in tuple(self._layers):
             layer.look_ahead(self.position + self._frame(seconds))
 
@@ -278,6 +300,11 @@ class Deck:
             other.give_way(moment, word, self.position, self._frame(FADE))
         self._add(layer)
 
+    def _begin(self, layer: MixLayer) -> None:
+        self.begun = max(self.position, self._frame(FIRST_SILENCE))
+        layer.begin_at(self.begun)
+        self._add(layer)
+
     def _add(self, layer: MixLayer) -> None:
         self._layers = [*self._layers, layer]
 
@@ -302,21 +329,18 @@ def _spoken(text: str) -> Timeline:
 
 
 class Sent(NamedTuple):
-    """A command, and the moment of the deck's clock, in seconds, at which it was sent."""
+    """A command that was sent to a deck."""
 
     seconds: float
+    """When it was sent, on the deck's clock."""
     command: Command
+    """What was sent."""
 
 
 class Replay:
-    """Plays commands again, on a clock of its own; satisfies `throwcount.sounds.samples.Source`.
+    """Obeys commands again, on a clock of its own; satisfies `throwcount.sounds.samples.Source`.
 
-    Parameters
-    ----------
-    rate
-        The deck's sample rate in Hz.
-    seconds
-        After which there is nothing more.
+    `rate` is the deck's sample rate in Hz. The replay ends after `seconds`.
     """
 
     def __init__(self, rate: int, seconds: float = math.inf) -> None:
@@ -326,11 +350,11 @@ class Replay:
         self._end = math.inf if math.isinf(seconds) else frame_at(seconds, rate)
 
     def note(self, sent: Sent) -> None:
-        """Take note of the next command; one that is told late is obeyed at once."""
+        """Take the next command; one that comes late is obeyed at once."""
         self._due.append(sent)
 
     def read(self, count: int) -> Samples:
-        """Return the next frames, `count` or what is left: float32, shape (frames, 2)."""
+        """Return the next `count` frames, or what is left: float32, shape (frames, 2)."""
         end = min(self._deck.position + count, self._end)
         parts = [np.zeros((0, CHANNELS), dtype=np.float32)]
         while self._deck.position < end:
@@ -338,7 +362,7 @@ class Replay:
         return np.concatenate(parts)
 
     def _obey(self, end: float) -> float:
-        """Obey what is due; return the frame of the next command, `end` at the latest."""
+        """Obey what is due, and return the frame of the next command, at most `end`."""
         while self._due:
             frame = frame_at(self._due[0].seconds, self._rate)
             if frame > self._deck.position:

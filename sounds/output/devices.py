@@ -1,8 +1,6 @@
-"""What sound can be played on and heard with, and the library that reaches it.
+"""Sound devices: the library that reaches them, devices by name, and processes that hold one.
 
-The library is loaded where it is first needed.
-
-A process of its own that opens a device, as seen from the one that conducts.
+The library, sounddevice, is loaded where it is first needed.
 """
 
 import importlib
@@ -15,13 +13,14 @@ from dataclasses import dataclass
 from typing import Any, Final, Literal, TypeAlias
 
 from throwcount.sounds.child_process import (
+    Child,
     native_chatter_discarded,
     read_message,
     started_child,
     write_message,
 )
 from throwcount.sounds.errors import DeviceError
-from throwcount.sounds.output.commands import Opened, Refused
+from throwcount.sounds.output.messages import Opened, Refused
 
 SoundLibrary: TypeAlias = Any
 """The module sounddevice (it has no types), or what stands in for it."""
@@ -42,13 +41,13 @@ class Device:
     """Something to play on, or to listen with."""
 
     name: str
-    """As the system has it."""
+    """What the system calls it."""
     host: str
     """The sound system that it belongs to."""
     channels: int
-    """How many it has."""
+    """The number of its channels."""
     rate: int
-    """Its preferred sample rate, in Hz."""
+    """Its preferred sample rate in Hz."""
     is_default: bool
     """Whether it is used when no other is asked for."""
 
@@ -72,9 +71,9 @@ def sound_library() -> SoundLibrary:
 
 
 def outputs(library: SoundLibrary | None = None) -> list[Device]:
-    """Return everything that can be played on; nothing where there is no device.
+    """Return every device that can be played on.
 
-    The `library` is the module sounddevice, loaded if not given.
+    `library` is the module sounddevice; it is loaded if None.
 
     Raises
     ------
@@ -85,7 +84,7 @@ def outputs(library: SoundLibrary | None = None) -> list[Device]:
 
 
 def inputs(library: SoundLibrary | None = None) -> list[Device]:
-    """Return everything that can be listened with; parameters and errors as those of `outputs`."""
+    """Return every device that can be listened with; parameter and errors as those of `outputs`."""
     return _devices("input", library)
 
 
@@ -144,30 +143,39 @@ def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, A
 
 
 def close_stream(stream: Any) -> None:  # noqa: ANN401 - sounddevice has no types
-    """Close a stream of the library, but do not wait for one that hangs."""
+    """Close a stream of the library without waiting for one that hangs."""
     closing = threading.Thread(target=stream.close, daemon=True)
     closing.start()
     closing.join(CLOSING)
 
 
 OPENING_SECONDS: Final = 15.0
-"""Time to start and to open a device; takes half a second as a rule."""
+"""How long a process may take to start and open its device; it takes half a second as a rule."""
 
 KILLING_SECONDS: Final = 1.0
 
 
 class DeviceProcess:
-    """A process with a device, which is told and which tells; nothing here waits for it.
+    """A process that holds a device, as seen from the one that leads.
 
-    `opening` is what it is told first; it answers with `Opened` or `Refused`. `take` is called with
-    every other message, in a thread of its own that holds `news`; may begin before this is made.
-    `name` and `device` are what the process and the device are called in a sentence that says what
-    failed.
+    Once the device is open, nothing here waits for the process.
+
+    Parameters
+    ----------
+    child
+        The process, if it was started and sent `opening` already; else the command that starts it.
+    opening
+        The first message to it, which it answers with `Opened` or `Refused`.
+    take
+        Called with every other message, in a thread of its own that holds `news`; it may be called
+        before this is made.
+    name, device
+        What the process and the device are called in a sentence that says what failed.
 
     Attributes
     ----------
     news
-        Held while a message is taken in, and notified of each, and of the end.
+        A condition, held while a message is taken in, and notified of each, and of the end.
     rate
         Sample rate of the device, in Hz.
     ended
@@ -181,7 +189,7 @@ class DeviceProcess:
 
     def __init__(
         self,
-        command: Sequence[str],
+        child: Sequence[str] | Child,
         opening: object,
         take: Callable[[object], None],
         name: str,
@@ -193,27 +201,30 @@ class DeviceProcess:
         self._orders: queue.SimpleQueue[object] = queue.SimpleQueue()
         self._queued = self._sent = 0
         self._answer: Opened | Refused | None = None
-        try:
-            self._process = started_child(command)
-        except OSError as error:
-            raise DeviceError(f"{name} cannot be started: {error}.") from error
+        if isinstance(child, subprocess.Popen):
+            self._process = child
+        else:
+            try:
+                self._process = started_child(child)
+            except OSError as error:
+                raise DeviceError(f"{name} cannot be started: {error}.") from error
+            self.tell(opening)
         for work in (self._write, self._read):
             threading.Thread(target=work, daemon=True).start()
-        self.tell(opening)
         self.rate = self._opened(device)
 
     @property
     def all_sent(self) -> bool:
-        """Whether the process has been sent all that it was told."""
+        """Whether everything that was told has been sent to the process."""
         return self._sent == self._queued
 
     def tell(self, message: object) -> None:
-        """Tell something, as soon as the process takes it."""
+        """Send a message as soon as the process takes it."""
         self._queued += 1
         self._orders.put(message)
 
     def finish(self, patience: float) -> None:
-        """Tell nothing more, and let it end within so many seconds; else end it."""
+        """Send nothing more, and end the process if it has not ended within `patience` seconds."""
         self._orders.put(None)
         with self.news:
             self.news.wait_for(lambda: self.ended, patience)

@@ -1,135 +1,122 @@
-"""Live sound: a deck in a process of its own, on a device, obeying commands.
-
-The process that plays, as seen from the one that conducts.
-"""
+"""Live sound, as seen from the process that leads: a deck in a process of its own, on a device."""
 
 import time
-from collections.abc import Callable, Sequence
-from types import TracebackType
+from collections.abc import Callable
+from dataclasses import replace
 from typing import Final, Self
 
-from throwcount.sounds.child_process import child_command
+from throwcount.sounds.child_process import Child
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.output.commands import (
+    Begin,
     Command,
     Continue,
     End,
     Learn,
-    Opening,
     Play,
-    PlayerState,
     Say,
-    ToPlayer,
+    ScheduledRun,
 )
 from throwcount.sounds.output.deck import Sent
-from throwcount.sounds.output.devices import DeviceProcess
+from throwcount.sounds.output.devices import OPENING_SECONDS, DeviceProcess
+from throwcount.sounds.output.messages import PLAYER, Opening, PlayerState
 from throwcount.sounds.voices.voice import Voice
 
-CHILD: Final = child_command("throwcount.sounds.output.player_child")
-
 SENDING_SECONDS: Final = 0.1
-"""How long a message may take to be sent."""
+"""How long the sending of a command is waited for."""
 
 QUIET: Final = 0.6
-"""Seconds without a pulse after which the process is given up."""
+"""Seconds without a message after which the process is given up."""
 
 LONGEST_LOOK: Final = 0.2
-"""Seconds of quiet that one look can tell of: more than that, and it may be the process that
-looks which has been held up, and all pulses are still to be read."""
+"""Seconds of quiet that count between two looks: if it was longer, perhaps the process that looks
+was held up, and the messages are still to be read."""
 
 NAME: Final = "The process that plays the sound"
 ENDED: Final = f"{NAME} has ended."
 HANGS: Final = f"{NAME} does not answer."
 
 
-class SoundProcess:
-    """A process that plays on one device.
+class SoundProcess(DeviceProcess):
+    """A process that plays on one device; errors as those of `DeviceProcess`.
 
-    `clock` counts seconds and never runs backwards, the same in both processes.
+    `clock` counts seconds and never runs backwards, the same in both processes. `started` is the
+    process, if it was started and sent `opening` already.
 
     Attributes
     ----------
-    rate
-        Sample rate, in Hz.
-
-    Raises
-    ------
-    DeviceError
-        If there is nothing to play on, or it cannot be opened so.
+    pulse
+        The state that was told last; None before the first.
     """
 
     def __init__(
-        self,
-        opening: Opening,
-        *,
-        clock: Callable[[], float] = time.monotonic,
-        command: Sequence[str] = CHILD,
+        self, opening: Opening, clock: Callable[[], float], started: Child | None = None
     ) -> None:
+        self.pulse: PlayerState | None = None
         self._clock = clock
-        self._pulse: PlayerState | None = None
         self._quiet = 0.0
         self._looked = clock()
-        self._process = DeviceProcess(command, opening, self._take, NAME, "The sound device")
-        self.rate = self._process.rate
+        super().__init__(started or PLAYER, opening, self._hear, NAME, "The sound device")
 
-    @property
-    def pulse(self) -> PlayerState | None:
-        """What was told last; None if nothing was yet."""
-        return self._pulse
+    def send(self, command: Command) -> None:
+        """Send a command, and wait a moment until it is sent, unless others still wait.
 
-    def send(self, message: ToPlayer) -> None:
-        """Send a message, and see it off; but do not wait for a process that takes none.
-
-        Otherwise this thread, going on with something else, might long keep it from being sent.
+        Otherwise this thread would go on, and might keep the thread that sends from its work.
         """
-        process = self._process
-        others_wait = not process.all_sent
-        process.tell(message)
+        others_wait = not self.all_sent
+        self.tell(command)
         if not others_wait:
-            with process.news:
-                process.news.wait_for(lambda: process.all_sent, SENDING_SECONDS)
+            with self.news:
+                self.news.wait_for(lambda: self.all_sent, SENDING_SECONDS)
 
-    def wait(self, seconds: float) -> None:
-        """Wait for so many seconds, or until the process has ended."""
-        with self._process.news:
-            self._process.news.wait_for(lambda: self._process.ended, seconds)
+    def wait(
+        self, seconds: float, until: Callable[[PlayerState], bool] = lambda _pulse: False
+    ) -> None:
+        """Wait for `seconds`, but only until the process has ended or told what is waited for."""
+        with self.news:
+            self.news.wait_for(
+                lambda: self.ended or (self.pulse is not None and until(self.pulse)), seconds
+            )
+
+    def wait_ready(self) -> None:
+        """Wait until the process, which has opened its device, takes commands."""
+        self.wait(OPENING_SECONDS, lambda _pulse: True)
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is played any more; empty if all is well.
 
-        To be called several times a second, since a quiet process is noticed by looking.
+        This has to be called several times a second: looking is how a quiet process is noticed.
         """
-        now = self._clock()
-        pulse = self._pulse
+        now, pulse = self._clock(), self.pulse
         if pulse is not None and (pulse.fault or pulse.over):
             return pulse.fault
-        if self._process.ended:
+        if self.ended:
             return ENDED
         self._quiet += min(now - self._looked, LONGEST_LOOK)
         self._looked = now
         return HANGS if self._quiet > QUIET else ""
 
     def close(self, patience: float) -> None:
-        """End it: with a fade, if it does that within `patience` seconds."""
-        if patience > 0.0 and not self._process.ended:
+        """End the process, with a fade if that takes at most `patience` seconds."""
+        if patience > 0.0 and not self.ended:
             self.send(End())
             self.wait(patience)
-        self._process.finish(0.0)
+        self.finish(0.0)
 
-    def _take(self, message: object) -> None:
+    def _hear(self, message: object) -> None:
         self._quiet = 0.0
         if isinstance(message, PlayerState):
-            self._pulse = message
+            self.pulse = message
 
 
 LATENCY: Final = 0.05
 """Seconds of sound kept ready: no gap was measured at this, with every core busy."""
 
 SOON: Final = 0.3
-"""Seconds from sending a run until its start."""
+"""Seconds from sending a run until its start: time to send it, and to make its first samples."""
 
 ENDING: Final = 1.0
-"""Seconds, beyond twice the latency, that a fade and the last silence may take."""
+"""Seconds beyond twice the latency that a fade and the last silence may take."""
 
 RETRY: Final = 0.25
 """Seconds between two tries to open a device."""
@@ -138,23 +125,17 @@ RETRY: Final = 0.25
 class LivePlayer:
     """Plays scheduled runs on a device; to be closed, or used as a context.
 
-    Parameters
-    ----------
-    device
-        The name of an output or an unmistakable part of it; the default one if None.
-    rate
-        Sample rate in Hz; what the device likes best if None.
-    latency
-        Seconds of sound kept ready, about 0.03 to 0.2; more is safer on a busy machine.
-    clock
-        Seconds that never run backwards, the same in all processes.
+    `device`, `rate` and `latency` are as in `Opening`; a latency of 0.03 to 0.2 s is usual, and
+    more is safer on a busy machine. `clock` counts seconds and never runs backwards, the same in
+    all processes. `started` is the process that plays, if it was started and sent the same
+    `Opening` already.
 
     Attributes
     ----------
     rate
-        Sample rate in Hz; a voice for this player is made for it.
+        Sample rate in Hz, for which a voice for this player is made.
     on_command
-        Called with every command, and when on the deck's clock it was sent; None for nobody.
+        Called with every command that is sent, and when; None for nobody.
 
     Raises
     ------
@@ -169,6 +150,7 @@ class LivePlayer:
         latency: float = LATENCY,
         *,
         clock: Callable[[], float] = time.monotonic,
+        started: Child | None = None,
     ) -> None:
         self._device = device
         self._latency = latency
@@ -178,18 +160,18 @@ class LivePlayer:
         self._gaps_before = 0
         self._heard = 0.0
         self.on_command: Callable[[Sent], None] | None = None
-        self._process = self._opened(device, rate)
+        self._process = self._opened(device, rate, started)
         self.rate = self._process.rate
 
     def speak_with(self, voice: Voice) -> None:
-        """Let `voice`, made for the player's rate, say whatever is played from now on."""
+        """Let `voice`, which is made for the player's rate, say all that is played from now on."""
         self._voice = voice
         self._taught = set()
 
     def send(self, command: Command) -> None:
-        """Send a command; it takes effect within a few hundredths of a second.
+        """Send a command, which takes effect within a few hundredths of a second.
 
-        The clips of what may be said are sent before it. A fault shows in `wait` and `fault`.
+        Clips of all that may be said are sent first. A fault is told by `wait` and `fault`.
 
         Raises
         ------
@@ -202,13 +184,38 @@ class LivePlayer:
             self.teach(frozenset({command.text}))
         self._send(command)
 
+    def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
+        """Play a run as soon as possible, and return it with its start.
+
+        It begins a little later where `on_command` is told of it, which then knows beforehand.
+
+        Raises
+        ------
+        EngineError
+            If the run cannot be scheduled.
+        """
+        self.teach(scheduled.texts())
+        if self.on_command is not None:
+            soon = replace(scheduled, start=self.soon())
+            self._send(Play(soon))
+            return soon
+        before = self._begun
+        self._process.send(Begin(scheduled))
+        self._process.wait_ready()
+        while self._begun == before and not (self.over or self.fault()):
+            self._process.wait(LONGEST_LOOK, lambda pulse: pulse.begun != before)
+        # If the run has not begun there is a fault, which the next look tells.
+        frame = round(self.played() * self.rate) if self._begun == before else self._begun
+        return replace(scheduled, start=(frame or 0) / self.rate)
+
     def teach(self, texts: frozenset[str]) -> None:
-        """Send the clips of all texts that have not been sent yet."""
-        new = sorted(texts - self._taught)
+        """Send the clips of those of `texts` that have not been sent yet."""
+        new = sorted(texts - self._taught, key=lambda text: (-len(text), text))
         if self._voice is None or not new:
             return
         self._voice.prepare(new)
-        for text in new:  # One by one: a long message holds the sound up.
+        # One by one, as a long message holds the sound up; the longest first, as it takes longest.
+        for text in new:
             self._send(Learn({text: tuple(self._voice.clips(text))}))
         self._taught.update(new)
 
@@ -218,11 +225,15 @@ class LivePlayer:
         return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
 
     def soon(self) -> float:
-        """Return the time on the deck's clock when what is sent now can start."""
+        """Return the time on the deck's clock at which what is sent now can start.
+
+        Waits until the process takes commands.
+        """
+        self._process.wait_ready()
         return self.played() + SOON
 
     def heard(self) -> float:
-        """Return the time on the deck's clock that is heard now, by what the device says."""
+        """Return the time on the deck's clock that is heard now, as the device tells it."""
         pulse = self._process.pulse
         if pulse is not None and pulse.heard is not None:
             frame, moment = pulse.heard
@@ -234,13 +245,18 @@ class LivePlayer:
     def anchor(self) -> tuple[float, float] | None:
         """A time of the deck's clock, in seconds, and the moment at which it is heard.
 
-        As the device told last; None before it has told.
+        The device tells it again and again; None before the first time.
         """
         pulse = self._process.pulse
         if pulse is None or pulse.heard is None:
             return None
         frame, moment = pulse.heard
         return frame / self.rate, moment
+
+    @property
+    def _begun(self) -> int | None:
+        pulse = self._process.pulse
+        return None if pulse is None else pulse.begun
 
     @property
     def gaps(self) -> int:
@@ -250,20 +266,20 @@ class LivePlayer:
 
     @property
     def over(self) -> bool:
-        """Whether it has ended, and all has been heard."""
+        """Whether the deck has ended, and all has been heard."""
         pulse = self._process.pulse
         return pulse is not None and pulse.over
 
     def fault(self) -> str:
         """Return a sentence that says why nothing is played any more; empty if all is well.
 
-        To be called several times a second (`wait` does): a device or a process that stops is
-        noticed within a second.
+        A device or a process that stops is noticed within a second if this is called several times
+        a second; `wait` calls it.
         """
         return self._process.fault()
 
     def wait(self, seconds: float) -> bool:
-        """Wait, and return whether all is over.
+        """Wait for at most `seconds`, and return whether all is over.
 
         Raises
         ------
@@ -277,12 +293,10 @@ class LivePlayer:
         return self.over
 
     def reopen(self, patience: float = 0.0) -> None:
-        """Begin anew on the same device, or else on the default one; the clock begins at 0.
+        """Begin anew on the same device or else the default one, at the same rate.
 
-        Nothing is played until it is sent. The rate stays.
-
-        `patience` is how long it is tried again, in seconds, as for a sound server that is being
-        restarted.
+        The clock begins at 0, and nothing is played until it is sent. Opening is tried again for
+        `patience` seconds, in which a sound server may be restarted.
 
         Raises
         ------
@@ -305,19 +319,14 @@ class LivePlayer:
                 return
 
     def close(self) -> None:
-        """End, with a fade if there is still sound; never waits for what hangs."""
+        """End, with a fade if there is still sound, without waiting for what hangs."""
         patience = 0.0 if self.fault() else 2 * self._latency + ENDING
         self._process.close(patience)
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_error: object) -> None:
         self.close()
 
     def _send(self, command: Command) -> None:
@@ -325,8 +334,10 @@ class LivePlayer:
             self.on_command(Sent(self.played(), command))
         self._process.send(command)
 
-    def _opened(self, device: str | None, rate: int | None) -> SoundProcess:
-        return SoundProcess(Opening(device, rate, self._latency), clock=self._clock)
+    def _opened(
+        self, device: str | None, rate: int | None, started: Child | None = None
+    ) -> SoundProcess:
+        return SoundProcess(Opening(device, rate, self._latency), self._clock, started)
 
     def _opened_anew(self) -> SoundProcess:
         try:

@@ -1,52 +1,57 @@
 """The process that plays: it opens a device, obeys commands, and tells how things stand.
 
 It loads what it plays with and nothing else, so that neither the screen nor the log nor a long
-computation of the process that conducts can hold the sound up. It ends with that process, however
-that ends, since its commands then come to an end.
+computation of the process that leads can hold the sound up. The device is opened first and plays
+silence while the rest is loaded. The process ends with the one that leads, however that ends,
+since its commands then come to an end.
 
-A deck on a device: PortAudio asks for frames from a thread of its own, and the deck makes them.
+PortAudio asks for frames from a thread of its own, and the deck makes them there and then: in
+Python a store of sound between the two would not help, since both sides wait for the same lock.
 
-They are made there and then: in Python a store of sound between the two would not help, since
-both sides wait for the same lock.
-
-Counting the times when a device ran out of sound.
-
-PortAudio does not tell all of them. So the frames handed out are compared with the time gone by:
-a device that has had to wait for sound falls behind for good. It also falls behind for a moment
-whenever a request comes late, which costs nothing as long as its store of sound lasts; so what
-counts is how far behind it is at best within each second. The clocks of devices differ from the
-computer's by up to a few parts in ten thousand, which is far below what is taken for a gap. The
-first second is no measure: a sound server may take in more then than it keeps afterwards.
+PortAudio does not tell every time that a device ran out of sound. So the frames handed out are
+compared with the time gone by: a device that has had to wait for sound falls behind for good. It
+also falls behind for a moment whenever a request comes late, which costs nothing as long as its
+store of sound lasts; so what counts is how far behind it is at best within each second. The
+clocks of devices differ from the computer's by up to a few parts in ten thousand, which is far
+below what is taken for a gap. The first second is no measure: a sound server may take in more
+then than it keeps afterwards.
 """
 
 import gc
+import importlib
 import os
 import sys
 import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from typing import IO, Any, Final, NoReturn
+from typing import IO, TYPE_CHECKING, Any, Final, NoReturn
 
 from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
 from throwcount.sounds.errors import DeviceError
-from throwcount.sounds.output.commands import Command, End, Opened, Opening, PlayerState, Refused
-from throwcount.sounds.output.deck import Deck
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
-from throwcount.sounds.samples import CHANNELS, Samples
-from throwcount.sounds.voices.stand_ins import ClipBank
+from throwcount.sounds.output.messages import Opened, Opening, PlayerState, Refused
+
+if TYPE_CHECKING:
+    from throwcount.sounds.output.deck import Deck
+    from throwcount.sounds.samples import Samples
 
 WINDOW: Final = 1.0
-"""Seconds over which the best is taken."""
+"""Seconds in which the least that the device is behind counts."""
 
 MISSED: Final = 0.01
-"""Seconds further behind than in the second before that are a gap."""
+"""Seconds; a device that is further behind by so much than in the second before had a gap."""
 
 
 class GapWatch:
-    """Counts gaps from what is known at each request of the device.
+    """Counts gaps by the requests of the device.
 
     `rate` is the sample rate in Hz.
+
+    Attributes
+    ----------
+    gaps
+        How many there were.
     """
 
     def __init__(self, rate: int) -> None:
@@ -61,8 +66,8 @@ class GapWatch:
     def note(self, position: int, moment: float, *, told: bool) -> None:
         """Take note of a request.
 
-        `position` is how many frames were handed out before it. `moment` is when it came, in
-        seconds. `told` says whether the device has said that it ran out of sound.
+        `position` is the number of frames handed out before it. `moment` is when it came, in
+        seconds. `told` says whether the device tells that it ran out of sound.
         """
         behind = moment - position / self._rate
         if self._since is None or moment - self._since > WINDOW:
@@ -83,50 +88,51 @@ class GapWatch:
 
 
 BLOCK: Final = 256
-"""Frames a request. No gap was measured with 256, every core busy; with 64 there were some."""
+"""Frames a request. With every core busy, 256 gave no gap, and 64 gave some."""
 
 STILL: Final = 0.6
-"""Seconds without a request, told by `PULSES` pulses in a row, after which a device is held to be
-gone."""
+"""Seconds without a request, over at least `PULSES` pulses, after which a device counts as gone."""
 
 PULSES: Final = 4
 STOPPED: Final = "The sound device stopped; it may have been unplugged or switched."
+UNMADE: Final = "The sound cannot be made: {!r}."
 
 
 class Playout:
-    """A deck that a device plays.
+    """A device that plays silence, and then a deck.
 
     `rate` is the sample rate in Hz. `clock` counts seconds and never runs backwards.
     """
 
-    def __init__(self, deck: Deck, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
-        self._deck = deck
+    def __init__(self, rate: int, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._watch = GapWatch(rate)
         self._asked = clock()
+        self._silent = 0
+        self._deck: Deck | None = None
+        self._coming: Deck | None = None
         self._anchor: tuple[int, float] | None = None
         self._fault = ""
         self._still = 0
         self._told = 0
         self._stream: Any = None
 
+    @property
+    def position(self) -> int:
+        """Frames handed out, silence included."""
+        return self._silent if self._deck is None else self._deck.position
+
+    def play(self, deck: "Deck") -> None:
+        """Play `deck` from the next request on; its clock has counted the silence before."""
+        self._coming = deck
+
     def start(
         self, library: SoundLibrary, device: str | None, channels: int, rate: int, latency: float
     ) -> None:
-        """Open a device and play.
+        """Open a device, as `Opening` describes it, and play on it.
 
-        Parameters
-        ----------
-        library
-            The module sounddevice.
-        device
-            The name of an output or an unmistakable part of it; the default one if None.
-        channels
-            1, where both sides of the sound become one, or 2.
-        rate
-            Sample rate, in Hz.
-        latency
-            Seconds of sound kept ready.
+        `library` is the module sounddevice. `channels` is 1 or 2; on 1 both sides of the sound
+        become one.
 
         Raises
         ------
@@ -148,62 +154,70 @@ class Playout:
         except library.PortAudioError as error:
             raise DeviceError(f"The sound device cannot play at {rate} Hz: {error}.") from error
 
-    def request(self, frames: Samples, _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
+    def request(self, frames: "Samples", _count: int, times: Any, status: Any) -> None:  # noqa: ANN401 - sounddevice has no types
         """Answer a request of PortAudio for the next frames."""
         self._asked = self._clock()
-        position = self._deck.position
-        self._watch.note(position, self._asked, told=bool(status.output_underflow))
         delay = times.outputBufferDacTime - times.currentTime
         if delay <= 0.0:  # Some hosts do not tell, above all at first.
             delay = self._stream.latency
-        self._anchor = (position, self._asked + delay)
+        self._anchor = (self.position, self._asked + delay)
+        if self._coming is not None:
+            self._coming.position = self._silent
+            self._deck, self._coming = self._coming, None
+        if self._deck is None:
+            self._silent += len(frames)
+            frames[:] = 0.0
+            return
+        # A gap in the silence before is none that is heard.
+        self._watch.note(self.position, self._asked, told=bool(status.output_underflow))
         try:
             block = self._deck.read(len(frames))
         except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
-            self._fault = f"The sound cannot be made: {error!r}."
+            self._fault = UNMADE.format(error)
             frames[:] = 0.0
             return
         frames[:] = block.mean(axis=1, keepdims=True) if frames.shape[1] == 1 else block
 
     def pulse(self) -> PlayerState:
-        """Return how things stand; to be called several times a second."""
-        now = self._clock()
-        played = self._deck.position
+        """Return how things stand. This is called several times a second."""
+        now, played, deck = self._clock(), self.position, self._deck
         self._still = self._still + 1 if played == self._told else 0
         self._told = played
-        over = self._deck.over
+        over = deck is not None and deck.over
         if not over and not self._fault:
             silent = self._still >= PULSES and now - self._asked > STILL
             if silent or not self._stream.active:
                 self._fault = STOPPED
-        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault)
+        begun = None if deck is None else deck.begun
+        return PlayerState(now, played, self._anchor, self._watch.gaps, over, self._fault, begun)
 
     def close(self) -> None:
-        """Close the device, but do not wait for one that hangs."""
+        """Close the device without waiting for one that hangs."""
         close_stream(self._stream)
 
 
 PULSE_SECONDS: Final = 0.1
 LOOK_AHEAD: Final = 2.0
-"""Seconds of sound whose beats are worked out in good time."""
+"""Seconds of sound that are worked out beforehand."""
 
 LAST_SILENCE: Final = 0.1
-"""Seconds of silence after the last sound, beyond the latency: a device that is closed drops
-what it has not played yet."""
+"""Seconds of silence after the last sound, beyond the latency: closing a device drops what it has
+not played yet."""
 
 SWITCH_INTERVAL: Final = 0.0005
-"""Seconds after which a busy thread lets the sound through."""
+"""Seconds after which a busy thread makes way for the one that makes the sound."""
 
 PRIORITY: Final = 5
-"""Among what comes before ordinary processes; sound servers have a higher one."""
+"""Real-time priority: above ordinary processes, below sound servers."""
 
 USUAL_RATE: Final = 48_000
+MOST_CHANNELS: Final = 2
 
 
 class PlayingProcess:
     """All that the process does.
 
-    `commands` and `reports` say where messages come from and where they go.
+    Messages come from `commands` and go to `reports`.
     """
 
     def __init__(self, commands: IO[bytes], reports: IO[bytes]) -> None:
@@ -212,74 +226,77 @@ class PlayingProcess:
         self._over = threading.Event()
 
     def run(self) -> None:
-        """Play until told to end, or until nobody is there to tell."""
+        """Play until the end is commanded, or the process that leads has ended."""
         opening = read_message(self._commands)
         assert isinstance(opening, Opening)  # noqa: S101 - the first message is no other
         try:
             library = sound_library()
             output = find_output(library, opening.device)
             rate = opening.rate or round(output["default_samplerate"]) or USUAL_RATE
-            deck = Deck(ClipBank(rate), opening.latency + LAST_SILENCE)
-            playout = _started(deck, library, opening, output["max_output_channels"], rate)
+            playout = Playout(rate)
+            channels = min(MOST_CHANNELS, output["max_output_channels"])
+            playout.start(library, opening.device, channels, rate, opening.latency)
         except DeviceError as error:
             write_message(self._reports, Refused(str(error)))
             return
         write_message(self._reports, Opened(rate))
+        deck = _loaded_deck(rate, opening.latency)
+        playout.play(deck)
         for work in (self._obey, self._look_ahead):
             threading.Thread(target=work, args=(deck,), daemon=True).start()
         self._tell(playout)
         playout.close()
 
     def _tell(self, playout: Playout) -> None:
-        """Tell how things stand until all is over."""
-        while not self._over.wait(PULSE_SECONDS):
+        """Tell how things stand, from now on until all is over."""
+        while True:
             pulse = playout.pulse()
-            with suppress(OSError):  # Nobody is there any more; the end will come in a moment.
+            with suppress(OSError):  # Nobody reads any more, and the end comes in a moment.
                 write_message(self._reports, pulse)
-            if pulse.over or pulse.fault:
+            if pulse.over or pulse.fault or self._over.wait(PULSE_SECONDS):
                 return
 
-    def _obey(self, deck: Deck) -> None:
+    def _obey(self, deck: "Deck") -> None:
         """Obey until the commands come to an end; then fade out, and end."""
+        from throwcount.sounds.output.commands import Command, End  # noqa: PLC0415 - the device is opened first
+
         with suppress(EOFError):
             while True:
                 command = read_message(self._commands)
                 assert isinstance(command, Command)  # noqa: S101 - nothing else is sent
-                self._try(deck, command)
+                try:
+                    deck.obey(command)
+                except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
+                    self._fail(deck, UNMADE.format(error))
         deck.obey(End())
 
-    def _try(self, deck: Deck, command: Command) -> None:
-        try:
-            deck.obey(command)
-        except Exception as error:  # noqa: BLE001 - whatever it is, the other process is to know
-            fault = f"The sound cannot be made: {error!r}."
-            with suppress(OSError):
-                write_message(
-                    self._reports, PlayerState(time.monotonic(), deck.position, fault=fault)
-                )
-            self._over.set()
+    def _fail(self, deck: "Deck", fault: str) -> None:
+        with suppress(OSError):
+            write_message(self._reports, PlayerState(time.monotonic(), deck.position, fault=fault))
+        self._over.set()
 
-    def _look_ahead(self, deck: Deck) -> None:
+    def _look_ahead(self, deck: "Deck") -> None:
         while not self._over.wait(PULSE_SECONDS):
             deck.look_ahead(LOOK_AHEAD)
 
 
-def _started(
-    deck: Deck, library: SoundLibrary, opening: Opening, channels: int, rate: int
-) -> Playout:
-    gc.collect()
-    gc.freeze()  # What is here stays, and need not be looked through while sound is played.
+def _loaded_deck(rate: int, latency: float) -> "Deck":
+    """Load all that a deck needs while the device plays silence, and return one."""
     sys.setswitchinterval(SWITCH_INTERVAL)
-    playout = Playout(deck, rate)
-    playout.start(library, opening.device, min(CHANNELS, channels), rate, opening.latency)
-    return playout
+    from throwcount.sounds.output.deck import Deck  # noqa: PLC0415 - the device is opened first
+    from throwcount.sounds.voices.stand_ins import ClipBank  # noqa: PLC0415 - the device is opened first
+
+    gc.collect()
+    gc.enable()
+    gc.freeze()  # What is here stays, and need not be looked through while sound is played.
+    return Deck(ClipBank(rate), latency + LAST_SILENCE)
 
 
 def _hurry() -> None:
-    """Come before other processes, where the system lets a user's programs do that for sound.
+    """Run before other processes, where the system lets a user's programs do that for sound.
 
-    On Linux this needs a right that desktops often give to their group for audio; without it the
-    sound is as safe as the latency makes it.
+    On Linux this needs a right that desktops often give to the group `audio`; without it only the
+    latency keeps the sound safe.
     """
     if sys.platform == "linux":
         with suppress(OSError):
@@ -289,6 +306,9 @@ def _hurry() -> None:
 def main() -> NoReturn:
     """Play what standard input asks for, and report on standard output."""
     _hurry()
+    gc.disable()  # There is no garbage until all is loaded.
+    # OutputStream needs numpy, which is loaded while PortAudio looks for devices.
+    threading.Thread(target=importlib.import_module, args=("numpy",), daemon=True).start()
     run_between_pipes(lambda commands, reports: PlayingProcess(commands, reports).run())
 
 

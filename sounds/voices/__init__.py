@@ -1,7 +1,5 @@
-"""Who speaks: recorded words, the voices of the system, and how a word is measured.
+"""Who speaks: recorded words, the system's voices, tones in their stead, and other languages.
 
-The program's own words in other languages: the tables, one file a language, and their use.
-
-The tables hold what jugglers and music teachers commonly say, written from memory; a person's own
-phrases take their place. Numbers need no table: a voice says digits in its own language.
+`translations.csv` is the one table of the program's phrases in other languages: a row for each
+phrase, a column for each language.
 """

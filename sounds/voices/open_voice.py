@@ -1,7 +1,4 @@
-"""From what a person calls a voice to the voice, with others behind it for words it lacks.
-
-A voice that says the program's English in its own language.
-"""
+"""Opens a voice by name, with stand-ins for what it cannot say, translating where needed."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
@@ -28,44 +25,39 @@ from throwcount.sounds.voices.voice import Voice
 
 
 class TranslatedVoice:
-    """A voice with a phrasebook; satisfies `throwcount.sounds.voices.voice.Voice`.
+    """A voice asked in its own language; satisfies `throwcount.sounds.voices.voice.Voice`.
 
-    Everybody else goes on in English: the timeline, what is written of it, and the screen.
-
-    `voice` speaks the language of the phrasebook. `phrasebook` is what it is asked to say.
+    `phrasebook` translates each text for `voice`, which speaks that language. All else stays in
+    English: the timeline, the files written from it, and the screen.
     """
 
     def __init__(self, voice: Voice, phrasebook: Phrasebook) -> None:
         self._voice = voice
         self._phrasebook = phrasebook
+        self.rate = voice.rate
 
     @property
     def name(self) -> str:
-        """What a person calls the voice."""
+        """The name that people see and type."""
         return self._voice.name
 
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._voice.rate
-
     def prepare(self, texts: Iterable[str]) -> None:
-        """Have the voice get ready for all of `texts` that can be put in its language."""
+        """Prepare the voice for those of `texts` that can be translated."""
         translated = []
         for text in texts:
-            with suppress(UnknownWordError):  # told when it is asked for
+            with suppress(UnknownWordError):  # `clips` raises it again
                 translated.append(self._phrasebook.said(text))
         self._voice.prepare(translated)
 
     def clips(self, text: str) -> Sequence[Clip]:
-        """Return an English `text`, said in the voice's language, the slowest pace first.
+        """Return an English `text` in the voice's language, the slowest pace first.
 
         Raises
         ------
         UnknownWordError
-            If it is not known how to say it in that language, or the voice cannot.
+            If there is no translation, or the voice cannot say it.
         VoiceError
-            If the voice failed.
+            If the voice fails.
         """
         return self._voice.clips(self._phrasebook.said(text))
 
@@ -77,7 +69,7 @@ BUILT_IN_LANGUAGES: Final = ("en-us",)
 ENGLISH_ONLY: Final = "The built-in voice speaks no other language: the calls are in English."
 
 FEW: Final = 5
-"""How many names an error lists."""
+"""How many names an error message lists."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,14 +83,14 @@ class VoiceName:
     languages: tuple[str, ...] = ()
     """Lower-case tags such as ``en-us``; may be empty."""
     note: str = ""
-    """What else there is to know: the engine's own name for the voice, which `open_voice` takes
-    too; or why the system has none."""
+    """A remark, the engine's own id of the voice, which `open_voice` takes too, or the reason why
+    the system has no voice."""
 
 
 def voice_names(speak: Speak = run_child) -> list[VoiceName]:
     """Return every voice that can be opened by name, the built-in one first.
 
-    A system without voices has one entry that says why.
+    A system without voices gets one entry with the reason.
     """
     bank = VoiceName(BUILT_IN, "built-in", BUILT_IN_LANGUAGES, "Used unless told otherwise.")
     try:
@@ -123,48 +115,48 @@ def open_voice(
     speak: Speak = run_child,
     phrasebook: Phrasebook = PLAIN_ENGLISH,
 ) -> FallbackVoice:
-    """Return a voice, which is asked for everything in the program's English.
+    """Return a voice that is asked for texts in English, whatever language it speaks.
 
     What it cannot say is said by the built-in voice, then by the system's voice, and last by a
-    tone; `FallbackVoice.missing` tells for which texts. Where nobody speaks the language of the
-    phrasebook, English stays, and `FallbackVoice.remarks` says so.
+    tone; `FallbackVoice.missing` has the texts of the tones. Where no voice speaks the language of
+    the phrasebook, the calls stay in English, and `FallbackVoice.remarks` says so.
 
     Parameters
     ----------
     name
         ``built-in``, ``system``, a folder of recorded words, or a voice of the system by its id,
         name, language, or a part of id or name that no other voice has; None for the built-in
-        voice, or for one of the system that speaks the phrasebook's language.
+        voice, or a system voice for the phrasebook's language.
     rate
         Sample rate of every clip, in Hz.
     cache_folder
         Where words of the system's voices are kept; None to keep none.
     speak
-        How the speech engine's process is run.
+        Runs the speech engine's process.
     phrasebook
         The language, and how the program speaks it. The files of a folder are named in English
-        whatever they hold, so that only what the folder lacks is put in the language.
+        whatever language they hold; only what the folder lacks is translated.
 
     Raises
     ------
     VoiceError
-        If there is no such voice, several go by that name, the system has none although one is
-        asked for, or a folder holds no words.
+        If there is no such voice, several match, the system has none although one is asked for, or
+        a folder holds no words.
     """
     row = _Opener(rate, cache_folder, speak, phrasebook).row(name)
     return FallbackVoice((row.first,), ToneVoice(rate), row.remarks, row.stand_ins)
 
 
 def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
-    """Return the voice of the system that a person means; capitals do not matter.
+    """Return the system voice that a person means by `name`, in capitals or not.
 
-    `name` is an id, a name, a language (``fr`` stands for ``fr-be`` too), or a part of an id or
-    name. An id counts before a name, a name before a language, and a part last.
+    Matches are looked for in this order: an id, a name, a language (``fr`` matches ``fr-be`` too),
+    and a part of an id or name.
 
     Raises
     ------
     VoiceError
-        If none is meant, or several.
+        If no voice matches, or several do.
     """
     wanted = name.casefold()
     language = wanted.replace("_", "-")
@@ -187,7 +179,7 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """A voice, what opens those that stand in for it, in order, and what there is to know."""
+    """A voice, functions that open its stand-ins in order, and remarks for the person."""
 
     first: Voice
     stand_ins: tuple[Callable[[], Voice], ...]
@@ -196,7 +188,7 @@ class _Row:
 
 @dataclass(frozen=True, slots=True)
 class _Opener:
-    """Opens voices at a rate, of a language; the fields are what `open_voice` is given."""
+    """Opens voices; the fields are parameters of `open_voice`."""
 
     rate: int
     cache_folder: Path | None
@@ -204,7 +196,7 @@ class _Opener:
     phrasebook: Phrasebook
 
     def row(self, name: str | None) -> _Row:
-        """Return the voice of a name and those that stand in for it."""
+        """Return the voice of a name, with its stand-ins."""
         if name is None:
             return self._unnamed("The calls are in English.")
         if name == BUILT_IN:
@@ -222,7 +214,7 @@ class _Opener:
         return _Row(first, (self._built_in,), tuple(self._doubts(info)))
 
     def _unnamed(self, otherwise: str) -> _Row:
-        """Return who speaks the language where nobody is named; `otherwise`, where nobody does."""
+        """Return a voice for the language, else an English one with `otherwise` as a remark."""
         if self._built_in_speaks():
             return self._english()
         try:
@@ -235,12 +227,14 @@ class _Opener:
         return _Row(self._translated(self._system(info.id, engine)), (self._built_in,))
 
     def _of_system(self, engine: SpeechEngine) -> _Row:
-        """Return the system's voice for the language, else its English one."""
+        """Return the system voice for the language, else its English one."""
         info = None if self._built_in_speaks() else engine.speaking(self.phrasebook.language)
         if info is not None:
             return _Row(self._translated(self._system(info.id, engine)), (self._built_in,))
-        told = () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
-        return _Row(self._in_english(self._system(None, engine)), (self._built_in,), told)
+        remarks = (
+            () if self._built_in_speaks() else (f"{self._nobody()} The calls are in English.",)
+        )
+        return _Row(self._in_english(self._system(None, engine)), (self._built_in,), remarks)
 
     def _built_in_speaks(self) -> bool:
         return self.phrasebook.language in (ENGLISH, *BUILT_IN_LANGUAGES)
@@ -249,14 +243,14 @@ class _Opener:
         return f"The system has no voice that speaks {self.phrasebook.language}."
 
     def _doubts(self, info: SystemVoiceInfo) -> Iterator[str]:
-        """Yield what may be wrong with a voice that was named along with a language."""
+        """Yield a warning if the voice that was named does not speak the language asked for."""
         language = self.phrasebook.language
         if not self._built_in_speaks() and not info.speaks(without_region(language)):
             tags = ", ".join(info.languages) or "nobody knows what"
             yield f"The voice {info.name} speaks {tags}, and is to call in {language}."
 
     def _english(self, *remarks: str) -> _Row:
-        """Return the built-in voice, and the system's, which is opened where that lacks a word."""
+        """Return the built-in voice, with the system's English voice as its stand-in."""
         return _Row(self._built_in(), (lambda: self._in_english(self._system(None)),), remarks)
 
     def _built_in(self) -> Voice:
@@ -275,7 +269,7 @@ class _Opener:
 
 
 def _engine_for(name: str, speak: Speak) -> SpeechEngine:
-    """Return the engine to look for a voice in."""
+    """Return the engine that may have a voice of this name."""
     try:
         return find_engine(speak)
     except VoiceError as error:
@@ -285,7 +279,7 @@ def _engine_for(name: str, speak: Speak) -> SpeechEngine:
 
 
 def _near(name: str, voices: Sequence[SystemVoiceInfo]) -> str:
-    """Return a sentence with the names most like `name`, or else with a few."""
+    """Return a sentence with the names most like `name`, else with the first few."""
     names = {
         called.casefold(): called
         for called in (BUILT_IN, SYSTEM, *(voice.name for voice in voices))
@@ -297,7 +291,7 @@ def _near(name: str, voices: Sequence[SystemVoiceInfo]) -> str:
 
 
 def _listed(names: Iterable[str]) -> str:
-    """Return the first few names in a row, and how many more there are."""
+    """Return the first few names, and how many more there are."""
     every = list(names)
     more = f" and {len(every) - FEW} more" if len(every) > FEW else ""
     return ", ".join(every[:FEW]) + more

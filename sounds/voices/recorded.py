@@ -1,11 +1,11 @@
 """Voices made of recorded words: the built-in one, and any folder of audio files.
 
 A folder holds one file a word, named for it: `five.flac`, `5.wav`, `LAST-ONE.mp3`. Subfolders
-hold the same words said at other paces. A text that has no recording of its own is said as the
-words it is made of.
+hold the same words at other paces. A text without a recording of its own is said word by word.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from typing import Final
@@ -15,7 +15,7 @@ import soundfile
 
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
-from throwcount.sounds.measures import levelled, perceptual_centre, trimmed
+from throwcount.sounds.measures import measured, trimmed
 from throwcount.sounds.samples import Clip, Samples
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
@@ -30,19 +30,12 @@ BETWEEN_PHRASES_SECONDS: Final = 0.2
 
 
 class RecordedVoice:
-    """A folder of recorded words, as a voice.
+    """A folder of recorded words; satisfies `throwcount.sounds.voices.voice.Voice`.
 
-    Recordings are read when a text needs them, and kept.
-
-    Parameters
-    ----------
-    folder
-        Audio files named for their words, in the folder or in subfolders of it. WAV, FLAC, OGG
-        or MP3, any rate, mono or stereo, at most 5 s each.
-    rate
-        Sample rate of every clip, in Hz.
-    name
-        What a person calls this voice; the folder's name if not given.
+    `folder` holds audio files named for their words, itself or in subfolders: WAV, FLAC, OGG or
+    MP3, at any rate, mono or stereo, at most `LONGEST_SECONDS` each; they are read when they are
+    first needed. `rate` is the sample rate of every clip, in Hz. `name` is what people call this
+    voice, by default the folder's name.
 
     Raises
     ------
@@ -51,22 +44,12 @@ class RecordedVoice:
     """
 
     def __init__(self, folder: Traversable, rate: int, name: str | None = None) -> None:
-        self._name = name or folder.name
-        self._rate = rate
+        self.name = name or folder.name
+        self.rate = rate
         self._files = _files_by_word(folder)
         self._longest = max(word.count(" ") + 1 for word in self._files)
         self._recorded: dict[str, tuple[Clip, ...]] = {}
         self._said: dict[str, tuple[Clip, ...]] = {}
-
-    @property
-    def name(self) -> str:
-        """What a person calls this voice."""
-        return self._name
-
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._rate
 
     @property
     def words(self) -> frozenset[str]:
@@ -83,8 +66,8 @@ class RecordedVoice:
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` said at every pace that was recorded, the slowest first.
 
-        A text of several recordings is said as quickly as they are, pace by pace, with a rest at
-        each comma; its centre is the first one's. The same text gives the same clips, made once.
+        A text made of several recordings joins them pace by pace, with silence at each comma; its
+        centre is that of the first. The clips of a text are made once.
 
         Raises
         ------
@@ -103,7 +86,8 @@ class RecordedVoice:
             takes = []
             for part in parts:
                 if part not in self._recorded:
-                    self._recorded[part] = _recordings(self._files[part], self.rate)
+                    recorded = (_clip(file).at_rate(self.rate) for file in self._files[part])
+                    self._recorded[part] = _slowest_first(recorded)
                 takes.append(self._recorded[part])
             spoken_phrases.append(_joined(takes, BETWEEN_WORDS_SECONDS))
         self._said[text] = _joined(spoken_phrases, BETWEEN_PHRASES_SECONDS)
@@ -118,7 +102,7 @@ class RecordedVoice:
             )
 
     def _parts(self, text: str) -> list[str]:
-        """Split a text into the longest recorded texts it is made of, from its start."""
+        """Split a text, from its start, into the longest parts that are recorded."""
         words = _as_words(text)
         parts = []
         while words:
@@ -141,14 +125,15 @@ def _files_by_word(folder: Traversable) -> dict[str, list[Traversable]]:
     files: dict[str, list[Traversable]] = {}
     try:
         for file in _audio_files(folder):
-            files.setdefault(" ".join(_as_words(_stem(file))), []).append(file)
+            word = " ".join(_as_words(file.name.rpartition(".")[0]))
+            files.setdefault(word, []).append(file)
     except OSError as problem:
         raise VoiceError(f"The voice {folder} cannot be opened: {problem.strerror}.") from problem
     if not files:
         endings = ", ".join(ENDINGS)
         raise VoiceError(
-            f"The voice {folder} holds no recorded words; it wants audio files ({endings}) named "
-            f"for what is said in them."
+            f"The voice {folder} holds no recorded words; it needs audio files ({endings}) named "
+            f"for the words in them."
         )
     return files
 
@@ -166,12 +151,8 @@ def _is_audio(file: Traversable) -> bool:
     return not hidden and file.name.lower().endswith(ENDINGS) and file.is_file()
 
 
-def _stem(file: Traversable) -> str:
-    return file.name.rpartition(".")[0]
-
-
 def _as_words(text: str) -> list[str]:
-    """Return a text, or the name of a file, as the words that are said, numbers in words."""
+    """Return the spoken words of a text or a file name, numbers in words."""
     words = text.lower().replace("-", " ").replace("_", " ").split()
     return " ".join(map(_in_words, words)).split()
 
@@ -183,20 +164,27 @@ def _in_words(word: str) -> str:
         return word
 
 
-def _recordings(files: Iterable[Traversable], rate: int) -> tuple[Clip, ...]:
-    """Return a word at each pace that was recorded, the slowest first."""
-    clips = (_clip(file).at_rate(rate) for file in files)
+def _slowest_first(clips: Iterable[Clip]) -> tuple[Clip, ...]:
     return tuple(sorted(clips, key=lambda clip: -clip.frames))
 
 
 def _clip(file: Traversable) -> Clip:
-    """Return a recording, trimmed and levelled, with its centre, at its own rate."""
+    """Return a recording at its own rate, trimmed, levelled and centred."""
     samples, rate = _read(file)
     word = trimmed(samples, rate)
     if not len(word):
         raise VoiceError(f"The recording {file} is silent.")
-    word = levelled(word, rate)
-    return Clip(word, rate, perceptual_centre(word, rate))
+    gain, centre = _known().get(str(file)) or measured(word, rate)
+    return Clip((word * gain).astype(np.float32), rate, centre)
+
+
+@cache
+def _known() -> dict[str, tuple[float, int]]:
+    """Return the gain and centre of each clip of the built-in voice, as `make_bank` wrote them."""
+    bank = resources.files("throwcount.sounds.bank")
+    rows = bank.joinpath("measures.csv").read_text("utf-8").splitlines()
+    cells = (row.split(",") for row in rows[1:])
+    return {str(bank.joinpath("clips", path)): (float(gain), int(at)) for path, gain, at in cells}
 
 
 def _read(file: Traversable) -> tuple[Samples, int]:
@@ -217,22 +205,21 @@ def _read(file: Traversable) -> tuple[Samples, int]:
     except (OSError, soundfile.SoundFileError) as problem:
         raise VoiceError(f"The recording {file} cannot be read: {problem}") from problem
     if not np.isfinite(samples).all():
-        raise VoiceError(f"The recording {file} holds values that are no numbers.")
+        raise VoiceError(f"The recording {file} holds values that are not numbers.")
     return samples.mean(axis=1, keepdims=True), rate
 
 
 def _joined(takes: Sequence[tuple[Clip, ...]], between: float) -> tuple[Clip, ...]:
-    """Return recordings said one after another, once for each pace of the one that has most.
+    """Return recordings one after another, at as many paces as the one that has most.
 
-    `takes` are the clips of each text, the slowest first. `between` is the silence between them, in
-    seconds.
+    `takes` are the clips of each text, the slowest first. `between` is the silence between texts,
+    in seconds.
     """
     if len(takes) == 1:
         return takes[0]
     paces = max(map(len, takes))
     rows = ([take[min(pace, len(take) - 1)] for take in takes] for pace in range(paces))
-    joined = (_in_a_row(row, between) for row in rows)
-    return tuple(sorted(joined, key=lambda clip: -clip.frames))
+    return _slowest_first(_in_a_row(row, between) for row in rows)
 
 
 def _in_a_row(clips: Sequence[Clip], between: float) -> Clip:

@@ -1,16 +1,9 @@
-"""The process that talks to the system's speech engine, so that nothing else has to.
+"""The child process that runs the system's speech engine.
 
-Speech engines print, hang, and end the process they run in. So they are only ever run here:
-``python -m throwcount.sounds.voices.speech_child`` reads one request as JSON from standard input,
-writes one answer as JSON to standard output, and is gone. Its parent sets a time limit and checks
-every file.
-
-SpeechRequest
-    ``{"voice": ID or null, "utterances": [{"text": ..., "rate": WORDS_A_MINUTE, "path": ...}]}``;
-    without utterances it only asks which voices there are. Utterances of one rate belong together.
-Answer
-    ``{"engine": NAME or null, "default": ID or null, "voices": [{"id", "name", "languages"}],
-    "problems": [SENTENCE, ...]}``; no engine, or a voice that it has not, and nothing is said.
+Speech engines print, hang, and end the process they run in, so they run only here:
+``python -m throwcount.sounds.voices.speech_child`` reads one `SpeechRequest` as JSON from standard
+input, writes one `Answer` as JSON to standard output, and ends. Its parent sets a time limit and
+checks every file.
 """
 
 import json
@@ -29,49 +22,56 @@ LONGEST_TEXT: Final = 900
 """In characters; espeak-ng can crash on texts of 1000."""
 
 PROPERTY_SECONDS: Final = 0.02
-"""What espeak needs to take in a property before it can be asked to speak."""
+"""How long espeak takes to apply a property; it must not be asked to speak sooner."""
 
 GROWTH_SECONDS: Final = 0.2
 SETTLING_SECONDS: Final = 10.0
-"""A file that has not grown for the first of these is whole; after the second, waiting is over."""
+"""A file that has not grown for the first time is whole; after the second, waiting ends."""
 
 Sleep = Callable[[float], None]
 
 
 class Utterance(TypedDict):
-    """What to say, how fast, and the file to say it to."""
+    """A text to be spoken to a file."""
 
     text: str
     rate: int
+    """Words a minute."""
     path: str
 
 
 class SpeechRequest(TypedDict):
-    """See the head of this file."""
+    """What is to be said; without utterances, only the voices are asked for."""
 
     voice: str | None
+    """The engine's id of the voice; None for its default."""
     utterances: Sequence[Utterance]
+    """Those of one rate stand together."""
 
 
 class VoiceEntry(TypedDict):
-    """A voice of the engine; languages are lower-case tags such as ``en-us``."""
+    """A voice of the engine."""
 
     id: str
     name: str
     languages: list[str]
+    """Lower-case tags such as ``en-us``."""
 
 
 class Answer(TypedDict):
-    """See the head of this file."""
+    """What the engine is. Without an engine, or the voice asked for, nothing is said."""
 
     engine: str | None
+    """The driver's name; None where no engine works."""
     default: str | None
+    """Id of the voice that it uses by default."""
     voices: list[VoiceEntry]
     problems: list[str]
+    """What went wrong, in sentences."""
 
 
 class Engine(Protocol):
-    """What is used of pyttsx3's engine."""
+    """The part of pyttsx3's engine that is used here."""
 
     def connect(self, topic: str, cb: Callable[..., None]) -> object:
         """Call `cb` whenever `topic` happens."""
@@ -80,7 +80,7 @@ class Engine(Protocol):
         """Return a property."""
 
     def setProperty(self, name: str, value: str | int) -> None:  # noqa: N802 - as pyttsx3 has it
-        """Set a property, at once or when its turn in the queue comes."""
+        """Set a property, at once or in turn with the queue."""
 
     def save_to_file(self, text: str, filename: str) -> None:
         """Queue a text."""
@@ -90,7 +90,7 @@ class Engine(Protocol):
 
 
 def open_engine(platform: str = sys.platform) -> tuple[str, Engine]:
-    """Return the first driver that works here, by name, and its engine.
+    """Return the name of the first driver that works here, and its engine.
 
     Raises
     ------
@@ -111,7 +111,7 @@ def open_engine(platform: str = sys.platform) -> tuple[str, Engine]:
 def answered(
     request: SpeechRequest, name: str, engine: Engine, sleep: Sleep = time.sleep
 ) -> Answer:
-    """Say what is asked, and tell what the engine is and what went wrong."""
+    """Say what is asked, and return what the engine is and what went wrong."""
     problems: list[str] = []
     engine.connect("error", lambda exception, **_: problems.append(str(exception)))
     voices = _voices(engine, problems)
@@ -144,25 +144,22 @@ def _voices(engine: Engine, problems: list[str]) -> list[VoiceEntry]:
 
 
 def _language(raw: str | bytes) -> str:
-    """Return a tag such as ``en-us`` of whatever a driver calls a language."""
+    """Return a driver's name of a language as a tag such as ``en-us``."""
     text = raw.decode("utf-8", "ignore") if isinstance(raw, bytes) else str(raw)
-    return "".join(letter for letter in text if letter.isprintable()).replace("_", "-").lower()
+    return "".join(filter(str.isprintable, text)).replace("_", "-").lower()
 
 
-def _sayable(utterances: Iterable[Utterance], problems: list[str]) -> list[Utterance]:
-    sayable = []
-    for utterance in utterances:
-        if len(utterance["text"]) <= LONGEST_TEXT:
-            sayable.append(utterance)
-        else:
-            problems.append(f"A text has more than {LONGEST_TEXT} characters.")
+def _sayable(utterances: Sequence[Utterance], problems: list[str]) -> list[Utterance]:
+    sayable = [each for each in utterances if len(each["text"]) <= LONGEST_TEXT]
+    too_long = len(utterances) - len(sayable)
+    problems += [f"A text has more than {LONGEST_TEXT} characters."] * too_long
     return sayable
 
 
 def _speak_in_turn(
     engine: Engine, voice: str | None, utterances: Iterable[Utterance], sleep: Sleep
 ) -> None:
-    """Speak as espeak needs it: only the last of several queued texts would be said.
+    """Speak one text a run, as espeak needs it: of several queued texts it says only the last.
 
     Its first run does not wait for anything, so it gets nothing to say; a later run with nothing
     to say would never end.
@@ -182,7 +179,7 @@ def _speak_in_turn(
 def _speak_from_queue(
     engine: Engine, voice: str | None, utterances: Sequence[Utterance], sleep: Sleep
 ) -> None:
-    """Speak as sapi5 and nsss need it: one run, after which files may still be growing."""
+    """Speak all texts in one run, as sapi5 and nsss need it; files may still grow after it."""
     if voice is not None:
         engine.setProperty("voice", voice)
     for rate, group in groupby(utterances, key=lambda utterance: utterance["rate"]):
@@ -194,7 +191,7 @@ def _speak_from_queue(
 
 
 def _let_settle(paths: Sequence[Path], sleep: Sleep) -> None:
-    """Wait until all files are there and none grows any more."""
+    """Wait until all files exist and none grows any more."""
     before: list[int] = []
     for _ in range(round(SETTLING_SECONDS / GROWTH_SECONDS)):
         sizes = [path.stat().st_size if path.exists() else 0 for path in paths]
@@ -207,7 +204,7 @@ def _let_settle(paths: Sequence[Path], sleep: Sleep) -> None:
 def answer_to(
     request: SpeechRequest, opened: Callable[[], tuple[str, Engine]] = open_engine
 ) -> Answer:
-    """Open the engine and return its answer, whatever happens."""
+    """Open the engine and return its answer; errors become problems in it."""
     name = None
     try:
         name, engine = opened()
@@ -217,7 +214,7 @@ def answer_to(
 
 
 def main() -> None:
-    """Answer one request and end the process, whatever the engine has left running in it."""
+    """Answer one request and end the process, with all threads that the engine left running."""
     answers = os.dup(sys.stdout.fileno())
     os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # what engines print is no answer
     answer = answer_to(json.loads(sys.stdin.buffer.read()))
@@ -231,4 +228,4 @@ if __name__ == "__main__":
 
 
 Speak: TypeAlias = Callable[[SpeechRequest, float], Answer]
-"""Has a request answered within a number of seconds; raises VoiceError where that fails."""
+"""Returns the answer to a request within a number of seconds, or raises VoiceError."""

@@ -1,12 +1,11 @@
-"""Texts spoken to files by the speech engine, each file checked and made into a clip.
+"""Clips made of the speech engine's files, and a cache on disk so that each is made only once.
 
-Finished words on disk, so that each is only ever spoken once.
-
-One file a clip, written beside its place and renamed, so that several processes can share a
-folder and a half-written file is never taken for a whole one. A file is the SHA-256 digest of
-what follows, then two arrays in numpy's ``.npy`` format: rate and centre, and the samples, which
-come back bit for bit. Nothing that goes wrong with the folder is an error: what cannot be read
-or does not match its digest counts as absent, what cannot be written is kept in memory.
+The engine speaks texts to sound files; each file is checked, trimmed, levelled and centred. The
+cache has one file a clip, written beside its place and renamed, so that several processes can
+share a folder and no half-written file is read. A file is the SHA-256 digest of the rest, then two
+arrays in numpy's ``.npy`` format: rate and centre, and the samples, kept bit for bit. Failures of
+the folder are no errors: a file that is unreadable or does not match its digest counts as absent,
+and a clip that cannot be written is kept in memory.
 """
 
 import hashlib
@@ -31,37 +30,35 @@ ATTEMPTS: Final = 2
 
 START_SECONDS: Final = 15.0
 WORD_SECONDS: Final = 0.25
-"""Time allowed to start an engine, and for each text and pace; espeak needs 0.02 s for one."""
+"""Time allowed to start an engine, and for each text and pace, for which espeak needs 0.02 s."""
 
 SILENT: Final = 10 ** (-60 / 20)
-"""A file whose peak is lower than this holds no word."""
+"""A file with a lower peak (-60 dB) holds no word."""
 
 Task: TypeAlias = tuple[str, int]
 """A text and the pace at which it is to be said."""
 
-ByteOrder: TypeAlias = Literal["little", "big"]
-
-SIZES: Final[dict[bytes, ByteOrder]] = {b"RIFF": "little", b"FORM": "big"}
-"""How WAV and AIFF files write, in bytes 4 to 8, how many bytes follow."""
+SIZES: Final[dict[bytes, Literal["little", "big"]]] = {b"RIFF": "little", b"FORM": "big"}
+"""The byte order in which WAV and AIFF files give, in bytes 4 to 7, how many bytes follow."""
 
 
 @dataclass(slots=True)
 class Spoken:
-    """What came of some tasks."""
+    """The outcome of some tasks."""
 
     clips: dict[Task, Clip] = field(default_factory=dict)
     """Trimmed, levelled and centred, at the engine's own rate."""
     silent: set[Task] = field(default_factory=set)
-    """Tasks that the engine did, and made no sound in."""
+    """Tasks for which the engine wrote a file without sound."""
     problem: str = ""
-    """A plain sentence about the last thing that went wrong."""
+    """The last thing that went wrong, as a sentence."""
 
 
 def speak_to_clips(tasks: Sequence[Task], voice: str | None, speak: Speak) -> Spoken:
-    """Have texts spoken in one process, and what failed once more in another.
+    """Have texts spoken in one process, and those that failed once more in another.
 
-    Tasks of one pace belong together. `voice` is the engine's id of the voice; None for its
-    default. `speak` says how the engine's process is run.
+    Tasks of one pace stand together. `voice` is the engine's id of the voice, None for its default.
+    `speak` runs the engine's process.
     """
     spoken = Spoken()
     for _ in range(ATTEMPTS):
@@ -72,7 +69,7 @@ def speak_to_clips(tasks: Sequence[Task], voice: str | None, speak: Speak) -> Sp
 
 
 def _attempt(tasks: Sequence[Task], voice: str | None, speak: Speak, spoken: Spoken) -> None:
-    """Add to `spoken` what one process makes of `tasks`, however it ends."""
+    """Add to `spoken` the outcome of `tasks` in one process, however it ends."""
     try:
         with tempfile.TemporaryDirectory(
             prefix="throwcount-", ignore_cleanup_errors=True
@@ -86,7 +83,7 @@ def _attempt(tasks: Sequence[Task], voice: str | None, speak: Speak, spoken: Spo
 
 
 def _ask(paths: dict[Task, Path], voice: str | None, speak: Speak) -> str | None:
-    """Have the files written; return the engine's first complaint, None if it has none."""
+    """Have the files written; return the first problem that the engine reports, or None."""
     utterances = [
         Utterance(text=text, rate=pace, path=str(path)) for (text, pace), path in paths.items()
     ]
@@ -99,7 +96,7 @@ def _ask(paths: dict[Task, Path], voice: str | None, speak: Speak) -> str | None
 
 
 def _take(task: Task, path: Path, problem: str | None, spoken: Spoken) -> None:
-    """Make a clip of a file, or note what is wrong with it."""
+    """Keep the clip of a file, or note what is wrong with the file."""
     spoken.silent.discard(task)
     if not path.exists():
         spoken.problem = problem or "The speech engine left no file."
@@ -112,9 +109,9 @@ def _take(task: Task, path: Path, problem: str | None, spoken: Spoken) -> None:
 
 
 def _is_whole(path: Path) -> bool:
-    """Tell whether a sound file can be read and has all the bytes that it promises.
+    """Return whether a sound file can be read and is as long as its header says.
 
-    libsndfile reads as much as there is of a truncated file and does not complain.
+    libsndfile reads what there is of a truncated file without an error.
     """
     with path.open("rb") as file:
         kind, size = file.read(4), file.read(4)
@@ -138,25 +135,24 @@ def _clip(path: Path) -> Clip | None:
 
 
 PROCESSING: Final = 1
-"""To be raised whenever trimming, levels or perceptual centres change: older clips are then
-made anew."""
+"""To be raised when trimming, levels or centres change, so that all clips are made again."""
 
 LARGEST: Final = 64 * 2**20
-"""Bytes that a folder may hold, some 2000 clips."""
+"""Bytes that a folder may hold, enough for some 2000 clips."""
 
 KEPT_SHARE: Final = 0.75
-"""Of `LARGEST`, when the oldest files make room for new ones."""
+"""Share of `LARGEST` that is kept when the oldest files make room for new ones."""
 
 SUFFIX: Final = ".clip"
 LEFT_OVER: Final = ".*.part"
-"""What `whole_file` leaves of a file when the process is killed."""
+"""Unfinished files of `whole_file` in a process that was killed."""
 
 DIGEST_BYTES: Final = 32
 
 
 @dataclass(frozen=True, slots=True)
 class ClipKey:
-    """What a clip is of."""
+    """What identifies a clip."""
 
     engine: str
     """The speech engine."""
@@ -169,16 +165,16 @@ class ClipKey:
 
     @property
     def file_name(self) -> str:
-        """A name that no other key shares."""
+        """The name of its file, different for every key."""
         described = json.dumps([PROCESSING, *astuple(self)])
         return hashlib.sha256(described.encode("ascii")).hexdigest() + SUFFIX
 
 
 class ClipCache:
-    """Clips by their keys.
+    """Clips by their keys, in files.
 
-    `folder` is made when the first clip is stored. `largest` is how many bytes it may hold; a
-    process that stores clips first deletes the oldest files as far as needed.
+    `folder` is made when the first clip is stored. If it holds more than `largest` bytes by then,
+    the oldest files are deleted.
     """
 
     def __init__(self, folder: Path, largest: int = LARGEST) -> None:
@@ -188,7 +184,7 @@ class ClipCache:
         self._pruned = False
 
     def load(self, key: ClipKey) -> Clip | None:
-        """Return the clip stored under `key`, None if there is none."""
+        """Return the clip stored under `key`, or None."""
         if key in self._in_memory:
             return self._in_memory[key]
         try:
@@ -198,7 +194,7 @@ class ClipCache:
         return _unpacked(packed)
 
     def store(self, key: ClipKey, clip: Clip) -> None:
-        """Keep a clip: on disk, or in memory where the folder cannot take it."""
+        """Keep a clip on disk, or in memory if it cannot be written."""
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             if not self._pruned:
@@ -218,7 +214,7 @@ def _packed(clip: Clip) -> bytes:
 
 
 def _unpacked(packed: bytes) -> Clip | None:
-    """Return the clip, None if a byte of it is missing or wrong."""
+    """Return the clip, or None if a byte of it is missing or wrong."""
     digest, content = packed[:DIGEST_BYTES], packed[DIGEST_BYTES:]
     if hashlib.sha256(content).digest() != digest:
         return None

@@ -1,18 +1,13 @@
-"""Several voices as one: what the first cannot say, the next one says.
+"""Voices that stand in: a row of voices, a tone for any text, and clips made by another process.
 
-A voice without words: a short tone for each text, for where nothing can say it.
-
-A number has a pitch that rises with it, a semitone a step; any other text has two notes of its
-own, always the same. So the beat goes on, and a pattern keeps a tune.
-
-Words that another process has said: clips by text, and a tone for what is not among them.
+A tone says nothing, but keeps the beat: a throw value has a pitch that rises by a semitone a step,
+any other text has two notes of its own, always the same. So a pattern keeps a tune.
 """
 
 import hashlib
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -26,21 +21,12 @@ from throwcount.sounds.voices.voice import Voice
 
 
 class FallbackVoice:
-    """A row of voices; satisfies `throwcount.sounds.voices.voice.CallingVoice`.
+    """Voices asked in turn; satisfies `throwcount.sounds.voices.voice.CallingVoice`.
 
-    Whatever goes wrong with a voice is a reason to ask the next one, so that the beat never
-    stops for want of a word.
-
-    Parameters
-    ----------
-    voices
-        In the order in which they are asked, at least one, all at one rate.
-    last_resort
-        Says anything at all, but not in words; at the same rate.
-    remarks
-        What there is to know of them before anything is said, in sentences.
-    stand_ins
-        Open the voices that come after those, each when there is first something to ask it.
+    Where a voice fails in any way the next one is asked, so that the beat never stops for want of
+    a word. `voices`, at least one, are asked in order, then those that `stand_ins` open, each when
+    it is first needed; `last_resort` can say anything, but not in words. All are at one rate.
+    `remarks` are sentences about them that a person should know before they speak.
 
     Raises
     ------
@@ -56,48 +42,25 @@ class FallbackVoice:
         stand_ins: Iterable[Callable[[], Voice]] = (),
     ) -> None:
         self._last_resort = last_resort
+        self.rate = last_resort.rate
         self._voices: list[Voice] = []
         for voice in voices:
             self._add(voice)
         self._unopened = deque(stand_ins)
-        self._remarks = tuple(remarks)
         self._clips: dict[str, Sequence[Clip]] = {}
-        self._missing: dict[str, str] = {}
-        self._borrowed: dict[str, str] = {}
+        self.remarks = tuple(remarks)
+        self.missing: dict[str, str] = {}
+        """The texts asked for so far that the last resort says; why the last voice could not."""
+        self.borrowed: dict[str, str] = {}
+        """The texts asked for so far that a later voice says; why the first could not."""
 
     @property
     def name(self) -> str:
-        """What a person calls the first voice."""
+        """The name of the first voice."""
         return self._voices[0].name
 
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._last_resort.rate
-
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """What there is to know of these voices before anything is said, in sentences."""
-        return self._remarks
-
-    @property
-    def missing(self) -> Mapping[str, str]:
-        """The texts asked for so far that no voice could say, each with a sentence that says why.
-
-        The last resort stands in for them. The sentence is that of the last voice asked.
-        """
-        return MappingProxyType(self._missing)
-
-    @property
-    def borrowed(self) -> Mapping[str, str]:
-        """The texts asked for so far that another voice than the first says.
-
-        Each with a sentence that says why the first could not.
-        """
-        return MappingProxyType(self._borrowed)
-
     def prepare(self, texts: Iterable[str]) -> None:
-        """Get ready to say `texts`: each voice is handed at once all that those before it lack."""
+        """Get ready to say `texts`; each voice gets, all at once, those that no earlier one can."""
         new = [text for text in dict.fromkeys(texts) if text not in self._clips]
         reasons: dict[str, list[str]] = {text: [] for text in new}
         row = self._in_turn()
@@ -108,9 +71,9 @@ class FallbackVoice:
         for text in new:
             if text not in self._clips:
                 self._clips[text] = self._last_resort.clips(text)
-                self._missing[text] = reasons[text][-1]
+                self.missing[text] = reasons[text][-1]
             elif reasons[text]:
-                self._borrowed[text] = reasons[text][0]
+                self.borrowed[text] = reasons[text][0]
 
     def _add(self, voice: Voice) -> None:
         if voice.rate != self.rate:
@@ -119,15 +82,15 @@ class FallbackVoice:
         self._voices.append(voice)
 
     def _in_turn(self) -> Iterator[Voice]:
-        """Yield every voice, opening those that were not yet needed."""
+        """Yield every voice; open those that were not needed before."""
         yield from self._voices
         while self._unopened:
             self._add(self._unopened.popleft()())
             yield self._voices[-1]
 
     def _ask(self, voice: Voice, texts: Sequence[str], reasons: dict[str, list[str]]) -> None:
-        """Have a voice say what it can of `texts`, and note why it cannot say the others."""
-        with suppress(SoundError):  # what failed says why when its own turn comes
+        """Keep what a voice can say of `texts`, and note why it cannot say the others."""
+        with suppress(SoundError):  # `clips` gives the reason for each text
             voice.prepare(texts)
         for text in texts:
             try:
@@ -147,15 +110,15 @@ RISE_SECONDS: Final = 0.006
 FALL_SECONDS: Final = 0.04
 
 LOWEST_TONE: Final = 262.0
-"""Pitch of a 0 in Hz, a middle C; a 35 comes to 1978 Hz."""
+"""Pitch of a 0 in Hz: middle C. A 35 has 1978 Hz."""
 
 OVERTONES: Final = (1.0, 0.5, 0.25)
-"""Amplitudes of the first harmonics: a fuller tone than that of any click."""
+"""Amplitudes of the first harmonics, which make the tone fuller than any click."""
 
 FIRST_NOTE: Final = (392.0, 784.0)
 INTERVAL: Final = (3.0, 12.0)
-"""Of texts that are no numbers: where the first note lies, in Hz, and how far up or down the
-second one, in semitones."""
+"""For texts that are no throw values: the range of the first note in Hz, and of the interval to the
+second, up or down, in semitones."""
 
 VALUES: Final = {
     text: value for value in range(HIGHEST_VALUE + 1) for text in (str(value), spoken(value))
@@ -168,19 +131,11 @@ class ToneVoice:
     `rate` is the sample rate of every clip, in Hz.
     """
 
+    name = "tone"
+
     def __init__(self, rate: int) -> None:
-        self._rate = rate
+        self.rate = rate
         self._clips: dict[str, Clip] = {}
-
-    @property
-    def name(self) -> str:
-        """What a person calls this voice."""
-        return "tone"
-
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._rate
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Make the tones of all of `texts`."""
@@ -188,9 +143,13 @@ class ToneVoice:
             self.clips(text)
 
     def clips(self, text: str) -> Sequence[Clip]:
-        """Return the one tone of `text`, which lasts 0.14 s; its centre is its onset."""
+        """Return the one tone of `text`, which lasts `TONE_SECONDS`; its centre is its onset."""
         if text not in self._clips:
-            self._clips[text] = tone_clip(notes_of(text), self._rate)
+            notes = notes_of(text)
+            seconds = TONE_SECONDS / len(notes)
+            samples = np.concatenate([_note(pitch, seconds, self.rate) for pitch in notes])
+            word, centre = samples[:, np.newaxis], round(RISE_SECONDS / 2 * self.rate)
+            self._clips[text] = Clip(levelled(word, self.rate), self.rate, centre)
         return (self._clips[text],)
 
 
@@ -206,29 +165,19 @@ def notes_of(text: str) -> tuple[float, ...]:
     return first, first * _ratio(semitones if direction < 0.5 else -semitones)  # noqa: PLR2004 - half of all go up
 
 
-def tone_clip(notes: Sequence[float], rate: int) -> Clip:
-    """Return notes in a row that last `TONE_SECONDS` together, its centre on the first's onset.
-
-    `notes` are pitches in Hz. `rate` is the sample rate in Hz.
-    """
-    seconds = TONE_SECONDS / len(notes)
-    samples = np.concatenate([_note(pitch, seconds, rate) for pitch in notes])
-    return Clip(levelled(samples[:, np.newaxis], rate), rate, round(RISE_SECONDS / 2 * rate))
-
-
 def _ratio(semitones: float) -> float:
     return float(2.0 ** (semitones / 12.0))
 
 
 def _shares(text: str) -> tuple[float, float, float]:
-    """Return three numbers from 0 to 1 that are a text's own, the same on every machine."""
+    """Return three numbers from 0 to 1 that depend on a text alone: parts of its SHA-256 digest."""
     digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).digest()
     first, second, third = (int.from_bytes(digest[at : at + 4], "big") / 2**32 for at in (0, 4, 8))
     return first, second, third
 
 
 def _note(pitch: float, seconds: float, rate: int) -> Samples:
-    """Return one note, shape (frames,), that rises and falls without a click."""
+    """Return one note, shape (frames,), with linear ramps at both ends against clicks."""
     time = np.arange(int(seconds * rate)) / rate
     rise = np.clip(time / RISE_SECONDS, 0.0, 1.0)
     fall = np.clip((seconds - time) / FALL_SECONDS, 0.0, 1.0)
@@ -240,25 +189,20 @@ def _note(pitch: float, seconds: float, rate: int) -> Samples:
 
 
 class ClipBank:
-    """A voice made of clips; satisfies `throwcount.sounds.voices.voice.Voice`.
+    """Clips by their text, and a tone for the rest; satisfies `voices.voice.Voice`.
 
-    `rate` is the sample rate of every clip, in Hz. `clips` are those of each text, the slowest
-    first.
+    `rate` is the sample rate of every clip, in Hz. Of each text the slowest of `clips` comes first.
     """
 
     name = "clips"
 
     def __init__(self, rate: int, clips: Mapping[str, Sequence[Clip]] | None = None) -> None:
+        self.rate = rate
         self._clips = dict(clips or {})
         self._last_resort = ToneVoice(rate)
 
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._last_resort.rate
-
     def learn(self, clips: Mapping[str, Sequence[Clip]]) -> None:
-        """Take in more clips, or others, by text."""
+        """Add clips by text, or replace those of a text."""
         self._clips.update(clips)
 
     def prepare(self, _texts: Iterable[str]) -> None:

@@ -1,6 +1,7 @@
-"""A voice of the system, spoken to clips beforehand by the speech engine's own process.
+"""The system's speech engine and its voices, as seen from outside the process that runs them.
 
-The system's speech engine, as seen from outside the child process that runs it.
+Texts are spoken to clips before they are needed, each at every pace, in a process of its own
+(`speech_child`).
 """
 
 import json
@@ -20,11 +21,11 @@ from throwcount.sounds.voices.speech_clips import ClipCache, ClipKey, Spoken, Ta
 CHILD: Final = child_command("throwcount.sounds.voices.speech_child")
 
 LISTING_SECONDS: Final = 20.0
-"""Time to start an engine and have it list its voices; takes a tenth of a second as a rule."""
+"""Time allowed to start an engine and list its voices; a tenth of a second is usual."""
 
 ENGLISH: Final = "en"
 USUAL_REGIONS: Final = {ENGLISH: "en-us"}
-"""The region that is meant where none is named, if it is not that of the language's own name, as in
+"""The region that a language without one stands for, unless it is named like the language, as in
 ``fr-fr``: for English, that of the built-in voice."""
 
 NO_ENGINE: Final = {
@@ -41,14 +42,14 @@ class SystemVoiceInfo:
     """A voice of the system."""
 
     id: str
-    """What the engine calls it."""
+    """The engine's id of it."""
     name: str
-    """What a person calls it."""
+    """The name that people see and type."""
     languages: tuple[str, ...] = ()
     """Lower-case tags such as ``en-us``; may be empty."""
 
     def speaks(self, language: str) -> bool:
-        """Tell whether this voice speaks `language` (``en`` covers ``en-us``)."""
+        """Return whether this voice speaks `language` (``en`` covers ``en-us``)."""
         return any(tag == language or tag.startswith(f"{language}-") for tag in self.languages)
 
 
@@ -59,20 +60,17 @@ class SpeechEngine:
     name: str
     """The driver: ``espeak``, ``sapi5`` or ``nsss``."""
     default: str | None = None
-    """Id of the voice it uses unless told otherwise."""
+    """Id of the voice it uses by default."""
     voices: tuple[SystemVoiceInfo, ...] = ()
-    """All of them; empty if the engine cannot tell."""
+    """All of them; empty if the engine cannot list them."""
 
     def voice(self, voice_id: str | None) -> SystemVoiceInfo | None:
-        """Return the voice of this id, None if there is none."""
+        """Return the voice of this id, or None."""
         return next((voice for voice in self.voices if voice.id == voice_id), None)
 
     @property
     def english(self) -> SystemVoiceInfo | None:
-        """The voice for English; where none speaks it, the default.
-
-        None where the engine cannot tell.
-        """
+        """The voice for English; where none speaks it, the default; None if that is unknown."""
         return self.speaking(ENGLISH) or self.voice(self.default)
 
     def speaking(self, language: str) -> SystemVoiceInfo | None:
@@ -95,19 +93,12 @@ class SpeechEngine:
 
 
 def run_child(request: SpeechRequest, seconds: float, command: Sequence[str] = CHILD) -> Answer:
-    """Have a request answered by a process of its own.
-
-    Parameters
-    ----------
-    request
-        What `throwcount.sounds.voices.speech_child` is asked.
-    seconds
-        After these the process is ended.
+    """Return the answer of `speech_child` in a process that is ended after `seconds`.
 
     Raises
     ------
     VoiceError
-        If it cannot be started, does not end in time, fails, or gives no answer.
+        If the process cannot be started, does not end in time, fails, or gives no answer.
     """
     try:
         done = subprocess.run(  # noqa: S603 - our own module, and nothing of the user's in the command
@@ -137,7 +128,7 @@ def find_engine(speak: Speak = run_child) -> SpeechEngine:
     Raises
     ------
     VoiceError
-        If the system has no speech engine, or it does not answer, twice.
+        If the system has no speech engine, or the engine fails to answer twice.
     """
     request = SpeechRequest(voice=None, utterances=())
     try:
@@ -154,7 +145,7 @@ def find_engine(speak: Speak = run_child) -> SpeechEngine:
 
 
 def _parsed(output: bytes) -> Answer:
-    """Return the answer on the last line, whatever else was printed before it."""
+    """Return the answer, which is on the last line; the engine may have printed others before."""
     *_, last = output.splitlines() or [b""]
     try:
         answer: Any = json.loads(last)
@@ -166,16 +157,16 @@ def _parsed(output: bytes) -> Answer:
 
 
 PACES: Final = {"espeak": (200, 260, 300, 450)}
-"""Speech rates of each engine, in its words a minute. With espeak-ng, digits are hard to
-understand between 340 and 449 and clearer again at 450, where it changes its method."""
+"""Speech rates by engine, in words a minute. Digits by espeak-ng are hard to understand from 340 to
+449 and clearer again at 450, where it changes its method."""
 
 OTHER_PACES: Final = (200, 260, 320, 440)
-"""Other engines: the rate that pyttsx3 starts them with, and 1.3, 1.6 and 2.2 times it."""
+"""For other engines: the rate that pyttsx3 starts with, and 1.3, 1.6 and 2.2 times it."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Failure:
-    """Why a text has no clip, ready to be raised as often as it is asked for."""
+    """Why a text has no clip; raised each time the text is asked for."""
 
     kind: Callable[[str], SoundError]
     sentence: str
@@ -184,19 +175,9 @@ class _Failure:
 class SystemVoice:
     """A voice of the system; satisfies `throwcount.sounds.voices.voice.Voice`.
 
-    Parameters
-    ----------
-    rate
-        Sample rate of every clip, in Hz.
-    voice_id
-        The engine's own name for a voice; None for the one that speaks English best.
-    cache
-        Where finished clips are kept from one run to the next; None to keep none.
-    speak
-        How the engine's process is run.
-    engine
-        The engine and its voices where they are known already; else they are asked for when the
-        first text comes.
+    `rate` is the sample rate of every clip, in Hz. `voice_id` is the engine's id of a voice, None
+    for the one that suits English best. `cache` keeps finished clips from one run to the next, None
+    to keep none. `speak` runs the engine's process. `engine` saves asking for it, if it is known.
     """
 
     def __init__(
@@ -207,7 +188,7 @@ class SystemVoice:
         speak: Speak = run_child,
         engine: SpeechEngine | None = None,
     ) -> None:
-        self._rate = rate
+        self.rate = rate
         self._voice_id = voice_id
         self._cache = cache
         self._speak = speak
@@ -217,21 +198,17 @@ class SystemVoice:
 
     @property
     def name(self) -> str:
-        """What a person calls this voice."""
+        """The name that people see and type."""
         known = None if self._engine is None else self._engine.voice(self._chosen(self._engine))
         return known.name if known else self._voice_id or "system"
 
-    @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._rate
-
     def prepare(self, texts: Iterable[str]) -> None:
-        """Have every text of `texts` that is new spoken at every pace, in one process.
+        """Have the new ones of `texts` spoken at every pace, in one process.
 
-        Texts that cannot be spoken are left to `clips`; nothing is tried again for them.
+        A text that cannot be spoken is not tried again; `clips` raises the reason.
         """
-        fresh = [text for text in dict.fromkeys(texts) if not self._settled(text)]
+        settled = self._clips.keys() | self._failures.keys()
+        fresh = [text for text in dict.fromkeys(texts) if text not in settled]
         new = [text for text in fresh if not self._refused(text)]
         if not new:
             return
@@ -250,7 +227,7 @@ class SystemVoice:
         UnknownWordError
             If the engine makes no sound of `text`, or it is too long.
         VoiceError
-            If the system has no engine, or it failed, twice.
+            If the system has no engine, or the engine failed twice.
         """
         self.prepare([text])
         if text in self._clips:
@@ -258,15 +235,14 @@ class SystemVoice:
         failure = self._failures[text]
         raise failure.kind(failure.sentence)
 
-    def _settled(self, text: str) -> bool:
-        return text in self._clips or text in self._failures
-
     def _refused(self, text: str) -> bool:
-        """Note a text that no engine can be asked to say."""
+        """Return whether no engine may be asked to say a text, and note why."""
         if len(text) > LONGEST_TEXT:
-            sentence = f"A text of {len(text)} characters cannot be said; {LONGEST_TEXT} can."
+            sentence = (
+                f"A text of {len(text)} characters cannot be said; the longest has {LONGEST_TEXT}."
+            )
         elif not text.isprintable() or not any(letter.isalnum() for letter in text):
-            sentence = f"{text!r} is nothing that can be said."
+            sentence = f"{text!r} cannot be said."
         else:
             return False
         self._failures[text] = _Failure(UnknownWordError, sentence)
@@ -278,7 +254,7 @@ class SystemVoice:
         return engine.english.id if engine.english else engine.default
 
     def _render(self, engine: SpeechEngine, texts: Sequence[str]) -> None:
-        """Fill `_clips` and `_failures` for `texts`, from the cache as far as it goes."""
+        """Fill `_clips` and `_failures` for `texts`, from the cache where it has them."""
         paces = PACES.get(engine.name, OTHER_PACES)
         voice = self._chosen(engine)
         keys = {
@@ -286,28 +262,25 @@ class SystemVoice:
             for pace in paces
             for text in texts
         }
-        cached = self._from_cache(keys)
+        cached: dict[Task, Clip] = {}
+        if self._cache is not None:
+            loaded = ((task, self._cache.load(key)) for task, key in keys.items())
+            cached = {task: clip for task, clip in loaded if clip is not None}
         spoken = speak_to_clips([task for task in keys if task not in cached], voice, self._speak)
         if self._cache is not None:
             for task, clip in spoken.clips.items():
                 self._cache.store(keys[task], clip)
         done = cached | spoken.clips
         for text in texts:
-            clips = [done[text, pace].at_rate(self._rate) for pace in paces if (text, pace) in done]
+            clips = [done[text, pace].at_rate(self.rate) for pace in paces if (text, pace) in done]
             if clips:
                 self._clips[text] = tuple(sorted(clips, key=lambda clip: -clip.frames))
             else:
                 self._failures[text] = _failure(text, paces, spoken)
 
-    def _from_cache(self, keys: dict[Task, ClipKey]) -> dict[Task, Clip]:
-        if self._cache is None:
-            return {}
-        loaded = ((task, self._cache.load(key)) for task, key in keys.items())
-        return {task: clip for task, clip in loaded if clip is not None}
-
 
 def _failure(text: str, paces: Sequence[int], spoken: Spoken) -> _Failure:
-    """Return why no clip of `text` came."""
+    """Return why there is no clip of `text`."""
     if all((text, pace) in spoken.silent for pace in paces):
         return _Failure(UnknownWordError, f"The system's voice makes no sound of {text!r}.")
     return _Failure(VoiceError, f"The system's voice could not say {text!r}. {spoken.problem}")

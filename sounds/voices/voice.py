@@ -1,11 +1,9 @@
-"""What every voice can do, wherever its words come from.
+"""What every voice can do, and two voices as one: one for the count, one for cue calls.
 
-Cue calls in a voice of their own.
-
-What is said is a text everywhere, from the timeline to the clips that another process is taught.
-A cue call is told from a call of the count by a mark in front of its text, so that the same words
-can be in store in two voices. The mark is put on where a timeline becomes sound, and taken off
-where a voice is asked; nobody ever sees it.
+Texts identify what is said everywhere, from the timeline to the clips sent to another process.
+The text of a cue call gets a mark in front, so that clips of the same words can be kept in two
+voices. The mark is put on where a timeline becomes sound and taken off where a voice is asked; no
+person ever sees it.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -16,27 +14,27 @@ from throwcount.sounds.samples import Clip
 
 
 class Voice(Protocol):
-    """A bank of words. Made for one rate; every clip it hands out is at that rate."""
+    """Says texts as clips, all at one sample rate."""
 
     @property
     def name(self) -> str:
-        """What a person calls this voice."""
+        """The name that people see and type."""
 
     @property
     def rate(self) -> int:
         """Sample rate of every clip, in Hz."""
 
     def prepare(self, texts: Iterable[str]) -> None:
-        """Get ready to say all of `texts`, at once where that is quicker.
+        """Get ready to say `texts`, all at once where that is quicker.
 
-        Texts that this voice cannot say are left to `clips`.
+        Texts that this voice cannot say are ignored here; `clips` raises for them.
         """
 
     def clips(self, text: str) -> Sequence[Clip]:
-        """Return `text` said at every pace this voice has, the slowest (longest) first.
+        """Return `text` at every pace this voice has, the slowest (longest) first.
 
-        Each clip is trimmed, levelled to `throwcount.sounds.measures.WORD_LEVEL` and has its
-        perceptual centre found.
+        Each clip is trimmed, levelled to `throwcount.sounds.measures.WORD_LEVEL`, and centred on
+        its perceptual centre.
 
         Raises
         ------
@@ -46,28 +44,28 @@ class Voice(Protocol):
 
 
 class CallingVoice(Voice, Protocol):
-    """A voice that always has something to say, and can tell a person where it had to improvise."""
+    """A voice that can say any text, and reports which texts it could not say by itself."""
 
     @property
     def missing(self) -> Mapping[str, str]:
-        """The texts asked for so far that a tone stands in for, each with a sentence why."""
+        """The texts asked for so far that a tone replaces, each with the reason as a sentence."""
 
     @property
     def borrowed(self) -> Mapping[str, str]:
-        """The texts asked for so far that a stand-in says, each with a sentence why."""
+        """The texts asked for so far that a stand-in says, each with the reason as a sentence."""
 
     @property
     def remarks(self) -> tuple[str, ...]:
-        """What there is to know of this voice before anything is said, in sentences."""
+        """What a person should know of this voice before it speaks, in sentences."""
 
 
 def slowest_that_fits(clips: Sequence[Clip], seconds: float) -> Clip:
-    """Return the slowest of `clips` (slowest first) no longer than `seconds`, else the quickest."""
+    """Return the slowest clip of at most `seconds`, else the quickest; `clips` go slowest first."""
     return next((clip for clip in clips if clip.seconds <= seconds), clips[-1])
 
 
 def quickest_seconds(voice: Voice) -> Callable[[str], float]:
-    """Return a function that tells how long a text takes at the quickest pace of `voice`."""
+    """Return a function from a text to its seconds at the quickest pace of `voice`."""
     known: dict[str, float] = {}
 
     def seconds(text: str) -> float:
@@ -79,7 +77,7 @@ def quickest_seconds(voice: Voice) -> Callable[[str], float]:
 
 
 def natural_seconds(voice: Voice) -> Callable[[str], float]:
-    """Return a function that tells how long a text takes at the natural, slowest pace."""
+    """Return a function from a text to its seconds at the natural, slowest pace of `voice`."""
 
     def seconds(text: str) -> float:
         voice.prepare([text])
@@ -89,29 +87,28 @@ def natural_seconds(voice: Voice) -> Callable[[str], float]:
 
 
 MARK: Final = "\x1e"
-"""A control character, the record separator: no voice can say it, and nobody types it."""
+"""The record separator, a control character: no voice can say it, and nobody types it."""
 
 
 def cue_line(text: str) -> str:
-    """Return a text marked as that of a cue call."""
+    """Return a text marked as a cue call."""
     return MARK + text
 
 
 def is_cue_line(text: str) -> bool:
-    """Tell whether a text is marked as that of a cue call."""
+    """Return whether a text is marked as a cue call."""
     return text.startswith(MARK)
 
 
 def said_at(cue: Cue) -> str:
-    """Return what a voice is asked to say for a cue: marked where it announces a change."""
+    """Return the text that a voice is asked for at a cue: marked where it announces a change."""
     return cue.text if cue.change is None else cue_line(cue.text)
 
 
 class CueVoice:
     """Two voices as one, the second for cue calls; satisfies `CallingVoice`.
 
-    `calls` says whatever is not marked. `cues` says what is marked, which may well be the same
-    voice.
+    `cues` says the marked texts and `calls` all others; both may be the same voice.
 
     Raises
     ------
@@ -127,34 +124,26 @@ class CueVoice:
             )
         self._calls = calls
         self._cues = cues
+        self.rate = calls.rate
+        self.remarks = tuple(dict.fromkeys((*calls.remarks, *cues.remarks)))
 
     @property
     def name(self) -> str:
-        """What a person calls the voice of the count."""
+        """The name of the voice that says the count."""
         return self._calls.name
 
     @property
-    def rate(self) -> int:
-        """Sample rate of every clip, in Hz."""
-        return self._calls.rate
-
-    @property
     def missing(self) -> Mapping[str, str]:
-        """The texts that have to do with a tone, with the reason; marks are taken off."""
+        """The texts that a tone replaces, without marks, each with the reason."""
         return {**self._cues.missing, **self._calls.missing}
 
     @property
     def borrowed(self) -> Mapping[str, str]:
-        """The texts that a stand-in says, with the reason; marks are taken off."""
+        """The texts that a stand-in says, without marks, each with the reason."""
         return {**self._cues.borrowed, **self._calls.borrowed}
 
-    @property
-    def remarks(self) -> tuple[str, ...]:
-        """What there is to know of both voices, each sentence once."""
-        return tuple(dict.fromkeys((*self._calls.remarks, *self._cues.remarks)))
-
     def prepare(self, texts: Iterable[str]) -> None:
-        """Have each voice get ready for its own texts, all at once."""
+        """Prepare each voice for its own texts, all at once."""
         every = list(dict.fromkeys(texts))
         self._calls.prepare([text for text in every if not is_cue_line(text)])
         self._cues.prepare([text.removeprefix(MARK) for text in every if is_cue_line(text)])
@@ -167,9 +156,9 @@ class CueVoice:
 
 
 def cue_paces(voice: CallingVoice) -> Callable[[str], tuple[float, ...]]:
-    """Return a function that tells how many seconds a cue call takes at each pace of `voice`.
+    """Return a function from a cue call's text, without a mark, to its seconds at each pace.
 
-    It takes the text as it is in a routine, without a mark; the slowest pace comes first.
+    The slowest pace of `voice` comes first.
     """
 
     def seconds(text: str) -> tuple[float, ...]:

@@ -18,7 +18,7 @@ from time import perf_counter
 import networkx as nx
 
 from throwcount.engine.patterns.rows import HandLimits
-from throwcount.engine.search.find import PatternQuery, search_texts
+from throwcount.engine.search.find import PatternQuery, find_texts
 from throwcount.engine.search.state_graph import all_states, prime_cycles, state_graph, transitions
 
 OBJECTS, HIGHEST, LONGEST = 4, 8, 13
@@ -44,7 +44,7 @@ def prime_by_search() -> int:
     """Return the number of prime patterns, as texts in their chosen rotation."""
     periods = tuple(range(1, LONGEST + 1))
     asked = PatternQuery(OBJECTS, HandLimits(highest=HIGHEST), periods, only=frozenset({"prime"}))
-    return sum(1 for _ in search_texts(asked))
+    return sum(1 for _ in find_texts(asked))
 
 
 def prime_by_cycles() -> int:
@@ -75,7 +75,7 @@ def fastest(tasks: dict[str, Callable[[], int]]) -> dict[str, tuple[float, int]]
 
 def listing(asked: PatternQuery, number: int) -> Callable[[], int]:
     """Return a task that lists the first `number` patterns."""
-    return lambda: sum(1 for _ in islice(search_texts(asked), number))
+    return lambda: sum(1 for _ in islice(find_texts(asked), number))
 
 
 def peak(task: Callable[[], int]) -> int:
@@ -92,7 +92,7 @@ def main() -> None:
     tasks = {
         "networkx.simple_cycles": prime_by_networkx,
         "prime_cycles": prime_by_cycles,
-        "search_texts, prime": prime_by_search,
+        "find_texts, prime": prime_by_search,
     }
     best = fastest(tasks)
     bare = best["networkx.simple_cycles"][0]

@@ -30,7 +30,8 @@ from heard_takes import BLOCK, heard_take, times_in  # noqa: E402
 from other_detector import USUAL, best_on, onsets_with  # noqa: E402
 from played import Recorded, played  # noqa: E402
 
-from throwcount.sounds.echo.find_call import find_call, without_call  # noqa: E402
+from throwcount.sounds.echo.find_call import find_call  # noqa: E402
+from throwcount.sounds.echo.removal import without_call  # noqa: E402
 from throwcount.sounds.samples import RATE, Mono  # noqa: E402
 
 TAKES: Final = 12

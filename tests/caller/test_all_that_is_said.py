@@ -12,7 +12,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.practice.controller import rest_calls
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.pattern_controller import LAST_CYCLE, PatternController
-from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart
@@ -21,7 +21,7 @@ from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES, anno
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
 from throwcount.engine.timing.tempo import steady
-from throwcount.sounds.output.commands import Command, Say
+from throwcount.sounds.output.commands import Command, Play, Say, ScheduledRun
 from throwcount.sounds.voices.languages import Phrasebook
 from throwcount.sounds.voices.stand_ins import ToneVoice
 
@@ -104,6 +104,11 @@ class Deck:
     def send(self, command: Command) -> None:
         self.sent.append(command)
 
+    def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
+        begun = replace(scheduled, start=self.now)
+        self.send(Play(begun))
+        return begun
+
     def soon(self) -> float:
         return self.now
 
@@ -119,7 +124,7 @@ def practice() -> Iterator[str]:
     request = Request(tempo=120, beats=12, sets=2, rest=20.0)
     deck, voice = Deck(), ToneVoice(8000)
     piece = pattern_piece(read("531"), request, voice, cycles=None)
-    controller = PatternController(request, piece, LiveSession(deck, voice, NoRecorder()))
+    controller = PatternController(request, piece, LiveSession(deck, voice, Recorder()))
     controller.begin()
     for _ in islice(range(1000), 200):
         controller.step()

@@ -7,7 +7,8 @@ import numpy as np
 from called_takes import USUAL, CalledTake, Circumstances, called_take
 from played import Recorded, played
 
-from throwcount.sounds.echo.find_call import CallOnTake, find_call, without_call
+from throwcount.sounds.echo.find_call import CallOnTake, find_call
+from throwcount.sounds.echo.removal import without_call
 from throwcount.sounds.listening.thuds import find_thuds
 from throwcount.sounds.samples import RATE, Mono
 

@@ -1,8 +1,10 @@
 """A deck whose clock the test moves, and a diary of what a keeper is told."""
 
+from dataclasses import replace
+
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.engine.practice.tempo_rules import Given, Mark
-from throwcount.sounds.output.commands import Command
+from throwcount.sounds.output.commands import Command, Play, ScheduledRun
 
 SOON = 0.25
 
@@ -16,6 +18,11 @@ class Deck:
 
     def send(self, command: Command) -> None:
         self.sent.append(command)
+
+    def begin(self, scheduled: ScheduledRun) -> ScheduledRun:
+        begun = replace(scheduled, start=self.soon())
+        self.send(Play(begun))
+        return begun
 
     def soon(self) -> float:
         return self.now + SOON

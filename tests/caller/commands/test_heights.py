@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from click.testing import Result
+from shannon import HEIGHTS
 
 from throwcount.engine.patterns.flight import GRAVITY
 from throwcount.engine.patterns.rules import read
@@ -17,19 +18,7 @@ CENTIMETRE = 0.01
 TEXTBOOK_GRAVITY = 9.81
 
 
-@pytest.mark.parametrize(
-    ("dwell", "value", "metres"),
-    [
-        # F = (n - 2r) tau and h = g F^2 / 8 at a beat of 0.25 s: recomputed from Shannon's theorem,
-        # (F + D) H = (V + D) N.
-        (2 / 3, 3, 0.2129),
-        (2 / 3, 5, 1.0304),
-        (2 / 3, 7, 2.4610),
-        (3 / 4, 3, 0.1724),
-        (3 / 4, 5, 0.9388),
-        (3 / 4, 7, 2.3184),
-    ],
-)
+@pytest.mark.parametrize(("dwell", "value", "metres"), HEIGHTS)
 def test_heights_by_shannons_theorem(run: Run, dwell: float, value: int, metres: float) -> None:
     result = run("heights", str(value), "--tempo", "240", "--dwell", str(dwell), "--json")
     (throw,) = json.loads(result.stdout)["throws"]
@@ -87,7 +76,7 @@ def test_what_is_told_as_enough_is_enough(run: Run) -> None:
     [
         (["531"], ["531 at 240 beats a minute, the fastest by default", "rises 1.03 m"]),
         (["531", "--tempo", "200"], ["531 at 200 beats a minute. Each hand throws 1.67 times"]),
-        (["531", "--dwell", "0.7"], ["its tempo where none is asked for"]),
+        (["531", "--dwell", "0.7"], ["its default tempo"]),
         (["423", "--tempo", "200"], ["2, held - -", "4 0.800 s 0.78 m"]),
         (["(2,2)(2x,2x)", "--tempo", "200"], ["2x 0.200 s 0.05 m"]),
         (["40"], ["0, empty hand - -"]),

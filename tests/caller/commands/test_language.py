@@ -82,7 +82,7 @@ def test_settings_hold_a_language_and_phrases(run: Run, engine: FakeEngine, tmp_
     ("more", "told"),
     [
         (["--language", "eo"], "The system has no voice that speaks eo. The calls are in English."),
-        (["--language", "eo", "--voice", "gmw/de"], "what “stop” is in eo"),
+        (["--language", "eo", "--voice", "gmw/de"], "translation of “stop” into eo"),
         (
             ["--language", "de", "--voice", "built-in"],
             "The built-in voice speaks no other language",
@@ -101,9 +101,9 @@ def test_what_is_not_in_the_language_is_told_in_a_sentence(
 @pytest.mark.parametrize(
     ("more", "told"),
     [
-        (["--language", "german"], "'german' is no language code, as de, fr and pt-br are."),
-        (["--language", ""], "'' is no language code"),
-        (["--phrase", "stopp=x"], "'stopp' is nothing that is said: that is stop, last-one"),
+        (["--language", "german"], "'german' is not a language code, such as de, fr or pt-br."),
+        (["--language", ""], "'' is not a language code"),
+        (["--phrase", "stopp=x"], "'stopp' is not a phrase: the phrases are stop, last-one"),
         (["--phrase", "stopp=x"], "Did you mean 'stop'?"),
         (["--phrase", "stop"], "'stop' has no words of its own."),
         (["--phrase", "tempo-n=schnell"], "'tempo-n' holds a number: write N where it is said"),

@@ -21,7 +21,7 @@ from waiting import LIMIT, wait_until
 
 from throwcount.caller.main import throwcount as command
 from throwcount.caller.reports.take import Expectation, beats_in, listen
-from throwcount.caller.terminal.text import LEAVE
+from throwcount.caller.terminal.text import ASK_FIRST
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.samples import RATE, Mono
 
@@ -121,7 +121,7 @@ def test_a_picture_is_drawn_once(run: Run, stage: Stage, tmp_path: Path) -> None
 
 
 def test_leave_is_asked_for_in_the_help(run: Run) -> None:
-    assert LEAVE in " ".join(run("listen", "--help").stdout.split())
+    assert ASK_FIRST in " ".join(run("listen", "--help").stdout.split())
 
 
 @pytest.mark.parametrize(
@@ -171,7 +171,7 @@ def noise(seconds: float, level: float = 0.1) -> "np.ndarray[Any, Any]":
         (with_samples(np.zeros(0)), 3, "holds no sound"),
         (Path.touch, 3, "the file is empty"),
         (Path.mkdir, 3, "it is a folder"),
-        (lambda path: path.write_text("no sound\n"), 3, "no recording"),
+        (lambda path: path.write_text("no sound\n"), 3, "not a recording"),
         (lambda _: None, 3, "there is no such file"),
     ],
 )
@@ -208,7 +208,7 @@ def test_without_matplotlib_nothing_is_listened_to_in_vain(
 @pytest.mark.parametrize(
     ("write", "told"),
     [
-        (lambda path: path.write_text("no sound\n"), "no WAV, FLAC, OGG or MP3"),
+        (lambda path: path.write_text("no sound\n"), "not a WAV, FLAC, OGG or MP3 file"),
         (Path.mkdir, "it is a folder"),
         (lambda _: None, "there is no such file"),
         (with_samples(np.zeros((9, 3))), "has 3 channels"),

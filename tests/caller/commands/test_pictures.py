@@ -18,7 +18,8 @@ from matplotlib.image import imread
 from throwcount.caller.pictures.pattern_picture import draw_pattern, layout
 from throwcount.caller.pictures.sheet import PictureError, line_style
 from throwcount.caller.pictures.state_picture import draw_states, state_places, state_text
-from throwcount.engine.patterns.rows import HandLimits, written_turn
+from throwcount.engine.patterns.pattern import written_turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import State, ground_states
 from throwcount.engine.search.state_graph import number_of_states, states_of, turns_from

@@ -188,7 +188,7 @@ NO_WAY = "does not lead from 3 to 531"
     ("text", "places", "fragment"),
     [
         ('[[part]]\npattern = "543"\nbeats = 0\n', ["Part 1"] * 2, "cannot be thrown"),
-        ("[[part", [""], "not written as TOML has it"),
+        ("[[part", [""], "not valid TOML"),
         (f"{THREE}[[part]]\n{FIVES}{OUT}", ["Part 2", "Part 3, “out”"], NO_WAY),
         (
             f"[[part]]\nrepeat = 3\n[[part.part]]\n{THREE[9:]}[[part.part]]\n{FIVES}",

@@ -11,7 +11,7 @@ from sound_server import SoundServer
 from tmux import Tmux
 
 PLAY = f"{sys.executable} -m throwcount.caller play"
-AT_ONCE = "--ready 0.2 --no-announce --count-in 0"
+AT_ONCE = "--ready 1 --no-announce --count-in 0"
 ESCAPE = "\x1b["
 COLOURS = re.compile(r"\x1b\[[0-9;]*(?:3[0-79]|4[0-79]|9\d|10\d)[0-9;]*m")
 

@@ -17,7 +17,7 @@ def test_without_a_file(run: Run, tmp_path: Path) -> None:
     result = run("settings", "--settings", tmp_path / "none.toml")
     assert result.exit_code == 0
     text = result.stdout.replace("\n", " ")
-    assert "There are no settings of yours" in text
+    assert "You have no settings yet" in text
     assert str(tmp_path / "none.toml") in text
     assert "yours" not in result.stdout.partition("whose")[2]
     for name in FIELDS:
@@ -74,7 +74,7 @@ def test_settings_that_cannot_be_used_end_with_2(
     result = run(*arguments, "--settings", place)
     assert (result.exit_code, result.stdout) == (2, "")
     assert str(place) in result.stderr
-    assert "'sya' is no setting. Did you mean 'say'?" in result.stderr
+    assert "'sya' is not a setting. Did you mean 'say'?" in result.stderr
     assert "it is right or left" in result.stderr
     assert "Traceback" not in result.stderr
     assert list(tmp_path.iterdir()) == [place]
@@ -85,7 +85,7 @@ def test_settings_that_cannot_be_used_end_with_2(
     [
         ("pause", "not a control and a key"),
         ("puase=k", "Did you mean 'pause'"),
-        ("pause=kk", "no key"),
+        ("pause=kk", "not a key"),
     ],
 )
 def test_keys_on_the_command_line(run: Run, given: str, fragment: str) -> None:

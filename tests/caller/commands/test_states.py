@@ -209,7 +209,7 @@ def test_open_throws_of_both_hands(run: Run) -> None:
         (["4", "--max", "7"], 2, "No such option '--max'"),
         (["--highest", "4"], 2, "Which states?"),
         (["3"], 2, "--highest"),
-        (["4", "--highest", "6", "--dot", "--json"], 2, "--dot is a form of its own"),
+        (["4", "--highest", "6", "--dot", "--json"], 2, "--dot is a format of its own"),
         (["--from", "11", "--highest", "4", "--picture", "a.svg"], 2, "--picture draws all states"),
         (["4", "--highest", "6", "--picture", "states.doc"], 2, ".svg or .png"),
         (["4", "--highest", "9", "--picture", "a.svg"], 1, "126 states"),

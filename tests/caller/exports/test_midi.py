@@ -112,7 +112,7 @@ def test_an_act_may_begin_with_its_first_sample(tmp_path: Path) -> None:
     whole = act().timeline
     start = next(iter(whole)).time
     moved = Timeline(
-        lambda: (replace(beat, time=beat.time - start) for beat in whole), seconds=60.0
+        lambda: (beat._replace(time=beat.time - start) for beat in whole), seconds=60.0
     )
     path = exported(tmp_path, moved)
     assert lead_in(read_midi(path), moved) == 0
@@ -206,7 +206,7 @@ def test_bars_are_cycles(tmp_path: Path) -> None:
 
 def test_a_cycle_that_is_not_called_has_no_lyrics(tmp_path: Path) -> None:
     silent = one_pattern("531", 3, steady(240))
-    timeline = Timeline(lambda: (replace(beat, call=None) for beat in silent), seconds=5.0)
+    timeline = Timeline(lambda: (beat._replace(call=None) for beat in silent), seconds=5.0)
     assert read_midi(exported(tmp_path, timeline)).of(CALLS, LYRIC) == []
 
 

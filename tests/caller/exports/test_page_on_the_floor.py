@@ -1,7 +1,6 @@
 """The page on a phone: how large, in what colours, how it begins, stops and goes on."""
 
 import re
-import time
 from itertools import islice, takewhile
 from pathlib import Path
 
@@ -271,8 +270,9 @@ def test_a_pause_goes_on_with_the_cycle_that_was_cut(page: Page, an_act: Act) ->
     until(page, "document.getElementById('when').textContent === 'cycle 5 of 10'")
     page.keyboard.press("Space")
     expect(page.locator("#word")).to_have_text("paused")
+    assert page.evaluate("document.querySelector('audio').paused")
     stopped = moment(page)
-    time.sleep(0.15)  # in real time, in which a sound would go on
+    page.evaluate("new Promise(requestAnimationFrame)")  # in which a sound would have gone on
     assert moment(page) == stopped
     watch(page)
     page.keyboard.press("Space")

@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 
 from throwcount.caller.log import history as queries
 from throwcount.caller.log.database import Database, open_database, open_database_to_read
-from throwcount.caller.log.history import Choice, History, LogQuery
+from throwcount.caller.log.history import History, LogChoice, LogQuery
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import PatternKept, Plan, Thrown
+from throwcount.caller.log.records import PatternRecord, Plan, Thrown
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
@@ -66,11 +66,11 @@ def practised(sets: list[Made]) -> History:
     return log.history
 
 
-def by_hand(sets: list[Made], pattern: str, props: str) -> PatternKept:
+def by_hand(sets: list[Made], pattern: str, props: str) -> PatternRecord:
     """Add up the sets of one pattern the plain way."""
     clean = [made for made in sets if made.mark == "clean"]
     rows = groupby(made.mark for made in sets if made.mark)
-    return PatternKept(
+    return PatternRecord(
         pattern=pattern,
         objects=3,
         props=props,
@@ -86,7 +86,7 @@ def by_hand(sets: list[Made], pattern: str, props: str) -> PatternKept:
     )
 
 
-def chosen(sets: list[Made], choice: Choice) -> list[Made]:
+def chosen(sets: list[Made], choice: LogChoice) -> list[Made]:
     since = choice.since or BEGAN
     return [
         made
@@ -98,7 +98,7 @@ def chosen(sets: list[Made], choice: Choice) -> list[Made]:
 
 
 CHOICE = st.builds(
-    Choice,
+    LogChoice,
     pattern=st.sampled_from([None, "531", "3"]),
     props=st.sampled_from([None, "", "clubs"]),
     since=st.none() | st.integers(0, 9).map(lambda day: BEGAN + timedelta(days=day)),
@@ -107,7 +107,7 @@ CHOICE = st.builds(
 
 @settings(max_examples=150)
 @given(PRACTICE, CHOICE)
-def test_patterns_added_up(sets: list[Made], choice: Choice) -> None:
+def test_patterns_added_up(sets: list[Made], choice: LogChoice) -> None:
     wanted = chosen(sets, choice)
     by_name: dict[tuple[str, str], list[Made]] = {}
     for made in wanted:
@@ -127,7 +127,7 @@ def test_patterns_added_up(sets: list[Made], choice: Choice) -> None:
 
 @settings(max_examples=100)
 @given(PRACTICE, CHOICE)
-def test_totals_sessions_sets_and_days(sets: list[Made], choice: Choice) -> None:
+def test_totals_sessions_sets_and_days(sets: list[Made], choice: LogChoice) -> None:
     wanted = chosen(sets, choice)
     with practised(sets) as history:
         totals = history.totals(choice)

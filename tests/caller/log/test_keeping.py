@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from kept_takes import TAKE
 
 from throwcount.caller.log.database import LogError, open_database
-from throwcount.caller.log.history import Choice, History
+from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import Ending, MarkGiven, Plan, SetKept, Thrown, tidied
+from throwcount.caller.log.records import Ending, MarkGiven, Plan, SetRecord, Thrown, tidied
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
@@ -50,7 +50,7 @@ def test_a_set_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> None
     clock.on(seconds=5)
     log.end_session(session)
     assert list(log.history.sets()) == [
-        SetKept(
+        SetRecord(
             number=1,
             session=1,
             started=BEGAN,
@@ -253,15 +253,15 @@ def test_a_take_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> Non
 @pytest.mark.parametrize(
     ("choice", "numbers"),
     [
-        (Choice(), [2, 1]),
-        (Choice(pattern="531"), [1]),
-        (Choice(props="RINGS"), [2]),
-        (Choice(pattern="531", props="rings"), []),
-        (Choice(since=datetime(2026, 4, 1, tzinfo=UTC)), [2]),
+        (LogChoice(), [2, 1]),
+        (LogChoice(pattern="531"), [1]),
+        (LogChoice(props="RINGS"), [2]),
+        (LogChoice(pattern="531", props="rings"), []),
+        (LogChoice(since=datetime(2026, 4, 1, tzinfo=UTC)), [2]),
     ],
 )
 def test_takes_are_chosen_as_sets_are(
-    log: PracticeLog, clock: Clock, choice: Choice, numbers: list[int]
+    log: PracticeLog, clock: Clock, choice: LogChoice, numbers: list[int]
 ) -> None:
     log.keep_take(TAKE)
     clock.on(days=1)

@@ -12,13 +12,13 @@ from kept_takes import TAKE
 
 from throwcount.caller.log.database import (
     APPLICATION_ID,
-    STEPS,
+    MIGRATIONS,
     LogError,
     NewerLogError,
     open_database,
     open_database_to_read,
 )
-from throwcount.caller.log.history import Choice, History
+from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Plan, Thrown
 from throwcount.engine.patterns.rules import read
@@ -66,10 +66,10 @@ def version_of(path: Path) -> int:
 
 def test_every_version_has_its_dump() -> None:
     dumps = sorted(int(path.stem) for path in VERSIONS.glob("*.sql"))
-    assert dumps == list(range(1, len(STEPS) + 1))
+    assert dumps == list(range(1, len(MIGRATIONS) + 1))
 
 
-@pytest.mark.parametrize("version", range(1, len(STEPS) + 1))
+@pytest.mark.parametrize("version", range(1, len(MIGRATIONS) + 1))
 def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
     from_dump(version, path)
     with PracticeLog.open(path) as log:
@@ -88,7 +88,7 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
         kept = [TAKE] if version >= TAKES_SINCE else []
         assert [take.told for take in log.history.takes()] == kept
         assert log.keep_take(TAKE) == len(kept) + 1
-    assert version_of(path) == len(STEPS)
+    assert version_of(path) == len(MIGRATIONS)
     fresh = path.with_name("fresh.sqlite")
     open_database(fresh).close()
     assert layout(path) == layout(fresh)
@@ -97,24 +97,28 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
 @pytest.mark.parametrize("opening", [open_database, open_database_to_read])
 def test_further_steps_are_taken_one_after_another(path: Path, opening: type) -> None:
     from_dump(1, path)
-    steps = STEPS[:1] + FURTHER
-    database = opening(path, steps=steps)
+    migrations = MIGRATIONS[:1] + FURTHER
+    database = opening(path, migrations=migrations)
     with database.change() as connection:
         connection.execute("UPDATE sets SET weather = 'dry'")
         connection.execute("INSERT INTO places VALUES ('barn')")
-    assert History(database).totals(Choice(pattern="531")).sets == 1
+    assert History(database).totals(LogChoice(pattern="531")).sets == 1
     database.close()
     assert version_of(path) == 3
     with pytest.raises(NewerLogError, match="version 3, and this one knows versions up to 1"):
-        opening(path, steps=steps[:1])
+        opening(path, migrations=migrations[:1])
 
 
 def test_a_step_that_fails_leaves_the_log_as_it_was(path: Path) -> None:
     from_dump(1, path)
     before = layout(path)
-    steps = (*STEPS[:1], FURTHER[0], ("CREATE TABLE places (name TEXT)", "this is no SQL"))
+    migrations = (
+        *MIGRATIONS[:1],
+        FURTHER[0],
+        ("CREATE TABLE places (name TEXT)", "this is no SQL"),
+    )
     with pytest.raises(LogError):
-        open_database(path, steps=steps)
+        open_database(path, migrations=migrations)
     assert (layout(path), version_of(path)) == (before, 1)
 
 

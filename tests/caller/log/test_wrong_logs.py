@@ -16,7 +16,7 @@ from kept_takes import TAKE
 from waiting import LIMIT
 
 from throwcount.caller.log.database import (
-    STEPS,
+    MIGRATIONS,
     BusyLogError,
     DamagedLogError,
     ForeignFileError,
@@ -53,7 +53,7 @@ def altered(path: Path, statement: str) -> None:
 
 
 def newer(path: Path) -> None:
-    altered(practised(path), f"PRAGMA user_version = {len(STEPS) + 1}")
+    altered(practised(path), f"PRAGMA user_version = {len(MIGRATIONS) + 1}")
 
 
 def of_another_program(path: Path) -> None:
@@ -86,7 +86,7 @@ WRONG = [
     (newer, NewerLogError, "written by a newer throwcount"),
     (of_another_program, ForeignFileError, "a file of another program"),
     (with_other_tables, LogError, "cannot be used: no such table: marks"),
-    (a_text, DamagedLogError, "is damaged, or is no practice log. Move it away"),
+    (a_text, DamagedLogError, "is damaged, or is not a practice log. Move it away"),
     (cut_short, DamagedLogError, "is damaged. Move it away"),
     (a_folder, UnwritableLogError, "cannot be opened"),
     (under_a_file, UnwritableLogError, "cannot be"),

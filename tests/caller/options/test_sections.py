@@ -96,7 +96,7 @@ def test_a_narrow_terminal_cuts_nothing(name: str, option: str, width: int) -> N
 
 def test_the_options_of_a_section_are_told_in_one_column() -> None:
     long = page("play", "--help-all").splitlines()
-    for option, told in (("--tempo BPM", "Beats a minute"), ("--settings FILE", "Your own")):
+    for option, told in (("--tempo BPM", "Set the tempo"), ("--settings FILE", "Take your")):
         line = next(line for line in long if line.startswith(f"  {option} "))
         assert line.index(told) == long[long.index("Start:") + 1].index("Begin")
 

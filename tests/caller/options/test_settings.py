@@ -112,9 +112,9 @@ def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
 @pytest.mark.parametrize(
     ("text", "fragment"),
     [
-        ('sya = "values"', "'sya' is no setting. Did you mean 'say'?"),
+        ('sya = "values"', "'sya' is not a setting. Did you mean 'say'?"),
         ("count_in = 4", "Did you mean 'count-in'?"),
-        ("zzzzzz = 4", "'zzzzzz' is no setting."),
+        ("zzzzzz = 4", "'zzzzzz' is not a setting."),
         ('say = "valeus"', "values, position, hands, objects, tally or nothing. Did you mean 'v"),
         ("say = 3", "say cannot be 3: it is values"),
         ('first = "both"', 'first cannot be "both": it is right or left.'),
@@ -141,14 +141,14 @@ def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
         ('language = ""', 'language cannot be "": it is a language code in quotes'),
         ("phrases = 3", "phrases cannot be 3: it is a table of texts."),
         ("[phrases]\nstop = 5", "stop in [phrases] has to be a text in quotes."),
-        ('[phrases]\nstpo = "x"', "In [phrases]: 'stpo' is nothing that is said: that is stop, "),
+        ('[phrases]\nstpo = "x"', "In [phrases]: 'stpo' is not a phrase: the phrases are stop, "),
         ('[phrases]\nlast_one = "x"', "Did you mean 'last-one'?"),
         ('[phrases]\nstop = " "', "In [phrases]: 'stop' has no words of its own."),
         ('[phrases]\nn-seconds = "s"', "In [phrases]: 'n-seconds' holds a number: write N where"),
         ('keys = "space"', 'keys cannot be "space": it is a table of keys.'),
         ("[keys]\npause = 3", "pause in [keys] has to be a key in quotes, or a list of them."),
         ("[keys]\npause = [3]", "pause in [keys] has to be a key in quotes, or a list of them."),
-        ('[keys]\nstpo = "q"', "In [keys]: 'stpo' is nothing that a key can ask for"),
+        ('[keys]\nstpo = "q"', "In [keys]: 'stpo' is not a control: the controls are pause"),
         ('[keys]\nstop = "k"\ndrop = ["k"]', "In [keys]: The key 'k' asks for both stop and drop"),
     ],
 )
@@ -171,8 +171,8 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "fragment"),
     [
-        ("say = ", "It is not written as TOML has it"),
-        ("say = 'values'\nsay = 'hands'", "It is not written as TOML has it"),
+        ("say = ", "It is not valid TOML"),
+        ("say = 'values'\nsay = 'hands'", "It is not valid TOML"),
         (b"say = '\xff'", "It is not text in UTF-8."),
         ("lead = " + "9" * 5000, "It holds a number with more digits than can be read."),
         ("keys = " + "[" * 5000, "Its brackets are nested deeper than can be read."),

@@ -6,23 +6,22 @@ from itertools import combinations
 import pytest
 
 from throwcount.caller.pictures.ladder import paths
-from throwcount.caller.pictures.pattern_picture import (
-    APART,
-    HELD_RISE,
-    HIGHEST_ARC,
-    LANES,
-    RISE,
-    Arc,
-    arcs,
-    letter_places,
-)
+from throwcount.caller.pictures.pattern_picture import Arc, arcs, letter_places
 from throwcount.engine.patterns.rules import read
 
 CLOSE = 0.6
-"""Rows: letters nearer than that would touch."""
+"""Beats: letters nearer than that would touch."""
 
+RIGHT, LEFT = 0.0, -1.0
+"""The heights of the hands' lines, in beats."""
 
-RIGHT, LEFT = LANES["right"], LANES["left"]
+RISE = 0.5
+"""How far an arc rises for each beat of its throw."""
+
+HELD_RISE = 0.35
+HIGHEST_ARC = 12.0
+BETWEEN = 0.45
+"""Between the arcs of two objects that fly together."""
 
 
 def arcs_of(text: str, beats: int) -> list[Arc]:
@@ -44,7 +43,7 @@ def test_an_arc_leads_from_throw_to_throw() -> None:
     [
         ("2", [HELD_RISE, HELD_RISE]),
         ("(2x,2x)", [2 * RISE, 2 * RISE]),
-        ("[33]", [3 * RISE, 3 * RISE + APART] * 2),
+        ("[33]", [3 * RISE, 3 * RISE + BETWEEN] * 2),
         ("z", [HIGHEST_ARC, HIGHEST_ARC]),
         ("0", []),
     ],

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from io import StringIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 from rich.console import Console
@@ -12,89 +13,47 @@ from throwcount.caller.routine_file.reading import RoutineFile
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart, Routine
-from throwcount.engine.routines.running_order import Concern, Entry, Room, RunningOrder
+from throwcount.engine.routines.running_order import Concern, Entry, EntryKind, Room, RunningOrder
 from throwcount.engine.scheduling.cues import CueCall
 
 GRAVITY = 9.80665
-THREE, FIVE, TWO = Throw(3), Throw(5), Throw(2)
+TWO, THREE, FOUR, FIVE = map(Throw, (2, 3, 4, 5))
 
 CUE = CueCall(text="next the well", change=24, beat=20, time=9.5, seconds=1.0)
+NEVER_SAID = replace(CUE, time=10.5, change=28, said=False, reason="It does not fit.")
+BOW = replace(CUE, text="bow", time=16.0, change=48)
+FIGURES = "beat beats time seconds tempo to objects change".split()
+
+
+def row_of(
+    kind: EntryKind,
+    title: str,
+    text: str,
+    *figures: float,
+    **others: Any,  # noqa: ANN401 - the other fields, each of its own type
+) -> Entry:
+    """Return a row with the `FIGURES` in this order."""
+    named: dict[str, Any] = dict(zip(FIGURES, figures, strict=True))
+    return Entry(kind=kind, title=title, text=text, **named, **others)
+
+
 ENTRIES = (
-    Entry(
-        kind="part",
-        number=1,
-        title="3",
-        text="3",
-        beat=0,
-        beats=24,
-        time=2.0,
-        seconds=8.0,
-        tempo=180,
-        to=180,
-        objects=3,
-        throws=(THREE,),
-    ),
-    Entry(
-        kind="bridge",
+    row_of("part", "3", "3", 0, 24, 2.0, 8.0, 180, 180, 3, 0, number=1, throws=(THREE,)),
+    row_of(
+        *("bridge", "3 to the well", "4 4 4 4", 24, 4, 10.0, 1.25, 180, 180, 4, 1),
         number=2,
-        title="3 to the well",
-        text="4 4 4 4",
-        beat=24,
-        beats=4,
-        time=10.0,
-        seconds=1.25,
-        tempo=180,
-        to=180,
-        objects=4,
-        change=1,
-        throws=(Throw(4),),
+        throws=(FOUR,),
         cue=CUE,
     ),
-    Entry(
-        kind="part",
+    row_of(
+        *("part", "the well", "534", 28, 20, 11.25, 6.0, 180, 210, 4, 0),
         number=2,
-        title="the well",
-        text="534",
-        beat=28,
-        beats=20,
-        time=11.25,
-        seconds=6.0,
-        tempo=180,
-        to=210,
-        objects=4,
-        throws=(FIVE, Throw(4), THREE),
+        throws=(FIVE, FOUR, THREE),
         how="under the leg",
-        cue=replace(CUE, time=10.5, change=28, said=False, reason="It does not fit."),
+        cue=NEVER_SAID,
     ),
-    Entry(
-        kind="rest",
-        number=3,
-        title="bow",
-        text="",
-        beat=48,
-        beats=30,
-        time=17.25,
-        seconds=9.0,
-        tempo=200,
-        to=200,
-        objects=4,
-        cue=replace(CUE, text="bow", time=16.0, change=48),
-    ),
-    Entry(
-        kind="part",
-        number=4,
-        title="rest",
-        text="2",
-        beat=78,
-        beats=3725,
-        time=26.25,
-        seconds=3700.0,
-        tempo=200,
-        to=200,
-        objects=2,
-        change=-2,
-        throws=(TWO,),
-    ),
+    row_of("rest", "bow", "", 48, 30, 17.25, 9.0, 200, 200, 4, 0, number=3, cue=BOW),
+    row_of("part", "rest", "2", 78, 3725, 26.25, 3700.0, 200, 200, 2, -2, number=4, throws=(TWO,)),
 )
 ORDER = RunningOrder("The walk", ENTRIES, (), 3727.5, 3803, ())
 

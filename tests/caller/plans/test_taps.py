@@ -119,7 +119,7 @@ def test_a_tempo_that_moves_is_told(ends_at: float, moves: bool) -> None:
         ([], "0 taps tell no tempo; at least 8"),
         (beats(120, 7).tolist(), "7 taps tell no tempo"),
         ([1.0, 1.01] * 4, "1 taps are left"),
-        (np.cumsum(np.random.default_rng(0).uniform(0.2, 1.4, 40)).tolist(), "tell no one tempo"),
+        (np.cumsum(np.random.default_rng(0).uniform(0.2, 1.4, 40)).tolist(), "no single tempo"),
     ],
     ids=["none", "few", "one place", "anyhow"],
 )

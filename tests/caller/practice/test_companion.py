@@ -9,7 +9,7 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.controller import Controller, Ended, Situation
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import PracticeLoop
-from throwcount.caller.practice.recorder import NoRecorder, Tally
+from throwcount.caller.practice.recorder import Recorder, Tally
 
 
 @dataclass
@@ -57,7 +57,7 @@ class Faulty:
 
 def test_a_fault_is_told_and_the_practice_goes_on(capsys: pytest.CaptureFixture[str]) -> None:
     player, controller, observer = Player(), Nobody(), Faulty()
-    session = LiveSession(player, ToneVoice(), NoRecorder(), observer)
+    session = LiveSession(player, ToneVoice(), Recorder(), observer)
     PracticeLoop(Request(), session, controller).practise()
     assert controller.steps == 5
     assert observer.asked == 2

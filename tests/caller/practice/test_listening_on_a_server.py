@@ -25,7 +25,7 @@ from throwcount.caller.practice.listening import LiveListener
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import PracticeLoop
 from throwcount.caller.practice.pattern_controller import PatternController
-from throwcount.caller.practice.recorder import NoRecorder
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.reports.take import Expectation
 from throwcount.engine.patterns.rules import read
 from throwcount.sounds.listening.microphone import Microphone
@@ -82,9 +82,10 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
         player.speak_with(voice)
         juggler = Juggler(player, hands, voice, Manner(drops=[DROPPED]))
         together = Together(juggler, listener, player)
-        session = LiveSession(player, voice, NoRecorder(), together)
+        session = LiveSession(player, voice, Recorder(), together)
         piece = pattern_piece(PATTERN, REQUEST, voice, cycles=None)
         controller = PatternController(REQUEST, piece, session)
+        controller.begin()
         PracticeLoop(REQUEST, session, controller).practise()
         listener.finish()
     (stretch,) = listener.stretches

@@ -8,7 +8,7 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.controller import Playing
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import Follower, PracticeLoop
-from throwcount.caller.practice.recorder import NoRecorder, Tally
+from throwcount.caller.practice.recorder import Recorder, Tally
 from throwcount.caller.terminal.controls import STOP, Control, key_map
 from throwcount.caller.terminal.glance import Glance
 from throwcount.engine.patterns.rules import read
@@ -135,7 +135,7 @@ class Leader:
 
 
 def led(time: Simulated, leader: Leader, request: Request | None = None, notice: str = "") -> None:
-    session = LiveSession(time, ToneVoice(RATE), NoRecorder())
+    session = LiveSession(time, ToneVoice(RATE), Recorder())
     PracticeLoop(request or Request(), session, leader, notice).lead(time, time)
 
 

@@ -18,7 +18,7 @@ from waiting import LIMIT, wait_until
 from throwcount.caller.commands.play import play_command as play
 from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import SetKept
+from throwcount.caller.log.records import SetRecord
 from throwcount.engine.patterns.rules import read
 
 pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
@@ -101,8 +101,8 @@ def practise(sound_server: SoundServer, tmp_path: Path) -> Iterator[Callable[[st
 
 
 @pytest.fixture
-def kept(tmp_path: Path) -> Callable[[], list[SetKept]]:
-    def sets() -> list[SetKept]:
+def kept(tmp_path: Path) -> Callable[[], list[SetRecord]]:
+    def sets() -> list[SetRecord]:
         with History.open(tmp_path / "log.sqlite") as history:
             return sorted(history.sets(), key=lambda each: each.number)
 
@@ -110,7 +110,7 @@ def kept(tmp_path: Path) -> Callable[[], list[SetKept]]:
 
 
 def test_a_practice_of_sets(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     practice = practise(f"531 {QUICK} --sets 3 --cycles 2 --raise 10 --props beanbags")
     practice.wait_for("cycle 1")
@@ -128,7 +128,7 @@ def test_a_practice_of_sets(
 
 
 def test_the_staircase_goes_up_without_a_hand(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     stairs = "--staircase --clean-sets 1 --unmarked clean"
     assert practise(f"51 {QUICK} {MUTE} --sets 3 --cycles 2 {stairs}").end() == 0
@@ -137,7 +137,7 @@ def test_the_staircase_goes_up_without_a_hand(
 
 def test_a_sound_server_that_dies_and_comes_back(
     practise: Callable[[str], Practice],
-    kept: Callable[[], list[SetKept]],
+    kept: Callable[[], list[SetRecord]],
     sound_server: SoundServer,
 ) -> None:
     """The practice goes on from the start of the set, and every set and mark is in the log."""
@@ -165,7 +165,7 @@ def started_again(server: SoundServer) -> Iterator[None]:
 
 def test_a_sound_server_that_is_gone(
     practise: Callable[[str], Practice],
-    kept: Callable[[], list[SetKept]],
+    kept: Callable[[], list[SetRecord]],
     sound_server: SoundServer,
 ) -> None:
     practice = practise(f"531 {QUICK} --cycles 300")
@@ -178,7 +178,7 @@ def test_a_sound_server_that_is_gone(
 
 
 def test_a_practice_that_is_killed_loses_no_mark(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     """What has been told on the screen is in the log; the log itself is killed far more often."""
     randomness = random.Random(5)
@@ -198,7 +198,7 @@ def test_a_practice_that_is_killed_loses_no_mark(
 
 
 def test_keys_and_pasted_garbage(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetKept]]
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     practice = practise(f"531 {QUICK}")
     practice.wait_for("cycle 1")

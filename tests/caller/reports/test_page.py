@@ -45,7 +45,7 @@ def page(heard: HeardTake, capsys: pytest.CaptureFixture[str]) -> str:
         (lambda _: 0.0, "drift", "none beyond chance"),
         (lambda _: 0.0, "late throws", "none beyond chance"),
         (lambda _: 0.0, "hands", "together, as far as can be told"),
-        (lambda _: 0.0, "fell apart", "not that could be heard, and no drop"),
+        (lambda _: 0.0, "fell apart", "not as far as could be heard, and no drop"),
         (lambda _: 0.0, "all of this", "is almost surely right"),
         (lambda _: 0.025, "on the beat", "25 ms late on the whole, which is no fault"),
         (late_sevens, "late throws", "the 7 by 2"),

@@ -68,8 +68,8 @@ def changed(**fields: object) -> Document:
 @pytest.mark.parametrize(
     ("content", "told"),
     [
-        ("", "not written as JSON"),
-        ("[" * 100_000, "not written as JSON"),
+        ("", "is not valid JSON"),
+        ("[" * 100_000, "is not valid JSON"),
         ("[]", "should be an object, in braces"),
         ("{}", "beats: Field required"),
         ({"beats": []}, "at least 1 item"),

@@ -86,7 +86,7 @@ def part(text: str) -> str:
         (f"[words]\n2 = 5\n{PART}", "2 in [words] has to be a text in quotes"),
         (f'[words]\n22 = "x"\n{PART}', '22 = "x" in [words] gives no throw value a word'),
         (f'[words]\n2 = " "\n{PART}', '2 = " " in [words] gives no throw value a word'),
-        (f'[phrases]\nlast_one = "x"\n{PART}', "In [phrases]: 'last_one' is nothing that is said"),
+        (f'[phrases]\nlast_one = "x"\n{PART}', "In [phrases]: 'last_one' is not a phrase"),
         (f'[phrases]\nstop = ""\n{PART}', "In [phrases]: 'stop' has no words of its own."),
         (f"[phrases]\nstop = 4\n{PART}", "stop in [phrases] has to be a text in quotes"),
         # parts as such
@@ -103,7 +103,7 @@ def part(text: str) -> str:
             part('pattern = "3"\nrepeat = 2\nrest = true\nbeats = 1'),
             "pattern, rest and repeat stand",
         ),
-        (f"{REST}rest = true", "not written as TOML has it"),
+        (f"{REST}rest = true", "not valid TOML"),
         (f"{PART}[[part]]\nrest = false\nbeats = 4\n{PART}", "rest cannot be false: it is true."),
         (
             part('pattern = "3"\ncycles = 4\nbeats = 12'),
@@ -370,7 +370,7 @@ def test_throws_that_do_not_lead_are_told_with_all_the_rest(tmp_path: Path) -> N
 @pytest.mark.parametrize(
     ("text", "fragment"),
     [
-        ("title = ", "It is not written as TOML has it: Invalid value (at end of document)."),
+        ("title = ", "It is not valid TOML: Invalid value (at end of document)."),
         (f"{PART}title = 'x", "(at end of document)"),
         (f"{PART}\ncycles = 5\n{PART}", "Cannot overwrite a value (at line 5, column 11)"),
         (

@@ -76,9 +76,9 @@ def test_own_keys_take_the_place_of_usual_ones() -> None:
 @pytest.mark.parametrize(
     ("own", "fragments"),
     [
-        ({"puase": ["k"]}, ["'puase' is nothing", "pause, again", "Did you mean 'pause'?"]),
-        ({"pause": ["spcae"]}, ["'spcae' for pause is no key", "Did you mean 'space'?"]),
-        ({"pause": ["shift-x"]}, ["'shift-x' for pause is no key"]),
+        ({"puase": ["k"]}, ["'puase' is not a control", "pause, again", "Did you mean 'pause'?"]),
+        ({"pause": ["spcae"]}, ["'spcae' for pause is not a key", "Did you mean 'space'?"]),
+        ({"pause": ["shift-x"]}, ["'shift-x' for pause is not a key"]),
         ({"pause": ["Ctrl-C"]}, ["'Ctrl-C' for pause", "the system itself"]),
         ({"pause": ["k"], "stop": ["K"]}, ["'k' asks for both pause and stop"]),
         ({"puase": ["k"], "stop": ["spaec"]}, ["'puase'", "'spaec' for stop"]),

@@ -170,6 +170,9 @@ ANY_BYTES = st.lists(SEQUENCES | st.binary(max_size=4), max_size=12).map(b"".joi
 
 @given(ANY_BYTES, st.lists(st.integers(0, 60)))
 @example(PASTE_BEGINS + b"q" + PASTE_ENDS, list(range(60)))
+@example(b"\x1b[[A", [3])
+@example(b"\x1b[[\x1b", [3])
+@example(b"\x1b[[\x1b[A", [3])
 def test_how_bytes_are_cut_makes_no_difference(data: bytes, cuts: list[int]) -> None:
     places = sorted({0, *(cut for cut in cuts if cut < len(data)), len(data)})
     pieces = [data[start:end] for start, end in pairwise(places)]

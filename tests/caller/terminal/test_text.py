@@ -15,7 +15,7 @@ import pytest
 from click.testing import CliRunner
 from waiting import LIMIT
 
-from throwcount.caller.main import told_plainly
+from throwcount.caller.main import plain_errors
 from throwcount.caller.terminal.text import TRACEBACK_VARIABLE, OutsideError, WrongInputError, near
 from throwcount.engine.errors import EngineError, MalformedError, TempoError
 from throwcount.sounds.errors import DeviceError, SoundError
@@ -24,7 +24,7 @@ from throwcount.sounds.errors import DeviceError, SoundError
 def failing(error: BaseException) -> click.Command:
     @click.command
     def command() -> None:
-        with told_plainly():
+        with plain_errors():
             raise error
 
     return command
@@ -105,10 +105,10 @@ def test_closed_standard_output_is_no_error() -> None:
 def test_an_interrupt_ends_with_130_and_without_a_word() -> None:
     code = (
         "import click, os, signal, time\n"
-        "from throwcount.caller.main import told_plainly\n"
+        "from throwcount.caller.main import plain_errors\n"
         "@click.command\n"
         "def command():\n"
-        "    with told_plainly():\n"
+        "    with plain_errors():\n"
         f"        os.kill(os.getpid(), {int(signal.SIGINT)})\n"
         "        time.sleep(10)\n"
         "command()"

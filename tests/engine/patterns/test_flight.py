@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from shannon import HEIGHTS
 
 from throwcount.engine.errors import FlightError, TempoError
 from throwcount.engine.patterns.flight import (
@@ -23,19 +24,8 @@ FOURTH_DECIMAL = 5e-5
 RELATIVE = 1e-12
 
 
-@pytest.mark.parametrize(
-    ("dwell", "value", "metres"),
-    [
-        (2 / 3, 3, 0.2129),
-        (2 / 3, 5, 1.0304),
-        (2 / 3, 7, 2.4610),
-        (3 / 4, 3, 0.1724),
-        (3 / 4, 5, 0.9388),
-        (3 / 4, 7, 2.3184),
-    ],
-)
+@pytest.mark.parametrize(("dwell", "value", "metres"), HEIGHTS)
 def test_heights_at_four_beats_a_second(dwell: float, value: int, metres: float) -> None:
-    """From h = g F^2 / 8 with F = (n - 2r) tau by hand, g = 9.81 and tau = 0.25 s."""
     assert height(value, 240, dwell, gravity=9.81) == pytest.approx(metres, abs=FOURTH_DECIMAL)
 
 

@@ -15,7 +15,7 @@ from throwcount.engine.errors import RunError, TempoError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import first_beat_from, last_beat, nudged, schedule
 from throwcount.engine.timing.objects import object_name
-from throwcount.engine.timing.run import SAY_MODES, Fading, Part, Run, clock_of
+from throwcount.engine.timing.run import SAY_MODES, Fading, Part, Run, SayMode, clock_of
 from throwcount.engine.timing.tempo import TempoMap, ramp, steady, steps
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Cue
 
@@ -252,6 +252,15 @@ def test_words_hold_every_call() -> None:
         assert {beat.call for beat in timeline} - {None} == timeline.words
 
 
+@pytest.mark.parametrize("fading", [Fading(), Fading(calls=3)])
+@pytest.mark.parametrize("say", SAY_MODES)
+@pytest.mark.parametrize("text", ["3", "531", "2", "(4,2x)*", "([44x],2)*", "97531"])
+def test_words_of_an_endless_run_hold_every_call(text: str, say: SayMode, fading: Fading) -> None:
+    timeline = schedule(run_of(text, None, say=say, fading=fading))
+    gathered = islice(timeline, 4 + 5_000)  # the count-in, and what a usual practice comes to
+    assert {beat.call for beat in gathered} - {None} == timeline.words
+
+
 @pytest.mark.parametrize(
     ("index", "name"), [(0, "A"), (25, "Z"), (26, "AA"), (51, "AZ"), (52, "BA"), (701, "ZZ")]
 )
@@ -301,7 +310,7 @@ def test_a_nudge_changes_nothing_but_the_time(name: str, pivot: int) -> None:
     nudge = nudged(run, pivot, 133)
     before, after = list(islice(schedule(run), 330)), list(islice(schedule(nudge.run), 330))
     for old, new in zip(before, after, strict=True):
-        timeless = replace(new, time=old.time, call_time=old.call_time, tempo=old.tempo)
+        timeless = new._replace(time=old.time, call_time=old.call_time, tempo=old.tempo)
         assert timeless == old
         if pivot > 0 and old.beat < pivot:
             assert new == old

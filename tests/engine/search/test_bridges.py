@@ -16,7 +16,7 @@ from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import State, after, states
 from throwcount.engine.search.bridges import Bridge, BridgeError, bridge, bridges
-from throwcount.engine.search.find import PatternQuery, search
+from throwcount.engine.search.find import PatternQuery, find
 from throwcount.engine.search.state_graph import all_states, transitions
 from throwcount.engine.search.walks import can_lead, walks
 
@@ -52,7 +52,7 @@ def test_length_between_all_states(objects: int, highest: int) -> None:
             assert not any(can_lead(hands, start, end, shorter) for shorter in range(length))
 
 
-@pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 5), (3, 5), (3, 6)])
+@pytest.mark.parametrize(("objects", "highest"), [(1, 5), (2, 5), (4, 6), (3, 6)])
 def test_all_shortest_runs_between_all_states(objects: int, highest: int) -> None:
     graph = plain_graph(objects, highest)
     hands = HandLimits(highest=highest)
@@ -220,7 +220,7 @@ def some_patterns(kind: str) -> tuple[Pattern, ...]:
         "multiplex": PatternQuery(4, HandLimits(highest=5, capacity=2), (1, 2, 3)),
         "several in pairs": PatternQuery(4, HandLimits("sync", 4, 2), (2,)),
     }
-    return tuple(search(queries[kind]))
+    return tuple(find(queries[kind]))
 
 
 KINDS = ["plain", "pairs", "multiplex", "several in pairs"]

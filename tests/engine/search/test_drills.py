@@ -3,11 +3,11 @@
 import pytest
 
 from throwcount.engine.patterns.notation import parse
+from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.search.drills import (
     changed_share,
     from_ground,
-    from_turns,
     one_object_less,
     shortest,
 )
@@ -85,4 +85,4 @@ def test_how_much_changes(one: str, other: str, share: float) -> None:
 )
 def test_turns_are_written_as_they_are_read(text: str) -> None:
     known = parse(text)
-    assert from_turns(known.kind, known.turns) == known
+    assert Pattern.of(known.kind, known.turns) == known

@@ -28,10 +28,10 @@ from throwcount.engine.search.find import (
     FILTERS,
     Filter,
     PatternQuery,
+    find,
+    find_texts,
     fits,
     jugglable_words,
-    search,
-    search_texts,
 )
 
 
@@ -58,11 +58,11 @@ def query(  # noqa: PLR0913 - one argument an option
 
 
 def texts(asked: PatternQuery) -> list[str]:
-    return list(search_texts(asked))
+    return list(find_texts(asked))
 
 
 def length(asked: PatternQuery) -> int:
-    return sum(1 for _ in search(asked))
+    return sum(1 for _ in find(asked))
 
 
 UP_TO_ROTATION = {
@@ -185,7 +185,7 @@ def test_against_reading_every_text(
     objects: int, highest: int, period: int, sync: bool, capacity: int
 ) -> None:
     classes = list(every_class(objects, highest, period, sync=sync, capacity=capacity))
-    found = list(search(query(objects, highest, period, sync=sync, capacity=capacity)))
+    found = list(find(query(objects, highest, period, sync=sync, capacity=capacity)))
     assert len(found) == len(classes)
     assert len({pattern.text for pattern in found}) == len(found)
     for pattern in found:
@@ -213,7 +213,7 @@ def with_options(asked: PatternQuery, **options: object) -> PatternQuery:
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 def test_options_keep_just_what_they_say(asked: PatternQuery) -> None:
-    every = list(search(asked))
+    every = list(find(asked))
     assert every
     kept: dict[str, tuple[dict[str, object], Callable[[Pattern], bool]]] = {
         "prime": (only("prime"), is_prime),
@@ -237,7 +237,7 @@ def test_options_keep_just_what_they_say(asked: PatternQuery) -> None:
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 @pytest.mark.parametrize("size", range(len(FILTERS) + 1))
 def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: PatternQuery, size: int) -> None:
-    every = list(search(asked))
+    every = list(find(asked))
     for names in combinations(FILTERS, size):
         found = texts(with_options(asked, **only(*names)))
         assert sorted(found) == sorted(one.text for one in every if fits(one, names)), names
@@ -245,12 +245,12 @@ def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: PatternQuery, size
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 def test_texts_are_those_of_the_patterns(asked: PatternQuery) -> None:
-    assert texts(asked) == [pattern.text for pattern in search(asked)]
+    assert texts(asked) == [pattern.text for pattern in find(asked)]
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 def test_without_a_value(asked: PatternQuery) -> None:
-    every = list(search(asked))
+    every = list(find(asked))
     hands = HandLimits(asked.hands.kind, asked.hands.highest, asked.hands.capacity, frozenset({2}))
     found = texts(with_options(asked, hands=hands))
     assert sorted(found) == sorted(one.text for one in every if "2" not in one.text)
@@ -280,7 +280,7 @@ def due_first(one: State) -> int:
 def test_the_chosen_rotation_begins_nearest_to_the_ground_state(
     options: dict[str, object],
 ) -> None:
-    for pattern in search(with_options(query(3, 7, range(1, 7)), **options)):
+    for pattern in find(with_options(query(3, 7, range(1, 7)), **options)):
         every = list(states(pattern))
         nearest = max(map(due_first, every))
         assert due_first(every[0]) == nearest
@@ -293,14 +293,14 @@ def test_the_chosen_rotation_begins_nearest_to_the_ground_state(
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 def test_a_pattern_that_can_begin_in_the_ground_state_does(asked: PatternQuery) -> None:
-    assert all(ground(pattern) == visits_ground(pattern) for pattern in search(asked))
+    assert all(ground(pattern) == visits_ground(pattern) for pattern in find(asked))
 
 
 def test_rotations_of_ground_patterns_begin_in_the_ground_state() -> None:
     for asked in SMALL:
-        found = list(search(with_options(asked, **only("ground"), every_start=True)))
+        found = list(find(with_options(asked, **only("ground"), every_start=True)))
         assert all(map(ground, found))
-        every = search(with_options(asked, every_start=True))
+        every = find(with_options(asked, every_start=True))
         # A pair with its mirror is written shorter, so that turns and not texts are compared.
         assert {one.turns for one in found} == {one.turns for one in every if ground(one)}
 
@@ -315,7 +315,7 @@ def test_the_longest_searches_find_something_at_once(
 ) -> None:
     """A search that went into dead ends would not come back within the life of a juggler."""
     found = list(
-        islice(search(query(objects, highest, period, only={"ground"} if in_ground else ())), 20)
+        islice(find(query(objects, highest, period, only={"ground"} if in_ground else ())), 20)
     )
     assert len({pattern.text for pattern in found}) == 20
     assert all(read(pattern.text).objects == objects for pattern in found)
@@ -346,7 +346,7 @@ def test_searches_that_find_nothing_end(asked: PatternQuery) -> None:
 )
 def test_the_share_done_rises_from_0_to_1(asked: PatternQuery) -> None:
     shares: list[float] = []
-    for _ in search(asked, shares.append):
+    for _ in find(asked, shares.append):
         pass
     assert len(shares) > 5
     assert shares == sorted(shares)

@@ -1,8 +1,11 @@
 """The graph of states, against published counts and against networkx."""
 
 from collections import Counter
+from collections.abc import Callable, Hashable, Iterable
 from fractions import Fraction
+from functools import partial
 from math import comb
+from typing import TypeVar
 
 import networkx as nx
 import pytest
@@ -11,16 +14,17 @@ from throwcount.engine.patterns.pattern import VALUE_DIGITS, Kind
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import State, after, ground_states, is_prime, state
-from throwcount.engine.search.find import PatternQuery, search
+from throwcount.engine.search.find import PatternQuery, find
 from throwcount.engine.search.state_graph import (
     all_states,
-    ground_state,
     number_of_states,
     states_of,
     transitions,
     turns_from,
     turns_to,
 )
+
+Node = TypeVar("Node", bound=Hashable)
 
 
 def graph_of(objects: int, highest: int) -> nx.DiGraph:
@@ -55,16 +59,10 @@ def test_sizes(highest: int) -> None:
 def test_closed_walks_are_the_patterns(objects: int, period: int) -> None:
     """(b + 1)^n - b^n of n beats: Buhler, Eisenbud, Graham & Wright (1994)."""
     highest = objects * period
-    closed = 0
-    for start in all_states(objects, highest):
-        reached = Counter([start])
-        for _ in range(period):
-            following: Counter[int] = Counter()
-            for before, ways in reached.items():
-                for _, to in transitions(before, highest):
-                    following[to] += ways
-            reached = following
-        closed += reached[start]
+    closed = sum(
+        closed_walks(lambda state: transitions(state, highest), start, period)
+        for start in all_states(objects, highest)
+    )
     assert closed == (objects + 1) ** period - objects**period
 
 
@@ -93,7 +91,7 @@ def test_random_walk() -> None:
     written = ["1110", "1101", "1011", "0111"]  # the next beat first
     named = [int(due[::-1], 2) for due in written]
     assert sorted(named) == all_states(3, 4)
-    assert named[0] == ground_state(3)
+    assert named[0] == 0b111
     chances = dict(zip(named, [Fraction(share, 15) for share in (8, 4, 2, 1)], strict=True))
     walked: Counter[int] = Counter()
     for before, chance in chances.items():
@@ -168,12 +166,15 @@ def bits(one: State) -> int:
     return sum(1 << ahead for ahead, count in enumerate(one[0]) if count)
 
 
-def closed_walks(hands: HandLimits, start: State, turns: int) -> int:
+def closed_walks(
+    steps_from: Callable[[Node], Iterable[tuple[object, Node]]], start: Node, steps: int
+) -> int:
+    """Return how many walks of so many steps lead from a state back to itself."""
     reached = Counter([start])
-    for _ in range(turns):
-        following: Counter[State] = Counter()
+    for _ in range(steps):
+        following: Counter[Node] = Counter()
         for before, ways in reached.items():
-            for _, to in turns_from(hands, before):
+            for _, to in steps_from(before):
                 following[to] += ways
         reached = following
     return reached[start]
@@ -182,7 +183,8 @@ def closed_walks(hands: HandLimits, start: State, turns: int) -> int:
 def test_closed_walks_from_the_ground_state_with_two_at_once() -> None:
     """Two to a hand at the most, base state <1,1>: OEIS A136775, Butler & Graham (2010)."""
     for turns, count in enumerate([1, 3, 11, 40, 145], start=1):
-        assert closed_walks(HandLimits("async", turns + 2, 2), ((1, 1),), turns) == count
+        ways = partial(turns_from, HandLimits("async", turns + 2, 2))
+        assert closed_walks(ways, ((1, 1),), turns) == count
 
 
 @pytest.mark.parametrize(
@@ -200,6 +202,9 @@ def test_closed_walks_are_the_patterns_of_the_search(
     """Each walk is a pattern from some start, or a shorter one several times over."""
     lengths = [length for length in range(1, turns + 1) if turns % length == 0]
     periods = tuple(length * hands.places for length in lengths)
-    found = sum(1 for _ in search(PatternQuery(objects, hands, periods, every_start=True)))
-    walks = sum(closed_walks(hands, start, turns) for start in states_of(hands, objects))
+    found = sum(1 for _ in find(PatternQuery(objects, hands, periods, every_start=True)))
+    walks = sum(
+        closed_walks(partial(turns_from, hands), start, turns)
+        for start in states_of(hands, objects)
+    )
     assert walks == found

@@ -60,7 +60,7 @@ def test_later_than_anybody_is() -> None:
     take = take_of(catches, Random(3), Manner(sd=0.012, lead=-0.28))
     (told,) = listen_report(take.thuds, take.seconds, catches, placed=True).remarks
     assert "28" in told
-    assert "ms late on the whole, which nobody is who hears the beat" in told
+    assert "ms late on the whole, more than anybody does who hears the beat" in told
 
 
 def test_a_pace_of_their_own() -> None:

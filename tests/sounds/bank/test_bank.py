@@ -14,7 +14,7 @@ from listener import Listener
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.bank.make_bank import PACES
 from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from throwcount.sounds.measures import word_loudness
+from throwcount.sounds.measures import measured, trimmed, word_loudness
 from throwcount.sounds.voices.recorded import RecordedVoice, built_in
 
 WORD_LEVEL = -18.0
@@ -146,3 +146,17 @@ def test_the_makers_of_the_voice_are_credited() -> None:
     notice = (BANK / "NOTICE").read_text("utf-8")
     for named in ("Kokoro-82M", "hexgrad", "Apache License", "kokoro-onnx", "MIT License"):
         assert named in notice
+
+
+def test_what_is_kept_of_each_clip_is_what_it_measures() -> None:
+    kept = (BANK / "measures.csv").read_text("utf-8").splitlines()
+    assert kept[0] == "clip,gain,centre"
+    rows = [row.split(",") for row in kept[1:]]
+    assert [path for path, *_ in rows] == sorted(
+        path.relative_to(BANK / "clips").as_posix() for path in FILES
+    )
+    for path, gain, centre in rows:
+        samples, rate = soundfile.read(BANK / "clips" / path, dtype="float32", always_2d=True)
+        measured_gain, measured_centre = measured(trimmed(samples, rate), rate)
+        assert float(gain) == pytest.approx(measured_gain, rel=1e-9)
+        assert int(centre) == measured_centre

@@ -3,7 +3,6 @@ import shutil
 import struct
 import subprocess
 import sys
-import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
+from fresh_python import printed_by
 
 from throwcount.engine.timing.timeline import Click
 from throwcount.sounds.errors import FileError
@@ -234,7 +234,7 @@ def test_a_link_is_followed(tmp_path: Path) -> None:
         ("sound", "has no ending, which stands for no sound format"),
         ("sound.", "stands for no sound format"),
         ("missing/sound.wav", "no such folder to put it in"),
-        ("file/sound.wav", "is a file and no folder"),
+        ("file/sound.wav", "is a file, not a folder"),
         ("folder.wav", "a folder of that name"),
         ("x" * 300 + ".wav", "name is too long"),
     ],
@@ -303,10 +303,7 @@ def test_a_full_disk_is_told_and_leaves_nothing(tmp_path: Path, ending: str) -> 
         except FileError as error:
             print(error)
         """
-    done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(code)],
-        capture_output=True, text=True, check=True, cwd=Path(__file__).parents[3],
-    )  # fmt: skip
-    assert done.stdout.startswith(f"{path} c"), done
-    assert "The disk is full" in done.stdout
+    told = printed_by(code)
+    assert told.startswith(f"{path} c")
+    assert "The disk is full" in told
     assert list(tmp_path.iterdir()) == []

@@ -5,8 +5,6 @@ import os
 import shutil
 import struct
 import subprocess
-import sys
-import textwrap
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
@@ -17,6 +15,7 @@ import mutagen
 import numpy as np
 import pytest
 import soundfile
+from fresh_python import printed_by
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from marked_files import FRAMES, KINDS, RATE, Told, told_by_ffprobe, write_marked
@@ -275,11 +274,7 @@ def test_a_disk_that_is_full_before_the_markers_are_written_is_told(tmp_path: Pa
         except FileError as error:
             print(error)
         """
-    done = subprocess.run(
-        [sys.executable, "-c", textwrap.dedent(code)],
-        capture_output=True, text=True, check=True, cwd=Path(__file__).parents[3],
-    )  # fmt: skip
-    assert "cannot be written. The disk is full" in done.stdout, done
+    assert "cannot be written. The disk is full" in printed_by(code)
     assert [each.name for each in tmp_path.iterdir()] == ["wav-plain.wav"]
 
 

@@ -1,6 +1,7 @@
 """A microphone as a process of its own: what it tells, and what becomes of it when it fails."""
 
 import sys
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +30,7 @@ from throwcount.sounds.listening.microphone import (
 )
 from throwcount.sounds.listening.thuds import Thud
 from throwcount.sounds.child_process import read_message, write_message
-from throwcount.sounds.output.commands import Opened, Refused
+from throwcount.sounds.output.messages import Opened, Refused
 out = sys.stdout.buffer
 opening = read_message(sys.stdin.buffer)
 assert isinstance(opening, ListeningOpening)
@@ -49,7 +50,7 @@ def microphone(code: str, **more: object) -> Microphone:
 
 
 def test_what_is_heard_is_told_once() -> None:
-    with microphone(HEARS) as ear:
+    with closing(microphone(HEARS)) as ear:
         assert ear.rate == 44_100
         told: list[str] = []
         wait_until(lambda: told.extend(ear.remarks()) or told)
@@ -71,7 +72,7 @@ def test_what_is_heard_is_told_once() -> None:
     ],
 )
 def test_a_microphone_that_is_lost(code: str, fragment: str) -> None:
-    with microphone(code) as ear:
+    with closing(microphone(code)) as ear:
         wait_until(ear.fault)
         assert fragment.strip("^$") in ear.fault()
 
@@ -99,7 +100,7 @@ def test_what_becomes_of_a_take(tmp_path: Path, code: str, *, kept: bool, left: 
     unfinished = tmp_path / ".half.part"
     unfinished.touch()
     begun = f"unfinished = Path({str(unfinished)!r}); tell(Opened(8000)); "
-    with microphone(begun + code) as ear:
+    with closing(microphone(begun + code)) as ear:
         wait_until(ear.fault)
     assert ear.kept == kept
     assert ear.left == (unfinished if left else None)

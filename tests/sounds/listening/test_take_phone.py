@@ -100,7 +100,6 @@ def test_the_length_told_is_that_of_the_sound(
     ffmpeg("-i", clicking, "-c:a", "aac", path)
     with open_take(path) as take:
         assert take.seconds == pytest.approx(SECONDS, abs=0.05)
-        assert take.rate == RATE
 
 
 def test_a_video_without_sound_is_told(
@@ -108,7 +107,7 @@ def test_a_video_without_sound_is_told(
 ) -> None:
     path = tmp_path / "take.mp4"
     ffmpeg(*PICTURES, "-c:v", "mpeg4", path)
-    with pytest.raises(TakeError, match=r"has no sound: it is a video without"):
+    with pytest.raises(TakeError, match=r"has no sound: it is a silent video"):
         whole(path)
     assert capfd.readouterr() == ("", "")
 
@@ -120,7 +119,7 @@ def test_a_recording_cut_before_its_index_is_told(
     path = tmp_path / "take.m4a"
     ffmpeg("-i", clicking, "-c:a", "aac", path)
     path.write_bytes(path.read_bytes()[: path.stat().st_size // 2])
-    with pytest.raises(TakeError, match="damaged, or it is no recording"):
+    with pytest.raises(TakeError, match="damaged, or it is not a recording"):
         whole(path)
 
 

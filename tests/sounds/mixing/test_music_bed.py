@@ -132,7 +132,7 @@ def test_it_is_ducked_by_as_much_and_as_long_as_a_word_asks(
 
 @pytest.mark.parametrize("bpm", [40, 60, 120, 240])
 def test_under_a_count_on_every_beat_it_does_not_pump(level_music: Music, bpm: float) -> None:
-    row = [replace(beat, click=None) for beat in beats(bpm, round(6 * bpm / 60))]
+    row = [beat._replace(click=None) for beat in beats(bpm, round(6 * bpm / 60))]
     line = Timeline(lambda: iter(row), (), 10.0, frozenset("135"))
     heard = whole(mix(line, mute(*"135"), RATE, NO_CLICKS, Track(level_music)))[:, 0]
     counted = heard[frame_at(row[0].time, RATE) : frame_at(row[-1].time, RATE)]
@@ -182,7 +182,7 @@ def test_the_worst_sum_of_all_stays_under_the_ceiling(
     tmp_path: Path, voice_level: float, click_level: float, music_level: float, duck: float
 ) -> None:
     spoken = list(beats(1200, 12, (5,), 0.3))
-    alone = [replace(beat, time=beat.time + 1.5, call=None) for beat in spoken]
+    alone = [beat._replace(time=beat.time + 1.5, call=None) for beat in spoken]
     click = click_clip(spoken[0].click or pytest.fail("no click"), RATE).samples
     sounds = np.zeros((3 * RATE, 2), dtype=np.float32)
     for beat in (*spoken, *alone):  # Music that swings with all of it.

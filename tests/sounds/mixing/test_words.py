@@ -5,9 +5,8 @@ import pytest
 from handmade import RATE, ClipVoice, ToneVoice, beats, timeline, tone
 
 from throwcount.engine.timing.timeline import Beat, Cue
-from throwcount.sounds.mixing.mixer import FADE_SECONDS
+from throwcount.sounds.mixing.mixer import FADE_SECONDS, Placement
 from throwcount.sounds.mixing.words import (
-    PlacedWord,
     ScoreEvent,
     clip_peak,
     delivered,
@@ -22,7 +21,7 @@ OVERLAP = 0.025
 """Seconds: the end of a word that is not missed."""
 
 
-def words(row: list[ScoreEvent]) -> list[PlacedWord]:
+def words(row: list[ScoreEvent]) -> list[Placement]:
     return [moment.word for moment in row if moment.word is not None]
 
 

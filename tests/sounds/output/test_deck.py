@@ -17,6 +17,7 @@ from throwcount.sounds.mixing.mixer import FADE_SECONDS, lay_out_gains
 from throwcount.sounds.mixing.score import Balance, mix
 from throwcount.sounds.mixing.words import clip_peak
 from throwcount.sounds.output.commands import (
+    Begin,
     Command,
     Continue,
     End,
@@ -123,6 +124,19 @@ def test_a_passage_left_alone_is_what_is_rendered(scheduled: ScheduledRun, count
     assert np.array_equal(heard[start : start + len(whole)], whole)
     assert not heard[:start].any()
     assert not heard[start + len(whole) :].any()
+
+
+@pytest.mark.parametrize(("asked", "begun"), [(0.0, 0.1), (0.7, 0.7)])
+def test_a_run_begins_as_soon_as_it_can(asked: float, begun: float) -> None:
+    """On the next frame, but not before a device has played a tenth of a second of silence."""
+    scheduled = ScheduledRun(run_of(), 5.0)
+    listener = Listener(count=100).until(asked)
+    listener.tell(Begin(scheduled))
+    whole = rendered(scheduled)
+    heard = listener.until(begun + len(whole) / RATE).heard
+    start = listener.deck.begun
+    assert start == frame_at(begun, RATE)
+    assert np.array_equal(heard[start : start + len(whole)], whole)
 
 
 def test_its_clock_never_stops() -> None:

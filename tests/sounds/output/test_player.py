@@ -22,12 +22,14 @@ from throwcount.engine.timing.tempo import steady
 from throwcount.sounds.errors import DeviceError
 from throwcount.sounds.mixing.score import mix
 from throwcount.sounds.output.commands import End, Play, Say, ScheduledRun, Silence
+from throwcount.sounds.output.messages import Opening, early_player
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.samples import frame_at
 
 ROOT = Path(__file__).parents[3]
 HELPERS = ROOT / "tests" / "helpers"
 RATE = 44_100
+LATENCY = 0.05
 NOTICED = 1.0
 """Seconds in which a device that is gone has to be noticed, where nothing holds the program up."""
 
@@ -80,6 +82,55 @@ def test_what_is_played_is_what_is_rendered(
     start = frame_at(scheduled.start, RATE)
     assert np.array_equal(played[start : start + len(whole)], whole)
     assert not played[start + len(whole) :].any()
+
+
+@pytest.mark.parametrize("followed", [False, True])
+def test_a_run_begins_as_soon_as_it_can(
+    followed: bool, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    recording = tmp_path / "played.raw"
+    monkeypatch.setenv("PRETEND_RECORDING", str(recording))
+    voice, sent = ToneVoice(rate=RATE), []
+    with LivePlayer() as player:
+        player.speak_with(voice)
+        player.on_command = sent.append if followed else None
+        scheduled = player.begin(passage_at(0.0))
+        again = player.begin(passage_at(0.0, "3"))
+        assert again.start > scheduled.start
+        wait_until(lambda: player.heard() > (again.end or 0.0))
+    assert [each.command for each in sent if isinstance(each.command, Play)] == (
+        [Play(scheduled), Play(again)] if followed else []
+    )
+    timeline = scheduled.timeline(voice)
+    start, until = (frame_at(each.start, RATE) for each in (scheduled, again))
+    whole = mix(timeline, voice, RATE).read(until - start)
+    played = np.fromfile(recording, np.float32).reshape(-1, 2)
+    assert np.array_equal(played[start:until], whole)
+    assert not played[:start].any()
+
+
+def test_a_process_that_was_started_early_is_used_and_ends() -> None:
+    with early_player(Opening(None, None, LATENCY)) as child:
+        assert child is not None
+        with LivePlayer(latency=LATENCY, started=child) as player:
+            assert process_id() == child.pid
+            assert player.rate == RATE
+        assert child.poll() is not None
+    with early_player(Opening(None, None, LATENCY)) as child:
+        assert child is not None
+        assert child.poll() is None
+    assert child.poll() is not None
+
+
+def test_a_process_that_cannot_be_started_early_is_told_by_the_player(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for module in ("messages", "player"):
+        monkeypatch.setattr(f"throwcount.sounds.output.{module}.PLAYER", ("/no/such/program",))
+    with early_player(Opening(None, None, LATENCY)) as child:
+        assert child is None
+        with pytest.raises(DeviceError, match="cannot be started"):
+            LivePlayer(started=child)
 
 
 def test_its_clock_and_what_is_heard_of_it() -> None:
@@ -327,10 +378,12 @@ def test_leaving_early_ends_quickly() -> None:
 
 
 def test_it_loads_what_it_plays_with_and_nothing_else() -> None:
-    code = "import throwcount.sounds.output.player_child, sys; print(*sys.modules)"
-    loaded = subprocess.run(
+    code = "import throwcount.sounds.output.player_child, sys; heavy = 'numpy' in sys.modules; "
+    code += "import throwcount.sounds.output.deck; print(heavy, *sys.modules)"
+    heavy, *loaded = subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
     ).stdout.split()
+    assert heavy == "False"  # the device is opened before all that a deck needs is loaded
     ours = {
         "throwcount.sounds.voices.system_voice",
         "throwcount.sounds.voices.recorded",

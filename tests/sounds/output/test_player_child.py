@@ -40,7 +40,8 @@ class Stage:
         word = Clip(np.column_stack((sound, -sound / 2)), RATE)
         self.deck = Deck(ClipBank(RATE, {"word": [word]}), LATENCY)
         self.deck.obey(Say("word", 0.0))
-        self.playout = Playout(self.deck, RATE, self.clock)
+        self.playout = Playout(RATE, self.clock)
+        self.playout.play(self.deck)
         self.playout.start(self.library, "Speakers, First host", channels, RATE, LATENCY)
 
     @property
@@ -61,6 +62,20 @@ def test_what_is_played_is_what_the_deck_hands_out(count: int) -> None:
         stage.stream.ask(count=count)
     assert np.array_equal(stage.stream.played[:1_000], said())
     assert not stage.stream.played[1_000:].any()
+
+
+def test_silence_is_played_until_the_deck_is_loaded_and_its_clock_counts_it() -> None:
+    library, deck = FakeSounddevice(), Deck(ClipBank(RATE))
+    playout = Playout(RATE, Clock())
+    playout.start(library, None, 2, RATE, LATENCY)
+    assert library.stream is not None
+    library.stream.ask(count=300)
+    assert playout.pulse().played == 300
+    deck.obey(Say("word", 0.0))
+    playout.play(deck)
+    library.stream.ask(count=200)
+    assert deck.position == playout.pulse().played == 500
+    assert not library.stream.played.any()  # what ought to have begun before is left out
 
 
 def test_one_ear_hears_both_sides() -> None:

@@ -6,26 +6,20 @@ compared, never bytes.
 
 import random
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
 from listener import MARGIN_SECONDS, Listener
 
 from throwcount.engine.timing.timeline import Beat, Click, Timeline
-from throwcount.sounds.errors import VoiceError
 from throwcount.sounds.measures import Centres, centres, span, true_peak, word_loudness
+from throwcount.sounds.mixing.mixer import Placement
 from throwcount.sounds.mixing.score import mix
-from throwcount.sounds.mixing.words import PlacedWord, delivered, score_events
+from throwcount.sounds.mixing.words import delivered, score_events
 from throwcount.sounds.samples import Clip, Samples
 from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
-from throwcount.sounds.voices.system_voice import (
-    PACES,
-    SpeechEngine,
-    SystemVoice,
-    find_engine,
-    run_child,
-)
+from throwcount.sounds.voices.system_voice import PACES, SpeechEngine, SystemVoice, run_child
 from throwcount.sounds.voices.voice import slowest_that_fits
 
 WORD_LEVEL = -18.0
@@ -43,17 +37,6 @@ RATE = 48_000
 RENDERINGS = 5
 CALLS_EACH = 10
 """Of each digit in each rendering: 500 calls a tempo."""
-
-
-@pytest.fixture(scope="module")
-def engine(require: Callable[[object, str], None]) -> SpeechEngine:
-    try:
-        found = find_engine()
-    except VoiceError as error:
-        require(None, str(error))
-        raise
-    require(found.name == "espeak", f"The engine here is {found.name}, not espeak-ng")
-    return found
 
 
 @pytest.fixture(scope="module")
@@ -112,7 +95,7 @@ def timeline(tempo: float, calls: list[str]) -> Timeline:
     return Timeline(lambda: iter(beats), seconds=beats[-1].time + 1.0, words=frozenset(calls))
 
 
-def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, PlacedWord]]:
+def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, Placement]]:
     """Yield the frame of each beat, its call, and the word as it is placed."""
     for moment in delivered(score_events(score), voice):
         assert moment.text is not None
@@ -120,7 +103,7 @@ def placed(score: Timeline, voice: SystemVoice) -> Iterator[tuple[float, str, Pl
         yield moment.time * RATE, moment.text, moment.word
 
 
-def deviations(word: PlacedWord, beat: float) -> list[float]:
+def deviations(word: Placement, beat: float) -> list[float]:
     """Return by how many ms each estimate of a word's centre misses the beat."""
     heard = word.samples[: word.end - word.start, 0]
     found: Centres = centres(heard, RATE)

@@ -7,8 +7,9 @@ from hypothesis import strategies as st
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import IN_ENGLISH, NUMBER, SLOT, STOCK_PHRASES
 from throwcount.sounds.errors import UnknownWordError
-from throwcount.sounds.voices.languages import PLAIN_ENGLISH, TABLES, phrasebook
+from throwcount.sounds.voices.languages import PLAIN_ENGLISH, phrasebook, translations
 
+TABLES = translations()
 GERMAN = phrasebook("de", {}, ["halten", "hold it", "rest", "Rubin"])
 
 
@@ -122,7 +123,7 @@ def test_without_a_table_the_program_s_words_are_refused(text: str, unknown: str
     with pytest.raises(UnknownWordError) as refused:
         phrasebook("eo", {}).said(text)
     assert str(refused.value) == (
-        f"It is not known here what “{unknown}” is in eo; you can give a phrase of your own for it."
+        f"There is no translation of “{unknown}” into eo; you can give a phrase of your own for it."
     )
 
 

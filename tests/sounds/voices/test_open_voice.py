@@ -288,7 +288,7 @@ def test_words_without_a_translation_are_said_in_english_and_told() -> None:
     assert said_by(engine) == {("gmw/de", "5"), ("gmw/de", "paŭzo")}
     assert voice.clips("stop")[0].frames == built_in(RATE).clips("stop")[0].frames
     assert list(voice.borrowed) == ["stop"]
-    assert "what “stop” is in eo" in voice.borrowed["stop"]
+    assert "no translation of “stop” into eo" in voice.borrowed["stop"]
 
 
 def test_a_folder_is_asked_in_english_and_what_it_lacks_is_said_in_the_language(

@@ -46,7 +46,7 @@ def test_all_that_has_a_translation_is_prepared_at_once() -> None:
 
 @pytest.mark.parametrize(
     ("language", "text", "told"),
-    [("eo", "stop", "what “stop” is in eo"), ("de", "stop", "No stopp.")],
+    [("eo", "stop", "no translation of “stop” into eo"), ("de", "stop", "No stopp.")],
 )
 def test_what_cannot_be_said_is_told_with_its_reason(language: str, text: str, told: str) -> None:
     with pytest.raises(UnknownWordError, match=told):

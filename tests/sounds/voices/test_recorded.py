@@ -217,7 +217,7 @@ def not_numbers(path: Path) -> None:
         (no_frames, "is silent"),
         (silent, "is silent"),
         (too_long, "lasts 6.0 s; a word may last at most 5 s"),
-        (not_numbers, "holds values that are no numbers"),
+        (not_numbers, "holds values that are not numbers"),
     ],
 )
 def test_a_bad_recording_is_named(record: Record, spoil: Callable[[Path], None], told: str) -> None:

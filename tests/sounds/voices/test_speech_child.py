@@ -12,7 +12,6 @@ from waiting import LIMIT
 
 from throwcount.sounds.voices.speech_child import (
     PROPERTY_SECONDS,
-    SETTLING_SECONDS,
     SpeechRequest,
     Utterance,
     answer_to,
@@ -163,7 +162,7 @@ def test_waiting_for_a_file_that_never_comes_ends(tmp_path: Path) -> None:
 
     engine = Lost(Clock())
     answered(request_for(tmp_path, None, ("one", 200)), "nsss", engine, engine.sleep)
-    assert engine.clock.now == pytest.approx(SETTLING_SECONDS)
+    assert engine.clock.now == pytest.approx(10.0)
 
 
 @pytest.mark.parametrize("name", ["espeak", "sapi5"])

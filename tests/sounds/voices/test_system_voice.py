@@ -165,11 +165,11 @@ def test_espeak_never_speaks_at_rates_that_are_hard_to_understand() -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("", "nothing that can be said"),
-        ("  ", "nothing that can be said"),
-        ("?!", "nothing that can be said"),
-        ("five\x00", "nothing that can be said"),
-        ("five\udcff", "nothing that can be said"),
+        ("", "cannot be said"),
+        ("  ", "cannot be said"),
+        ("?!", "cannot be said"),
+        ("five\x00", "cannot be said"),
+        ("five\udcff", "cannot be said"),
         ("x" * (LONGEST_TEXT + 1), f"{LONGEST_TEXT + 1} characters"),
     ],
 )

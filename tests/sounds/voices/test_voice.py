@@ -15,8 +15,9 @@ from throwcount.engine.timing.run import CueText, Part, Run
 from throwcount.engine.timing.tempo import steady
 from throwcount.engine.timing.timeline import Beat, Cue, Timeline
 from throwcount.sounds.errors import UnknownWordError
+from throwcount.sounds.mixing.mixer import Placement
 from throwcount.sounds.mixing.score import Balance, mix
-from throwcount.sounds.mixing.words import PlacedWord, ScoreEvent, delivered, score_events, stereo
+from throwcount.sounds.mixing.words import ScoreEvent, delivered, score_events, stereo
 from throwcount.sounds.output.commands import Learn, Play, ScheduledRun
 from throwcount.sounds.output.deck import Deck
 from throwcount.sounds.samples import Clip, Samples, frame_at
@@ -123,7 +124,7 @@ def test_clips_that_were_taught_to_another_process_are_told_apart_there() -> Non
     assert [clip.frames for clip in bank.clips(cue_line("five"))] == [12_000, 7_000]
 
 
-def words(line: Timeline, voice: Voice) -> list[tuple[ScoreEvent, PlacedWord]]:
+def words(line: Timeline, voice: Voice) -> list[tuple[ScoreEvent, Placement]]:
     return [
         (each, each.word) for each in delivered(score_events(line), voice) if each.word is not None
     ]
