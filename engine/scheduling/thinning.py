@@ -1,6 +1,7 @@
 """Calling less often where the voice has no pace for a call on every beat.
 
-A call is made if it is over before the next call that is made. A value that was left out several
+A call is made if it is over before the next call that is made, in shorter words if that helps. A
+value that was left out several
 times goes first, so each value is heard again and again. The choice starts anew every `CYCLES`
 cycles, with the opening call of the pattern, so a walk that starts there makes the same calls.
 Milestones, "stop" and the words before a last cycle are never left out.
@@ -65,8 +66,8 @@ def _every(there: int, made: int) -> int:
 
 def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
     free = -math.inf  # when the last call that was made is over
-    silent: Counter[str] = Counter()  # how often in a row each text was left out
-    for beat, blocked in _with_blocked(timeline, word_seconds):
+    silent: Counter[str] = Counter()  # how often in a row each call was left out
+    for beat, text, blocked in _with_blocked(timeline, word_seconds):
         if _starts_anew(beat):
             silent.clear()
         if beat.call is None or beat.call_time is None:
@@ -83,8 +84,8 @@ def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
             yield beat._replace(call=None, call_time=None)
         else:
             silent[beat.call] = 0
-            free = beat.call_time + word_seconds(beat.call)
-            yield beat
+            free = beat.call_time + word_seconds(text)
+            yield beat if text == beat.call else beat._replace(call=text)
 
 
 SELDOM: Final = 2
@@ -106,23 +107,34 @@ REACH: Final = 30.0
 
 def _with_blocked(
     timeline: Timeline, word_seconds: WordSeconds
-) -> Iterator[tuple[Beat, list[Beat]]]:
-    """Yield each beat with the later ones whose calls would begin before its own is over."""
+) -> Iterator[tuple[Beat, str, list[Beat]]]:
+    """Yield each beat with what is said on it, and the later beats that this would run into.
+
+    What is said is the call, or the shorter words for it if the call would run into another.
+    """
     coming = iter(timeline)
     ahead: deque[Beat] = deque(islice(coming, 1))
+
+    def blocked_by(text: str, time: float) -> list[Beat]:
+        over = time + word_seconds(text) - NEARLY
+        while not (ahead and _called_from(ahead[-1], over)):
+            following = next(coming, None)
+            if following is None:
+                break
+            ahead.append(following)
+        return [later for later in ahead if later.call and not _called_from(later, over)]
+
     while ahead:
         beat = ahead.popleft()
-        blocked = []
-        if beat.call is not None and beat.call_time is not None:
-            over = beat.call_time + word_seconds(beat.call) - NEARLY
-            while not (ahead and _called_from(ahead[-1], over)):
-                ahead.extend(following := list(islice(coming, 1)))
-                if not following:
-                    break
-            blocked = [later for later in ahead if later.call and not _called_from(later, over)]
+        text, blocked = beat.call or "", []
+        if beat.call_time is not None:
+            blocked = blocked_by(text, beat.call_time)
+            if blocked and text in timeline.shorter:
+                text = timeline.shorter[text]
+                blocked = blocked_by(text, beat.call_time)
         elif not ahead:
             ahead.extend(islice(coming, 1))
-        yield beat, blocked
+        yield beat, text, blocked
 
 
 def _called_from(beat: Beat, seconds: float) -> bool:
