@@ -16,21 +16,21 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
-from throwcount.caller.options.request import Request, refuse_with_routine, refuse_without_routine
 from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
-from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import Meeting, first_meeting
 
 if TYPE_CHECKING:
     from rich.text import Text
 
+    from throwcount.caller.options.request import Request
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.routine_file.reading import RoutineFileError
+    from throwcount.engine.patterns.rows import HandLimits
 
 
 def wrong_document(text: str, error: PatternError) -> Document:
@@ -115,7 +115,7 @@ def meeting_view(
         yield row(pattern.hand(turn, place), characters, "")
 
 
-def too_low(hands: HandLimits, objects: int) -> str | None:
+def too_low(hands: "HandLimits", objects: int) -> str | None:
     """Return a sentence if the throws cannot keep so many objects in the air, or else None."""
     lowest, highest = -(-objects // hands.capacity), hands.farthest * hands.places
     if lowest <= highest:
@@ -213,7 +213,7 @@ def _close(count: int) -> None:
     _write(f'], "count": {count}}}\n')
 
 
-def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | RoutineSource":
+def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":
     """Return the pattern or the routine that a request is about.
 
     Raises
@@ -223,7 +223,11 @@ def read_subject(request: Request, *, as_json: bool = False) -> "Pattern | Routi
     WrongInputError, RoutineFileError
         If it cannot be thrown; reported as JSON if `as_json`.
     """
-    from throwcount.caller.options.request import is_routine_file
+    from throwcount.caller.options.request import (
+        is_routine_file,
+        refuse_with_routine,
+        refuse_without_routine,
+    )
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):

@@ -14,7 +14,6 @@ from throwcount.caller.options.sections import SectionedCommand
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
-from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES
 
 MOST_FROM_ONE_HAND: Final = 4
 """Objects that one hand throws at once in patterns to be found, at most."""
@@ -241,6 +240,8 @@ def own_phrases(ctx: click.Context, param: click.Parameter, given: Sequence[str]
 
 def phrase_fault(name: str, phrase: str) -> str:
     """Return in a sentence what is wrong with a person's own phrase; empty if nothing is."""
+    from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES
+
     if name.lower() not in STOCK_PHRASES:
         names = ", ".join(STOCK_PHRASES)
         return f"{name!r} is not a phrase: the phrases are {names}.{near(name, STOCK_PHRASES)}"

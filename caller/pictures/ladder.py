@@ -15,8 +15,7 @@ from rich.text import Text
 
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, Turn
 from throwcount.engine.timing.objects import Juggle
-from throwcount.engine.timing.run import Part, Run
-from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.run import Part
 
 HANDS: Final[tuple[Hand, Hand]] = ("right", "left")
 LABEL_WIDTH: Final = 8
@@ -68,7 +67,7 @@ def paths(pattern: Pattern, beats: int, first: Hand = "right") -> dict[str, list
     """Return the throws of each object on the first `beats` beats and at least one after."""
     stops: dict[str, list[Stop]] = {}
     walked = beats + HIGHEST_VALUE + 1
-    for turn in Juggle(Run((Part(pattern, walked),), steady(60), first)):
+    for turn in Juggle([Part(pattern, walked)], first):
         for (hand, throws), names in zip(turn.hands, turn.objects, strict=True):
             for throw, name in zip(throws, names, strict=True):
                 stops.setdefault(name, []).append(Stop(turn.beat, hand, str(throw)))

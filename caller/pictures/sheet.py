@@ -16,7 +16,6 @@ import click
 
 from throwcount.caller.terminal.text import OutsideError
 from throwcount.engine.errors import EngineError
-from throwcount.sounds.files.whole_files import check_free, whole_file
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -72,6 +71,8 @@ def check_picture(path: Path, *, overwrite: bool) -> None:
     """Raise the errors of `picture` that can be known before any work is done."""
     from importlib.util import find_spec
 
+    from throwcount.sounds.files.whole_files import check_free
+
     check_free(path, overwrite=overwrite)
     if find_spec("matplotlib") is None:
         raise OutsideError(MISSING)
@@ -91,6 +92,8 @@ def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
     FileError
         If the file cannot be written, or is there already.
     """
+    from throwcount.sounds.files.whole_files import check_free, whole_file
+
     check_free(path, overwrite=overwrite)
     try:
         from matplotlib.figure import Figure  # an extra, and slow to load

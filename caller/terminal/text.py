@@ -6,7 +6,6 @@ Each error is one plain sentence or two, and has one exit status.
 import os
 import shutil
 import sys
-import textwrap
 from collections.abc import Iterable
 from contextlib import suppress
 from typing import IO, Any, Final
@@ -40,9 +39,9 @@ def folded(text: str, *, errors: bool = False) -> str:
     stream = sys.stderr if errors else sys.stdout
     if stream is None or not stream.isatty():
         return text
-    wrapper = textwrap.TextWrapper(
-        terminal_size().columns, break_long_words=False, break_on_hyphens=False
-    )
+    from textwrap import TextWrapper  # not needed for tables
+
+    wrapper = TextWrapper(terminal_size().columns, break_long_words=False, break_on_hyphens=False)
     return "\n".join(
         line if len(line) <= wrapper.width else wrapper.fill(line) for line in text.splitlines()
     )

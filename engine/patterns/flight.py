@@ -171,5 +171,7 @@ def _highest_flying(pattern: Pattern) -> Throw | None:
 
 def _checked_tempo(tempo: float) -> float:
     if not 0 < tempo < math.inf:
-        raise TempoError(f"A tempo of {tempo:g} beats a minute is impossible: it must be over 0.")
+        raise TempoError(
+            f"A tempo of {tempo:g} beats a minute is impossible: it must be a finite number over 0."
+        )
     return tempo

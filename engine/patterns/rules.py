@@ -6,9 +6,9 @@ Primitive juggling sequences, Amer. Math. Monthly 115 (2008) 185-194), and the m
 is the number of objects. Messages name the first beat, counting from 0, at which it goes wrong.
 """
 
+import math
 from collections import Counter
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Final
 
 from throwcount.engine.errors import AverageError, CollisionError
@@ -126,11 +126,16 @@ def _where(pattern: Pattern, site: Site) -> str:
     return f"on beat {turn * pattern.beats_per_turn} in the {pattern.hand(turn, place)} hand"
 
 
+EXACT: Final = 1e-12
+"""Relative error of a mean in six digits up to which these are all of its digits."""
+
+
 def _mean_told(pattern: Pattern) -> str:
-    mean = Fraction(pattern.total, pattern.period)
-    told = f"{float(mean):g}"
-    if Fraction(told) != mean:
-        told = f"{mean}, about {told}"
+    total, beats = pattern.total, pattern.period
+    told = f"{total / beats:g}"
+    if not math.isclose(float(told) * beats, total, rel_tol=EXACT):
+        shared = math.gcd(total, beats)
+        told = f"{total // shared}/{beats // shared}, about {told}"
     return (
         f"The values add up to {pattern.total} over {pattern.period} beats: a mean of {told}, "
         "and the number of objects must be whole."

@@ -206,7 +206,9 @@ def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
         thrown += cycles * _thrown_to_be_caught(part.pattern, part.pattern.period)
         thrown += _thrown_to_be_caught(part.pattern, rest)
         first += part.beats or 0
-    lately = takewhile(lambda turn: turn.beat < beat, Juggle(run, max(0, beat - HIGHEST_VALUE)))
+    lately = takewhile(
+        lambda turn: turn.beat < beat, Juggle(run.throwing, run.first, max(0, beat - HIGHEST_VALUE))
+    )
     coming = Counter(catch for turn in lately for catch in _catches(turn) if catch >= beat)
     return thrown - coming.total(), coming
 

@@ -108,7 +108,7 @@ def last_beat(run: Run) -> int | None:
     if run.closing.beats is None:
         return None
     *_, section = sections(run)
-    juggle = Juggle(section.run, section.beats or 0)
+    juggle = Juggle(section.run.throwing, section.run.first, section.beats or 0)
     deque(juggle, maxlen=0)  # walks to the end, where some objects are still in the air
     return section.first + SectionBeats(section, clock_of(run)).last_beat(juggle)
 
@@ -130,7 +130,7 @@ def _words(run: Run) -> frozenset[str]:
     several = len(run.parts) > 1
     words: set[str] = set()
     for section in sections(run):
-        called = calls(Juggle(section.run), section.run)
+        called = calls(Juggle(section.run.throwing, section.run.first), section.run)
         if not several or section.beats is None:
             ahead = sum(part.pattern.period for part in section.run.throwing)
             beats = 2 * ahead if calls_repeat(run) else max(PREPARED_BEATS, ahead)

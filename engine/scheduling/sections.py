@@ -104,7 +104,7 @@ class SectionBeats:
         first = self._from(-before.count_in)
         start = max(first, 0)
         # From one beat before, as the second value of a pair is called on a beat of its own.
-        juggle = Juggle(run, max(start - 1, 0), before.held, before.named)
+        juggle = Juggle(run.throwing, run.first, max(start - 1, 0), before.held, before.named)
         called = dropwhile(lambda each: each[0].beat < start, calls(juggle, run))
         ahead = deque(islice(called, run.lead))
         early = [None if call == STOP else call for _, call in ahead]
@@ -115,7 +115,8 @@ class SectionBeats:
 
     def pass_over(self, before: Handover) -> Handover:
         """Return what is passed on to the next section, where no beat of this one is wanted."""
-        juggle = Juggle(self.section.run, self._end, before.held, before.named)
+        run = self.section.run
+        juggle = Juggle(run.throwing, run.first, self._end, before.held, before.named)
         deque(juggle, maxlen=0)
         return self._handover(juggle, self.last_beat(juggle))
 

@@ -7,13 +7,17 @@ one hand at once, those thrown earlier leave first: a convention, as the notatio
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import count
-from string import ascii_uppercase
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Final, NamedTuple, TypeAlias
 
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, other_hand
 from throwcount.engine.patterns.states import due_at, state
-from throwcount.engine.timing.run import Part, Run
+
+if TYPE_CHECKING:
+    from throwcount.engine.timing.run import Part
+
+
+LETTERS: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
 class HandTurn(NamedTuple):
@@ -28,7 +32,7 @@ class BeatTurn(NamedTuple):
 
     beat: int
     """The beat, from zero over the whole run."""
-    part: Part
+    part: "Part"
     """The part it belongs to."""
     since: int
     """Beats since that part began."""
@@ -56,8 +60,8 @@ def object_name(index: int) -> str:
     name = ""
     index += 1
     while index:
-        index, letter = divmod(index - 1, len(ascii_uppercase))
-        name = ascii_uppercase[letter] + name
+        index, letter = divmod(index - 1, len(LETTERS))
+        name = LETTERS[letter] + name
     return name
 
 
@@ -65,15 +69,17 @@ def object_index(name: str) -> int:
     """Return the index of the object with this name: the inverse of `object_name`."""
     index = 0
     for letter in name:
-        index = index * len(ascii_uppercase) + ascii_uppercase.index(letter) + 1
+        index = index * len(LETTERS) + LETTERS.index(letter) + 1
     return index - 1
 
 
 class Juggle:
-    """A walk over the throws of a run without rests; it can be iterated once.
+    """A walk over the throws of parts without rests; it can be iterated once.
 
-    `start` is the first beat of the walk, from 0. A late start takes no longer than an early one:
-    each repetition of a pattern permutes the objects in the same way, so most are skipped.
+    `first` is the hand of beat 0. `start` is the first beat of the walk, from 0. A late start takes
+    no longer than an early one: each repetition of a pattern permutes the objects in the same way,
+    so most are skipped.
+
     `held` is what the hands hold before the walk, after a rest. An object is thrown by the hand
     that holds it, as far as possible; surplus objects are put down. `named` is how many objects
     have a name already.
@@ -85,20 +91,28 @@ class Juggle:
     """
 
     def __init__(
-        self, run: Run, start: int = 0, held: InHands | None = None, named: int = 0
+        self,
+        parts: "Sequence[Part]",
+        first: Hand,
+        start: int = 0,
+        held: InHands | None = None,
+        named: int = 0,
     ) -> None:
-        self._run = run
+        self._parts = parts
+        self._first = first
         self._start = start
         self._due: dict[tuple[int, Hand], list[Landing]] = {}
         self.named = named
-        for beat, hand, name in _shared_out(list(_first_places(run)), held or {}):
+        for beat, hand, name in _shared_out(
+            list(_first_places(parts[0].pattern, first)), held or {}
+        ):
             self._expect(Landing(beat, hand, name or self._new_name(), held=True))
 
     def __iter__(self) -> Iterator[BeatTurn]:
         first = 0
-        for part in self._run.throwing:
+        for part in self._parts:
             self._take_up(part, first)
-            hands = _hands(part.pattern, first, self._run.first)
+            hands = _hands(part.pattern, first, self._first)
             skipped = self._skip(part, first, hands)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
                 beat, acting = first + since, hands[since % len(hands)]
@@ -107,7 +121,7 @@ class Juggle:
                     yield BeatTurn(beat, part, since, acting, objects)
             first += part.beats or 0
 
-    def _skip(self, part: Part, first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
+    def _skip(self, part: "Part", first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
         """Skip whole repetitions before the start; return how many beats of the part that is."""
         ahead = self._start - first
         before = ahead if part.beats is None else min(ahead, part.beats)
@@ -139,11 +153,11 @@ class Juggle:
         self.named += 1
         return object_name(self.named - 1)
 
-    def _take_up(self, part: Part, first: int) -> None:
+    def _take_up(self, part: "Part", first: int) -> None:
         """Expect the objects that the hands take up during a part."""
         for turn, place in part.taken_up:
             beat = first + turn * part.pattern.beats_per_turn
-            hand = part.pattern.hand(beat, place, self._run.first)
+            hand = part.pattern.hand(beat, place, self._first)
             self._expect(Landing(beat, hand, self._new_name(), held=True))
 
     def in_hands(self) -> InHands:
@@ -159,7 +173,7 @@ class Juggle:
         return tuple(landing for due in self._due.values() for landing in due)
 
     def _thrown(
-        self, part: Part, since: int, beat: int, hands: tuple[HandTurn, ...]
+        self, part: "Part", since: int, beat: int, hands: tuple[HandTurn, ...]
     ) -> tuple[tuple[str, ...], ...]:
         """Have each hand throw what it has; return the objects."""
         objects = []
@@ -205,14 +219,13 @@ def _led_back(came_from: Sequence[int], place: int, times: int) -> int:
     return circle[times % len(circle)]
 
 
-def _first_places(run: Run) -> Iterator[tuple[int, Hand]]:
+def _first_places(pattern: Pattern, first: Hand) -> Iterator[tuple[int, Hand]]:
     """Yield the beat and the hand of each first throw, in the order thrown."""
-    pattern = run.opening.pattern
     places = state(pattern)
     for turn in range(max(map(len, places))):
         for place, due in enumerate(places):
             beat = turn * pattern.beats_per_turn
-            hand = pattern.hand(turn, place, run.first)
+            hand = pattern.hand(turn, place, first)
             for _ in range(due_at(due, turn)):
                 yield beat, hand
 

@@ -8,11 +8,13 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import accumulate
-from typing import Final, Literal, TypeAlias, get_args
+from typing import TYPE_CHECKING, Final, Literal, TypeAlias, get_args
 
 from throwcount.engine.patterns.pattern import Hand, Pattern, Site
-from throwcount.engine.timing.tempo import TempoMap
-from throwcount.engine.timing.timeline import REST, Cue
+
+if TYPE_CHECKING:
+    from throwcount.engine.timing.tempo import TempoMap
+    from throwcount.engine.timing.timeline import Cue
 
 SayMode: TypeAlias = Literal["values", "position", "hands", "objects", "tally", "nothing"]
 SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
@@ -80,7 +82,7 @@ class Rest:
 
     beats: int
     """Its length, at least until the last object is caught."""
-    name: str = REST
+    name: str = "rest"
     """What it is called in a timeline."""
     count_in: int = 4
     """Beats at its end that are counted, as far as the catches before leave room."""
@@ -120,7 +122,7 @@ class Run:
     """At least one part, perhaps with rests between parts. A part takes over the objects as the
     one before leaves them, but for those it takes up or puts down. After a rest the objects are
     shared out anew."""
-    tempo: TempoMap
+    tempo: "TempoMap"
     """The tempo over the beats from the first throw on."""
     first: Hand = "right"
     """The hand of beat 0, and of the first beat after a rest, if the hands alternate."""
@@ -141,7 +143,7 @@ class Run:
     `count_in` if the first throws are to be called too."""
     fading: Fading = field(default_factory=Fading)
     """The fading of calls and clicks."""
-    prelude: tuple[Cue, ...] = ()
+    prelude: "tuple[Cue, ...]" = ()
     """What is said while the hands are filled, in order of time; it ends before `ready` does."""
     cues: tuple[CueText, ...] = ()
     """The announcements of the changes, in order of the beat."""

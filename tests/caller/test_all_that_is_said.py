@@ -70,7 +70,9 @@ def count_of(say: SayMode) -> Iterator[str]:
         for wording in WORDINGS:
             part = Part(pattern, 20 * pattern.period, last_cycle=LAST_CYCLE)
             run = Run((part,), steady(200), say=say, wording=wording)
-            yield from (call for _, call in calls(Juggle(run), run) if call is not None)
+            yield from (
+                call for _, call in calls(Juggle(run.throwing, run.first), run) if call is not None
+            )
 
 
 def announcements() -> Iterator[str]:

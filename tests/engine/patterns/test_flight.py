@@ -133,9 +133,9 @@ def test_dwell_out_of_range(dwell: float) -> None:
 
 @pytest.mark.parametrize("tempo", [0, -120, math.inf, math.nan])
 def test_tempo_out_of_range(tempo: float) -> None:
-    with pytest.raises(TempoError, match="more than 0"):
+    with pytest.raises(TempoError, match="over 0"):
         height(5, tempo)
-    with pytest.raises(TempoError, match="more than 0"):
+    with pytest.raises(TempoError, match="over 0"):
         hand_rate(tempo)
 
 

@@ -18,7 +18,7 @@ from throwcount.engine.timing.tempo import steady
 
 def called(text: str, beats: int, say: SayMode, wording: Wording | None = None) -> list[str | None]:
     run = Run((Part(read(text), beats),), steady(120), say=say, wording=wording or Wording())
-    return [call for _, call in calls(Juggle(run), run)]
+    return [call for _, call in calls(Juggle(run.throwing, run.first), run)]
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_tally(text: str, expected: dict[int, str]) -> None:
 )
 def test_the_last_cycle(beats: int, expected: list[str]) -> None:
     run = Run((Part(read("531"), beats, last_cycle="last one"),), steady(120))
-    assert [call for _, call in calls(Juggle(run), run)] == expected
+    assert [call for _, call in calls(Juggle(run.throwing, run.first), run)] == expected
 
 
 def test_names_of_objects() -> None:
@@ -181,5 +181,5 @@ def test_calls_and_clicks_fade_apart() -> None:
 
 def test_stop_and_the_last_cycle_do_not_fade() -> None:
     run = Run((Part(read("51"), 8, last_cycle="last one"),), steady(120), fading=Fading(calls=5))
-    said = [call for _, call in calls(Juggle(run), run)]
+    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
     assert said == ["five", "one", None, None, "five", "one", "last one", "stop"]
