@@ -32,7 +32,8 @@ ALSO_CALLED: Final = {
     "no": "nb", "nn": "nb", "zh": "cmn", "iw": "he", "in": "id", "ji": "yi", "tl": "fil",
 }  # fmt: skip
 """Tags under which systems list a language too: macrolanguages and retired tags of the IANA
-Language Subtag Registry (BCP 47). Nynorsk goes with Bokmål, whose voice is the nearest that most have."""
+Language Subtag Registry (BCP 47). Nynorsk goes with Bokmål, whose voice is the nearest that most
+systems have."""
 
 NO_ENGINE: Final = {
     "darwin": "The voices of macOS cannot be reached; reinstalling pyttsx3 may help.",
@@ -55,7 +56,7 @@ class SystemVoiceInfo:
     """Lower-case tags such as ``en-us``; may be empty."""
 
     def speaks(self, language: str) -> bool:
-        """Return whether this voice speaks `language` (``en`` covers ``en-us``, ``no`` covers ``nb``)."""
+        """Return whether it speaks a language; ``en`` covers ``en-us``, ``no`` covers ``nb``."""
         wanted = _usual_tag(language)
         own = map(_usual_tag, self.languages)
         return any(tag == wanted or tag.startswith(f"{wanted}-") for tag in own)
