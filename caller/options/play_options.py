@@ -71,9 +71,9 @@ shared_options = in_order(
     ),
     flag("--letters", "Call values from 10 up by their letter."),
     option(
-        "--word VALUE=WORD",
+        "--word THROW=WORD",
         str,
-        "Call a value by your own word, as in 2=hold; may be repeated.",
+        "Call a throw by your own word, as in 2=hold or 4x=over; may be repeated.",
         multiple=True,
         callback=own_words,
     ),

@@ -65,8 +65,8 @@ class Request:
     """What is called on the beats."""
     letters: bool = False
     """Whether values from 10 up are called by their letter."""
-    word: Mapping[int, str] = field(default_factory=dict)
-    """The person's own words for throw values."""
+    word: Mapping[str, str] = field(default_factory=dict)
+    """The person's own words for throws, by how they are written."""
     names: tuple[str, ...] = ()
     """The person's own names for the objects."""
     lead: int = 0

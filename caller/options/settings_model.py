@@ -235,7 +235,7 @@ class Settings(BaseModel):
         "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1, "1"
     )
     words: dict[str, str] | None = described(
-        "Your own words for throw values", "a table of texts", {"2": "hold"}, "none"
+        "Your own words for throws", "a table of texts", {"2": "hold"}, "none"
     )
     phrases: dict[str, str] | None = described(
         "Your own words for what else is said",
@@ -307,8 +307,8 @@ def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
     for value, word in words.items():
         if isinstance(word, str) and own_word(f"{value}={word}") is None:
             yield (
-                f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
-                "is one digit or letter, and the word is not empty."
+                f"{value} = {as_written(word)} in [words] gives no throw a word: a throw is one "
+                "digit or letter, and an x if it crosses; the word is not empty."
             )
 
 

@@ -24,8 +24,10 @@ SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
 class Wording:
     """The words for throws."""
 
-    own_words: Mapping[int, str] = field(default_factory=dict)
-    """The juggler's own word for a throw value, such as ``{2: "hold"}``."""
+    own_words: Mapping[str, str] = field(default_factory=dict)
+    """The juggler's own words for throws as they are written, such as ``{"2": "hold"}``. A value
+    stands for its crossing throw too, unless that has words of its own, as in ``{"4x": "over"}``.
+    """
     letters: bool = False
     """Whether values from 10 up are called by their letter and not by their number."""
     object_names: tuple[str, ...] = ()

@@ -29,14 +29,14 @@ WORDS: Final = sorted((name.split("-") for name in STOCK_PHRASES), key=len, reve
 def translations() -> Mapping[str, Mapping[str, str]]:
     """Return what is said for each of `STOCK_PHRASES`, by language tag without a region.
 
-    ``no`` is the same as ``nb``.
+    ``no`` and ``nn`` are the same as ``nb``. No native speaker has read these words yet.
     """
     table = resources.files("throwcount.sounds.voices").joinpath("translations.csv")
     (_, *languages), *rows = csv.reader(table.read_text("utf-8").splitlines())
     by_language = zip(languages, *(row[1:] for row in rows), strict=True)
     names = [name for name, *_ in rows]
     tables = {language: dict(zip(names, said, strict=True)) for language, *said in by_language}
-    return {**tables, "no": tables["nb"]}
+    return {**tables, "no": tables["nb"], "nn": tables["nb"]}
 
 
 @dataclass(frozen=True, slots=True)

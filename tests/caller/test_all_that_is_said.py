@@ -43,7 +43,9 @@ PATTERNS = [
 WORDINGS = [
     Wording(),
     Wording(letters=True),
-    Wording({0: "empty hand", 2: "hold", 3: "hop"}, object_names=("plum", "sea green", "slate")),
+    Wording(
+        {"0": "empty hand", "2": "hold", "3": "hop"}, object_names=("plum", "sea green", "slate")
+    ),
 ]
 OWN = frozenset(
     word for wording in WORDINGS for word in (*wording.own_words.values(), *wording.object_names)
