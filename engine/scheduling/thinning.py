@@ -9,7 +9,7 @@ Milestones, "stop" and the words before a last cycle are never left out.
 
 import math
 from collections import Counter, deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final, TypeAlias
@@ -68,24 +68,44 @@ def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
     free = -math.inf  # when the last call that was made is over
     silent: Counter[str] = Counter()  # how often in a row each call was left out
     for beat, text, blocked in _with_blocked(timeline, word_seconds):
-        if _starts_anew(beat):
+        if silent and _starts_anew(beat):
             silent.clear()
         if beat.call is None or beat.call_time is None:
             yield beat
-            continue
-        rank = _rank(beat, timeline)
-        patience = max(PATIENCE, silent[beat.call] + 1)
-        gives_way = beat.call_time < free - NEARLY or any(
-            _rank(later, timeline) > rank or (rank == 0 and silent[later.call or ""] >= patience)
-            for later in blocked
-        )
-        if gives_way and rank < SELDOM:
+        elif (blocked or beat.call_time < free - NEARLY) and _gives_way(
+            beat, blocked, timeline, silent, too_early=beat.call_time < free - NEARLY
+        ):
             silent[beat.call] += 1
             yield beat._replace(call=None, call_time=None)
         else:
-            silent[beat.call] = 0
+            if silent:
+                silent[beat.call] = 0
             free = beat.call_time + word_seconds(text)
             yield beat if text == beat.call else beat._replace(call=text)
+
+
+def _gives_way(
+    beat: Beat,
+    blocked: Iterable[Beat],
+    timeline: Timeline,
+    silent: Mapping[str, int],
+    *,
+    too_early: bool,
+) -> bool:
+    """Return whether a call is left out for the one before it, or for one that it would run into.
+
+    `silent` tells how often in a row each call was left out.
+    """
+    rank = _rank(beat, timeline)
+    patience = max(PATIENCE, silent.get(beat.call or "", 0) + 1)
+    return rank < SELDOM and (
+        too_early
+        or any(
+            _rank(later, timeline) > rank
+            or (rank == 0 and silent.get(later.call or "", 0) >= patience)
+            for later in blocked
+        )
+    )
 
 
 SELDOM: Final = 2
@@ -126,14 +146,17 @@ def _with_blocked(
 
     while ahead:
         beat = ahead.popleft()
-        text, blocked = beat.call or "", []
-        if beat.call_time is not None:
-            blocked = blocked_by(text, beat.call_time)
-            if blocked and text in timeline.shorter:
-                text = timeline.shorter[text]
-                blocked = blocked_by(text, beat.call_time)
-        elif not ahead:
+        text: str = beat.call or ""
+        blocked: list[Beat] = []
+        if not ahead:
             ahead.extend(islice(coming, 1))
+        if beat.call_time is not None:
+            over = beat.call_time + word_seconds(text) - NEARLY
+            if ahead and (ahead[0].call_time is None or ahead[0].call_time < over):
+                blocked = blocked_by(text, beat.call_time)
+                if blocked and text in timeline.shorter:
+                    text = timeline.shorter[text]
+                    blocked = blocked_by(text, beat.call_time)
         yield beat, text, blocked
 
 
