@@ -1,8 +1,7 @@
 """`throwcount check`: whether a pattern can be thrown, and what it is like, as a page or JSON."""
 
 from collections.abc import Iterator
-from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import click
 from rich.console import RenderableType
@@ -44,6 +43,9 @@ from throwcount.engine.patterns.states import (
     true_period,
     visits_ground,
 )
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 MOST_ORBITS: Final = 8
 FEW: Final = 12
@@ -257,7 +259,7 @@ Examples:
 @force_option
 @json_option
 def check_command(
-    pattern: str, first: Hand, picture: Path | None, force: bool, as_json: bool
+    pattern: str, first: Hand, picture: "Path | None", force: bool, as_json: bool
 ) -> None:
     """Say whether a pattern can be thrown, and describe it.
 

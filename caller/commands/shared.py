@@ -10,7 +10,6 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from itertools import chain
-from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any, Final
 
@@ -231,7 +230,9 @@ def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | Rou
     from throwcount.engine.patterns.rules import read
 
     if is_routine_file(request.subject):
-        from throwcount.caller.pieces.routine import routine_source  # slow
+        from pathlib import Path  # slow
+
+        from throwcount.caller.pieces.routine import routine_source  # likewise
 
         refuse_with_routine(request)
         with reporting_wrong_routine(as_json):

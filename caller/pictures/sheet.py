@@ -9,7 +9,6 @@ ones. The dashes differ as well, so that a line is known without its colour.
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, TypeAlias
 
 import click
@@ -18,6 +17,8 @@ from throwcount.caller.terminal.text import OutsideError
 from throwcount.engine.errors import EngineError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from matplotlib.figure import Figure
 
 MISSING: Final = (
@@ -38,16 +39,21 @@ class PictureError(EngineError):
     """A picture would not be readable."""
 
 
-def _drawable(ctx: click.Context, param: click.Parameter, path: Path | None) -> Path | None:
+def _drawable(ctx: click.Context, param: click.Parameter, given: str | None) -> "Path | None":
     """Return a path whose ending is one of `FORMATS`."""
-    if path is not None and path.suffix.lower() not in FORMATS:
+    if given is None:
+        return None
+    from pathlib import Path  # as slow as half of click
+
+    path = Path(given)
+    if path.suffix.lower() not in FORMATS:
         raise click.BadParameter(f"{path} has to end in {' or '.join(FORMATS)}.", ctx, param)
     return path
 
 
 picture_option = click.option(
     "--picture",
-    type=click.Path(path_type=Path),
+    type=click.Path(),
     callback=_drawable,
     metavar="FILE",
     help=f"Draw it in this file too; its ending says what kind: {', '.join(FORMATS)}.",
@@ -67,7 +73,7 @@ class Sheet:
     """What it shows, for those who cannot see it."""
 
 
-def check_picture(path: Path, *, overwrite: bool) -> None:
+def check_picture(path: "Path", *, overwrite: bool) -> None:
     """Raise the errors of `picture` that can be known before any work is done."""
     from importlib.util import find_spec
 
@@ -79,7 +85,7 @@ def check_picture(path: Path, *, overwrite: bool) -> None:
 
 
 @contextmanager
-def picture(path: Path, sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
+def picture(path: "Path", sheet: Sheet, *, overwrite: bool) -> Iterator["Figure"]:
     """Hand out a figure to draw on, and write it at the end to `path`, which ends as in `FORMATS`.
 
     Neither matplotlib's global state nor a person's own settings for it are used or changed; the
