@@ -50,6 +50,17 @@ Called: TypeAlias = tuple[BeatTurn, str | None]
 """A beat and its call; None where nothing is called."""
 
 STOP: Final = "stop"
+SPELLING_ALPHABET: Final = {
+    word[0]: word
+    for word in (
+        *("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india"),
+        *("juliett", "kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo"),
+        *("sierra", "tango", "uniform", "victor", "whiskey", "x ray", "yankee", "zulu"),
+    )
+}
+"""The word for each letter (ITU Radio Regulations, appendix 14; ICAO Annex 10, volume II), with a
+space for the hyphen of "x-ray"."""
+
 SEVERAL: Final = {2: "double", 3: "triple"}
 TALLY_STEP: Final = 10
 
@@ -58,8 +69,9 @@ def value_word(value: int, wording: Wording) -> str:
     """Return the word for a throw value."""
     if value in wording.own_words:
         return wording.own_words[value]
-    if wording.letters and not VALUE_DIGITS[value].isdigit():
-        return VALUE_DIGITS[value]
+    letter = VALUE_DIGITS[value]
+    if wording.letters and letter.isalpha():
+        return SPELLING_ALPHABET[letter] if wording.letters == "spelled" else letter
     return spoken(value)
 
 

@@ -178,6 +178,8 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
     assert calls("3", *objects, "--lead", 1) == ["slate", None, "stop"]
     assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
+    assert calls("b1", "--letters", "plain") == ["b", "one", "b", "stop"]
+    assert calls("b1", "--letters", "spelled") == ["bravo", "one", "bravo", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4
 
 
