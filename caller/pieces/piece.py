@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
-from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
+from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
@@ -205,12 +206,21 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
-    """Yield where calls are made less often than on every beat."""
+    """Yield where calls are made less often than on every beat, and letters that sound alike."""
     thinned = piece.thinned
     if thinned is not None:
         yield (
             f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
             f"a minute: one call every {thinned.every} beats, counted from the start of each cycle."
+        )
+    run = piece.run
+    throws = (throw for part in run.throwing for _, throw in part.pattern.throws())
+    values = {throw.value for throw in throws if VALUE_DIGITS[throw.value].isalpha()}
+    if run.say == "values" and run.wording.letters == "plain" and values:
+        letter = VALUE_DIGITS[min(values)]
+        yield (
+            "Plain letters are often taken for one another at any tempo: --letters spelled calls "
+            f"{letter} “{SPELLING_ALPHABET[letter]}”."
         )
 
 
