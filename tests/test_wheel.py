@@ -88,9 +88,7 @@ def test_the_clips_and_the_projects_own_licence_are_in_it(wheel: Sequence[str]) 
     assert any(path.endswith(".dist-info/licenses/LICENSE") for path in wheel)
     bank = Path(str(resources.files("throwcount.sounds.bank")))
     made = {
-        path.relative_to(bank).as_posix()
-        for path in bank.rglob("*")
-        if path.suffix in CLIP_ENDINGS
+        path.relative_to(bank).as_posix() for path in bank.rglob("*") if path.suffix in CLIP_ENDINGS
     }
     assert made == {
         path.partition("sounds/bank/")[2] for path in wheel if path.endswith(CLIP_ENDINGS)

@@ -1,20 +1,18 @@
 # ruff: noqa: RUF001 - phonetic characters look like other letters
 
-"""Makes the clips of the built-in voice.
+"""Makes the clips of the built-in voices.
 
     pip install '.[bank]'
     npm pack kokoro-js@1.2.1
     python -m throwcount.sounds.bank.make_bank kokoro-js-1.2.1.tgz
 
-The speech model Kokoro-82M says every text once. The text is trimmed, and shortened for each pace
-without a change of pitch. The same inputs give the same clips, but for the
-serial numbers of Ogg files; earlier ones are removed. The model
-and its table of characters come in the packages of the extra `bank`, the voice in the npm package
-kokoro-js; weights and voices are under the Apache License 2.0 (see NOTICE).
-
-Speech is shortened by waveform similarity overlap-add (WSOLA; Verhelst & Roelands, ICASSP 1993,
-554-557): short segments of the original are laid closer together, each moved by a few milliseconds
-to where its waveform continues the one before it best.
+The speech model Kokoro-82M says every text at its natural speed, and the first voice says what may
+fall on a beat once more for the quicker paces. Words that often have others after them are said
+again before another word, and cut off there. Each take is trimmed, and shortened for each pace
+without a change of pitch. The same inputs give the same clips, but for the serial numbers of Ogg
+files; earlier ones are removed. The model and its table of characters come in the packages of the
+extra `bank`, the voices in the npm package kokoro-js; weights and voices are under the Apache
+License 2.0 (see NOTICE).
 """
 
 import hashlib
@@ -22,7 +20,7 @@ import json
 import shutil
 import sys
 import tarfile
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -30,9 +28,9 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import soundfile
 
+from throwcount.sounds.bank.shortening import shortened, shortened_where_steady
 from throwcount.sounds.bank.words import (
     BELOW_HUNDRED,
     CONTINUED,
@@ -175,54 +173,6 @@ def _checked(data: bytes, sha256: str, what: str) -> bytes:
     return data
 
 
-SEGMENT_SECONDS: Final = 0.020
-REACH_SECONDS: Final = 0.008
-"""How far a segment may move either way: in all, a whole period of a voice down to 63 Hz."""
-
-TINY: Final = 1e-9
-"""Added against division by zero in silence."""
-
-
-def shortened(samples: Samples, rate: int, factor: float) -> Samples:
-    """Return speech shortened by a factor, at the same pitch (WSOLA).
-
-    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. A `factor` of 1 changes
-    nothing, 2 halves the length.
-    """
-    if factor == 1:
-        return samples
-    hop = round(SEGMENT_SECONDS * rate / 2)
-    reach = round(REACH_SECONDS * rate)
-    window = 0.5 - 0.5 * np.cos(np.pi * (np.arange(2 * hop) + 0.5) / hop)
-    length = round(len(samples) / factor)
-    steps = -(-length // hop) + 1
-    margin = hop + reach
-    padded = np.zeros(margin + len(samples) + round(hop * factor) + 3 * hop + reach)
-    padded[margin : margin + len(samples)] = samples
-    quick = np.zeros((steps + 1) * hop)
-    place = reach
-    for step in range(steps):
-        wanted = round(step * hop * factor) + reach
-        if step:
-            place = _best_place(padded, wanted, place + hop, reach, 2 * hop)
-        quick[step * hop : (step + 2) * hop] += window * padded[place : place + 2 * hop]
-    return quick[hop : hop + length].astype(np.float32)
-
-
-def _best_place(
-    padded: npt.NDArray[np.float64], wanted: int, following: int, reach: int, size: int
-) -> int:
-    """Return the place within `reach` of `wanted` whose waveform is most like that at `following`.
-
-    Their likeness is the normalised cross-correlation.
-    """
-    natural = padded[following : following + size]
-    around = padded[wanted - reach : wanted + reach + size]
-    similarity = np.correlate(around, natural, mode="valid")
-    energy = np.convolve(around**2, np.ones(size), mode="valid")
-    return int(wanted - reach + np.argmax(similarity / np.sqrt(energy + TINY)))
-
-
 BANK: Final = Path(__file__).parent
 MEASURES: Final = BANK / "measures.csv"
 """Gain and centre of each clip, see `measured_row`."""
@@ -251,6 +201,12 @@ apart; the breath at the end of a word spoken alone is only in the way."""
 
 FADE_IN_SECONDS: Final = 0.004
 FADE_OUT_SECONDS: Final = 0.012
+
+QUICK_PACES: Final = PACES[2:]
+QUICK_TAIL: Final = 10 ** (-18 / 10)
+QUICK_OUT_SECONDS: Final = 0.040
+"""Likewise of what each beat may call, at the paces where little time is left: what rings on is
+given up, and the steady parts of vowels are shortened more than consonants."""
 
 SOFT: Final = 10 ** (-50 / 10)
 SOFT_IN_SECONDS: Final = 0.010
@@ -306,11 +262,17 @@ def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
         easy = shortened(word, RATE, EASE)
         yield _path(CONTINUED_EASY, text), _softly_faded(easy, CARRIED_OUT_SECONDS)
     for text, phonemes in voice.on_beats.items():
-        word = cut_free(speaker.say(phonemes + STATED, voice.quick_speed))
+        take = speaker.say(phonemes + STATED, voice.quick_speed)
+        word = cut_free(take)
         sooner, longer = (1.0, 1.0) if text in EACH_BEAT else _room(word)
         for pace in voice.paces:
-            quick = squeezed(word, pace.before * sooner, pace.after * longer)
-            yield _path(pace.name, text), faded(quick)
+            if text in EACH_BEAT and pace in QUICK_PACES:
+                clear = cut_free(take, HEAD, QUICK_TAIL)
+                quick = squeezed(clear, pace.before, pace.after, shortened_where_steady)
+                yield _path(pace.name, text), faded(quick, falling=QUICK_OUT_SECONDS)
+            else:
+                quick = squeezed(word, pace.before * sooner, pace.after * longer)
+                yield _path(pace.name, text), faded(quick)
 
 
 def _path(folder: str, text: str) -> Path:
@@ -356,7 +318,12 @@ def _without_rumble(speech: Samples) -> Samples:
     return np.asarray(np.fft.irfft(spectrum, length)[: len(speech)])
 
 
-def squeezed(word: Samples, before: float, after: float) -> Samples:
+def squeezed(
+    word: Samples,
+    before: float,
+    after: float,
+    shorten: Callable[[Samples, int, float], Samples] = shortened,
+) -> Samples:
     """Return a word shortened until it fits the time before and after its centre, in seconds.
 
     It is not made shorter than `LEAST_SHARE` of that time: the centre of a word of several
@@ -370,7 +337,7 @@ def squeezed(word: Samples, before: float, after: float) -> Samples:
         if excess <= 1.0 or factor == largest:
             return quick
         factor = min(factor * max(excess, 1.002), largest)
-        quick = shortened(word, RATE, factor)
+        quick = shorten(word, RATE, factor)
 
 
 def agreed(word: Samples) -> Samples:

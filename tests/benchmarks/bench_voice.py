@@ -10,9 +10,9 @@ built-in ones unless told. It needs the extra `bank-test`. Prints, for each voic
 - numbers from 10 to 35 and letters at 120 beats a minute, plain and spelled;
 - the quality of the digits at each pace, and of announcements.
 
-Quality is DNSMOS's overall mark for words cut out, with 0.35 s of silence around each (Reddy,
-Gopal & Cutler, ICASSP 2022), and for announcements PLCMOS (Diener et al., Interspeech 2023); both
-go up to 5, and only rows of one table compare.
+Quality is DNSMOS's overall mark for words cut out, with 0.30, 0.35 and 0.40 s of silence between
+them, on average (Reddy, Gopal & Cutler, ICASSP 2022), and for announcements PLCMOS (Diener et al.,
+Interspeech 2023); both go up to 5, and only rows of one table compare.
 """
 
 import random
@@ -41,7 +41,7 @@ from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, bu
 
 RATE = 48_000
 JUDGED_RATE = 16_000
-GAP_SECONDS = 0.35
+GAPS_SECONDS = (0.3, 0.35, 0.4)
 TEMPOS = (60, 75, 90, 120, 150, 200, 260, 300)
 EACH = 3
 PATTERNS = ("five three one", "seven four four", "nine seven five three one", "six four two")
@@ -58,12 +58,15 @@ def say(line: str) -> None:
 
 def quality(words: Sequence[Signal]) -> float:
     """Return DNSMOS's overall mark of words at `RATE`, laid out with silence between."""
-    gap = np.zeros(round(GAP_SECONDS * RATE), dtype=np.float32)
-    row = [gap]
-    for word in words:
-        row += [word if word.ndim == 1 else word.mean(axis=1), gap]
-    judged = soxr.resample(np.concatenate(row), RATE, JUDGED_RATE)
-    return float(dnsmos.run(np.clip(judged, -1, 1), JUDGED_RATE)["ovrl_mos"])
+    marks = []
+    for seconds in GAPS_SECONDS:
+        gap = np.zeros(round(seconds * RATE), dtype=np.float32)
+        row = [gap]
+        for word in words:
+            row += [word if word.ndim == 1 else word.mean(axis=1), gap]
+        judged = soxr.resample(np.concatenate(row), RATE, JUDGED_RATE)
+        marks.append(dnsmos.run(np.clip(judged, -1, 1), JUDGED_RATE)["ovrl_mos"])
+    return float(np.mean(marks))
 
 
 def announced(voice: RecordedVoice, text: str) -> float:

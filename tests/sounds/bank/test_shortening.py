@@ -4,7 +4,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from throwcount.sounds.bank.make_bank import shortened
+from throwcount.sounds.bank.shortening import shortened, shortened_where_steady, steadiness
 
 RATE = 24_000
 Signal = npt.NDArray[np.float32]
@@ -52,3 +52,22 @@ def test_moments_keep_their_order_and_place(factor: float) -> None:
 @pytest.mark.parametrize("frames", [0, 1, 100, 1000])
 def test_very_short_sounds_are_no_trouble(frames: int) -> None:
     assert len(shortened(np.ones(frames, dtype=np.float32), RATE, 2.0)) == round(frames / 2)
+
+
+def test_steady_sound_gives_way_before_changes() -> None:
+    # A word-like sound: a hiss, a long vowel, a hiss.
+    noise = np.random.default_rng(0).normal(0, 0.1, RATE // 10).astype(np.float32)
+    word = np.concatenate((noise, tone(300, 0.4), noise))
+    steady = steadiness(word, RATE)
+    assert steady[40:80].mean() > 2 * steady[18:22].mean()
+    quick = shortened_where_steady(word, RATE, 1.5)
+    assert len(quick) == round(len(word) / 1.5)
+    begins = np.flatnonzero(np.abs(quick) > 0.45)[0] / RATE
+    assert begins > 1.03 * 0.1 / 1.5
+
+
+@pytest.mark.parametrize("factor", [1.2, 1.6, 2.0, 3.0])
+def test_uneven_shortening_keeps_the_pitch(factor: float) -> None:
+    quick = shortened_where_steady(tone(440), RATE, factor)
+    assert len(quick) == round(RATE / factor)
+    assert pitch(quick[RATE // 50 : -RATE // 50]) == pytest.approx(440, abs=1.5)
