@@ -208,6 +208,9 @@ QUICK_OUT_SECONDS: Final = 0.040
 """Likewise of what each beat may call, at the paces where little time is left: what rings on is
 given up, and the steady parts of vowels are shortened more than consonants."""
 
+STOPS: Final = tuple("ptkbdɡ")
+"""Phonemes whose release, after a gap, would be lost with what rings on."""
+
 SOFT: Final = 10 ** (-50 / 10)
 SOFT_IN_SECONDS: Final = 0.010
 SOFT_OUT_SECONDS: Final = 0.040
@@ -267,9 +270,11 @@ def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
         sooner, longer = (1.0, 1.0) if text in EACH_BEAT else _room(word)
         for pace in voice.paces:
             if text in EACH_BEAT and pace in QUICK_PACES:
-                clear = cut_free(take, HEAD, QUICK_TAIL)
+                stops = phonemes.endswith(STOPS)
+                clear = word if stops else cut_free(take, HEAD, QUICK_TAIL)
                 quick = squeezed(clear, pace.before, pace.after, shortened_where_steady)
-                yield _path(pace.name, text), faded(quick, falling=QUICK_OUT_SECONDS)
+                seconds = FADE_OUT_SECONDS if stops else QUICK_OUT_SECONDS
+                yield _path(pace.name, text), faded(quick, falling=seconds)
             else:
                 quick = squeezed(word, pace.before * sooner, pace.after * longer)
                 yield _path(pace.name, text), faded(quick)

@@ -8,7 +8,8 @@ built-in ones unless told. It needs the extra `bank-test`. Prints, for each voic
 - digits on every beat of the final mix: their median length, the share understood by each of two
   recognisers, the quality, and the spread of three estimates of the perceptual centre;
 - numbers from 10 to 35 and letters at 120 beats a minute, plain and spelled;
-- the quality of the digits at each pace, and of announcements.
+- the quality of the digits at each pace, and of announcements, and whether a free transcription of
+  announced tempos is right.
 
 Quality is DNSMOS's overall mark for words cut out, with 0.30, 0.35 and 0.40 s of silence between
 them, on average (Reddy, Gopal & Cutler, ICASSP 2022), and for announcements PLCMOS (Diener et al.,
@@ -43,7 +44,7 @@ RATE = 48_000
 JUDGED_RATE = 16_000
 GAPS_SECONDS = (0.3, 0.35, 0.4)
 TEMPOS = (60, 75, 90, 120, 150, 200, 260, 300)
-EACH = 3
+EACH = 10
 PATTERNS = ("five three one", "seven four four", "nine seven five three one", "six four two")
 ANNOUNCED = (10, 47, 90, 100, 113, 150, 187, 219, 246, 300, 321, 354, 400)
 
@@ -136,6 +137,10 @@ def judge(voice: RecordedVoice) -> None:
         for tempo, pattern in zip(ANNOUNCED, cycle(PATTERNS), strict=False)
     ]
     say(f"announcements: PLCMOS {np.mean(marks):.2f}, {min(marks):.2f} to {max(marks):.2f}")
+    second = SecondListener(digits)
+    clips = {tempo: voice.clips(f"tempo {spoken(tempo)}")[0].samples for tempo in ANNOUNCED}
+    right = [str(tempo) in second.transcribed(clip, RATE) for tempo, clip in clips.items()]
+    say(f"announced tempos written down right by the second: {sum(right)} of {len(right)}")
 
 
 def spread(voice: RecordedVoice, tempo: float) -> str:

@@ -78,6 +78,12 @@ class SecondListener:
             max(self._spellings, key=lambda ids: self._probability(ids, following))
         ]
 
+    def transcribed(self, heard: npt.NDArray[np.float32], rate: int) -> str:
+        """Return what is heard in a text said by itself, whatever its words."""
+        mono = heard if heard.ndim == 1 else heard.mean(axis=1)
+        parts, _ = self._model.transcribe(_quietly_framed(mono, rate), language="en")
+        return " ".join(part.text for part in parts)
+
     def _probability(
         self, ids: tuple[int, ...], following: dict[tuple[int, ...], npt.NDArray[np.float64]]
     ) -> float:
