@@ -33,7 +33,7 @@ the ear's are."""
 FLOOR: Final = 1e-5
 """Power of a band, relative to the strongest there is, below which changes hardly count."""
 
-APART: Final = 2
+FLUX_HOPS: Final = 2
 """Hops on either side between which spectra are compared."""
 
 CHANGING: Final = 1.7
@@ -87,8 +87,8 @@ def steadiness(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
     )
     logs = np.log(in_bands + FLOOR * in_bands.max() + TINY)
     last = len(logs) - 1
-    before = np.maximum(np.arange(len(logs)) - APART, 0)
-    after = np.minimum(np.arange(len(logs)) + APART, last)
+    before = np.maximum(np.arange(len(logs)) - FLUX_HOPS, 0)
+    after = np.minimum(np.arange(len(logs)) + FLUX_HOPS, last)
     flux = np.sqrt(np.mean((logs[after] - logs[before]) ** 2, axis=1))
     return np.convolve(np.exp(-((flux / CHANGING) ** 2)), np.full(5, 0.2), mode="same")
 
@@ -96,15 +96,15 @@ def steadiness(samples: Samples, rate: int) -> npt.NDArray[np.float64]:
 def _shares(steady: npt.NDArray[np.float64], factor: float) -> npt.NDArray[np.float64]:
     """Return the share of its length that each hop keeps, `1 / factor` on the whole."""
 
-    def kept(bias: float) -> npt.NDArray[np.float64]:
+    def shares_at(bias: float) -> npt.NDArray[np.float64]:
         shares = 1 / (1 + bias * (steady + LEAST_STEADINESS))
         return np.maximum(shares, 1 / LARGEST_LOCAL_FACTOR)
 
     low, high = 0.0, 200.0
     for _ in range(60):
         middle = (low + high) / 2
-        low, high = (middle, high) if kept(middle).mean() > 1 / factor else (low, middle)
-    return kept(high)
+        low, high = (middle, high) if shares_at(middle).mean() > 1 / factor else (low, middle)
+    return shares_at(high)
 
 
 def _overlapped(
