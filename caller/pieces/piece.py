@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
-from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
+from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
@@ -209,13 +210,22 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
-    """Yield where calls are made less often than on every beat."""
+    """Yield where calls are made less often than on every beat, and letters that sound alike."""
     for thinned in piece.thinned:
         part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
             f"No pace of this voice fits a call on every beat{part} at "
             f"{thinned.beat.tempo:.0f} beats a minute: about one call in {thinned.every} is made. "
             "Which ones changes from cycle to cycle, so that each value is heard."
+        )
+    run = piece.run
+    throws = (throw for part in run.throwing for _, throw in part.pattern.throws())
+    values = {throw.value for throw in throws if VALUE_DIGITS[throw.value].isalpha()}
+    if run.say == "values" and run.wording.letters == "plain" and values:
+        letter = VALUE_DIGITS[min(values)]
+        yield (
+            "Plain letters are often taken for one another at any tempo: --letters spelled calls "
+            f"{letter} “{SPELLING_ALPHABET[letter]}”."
         )
 
 

@@ -50,6 +50,17 @@ Called: TypeAlias = tuple[BeatTurn, str | None]
 """A beat and its call; None where nothing is called."""
 
 STOP: Final = "stop"
+SPELLING_ALPHABET: Final = {
+    word[0]: word
+    for word in (
+        *("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india"),
+        *("juliett", "kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo"),
+        *("sierra", "tango", "uniform", "victor", "whiskey", "x ray", "yankee", "zulu"),
+    )
+}
+"""The word for each letter (ITU Radio Regulations, appendix 14; ICAO Annex 10, volume II), with a
+space for the hyphen of "x-ray"."""
+
 SEVERAL: Final = {2: "double", 3: "triple"}
 CROSS: Final = "cross"
 TALLY_STEP: Final = 10
@@ -57,10 +68,12 @@ TALLY_STEP: Final = 10
 
 def value_word(value: int, wording: Wording) -> str:
     """Return the word for a throw value."""
-    digit = VALUE_DIGITS[value]
-    if digit in wording.own_words:
-        return wording.own_words[digit]
-    return digit if wording.letters and not digit.isdigit() else spoken(value)
+    letter = VALUE_DIGITS[value]
+    if letter in wording.own_words:
+        return wording.own_words[letter]
+    if wording.letters and letter.isalpha():
+        return SPELLING_ALPHABET[letter] if wording.letters == "spelled" else letter
+    return spoken(value)
 
 
 def throws_words(throws: Throws, wording: Wording) -> str:

@@ -16,13 +16,23 @@ from importlib import resources
 from typing import Final
 
 from throwcount.engine.numbers import read_number
-from throwcount.engine.scheduling.calls import IN_ENGLISH, NEXT, NUMBER, SLOT, STOCK_PHRASES
+from throwcount.engine.scheduling.calls import (
+    IN_ENGLISH,
+    NEXT,
+    NUMBER,
+    SLOT,
+    SPELLING_ALPHABET,
+    STOCK_PHRASES,
+)
 from throwcount.sounds.errors import UnknownWordError
 
 ENGLISH: Final = "en"
 
 WORDS: Final = sorted((name.split("-") for name in STOCK_PHRASES), key=len, reverse=True)
 """The words of each stock phrase; those of most words come first."""
+
+SPELLED: Final = frozenset(" ".join(SPELLING_ALPHABET.values()).split())
+"""The words of the spelling alphabet, which are the same in every language."""
 
 
 @cache
@@ -123,11 +133,13 @@ class Phrasebook:
         return PhrasePart(used, number, "-".join(phrase))
 
     def _number(self, words: Sequence[str]) -> PhrasePart | None:
-        """Return the number, or the single letter, that `words` begin with."""
+        """Return the number, letter or word of the spelling alphabet that `words` begin with."""
         number, used = read_number(words)
         if used:
             return PhrasePart(used, " ".join(words[:used]) if self.in_english else str(number))
-        return PhrasePart(1, words[0]) if words and len(words[0]) == 1 else None
+        if words and (len(words[0]) == 1 or words[0] in SPELLED):
+            return PhrasePart(1, words[0])
+        return None
 
     def _part(self, part: PhrasePart) -> str:
         if not part.phrase:

@@ -46,7 +46,8 @@ def test_values(text: str, beats: int, expected: list[str | None]) -> None:
     ("wording", "expected"),
     [
         (Wording(), ["eleven", "two", "two", "stop"]),
-        (Wording(letters=True), ["b", "two", "two", "stop"]),
+        (Wording(letters="plain"), ["b", "two", "two", "stop"]),
+        (Wording(letters="spelled"), ["bravo", "two", "two", "stop"]),
         (Wording({"2": "hold"}), ["eleven", "hold", "hold", "stop"]),
         (Wording({"b": "way up", "2x": "over"}), ["way up", "two", "two", "stop"]),
     ],
