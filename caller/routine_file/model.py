@@ -150,7 +150,7 @@ class RoutineTable(BaseModel):
     voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)
     click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6)
     words: dict[str, Line] | None = described(
-        "Your own words for throws, each by its digit or letter, with an x if it crosses",
+        "Your own words for throw values, each by its digit or letter",
         "a table of texts",
         {"2": "hold"},
     )
@@ -315,7 +315,7 @@ def checked(
 
 
 def word_faults(words: object) -> Iterator[FileFault]:
-    """Yield a fault for each word that is no line of text, or whose key is no throw."""
+    """Yield a fault for each word that is no line of text, or whose key is no throw value."""
     for value, word in words.items() if isinstance(words, dict) else ():
         shown = printed(value[:LONGEST_SHOWN])
         if not is_line(word):
@@ -324,8 +324,8 @@ def word_faults(words: object) -> Iterator[FileFault]:
             yield FileFault(
                 "",
                 WORDS,
-                f"{shown} = {as_written(word)} in [words] gives no throw a word: a throw is one "
-                "digit or letter, and an x if it crosses; the word is not empty.",
+                f"{shown} = {as_written(word)} in [words] gives no throw value a word: the value "
+                "is one digit or letter, and the word is not empty.",
             )
 
 
