@@ -306,10 +306,15 @@ def _faults(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str
 def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
     for value, word in words.items():
         if isinstance(word, str) and own_word(f"{value}={word}") is None:
-            yield (
-                f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
-                "is one digit or letter, and the word is not empty."
-            )
+            yield word_fault_text(value, word)
+
+
+def word_fault_text(value: str, word: str) -> str:
+    """Return the sentence on an entry of [words] that is not a throw value with a word."""
+    return (
+        f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
+        "is one digit or letter, and the word is not empty."
+    )
 
 
 def _of_phrases(phrases: Mapping[str, Any]) -> Iterator[str]:

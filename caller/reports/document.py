@@ -4,6 +4,7 @@ Times are in seconds of the take.
 """
 
 import math
+from dataclasses import asdict
 from typing import Final, TypeAlias
 
 from throwcount.caller.log.records import TakeSummary
@@ -80,7 +81,7 @@ def _call(call: CallOnTake) -> Document:
 
 def _figures(figures: Figures) -> Document:
     """Return the fields of a dataclass of numbers."""
-    return {name: rounded(getattr(figures, name)) for name in figures.__slots__}
+    return {name: rounded(number) for name, number in asdict(figures).items()}
 
 
 def _hands(hands: HandBias) -> Document:

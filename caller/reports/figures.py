@@ -3,7 +3,7 @@
 import math
 from bisect import bisect_left
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from statistics import NormalDist, median
 from typing import Final
 
@@ -133,22 +133,9 @@ MEDIAN_ERROR_RATIO: Final = math.sqrt(math.pi / 2)
 
 
 @dataclass(frozen=True, slots=True)
-class TakeWindow:
-    """A stretch of a take. Times are in seconds of the take.
+class TakeWindow(KeptTempo):
+    """The tempo in a window of a take, and how late its catches are."""
 
-    Tempos are in beats a minute, or in catches a minute if no pattern is known.
-    """
-
-    start: float
-    end: float
-    tempo: float
-    """The tempo that was kept."""
-    uncertainty: float
-    """Its standard error."""
-    asked: float | None
-    """The tempo asked for; None if no pattern is known."""
-    heard: int
-    """Catches that were heard."""
     late: float | None
     """The median lateness of the catches less that of the whole take; None if no pattern is known,
     since nobody is late against a cadence of their own."""
@@ -177,9 +164,7 @@ def take_windows(report: TakeReport, most: int | None = None) -> list[TakeWindow
 
 
 def _window(pace: KeptTempo, late: float | None = None, error: float | None = None) -> TakeWindow:
-    return TakeWindow(
-        pace.start, pace.end, pace.tempo, pace.uncertainty, pace.asked, pace.heard, late, error
-    )
+    return TakeWindow(**asdict(pace), late=late, late_uncertainty=error)
 
 
 def gathered(pace: Sequence[KeptTempo], most: int) -> list[KeptTempo]:

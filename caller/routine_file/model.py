@@ -33,6 +33,7 @@ from throwcount.caller.options.settings_model import (
     facts,
     printed,
     within,
+    word_fault_text,
 )
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
@@ -321,12 +322,7 @@ def word_faults(words: object) -> Iterator[FileFault]:
         if not is_line(word):
             yield FileFault("", WORDS, f"{shown} in [words] has to be {A_LINE}.")
         elif own_word(f"{value}={word}") is None:
-            yield FileFault(
-                "",
-                WORDS,
-                f"{shown} = {as_written(word)} in [words] gives no throw value a word: the value "
-                "is one digit or letter, and the word is not empty.",
-            )
+            yield FileFault("", WORDS, word_fault_text(shown, word))
 
 
 def phrase_faults(phrases: object) -> Iterator[FileFault]:

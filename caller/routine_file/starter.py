@@ -1,16 +1,13 @@
 """A new routine file, which can be played as it is and explains every key; and TOML as text."""
 
 import json
-import textwrap
 from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from pydantic.fields import FieldInfo
 
-from throwcount.caller.options.settings_model import facts
+from throwcount.caller.options.settings_model import comment, facts
 from throwcount.caller.routine_file.model import A_LINE, A_NAME, MUSIC, OWN_WORDS, PART, PARTS, TOP
-
-WIDTH: Final = 90
 
 HEAD: Final = """\
 # A routine for throwcount: the whole act, its parts in order. It can be played as it is.
@@ -61,19 +58,19 @@ def starter_lines() -> Iterator[str]:
         if key not in {"title", *OWN_WORDS}:
             yield from _example(key, TOP)
     for key in OWN_WORDS:
-        yield f"\n{_comment(f'{TOP[key].description}.')}[{key}]\n"
+        yield f"\n{comment(f'{TOP[key].description}.')}[{key}]\n"
         for name, word in facts(TOP[key])["example"].items():
             yield f"# {name} = {_written(word)}\n"
-    yield f"\n{_comment(PARTS_TOLD)}"
+    yield f"\n{comment(PARTS_TOLD)}"
     yield from _part(OPENING, ("name", "tempo", ("to", "curve")))
     yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "last-one"))
-    yield f"\n{_comment(REST_TOLD)}"
+    yield f"\n{comment(REST_TOLD)}"
     yield from _part(REST, ("count-in",))
     yield from _part(FOURTH, ("pick-up", "first"))
-    yield f"\n{_comment(DOWN_TOLD)}"
+    yield f"\n{comment(DOWN_TOLD)}"
     yield from _part(FIFTH, ())
-    yield f"\n{_comment(REPEAT_TOLD)}{REPEAT}"
-    yield f"\n{_comment(MUSIC_TOLD)}"
+    yield f"\n{comment(REPEAT_TOLD)}{REPEAT}"
+    yield f"\n{comment(MUSIC_TOLD)}"
     yield from _music()
 
 
@@ -91,7 +88,7 @@ def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Ite
     """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
     texts = (_explanation(known[key]) for key in together)
-    yield f"\n{_comment(' '.join(texts))}"
+    yield f"\n{comment(' '.join(texts))}"
     yield from (f"# {key} = {_written(facts(known[key])['example'])}\n" for key in together)
 
 
@@ -99,7 +96,7 @@ def _music() -> Iterator[str]:
     """Yield the table [music] and a part that begins on one of its bars, as one example."""
     texts = [f"{key}: {_explanation(field)}" for key, field in MUSIC.items()]
     texts += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
-    yield from map(_comment, texts)
+    yield from map(comment, texts)
     yield "# [music]\n"
     for key, field in MUSIC.items():
         if key != "beats":
@@ -117,10 +114,6 @@ def _explanation(field: FieldInfo) -> str:
 def _written(value: object) -> str:
     """Return a value in TOML, which writes what JSON has in the same way."""
     return json.dumps(value, ensure_ascii=False)
-
-
-def _comment(text: str) -> str:
-    return textwrap.fill(text, WIDTH, initial_indent="# ", subsequent_indent="# ") + "\n"
 
 
 def toml_lines(document: Mapping[str, Any], around: str = "") -> Iterator[str]:
