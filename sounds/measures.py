@@ -193,6 +193,15 @@ def trimmed(samples: Samples, rate: int) -> Samples:
     return cut
 
 
+def with_soft_edges(samples: Samples, rate: int) -> Samples:
+    """Return a copy of all of a word, faded at the edges; parameters as those of `trimmed`."""
+    word = samples.copy()
+    fade = min(round(FADE_SECONDS * rate), len(word) // 2)
+    word[:fade] = (word[:fade].T * _rising(fade)).T
+    word[len(word) - fade :] = (word[len(word) - fade :].T * _rising(fade)[::-1]).T
+    return word
+
+
 def _rising(frames: int) -> Samples:
     """Return `frames` factors that rise from near 0 to near 1 along a raised cosine."""
     phase = (np.arange(frames) + 0.5) / max(frames, 1)

@@ -14,6 +14,7 @@ from waiting import LIMIT
 
 ROOT = Path(__file__).parent.parent
 NOT_COPIED = ("tests", "build", "dist", ".*", "*.egg-info", "__pycache__")
+CLIP_ENDINGS = (".flac", ".ogg")
 BUILD = "import sys, setuptools.build_meta as build; build.build_wheel(sys.argv[1])"
 
 
@@ -85,9 +86,13 @@ def test_the_rights_of_the_built_in_voice_come_with_it(wheel: Sequence[str], nam
 
 def test_the_clips_and_the_projects_own_licence_are_in_it(wheel: Sequence[str]) -> None:
     assert any(path.endswith(".dist-info/licenses/LICENSE") for path in wheel)
-    clips = Path(str(resources.files("throwcount.sounds.bank") / "clips"))
-    made = {path.relative_to(clips).as_posix() for path in clips.rglob("*.flac")}
-    assert made == {path.partition("bank/clips/")[2] for path in wheel if path.endswith(".flac")}
+    bank = Path(str(resources.files("throwcount.sounds.bank")))
+    made = {
+        path.relative_to(bank).as_posix() for path in bank.rglob("*") if path.suffix in CLIP_ENDINGS
+    }
+    assert made == {
+        path.partition("sounds/bank/")[2] for path in wheel if path.endswith(CLIP_ENDINGS)
+    }
 
 
 def test_the_translations_are_in_it(wheel: Sequence[str]) -> None:

@@ -297,5 +297,5 @@ def _document(piece: "Piece", file: Path, takeaway: Takeaway) -> dict[str, Any]:
         "beats": sum(part.beats or 0 for part in run.parts),
         "tempo": run.tempo.start,
         "to": run.tempo.end,
-        "call_every": 1 if piece.thinned is None else piece.thinned.every,
+        "call_every": max((thinned.every for thinned in piece.thinned), default=1),
     }

@@ -225,16 +225,18 @@ LANGUAGE: Final = r"[A-Za-z]{2,3}([-_][A-Za-z0-9]{1,8})*"
 """A language tag, such as de or pt-BR (the form of BCP 47, as far as it is of use here)."""
 
 
-def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[int, str]:
-    """Return a person's own words by throw value, from texts such as ``2=hold``.
+def own_words(ctx: click.Context, param: click.Parameter, given: Sequence[str]) -> dict[str, str]:
+    """Return a person's own words by throw, from texts such as ``2=hold`` and ``4x=over``.
 
-    The settings may hold some as well; the command line wins value by value.
+    The settings may hold some as well; the command line wins throw by throw.
     """
-    words: dict[int, str] = {}
+    words: dict[str, str] = {}
     for text in (*(ctx.lookup_default(param.name or "") or ()), *given):
         pair = own_word(text)
         if pair is None:
-            raise click.BadParameter(f"{text!r} is not a throw value and a word, as in 2=hold.")
+            raise click.BadParameter(
+                f"{text!r} is not a throw and a word, as in 2=hold or 4x=over."
+            )
         words.update([pair])
     return words
 
@@ -283,8 +285,9 @@ def object_names(_ctx: click.Context, _param: click.Parameter, given: str) -> tu
     return names
 
 
-def own_word(text: str) -> tuple[int, str] | None:
-    """Return the throw value and the word of a text such as ``2=hold``; None if it is not one."""
-    digit, _, word = (part.strip() for part in text.partition("="))
-    value = VALUE_DIGITS.find(digit.lower()) if len(digit) == 1 else -1
-    return (value, word) if value >= 0 and word else None
+def own_word(text: str) -> tuple[str, str] | None:
+    """Return the throw and the word of a text such as ``4x=over``; None if it is not one."""
+    throw, _, word = (part.strip() for part in text.partition("="))
+    throw = throw.lower()
+    is_throw = throw[:1] in set(VALUE_DIGITS) and throw[1:] in ("", "x")
+    return (throw, word) if is_throw and word else None

@@ -28,7 +28,7 @@ from throwcount.caller.options.arguments import (
 )
 from throwcount.caller.options.request import DEFAULT_EVERY, DEFAULT_STEP, STEPS
 from throwcount.caller.terminal.controls import Control, KeysError, key_map
-from throwcount.engine.timing.run import SAY_MODES
+from throwcount.engine.timing.run import LETTER_WORDS, SAY_MODES
 from throwcount.engine.timing.tempo import EXPONENTS, FASTEST_TEMPO, SLOWEST_TEMPO
 
 CURVES: Final = (*EXPONENTS, STEPS)
@@ -69,11 +69,17 @@ shared_options = in_order(
     option(
         "--say", click.Choice(SAY_MODES), "Choose what is called on the beats.", default="values"
     ),
-    flag("--letters", "Call values from 10 up by their letter."),
     option(
-        "--word VALUE=WORD",
+        "--letters",
+        click.Choice(LETTER_WORDS),
+        "Call values from 10 up by their letter: plain, as for --letters alone, or spelled: bravo.",
+        is_flag=False,
+        flag_value="plain",
+    ),
+    option(
+        "--word THROW=WORD",
         str,
-        "Call a value by your own word, as in 2=hold; may be repeated.",
+        "Call a throw by your own word, as in 2=hold or 4x=over; may be repeated.",
         multiple=True,
         callback=own_words,
     ),

@@ -14,7 +14,7 @@ from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, Mark
-from throwcount.engine.timing.run import SayMode
+from throwcount.engine.timing.run import LetterWords, SayMode
 
 READY_IN_A_FILE: Final = 1.0
 READY_LIVE: Final = 8.0
@@ -63,10 +63,10 @@ class Request:
     # Calls.
     say: SayMode = "values"
     """What is called on the beats."""
-    letters: bool = False
-    """Whether values from 10 up are called by their letter."""
-    word: Mapping[int, str] = field(default_factory=dict)
-    """The person's own words for throw values."""
+    letters: LetterWords | None = None
+    """How values from 10 up are called by their letter; by their number if None."""
+    word: Mapping[str, str] = field(default_factory=dict)
+    """The person's own words for throws, by how they are written."""
     names: tuple[str, ...] = ()
     """The person's own names for the objects."""
     lead: int = 0

@@ -33,7 +33,7 @@ from throwcount.caller.terminal.controls import KeysError, key_map
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.practice.tempo_rules import MARKS, Mark
-from throwcount.engine.timing.run import SAY_MODES, SayMode
+from throwcount.engine.timing.run import LETTER_WORDS, SAY_MODES, LetterWords, SayMode
 
 LONGEST_SHOWN: Final = 60
 """Characters of a value that are shown, at most."""
@@ -136,6 +136,11 @@ def as_list(given: object) -> object:
     return [given] if isinstance(given, str) else given
 
 
+def plain_letters(given: object) -> object:
+    """Return "plain" and None for true and false, and anything else as it is."""
+    return "plain" if given is True else None if given is False else given
+
+
 Level: TypeAlias = Annotated[float, Field(ge=LEVELS[0], le=LEVELS[1])]
 KeyList: TypeAlias = Annotated[list[str], BeforeValidator(as_list)]
 
@@ -146,8 +151,8 @@ class Settings(BaseModel):
     model_config = STRICT
 
     say: SayMode | None = described("What is called on the beats", SAY_MODES, "values", "values")
-    letters: bool | None = described(
-        "Call values from 10 up by their letter", YES_OR_NO, True, "false"
+    letters: Annotated[LetterWords | None, BeforeValidator(plain_letters)] = described(
+        "Call values from 10 up by their letter", LETTER_WORDS, "spelled", "their number"
     )
     names: Annotated[str, Field(pattern=NAMES)] | None = described(
         "Your own names for objects A, B, C ..., to be called",
@@ -235,7 +240,7 @@ class Settings(BaseModel):
         "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1, "1"
     )
     words: dict[str, str] | None = described(
-        "Your own words for throw values", "a table of texts", {"2": "hold"}, "none"
+        "Your own words for throws", "a table of texts", {"2": "hold"}, "none"
     )
     phrases: dict[str, str] | None = described(
         "Your own words for what else is said",
@@ -310,10 +315,10 @@ def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
 
 
 def word_fault_text(value: str, word: str) -> str:
-    """Return the sentence on an entry of [words] that is not a throw value with a word."""
+    """Return the sentence on an entry of [words] that is not a throw with a word."""
     return (
-        f"{value} = {as_written(word)} in [words] gives no throw value a word: the value "
-        "is one digit or letter, and the word is not empty."
+        f"{value} = {as_written(word)} in [words] gives no throw a word: a throw is one "
+        "digit or letter, and an x if it crosses; the word is not empty."
     )
 
 

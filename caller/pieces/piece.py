@@ -10,10 +10,11 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
-from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
+from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
-from throwcount.engine.scheduling.thinning import Spacing, spacings, thin
+from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thin
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
@@ -39,7 +40,7 @@ DEFAULT_RATE: Final = 48_000
 AGAIN_READY: Final = 3.0
 """Seconds for filling the hands before what begins again, or goes on, during a practice."""
 
-CHECKED_CYCLES: Final = 1000
+CHECKED_CYCLES: Final = 150 * CYCLES
 """Cycles in which the widest spacing of the calls is sought, at the tempo of the beginning and at
 that of the end: between them the tempo only rises or only falls."""
 
@@ -80,10 +81,14 @@ class Piece:
         return thin(self._whole, quickest_seconds(self.voice))
 
     @cached_property
-    def thinned(self) -> Spacing | None:
-        """Where the calls are furthest apart; None if every call is said."""
-        widest = max(self._spacings(), key=lambda spacing: spacing.every)
-        return widest if widest.every > 1 else None
+    def thinned(self) -> tuple[Spacing, ...]:
+        """Where calls are left out: for each part that has such a place, the worst of them."""
+        widest: dict[str, Spacing] = {}
+        for spacing in self._spacings():
+            known = widest.get(spacing.beat.part)
+            if spacing.every > (1 if known is None else known.every):
+                widest[spacing.beat.part] = spacing
+        return tuple(widest.values())
 
     @cached_property
     def chapters(self) -> tuple[Chapter, ...]:
@@ -119,8 +124,8 @@ class Piece:
             yield from islice(spacings(whole, quickest), 2)
             return
         ending = schedule(self.run, _last_tempo(self.run))
-        yield from islice(spacings(whole, quickest), CHECKED_CYCLES)
-        yield from islice(spacings(ending, quickest), CHECKED_CYCLES)
+        yield from islice(spacings(whole, quickest), CHECKED_CYCLES // CYCLES)
+        yield from islice(spacings(ending, quickest), CHECKED_CYCLES // CYCLES)
 
 
 def _last_tempo(run: Run) -> int:
@@ -205,12 +210,22 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
-    """Yield where calls are made less often than on every beat."""
-    thinned = piece.thinned
-    if thinned is not None:
+    """Yield where calls are made less often than on every beat, and letters that sound alike."""
+    for thinned in piece.thinned:
+        part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
-            f"No pace of this voice fits a call on every beat at {thinned.beat.tempo:.0f} beats "
-            f"a minute: one call every {thinned.every} beats, counted from the start of each cycle."
+            f"No pace of this voice fits a call on every beat{part} at "
+            f"{thinned.beat.tempo:.0f} beats a minute: about one call in {thinned.every} is made. "
+            "Which ones changes from cycle to cycle, so that each value is heard."
+        )
+    run = piece.run
+    throws = (throw for part in run.throwing for _, throw in part.pattern.throws())
+    values = {throw.value for throw in throws if VALUE_DIGITS[throw.value].isalpha()}
+    if run.say == "values" and run.wording.letters == "plain" and values:
+        letter = VALUE_DIGITS[min(values)]
+        yield (
+            "Plain letters are often taken for one another at any tempo: --letters spelled calls "
+            f"{letter} “{SPELLING_ALPHABET[letter]}”."
         )
 
 

@@ -151,7 +151,7 @@ class RoutineTable(BaseModel):
     voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)
     click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6)
     words: dict[str, Line] | None = described(
-        "Your own words for throw values, each by its digit or letter",
+        "Your own words for throws, each by its digit or letter, with an x if it crosses",
         "a table of texts",
         {"2": "hold"},
     )
@@ -316,7 +316,7 @@ def checked(
 
 
 def word_faults(words: object) -> Iterator[FileFault]:
-    """Yield a fault for each word that is no line of text, or whose key is no throw value."""
+    """Yield a fault for each word that is no line of text, or whose key is no throw."""
     for value, word in words.items() if isinstance(words, dict) else ():
         shown = printed(value[:LONGEST_SHOWN])
         if not is_line(word):

@@ -237,8 +237,8 @@ class RoutineFile:
     """Beats counted before the first throw."""
     say: SayMode | None = None
     """What is called."""
-    words: Mapping[int, str] = field(default_factory=dict)
-    """The author's own words for throw values."""
+    words: Mapping[str, str] = field(default_factory=dict)
+    """The author's own words for throws, by how they are written."""
     phrases: Mapping[str, str] = field(default_factory=dict)
     """The author's own words for stock phrases, by the phrase's name."""
     names: tuple[str, ...] = ()

@@ -50,29 +50,67 @@ Called: TypeAlias = tuple[BeatTurn, str | None]
 """A beat and its call; None where nothing is called."""
 
 STOP: Final = "stop"
+SPELLING_ALPHABET: Final = {
+    word[0]: word
+    for word in (
+        *("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india"),
+        *("juliett", "kilo", "lima", "mike", "november", "oscar", "papa", "quebec", "romeo"),
+        *("sierra", "tango", "uniform", "victor", "whiskey", "x ray", "yankee", "zulu"),
+    )
+}
+"""The word for each letter (ITU Radio Regulations, appendix 14; ICAO Annex 10, volume II), with a
+space for the hyphen of "x-ray"."""
+
 SEVERAL: Final = {2: "double", 3: "triple"}
+CROSS: Final = "cross"
 TALLY_STEP: Final = 10
 
 
 def value_word(value: int, wording: Wording) -> str:
     """Return the word for a throw value."""
-    if value in wording.own_words:
-        return wording.own_words[value]
-    if wording.letters and not VALUE_DIGITS[value].isdigit():
-        return VALUE_DIGITS[value]
+    letter = VALUE_DIGITS[value]
+    if letter in wording.own_words:
+        return wording.own_words[letter]
+    if wording.letters and letter.isalpha():
+        return SPELLING_ALPHABET[letter] if wording.letters == "spelled" else letter
     return spoken(value)
 
 
 def throws_words(throws: Throws, wording: Wording) -> str:
     """Return the words for what one hand throws at once.
 
-    Equal throws are "double three"; throws that differ are their values in turn. Crossings are
-    not mentioned.
+    Equal throws are "double three"; throws that differ are their values in turn. Throws that all
+    cross end with "cross", as in "four cross", unless the juggler has words for them.
     """
-    words = [value_word(throw.value, wording) for throw in throws or (Throw(0),)]
+    throws = throws or (Throw(0),)
+    own = [wording.own_words.get(str(throw)) for throw in throws]
+    words = [
+        word or value_word(throw.value, wording) for word, throw in zip(own, throws, strict=True)
+    ]
     if len(words) in SEVERAL and len(set(words)) == 1:
-        return f"{SEVERAL[len(words)]} {words[0]}"
-    return " ".join(words)
+        words = [SEVERAL[len(words)], words[0]]
+    crossing = all(throw.crossed for throw in throws) and not any(own)
+    return " ".join([*words, CROSS] if crossing else words)
+
+
+def _fewer_words(throws: Throws, wording: Wording) -> str:
+    """Return the one word for what a hand throws that matters most: how many, or the value."""
+    if len(throws) in SEVERAL:
+        return SEVERAL[len(throws)]
+    return throws_words(tuple(Throw(throw.value) for throw in throws), wording)
+
+
+def shorter_calls(run: Run) -> dict[str, str]:
+    """Return fewer words for the calls of a run that have several."""
+    if run.say != "values":
+        return {}
+    every = {throws for part in run.throwing for turn in part.pattern.turns for throws in turn}
+    words = {
+        throws_words(throws, run.wording): _fewer_words(throws, run.wording)
+        for throws in every
+        if throws
+    }
+    return {call: fewer for call, fewer in words.items() if fewer != call}
 
 
 def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
@@ -132,7 +170,8 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 
 def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
-        position = turn.since % turn.part.pattern.period + 1
+        pattern = turn.part.pattern
+        position = turn.since % pattern.period // pattern.beats_per_turn + 1
         yield turn, spoken(position) if turn.hands else None
 
 
@@ -260,8 +299,9 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "both": "for both hands",
     "right": "for the right hand, and before what it holds",
     "left": "for the left hand, and before what it holds",
-    "double": "before the value of two objects from one hand",
-    "triple": "before the value of three objects from one hand",
+    "double": "before the value of two objects from one hand, or instead of it",
+    "triple": "before the value of three objects from one hand, or instead of it",
+    "cross": "after the value of a throw of a pair that crosses to the other hand",
     "flash": "when every object has been caught once",
     "qualified": "when every object has been caught twice",
     "tempo-n": "the tempo, announced or reached",

@@ -9,7 +9,7 @@ its tempo on a beat without losing the count. Chapters say what comes when in a 
 """
 
 import math
-from collections import deque
+from collections import ChainMap, deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -17,7 +17,7 @@ from itertools import accumulate, islice
 from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.scheduling.calls import calls
+from throwcount.engine.scheduling.calls import STOP, calls, shorter_calls
 from throwcount.engine.scheduling.cues import NEARLY, CueCall, cue_calls, give_way
 from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
 from throwcount.engine.timing.objects import Juggle
@@ -46,12 +46,20 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
     if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
         raise RunError("Getting ready, the count-in and the lead cannot be negative.")
     cued = [call for call in cue_calls(run) if call.said] if run.cues else []
+    words, shorter = _words(run), shorter_calls(run)
     return Timeline(
         beats=lambda: _beats(run, cued, since),
         cues=tuple(_cues(run, cued, since)),
         seconds=seconds_of(run),
-        words=_words(run),
+        words=words.union(shorter.values()),
+        seldom=words if run.say == "tally" else frozenset({STOP, *_last_cycles(run)}),
+        shorter=shorter,
     )
+
+
+def _last_cycles(run: Run) -> Iterator[str]:
+    """Yield what opens the last cycle of parts."""
+    return (part.last_cycle for part in run.throwing if part.last_cycle)
 
 
 def _cues(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Cue]:
@@ -150,6 +158,8 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
         cues=tuple(_later_cues(placed)),
         seconds=None if lengths[-1] is None else starts[-1] + lengths[-1],
         words=frozenset().union(*(timeline.words for timeline in timelines)),
+        seldom=frozenset().union(*(timeline.seldom for timeline in timelines)),
+        shorter=dict(ChainMap(*(dict(timeline.shorter) for timeline in timelines))),
     )
 
 

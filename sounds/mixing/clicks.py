@@ -8,7 +8,7 @@ exact and nothing precedes it. A click tells four things apart:
 - the throw, by pitch: one step of a pentatonic scale for each value, so that every pattern has
   a tune of its own and any two of its notes go together;
 - the opening of a cycle, by level and a ringing octave;
-- the count-in and the run-out, by tones that no throw has.
+- the count-in and the run-out, by a lower tone and by dry ticks that no throw has.
 
 Clicks last 45 ms and stay above the first formant of speech (up to about 800 Hz), so that words are
 understood through them.
@@ -86,11 +86,13 @@ PIPE: Final = (Partial(1.0, 1.0, 0.013), Partial(3.0, 0.1, 0.003))
 RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
 """Added where a cycle opens."""
 
-COUNT_IN_PARTIALS: Final = (Partial(1.0, 1.0, 0.012), Partial(4.0, 0.3, 0.002))
 COUNT_IN_TONE: Final = 660.0
-RUN_OUT_PARTIALS: Final = (Partial(1.0, 1.0, 0.002), Partial(1.48, 0.7, 0.002))
-RUN_OUT_TONE: Final = 2200.0
-"""The count-in has a round tone below those of the throws, the run-out a dry tick."""
+"""Pitch of the count-in, below those of all throws, in Hz; each hand keeps its timbre."""
+
+RUN_OUT_TONE: Final = 1500.0
+BRIGHT_TICK: Final = (Partial(1.0, 0.7, 0.002), Partial(2.17, 1.0, 0.002))
+DULL_TICK: Final = (Partial(1.0, 1.0, 0.002),)
+"""The run-out is a dry tick: a bright one for the right hand, a dull one for the left."""
 
 
 def tone_of(value: int | None) -> float:
@@ -106,8 +108,10 @@ def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
     `rate` is the sample rate in Hz. `tune` says whether the pitch of a throw follows its value.
     """
     tone = _tone(click, tune=tune)
-    right = _struck(tone, _partials(click, BAR), rate)
-    left = _struck(tone, _partials(click, PIPE), rate)
+    bright, dull = (BRIGHT_TICK, DULL_TICK) if click.kind == "run-out" else (BAR, PIPE)
+    ringing = (RINGING_OCTAVE,) if click.accent else ()
+    right = _struck(tone, (*bright, *ringing), rate)
+    left = _struck(tone, (*dull, *ringing), rate)
     samples = {
         "right": np.column_stack((FAR_SIDE * right, NEAR_SIDE * right)),
         "left": np.column_stack((NEAR_SIDE * left, FAR_SIDE * left)),
@@ -122,14 +126,6 @@ def _tone(click: Click, *, tune: bool) -> float:
     if click.kind == "run-out":
         return RUN_OUT_TONE
     return tone_of(click.value if tune else PLAIN_STEP)
-
-
-def _partials(click: Click, struck: tuple[Partial, ...]) -> tuple[Partial, ...]:
-    if click.kind == "count-in":
-        return COUNT_IN_PARTIALS
-    if click.kind == "run-out":
-        return RUN_OUT_PARTIALS
-    return (*struck, RINGING_OCTAVE) if click.accent else struck
 
 
 def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:

@@ -11,7 +11,7 @@ from itertools import dropwhile
 from typing import Final, TypeAlias
 
 from throwcount.engine.scheduling.scheduler import first_beat_from, nudged, schedule, seconds_of
-from throwcount.engine.scheduling.thinning import thin
+from throwcount.engine.scheduling.thinning import CYCLES, thin
 from throwcount.engine.timing.run import Rest, Run, clock_of
 from throwcount.engine.timing.timeline import Timeline
 from throwcount.sounds.mixing.music_bed import Track
@@ -167,7 +167,7 @@ Command: TypeAlias = Play | Begin | Continue | Say | Silence | SpeakUp | Learn |
 
 
 def _with_context(run: Run, beat: int) -> int:
-    """Return the first beat of the cycle that is under way `CONTEXT` seconds before a beat."""
+    """Return a beat before another from which the same calls are made as from the start."""
     clock = clock_of(run)
     earlier = math.floor(clock.beat_at(clock.time_at(beat) - CONTEXT))
     if earlier < 0:
@@ -175,7 +175,7 @@ def _with_context(run: Run, beat: int) -> int:
     first = 0
     for part in run.parts:
         if part.beats is None or earlier < first + part.beats:
-            period = 1 if isinstance(part, Rest) else part.pattern.period
+            period = 1 if isinstance(part, Rest) else CYCLES * part.pattern.period
             return earlier - (earlier - first) % period
         first += part.beats
     return earlier

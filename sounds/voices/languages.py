@@ -16,7 +16,14 @@ from importlib import resources
 from typing import Final
 
 from throwcount.engine.numbers import read_number
-from throwcount.engine.scheduling.calls import IN_ENGLISH, NEXT, NUMBER, SLOT, STOCK_PHRASES
+from throwcount.engine.scheduling.calls import (
+    IN_ENGLISH,
+    NEXT,
+    NUMBER,
+    SLOT,
+    SPELLING_ALPHABET,
+    STOCK_PHRASES,
+)
 from throwcount.sounds.errors import UnknownWordError
 
 ENGLISH: Final = "en"
@@ -24,19 +31,22 @@ ENGLISH: Final = "en"
 WORDS: Final = sorted((name.split("-") for name in STOCK_PHRASES), key=len, reverse=True)
 """The words of each stock phrase; those of most words come first."""
 
+SPELLED: Final = frozenset(" ".join(SPELLING_ALPHABET.values()).split())
+"""The words of the spelling alphabet, which are the same in every language."""
+
 
 @cache
 def translations() -> Mapping[str, Mapping[str, str]]:
     """Return what is said for each of `STOCK_PHRASES`, by language tag without a region.
 
-    ``no`` is the same as ``nb``.
+    ``no`` and ``nn`` are the same as ``nb``. No native speaker has read these words yet.
     """
     table = resources.files("throwcount.sounds.voices").joinpath("translations.csv")
     (_, *languages), *rows = csv.reader(table.read_text("utf-8").splitlines())
     by_language = zip(languages, *(row[1:] for row in rows), strict=True)
     names = [name for name, *_ in rows]
     tables = {language: dict(zip(names, said, strict=True)) for language, *said in by_language}
-    return {**tables, "no": tables["nb"]}
+    return {**tables, "no": tables["nb"], "nn": tables["nb"]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +133,13 @@ class Phrasebook:
         return PhrasePart(used, number, "-".join(phrase))
 
     def _number(self, words: Sequence[str]) -> PhrasePart | None:
-        """Return the number, or the single letter, that `words` begin with."""
+        """Return the number, letter or word of the spelling alphabet that `words` begin with."""
         number, used = read_number(words)
         if used:
             return PhrasePart(used, " ".join(words[:used]) if self.in_english else str(number))
-        return PhrasePart(1, words[0]) if words and len(words[0]) == 1 else None
+        if words and (len(words[0]) == 1 or words[0] in SPELLED):
+            return PhrasePart(1, words[0])
+        return None
 
     def _part(self, part: PhrasePart) -> str:
         if not part.phrase:

@@ -10,7 +10,7 @@ from typing import Final, Literal
 from throwcount.sounds.errors import UnknownWordError, VoiceError
 from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.languages import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
-from throwcount.sounds.voices.recorded import RecordedVoice, built_in
+from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
 from throwcount.sounds.voices.speech_child import Speak
 from throwcount.sounds.voices.speech_clips import ClipCache
 from throwcount.sounds.voices.stand_ins import FallbackVoice, ToneVoice
@@ -68,6 +68,9 @@ SYSTEM: Final = "system"
 BUILT_IN_LANGUAGES: Final = ("en-us",)
 ENGLISH_ONLY: Final = "The built-in voice speaks no other language: the calls are in English."
 
+NOTES: Final = ("Used unless told otherwise.", "Another person, as for the cue-voice of a routine.")
+"""What is listed of each built-in voice."""
+
 FEW: Final = 5
 """How many names an error message lists."""
 
@@ -88,15 +91,18 @@ class VoiceName:
 
 
 def voice_names(speak: Speak = run_child) -> list[VoiceName]:
-    """Return every voice that can be opened by name, the built-in one first.
+    """Return every voice that can be opened by name, the built-in ones first.
 
     A system without voices gets one entry with the reason.
     """
-    bank = VoiceName(BUILT_IN, "built-in", BUILT_IN_LANGUAGES, "Used unless told otherwise.")
+    bank = [
+        VoiceName(name, "built-in", BUILT_IN_LANGUAGES, note)
+        for name, note in zip(BUILT_IN_VOICES, NOTES, strict=True)
+    ]
     try:
         engine = find_engine(speak)
     except VoiceError as error:
-        return [bank, VoiceName(SYSTEM, "system", note=str(error))]
+        return [*bank, VoiceName(SYSTEM, "system", note=str(error))]
     chosen = engine.english
     default = VoiceName(
         SYSTEM,
@@ -105,7 +111,7 @@ def voice_names(speak: Speak = run_child) -> list[VoiceName]:
         f"The same as {chosen.name}." if chosen else "",
     )
     others = (VoiceName(voice.name, "system", voice.languages, voice.id) for voice in engine.voices)
-    return [bank, default, *others]
+    return [*bank, default, *others]
 
 
 def open_voice(
@@ -124,9 +130,9 @@ def open_voice(
     Parameters
     ----------
     name
-        ``built-in``, ``system``, a folder of recorded words, or a voice of the system by its id,
-        name, language, or a part of id or name that no other voice has; None for the built-in
-        voice, or a system voice for the phrasebook's language.
+        ``built-in``, ``built-in-2``, ``system``, a folder of recorded words, or a voice of the
+        system by its id, name, language, or a part of id or name that no other voice has; None for
+        the built-in voice, or a system voice for the phrasebook's language.
     rate
         Sample rate of every clip, in Hz.
     cache_folder
@@ -199,8 +205,8 @@ class _Opener:
         """Return the voice of a name, with its stand-ins."""
         if name is None:
             return self._unnamed("The calls are in English.")
-        if name == BUILT_IN:
-            return self._english(*(() if self._built_in_speaks() else (ENGLISH_ONLY,)))
+        if name in BUILT_IN_VOICES:
+            return self._english(*(() if self._built_in_speaks() else (ENGLISH_ONLY,)), name=name)
         folder = Path(name).resolve()
         if name != SYSTEM and folder.is_dir():
             behind = self._unnamed("What the recordings lack is said in English.")
@@ -249,12 +255,12 @@ class _Opener:
             tags = ", ".join(info.languages) or "nobody knows what"
             yield f"The voice {info.name} speaks {tags}, and is to call in {language}."
 
-    def _english(self, *remarks: str) -> _Row:
-        """Return the built-in voice, with the system's English voice as its stand-in."""
-        return _Row(self._built_in(), (lambda: self._in_english(self._system(None)),), remarks)
+    def _english(self, *remarks: str, name: str = BUILT_IN) -> _Row:
+        """Return a built-in voice, with the system's English voice as its stand-in."""
+        return _Row(self._built_in(name), (lambda: self._in_english(self._system(None)),), remarks)
 
-    def _built_in(self) -> Voice:
-        return self._in_english(built_in(self.rate))
+    def _built_in(self, name: str = BUILT_IN) -> Voice:
+        return self._in_english(built_in(self.rate, name))
 
     def _system(self, voice_id: str | None, engine: SpeechEngine | None = None) -> Voice:
         cache = None if self.cache_folder is None else ClipCache(self.cache_folder)
@@ -282,7 +288,7 @@ def _near(name: str, voices: Sequence[SystemVoiceInfo]) -> str:
     """Return a sentence with the names most like `name`, else with the first few."""
     names = {
         called.casefold(): called
-        for called in (BUILT_IN, SYSTEM, *(voice.name for voice in voices))
+        for called in (*BUILT_IN_VOICES, SYSTEM, *(voice.name for voice in voices))
     }
     near = get_close_matches(name.casefold(), names, n=FEW, cutoff=0.5)
     if near:

@@ -15,7 +15,7 @@ import soundfile
 
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
-from throwcount.sounds.measures import measured, trimmed
+from throwcount.sounds.measures import measured, trimmed, with_soft_edges
 from throwcount.sounds.samples import Clip, Samples
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
@@ -25,8 +25,11 @@ LONGEST_SECONDS: Final = 5.0
 BETWEEN_WORDS_SECONDS: Final = 0.02
 """Silence between the words of a text that has no recording of its own."""
 
-BETWEEN_PHRASES_SECONDS: Final = 0.2
+BETWEEN_PHRASES_SECONDS: Final = 0.3
 """Silence at a comma."""
+
+CONTINUED: Final = "continued"
+"""Opens the names of subfolders that hold words as they sound when others follow."""
 
 
 class RecordedVoice:
@@ -35,7 +38,7 @@ class RecordedVoice:
     `folder` holds audio files named for their words, itself or in subfolders: WAV, FLAC, OGG or
     MP3, at any rate, mono or stereo, at most `LONGEST_SECONDS` each; they are read when they are
     first needed. `rate` is the sample rate of every clip, in Hz. `name` is what people call this
-    voice, by default the folder's name.
+    voice, by default the folder's name. `trim` is whether to cut off the silence around recordings.
 
     Raises
     ------
@@ -43,12 +46,16 @@ class RecordedVoice:
         If the folder cannot be read or holds no audio file.
     """
 
-    def __init__(self, folder: Traversable, rate: int, name: str | None = None) -> None:
+    def __init__(
+        self, folder: Traversable, rate: int, name: str | None = None, *, trim: bool = True
+    ) -> None:
         self.name = name or folder.name
         self.rate = rate
-        self._files = _files_by_word(folder)
+        self._trim = trim
+        self._files, self._continued = _files_by_word(folder)
         self._longest = max(word.count(" ") + 1 for word in self._files)
         self._recorded: dict[str, tuple[Clip, ...]] = {}
+        self._before_others: dict[str, tuple[Clip, ...]] = {}
         self._said: dict[str, tuple[Clip, ...]] = {}
 
     @property
@@ -67,7 +74,8 @@ class RecordedVoice:
         """Return `text` said at every pace that was recorded, the slowest first.
 
         A text made of several recordings joins them pace by pace, with silence at each comma; its
-        centre is that of the first. The clips of a text are made once.
+        centre is that of the first. All but the last of a phrase sound as when others follow, where
+        they are recorded so. The clips of a text are made once.
 
         Raises
         ------
@@ -83,15 +91,43 @@ class RecordedVoice:
         for phrase in phrases if len(phrases) > 1 else [text]:
             parts = self._parts(phrase)
             self._check_known(phrase, parts)
-            takes = []
-            for part in parts:
-                if part not in self._recorded:
-                    recorded = (_clip(file).at_rate(self.rate) for file in self._files[part])
-                    self._recorded[part] = _slowest_first(recorded)
-                takes.append(self._recorded[part])
+            takes = [*map(self._continuing, parts[:-1]), self._stated(parts[-1])]
             spoken_phrases.append(_joined(takes, BETWEEN_WORDS_SECONDS))
         self._said[text] = _joined(spoken_phrases, BETWEEN_PHRASES_SECONDS)
         return self._said[text]
+
+    def _stated(self, part: str) -> tuple[Clip, ...]:
+        """Return the recordings of a part of a text, the slowest first.
+
+        A part of several words has further, quicker paces where each of its words has.
+        """
+        if part not in self._recorded:
+            whole = self._read(self._files[part])
+            words = part.split()
+            if len(words) > 1 and all(word in self._files for word in words):
+                each = [self._stated(word) for word in words]
+                joined = _joined(each, BETWEEN_WORDS_SECONDS)[len(whole) :]
+                fewest = min(map(len, each))
+                whole += tuple(
+                    clip
+                    for clip in joined[: max(fewest - len(whole), 0)]
+                    if clip.frames < whole[-1].frames
+                )
+            self._recorded[part] = whole
+        return self._recorded[part]
+
+    def _continuing(self, part: str) -> tuple[Clip, ...]:
+        """Return a part of a text as it sounds when others follow, the slowest first.
+
+        Paces at which it is not recorded so are as in `_stated`.
+        """
+        if part not in self._before_others:
+            before = self._read(self._continued.get(part, ()))
+            self._before_others[part] = before + self._stated(part)[len(before) :]
+        return self._before_others[part]
+
+    def _read(self, files: Iterable[Traversable]) -> tuple[Clip, ...]:
+        return _slowest_first(_clip(file, self._trim).at_rate(self.rate) for file in files)
 
     def _check_known(self, text: str, parts: Sequence[str]) -> None:
         unknown = [part for part in parts if part not in self._files]
@@ -114,19 +150,27 @@ class RecordedVoice:
         return parts
 
 
-def built_in(rate: int) -> RecordedVoice:
-    """Return the voice that comes with the program, at a sample rate of `rate` Hz."""
-    return RecordedVoice(
-        resources.files("throwcount.sounds.bank").joinpath("clips"), rate, "built-in"
-    )
+BUILT_IN_VOICES: Final = {"built-in": "clips", "built-in-2": "clips-2"}
+"""The voices that come with the program, each with the folder of its clips in the bank."""
 
 
-def _files_by_word(folder: Traversable) -> dict[str, list[Traversable]]:
+def built_in(rate: int, name: str = "built-in") -> RecordedVoice:
+    """Return a voice of `BUILT_IN_VOICES`, at a sample rate of `rate` Hz."""
+    folder = resources.files("throwcount.sounds.bank").joinpath(BUILT_IN_VOICES[name])
+    return RecordedVoice(folder, rate, name, trim=False)
+
+
+def _files_by_word(
+    folder: Traversable,
+) -> tuple[dict[str, list[Traversable]], dict[str, list[Traversable]]]:
+    """Return the files of each word said by itself, and of each word that others follow."""
     files: dict[str, list[Traversable]] = {}
+    continued: dict[str, list[Traversable]] = {}
     try:
-        for file in _audio_files(folder):
+        for file, subfolder in _audio_files(folder):
             word = " ".join(_as_words(file.name.rpartition(".")[0]))
-            files.setdefault(word, []).append(file)
+            kind = continued if subfolder.startswith(CONTINUED) else files
+            kind.setdefault(word, []).append(file)
     except OSError as problem:
         raise VoiceError(f"The voice {folder} cannot be opened: {problem.strerror}.") from problem
     if not files:
@@ -135,15 +179,17 @@ def _files_by_word(folder: Traversable) -> dict[str, list[Traversable]]:
             f"The voice {folder} holds no recorded words; it needs audio files ({endings}) named "
             f"for the words in them."
         )
-    return files
+    return files, continued
 
 
-def _audio_files(folder: Traversable) -> Iterator[Traversable]:
+def _audio_files(folder: Traversable) -> Iterator[tuple[Traversable, str]]:
+    """Yield each audio file with the name of its subfolder, which may be empty."""
     for entry in sorted(folder.iterdir(), key=lambda entry: entry.name):
         if entry.is_dir():
-            yield from filter(_is_audio, sorted(entry.iterdir(), key=lambda file: file.name))
+            inside = sorted(entry.iterdir(), key=lambda file: file.name)
+            yield from ((file, entry.name) for file in inside if _is_audio(file))
         elif _is_audio(entry):
-            yield entry
+            yield entry, ""
 
 
 def _is_audio(file: Traversable) -> bool:
@@ -168,11 +214,14 @@ def _slowest_first(clips: Iterable[Clip]) -> tuple[Clip, ...]:
     return tuple(sorted(clips, key=lambda clip: -clip.frames))
 
 
-def _clip(file: Traversable) -> Clip:
-    """Return a recording at its own rate, trimmed, levelled and centred."""
-    samples, rate = _read(file)
-    word = trimmed(samples, rate)
-    if not len(word):
+def _clip(file: Traversable, trim: bool) -> Clip:
+    """Return a recording at its own rate, levelled and centred, trimmed if wanted.
+
+    Edges are faded all the same, as a lossy copy may not end in silence.
+    """
+    word, rate = _read(file)
+    word = trimmed(word, rate) if trim else with_soft_edges(word, rate)
+    if not word.any():
         raise VoiceError(f"The recording {file} is silent.")
     gain, centre = _known().get(str(file)) or measured(word, rate)
     return Clip((word * gain).astype(np.float32), rate, centre)
@@ -180,11 +229,11 @@ def _clip(file: Traversable) -> Clip:
 
 @cache
 def _known() -> dict[str, tuple[float, int]]:
-    """Return the gain and centre of each clip of the built-in voice, as `make_bank` wrote them."""
+    """Return the gain and centre of each clip of the built-in voices, as `make_bank` wrote them."""
     bank = resources.files("throwcount.sounds.bank")
     rows = bank.joinpath("measures.csv").read_text("utf-8").splitlines()
     cells = (row.split(",") for row in rows[1:])
-    return {str(bank.joinpath("clips", path)): (float(gain), int(at)) for path, gain, at in cells}
+    return {str(bank.joinpath(path)): (float(gain), int(at)) for path, gain, at in cells}
 
 
 def _read(file: Traversable) -> tuple[Samples, int]:

@@ -28,6 +28,13 @@ USUAL_REGIONS: Final = {ENGLISH: "en-us"}
 """The region that a language without one stands for, unless it is named like the language, as in
 ``fr-fr``: for English, that of the built-in voice."""
 
+ALSO_CALLED: Final = {
+    "no": "nb", "nn": "nb", "zh": "cmn", "iw": "he", "in": "id", "ji": "yi", "tl": "fil",
+}  # fmt: skip
+"""Tags under which systems list a language too: macrolanguages and retired tags of the IANA
+Language Subtag Registry (BCP 47). Nynorsk goes with Bokmål, whose voice is the nearest that most
+systems have."""
+
 NO_ENGINE: Final = {
     "darwin": "The voices of macOS cannot be reached; reinstalling pyttsx3 may help.",
     "win32": "The voices of Windows cannot be reached; reinstalling pyttsx3 may help.",
@@ -49,8 +56,15 @@ class SystemVoiceInfo:
     """Lower-case tags such as ``en-us``; may be empty."""
 
     def speaks(self, language: str) -> bool:
-        """Return whether this voice speaks `language` (``en`` covers ``en-us``)."""
-        return any(tag == language or tag.startswith(f"{language}-") for tag in self.languages)
+        """Return whether it speaks a language; ``en`` covers ``en-us``, ``no`` covers ``nb``."""
+        wanted = _usual_tag(language)
+        own = map(_usual_tag, self.languages)
+        return any(tag == wanted or tag.startswith(f"{wanted}-") for tag in own)
+
+
+def _usual_tag(tag: str) -> str:
+    base, dash, region = tag.partition("-")
+    return ALSO_CALLED.get(base, base) + dash + region
 
 
 @dataclass(frozen=True, slots=True)

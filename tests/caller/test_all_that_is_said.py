@@ -17,7 +17,14 @@ from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart
 from throwcount.engine.routines.routine_run import cue_texts
-from throwcount.engine.scheduling.calls import NUMBER, SLOT, STOCK_PHRASES, announcement, calls
+from throwcount.engine.scheduling.calls import (
+    NUMBER,
+    SLOT,
+    SPELLING_ALPHABET,
+    STOCK_PHRASES,
+    announcement,
+    calls,
+)
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import SAY_MODES, Part, Run, SayMode, Wording
 from throwcount.engine.timing.tempo import steady
@@ -42,8 +49,11 @@ PATTERNS = [
 ]
 WORDINGS = [
     Wording(),
-    Wording(letters=True),
-    Wording({0: "empty hand", 2: "hold", 3: "hop"}, object_names=("plum", "sea green", "slate")),
+    Wording(letters="plain"),
+    Wording(letters="spelled"),
+    Wording(
+        {"0": "empty hand", "2": "hold", "3": "hop"}, object_names=("plum", "sea green", "slate")
+    ),
 ]
 OWN = frozenset(
     word for wording in WORDINGS for word in (*wording.own_words.values(), *wording.object_names)
@@ -53,7 +63,9 @@ CODED = Phrasebook(
     {name: f"<{name}>" + f" {NUMBER}" * name.split("-").count(SLOT) for name in STOCK_PHRASES},
     OWN,
 )
-KNOWN = re.compile(rf"<[a-z-]+>|\b(\d+|[A-Za-z]|{'|'.join(sorted(OWN))})\b|[ ,]")
+KNOWN = re.compile(
+    rf"<[a-z-]+>|\b(\d+|[A-Za-z]|{'|'.join(sorted({*OWN, *SPELLING_ALPHABET.values()}))})\b|[ ,]"
+)
 
 
 def untranslated(texts: Iterable[str]) -> set[str]:

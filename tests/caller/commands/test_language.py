@@ -118,7 +118,7 @@ def test_what_cannot_be_meant_is_refused(
 
 
 def test_cue_calls_may_have_a_voice_of_their_own_in_the_same_language(engine: FakeEngine) -> None:
-    options = Request(language="de", word={2: "halten"})
+    options = Request(language="de", word={"2": "halten"})
     voice = called_voice(options, RATE, "gmw/en")
     voice.prepare(["five", cue_line("next halten one"), cue_line("Kaskade")])
     assert asked(engine) == {"gmw/de": {"5"}, "gmw/en": {"gleich halten 1", "Kaskade"}}

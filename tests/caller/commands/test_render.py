@@ -178,6 +178,8 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
     assert calls("3", *objects, "--lead", 1) == ["slate", None, "stop"]
     assert calls("51", "--fade", 1) == ["five", "one", None, "stop"]
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
+    assert calls("b1", "--letters", "plain") == ["b", "one", "b", "stop"]
+    assert calls("b1", "--letters", "spelled") == ["bravo", "one", "bravo", "stop"]
     assert calls("42", "--say", "nothing") == [None] * 4
 
 
@@ -198,3 +200,18 @@ def test_a_change_of_tempo_is_told_as_far_as_it_comes(
 ) -> None:
     result = render("531", "--tempo", 240, *options.split(), "-o", tmp_path / "out.wav")
     assert f"The tempo {told}\n" in result.stdout
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        ("b1 --letters", True),
+        ("b1 --letters spelled", False),
+        ("b1", False),
+        ("531 --letters", False),
+        ("b1 --letters --say hands", False),
+    ],
+)
+def test_letters_that_sound_alike_are_told(options: str, told: bool, tmp_path: Path) -> None:
+    result = render(*options.split(), "--cycles", 2, "-o", tmp_path / "out.wav")
+    assert ("--letters spelled calls b “bravo”." in result.stdout) == told

@@ -37,7 +37,7 @@ def test_what_is_asked_for_is_in_the_units_of_the_run() -> None:
     request = asked("--speaker-delay 250 --unmarked nothing --word 2=hold --first left")
     assert request.speaker_delay == 0.25
     assert request.unmarked is None
-    assert request.word == {2: "hold"}
+    assert request.word == {"2": "hold"}
     options = {"speaker_delay", "unmarked", "word", "first"}
     assert request.typed - asked().typed == options
 

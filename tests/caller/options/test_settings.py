@@ -135,8 +135,8 @@ def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
         ("latency = 2024-01-01", "latency cannot be that: it is a number"),
         ("words = 3", "words cannot be 3: it is a table of texts."),
         ("[words]\n2 = 5", "2 in [words] has to be a text in quotes."),
-        ('[words]\n22 = "x"', '22 = "x" in [words] gives no throw value a word'),
-        ('[words]\n2 = " "', '2 = " " in [words] gives no throw value a word'),
+        ('[words]\n22 = "x"', '22 = "x" in [words] gives no throw a word'),
+        ('[words]\n2 = " "', '2 = " " in [words] gives no throw a word'),
         ('language = "german"', 'language cannot be "german": it is a language code in quotes'),
         ('language = ""', 'language cannot be "": it is a language code in quotes'),
         ("phrases = 3", "phrases cannot be 3: it is a table of texts."),
@@ -267,7 +267,7 @@ def test_settings_are_the_defaults_of_play(mine: str) -> None:
     assert (params["say"], params["first"], params["ready"]) == ("hands", "left", 12.0)
     assert (params["count_in"], params["tune"], params["output"]) == (8, False, "Headphones")
     assert params["speaker_delay"] == 150
-    assert params["word"] == {2: "hold", 0: "empty"}
+    assert params["word"] == {"2": "hold", "0": "empty"}
     assert [params["key"][key].name for key in ("k", "f5")] == ["pause", "pause"]
     assert "space" not in params["key"]
     assert "q" not in params["key"]
@@ -279,7 +279,7 @@ def test_options_win_over_settings(mine: str) -> None:
     params = chosen(play, [*line.split(), "--settings", mine])
     assert (params["say"], params["first"], params["ready"]) == ("tally", "right", 0.0)
     assert (params["count_in"], params["tune"], params["output"]) == (0, True, "Other")
-    assert params["word"] == {2: "stay", 0: "empty"}
+    assert params["word"] == {"2": "stay", "0": "empty"}
     assert params["key"]["q"].name == "stop"
     assert params["key"]["space"].name == "pause"
     assert "k" not in params["key"]
@@ -287,7 +287,7 @@ def test_options_win_over_settings(mine: str) -> None:
 
 def test_what_is_for_practising_is_not_for_files(mine: str) -> None:
     params = chosen(render, ["531", "-o", "x.wav", "--settings", mine])
-    assert (params["say"], params["word"][2]) == ("hands", "hold")
+    assert (params["say"], params["word"]["2"]) == ("hands", "hold")
     assert all(params[name] is None for name in LIVE_ONLY)
     assert chosen(heights, ["531", "--settings", mine])["ceiling"] == 2.6
 

@@ -185,7 +185,7 @@ def test_nothing_gets_lost(tmp_path: Path, document: dict[str, Any], ending: str
     assert found.routine.count_in == document.get("count-in", 4)
     for key in ("props", "ceiling", "hands", "dwell", "cue-place", "voice-level"):
         assert getattr(found, key.replace("-", "_")) == document.get(key)
-    words = {int(value, 36): word.strip() for value, word in document.get("words", {}).items()}
+    words = {value.lower(): word.strip() for value, word in document.get("words", {}).items()}
     assert dict(found.words) == words
     music = document.get("music")
     if music is not None:

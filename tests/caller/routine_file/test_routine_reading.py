@@ -92,7 +92,7 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
     assert found.path == tmp_path / "walk.toml"
     assert found.title == "The lantern walk"
     assert (found.props, found.ceiling, found.hands, found.dwell) == ("lanterns", 2.8, 1.1, 0.7)
-    assert (found.say, found.words, found.language) == ("hands", {2: "hold", 11: "high"}, "de")
+    assert (found.say, found.words, found.language) == ("hands", {"2": "hold", "b": "high"}, "de")
     assert found.phrases == {"last-one": "once more", "next": "now"}
     assert found.names == ("corn", "plum", "slate")
     assert found.voice == str(tmp_path / "spoken")  # a folder beside the file

@@ -3,11 +3,13 @@
 The count and the clicks drop out and come back.
 """
 
+from dataclasses import replace
+
 import pytest
 
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.scheduling.calls import calls, is_heard
+from throwcount.engine.scheduling.calls import calls, is_heard, shorter_calls
 from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import Fading, Part, Run, SayMode, Wording
@@ -29,8 +31,9 @@ def called(text: str, beats: int, say: SayMode, wording: Wording | None = None) 
         ("[333]", 3, ["triple three", "triple three", "stop"]),
         ("24[54]", 4, ["two", "four", "five four", "stop"]),
         ("(4,4)", 6, ["four", None, "four", None, "stop", None]),
-        ("(4x,4x)", 6, ["four", None, "four", None, "stop", None]),
-        ("(4,2x)*", 6, ["four", "two", "two", "four", "stop", None]),
+        ("(4x,4x)", 6, ["four cross", None, "four cross", None, "stop", None]),
+        ("(6x,4)*", 6, ["six cross", "four", "four", "six cross", "stop", None]),
+        ("(4,2x)*", 6, ["four", "two cross", "two cross", "four", "stop", None]),
         ("([44x],2)*", 6, ["double four", "two", "two", "double four", "stop", None]),
         ("3", 1, ["stop"]),
     ],
@@ -43,8 +46,10 @@ def test_values(text: str, beats: int, expected: list[str | None]) -> None:
     ("wording", "expected"),
     [
         (Wording(), ["eleven", "two", "two", "stop"]),
-        (Wording(letters=True), ["b", "two", "two", "stop"]),
-        (Wording({2: "hold"}), ["eleven", "hold", "hold", "stop"]),
+        (Wording(letters="plain"), ["b", "two", "two", "stop"]),
+        (Wording(letters="spelled"), ["bravo", "two", "two", "stop"]),
+        (Wording({"2": "hold"}), ["eleven", "hold", "hold", "stop"]),
+        (Wording({"b": "way up", "2x": "over"}), ["way up", "two", "two", "stop"]),
     ],
 )
 def test_wording(wording: Wording, expected: list[str]) -> None:
@@ -52,10 +57,30 @@ def test_wording(wording: Wording, expected: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
+    ("own", "expected"),
+    [
+        ({"6x": "over"}, ["over", "four", "stop", None]),
+        ({"6": "high"}, ["high cross", "four", "stop", None]),
+        ({"6": "high", "6x": "over"}, ["over", "four", "stop", None]),
+    ],
+)
+def test_a_crossing_throw_may_have_words_of_its_own(
+    own: dict[str, str], expected: list[str | None]
+) -> None:
+    assert called("(6x,4)*", 4, "values", Wording(own)) == expected
+
+
+def test_fewer_words_keep_how_many_or_the_value() -> None:
+    run = Run((Part(read("24[54]"), 12), Part(read("(4,2x)*"), None)), steady(120))
+    assert shorter_calls(run) == {"five four": "double", "two cross": "two"}
+    assert shorter_calls(replace(run, say="position")) == {}
+
+
+@pytest.mark.parametrize(
     ("text", "say", "expected"),
     [
         ("531", "position", ["one", "two", "three", "one", "two", "stop"]),
-        ("(4,2x)*", "position", ["one", None, "three", None, "stop", None]),
+        ("(4,2x)*", "position", ["one", None, "two", None, "stop", None]),
         ("420", "hands", ["right", "left", None, "left", "right", "stop"]),
         ("(4,4)", "hands", ["both", None, "both", None, "stop", None]),
         ("3", "objects", ["A", "B", "C", "A", "B", "stop"]),

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.signal import resample_poly
 
-from throwcount.engine.timing.timeline import Click
+from throwcount.engine.timing.timeline import Click, ClickKind
 from throwcount.sounds.mixing.clicks import click_clip, tone_of
 from throwcount.sounds.mixing.mixer import linear
 from throwcount.sounds.samples import Clip
@@ -91,6 +91,14 @@ def test_the_hands_differ_in_timbre_also_on_one_loudspeaker(value: int, accent: 
     right, left = (
         spectral_centre(click_clip(Click("throw", hand, accent, value), 48_000))
         for hand in ("right", "left")
+    )
+    assert right > 1.5 * left
+
+
+@pytest.mark.parametrize("kind", ["count-in", "run-out"])
+def test_the_hands_differ_in_timbre_before_and_after_the_throws(kind: ClickKind) -> None:
+    right, left = (
+        spectral_centre(click_clip(Click(kind, hand), 48_000)) for hand in ("right", "left")
     )
     assert right > 1.5 * left
 

@@ -56,7 +56,7 @@ def onset_and_centres(word: npt.NDArray[np.float32]) -> list[float]:
     return [float(frame) - MARGIN for frame in (onset, half_rise, hybrid, fastest_rise)]
 
 
-@pytest.fixture(scope="module", params=[90, 120, 150, 180, 220, 260])
+@pytest.fixture(scope="module", params=[60, 75, 90, 120, 150, 180, 220, 260])
 def tempo(request: pytest.FixtureRequest) -> int:
     return int(request.param)
 
@@ -73,9 +73,9 @@ def misses(voice: RecordedVoice, tempo: int) -> npt.NDArray[np.float64]:
     return 1000 / RATE * np.array(rows)
 
 
-def test_centres_spread_little_about_the_beat(misses: npt.NDArray[np.float64], tempo: int) -> None:
+def test_centres_spread_little_about_the_beat(misses: npt.NDArray[np.float64]) -> None:
     spread = misses[:, ESTIMATES].std(axis=0)
-    assert (spread <= (12.0 if tempo <= 120 else 10.0)).all(), spread
+    assert (spread <= 8.0).all(), spread
 
 
 def test_onsets_on_the_beat_would_spread_centres_twice_as_far(
@@ -87,6 +87,7 @@ def test_onsets_on_the_beat_would_spread_centres_twice_as_far(
     assert (by_vowel.std(axis=0) <= by_onset.std(axis=0) / 2).all()
 
 
-def test_centres_are_on_the_beat_on_the_whole(misses: npt.NDArray[np.float64]) -> None:
+def test_centres_are_on_the_beat_on_the_whole(misses: npt.NDArray[np.float64], tempo: int) -> None:
+    # The constant was chosen for words of 0.2 to 0.4 s; in longer ones the hybrid is later.
     mean = misses[:, ESTIMATES].mean(axis=0) - [0, MARCUS_CONSTANT_MS, 0]
-    assert (np.abs(mean) <= 10.0).all(), mean
+    assert (np.abs(mean) <= (16.0 if tempo <= 120 else 10.0)).all(), mean

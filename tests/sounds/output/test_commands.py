@@ -24,7 +24,7 @@ RUN = Run(
     ready=0.5,
     announcement="get ready",
     announcement_seconds=1.0,
-    wording=Wording({1: "pass"}),
+    wording=Wording({"1": "pass"}),
     prelude=(Cue(0.1, "rest"),),
 )
 PASSAGE = ScheduledRun(RUN, 7.25, Balance(clicks="left"), frozenset({"again"}))

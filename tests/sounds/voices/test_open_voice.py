@@ -82,14 +82,23 @@ def test_a_voice_goes_by_id_name_language_or_part_of_it(name: str, voice_id: str
         ("gmw", "5 voices go by"),
         ("germain", "There is no voice or folder 'germain'. Close to it: German"),
         ("bilt-in", "Close to it: built-in"),
-        ("qqqq", "Some that there are: built-in, system, English (Great Britain)"),
-        ("qqqq", "and 3 more"),
+        ("qqqq", "Some that there are: built-in, built-in-2, system, English (Great Britain)"),
+        ("qqqq", "and 4 more"),
     ],
 )
 def test_a_name_that_does_not_tell_a_voice_gets_a_sentence_that_helps(name: str, told: str) -> None:
     with pytest.raises(VoiceError) as refused:
         find_voice(name, VOICES)
     assert told in str(refused.value)
+
+
+def test_the_second_built_in_voice_is_another_person() -> None:
+    first, second = (
+        open_voice(name, RATE, None, FakeEngine()) for name in ("built-in", "built-in-2")
+    )
+    for text in ("five", "next box", "tempo one hundred twenty"):
+        assert first.clips(text)[0].frames != second.clips(text)[0].frames
+    assert not second.borrowed
 
 
 @pytest.mark.parametrize("name", [None, "built-in"])
@@ -198,6 +207,12 @@ def test_the_list_of_voices_holds_names_that_open() -> None:
     names = voice_names(FakeEngine())
     assert names == [
         VoiceName("built-in", "built-in", ("en-us",), "Used unless told otherwise."),
+        VoiceName(
+            "built-in-2",
+            "built-in",
+            ("en-us",),
+            "Another person, as for the cue-voice of a routine.",
+        ),
         VoiceName("system", "system", ("en-us",), "The same as English (America)."),
         VoiceName("English (Great Britain)", "system", ("en-gb",), "gmw/en"),
         VoiceName("English (America)", "system", ("en-us",), "gmw/en-us"),
@@ -208,7 +223,7 @@ def test_the_list_of_voices_holds_names_that_open() -> None:
 
 
 def test_a_system_without_voices_says_so_in_the_list() -> None:
-    assert voice_names(no_engine)[1:] == [VoiceName("system", "system", (), NO_ENGINE_ELSEWHERE)]
+    assert voice_names(no_engine)[2:] == [VoiceName("system", "system", (), NO_ENGINE_ELSEWHERE)]
 
 
 GERMAN = phrasebook("de", {})

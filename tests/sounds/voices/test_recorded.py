@@ -15,7 +15,7 @@ from throwcount.sounds.voices.recorded import RecordedVoice
 WORD_LEVEL = -18.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
-BETWEEN_PHRASES_SECONDS = 0.2
+BETWEEN_PHRASES_SECONDS = 0.3
 """Seconds: a pause that is heard as a comma."""
 
 BETWEEN_WORDS_SECONDS = 0.02
@@ -150,6 +150,30 @@ def test_words_of_one_text_keep_pace_with_each_other(record: Record) -> None:
     assert [clip.seconds for clip in voice.clips("double three")] == pytest.approx(
         [0.5 + gap + 0.5, 0.4 + gap + 0.3, 0.3 + gap + 0.3], abs=2 * LENGTH_TOLERANCE
     )
+
+
+def test_words_sound_as_recorded_for_their_place(record: Record) -> None:
+    record("continued-calm/tempo.wav", 0.2)
+    record("calm/tempo.wav", 0.5)
+    record("quick/tempo.wav", 0.1)
+    record("calm/five.wav", 0.4)
+    voice = RecordedVoice(record("quick/five.wav", 0.15), RATE)
+    gap = BETWEEN_WORDS_SECONDS
+    found = [clip.seconds for clip in voice.clips("tempo five")]
+    assert found == pytest.approx([0.2 + gap + 0.4, 0.1 + gap + 0.15], abs=2 * LENGTH_TOLERANCE)
+    assert voice.words == {"tempo", "five"}
+
+
+def test_a_number_recorded_whole_goes_on_with_the_quicker_paces_of_its_words(
+    record: Record,
+) -> None:
+    for word in ("twenty", "one"):
+        for pace, seconds in (("calm", 0.5), ("quick", 0.2)):
+            record(f"{pace}/{word}.wav", seconds)
+    voice = RecordedVoice(record("calm/twenty-one.wav", 0.7), RATE)
+    found = [clip.seconds for clip in voice.clips("twenty one")]
+    joined = 0.2 + BETWEEN_WORDS_SECONDS + 0.2
+    assert found == pytest.approx([0.7, joined], abs=2 * LENGTH_TOLERANCE)
 
 
 def test_a_comma_is_a_rest(record: Record) -> None:

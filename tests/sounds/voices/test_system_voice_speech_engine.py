@@ -150,6 +150,7 @@ MANY = (
     "pt",
     "en-us",
     "zh-cn",
+    "nb",
 )
 
 
@@ -169,6 +170,10 @@ MANY = (
         ("en-gb", "en-gb"),
         ("en-au", "en-us"),
         ("en-gb-scotland", "en-gb-scotland"),
+        ("no", "nb"),  # what systems list under another tag: IANA Language Subtag Registry
+        ("nn", "nb"),
+        ("nb-no", "nb"),
+        ("cmn", "zh-cn"),
         ("ja", None),
         ("e", None),
     ],
