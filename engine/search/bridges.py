@@ -1,22 +1,49 @@
 """Bridges: the shortest sequences of throws from one pattern into another without a stop.
 
 A bridge begins in a state of the first pattern and ends in a state of the second. Its hands
-throw no more objects at once than the two patterns do.
+throw no more objects at once than the two patterns do. If the hands alternate in only one of the
+patterns, one hand waits or hurries a beat on the way (`throwcount.engine.search.timing_change`).
 """
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import chain, islice, product
 from typing import Final, NamedTuple
 
 from throwcount.engine.errors import EngineError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Kind, Pattern, Turn, written_turn
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Hand,
+    Kind,
+    Pattern,
+    Throws,
+    Turn,
+    other_hand,
+    written_turn,
+)
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, ground_states, state, states
+from throwcount.engine.search.timing_change import (
+    HANDS,
+    Switch,
+    TimingChange,
+    as_turns,
+    can_fill,
+    filled,
+    landings,
+    switches,
+)
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
 MOST_PAIRS: Final = 40_000
 """Pairs of a state to leave and a state to enter that are compared, at most."""
+
+MOST_COMPARED: Final = 500
+"""Bridges that are put in order of difficulty, at most; those with the lowest throws come first."""
+
+
+LONGEST_CHANGE: Final = 4
+"""Beats that a change of timing may take once every object has been thrown, at most."""
 
 
 class BridgeError(EngineError):
@@ -28,20 +55,53 @@ class Bridge:
     """A sequence of throws from one pattern to another."""
 
     kind: Kind
-    """The kind of both patterns."""
+    """The kind of the pattern that is left."""
     objects: int
     """How many objects both have."""
     turns: tuple[Turn, ...]
-    """The throws; none if both ends are in the same state."""
+    """The throws, up to the change of timing if there is one; none if they are not needed."""
     from_rotation: int
     """The beat of the first pattern at which it is left; 0 as it is written."""
     to_rotation: int
     """The beat of the second pattern at which it is entered; 0 as it is written."""
+    first: Hand | None = None
+    """The hand of the first beat; None if both hands throw on it."""
+    change: TimingChange | None = None
+    """How the hands go over to the timing of the second pattern; None if it is the same."""
 
     @property
     def throws(self) -> tuple[str, ...]:
         """Each turn in notation."""
-        return tuple(written_turn(self.kind, turn) for turn in self.turns)
+        before = (written_turn(self.kind, turn) for turn in self.turns)
+        after = () if self.change is None else self.change.turns
+        other: Kind = "sync" if self.kind == "async" else "async"
+        return *before, *(written_turn(other, turn) for turn in after)
+
+    @property
+    def beats(self) -> int:
+        """Its length in beats."""
+        if self.change is not None:
+            return self.change.beats
+        return len(self.turns) * (1 if self.kind == "async" else 2)
+
+    def by_hand(self) -> Iterator[tuple[int, dict[Hand, Throws]]]:
+        """Yield each beat with what the hands whose turn it is throw; none between two pairs."""
+        rows: dict[int, dict[Hand, Throws]] = {beat: {} for beat in range(self.beats)}
+        _put(rows, self.turns, 0, self.first)
+        if self.change is not None:
+            _put(rows, self.change.turns, self.change.start, self.change.first)
+        return iter(rows.items())
+
+
+def _put(
+    rows: dict[int, dict[Hand, Throws]], turns: tuple[Turn, ...], start: int, first: Hand | None
+) -> None:
+    """Enter turns from beat `start` on; `first` is the hand of that beat, None for both."""
+    for number, turn in enumerate(turns):
+        if len(turn) > 1 or first is None:
+            rows[start + 2 * number].update(zip(HANDS, turn, strict=True))
+        else:
+            rows[start + number][other_hand(first) if number % 2 else first] = turn[0]
 
 
 class _BridgeEnd(NamedTuple):
@@ -58,6 +118,58 @@ class _Path(NamedTuple):
     enter: _BridgeEnd
     turns: int
     hands: HandLimits
+    first: Hand
+    """The hand of the first beat, if the hands alternate there."""
+    switch: Switch | None = None
+    """The beats on which each hand throws, if the timing changes."""
+
+    def can_lead(self, hands: HandLimits) -> bool:
+        """Return whether some throws within these limits lead along this path."""
+        if self.switch is None:
+            return can_lead(hands, self.leave.state, self.enter.state, self.turns)
+        left = landings(self.switch, self.leave.state, self.enter.state, hands.capacity)
+        acting = self.switch.acting
+        return left is not None and can_fill(acting, left, hands.highest, hands.capacity)
+
+    def gentlest(self) -> "_Path":
+        """Return this path with the fewest objects at once, and then the lowest throws."""
+        if self.switch is None:
+            ends = self.leave.state, self.enter.state
+            return self._replace(hands=gentlest(self.hands, *ends, self.turns))
+        within = (
+            replace(self.hands, capacity=capacity, highest=highest)
+            for capacity in range(1, self.hands.capacity + 1)
+            for highest in range(self.hands.highest + 1)
+        )
+        return self._replace(hands=next(hands for hands in within if self.can_lead(hands)))
+
+    def bridges(self) -> Iterator[Bridge]:
+        """Yield every bridge along this path."""
+        hands, leave, enter = self.hands, self.leave.state, self.enter.state
+        ends = sum(map(sum, leave)), self.leave.rotation, self.enter.rotation
+        if self.switch is None:
+            first = self.first if hands.kind == "async" else None
+            for row in walks(hands, leave, enter, self.turns):
+                yield _bridge(hands.kind, hands.turns(row), ends, first, None)
+            return
+        left = landings(self.switch, leave, enter, hands.capacity)
+        if left is None:
+            return
+        alone = self.switch.leaving == "async" and self.switch.before > 0
+        for assigned in filled(self.switch.acting, left, hands.highest, hands.capacity):
+            turns, change = as_turns(self.switch, assigned)
+            yield _bridge(hands.kind, turns, ends, self.first if alone else None, change)
+
+
+def _bridge(
+    kind: Kind,
+    turns: tuple[Turn, ...],
+    ends: tuple[int, int, int],
+    first: Hand | None,
+    change: TimingChange | None,
+) -> Bridge:
+    objects, from_rotation, to_rotation = ends
+    return Bridge(kind, objects, turns, from_rotation, to_rotation, first, change)
 
 
 def bridge(
@@ -66,25 +178,25 @@ def bridge(
     highest: int | None = None,
     *,
     any_rotation: bool = False,
+    first: Hand = "right",
 ) -> Bridge:
-    """Return the shortest bridge; of several, the one whose highest throw is lowest.
+    """Return the easiest of the shortest bridges.
 
     `leaving` and `entering` are patterns that can be thrown; None is the ground state with as many
     objects as the other one. `highest` is the highest throw that the bridge may have; if None that
     of the two patterns, where the ground state counts as the pattern that throws every object
     equally high. `any_rotation` says whether the patterns may be left and entered at any beat, and
-    not only as written. Of bridges that are still equal, the one that enters, and then the one that
-    leaves, nearest to the beginning is taken.
+    not only as written. `first` is the hand of beat 0 of `leaving`, if the hands alternate in it.
+    Of bridges that are equally easy, the one that enters, and then the one that leaves, nearest to
+    the beginning is taken.
 
     Raises
     ------
     BridgeError
-        If both are None, the patterns have different numbers of objects, the hands alternate in
-        only one of them, or no bridge stays under `highest`.
+        If both are None, the patterns have different numbers of objects, or no bridge stays under
+        `highest`.
     """
-    way = _ways(leaving, entering, highest, any_rotation)[0]
-    hands = gentlest(way.hands, way.leave.state, way.enter.state, way.turns)
-    return next(_bridges(way._replace(hands=hands)))
+    return next(bridges(leaving, entering, highest, any_rotation=any_rotation, first=first))
 
 
 def bridges(
@@ -93,27 +205,70 @@ def bridges(
     highest: int | None = None,
     *,
     any_rotation: bool = False,
+    first: Hand = "right",
 ) -> Iterator[Bridge]:
-    """Yield all the shortest bridges; parameters and errors as for `bridge`."""
-    for way in _ways(leaving, entering, highest, any_rotation):
-        yield from _bridges(way)
+    """Yield all the shortest bridges, the easiest first; parameters and errors as for `bridge`.
+
+    Where there are very many, only the first `MOST_COMPARED` are in that order.
+    """
+    found = _every(_paths(leaving, entering, highest, any_rotation, first))
+    yield from sorted(islice(found, MOST_COMPARED), key=_effort)
+    yield from found
 
 
-def _bridges(way: _Path) -> Iterator[Bridge]:
-    hands = way.hands
-    objects = sum(map(sum, way.leave.state))
-    for row in walks(hands, way.leave.state, way.enter.state, way.turns):
-        yield Bridge(hands.kind, objects, hands.turns(row), way.leave.rotation, way.enter.rotation)
+def _effort(one: Bridge) -> tuple[int, int, int]:
+    """Return how hard a bridge is, as a key to sort by."""
+    hands = [throws for _, row in one.by_hand() for throws in row.values()]
+    values = [throw.value for throws in hands for throw in throws]
+    return max(map(len, hands), default=0), max(values, default=0), sum(v * v for v in values)
 
 
-def _ways(
-    leaving: Pattern | None, entering: Pattern | None, highest: int | None, any_rotation: bool
+def _every(paths: list[_Path]) -> Iterator[Bridge]:
+    """Yield every bridge along these paths once, those within the gentlest limits first."""
+    gentle = [path.gentlest() for path in paths]
+    others = (
+        one
+        for path, limits in zip(paths, gentle, strict=True)
+        for one in path.bridges()
+        if not _within(one, limits.hands)
+    )
+    known = set()
+    for one in chain(chain.from_iterable(path.bridges() for path in gentle), others):
+        if one.change is not None:  # the same throws may come on several paths
+            thrown = (
+                one.from_rotation,
+                one.to_rotation,
+                tuple((beat, *row.items()) for beat, row in one.by_hand() if any(row.values())),
+            )
+            if thrown in known:
+                continue
+            known.add(thrown)
+        yield one
+
+
+def _within(one: Bridge, hands: HandLimits) -> bool:
+    """Return whether a bridge keeps to limits."""
+    thrown = [throws for _, row in one.by_hand() for throws in row.values()]
+    return all(
+        len(throws) <= hands.capacity and throw.value <= hands.highest
+        for throws in thrown
+        for throw in throws
+    )
+
+
+def _paths(
+    leaving: Pattern | None,
+    entering: Pattern | None,
+    highest: int | None,
+    any_rotation: bool,
+    first: Hand,
 ) -> list[_Path]:
     """Return all pairs of states between which a bridge is shortest, in order of preference."""
     named = _checked(leaving, entering)
     limit = min(_usual_limit(named) if highest is None else highest, HIGHEST_VALUE)
-    leave = _bridge_ends(leaving, named[0], any_rotation)
-    enter = _bridge_ends(entering, named[0], any_rotation)
+    by_hand = named[0].kind != named[-1].kind
+    leave = _bridge_ends(leaving, named[0], any_rotation, by_hand=by_hand)
+    enter = _bridge_ends(entering, named[-1], any_rotation)
     if len(leave) * len(enter) > MOST_PAIRS:
         raise BridgeError(
             f"These patterns have {len(leave):,} and {len(enter):,} different states, and at most "
@@ -122,36 +277,62 @@ def _ways(
     hands = HandLimits(
         named[0].kind, limit, capacity(named, [door.state for door in (*leave, *enter)])
     )
-    ways = _shortest(hands, leave, enter)
-    if not ways:
-        raise BridgeError(_too_low(hands, leave, enter))
-    return sorted(ways, key=lambda way: (way.enter.rotation, way.leave.rotation))
+    paths = _shortest(hands, leave, enter, first)
+    if not paths:
+        raise BridgeError(_too_low(hands, leave, enter, first))
+    return sorted(paths, key=lambda path: (path.enter.rotation, path.leave.rotation))
 
 
-def _shortest(hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd]) -> list[_Path]:
+def _shortest(
+    hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd], first: Hand
+) -> list[_Path]:
     """Return the pairs of states with the shortest bridges; an empty list if there are none."""
     longest = max(len(due) for door in leave for due in door.state)
-    for turns in range(longest + 1):
-        ways = [
-            _Path(here, there, turns, hands)
-            for here, there in product(leave, enter)
-            if can_lead(hands, here.state, there.state, turns)
-        ]
-        if ways:
-            return ways
+    ends = list(product(leave, enter))
+    if len(leave[0].state) != len(enter[0].state):
+        lengths = (
+            [
+                _Path(here, there, 0, hands, hand, switch)
+                for here, there in ends
+                for hand in [_hand_at(here.rotation, first)]
+                for switch in switches(hands.kind, beats, HANDS.index(hand))
+            ]
+            for beats in range(2 * longest + LONGEST_CHANGE)
+        )
+    else:
+        lengths = (
+            [
+                _Path(here, there, turns, hands, _hand_at(here.rotation, first))
+                for here, there in ends
+            ]
+            for turns in range(longest + 1)
+        )
+    for paths in lengths:
+        shortest = [path for path in paths if path.can_lead(hands)]
+        if shortest:
+            return shortest
     return []
 
 
-def _bridge_ends(pattern: Pattern | None, other: Pattern, any_rotation: bool) -> list[_BridgeEnd]:
-    """Return the states in which a pattern may be left or entered, each once."""
+def _hand_at(rotation: int, first: Hand) -> Hand:
+    return other_hand(first) if rotation % 2 else first
+
+
+def _bridge_ends(
+    pattern: Pattern | None, other: Pattern, any_rotation: bool, *, by_hand: bool = False
+) -> list[_BridgeEnd]:
+    """Return the states in which a pattern may be left or entered, each once.
+
+    `by_hand` says whether it matters which hand comes next where the hands alternate.
+    """
     if pattern is None:
         return [_BridgeEnd(0, one) for one in ground_states(other.kind, other.objects)]
     if not any_rotation:
         return [_BridgeEnd(0, state(pattern))]
-    first: dict[State, int] = {}
+    first: dict[tuple[State, int], int] = {}
     for turn, one in enumerate(states(pattern)):
-        first.setdefault(one, turn * pattern.beats_per_turn)
-    return [_BridgeEnd(rotation, one) for one, rotation in first.items()]
+        first.setdefault((one, turn % 2 if by_hand else 0), turn * pattern.beats_per_turn)
+    return [_BridgeEnd(rotation, one) for (one, _), rotation in first.items()]
 
 
 def _usual_limit(named: list[Pattern]) -> int:
@@ -177,11 +358,6 @@ def _checked(leaving: Pattern | None, entering: Pattern | None) -> list[Pattern]
     one, other = named[0], named[-1]
     if one.objects != other.objects:
         raise BridgeError(_pick_up(one.objects, other.objects))
-    if one.kind != other.kind:
-        raise BridgeError(
-            "The hands alternate in one of these patterns and throw together in the other, and a "
-            "bridge keeps to one way of throwing."
-        )
     return named
 
 
@@ -198,11 +374,13 @@ def _pick_up(before: int, after: int) -> str:
     )
 
 
-def _too_low(hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd]) -> str:
+def _too_low(
+    hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd], first: Hand
+) -> str:
     """Return why there is no bridge, and which highest throw would allow one."""
     higher = range(hands.highest + 1, HIGHEST_VALUE + 1)
     enough = next(
-        (one for one in higher if _shortest(replace(hands, highest=one), leave, enter)), None
+        (one for one in higher if _shortest(replace(hands, highest=one), leave, enter, first)), None
     )
     text = f"No bridge between these patterns keeps to throws of at most {hands.highest}"
     return f"{text}; throws up to {enough} would do." if enough else f"{text}."
