@@ -11,11 +11,16 @@ from itertools import chain, islice, product
 from typing import Final, NamedTuple
 
 from throwcount.engine.errors import EngineError
+from throwcount.engine.hands.difficulty import difficulty_of_throws
+from throwcount.engine.hands.work import HandTurn, hand_turns
+from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import (
+    HELD_VALUE,
     HIGHEST_VALUE,
     Hand,
     Kind,
     Pattern,
+    Throw,
     Throws,
     Turn,
     other_hand,
@@ -38,7 +43,7 @@ from throwcount.engine.search.walks import can_lead, gentlest, walks
 MOST_PAIRS: Final = 40_000
 """Pairs of a state to leave and a state to enter that are compared, at most."""
 
-MOST_COMPARED: Final = 500
+MOST_COMPARED: Final = 200
 """Bridges that are put in order of difficulty, at most; those with the lowest throws come first."""
 
 
@@ -83,6 +88,13 @@ class Bridge:
         if self.change is not None:
             return self.change.beats
         return len(self.turns) * (1 if self.kind == "async" else 2)
+
+    def hand_at(self, beat: int) -> Hand | None:
+        """Return the hand whose turn a beat is, or would be after the end; None if it is both."""
+        start, first = (
+            (0, self.first) if self.change is None else (self.change.start, self.change.first)
+        )
+        return other_hand(first) if first is not None and (beat - start) % 2 else first
 
     def by_hand(self) -> Iterator[tuple[int, dict[Hand, Throws]]]:
         """Yield each beat with what the hands whose turn it is throw; none between two pairs."""
@@ -212,15 +224,63 @@ def bridges(
     Where there are very many, only the first `MOST_COMPARED` are in that order.
     """
     found = _every(_paths(leaving, entering, highest, any_rotation, first))
-    yield from sorted(islice(found, MOST_COMPARED), key=_effort)
+    effort = _Effort(leaving, entering, first)
+    yield from sorted(islice(found, MOST_COMPARED), key=effort.of)
     yield from found
 
 
-def _effort(one: Bridge) -> tuple[int, int, int]:
-    """Return how hard a bridge is, as a key to sort by."""
-    hands = [throws for _, row in one.by_hand() for throws in row.values()]
-    values = [throw.value for throws in hands for throw in throws]
-    return max(map(len, hands), default=0), max(values, default=0), sum(v * v for v in values)
+@dataclass(frozen=True, slots=True)
+class _Effort:
+    """What bridges between two patterns ask of the hands."""
+
+    leaving: Pattern | None
+    entering: Pattern | None
+    first: Hand
+
+    @property
+    def tempo(self) -> float:
+        """The usual tempo of the pattern with the higher throws, in beats a minute."""
+        ends = [each for each in (self.leaving, self.entering) if each is not None]
+        return max(map(default_tempo, ends))
+
+    def of(self, one: Bridge) -> float:
+        """Return how hard it is to throw a bridge, with the turn before it and the one after it."""
+        thrown = [
+            HandTurn(beat, hand, _as_held(one, beat, hand, throws))
+            for beat, row in one.by_hand()
+            for hand, throws in row.items()
+        ]
+        turns = [*self._before(one), *thrown, *self._after(one)]
+        return difficulty_of_throws(turns, one.objects, self.tempo).points
+
+    def _before(self, one: Bridge) -> list[HandTurn]:
+        """Return what each hand throws last in the pattern that is left."""
+        if self.leaving is None:
+            return []
+        step = self.leaving.beats_per_turn
+        turn = one.from_rotation // step
+        turns = self.leaving.turns[turn:] + self.leaving.turns[:turn]
+        last = [turns[-2 % len(turns)], turns[-1]] if step == 1 else turns[-1:]
+        return hand_turns(self.leaving.kind, last, _hand_at(one.from_rotation, self.first), -2)
+
+    def _after(self, one: Bridge) -> list[HandTurn]:
+        """Return what each hand throws first in the pattern that is entered."""
+        if self.entering is None:
+            return []
+        step = self.entering.beats_per_turn
+        turn = one.to_rotation // step
+        turns = self.entering.turns[turn:] + self.entering.turns[:turn]
+        begun = [turns[0], turns[1 % len(turns)]] if step == 1 else turns[:1]
+        hand = one.hand_at(one.beats) or self.first
+        return hand_turns(self.entering.kind, begun, hand, one.beats)
+
+
+def _as_held(one: Bridge, beat: int, hand: Hand, throws: Throws) -> Throws:
+    """Return what a hand throws, with a hold in place of what it keeps while it waits."""
+    change = one.change
+    if change is None or change.how == "hurry" or (beat, hand) != (change.beat - 1, change.hand):
+        return throws
+    return tuple(Throw(HELD_VALUE) for _ in throws)
 
 
 def _every(paths: list[_Path]) -> Iterator[Bridge]:

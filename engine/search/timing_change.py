@@ -132,9 +132,7 @@ def switches(leaving: Kind, beats: int, first: int) -> Iterator[Switch]:
             yield Switch(leaving, before, beats - (2 * before - 1), hand)
 
 
-def landings(
-    switch: Switch, leave: State, enter: State, capacity: int
-) -> Counter[HandBeat] | None:
+def landings(switch: Switch, leave: State, enter: State, capacity: int) -> Counter[HandBeat] | None:
     """Return how many objects have yet to land in each hand on each beat; None if that cannot be.
 
     `leave` is the state before the bridge and `enter` the one after it. Every acting hand throws
@@ -199,13 +197,15 @@ def as_turns(switch: Switch, assigned: Assigned) -> tuple[tuple[Turn, ...], Timi
         )
         by_beat.setdefault(beat, []).append(throws)
     beat, hand = switch.shifted
-    thrown = dict(zip(switch.acting, assigned, strict=True)).get((beat - 1, hand))
-    kept = all(end == (beat, hand) for end in thrown) if thrown is not None else switch.beats == 0
-    late = kept if beat else False
+    before = dict(zip(switch.acting, assigned, strict=True)).get((beat - 1, hand))
+    if before is None:  # the pattern that is left, or entered, has the beat before
+        waits = beat == 1
+    else:
+        waits = all(end == (beat, hand) for end in before)
     turns = [tuple(by_beat[beat]) for beat in sorted(by_beat)]
     return tuple(turns[: switch.before]), TimingChange(
         hand=HANDS[hand],
-        how="wait" if late else "hurry",
+        how="wait" if waits else "hurry",
         beat=beat,
         start=switch.start,
         turns=tuple(turns[switch.before :]),

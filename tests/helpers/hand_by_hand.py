@@ -63,46 +63,48 @@ def kept(due: Due, hand: str) -> Due | None:
     return None if (hand, 1) in due else due - {(hand, 0)} | {(hand, 1)}
 
 
-def steps(node: Node, highest: int, new: str) -> Iterator[tuple[int, Node]]:
-    """Yield how many beats on which next node is; `new` is the timing that is entered."""
+def in_turn_steps(node: Node, highest: int, *, changing: bool) -> Iterator[tuple[int, Node]]:
+    """Yield how many beats on which next node is, where one hand throws next."""
     turn, due = node
-    if turn != "both":
-        if new == "together":
-            yield 0, ("both now", due)  # the other hand, which threw a beat ago, hurries
-            waits = kept(due, turn)
-            if waits is not None and (OTHER[turn], 0) not in waits and (turn, 0) not in waits:
-                after = later(waits, 1)
-                if after is not None:
-                    yield 1, ("both now", after)
-        for after in thrown(due, [turn], highest):
+    for after in thrown(due, [turn], highest):
+        gone = later(after, 1)
+        if gone is not None:
+            yield 1, (OTHER[turn], gone)
+    if not changing:
+        return
+    yield 0, ("both now", due)  # the other hand, which threw a beat ago, hurries
+    waits = kept(due, turn)
+    if waits is not None and not {("right", 0), ("left", 0)} & waits:
+        gone = later(waits, 1)
+        if gone is not None:
+            yield 1, ("both now", gone)
+
+
+def together_steps(node: Node, highest: int, *, changing: bool) -> Iterator[tuple[int, Node]]:
+    """Yield how many beats on which next node is, where both hands throw next."""
+    due = node[1]
+    for after in thrown(due, ["right", "left"], highest):
+        gone = later(after, 2)
+        if gone is not None:
+            yield 2, ("both", gone)
+        soon = later(after, 1)
+        if soon is not None and changing:  # either hand hurries
+            yield 1, ("right now", soon)
+            yield 1, ("left now", soon)
+    for hand, other in OTHER.items() if changing else ():  # the other hand waits
+        if (other, 0) not in due:
+            yield 0, (f"{hand} now", due)
+            continue
+        # What it keeps, it keeps during the bridge, so this hand's throw is part of that too.
+        waits = kept(due, other)
+        for after in thrown(waits, [hand], highest) if waits is not None else ():
             gone = later(after, 1)
             if gone is not None:
-                yield 1, (OTHER[turn], gone)
-    if turn == "both":
-        for after in thrown(due, ["right", "left"], highest):
-            gone = later(after, 2)
-            if gone is not None:
-                yield 2, ("both", gone)
-            soon = later(after, 1)
-            if soon is not None and new == "in turn":  # either hand hurries
-                yield 1, ("right now", soon)
-                yield 1, ("left now", soon)
-        if new == "in turn":
-            for hand in OTHER:  # the other hand waits
-                if (OTHER[hand], 0) not in due:
-                    yield 0, (f"{hand} now", due)
-                    continue
-                # What it keeps, it keeps during the bridge, so this hand's throw is part of it too.
-                waits = kept(due, OTHER[hand])
-                for after in thrown(waits, [hand], highest) if waits is not None else ():
-                    gone = later(after, 1)
-                    if gone is not None:
-                        yield 1, (f"{OTHER[hand]} now", gone)
+                yield 1, (f"{other} now", gone)
 
 
 def distances(start: Node, highest: int) -> Mapping[Node, int]:
     """Return the fewest beats from `start` to every state of the other timing that is reached."""
-    new = "in turn" if start[0] == "both" else "together"
     found: dict[Node, int] = {}
     waiting = defaultdict(set)
     waiting[0].add((start, False))
@@ -115,7 +117,8 @@ def distances(start: Node, highest: int) -> Mapping[Node, int]:
         known.add((node, changed))
         if changed:
             found.setdefault(node, beats)
-        for more, (turn, due) in steps(node, highest, "" if changed else new):
+        steps = together_steps if node[0] == "both" else in_turn_steps
+        for more, (turn, due) in steps(node, highest, changing=not changed):
             if turn.endswith(" now"):
                 waiting[beats + more].add(((turn[:-4], due), True))
             else:

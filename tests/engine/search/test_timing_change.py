@@ -5,8 +5,8 @@ That one hand waits or hurries a beat, and what the throws are then, is common p
 
 from collections.abc import Mapping
 from functools import cache
+from itertools import islice, pairwise
 from math import comb
-from itertools import islice
 
 import pytest
 from hypothesis import given, settings
@@ -83,7 +83,9 @@ def due_by_hand(pattern: Pattern, hand: Hand) -> dict[tuple[str, int], int]:
             if pattern.kind == "sync":
                 found[("left", "right")[place], 2 * turn] = count
             else:
-                found[hand if turn % 2 == 0 else "left" if hand == "right" else "right", turn] = count
+                found[hand if turn % 2 == 0 else "left" if hand == "right" else "right", turn] = (
+                    count
+                )
     return {site: count for site, count in found.items() if count}
 
 
@@ -95,3 +97,84 @@ def rows_of(one: Bridge) -> list[dict[str, list[str]]]:
         }
         for _, row in one.by_hand()
     ]
+
+
+KNOWN = [
+    # From the cascade: one throw a little higher, and the other hand waits.
+    ("3", "(4x,2x)", "4 1", ("left", "wait", 2)),
+    ("(4x,2x)", "3", "(1,3x)", ("left", "wait", 1)),
+    ("3", "(4,2)", "4x 1", ("left", "wait", 2)),
+    # From the fountain: one hand throws a little lower twice, and hurries.
+    ("4", "(4,4)", "3 4 3", ("right", "hurry", 3)),
+    ("(4,4)", "4", "(3,4) (3,4)", ("left", "hurry", 3)),
+    # The hand that is empty joins the other, or throws a beat later than it.
+    ("40", "(0,4)", "", ("left", "hurry", 0)),
+    ("(0,4)", "40", "", ("left", "wait", 1)),
+]
+
+
+@pytest.mark.parametrize(("leaving", "entering", "throws", "change"), KNOWN)
+def test_bridge(leaving: str, entering: str, throws: str, change: tuple[object, ...]) -> None:
+    found = bridge(read(leaving), read(entering))
+    assert " ".join(found.throws) == throws
+    assert found.change is not None
+    assert (found.change.hand, found.change.how, found.change.beat) == change
+
+
+def test_pairs_with_one_hand_a_beat_late_are_a_shower() -> None:
+    """(4x,2x) with the second hand a beat late is 51, begun by the first hand (common practice)."""
+    pairs = due_by_hand(read("(4x,2x)"), "left")
+    late = {(hand, beat + (hand == "right")): count for (hand, beat), count in pairs.items()}
+    assert late == due_by_hand(read("51"), "left")
+
+
+@st.composite
+def ends(draw: st.DrawFn) -> tuple[Pattern, Pattern]:
+    objects, capacity = draw(st.sampled_from([(2, 1), (3, 1), (4, 1), (5, 1), (2, 2), (4, 2)]))
+    highest = 8 if capacity == 1 else 4
+    one = draw(st.sampled_from(some("async", objects, capacity, highest)))
+    other = draw(st.sampled_from(some("sync", objects, capacity, highest)))
+    return (one, other) if draw(st.booleans()) else (other, one)
+
+
+@cache
+def some(kind: str, objects: int, capacity: int, highest: int) -> tuple[Pattern, ...]:
+    limits = HandLimits(kind, highest, capacity)
+    return tuple(
+        islice(find(PatternQuery(objects, limits, (2, 4) if kind == "sync" else (1, 2, 3))), 300)
+    )
+
+
+@settings(max_examples=150)
+@given(ends(), st.booleans(), st.sampled_from(["right", "left"]))
+def test_bridges_lead_where_they_say(
+    both: tuple[Pattern, Pattern], any_rotation: bool, first: Hand
+) -> None:
+    leaving, entering = both
+    every = list(islice(bridges(*both, 9, any_rotation=any_rotation, first=first), 30))
+    assert len(set(every)) == len(every)
+    assert len({one.beats for one in every}) == 1
+    for one in every:
+        left = one.from_rotation // leaving.beats_per_turn
+        entered = one.to_rotation // entering.beats_per_turn
+        hand: Hand = (
+            first if one.from_rotation % 2 == 0 else "left" if first == "right" else "right"
+        )
+        check_followed(one, rotated(leaving, left), rotated(entering, entered), hand)
+        check_hands(one)
+
+
+def rotated(pattern: Pattern, turns: int) -> Pattern:
+    return Pattern.of(pattern.kind, pattern.turns[turns:] + pattern.turns[:turns])
+
+
+def check_hands(one: Bridge) -> None:
+    """Check that one hand, the one that is told, throws on two beats running, and no other does."""
+    assert one.change is not None
+    acts = {
+        hand: [beat for beat, row in one.by_hand() if hand in row] for hand in ("right", "left")
+    }
+    for hand, beats in acts.items():
+        gaps = {later: later - beat for beat, later in pairwise(beats)}
+        close = {beat for beat, gap in gaps.items() if gap != 2}
+        assert close <= ({one.change.beat} if hand == one.change.hand else set())
