@@ -198,10 +198,8 @@ def as_turns(switch: Switch, assigned: Assigned) -> tuple[tuple[Turn, ...], Timi
         by_beat.setdefault(beat, []).append(throws)
     beat, hand = switch.shifted
     before = dict(zip(switch.acting, assigned, strict=True)).get((beat - 1, hand))
-    if before is None:  # the pattern that is left, or entered, has the beat before
-        waits = beat == 1
-    else:
-        waits = all(end == (beat, hand) for end in before)
+    # None where the beat before lies in the pattern that is left, or entered.
+    waits = beat == 1 if before is None else all(end == (beat, hand) for end in before)
     turns = [tuple(by_beat[beat]) for beat in sorted(by_beat)]
     return tuple(turns[: switch.before]), TimingChange(
         hand=HANDS[hand],

@@ -21,23 +21,30 @@ Run = Callable[..., Result]
 def facts(  # noqa: PLR0913 - one argument a field of the contract
     leaving: str,
     entering: str,
-    throws: str,
+    throws: str | None,
     objects: int,
     *,
     rotations: tuple[int, int] = (0, 0),
     first_hand: str | None = "right",
     hands: str = "",
+    change: tuple[str, str, int] | None = None,
+    to_hand: str | None = None,
 ) -> dict[str, Any]:
-    return {
+    """Return what is expected; `throws` is None for a bridge between two timings."""
+    one_timing = {
         "from": leaving,
         "to": entering,
-        "throws": throws.split(),
+        "throws": None if throws is None else throws.split(),
         "objects": objects,
         "from_rotation": rotations[0],
         "to_rotation": rotations[1],
         "first_hand": first_hand,
         "beats": [beat_of(number, told) for number, told in enumerate(hands.split())],
     }
+    if change is None:
+        return one_timing
+    told = dict(zip(("hand", "how", "beat"), change, strict=True))
+    return {**one_timing, "change": told, "to_hand": to_hand}
 
 
 def beat_of(number: int, told: str) -> dict[str, Any]:
@@ -61,17 +68,46 @@ CASES = [
     (["15", "51", "--any-rotation"], facts("15", "51", "", 3, rotations=(1, 0), first_hand="left")),
     (["3", "15", "--any-rotation"], facts("3", "15", "4", 3, rotations=(0, 1), hands="4|")),
     (["40", "2"], facts("40", "2", "1", 2, hands="1|")),
-    (["60", "3"], facts("60", "3", "1 2", 3, hands="1| |2")),
+    (["60", "3"], facts("60", "3", "3 0", 3, hands="3| |0")),
     (
         ["(4,4)", "(6x,2x)"],
-        facts("(4,4)", "(6x,2x)", "(4x,6)", 4, first_hand=None, hands="6|4x |"),
+        facts("(4,4)", "(6x,2x)", "(6x,4)", 4, first_hand=None, hands="4|6x |"),
     ),
     (
         ["(8,0)", "(4,4)"],
-        facts("(8,0)", "(4,4)", "(2x,0) (2x,4)", 4, first_hand=None, hands="0|2x | 4|2x |"),
+        facts("(8,0)", "(4,4)", "(4x,0) (4x,0)", 4, first_hand=None, hands="0|4x | 0|4x |"),
     ),
     (["4", "[33]33"], facts("4", "[33]33", "1", 4, hands="1|")),
     (["[33]33", "4"], facts("[33]33", "4", "[43]", 4, hands="43|")),
+    (
+        ["3", "(4x,2x)"],
+        facts("3", "(4x,2x)", None, 3, hands="4| |1", change=("left", "wait", 2)),
+    ),
+    (
+        ["4", "(4,4)", "--first", "left"],
+        facts(
+            *("4", "(4,4)", None, 4),
+            first_hand="left",
+            hands="|3 4| |3",
+            change=("left", "hurry", 3),
+        ),
+    ),
+    (
+        ["(4,4)", "4"],
+        facts(
+            *("(4,4)", "4", None, 4),
+            first_hand=None,
+            hands="4|3 | 4|3",
+            change=("left", "hurry", 3),
+            to_hand="left",
+        ),
+    ),
+    (
+        ["(0,4)", "40"],
+        facts(
+            *("(0,4)", "40", None, 2), first_hand=None, change=("left", "wait", 1), to_hand="right"
+        ),
+    ),
 ]
 
 
@@ -85,10 +121,10 @@ def test_json(run: Run, arguments: list[str], expected: dict[str, Any]) -> None:
 
 def test_all(run: Run) -> None:
     lines = run("bridge", "(4,4)", "(6x,2x)", "--all")
-    assert (lines.exit_code, lines.stdout) == (0, "(4x,6)\n(6x,4)\n")
+    assert (lines.exit_code, lines.stdout) == (0, "(6x,4)\n(4x,6)\n")
     document = json.loads(run("bridge", "(4,4)", "(6x,2x)", "--all", "--json").stdout)
     assert (document["from"], document["to"], document["count"]) == ("(4,4)", "(6x,2x)", 2)
-    assert [one["throws"] for one in document["bridges"]] == [["(4x,6)"], ["(6x,4)"]]
+    assert [one["throws"] for one in document["bridges"]] == [["(6x,4)"], ["(4x,6)"]]
 
 
 def test_all_of_very_many_are_limited(run: Run) -> None:
@@ -122,10 +158,26 @@ def test_all_of_very_many_are_limited(run: Run) -> None:
         (
             ["(4x,2x)", "(2x,4x)"],
             [
-                "From (4x,2x) to (2x,4x) with 3 objects: 1 pair, (2,4x).",
+                "From (4x,2x) to (2x,4x) with 3 objects: 1 pair, (4,2x).",
                 "",
-                "throws  (4x,2x) | (2,4x) | (2x,4x)",
+                "throws  (4x,2x) | (4,2x) | (2x,4x)",
             ],
+        ),
+        (
+            ["3", "(4x,2x)"],
+            [
+                "From 3 to (4x,2x) with 3 objects: 2 beats, 4 1.",
+                "",
+                "beat    -1 | 0 1 | 2  3",
+                "right      | 4   | 2x",
+                "left    3  |   1 | 4x",
+                "",
+                "The left hand waits: what it has on beat 1, it throws on beat 2. In a bridge",
+            ],
+        ),
+        (
+            ["(4,4)", "4", "--all"],
+            ["(3,4) (3,4)   left hurries", "(4,3) (4,3)   right hurries"],
         ),
     ],
 )
@@ -142,7 +194,7 @@ def test_page(run: Run, arguments: list[str], lines: list[str]) -> None:
         (["97531", "3"], "a pick-up is needed on the way back"),
         (["3", "51", "--highest", "3"], "keeps to throws of at most 3"),
         (["GROUND", "ground"], "name a pattern at one end"),
-        (["4", "(4,4)"], "one way of throwing"),
+        (["4", "(4,4)", "--highest", "3"], "at most 3; throws up to 4 would do"),
         (["543", "3"], "meet"),
         (["3", "54"], "mean"),
         (["3", ""], "no pattern here"),
