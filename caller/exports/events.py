@@ -38,6 +38,7 @@ def _beat(beat: Beat) -> dict[str, Any]:
         "accent": beat.click is not None and beat.click.accent,
         "call": beat.call,
         "call_time": beat.call_time,
+        "hurried": beat.hurried,
     }
 
 

@@ -25,7 +25,7 @@ from throwcount.engine.patterns.pattern import (
     Throws,
 )
 from throwcount.engine.timing.objects import BeatTurn, HandTurn, Juggle, object_index
-from throwcount.engine.timing.run import Run, Wording
+from throwcount.engine.timing.run import Part, Run, Wording
 
 
 def is_heard(cycle: int, longest: int) -> bool:
@@ -117,14 +117,15 @@ def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Yield each beat of a run without rests with its call.
 
     Unless nothing is to be said at all, the last beat with throws is called "stop", and the last
-    cycle of a part opens with the part's own words for it. These two do not fade.
+    cycle of a part opens with the part's own words for it. These two do not fade. Where the timing
+    changes, "wait" or "hurry" is called on the beat before a hand does, whatever else is said.
     """
     if run.say == "nothing":
-        return ((turn, None) for turn in turns)
+        return _with_changes(((turn, None) for turn in turns), run)
     called = _CALLERS[run.say](turns, run)
     if run.fading.calls or any(part.last_cycle for part in run.throwing):
         called = _faded(called, run)
-    return _with_stop(called)
+    return _with_stop(_with_changes(called, run))
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -140,6 +141,19 @@ def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
             yield turn, part.last_cycle
         else:
             yield turn, call if is_heard(cycle, run.fading.calls) else None
+
+
+def _with_changes(called: Iterable[Called], run: Run) -> Iterator[Called]:
+    """Call "wait" or "hurry" on the beat before a hand does."""
+    words = {}
+    first = 0
+    for part in run.throwing:
+        if part.hand_change is not None:
+            words[first + part.hand_change.told] = part.hand_change.how
+        first += part.beats or 0
+    if not words:
+        return iter(called)
+    return ((turn, words.get(turn.beat, call)) for turn, call in called)
 
 
 def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
@@ -164,7 +178,10 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 
     second = None
     for turn in turns:
-        first, second = pair(turn.hands) if turn.hands else (second, None)
+        if turn.hands:
+            first, second = pair(turn.throwing) if turn.throwing else (None, None)
+        else:
+            first, second = second, None
         yield turn, first
 
 
@@ -177,7 +194,7 @@ def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
 
 def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
-        busy = [hand.hand for hand in turn.hands if hand.throws]
+        busy = [hand.hand for hand in turn.throwing if hand.throws]
         yield turn, "both" if len(busy) > 1 else busy[0] if busy else None
 
 
@@ -216,8 +233,8 @@ def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
     for part in run.throwing:
         beats = max(0, beat - first if part.beats is None else min(beat - first, part.beats))
         cycles, rest = divmod(beats, part.pattern.period)
-        thrown += cycles * _thrown_to_be_caught(part.pattern, part.pattern.period)
-        thrown += _thrown_to_be_caught(part.pattern, rest)
+        thrown += cycles * _thrown_to_be_caught(part, part.pattern.period)
+        thrown += _thrown_to_be_caught(part, rest)
         first += part.beats or 0
     lately = takewhile(
         lambda turn: turn.beat < beat, Juggle(run.throwing, run.first, max(0, beat - HIGHEST_VALUE))
@@ -226,10 +243,14 @@ def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
     return thrown - coming.total(), coming
 
 
-def _thrown_to_be_caught(pattern: Pattern, beats: int) -> int:
-    """Return how many throws of the first `beats` beats of a pattern will be caught."""
-    step = pattern.beats_per_turn
-    return sum(not throw.held for (turn, _), throw in pattern.throws() if turn * step < beats)
+def _thrown_to_be_caught(part: Part, beats: int) -> int:
+    """Return how many throws of the first `beats` beats of a part's pattern will be caught."""
+    step = part.pattern.beats_per_turn
+    return sum(
+        not throw.held and site not in part.kept
+        for site, throw in part.pattern.throws()
+        if site[0] * step < beats
+    )
 
 
 def _catches(turn: BeatTurn) -> Iterator[int]:
@@ -238,7 +259,7 @@ def _catches(turn: BeatTurn) -> Iterator[int]:
     A hand holds an object for more than one beat before it throws it again (dwell), so a throw
     of n is caught by the beat n - 1 later. A held 2 is not caught.
     """
-    for hand in turn.hands:
+    for hand in turn.throwing:
         for throw in hand.throws:
             if not throw.held:
                 yield turn.beat + throw.value - 1
@@ -283,6 +304,9 @@ def pattern_words(pattern: Pattern, wording: Wording) -> str:
     return " ".join(throws_words(throws, wording) for turn in pattern.turns for throws in turn)
 
 
+WAIT: Final = "wait"
+HURRY: Final = "hurry"
+
 SLOT: Final = "n"
 """Stands for any number in the name of a phrase."""
 
@@ -304,6 +328,8 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "cross": "after the value of a throw of a pair that crosses to the other hand",
     "flash": "when every object has been caught once",
     "qualified": "when every object has been caught twice",
+    WAIT: "before a hand throws a beat late, where the timing changes",
+    HURRY: "before a hand throws a beat early, where the timing changes",
     "tempo-n": "the tempo, announced or reached",
     "right-hand-first": "the hand that begins",
     "left-hand-first": "the hand that begins",

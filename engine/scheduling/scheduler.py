@@ -13,11 +13,11 @@ from collections import ChainMap, deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import accumulate, islice
+from itertools import accumulate, islice, pairwise
 from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.scheduling.calls import STOP, calls, shorter_calls
+from throwcount.engine.scheduling.calls import HURRY, STOP, WAIT, calls, shorter_calls
 from throwcount.engine.scheduling.cues import NEARLY, CueCall, cue_calls, give_way
 from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
 from throwcount.engine.timing.objects import Juggle
@@ -52,7 +52,7 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
         cues=tuple(_cues(run, cued, since)),
         seconds=seconds_of(run),
         words=words.union(shorter.values()),
-        seldom=words if run.say == "tally" else frozenset({STOP, *_last_cycles(run)}),
+        seldom=words if run.say == "tally" else frozenset({STOP, WAIT, HURRY, *_last_cycles(run)}),
         shorter=shorter,
     )
 
@@ -244,8 +244,12 @@ def chapters_of(run: Run) -> Iterator[Chapter]:
     clock = clock_of(run)
     beat, start = 0, clock.time_at(0)
     yield Chapter(0.0, start, READY, "ready")
-    for part in run.parts:
+    for part, following in pairwise([*run.parts, None]):
+        if part is None:
+            continue
         beat += part.beats or 0
+        if _kind(part) == "bridge" and following is not None and _kind(following) == "bridge":
+            continue  # the two halves of a bridge between two timings
         end = clock.time_at(beat)
         yield Chapter(start, end, part.title, _kind(part))
         start = end

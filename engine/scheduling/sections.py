@@ -172,7 +172,8 @@ class SectionBeats:
         cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
         whole = self.section.first + turn.beat
         time = self.clock.time_at(whole)
-        throws, click = _throws_and_click(turn.hands, accent=cycle_beat == 0)
+        throws, click = _throws_and_click(turn.hands, turn.throwing, accent=cycle_beat == 0)
+        change = turn.part.hand_change
         return Beat(
             whole,
             time,
@@ -186,6 +187,7 @@ class SectionBeats:
             call,
             None if call is None else time,
             turn.part.how,
+            (change.hand,) if change is not None and change.since == turn.since else (),
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
@@ -211,9 +213,11 @@ class SectionBeats:
     def _hands_at(self, beat: int, *, pairs: bool) -> ClickHands:
         if pairs:
             return "both"
-        first = self.section.run.first
-        hand: Hand = other_hand(first) if beat % 2 else first
-        return hand
+        closing, start = self.section.run.closing, self._last_start
+        first: Hand = self.section.run.first
+        if closing.first is not None and beat >= start:
+            first, beat = closing.first, beat - start
+        return other_hand(first) if beat % 2 else first
 
 
 def _room_to_count_in(rest: Rest, caught: int) -> int:
@@ -242,11 +246,16 @@ def _by_hand(hands: tuple[HandTurn, ...], names: Sequence[tuple[str, ...]]) -> B
 
 
 @lru_cache(maxsize=1024)
-def _throws_and_click(hands: tuple[HandTurn, ...], *, accent: bool) -> tuple[ByHand, Click | None]:
-    """Return the throws in notation and their click; an empty hand throws a 0."""
+def _throws_and_click(
+    hands: tuple[HandTurn, ...], throwing: tuple[HandTurn, ...], *, accent: bool
+) -> tuple[ByHand, Click | None]:
+    """Return the throws in notation and their click; an empty hand throws a 0.
+
+    `hands` are those whose turn it is, and `throwing` those of them that do not wait.
+    """
     throws = _by_hand(hands, [tuple(map(str, hand.throws or (Throw(0),))) for hand in hands])
-    if not hands:
+    if not throwing:
         return throws, None
-    which: ClickHands = "both" if len(hands) > 1 else hands[0].hand
-    value = max((throw.value for _, thrown in hands for throw in thrown), default=0)
+    which: ClickHands = "both" if len(throwing) > 1 else throwing[0].hand
+    value = max((throw.value for _, thrown in throwing for throw in thrown), default=0)
     return throws, Click("throw", which, accent=accent, value=value)

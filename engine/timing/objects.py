@@ -10,7 +10,14 @@ from itertools import count
 from typing import TYPE_CHECKING, Final, NamedTuple, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand, Pattern, Throws, other_hand
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Hand,
+    Pattern,
+    Throw,
+    Throws,
+    other_hand,
+)
 from throwcount.engine.patterns.states import due_at, state
 
 if TYPE_CHECKING:
@@ -40,6 +47,16 @@ class BeatTurn(NamedTuple):
     """The hands whose turn it is: one, or left and right; none on the odd beat of a pair."""
     objects: tuple[tuple[str, ...], ...]
     """The objects that each of these hands throws, in the order of its throws."""
+
+    @property
+    def throwing(self) -> tuple[HandTurn, ...]:
+        """The hands whose turn it is, except one that waits."""
+        if not self.part.kept:
+            return self.hands
+        turn = self.since // self.part.pattern.beats_per_turn
+        return tuple(
+            hand for place, hand in enumerate(self.hands) if (turn, place) not in self.part.kept
+        )
 
 
 class Landing(NamedTuple):
@@ -109,10 +126,13 @@ class Juggle:
             self._expect(Landing(beat, hand, name or self._new_name(), held=True))
 
     def __iter__(self) -> Iterator[BeatTurn]:
-        first = 0
+        first = begun = 0
+        hand = self._first
         for part in self._parts:
-            self._take_up(part, first)
-            hands = _hands(part.pattern, first, self._first)
+            if part.first is not None:
+                begun, hand = first, part.first
+            self._take_up(part, first, first - begun, hand)
+            hands = _hands(part.pattern, first - begun, hand)
             skipped = self._skip(part, first, hands)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
                 beat, acting = first + since, hands[since % len(hands)]
@@ -153,12 +173,15 @@ class Juggle:
         self.named += 1
         return object_name(self.named - 1)
 
-    def _take_up(self, part: "Part", first: int) -> None:
-        """Expect the objects that the hands take up during a part."""
+    def _take_up(self, part: "Part", first: int, later: int, begins: Hand) -> None:
+        """Expect the objects that the hands take up during a part, which begins on beat `first`.
+
+        `begins` is the hand `later` beats before, if the hands alternate.
+        """
         for turn, place in part.taken_up:
-            beat = first + turn * part.pattern.beats_per_turn
-            hand = part.pattern.hand(beat, place, self._first)
-            self._expect(Landing(beat, hand, self._new_name(), held=True))
+            beat = turn * part.pattern.beats_per_turn
+            hand = part.pattern.hand(later + beat, place, begins)
+            self._expect(Landing(first + beat, hand, self._new_name(), held=True))
 
     def in_hands(self) -> InHands:
         """Return what each hand holds once all that has been thrown so far is caught."""
@@ -187,18 +210,28 @@ class Juggle:
                     f"Beat {beat} of {part.title} throws {len(throws)} from the {hand} hand, "
                     f"which has {len(arrived)}: the part before leaves them elsewhere."
                 )
+            kept = (since // part.pattern.beats_per_turn, place) in part.kept
             for throw, landing in zip(throws, arrived, strict=True):
-                crosses = throw.crossed if part.pattern.kind == "sync" else throw.value % 2
-                to = other_hand(hand) if crosses else hand
-                self._expect(Landing(beat + throw.value, to, landing.object, throw.held))
+                to = other_hand(hand) if _crosses(part, since, throw) else hand
+                held = kept or throw.held
+                self._expect(Landing(beat + throw.value, to, landing.object, held))
             objects.append(tuple([landing.object for landing in arrived]))
         return tuple(objects)
+
+
+def _crosses(part: "Part", since: int, throw: Throw) -> bool:
+    """Return whether a throw goes to the other hand, made `since` beats after a part began."""
+    in_pairs = part.pattern.kind == "sync" or (
+        part.into_pairs and part.beats is not None and since + throw.value >= part.beats
+    )
+    return throw.crossed if in_pairs else throw.value % 2 == 1
 
 
 def _hands(pattern: Pattern, first: int, hand: Hand) -> list[tuple[HandTurn, ...]]:
     """Return which hands throw what on each beat of a part, up to where all of it comes again.
 
-    `first` is the beat on which the part begins, and `hand` the hand of beat 0.
+    `first` is the beat on which the part begins, and `hand` the hand of beat 0, which the other
+    one follows in turn.
     """
     rows = []
     for since in range(2 * pattern.period):

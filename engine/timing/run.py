@@ -8,7 +8,7 @@ from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import accumulate
-from typing import TYPE_CHECKING, Final, Literal, TypeAlias, get_args
+from typing import TYPE_CHECKING, Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.patterns.pattern import Hand, Pattern, Site
 
@@ -49,6 +49,20 @@ class Fading:
     """Cycles of the longest stretch without clicks; 0 if they stay."""
 
 
+class HandChange(NamedTuple):
+    """A hand that throws a beat early or late where the timing changes."""
+
+    hand: Hand
+    how: Literal["wait", "hurry"]
+    since: int
+    """The beat on which it does, counted from the beginning of the part."""
+
+    @property
+    def told(self) -> int:
+        """The beat before the one on which it waits or hurries, counted in the same way."""
+        return self.since - (2 if self.how == "wait" else 1)
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """One pattern for a number of beats, or the throws that lead from one pattern to another."""
@@ -64,8 +78,8 @@ class Part:
     last_cycle: str = ""
     """What is said in place of the first call of its last cycle; empty for nothing."""
     first: Hand | None = None
-    """The hand of its first beat if it follows a rest and the hands alternate; that of the run if
-    None."""
+    """The hand of its first beat if the hands alternate; if None, the next one in turn, or that of
+    the run at its beginning."""
     leads: bool = False
     """Whether its throws are made once, from the state before it to that of the part after it."""
     taken_up: tuple[Site, ...] = ()
@@ -73,6 +87,13 @@ class Part:
     play before."""
     put_down: tuple[Site, ...] = ()
     """Turns and places at which a hand puts down the object that is due."""
+    kept: tuple[Site, ...] = ()
+    """Turns and places at which a hand waits: it keeps what is due, if anything, for a beat."""
+    into_pairs: bool = False
+    """Whether hands that alternate here throw together right after it. An x then tells the hand of
+    a throw that lands there."""
+    hand_change: HandChange | None = None
+    """The hand that waits or hurries as the part begins; None if the timing does not change."""
 
     @property
     def title(self) -> str:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Literal, NamedTuple, TypeAlias
 
+from throwcount.engine.patterns.pattern import Hand
+
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
 ClickHands: TypeAlias = Literal["right", "left", "both"]
 
@@ -65,6 +67,8 @@ class Beat(NamedTuple):
     """Where the perceptual centre of the call falls, in seconds; None without a call."""
     how: str = ""
     """How the throws of this part are made, in words, such as "under the leg"."""
+    hurried: tuple[Hand, ...] = ()
+    """The hands that throw a beat early or late, at a change of timing."""
 
 
 @dataclass(frozen=True, slots=True)
