@@ -196,7 +196,7 @@ def _what(entry: Entry) -> str:
     if entry.kind == "rest":
         return f"{entry.title} (rest)" if entry.title != "rest" else "rest"
     if entry.kind == "bridge":
-        return f"bridge {shortened(entry.text)}"
+        return f"bridge {shortened(entry.text)}" + (f", {entry.how}" if entry.how else "")
     pattern = shortened(entry.text)
     text = pattern if entry.title == entry.text else f"{entry.title}: {pattern}"
     return f"{text}, {entry.how}" if entry.how else text

@@ -222,8 +222,14 @@ class PartTable(BaseModel):
     how: Line | None = described("How it is thrown", A_LINE, "under the leg")
     bridge: FullLine | None = described(
         "The throws that lead into it, worked out if left out",
-        'throws in quotes, as in "4 2" or "(4,2x)"',
+        'throws in quotes, as in "4 2" or "(4,2x)", or "3 4 3 (4,4)" where the timing changes',
         "4 2",
+    )
+    shifted: Hand | None = described(
+        "The hand that waits or hurries in its bridge, where the timing changes; found out if left "
+        "out",
+        get_args(Hand),
+        "left",
     )
     pick_up: Change | None = described(
         "Objects taken up on the way into it", within(CHANGES, WHOLE), 1

@@ -19,10 +19,9 @@ from throwcount.caller.routine_file.model import (
     checked,
     is_line,
 )
-from throwcount.caller.terminal.printing import in_words, shortened
+from throwcount.caller.terminal.printing import in_words
 from throwcount.engine.errors import MalformedError, PatternError
-from throwcount.engine.patterns.notation import mark, parse
-from throwcount.engine.patterns.pattern import Kind as Throwing
+from throwcount.engine.patterns.notation import mark, parse_bridge
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT
@@ -48,8 +47,8 @@ class WrittenPart:
     """Its values, as far as they are right."""
     pattern: Pattern | None = None
     """What is thrown; None if that is wrong or left out."""
-    bridge: Pattern | None = None
-    """The throws that lead into it; None if they are wrong or left out."""
+    bridge: tuple[Pattern, ...] | None = None
+    """The throws that lead into it, a row for each timing; None if they are wrong or left out."""
     parts: tuple["WrittenPart", ...] = ()
     """The parts within a repeat."""
 
@@ -162,23 +161,30 @@ class _PartReader:
         place = part_place(number, name if is_line(name) else None)
         table, faults = checked(PartTable, own, PART, place)
         self.faults += faults
+        pattern = None if table.pattern is None else self.pattern(table.pattern, place)
         return WrittenPart(
             number,
             frozenset(given),
             table,
-            self.pattern("pattern", table.pattern, place),
-            self.pattern("bridge", table.bridge, place),
+            pattern,
+            None if table.bridge is None else self.bridge(table.bridge, pattern, place),
             self.parts(given[PARTS], number) if PARTS in given else (),
         )
 
-    def pattern(self, key: str, text: str | None, place: str) -> Pattern | None:
-        """Return the pattern in a text, which a part has under `key`."""
-        if text is None:
-            return None
-        pattern, sentence, under = _judged(key, text)
+    def pattern(self, text: str, place: str) -> Pattern | None:
+        """Return the pattern in a text."""
+        pattern, sentence, under = _judged(text)
         if sentence:
-            self.faults.append(FileFault(place, key, sentence, under))
+            self.faults.append(FileFault(place, "pattern", sentence, under))
         return pattern
+
+    def bridge(self, text: str, leads_to: Pattern | None, place: str) -> tuple[Pattern, ...] | None:
+        """Return the throws in a text that lead to a pattern."""
+        try:
+            return parse_bridge(text, pairs=leads_to is not None and leads_to.kind == "sync")
+        except PatternError as error:
+            self.faults.append(FileFault(place, "bridge", *_wrong("bridge", text, error)))
+            return None
 
 
 def too_many() -> FileFault:
@@ -188,15 +194,20 @@ def too_many() -> FileFault:
 
 
 @lru_cache(MOST_PARTS)  # many parts may have the same pattern
-def _judged(key: str, text: str) -> tuple[Pattern | None, str, str]:
+def _judged(text: str) -> tuple[Pattern | None, str, str]:
     """Return the pattern in a text, or a sentence on what is wrong and what is shown under it."""
     try:
-        return (parse if key == "bridge" else read)(text), "", ""
+        return read(text), "", ""
     except PatternError as error:
-        malformed = isinstance(error, MalformedError)
-        sentence = f"{key} {as_written(text)} cannot be {'read' if malformed else 'thrown'}. "
-        drawn = mark(text, error.at).splitlines() if malformed and text else []
-        return None, sentence + error.message, "\n".join(INDENT + line for line in drawn)
+        return None, *_wrong("pattern", text, error)
+
+
+def _wrong(key: str, text: str, error: PatternError) -> tuple[str, str]:
+    """Return a sentence on what is wrong in a text, and what is shown under it."""
+    malformed = isinstance(error, MalformedError)
+    sentence = f"{key} {as_written(text)} cannot be {'read' if malformed else 'thrown'}. "
+    drawn = mark(text, error.at).splitlines() if malformed and text else []
+    return sentence + error.message, "\n".join(INDENT + line for line in drawn)
 
 
 ITS_TEMPO: Final = ("tempo", "to", "curve")
@@ -215,11 +226,6 @@ ELSEWHERE: Final[Mapping[tuple[PartKind, str], str]] = {
 
 TAKEN: Final = frozenset({COUNT_IN, RUN_OUT})
 """Names of what is outside the parts."""
-
-THROWING: Final[Mapping[Throwing, str]] = {
-    "async": "the hands alternate",
-    "sync": "both hands throw at once",
-}
 
 
 def part_rules(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
@@ -290,12 +296,9 @@ def _cue(part: WrittenPart) -> Iterator[FileFault]:
 
 
 def _bridge(part: WrittenPart) -> Iterator[FileFault]:
-    pattern, bridge = part.pattern, part.bridge
-    if pattern is not None and bridge is not None and pattern.kind != bridge.kind:
+    if "shifted" in part.given and "bridge" not in part.given and part.kind == "pattern":
         yield part.fault(
-            "bridge",
-            f"bridge {shortened(bridge.text)} leads into {shortened(pattern.text)} and has to be "
-            f"thrown as that is: in it {THROWING[pattern.kind]}.",
+            "shifted", "shifted names a hand of a bridge that is written here, and there is none."
         )
 
 

@@ -18,9 +18,10 @@ from throwcount.caller.routine_file.model import (
     MusicTable,
     checked,
 )
-from throwcount.caller.routine_file.parts import CHANGE_KEYS, THROWING, WrittenPart
-from throwcount.caller.terminal.printing import counted, shortened
-from throwcount.engine.routines.joining import MOST_CHANGED, JoiningError, joined, joined_by
+from throwcount.caller.routine_file.parts import CHANGE_KEYS, WrittenPart
+from throwcount.caller.terminal.printing import counted
+from throwcount.engine.routines.joining import Join, JoiningError, check_join, joined_by
+from throwcount.engine.search.timing_change import HANDS
 
 MOST_BEATS: Final = 200_000
 FEWEST_BEATS: Final = 2
@@ -204,7 +205,6 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
         yield from _length(here, with_music=with_music)
         yield from _first(here)
         yield from _objects(here)
-        yield from _throwing(here)
         yield from _joining(here)
     yield from _bridges(places)
     if with_music:
@@ -278,34 +278,27 @@ def _change(part: WrittenPart, keys: Sequence[str], before: int, now: int) -> It
         yield part.fault("", text)
 
 
-def _throwing(here: PartContext) -> Iterator[FileFault]:
-    now = here.part.thrown
-    before = here.before.thrown if here.before is not None else None
-    if now is not None and before is not None and now.kind != before.kind:
-        yield here.part.fault(
-            "pattern",
-            f"in {shortened(before.text)} before it {THROWING[before.kind]}, and in "
-            f"{shortened(now.text)} {THROWING[now.kind]}: no throws lead from the one to the "
-            "other, so put a rest between them.",
-        )
-
-
 def _joining(here: PartContext) -> Iterator[FileFault]:
     """Yield a fault if no throws can lead into a part as its keys require, as far as is known."""
     now, before, bridge = here.part.thrown, here.before, here.part.bridge
     left = before.thrown if before is not None else None
-    if now is None or before is None or left is None or now.kind != left.kind:
+    if now is None or before is None or left is None:
         return
     if before.given.isdisjoint(LENGTHS):  # so that it lasts up to a bar, and may be left anywhere
         return
     passed = -(-(before.table.beats or 0) // left.beats_per_turn)
-    try:
-        if bridge is not None and bridge.kind == now.kind:
-            joined_by(left, passed, now, bridge.turns)
-        elif abs(now.objects - left.objects) > MOST_CHANGED:
-            joined(left, passed, now)
-    except JoiningError as error:
-        yield here.part.fault("" if bridge is None else "bridge", str(error))
+    hands = HANDS if left.kind != now.kind else HANDS[:1]
+    errors = []
+    for hand in hands:
+        join = Join(left, passed, now, hand)
+        try:
+            check_join(join)
+            if bridge is not None:
+                joined_by(join, bridge, here.part.table.shifted)
+        except JoiningError as error:
+            errors.append(str(error))
+    if len(errors) == len(hands):
+        yield here.part.fault("" if bridge is None else "bridge", errors[0])
 
 
 def _bridges(places: Sequence[PartContext]) -> Iterator[FileFault]:

@@ -126,6 +126,10 @@ EMPTY_MULTIPLEX: Final = (
     "There is nothing between these brackets: a multiplex needs throws, as in [33], and an empty "
     "hand is written 0."
 )
+TWO_CHANGES: Final = (
+    "The timing of a bridge changes once, from single throws to pairs or back, and here it changes "
+    "again."
+)
 NO_THROW: Final = "A pair needs a throw for this hand; an empty hand is written 0."
 ONE_HAND: Final = "A pair has two throws with a comma between them, left and right, as in (4,2x)."
 THREE_HANDS: Final = "A pair has only two throws, left and right; several at once are ([44],2)."
@@ -189,6 +193,54 @@ def parse(text: str) -> Pattern:
     return reader.synchronous() if reader.pairs else reader.alternating()
 
 
+def parse_bridge(text: str, *, pairs: bool = False) -> tuple[Pattern, ...]:
+    """Return the throws of a bridge: one row, or two if its timing changes.
+
+    Where the timing changes, a row of single throws and a row of pairs follow each other, as in
+    ``3 4 3 (4,4)`` or ``(4,2x) 5 1``. Values of either may then be odd, and an x may stand after
+    any of them. `pairs` says whether the bridge leads to pairs, so that this holds for single
+    throws without a pair too.
+
+    Raises
+    ------
+    MalformedError
+        As `parse`, and if the timing changes more than once.
+    """
+    if len(text) > LONGEST_TEXT or not ("(" in text or pairs):
+        return (parse(text),)
+    tokens = _tokens(text)
+    kinds = ["sync" if token.char == "(" else "async" for token in tokens]
+    if not tokens or (set(kinds[:1]) == {"sync"} and ")" not in text):
+        return (parse(text),)
+    rows = _rows(tokens)
+    if len(rows) > 2:  # noqa: PLR2004 - one row before the change and one after it
+        raise MalformedError(TWO_CHANGES, (rows[2][0].at,))
+    mixed = len(rows) > 1 or (pairs and rows[0][0].char != "(")
+    if not mixed:
+        return (parse(text),)
+    found = []
+    for row in rows:
+        reader = _PatternReader(row, pairs=row[0].char == "(", mixed=True)
+        found.append(reader.synchronous() if reader.pairs else reader.alternating())
+    return tuple(found)
+
+
+def _rows(tokens: list[Token]) -> list[list[Token]]:
+    """Cut tokens where pairs follow single throws, or the other way round."""
+    rows: list[list[Token]] = []
+    depth, before = 0, None
+    for token in tokens:
+        opens = token.char == "("
+        if depth == 0 and token.char not in ",x*" and opens != before:
+            rows.append([])
+            before = opens
+        depth += opens - (token.char == ")")
+        if not rows:
+            rows.append([])
+        rows[-1].append(token)
+    return rows
+
+
 def mark(text: str, at: tuple[int, ...], width: int = MARK_WIDTH) -> str:
     """Return `text` as one line, and below it a line with a ``^`` under each position in `at`.
 
@@ -232,6 +284,8 @@ class _PatternReader:
 
     tokens: list[Token]
     pairs: bool
+    mixed: bool = False
+    """Whether it is a part of a bridge between two timings."""
     index: int = 0
 
     def alternating(self) -> Pattern:
@@ -328,15 +382,15 @@ class _PatternReader:
 
     def throw(self, token: Token) -> Throw:
         """Return the throw that begins with `token`, and take its x."""
-        values = PAIR_VALUES if self.pairs else VALUES
+        values = PAIR_VALUES if self.pairs or self.mixed else VALUES
         if token.char == "*" and not self.pairs:
             raise MalformedError(STAR_AFTER_SINGLE, (token.at,))
         if token.char not in values:
             raise _misplaced(token)
         value = values[token.char]
-        if not self.pairs:
+        if not (self.pairs or self.mixed):
             return Throw(value)
-        if value % 2:
+        if value % 2 and not self.mixed:
             raise MalformedError(ODD.format(value=value), (token.at,))
         crossed = self.next.char == "x" and not self.next.spaced and value > 0
         if crossed:

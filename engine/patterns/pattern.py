@@ -24,6 +24,11 @@ def other_hand(hand: Hand) -> Hand:
     return "left" if hand == "right" else "right"
 
 
+def other_kind(kind: Kind) -> Kind:
+    """Return the timing that is not `kind`."""
+    return "sync" if kind == "async" else "async"
+
+
 @dataclass(frozen=True, slots=True)
 class Throw:
     """One throw."""
@@ -31,8 +36,9 @@ class Throw:
     value: int
     """Beats until this object is thrown again, 0 to 35; 0 is an empty hand."""
     crossed: bool = False
-    """Whether the throw is written with an ``x``. Only a synchronous throw can be; the hand that an
-    alternating throw goes to follows from its value."""
+    """Whether the throw is written with an ``x``. In a pattern only a synchronous throw can be; the
+    hand that an alternating throw goes to follows from its value. In a bridge between two timings,
+    so can be one that lands where both hands throw."""
 
     @property
     def held(self) -> bool:

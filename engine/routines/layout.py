@@ -12,8 +12,16 @@ from typing import Final
 
 from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
 from throwcount.engine.patterns.flight import DWELL_RATIO, default_tempo
-from throwcount.engine.patterns.pattern import Pattern
-from throwcount.engine.routines.joining import Joining, JoiningError, joined, joined_by, joined_in
+from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
+from throwcount.engine.routines.joining import (
+    Join,
+    Joining,
+    JoiningError,
+    joined,
+    joined_by,
+    joined_in,
+    written_beats,
+)
 from throwcount.engine.routines.routine import (
     MusicTempo,
     OwnTempo,
@@ -41,8 +49,11 @@ def catch_beats(pattern: Pattern, beats: int) -> int:
     return last | 1 if last and step > 1 else last
 
 
+SECONDS_APART: Final = 1.0
+"""Seconds between two objects that are taken up or put down, at least (common practice)."""
+
 LONGEST_BRIDGE: Final = 40
-"""Turns of a bridge that ends on a bar, at most."""
+"""Beats of a bridge that ends on a bar, at most."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +72,8 @@ class LaidPart:
     """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
     joining: Joining | None = None
     """The throws that lead into it, just before `beat`; None after a rest and at the start."""
+    first: Hand = "right"
+    """The hand of its first beat, if the hands alternate."""
     position: Fraction | None = None
     """The beat of the music that it begins on, from 0; None without music."""
 
@@ -108,6 +121,7 @@ class _Layout:
         self._faults = list(_out_of_place(routine.parts))
         self._beat = 0
         self._joining: Joining | None = None
+        self._hand: Hand = routine.first
         self._before: PatternPart | None = None
         self._certain = True
 
@@ -130,6 +144,9 @@ class _Layout:
         change = self._change(number, part)
         position = self._line.position
         joining, self._joining = self._joining, None
+        if isinstance(part, PatternPart) and joining is None:
+            self._hand = part.first or self._routine.first
+        first = self._hand
         beats, coming = 1, None
         try:
             beats, coming = self._length(part, following)
@@ -148,10 +165,13 @@ class _Layout:
                 beats=beats,
                 change=change,
                 joining=joining,
+                first=first,
                 position=position,
             )
         )
         self._joining = coming
+        if coming is not None:
+            self._hand = hand_after(coming, hand_after_beats(first, beats))
         self._beat += beats + (coming.beats if coming else 0)
 
     def _fault(self, number: int, sentence: str) -> None:
@@ -208,10 +228,18 @@ class _Layout:
         beats = _pattern_beats(part, self._line)
         if not isinstance(following, PatternPart):
             return beats, None
-        passed = beats // part.pattern.beats_per_turn
-        if following.bridge is not None:
-            return beats, joined_by(part.pattern, passed, following.pattern, following.bridge)
-        return beats, joined(part.pattern, passed, following.pattern)
+        return beats, _joined(self._join(part, following, beats), following)
+
+    def _join(self, part: PatternPart, following: PatternPart, beats: int) -> Join:
+        """Return what is to be joined after so many beats of a part."""
+        in_a_second = max(self._line.beats_in(1.0), (part.to or 0) / 60)
+        return Join(
+            part.pattern,
+            beats // part.pattern.beats_per_turn,
+            following.pattern,
+            hand_after_beats(self._hand, beats),
+            math.ceil(in_a_second * SECONDS_APART),
+        )
 
     def _rested(self, part: RestPart, beats: int) -> int:
         """Return the beats of a rest, if everything in the air before it is caught in that time."""
@@ -236,28 +264,47 @@ class _Layout:
             raise EngineError(_no_room(part, following, left))
         if isinstance(part, RestPart) or isinstance(following, RestPart):
             return int(left), None
-        return _shared(part, following, int(left))
+        return self._shared(part, following, int(left))
+
+    def _shared(self, part: PatternPart, following: PatternPart, beats: int) -> tuple[int, Joining]:
+        """Divide beats between a pattern and the throws to the next, which are as few as can be."""
+        step = part.pattern.beats_per_turn
+        for length in range(min(LONGEST_BRIDGE, beats - step) + 1):
+            if (beats - length) % step:
+                continue
+            join = self._join(part, following, beats - length)
+            found = _joined(join, following, length)
+            if found is not None:
+                return beats - length, found
+        raise JoiningError(
+            f"No throws lead from {part.title} to {following.title} so that it begins on bar "
+            f"{following.bar}, {beats} beats after the beginning of {part.title}."
+        )
 
 
-def _shared(part: PatternPart, following: PatternPart, beats: int) -> tuple[int, Joining]:
-    """Divide beats between a pattern and the throws to the next one, which are as few as can be."""
-    pattern, step = part.pattern, part.pattern.beats_per_turn
-    for turns in range(min(LONGEST_BRIDGE, beats // step - 1) + 1):
-        passed, odd = divmod(beats - turns * step, step)
-        if odd:
-            break
-        if following.bridge is not None:
-            if len(following.bridge) == turns:
-                joining = joined_by(pattern, passed, following.pattern, following.bridge)
-                return passed * step, joining
-            continue
-        found = joined_in(pattern, passed, following.pattern, turns)
-        if found is not None:
-            return passed * step, found
-    raise JoiningError(
-        f"No throws lead from {part.title} to {following.title} so that it begins on bar "
-        f"{following.bar}, {beats} beats after the beginning of {part.title}."
-    )
+def _joined(join: Join, following: PatternPart, beats: int | None = None) -> Joining | None:
+    """Return the throws that lead into a part, of so many beats if given; None if there are none.
+
+    Without `beats` there are always some, or an error is raised.
+    """
+    if following.bridge is None:
+        return joined(join) if beats is None else joined_in(join, beats)
+    if beats is not None and written_beats(join, following.bridge) != beats:
+        return None
+    return joined_by(join, following.bridge, following.shifted)
+
+
+def hand_after_beats(first: Hand, beats: int) -> Hand:
+    """Return the hand that comes next after some beats of hands in turn."""
+    return other_hand(first) if beats % 2 else first
+
+
+def hand_after(joining: Joining, first: Hand) -> Hand:
+    """Return the hand that comes next after a joining that begins with `first`, if in turn."""
+    change = joining.change
+    if change is None or change.first is None:
+        return hand_after_beats(first, joining.beats)
+    return hand_after_beats(change.first, joining.beats - change.start)
 
 
 def _no_room(part: RoutinePart, following: RoutinePart, left: Fraction) -> str:

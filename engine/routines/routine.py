@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, TypeAlias, get_args
 
-from throwcount.engine.patterns.pattern import Hand, Pattern, Turn
+from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.timing.tempo import EXPONENTS, Curve, Segment, TempoMap, ramp_beats
 
 CuePlace: TypeAlias = Literal["centre", "left", "right"]
@@ -58,9 +58,11 @@ class PatternPart:
     fits if None."""
     how: str = ""
     """How it is thrown, in words, such as "under the leg"; said after a cue that is made."""
-    bridge: tuple[Turn, ...] | None = None
-    """The throws that lead into it, written by hand; worked out if None. Never used after a
-    rest."""
+    bridge: tuple[Pattern, ...] | None = None
+    """The throws that lead into it, written by hand: two rows if the timing changes between them,
+    else one; worked out if None. Never used after a rest."""
+    shifted: Hand | None = None
+    """The hand that waits or hurries in a bridge written by hand; found out if None."""
     change: int | None = None
     """Objects taken up (more than 0) or put down (less than 0) on the way into it without a stop,
     or in the rest before it; None if the author does not say."""

@@ -8,12 +8,12 @@ from dataclasses import replace
 from typing import Final, TypeAlias
 
 from throwcount.engine.numbers import spoken
-from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
 from throwcount.engine.routines.routine import PatternPart, RestPart, RoutinePart, music_time
 from throwcount.engine.scheduling.calls import NEXT, pattern_words
-from throwcount.engine.timing.run import CueText, Part, Rest, Run, Wording, clock_of
+from throwcount.engine.search.timing_change import TimingChange
+from throwcount.engine.timing.run import CueText, HandChange, Part, Rest, Run, Wording, clock_of
 
 
 def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:
@@ -58,19 +58,24 @@ def run_parts(laid: LaidOut) -> Iterator[tuple[int, Part | Rest]]:
         if isinstance(part, RestPart):
             yield each.number, Rest(each.beats, part.title, _count_in(laid, part))
             continue
-        if before is not None and each.joining is not None and each.joining.turns:
-            yield each.number, _bridge(before, each, each.joining)
-        yield each.number, _part(part, each.beats)
+        joining = each.joining
+        change = None
+        if before is not None and joining is not None:
+            halves = list(_bridge(before, each, joining))
+            yield from ((each.number, half) for half in halves)
+            if joining.change is not None and not joining.change.turns:
+                change = hand_change(joining.change, joining.change.start)
+        yield each.number, replace(_part(part, each), hand_change=change)
 
 
-def _part(part: PatternPart, beats: int) -> Part:
+def _part(part: PatternPart, laid: LaidPart) -> Part:
     return Part(
         pattern=part.pattern,
-        beats=beats,
+        beats=laid.beats,
         name=part.title,
         how=part.how,
         last_cycle=LAST_CYCLE if part.last_one else "",
-        first=part.first,
+        first=laid.first,
     )
 
 
@@ -78,15 +83,35 @@ def _count_in(laid: LaidOut, rest: RestPart) -> int:
     return laid.routine.count_in if rest.count_in is None else rest.count_in
 
 
-def _bridge(before: LaidPart, after: LaidPart, joining: Joining) -> Part:
-    return Part(
-        pattern=Pattern(joining.text, joining.kind, joining.turns),
-        beats=joining.beats,
-        name=bridge_title(before, after),
-        leads=True,
-        taken_up=joining.taken_up,
-        put_down=joining.put_down,
-    )
+def _bridge(before: LaidPart, after: LaidPart, joining: Joining) -> Iterator[Part]:
+    """Yield the throws between two parts: none, one row of them, or one for each timing."""
+    change = joining.change
+    kept = joining.kept
+    for half in joining.halves:
+        begins = half.kind != joining.kind
+        start = change.start if change is not None and begins else 0
+        end = change.start if change is not None and not begins else joining.beats
+        part = Part(
+            pattern=half,
+            beats=end - start,
+            name=bridge_title(before, after),
+            leads=True,
+            taken_up=joining.taken_up,
+            put_down=joining.put_down,
+            into_pairs=change is not None and change.first is None and not begins,
+        )
+        if kept is not None and start <= kept[0] < end:
+            turn, odd = divmod(kept[0] - start, half.beats_per_turn)
+            place = kept[1] if half.kind == "sync" else 0
+            part = replace(part, kept=() if odd else ((turn, place),))
+        if change is not None and begins:
+            part = replace(part, first=change.first, hand_change=hand_change(change, start))
+        yield part
+
+
+def hand_change(change: TimingChange, start: int) -> HandChange:
+    """Return the hand that waits or hurries, for the part from beat `start` of a bridge on."""
+    return HandChange(change.hand, change.how, change.beat - start)
 
 
 def bridge_title(before: LaidPart, after: LaidPart) -> str:
@@ -125,6 +150,9 @@ def _over(laid: LaidOut, before: LaidPart, each: LaidPart) -> int:
         return max(before.beat + 1, each.beat - _count_in(laid, before.part))
     if isinstance(each.part, RestPart):
         return each.beat - before.part.pattern.beats_per_turn
+    if each.joining is not None and each.joining.change is not None:
+        told = hand_change(each.joining.change, 0).told
+        return each.change_beat + min(told, 0)
     return each.change_beat
 
 
@@ -162,31 +190,13 @@ def laid_from(laid: LaidOut, number: int) -> LaidOut:
     index += isinstance(laid.parts[index].part, RestPart)
     opening = laid.parts[index]
     kept = [replace(each, beat=each.beat - opening.beat) for each in laid.parts[index:]]
-    kept[0] = replace(_begun(laid, opening), beat=0)
+    kept[0] = replace(_begun(opening), beat=0)
     return LaidOut(laid.routine, tuple(kept), laid.tempo.since(opening.beat))
 
 
-def _begun(laid: LaidOut, opening: LaidPart) -> LaidPart:
+def _begun(opening: LaidPart) -> LaidPart:
     """Return a part as an opening one: its objects in the hands, and the same hand first."""
     part = opening.part
     if isinstance(part, PatternPart):
-        part = replace(part, first=hand_of(laid, opening))
+        part = replace(part, first=opening.first)
     return replace(opening, part=part, joining=None, change=0)
-
-
-def hand_of(laid: LaidOut, wanted: LaidPart) -> Hand:
-    """Return the hand that begins a part, if the hands alternate in it."""
-    first = laid.routine.first
-    begun, hand = 0, first
-    for opening in _openings(laid):
-        if opening.beat <= wanted.beat and isinstance(opening.part, PatternPart):
-            begun, hand = opening.beat, opening.part.first or first
-    return other_hand(hand) if (wanted.beat - begun) % 2 else hand
-
-
-def _openings(laid: LaidOut) -> Iterator[LaidPart]:
-    """Yield the parts that open the routine or follow a rest."""
-    yield laid.parts[0]
-    for before, each in zip(laid.parts, laid.parts[1:], strict=False):
-        if isinstance(before.part, RestPart):
-            yield each

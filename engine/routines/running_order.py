@@ -6,7 +6,7 @@ from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
 from throwcount.engine.patterns.pattern import Pattern, Throw
-from throwcount.engine.routines.joining import Joining
+from throwcount.engine.routines.joining import Joining, free_beats
 from throwcount.engine.routines.layout import LaidOut, LaidPart
 from throwcount.engine.routines.routine import PatternPart, music_beat_at
 from throwcount.engine.routines.routine_run import bridge_title, music_begins
@@ -15,7 +15,7 @@ from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, seconds
 from throwcount.engine.timing.run import Run, clock_of
 
 EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
-ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue"]
+ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue", "no time"]
 
 LARGEST_JUMP: Final = 0.15
 """Largest change of tempo, as a share, between two parts without a stop that is not remarked on: a
@@ -55,6 +55,8 @@ class Entry:
     """The different throws, the highest first."""
     how: str = ""
     """How they are made, in words."""
+    no_time: str = ""
+    """A sentence if an object is taken up or put down in it where its hand has no time for it."""
     cue: CueCall | None = None
     """Its announcement; None if it has none."""
     bar: float | None = None
@@ -126,7 +128,7 @@ def _entries(laid: LaidOut, run: Run) -> Iterator[Entry]:
             objects = part.pattern.objects
         entry = _entry(laid, run, each, objects)
         cue = cues.get(each.change_beat) if before else None
-        if before is None or each.joining is None or not each.joining.turns:
+        if before is None or each.joining is None or not each.joining.halves:
             yield replace(entry, cue=cue)
             continue
         yield _bridge(laid, run, before, each, replace(entry, cue=cue))
@@ -171,15 +173,47 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
         seconds=entry.time - time,
         tempo=run.tempo.tempo_at(beat),
         to=run.tempo.tempo_before(after.beat),
-        throws=_different(Pattern(joining.text, joining.kind, joining.turns)),
-        how="",
+        throws=_different(*joining.halves),
+        how=_who(joining),
+        no_time=_no_time(before, after) if joining.rushed else "",
         bar=_bar(laid, run, time),
     )
 
 
-def _different(pattern: Pattern) -> tuple[Throw, ...]:
-    """Return the different throws of a pattern, the highest first."""
-    throws = {throw for _, throw in pattern.throws()}
+def _who(joining: Joining) -> str:
+    """Return which hand waits or hurries; empty if none does."""
+    if joining.change is None:
+        return ""
+    return f"{joining.change.hand} {'waits' if joining.change.how == 'wait' else 'hurries'}"
+
+
+def _no_time(before: LaidPart, after: LaidPart) -> str:
+    """Return that a hand has no time for an object between two parts, and where it would have."""
+    moved = "taken up" if after.change > 0 else "put down"
+    count = abs(after.change)
+    sentence = (
+        f"{count} object{'s have' if count > 1 else ' has'} to be {moved} on the way into "
+        f"{after.part.title}, and no hand has time for that: it takes a turn on which the hand "
+        "throws nothing"
+    )
+    if count > 1:
+        sentence += ", for one object at a time, a second apart"
+    for each in (before, after):
+        free = free_beats(each.part.pattern) if isinstance(each.part, PatternPart) else []
+        if free:
+            return (
+                f"{sentence}. There is one in part {each.number}, {each.part.title}, on beat "
+                f"{free[0]} of its cycle."
+            )
+    return (
+        f"{sentence}. Neither {before.part.title} nor {after.part.title} has one: put a rest "
+        "between, or a pattern with a 0 or a 2."
+    )
+
+
+def _different(*patterns: Pattern) -> tuple[Throw, ...]:
+    """Return the different throws of patterns, the highest first."""
+    throws = {throw for pattern in patterns for _, throw in pattern.throws()}
     return tuple(sorted(throws, key=lambda throw: (-throw.value, throw.crossed)))
 
 
@@ -196,6 +230,8 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
             yield from _too_high(entry, room.ceiling, room)
         if before is not None:
             yield from _jump(before, entry)
+        if entry.no_time:
+            yield Concern(entry.number, "no time", entry.no_time)
         if entry.cue is not None and entry.cue.reason:
             yield Concern(entry.number, "cue", entry.cue.reason)
 

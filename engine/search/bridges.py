@@ -24,19 +24,20 @@ from throwcount.engine.patterns.pattern import (
     Throws,
     Turn,
     other_hand,
+    other_kind,
     written_turn,
 )
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, ground_states, state, states
 from throwcount.engine.search.timing_change import (
     HANDS,
-    Switch,
+    Grid,
     TimingChange,
     as_turns,
     can_fill,
     filled,
+    grids,
     landings,
-    switches,
 )
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
@@ -79,8 +80,7 @@ class Bridge:
         """Each turn in notation."""
         before = (written_turn(self.kind, turn) for turn in self.turns)
         after = () if self.change is None else self.change.turns
-        other: Kind = "sync" if self.kind == "async" else "async"
-        return *before, *(written_turn(other, turn) for turn in after)
+        return *before, *(written_turn(other_kind(self.kind), turn) for turn in after)
 
     @property
     def beats(self) -> int:
@@ -132,20 +132,20 @@ class _Path(NamedTuple):
     hands: HandLimits
     first: Hand
     """The hand of the first beat, if the hands alternate there."""
-    switch: Switch | None = None
+    grid: Grid | None = None
     """The beats on which each hand throws, if the timing changes."""
 
     def can_lead(self, hands: HandLimits) -> bool:
         """Return whether some throws within these limits lead along this path."""
-        if self.switch is None:
+        if self.grid is None:
             return can_lead(hands, self.leave.state, self.enter.state, self.turns)
-        left = landings(self.switch, self.leave.state, self.enter.state, hands.capacity)
-        acting = self.switch.acting
+        left = landings(self.grid, self.leave.state, self.enter.state, hands.capacity)
+        acting = self.grid.acting
         return left is not None and can_fill(acting, left, hands.highest, hands.capacity)
 
     def gentlest(self) -> "_Path":
         """Return this path with the fewest objects at once, and then the lowest throws."""
-        if self.switch is None:
+        if self.grid is None:
             ends = self.leave.state, self.enter.state
             return self._replace(hands=gentlest(self.hands, *ends, self.turns))
         within = (
@@ -159,17 +159,18 @@ class _Path(NamedTuple):
         """Yield every bridge along this path."""
         hands, leave, enter = self.hands, self.leave.state, self.enter.state
         ends = sum(map(sum, leave)), self.leave.rotation, self.enter.rotation
-        if self.switch is None:
+        if self.grid is None:
             first = self.first if hands.kind == "async" else None
             for row in walks(hands, leave, enter, self.turns):
                 yield _bridge(hands.kind, hands.turns(row), ends, first, None)
             return
-        left = landings(self.switch, leave, enter, hands.capacity)
+        left = landings(self.grid, leave, enter, hands.capacity)
         if left is None:
             return
-        alone = self.switch.leaving == "async" and self.switch.before > 0
-        for assigned in filled(self.switch.acting, left, hands.highest, hands.capacity):
-            turns, change = as_turns(self.switch, assigned)
+        alone = self.grid.leaving == "async" and self.grid.before > 0
+        for assigned in filled(self.grid.acting, left, hands.highest, hands.capacity):
+            thrown = dict(zip(self.grid.acting, assigned, strict=True))
+            turns, change = as_turns(self.grid, thrown)
             yield _bridge(hands.kind, turns, ends, self.first if alone else None, change)
 
 
@@ -211,19 +212,21 @@ def bridge(
     return next(bridges(leaving, entering, highest, any_rotation=any_rotation, first=first))
 
 
-def bridges(
+def bridges(  # noqa: PLR0913 - most are left out as a rule
     leaving: Pattern | None,
     entering: Pattern | None,
     highest: int | None = None,
     *,
     any_rotation: bool = False,
     first: Hand = "right",
+    beats: int | None = None,
 ) -> Iterator[Bridge]:
     """Yield all the shortest bridges, the easiest first; parameters and errors as for `bridge`.
 
-    Where there are very many, only the first `MOST_COMPARED` are in that order.
+    With `beats`, these are the bridges of that length instead. Where there are very many, only the
+    first `MOST_COMPARED` are in order.
     """
-    found = _every(_paths(leaving, entering, highest, any_rotation, first))
+    found = _every(_paths(leaving, entering, highest, any_rotation, first, beats))
     effort = _Effort(leaving, entering, first)
     yield from sorted(islice(found, MOST_COMPARED), key=effort.of)
     yield from found
@@ -316,14 +319,18 @@ def _within(one: Bridge, hands: HandLimits) -> bool:
     )
 
 
-def _paths(
+def _paths(  # noqa: PLR0913, PLR0917 - those of `bridges`
     leaving: Pattern | None,
     entering: Pattern | None,
     highest: int | None,
     any_rotation: bool,
     first: Hand,
+    beats: int | None,
 ) -> list[_Path]:
-    """Return all pairs of states between which a bridge is shortest, in order of preference."""
+    """Return all pairs of states between which a bridge is shortest, in order of preference.
+
+    With `beats`, these are the pairs with a bridge of that length instead.
+    """
     named = _checked(leaving, entering)
     limit = min(_usual_limit(named) if highest is None else highest, HIGHEST_VALUE)
     by_hand = named[0].kind != named[-1].kind
@@ -337,41 +344,44 @@ def _paths(
     hands = HandLimits(
         named[0].kind, limit, capacity(named, [door.state for door in (*leave, *enter)])
     )
-    paths = _shortest(hands, leave, enter, first)
+    paths = _shortest(hands, leave, enter, first, beats)
+    if not paths and beats is not None:
+        raise BridgeError(f"No bridge between these patterns takes {beats} beats.")
     if not paths:
         raise BridgeError(_too_low(hands, leave, enter, first))
     return sorted(paths, key=lambda path: (path.enter.rotation, path.leave.rotation))
 
 
 def _shortest(
-    hands: HandLimits, leave: list[_BridgeEnd], enter: list[_BridgeEnd], first: Hand
+    hands: HandLimits,
+    leave: list[_BridgeEnd],
+    enter: list[_BridgeEnd],
+    first: Hand,
+    beats: int | None = None,
 ) -> list[_Path]:
-    """Return the pairs of states with the shortest bridges; an empty list if there are none."""
-    longest = max(len(due) for door in leave for due in door.state)
-    ends = list(product(leave, enter))
-    if len(leave[0].state) != len(enter[0].state):
-        lengths = (
-            [
-                _Path(here, there, 0, hands, hand, switch)
-                for here, there in ends
-                for hand in [_hand_at(here.rotation, first)]
-                for switch in switches(hands.kind, beats, HANDS.index(hand))
-            ]
-            for beats in range(2 * longest + LONGEST_CHANGE)
+    """Return the pairs of states with the shortest bridges; an empty list if there are none.
+
+    With `beats`, these are the pairs with a bridge of that length instead.
+    """
+    step = hands.places
+    longest = max(len(due) for door in leave for due in door.state) * step
+    changing = len(leave[0].state) != len(enter[0].state)
+    lengths = range(0, longest + LONGEST_CHANGE, 1 if changing else step)
+    for length in lengths if beats is None else [beats] if changing or beats % step == 0 else []:
+        paths = (
+            _Path(here, there, length // step, hands, _hand_at(here.rotation, first), grid)
+            for here, there in product(leave, enter)
+            for grid in (_grids(hands.kind, here, length, first) if changing else [None])
         )
-    else:
-        lengths = (
-            [
-                _Path(here, there, turns, hands, _hand_at(here.rotation, first))
-                for here, there in ends
-            ]
-            for turns in range(longest + 1)
-        )
-    for paths in lengths:
         shortest = [path for path in paths if path.can_lead(hands)]
         if shortest:
             return shortest
     return []
+
+
+def _grids(leaving: Kind, end: _BridgeEnd, beats: int, first: Hand) -> Iterator[Grid]:
+    hand = HANDS.index(_hand_at(end.rotation, first))
+    return grids(leaving, other_kind(leaving), beats, hand)
 
 
 def _hand_at(rotation: int, first: Hand) -> Hand:

@@ -22,7 +22,7 @@ i-th landing in order of time.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 from typing import Final, Literal, TypeAlias
@@ -65,50 +65,62 @@ class TimingChange:
 
 
 @dataclass(frozen=True, slots=True)
-class Switch:
+class Grid:
     """The beats on which each hand throws during a bridge."""
 
     leaving: Kind
     """The timing that is left."""
+    entering: Kind
+    """The timing that is entered, which may be the same."""
     before: int
-    """Turns in that timing; if the hands throw together and there are none, none follow either."""
+    """Turns in the timing that is left."""
     after: int
-    """Turns in the timing that is entered."""
+    """Turns in the one that is entered, if it is another."""
     first: int
-    """The hand that begins where the hands alternate: on beat 0 if that is left, else on `start`"""
+    """The hand that begins where they alternate: on beat 0 if that is left, else on `start`."""
 
     @property
     def start(self) -> int:
-        """The first beat of the timing that is entered."""
-        return self.before if self.leaving == "async" else max(2 * self.before - 1, 0)
+        """The first beat of the timing that is entered; the end if it is the same."""
+        if self.leaving == "async":
+            return self.before
+        return 2 * self.before if self.entering == "sync" else max(2 * self.before - 1, 0)
 
     @property
     def beats(self) -> int:
         """The length in beats."""
-        return self.start + self.after * (2 if self.leaving == "async" else 1)
+        return self.start + self.after * (2 if self.entering == "sync" else 1)
 
     def alone(self, beat: int) -> int:
         """Return the hand whose turn a beat is, where the hands alternate."""
         since = beat if self.leaving == "async" else beat - self.start
         return self.first ^ since % 2
 
+    def in_pairs(self, beat: int, landing: int) -> bool:
+        """Return whether both hands throw on the beat of a throw, or on that of its landing."""
+        if self.leaving == "async":
+            return self.entering == "sync" and landing >= self.start
+        return self.entering == "sync" or beat < self.start
+
     @property
     def acting(self) -> list[HandBeat]:
         """The beats of the bridge with each hand that throws, in order of time."""
-        if self.leaving == "async":
-            alone, pairs = range(self.start), range(self.start, self.beats, 2)
-        else:
-            alone, pairs = range(self.start, self.beats), range(0, 2 * self.before, 2)
-        together = [(beat, hand) for beat in pairs for hand in (0, 1)]
-        return sorted([*together, *((beat, self.alone(beat)) for beat in alone)])
-
-    def in_pairs(self, beat: int, landing: int) -> bool:
-        """Return whether both hands throw on the beat of a throw, or on that of its landing."""
-        return landing >= self.start if self.leaving == "async" else beat < self.start
+        acts: list[HandBeat] = []
+        for timing, beats in (
+            (self.leaving, range(self.start)),
+            (self.entering, range(self.start, self.beats)),
+        ):
+            if timing == "async":
+                acts += [(beat, self.alone(beat)) for beat in beats]
+            else:
+                acts += [(beat, hand) for beat in beats[::2] for hand in (0, 1)]
+        return acts
 
     @property
-    def shifted(self) -> HandBeat:
+    def shifted(self) -> HandBeat | None:
         """The hand that goes over to other beats, and the first of those on which it throws."""
+        if self.leaving == self.entering:
+            return None
         if self.leaving == "async":
             return self.start, self.alone(self.start - 1)
         if self.before:
@@ -116,37 +128,46 @@ class Switch:
         return 1, self.first ^ 1
 
 
-def switches(leaving: Kind, beats: int, first: int) -> Iterator[Switch]:
-    """Yield every way to change from one timing to the other in a number of beats.
+def grids(leaving: Kind, entering: Kind, beats: int, first: int) -> Iterator[Grid]:
+    """Yield every way to come from one timing to another in a number of beats.
 
     `first` is the hand of beat 0 where the hands alternate in the timing that is left.
     """
-    if leaving == "async":
+    step = 1 if leaving == "async" else 2
+    if leaving == entering:
+        if beats % step == 0:
+            yield Grid(leaving, entering, beats // step, 0, first)
+    elif leaving == "async":
         for before in range(beats, -1, -2):
-            yield Switch(leaving, before, (beats - before) // 2, first)
-        return
-    if not beats:
-        yield from (Switch(leaving, 0, 0, hand) for hand in (0, 1))
-    for before in range((beats + 1) // 2, 0, -1):
-        for hand in (0, 1):
-            yield Switch(leaving, before, beats - (2 * before - 1), hand)
+            yield Grid(leaving, entering, before, (beats - before) // 2, first)
+    else:
+        for before in range((beats + 1) // 2, 0, -1):
+            for hand in (0, 1):
+                yield Grid(leaving, entering, before, beats - (2 * before - 1), hand)
+        if not beats:
+            yield from (Grid(leaving, entering, 0, 0, hand) for hand in (0, 1))
 
 
-def landings(switch: Switch, leave: State, enter: State, capacity: int) -> Counter[HandBeat] | None:
+def landings(grid: Grid, leave: State, enter: State, capacity: int) -> Counter[HandBeat] | None:
     """Return how many objects have yet to land in each hand on each beat; None if that cannot be.
 
     `leave` is the state before the bridge and `enter` the one after it. Every acting hand throws
     `capacity` objects, if one takes an empty slot of a hand for an object that lands at once.
     """
-    wanted = Counter(dict.fromkeys(switch.acting, capacity))
-    wanted.update(_due(enter, switch.beats, switch.alone(switch.beats)))
-    wanted.subtract(_due(leave, 0, switch.first))
-    if min(wanted.values(), default=0) < 0:
-        return None
-    return +wanted
+    return left_to_land(grid, due_in(leave, 0, grid.first), enter, grid.acting, capacity)
 
 
-def _due(state: State, start: int, first: int) -> Counter[HandBeat]:
+def left_to_land(
+    grid: Grid, due: Counter[HandBeat], enter: State, acting: Sequence[HandBeat], capacity: int
+) -> Counter[HandBeat] | None:
+    """Return the same for any objects that are due and any hands that act."""
+    wanted = Counter(dict.fromkeys(acting, capacity))
+    wanted.update(due_in(enter, grid.beats, grid.alone(grid.beats)))
+    wanted.subtract(due)
+    return None if min(wanted.values(), default=0) < 0 else +wanted
+
+
+def due_in(state: State, start: int, first: int) -> Counter[HandBeat]:
     """Return the objects due in each hand on each beat, in a state on beat `start`.
 
     `first` is the hand of that beat if the hands alternate.
@@ -188,24 +209,55 @@ def filled(
             yield (chosen[::-1], *others)
 
 
-def as_turns(switch: Switch, assigned: Assigned) -> tuple[tuple[Turn, ...], TimingChange]:
-    """Return the throws before the change, and the change with those from it on."""
+def as_turns(
+    grid: Grid, thrown: Mapping[HandBeat, Sequence[HandBeat]]
+) -> tuple[tuple[Turn, ...], TimingChange | None]:
+    """Return the throws up to the change of timing, and the change with those from it on.
+
+    `thrown` says where the objects land that a hand throws on a beat; none of an empty hand.
+    """
     by_beat: dict[int, list[Throws]] = {}
-    for (beat, hand), ends in zip(switch.acting, assigned, strict=True):
+    for beat, hand in grid.acting:
         throws = tuple(
-            Throw(end - beat, to != hand and switch.in_pairs(beat, end)) for end, to in ends
+            Throw(end - beat, to != hand and grid.in_pairs(beat, end))
+            for end, to in thrown.get((beat, hand), ())
         )
         by_beat.setdefault(beat, []).append(throws)
-    beat, hand = switch.shifted
-    before = dict(zip(switch.acting, assigned, strict=True)).get((beat - 1, hand))
-    # None where the beat before lies in the pattern that is left, or entered.
-    waits = beat == 1 if before is None else all(end == (beat, hand) for end in before)
-    turns = [tuple(by_beat[beat]) for beat in sorted(by_beat)]
-    return tuple(turns[: switch.before]), TimingChange(
+    turns = tuple(tuple(by_beat[beat]) for beat in sorted(by_beat))
+    return turns[: grid.before], _change(grid, thrown, turns[grid.before :])
+
+
+def _change(
+    grid: Grid, thrown: Mapping[HandBeat, Sequence[HandBeat]], turns: tuple[Turn, ...]
+) -> TimingChange | None:
+    if grid.shifted is None:
+        return None
+    beat, hand = grid.shifted
+    # Where the beat before lies in the pattern that is left, or entered, it is not in the bridge.
+    within = (beat - 1, hand) in grid.acting
+    waits = all(end == (beat, hand) for end in thrown.get((beat - 1, hand), ()))
+    return TimingChange(
         hand=HANDS[hand],
-        how="wait" if waits else "hurry",
+        how="wait" if (waits if within else beat == 1) else "hurry",
         beat=beat,
-        start=switch.start,
-        turns=tuple(turns[switch.before :]),
-        first=None if switch.leaving == "async" else HANDS[switch.alone(switch.start)],
+        start=grid.start,
+        turns=turns,
+        first=None if grid.entering == "sync" else HANDS[grid.alone(grid.start)],
     )
+
+
+def read_turns(grid: Grid, turns: Sequence[Turn]) -> dict[HandBeat, tuple[HandBeat, ...]]:
+    """Return where the objects land that each hand throws: the inverse of `as_turns`.
+
+    `turns` are all turns of the bridge.
+    """
+    thrown = {}
+    hands = [throws for turn in turns for throws in turn]
+    for (beat, hand), throws in zip(grid.acting, hands, strict=True):
+        ends = []
+        for throw in throws:
+            end = beat + throw.value
+            crosses = throw.crossed if grid.in_pairs(beat, end) else throw.value % 2 == 1
+            ends.append((end, hand ^ crosses))
+        thrown[beat, hand] = tuple(ends)
+    return thrown
