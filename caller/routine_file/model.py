@@ -226,8 +226,8 @@ class PartTable(BaseModel):
         "4 2",
     )
     shifted: Hand | None = described(
-        "The hand that waits or hurries in its bridge, where the timing changes; found out if left "
-        "out",
+        "The hand that waits or hurries a beat on the way into it, if hands in turn and hands "
+        "together follow each other; either if left out",
         get_args(Hand),
         "left",
     )

@@ -181,7 +181,7 @@ class _PartReader:
     def bridge(self, text: str, leads_to: Pattern | None, place: str) -> tuple[Pattern, ...] | None:
         """Return the throws in a text that lead to a pattern."""
         try:
-            return parse_bridge(text, pairs=leads_to is not None and leads_to.kind == "sync")
+            return parse_bridge(text, "async" if leads_to is None else leads_to.kind)
         except PatternError as error:
             self.faults.append(FileFault(place, "bridge", *_wrong("bridge", text, error)))
             return None
@@ -237,7 +237,6 @@ def part_rules(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
     yield from _one_of(part, CHANGE_KEYS, "changes the number of objects")
     yield from _tempo(part, with_music=with_music)
     yield from _cue(part)
-    yield from _bridge(part)
     yield from _count_in(part)
     if part.kind == "repeat" and not part.parts and PARTS not in part.given:
         yield part.fault(
@@ -293,13 +292,6 @@ def _tempo(part: WrittenPart, *, with_music: bool) -> Iterator[FileFault]:
 def _cue(part: WrittenPart) -> Iterator[FileFault]:
     if not part.table.cue and part.table.cue is not None and "cue-ahead" in part.given:
         yield part.fault("cue-ahead", 'cue-ahead says when its cue comes, and cue = "" has none.')
-
-
-def _bridge(part: WrittenPart) -> Iterator[FileFault]:
-    if "shifted" in part.given and "bridge" not in part.given and part.kind == "pattern":
-        yield part.fault(
-            "shifted", "shifted names a hand of a bridge that is written here, and there is none."
-        )
 
 
 def _count_in(part: WrittenPart) -> Iterator[FileFault]:

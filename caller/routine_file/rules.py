@@ -290,11 +290,11 @@ def _joining(here: PartContext) -> Iterator[FileFault]:
     hands = HANDS if left.kind != now.kind else HANDS[:1]
     errors = []
     for hand in hands:
-        join = Join(left, passed, now, hand)
+        join = Join(left, passed, now, hand, shifted=here.part.table.shifted)
         try:
             check_join(join)
             if bridge is not None:
-                joined_by(join, bridge, here.part.table.shifted)
+                joined_by(join, bridge)
         except JoiningError as error:
             errors.append(str(error))
     if len(errors) == len(hands):

@@ -63,7 +63,7 @@ def starter_lines() -> Iterator[str]:
             yield f"# {name} = {_written(word)}\n"
     yield f"\n{comment(PARTS_TOLD)}"
     yield from _part(OPENING, ("name", "tempo", ("to", "curve")))
-    yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "last-one"))
+    yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "shifted", "last-one"))
     yield f"\n{comment(REST_TOLD)}"
     yield from _part(REST, ("count-in",))
     yield from _part(FOURTH, ("pick-up", "first"))

@@ -21,6 +21,7 @@ from typing import Final, NamedTuple, TypeVar
 from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.pattern import (
     VALUE_DIGITS,
+    Kind,
     Pattern,
     Throw,
     Throws,
@@ -193,50 +194,41 @@ def parse(text: str) -> Pattern:
     return reader.synchronous() if reader.pairs else reader.alternating()
 
 
-def parse_bridge(text: str, *, pairs: bool = False) -> tuple[Pattern, ...]:
+def parse_bridge(text: str, leads_to: Kind) -> tuple[Pattern, ...]:
     """Return the throws of a bridge: one row, or two if its timing changes.
 
-    Where the timing changes, a row of single throws and a row of pairs follow each other, as in
-    ``3 4 3 (4,4)`` or ``(4,2x) 5 1``. Values of either may then be odd, and an x may stand after
-    any of them. `pairs` says whether the bridge leads to pairs, so that this holds for single
-    throws without a pair too.
+    Where the timing changes, single throws and pairs follow each other, as in ``3 4 3 (4,4)`` or
+    ``(4,2x) 5 1``, unless there are none of the one or the other. Values of both may then be odd,
+    and an x may stand after any of them. `leads_to` is the kind of the pattern that follows.
 
     Raises
     ------
     MalformedError
         As `parse`, and if the timing changes more than once.
     """
-    if len(text) > LONGEST_TEXT or not ("(" in text or pairs):
-        return (parse(text),)
-    tokens = _tokens(text)
-    kinds = ["sync" if token.char == "(" else "async" for token in tokens]
-    if not tokens or (set(kinds[:1]) == {"sync"} and ")" not in text):
-        return (parse(text),)
-    rows = _rows(tokens)
+    rows = _rows(_tokens(text)) if len(text) <= LONGEST_TEXT else []
     if len(rows) > 2:  # noqa: PLR2004 - one row before the change and one after it
         raise MalformedError(TWO_CHANGES, (rows[2][0].at,))
-    mixed = len(rows) > 1 or (pairs and rows[0][0].char != "(")
-    if not mixed:
+    kinds: list[Kind] = ["sync" if row[0].char == "(" else "async" for row in rows]
+    if kinds in ([], [leads_to]):
         return (parse(text),)
-    found = []
-    for row in rows:
-        reader = _PatternReader(row, pairs=row[0].char == "(", mixed=True)
-        found.append(reader.synchronous() if reader.pairs else reader.alternating())
-    return tuple(found)
+    readers = [
+        _PatternReader(row, kind == "sync", True) for row, kind in zip(rows, kinds, strict=True)
+    ]
+    return tuple(each.synchronous() if each.pairs else each.alternating() for each in readers)
 
 
 def _rows(tokens: list[Token]) -> list[list[Token]]:
     """Cut tokens where pairs follow single throws, or the other way round."""
     rows: list[list[Token]] = []
-    depth, before = 0, None
+    within = pairs = False
     for token in tokens:
         opens = token.char == "("
-        if depth == 0 and token.char not in ",x*" and opens != before:
+        throws = not within and (opens or token.char == "[" or token.char in PAIR_VALUES)
+        if not rows or (throws and opens != pairs):
             rows.append([])
-            before = opens
-        depth += opens - (token.char == ")")
-        if not rows:
-            rows.append([])
+            pairs = opens
+        within = opens or (within and token.char != ")")
         rows[-1].append(token)
     return rows
 

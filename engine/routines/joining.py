@@ -14,7 +14,7 @@ and put down as they come; the result says so (`Joining.rushed`).
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, islice, pairwise, product
+from itertools import chain, combinations, islice, pairwise, product
 from typing import Final
 
 from throwcount.engine.errors import EngineError
@@ -57,6 +57,9 @@ USUAL_SPACING: Final = 4
 
 HIGHER: Final = 2
 """How much higher than in the patterns throws may be so that a hand has time."""
+
+LONGER: Final = 5
+"""Beats by which a bridge is longer so that a certain hand waits or hurries, less than this."""
 
 MOST_TRIED: Final = 5_000
 """Ways to choose the beats on which objects are taken up or put down, tried at most."""
@@ -133,6 +136,8 @@ class Join:
     """The hand of the next beat, if the hands alternate in the first pattern."""
     spacing: int = USUAL_SPACING
     """Beats between two objects that are taken up or put down, at least: about a second."""
+    shifted: Hand | None = None
+    """The hand that is to wait or hurry if the timing changes; either if None."""
 
     @property
     def start(self) -> State:
@@ -215,12 +220,23 @@ def check_join(join: Join) -> None:
 
 
 def _bridged(join: Join, highest: int, beats: int | None) -> Joining | None:
+    """Return the easiest bridge with throws up to `highest`, and of a length if that is given.
+
+    It is a few beats longer than the shortest if that lets `join.shifted` wait or hurry.
+    """
     try:
         every = bridges(join.left, join.entering, highest, first=join.first, beats=beats)
         found = next(every)
+        wanted = {None, join.shifted or (found.change and found.change.hand)}
+        for one in chain([found], every):
+            if (one.change and one.change.hand) in wanted:
+                return Joining(join.leaving.kind, one.turns, change=one.change)
     except BridgeError:
         return None
-    return Joining(join.leaving.kind, found.turns, change=found.change)
+    if beats is None:
+        longer = range(found.beats + 1, found.beats + LONGER)
+        return next(filter(None, (_bridged(join, highest, each) for each in longer)), None)
+    return None
 
 
 def _moved(join: Join, beats: int | None) -> Joining | None:
@@ -364,22 +380,22 @@ def _written_grid(join: Join, halves: Sequence[Pattern], first: int) -> Grid:
     return Grid(*kinds, turns.get(kinds[0], 0), after_change, first)
 
 
-def joined_by(join: Join, halves: Sequence[Pattern], shifted: Hand | None = None) -> Joining:
+def joined_by(join: Join, halves: Sequence[Pattern]) -> Joining:
     """Return the joining with throws that were written by hand.
 
     `halves` are the throws of each timing: two patterns if the timing changes between them, else
-    one. `shifted` is the hand that waits or hurries; found out if None.
+    one.
 
     Raises
     ------
     JoiningError
         As `joined`, and if the hands hold another number of objects than is written, the throws do
-        not lead to `entering`, or another hand than `shifted` would wait or hurry.
+        not lead to the second pattern, or another hand than `join.shifted` waits or hurries.
     """
     check_join(join)
-    text = " ".join(half.text for half in halves)
+    text = " ".join(written_turn(half.kind, turn) for half in halves for turn in half.turns)
     if join.leaving.kind != join.entering.kind:
-        return _changed_by(join, halves, shifted, text)
+        return _changed_by(join, halves, text)
     if any(half.kind != join.leaving.kind for half in halves):
         raise JoiningError(
             f"The bridge “{text}” changes the timing, and {join.leaving.text} and "
@@ -423,7 +439,7 @@ def _leads_elsewhere(join: Join, text: str) -> str:
     )
 
 
-def _changed_by(join: Join, halves: Sequence[Pattern], shifted: Hand | None, text: str) -> Joining:
+def _changed_by(join: Join, halves: Sequence[Pattern], text: str) -> Joining:
     kinds = [half.kind for half in halves]
     if kinds not in ([join.leaving.kind, join.entering.kind], [kinds[0]]):
         raise JoiningError(
@@ -433,20 +449,19 @@ def _changed_by(join: Join, halves: Sequence[Pattern], shifted: Hand | None, tex
     rows = {half.kind: half.turns for half in halves}
     before, after_change = rows.get(join.leaving.kind, ()), rows.get(join.entering.kind, ())
     begins = [HANDS.index(join.first)] if join.leaving.kind == "async" else [0, 1]
-    wrong = None
+    wrong: list[str] = []
     for hand in begins:
-        grid = Grid(join.leaving.kind, join.entering.kind, len(before), len(after_change), hand)
+        grid = _written_grid(join, halves, hand)
         thrown = read_turns(grid, [*before, *after_change])
-        wrong = wrong or _wrong_landing(join, grid, thrown, text)
-        if _wrong_landing(join, grid, thrown, text) is None:
-            _, change = as_turns(grid, thrown)
-            if change is not None and shifted in {None, change.hand}:
+        sentence = _wrong_landing(join, grid, thrown, text)
+        _, change = as_turns(grid, thrown)
+        if sentence is None and change is not None:
+            if join.shifted in {None, change.hand}:
                 return Joining(join.leaving.kind, before, change=change)
-    if wrong is None:
-        raise JoiningError(
-            f"In the bridge “{text}” it is not the {shifted} hand that waits or hurries."
-        )
-    raise JoiningError(wrong)
+            sentence = f"In the bridge “{text}” it is the {change.hand} hand that waits or hurries."
+            wrong.insert(0, sentence)
+        wrong.append(sentence or "")
+    raise JoiningError(wrong[0])
 
 
 def _wrong_landing(

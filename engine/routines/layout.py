@@ -239,6 +239,7 @@ class _Layout:
             following.pattern,
             hand_after_beats(self._hand, beats),
             math.ceil(in_a_second * SECONDS_APART),
+            following.shifted,
         )
 
     def _rested(self, part: RestPart, beats: int) -> int:
@@ -291,7 +292,7 @@ def _joined(join: Join, following: PatternPart, beats: int | None = None) -> Joi
         return joined(join) if beats is None else joined_in(join, beats)
     if beats is not None and written_beats(join, following.bridge) != beats:
         return None
-    return joined_by(join, following.bridge, following.shifted)
+    return joined_by(join, following.bridge)
 
 
 def hand_after_beats(first: Hand, beats: int) -> Hand:

@@ -62,7 +62,7 @@ class PatternPart:
     """The throws that lead into it, written by hand: two rows if the timing changes between them,
     else one; worked out if None. Never used after a rest."""
     shifted: Hand | None = None
-    """The hand that waits or hurries in a bridge written by hand; found out if None."""
+    """The hand that waits or hurries on the way into it if the timing changes; either if None."""
     change: int | None = None
     """Objects taken up (more than 0) or put down (less than 0) on the way into it without a stop,
     or in the rest before it; None if the author does not say."""

@@ -72,7 +72,7 @@ def test_throws_lead_out_of_the_plain_pattern_and_back(tmp_path: Path) -> None:
     assert [each.pattern.text for each in (plain, drill, again)] == ["3", "51", "3"]
     assert plain.change == 1
     # By common practice the way into the shower is a 4, and the way out of it a 2.
-    assert [each.bridge for each in (drill, again)] == [read("4").turns, read("2").turns]
+    assert [each.bridge for each in (drill, again)] == [(read("4"),), (read("2"),)]
 
 
 @pytest.mark.parametrize(

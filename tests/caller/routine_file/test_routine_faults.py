@@ -147,7 +147,23 @@ def part(text: str) -> str:
         ),
         (
             part('pattern = "531"\nbeats = 4\nbridge = "(4,2)"'),
-            "bridge (4,2) leads into 531 and has to be thrown as that is: in it the hands alter",
+            "The bridge “(4,2)” changes the timing, and 3 and 531 have the same one.",
+        ),
+        (
+            part('pattern = "(4,4)"\ncycles = 4\npick-up = 1'),
+            "(4,4) has more objects than 3, and the hands alternate in only one of them: change",
+        ),
+        (
+            part('pattern = "(4x,2x)"\ncycles = 4\nbridge = "4 3"'),
+            "The bridge “4 3” does not lead from 3 to (4x,2x); “4",
+        ),
+        (
+            part('pattern = "(4x,2x)"\ncycles = 4\nbridge = "(2,2x) 4"'),
+            "The bridge “(2,2x) 4” begins with the timing of (4x,2x), and that of 3 comes first.",
+        ),
+        (
+            part('pattern = "(4x,2x)"\ncycles = 4\nbridge = "4 (2,2x) 4"'),
+            "The timing of a bridge changes once, from single throws to pairs or back, and here it",
         ),
         (
             '[[part]]\npattern = "3"\nbeats = 4\nbridge = "4 2"',
@@ -185,10 +201,6 @@ def part(text: str) -> str:
         (
             '[[part]]\npattern = "3"\nbeats = 4\npick-up = 1',
             "pick-up has no place in the opening part",
-        ),
-        (
-            part('pattern = "(4,2x)*"\nbeats = 4'),
-            "in 3 before it the hands alternate, and in (4,2x)*",
         ),
         # tempo, hands, cues
         (

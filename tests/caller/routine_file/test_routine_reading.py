@@ -53,6 +53,7 @@ cue = "now the well"
 cue-ahead = 6
 how = "under the leg"
 bridge = "4 2"
+shifted = "left"
 [[part]]
 rest = true
 seconds = 20
@@ -131,7 +132,8 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
                 cue="now the well",
                 cue_ahead=6,
                 how="under the leg",
-                bridge=parse("42").turns,
+                bridge=(parse("42"),),
+                shifted="left",
             ),
             RestPart(length=Length(seconds=20), name="bow", cue="", count_in=6),
             PatternPart(pattern=read("53"), length=Length(seconds=30), change=1, cue_ahead=12),

@@ -21,7 +21,6 @@ from throwcount.engine.routines.routine import (
 )
 from throwcount.engine.routines.routine_run import (
     cue_words,
-    hand_of,
     laid_from,
     music_begins,
     run_parts,
@@ -64,14 +63,20 @@ def run_of(laid: LaidOut) -> Run:
         ("531", "51", "4"),
         ("441", "3", ""),
         ("(4,2x)*", "(2,4)", None),
-        # One object more is thrown into the gap of the higher pattern; one fewer is put down.
-        ("3", "4", "4 4 4 4"),
+        # An object more is held until the hand's next turn; one fewer is put down, not thrown.
+        ("3", "4", "4 5 5 2"),
         ("4", "3", "0"),
-        ("5", "3", "0 0"),
-        ("3", "5", "5 5 5 5 5"),
-        # Both objects of a hand are put down at once.
-        ("[33]", "4", "0 [32] [43]"),
-        ("([44],[44])", "(4,4)", "(0,0) ([2x2],[44x])"),
+        ("5", "3", None),
+        ("3", "5", None),
+        ("[33]", "4", None),
+        ("([44],[44])", "(4,4)", None),
+        # One hand waits or hurries.
+        ("3", "(4x,2x)", "4 1"),
+        ("4", "(4,4)", "3 4 3"),
+        ("(4,4)", "4", "(3,4) (3,4)"),
+        ("(4x,2x)", "51", "(1,4)"),
+        ("40", "(0,4)", ""),
+        ("(0,4)", "40", ""),
     ],
 )
 def test_bridges_are_worked_out(before: str, after: str, throws: str | None) -> None:
@@ -86,14 +91,10 @@ def test_bridges_are_worked_out(before: str, after: str, throws: str | None) -> 
 
 
 def test_a_bridge_may_be_written_by_hand() -> None:
-    bridge = tuple(read_turns("4"))
+    bridge = (read("4"),)
     laid = lay_out(routine(part("531"), part("51", bridge=bridge)))
     assert laid.parts[1].joining is not None
     assert laid.parts[1].joining.text == "4"
-
-
-def read_turns(text: str) -> tuple[object, ...]:
-    return read(text).turns
 
 
 @pytest.mark.parametrize(
@@ -102,8 +103,8 @@ def read_turns(text: str) -> tuple[object, ...]:
         ((part("3"), part("4")), ["pick-up = 1"]),
         ((part("4"), part("3")), ["put-down = 1"]),
         ((part("3"), rest(), part("4", change=2)), ["says pick-up = 2", "4 objects"]),
-        ((part("3"), part("(4,4)", change=1)), ["alternate in only one"]),
-        ((part("531"), part("51", bridge=read("3").turns)), ["does not lead", "“4” does"]),
+        ((part("3"), part("(4,4)", change=1)), ["more objects", "alternate in only one"]),
+        ((part("531"), part("51", bridge=(read("3"),))), ["does not lead", "“4” does"]),
         (
             (part("5", 9), rest(2), part("5"), part("4")),
             ["lasts 2 beats", "4 beats", "put-down = 1"],
@@ -188,7 +189,7 @@ def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
         assert [beat.throws for beat in left] == [beat.throws for beat in kept]
         start = kept[0].time - left[0].time
         assert [beat.time + start for beat in left] == pytest.approx([b.time for b in kept])
-        assert hand_of(whole, opening) == ("right" if left[0].throws.right else "left")
+        assert opening.first == ("right" if left[0].throws.right else "left")
 
 
 def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
@@ -217,7 +218,7 @@ ALTERNATING = [
 LONGEST_THROW = 9
 """In beats: parts are longer, so that every object is thrown in each of them."""
 
-PAIRS = ["(4,4)", "(4,2x)*", "(6x,4)*", "(2,4)"]
+PAIRS = ["(4,4)", "(4,2x)*", "(6x,4)*", "(2,4)", "(4x,2x)", "(6x,2x)", "([44],0)"]
 
 
 @st.composite
@@ -230,7 +231,8 @@ def routines(draw: st.DrawFn) -> Routine:
         pattern = read(text)
         change = None
         if before is not None:
-            stops = before.kind != pattern.kind or draw(st.booleans())
+            both_change = before.kind != pattern.kind and before.objects != pattern.objects
+            stops = both_change or draw(st.booleans())
             if stops:
                 parts.append(rest(draw(st.integers(12, 40)), count_in=draw(st.integers(0, 6))))
             else:
@@ -267,6 +269,7 @@ def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
     seen: set[str] = set()
     appeared = gone = 0
     expected_new = expected_gone = 0
+    bridges = {f"{one.part.title} to {other.part.title}" for one, other in pairwise(laid.parts)}
     for each in laid.parts:
         if isinstance(each.part, RestPart):
             continue
@@ -275,7 +278,9 @@ def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
         else:
             expected_new += max(each.change, 0)
             expected_gone += max(-each.change, 0)
-    for beat in schedule(run_of(laid)):
+    beats = list(schedule(run_of(laid)))
+    pairs = {beat.beat for beat in beats if len(throwing_hands(beat)) > 1}
+    for beat in beats:
         if beat.cycle is None:
             due, seen = {}, set()  # all is caught, and shared out again
             continue
@@ -290,12 +295,35 @@ def test_every_object_is_accounted_for_at_every_beat(routine: Routine) -> None:
             seen.update(objects)
             for throw, name in zip(thrown, objects, strict=True):
                 value = int(throw.rstrip("x"), 36)
-                crosses = throw.endswith("x") if len(hands) > 1 else value % 2 == 1
+                # On the way into another part, x tells the hand wherever both hands throw.
+                told = len(hands) > 1 or (beat.part in bridges and beat.beat + value in pairs)
+                crosses = throw.endswith("x") if told else value % 2 == 1
                 to = {"right": "left", "left": "right"}[hand] if crosses else hand
                 due.setdefault((beat.beat + value, to), []).append(name)
         assert all(when > beat.beat for when, _ in due)  # nothing falls to the floor
     assert appeared == expected_new
     assert gone == expected_gone
+    check_hurried(beats)
+
+
+def check_hurried(beats: list[Beat]) -> None:
+    """Check that the hands told are those whose turns are not two beats apart, and are called."""
+    last: dict[str, int] = {}
+    calls = {beat.beat: beat.call for beat in beats}
+    for beat in beats:
+        if beat.cycle is None:
+            last = {}
+            assert not beat.hurried
+            continue
+        hands = {hand for hand, _, _ in throwing_hands(beat)}
+        late = {hand for hand in hands if beat.beat - last.get(hand, beat.beat - 2) != 2}
+        assert set(beat.hurried) == late
+        for hand in late:
+            before = beat.beat - last[hand]
+            assert before in {1, 3}
+            told = {calls[beat.beat - 1], calls[beat.beat - 2]}
+            assert told & ({"wait"} if before == 3 else {"wait", "hurry"}), told
+        last |= dict.fromkeys(hands, beat.beat)
 
 
 def opens(laid: LaidOut, wanted: LaidPart) -> bool:

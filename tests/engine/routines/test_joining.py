@@ -1,0 +1,156 @@
+"""Joinings: hands with time to take up and put down, and bridges that are written by hand.
+
+That an object is taken up or put down on a turn on which the hand throws nothing, one at a time and
+at least about a second apart, is common practice.
+"""
+
+import re
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from throwcount.engine.patterns.notation import parse_bridge
+from throwcount.engine.patterns.pattern import Hand
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.joining import (
+    Join,
+    Joining,
+    JoiningError,
+    free_beats,
+    has_time,
+    joined,
+    joined_by,
+    joined_in,
+)
+
+
+def join(leaving: str, entering: str, left_after: int = 0, **more: object) -> Join:
+    return Join(read(leaving), left_after, read(entering), **more)
+
+
+def written(one: Join, text: str) -> Joining:
+    return joined_by(one, parse_bridge(text, one.entering.kind))
+
+
+@pytest.mark.parametrize(
+    ("leaving", "entering", "throws", "time"),
+    [
+        # The left hand takes an object up and holds it, and throws it on its next turn.
+        ("3", "4", "4 5 5 2", True),
+        # It throws on every turn, with one more object from nowhere.
+        ("3", "4", "4 4 4 4", False),
+        ("4", "3", "0", True),
+        # Two at once, and two with a turn for each but no second between them.
+        ("5", "3", "0 0", False),
+        ("(4,4)", "(2,2)", "(0,0)", False),
+        # One object is put down while another is thrown by the same hand.
+        ("[33]", "4", "0 [32] [43]", False),
+        # A hand that was empty on its turn before has taken the object up.
+        ("40", "3", "3 3", True),
+    ],
+)
+def test_whether_a_hand_has_time(leaving: str, entering: str, throws: str, time: bool) -> None:
+    one = join(leaving, entering)
+    found = written(one, throws)
+    assert has_time(one, found) == time
+    assert found.rushed != time
+
+
+@pytest.mark.parametrize(
+    ("text", "beats"),
+    [("3", []), ("423", [1]), ("441", []), ("4440", [3]), ("(4,2)", [0]), ("(4,4)(4,0)", [2])],
+)
+def test_free_beats(text: str, beats: list[int]) -> None:
+    assert free_beats(read(text)) == beats
+
+
+PATTERNS = ["2", "3", "4", "5", "6", "423", "441", "51", "531", "552", "(4,4)", "(4x,2x)", "(6,6)"]
+
+
+@settings(max_examples=60)
+@given(st.sampled_from(PATTERNS), st.sampled_from(PATTERNS), st.integers(0, 5), st.integers(2, 6))
+def test_objects_are_taken_up_and_put_down_with_time(
+    leaving: str, entering: str, left_after: int, spacing: int
+) -> None:
+    one = join(leaving, entering, left_after, spacing=spacing)
+    change = one.change
+    if abs(change) > 2 or one.leaving.kind != one.entering.kind:
+        return
+    found = joined(one)
+    assert not found.rushed
+    assert has_time(one, found)
+    assert (len(found.taken_up), len(found.put_down)) == (max(change, 0), max(-change, 0))
+    step = one.leaving.beats_per_turn
+    beats = sorted(turn * step for turn, _ in (*found.taken_up, *found.put_down))
+    assert all(later - beat >= spacing for beat, later in pairwise(beats))
+    for turn, place in found.taken_up:
+        assert [str(throw) for throw in found.turns[turn][place]] == ["2"]
+    for turn, place in found.put_down:
+        assert not found.turns[turn][place]
+    again = joined_by(one, found.halves) if found.halves else found
+    assert (again.taken_up, again.put_down) == (found.taken_up, found.put_down)
+
+
+def test_too_little_time_is_told() -> None:
+    """Four objects take too many ways to try; there the hands throw on every turn."""
+    found = joined(join("2", "6"))
+    assert found.rushed
+    assert not has_time(join("2", "6"), found)
+
+
+TIMINGS = ["3", "4", "531", "51", "441", "423", "53", "40", "(4,4)", "(4x,2x)", "(2,4)", "(6x,2x)"]
+
+
+@settings(max_examples=100)
+@given(
+    st.sampled_from(TIMINGS),
+    st.sampled_from(TIMINGS),
+    st.integers(0, 3),
+    st.sampled_from(["right", "left"]),
+)
+def test_what_is_found_can_be_written_by_hand(
+    leaving: str, entering: str, left_after: int, first: Hand
+) -> None:
+    one = join(leaving, entering, left_after, first=first)
+    if one.leaving.objects != one.entering.objects:
+        return
+    found = joined(one)
+    if found.text:
+        again = written(one, found.text)
+        assert (again.turns, again.beats) == (found.turns, found.beats)
+        assert (again.change is None) == (found.change is None)
+    longer = joined_in(one, found.beats + 4)
+    if longer is not None:
+        assert longer.beats == found.beats + 4
+        assert written(one, longer.text).beats == longer.beats
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+@pytest.mark.parametrize(
+    ("leaving", "entering"), [("3", "(4x,2x)"), ("(4,4)", "4"), ("4", "(4,4)")]
+)
+def test_the_hand_that_is_wanted_waits_or_hurries(leaving: str, entering: str, hand: Hand) -> None:
+    found = joined(join(leaving, entering, shifted=hand))
+    assert found.change is not None
+    assert found.change.hand == hand
+
+
+@pytest.mark.parametrize(
+    ("leaving", "entering", "throws", "more", "fragment"),
+    [
+        ("3", "(4x,2x)", "4 3", {}, "does not lead from 3 to (4x,2x); “4 1” does"),
+        ("3", "(4x,2x)", "4 [11]", {}, "Throw 2 of the bridge “4 [11]” takes 2 from the hand"),
+        ("3", "(4x,2x)", "4 1", {"shifted": "right"}, "it is the left hand that waits or hurries"),
+        ("(4,4)", "4", "(3,4) (3,4)", {"shifted": "right"}, "it is the left hand"),
+        ("3", "51", "4 (4,4)", {}, "changes the timing, and 3 and 51 have the same one"),
+        ("3", "(4,4)", "4 1", {}, "(4,4) has more objects than 3"),
+        ("3", "(4x,2x)", "(4x,2x) 1", {}, "begins with the timing of (4x,2x)"),
+    ],
+)
+def test_what_does_not_lead(
+    leaving: str, entering: str, throws: str, more: dict[str, object], fragment: str
+) -> None:
+    with pytest.raises(JoiningError, match=re.escape(fragment)):
+        written(join(leaving, entering, **more), throws)
