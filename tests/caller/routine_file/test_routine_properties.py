@@ -120,7 +120,7 @@ LENGTHS = st.one_of(
     st.fixed_dictionaries({"seconds": st.floats(0.001, 86_400)}),
 )
 PATTERNS = st.fixed_dictionaries(
-    {"pattern": st.sampled_from(["3", "531", "441", "51", "900", "4 2 3"])},
+    {"pattern": st.sampled_from(["3", "531", "51", "900", "4 2 3", "(4x,2x)", "(4,2x)*"])},
     optional={
         "name": LINES,
         "cue": LINES,

@@ -9,10 +9,10 @@ from itertools import islice, pairwise
 from math import comb
 
 import pytest
+from hand_by_hand import Due, Node, distances, followed, in_turn, together
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.helpers.hand_by_hand import Due, Node, distances, followed, in_turn, together
 from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.rules import read
