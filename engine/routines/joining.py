@@ -14,6 +14,7 @@ and put down as they come; the result says so (`Joining.rushed`).
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import chain, combinations, islice, pairwise, product
 from typing import Final
 
@@ -172,6 +173,7 @@ class Join:
         return HandLimits(self.leaving.kind, min(highest, HIGHEST_VALUE), capacity(patterns, ends))
 
 
+@lru_cache(maxsize=256)  # parts may be repeated
 def joined(join: Join) -> Joining:
     """Return the easiest of the shortest joinings.
 

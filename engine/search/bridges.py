@@ -44,6 +44,9 @@ from throwcount.engine.search.walks import can_lead, gentlest, walks
 MOST_PAIRS: Final = 40_000
 """Pairs of a state to leave and a state to enter that are compared, at most."""
 
+WAYS_TO_CHANGE: Final = 8
+"""How much longer a pair takes if the timing changes, as that may happen on different beats."""
+
 MOST_COMPARED: Final = 200
 """Bridges that are put in order of difficulty, at most; those with the lowest throws come first."""
 
@@ -336,10 +339,11 @@ def _paths(  # noqa: PLR0913, PLR0917 - those of `bridges`
     by_hand = named[0].kind != named[-1].kind
     leave = _bridge_ends(leaving, named[0], any_rotation, by_hand=by_hand)
     enter = _bridge_ends(entering, named[-1], any_rotation)
-    if len(leave) * len(enter) > MOST_PAIRS:
+    most = MOST_PAIRS // WAYS_TO_CHANGE if by_hand else MOST_PAIRS
+    if len(leave) * len(enter) > most:
         raise BridgeError(
             f"These patterns have {len(leave):,} and {len(enter):,} different states, and at most "
-            f"{MOST_PAIRS:,} pairs of them are compared: leave out --any-rotation."
+            f"{most:,} pairs of them are compared: leave out --any-rotation."
         )
     hands = HandLimits(
         named[0].kind, limit, capacity(named, [door.state for door in (*leave, *enter)])

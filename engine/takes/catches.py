@@ -113,14 +113,15 @@ class _Flying:
 
     def throw(self, beat: Beat) -> None:
         hands: tuple[Hand, Hand] = ("right", "left")
+        pair = bool(beat.throws.right and beat.throws.left)
         for hand in hands:
             throws, names = getattr(beat.throws, hand), getattr(beat.objects, hand)
             for index, text in enumerate(throws):
                 throw = read_throw(text)
                 if throw.held or not throw.value:
                     continue
-                # Odd throws cross when the hands alternate; pairs have none.
-                crosses = throw.crossed or throw.value % 2 == 1
+                # Odd throws cross when the hands alternate; at a change of timing pairs have some.
+                crosses = throw.crossed or (not pair and throw.value % 2 == 1)
                 to = other_hand(hand) if crosses else hand
                 name = names[index] if index < len(names) else ""
                 due = beat.beat + flown_beats(throw, self._dwell)
