@@ -30,6 +30,9 @@ OBJECT: Final = 1.0
 KEPT: Final = 0.25
 """Points for each object that a hand holds all the time, as in 42: it only takes up room."""
 
+HARDEST: Final = 2 / 3
+"""Weight of the hardest moment against the whole cycle."""
+
 FLIGHT: Final = 2.5
 """Points for each second in the air; half of it is the highest throw's, as it needs the most
 accuracy, and half the root mean square over the turns of both hands, as rests make a pattern easier
@@ -51,7 +54,7 @@ MIXTURE: Final = 1.0
 flight, an empty hand is a rest). A second is wider than in any usual pattern, so the widest
 mixtures weigh somewhat less than an object."""
 
-ACT: Final = 0.1
+ACT: Final = 0.08
 """Points for each act that a hand must know beyond its first, for each hand. One-sided patterns,
 where each hand has acts of its own, have fewer. 531 swaps hands, so both know three acts: nearly
 half an object."""
@@ -68,9 +71,12 @@ ENTRY: Final = 0.25
 """Points for each throw that it takes from the plain pattern into this one: it has to be known as
 well as an act, by the right hand at the right time."""
 
-AT_ONCE: Final = 0.5
+AT_ONCE: Final = 0.75
 """Points for each further object in a hand that throws. The object itself is counted already; to
 grip two and let go of them well adds half as much."""
+
+UNLIKE: Final = 0.25
+"""Points if both hands throw at once, and not the same: two things to mind at one moment."""
 
 MEETING: Final = 0.5
 """Points if objects cross at the same time and height, and must be kept from meeting."""
@@ -115,8 +121,8 @@ class Difficulty:
     """Points for the way in from the plain pattern."""
     at_once: float
     """Points for several objects in a hand."""
-    meeting: float
-    """Points for objects that cross at the same height."""
+    together: float
+    """Points for pairs of different throws, and for objects that cross at the same height."""
     limits: float
     """Points for hurried hands, and for throws that are too high for a usual room."""
 
@@ -132,7 +138,7 @@ class Difficulty:
             + self.rows
             + self.entry
             + self.at_once
-            + self.meeting
+            + self.together
             + self.limits
         )
 
@@ -177,18 +183,22 @@ def _rated(work: Work, tempo: float | None) -> Difficulty:
         tempo=pace,
         work=work,
         objects=OBJECT * (work.objects - work.kept) + KEPT * work.kept,
-        flight=FLIGHT * (longest + beat * math.sqrt(squares)) / 2,
-        pace=PACE * (closest + overall) / 2,
+        flight=FLIGHT * _weighed(longest, beat * math.sqrt(squares)),
+        pace=PACE * _weighed(closest, overall),
         mixture=MIXTURE * beat * _deviation(work.flights),
         acts=ACT * sum([max(len(hand.acts) - 1, 0) for hand in work.hands]),
         rows=HIGH_IN_A_ROW * max(work.high_in_a_row - 1, 0)
         + ONE_IN_A_ROW * max(work.ones_in_a_row - 1, 0),
         entry=ENTRY * work.entry,
         at_once=AT_ONCE * max(work.at_once - 1, 0),
-        meeting=MEETING * work.meeting,
+        together=UNLIKE * work.unlike + MEETING * work.meeting,
         limits=HURRIED * max(closest - MOST_RATE, 0)
         + TOO_HIGH * max(GRAVITY * longest**2 / 8 - USUAL_CEILING, 0),
     )
+
+
+def _weighed(hardest: float, whole: float) -> float:
+    return HARDEST * hardest + (1 - HARDEST) * whole
 
 
 def _deviation(flights: tuple[float, ...]) -> float:
