@@ -71,15 +71,16 @@ ENTRY: Final = 0.25
 """Points for each throw that it takes from the plain pattern into this one: it has to be known as
 well as an act, by the right hand at the right time."""
 
-AT_ONCE: Final = 0.75
-"""Points for each further object in a hand that throws. The object itself is counted already; to
-grip two and let go of them well adds half as much."""
+AT_ONCE: Final = 1.0
+"""Points for each further object in a hand that throws, weighed as flights are. To grip two and let
+go of them well on every turn is like one more object."""
 
 UNLIKE: Final = 0.25
 """Points if both hands throw at once, and not the same: two things to mind at one moment."""
 
 MEETING: Final = 0.5
-"""Points if objects cross at the same time and height, and must be kept from meeting."""
+"""Points for each throw that crosses its like in the other hand, so that two objects must be kept
+from meeting."""
 
 MOST_RATE: Final = 3.0
 """Throws a second that a hand can make for long, at the most (common practice)."""
@@ -190,7 +191,7 @@ def _rated(work: Work, tempo: float | None) -> Difficulty:
         rows=HIGH_IN_A_ROW * max(work.high_in_a_row - 1, 0)
         + ONE_IN_A_ROW * max(work.ones_in_a_row - 1, 0),
         entry=ENTRY * work.entry,
-        at_once=AT_ONCE * max(work.at_once - 1, 0),
+        at_once=AT_ONCE * _weighed(max(work.at_once - 1, 0), work.further / max(work.turns, 1)),
         together=UNLIKE * work.unlike + MEETING * work.meeting,
         limits=HURRIED * max(closest - MOST_RATE, 0)
         + TOO_HIGH * max(GRAVITY * longest**2 / 8 - USUAL_CEILING, 0),

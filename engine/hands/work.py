@@ -83,10 +83,12 @@ class Work:
     """The most throws in a row that are higher than those of the plain pattern."""
     ones_in_a_row: int
     """The most 1s in a row."""
+    further: int
+    """Objects in a hand that throws beyond the first, over all turns."""
     unlike: bool
     """Whether both hands throw on one beat, and not the same."""
-    meeting: bool
-    """Whether two objects cross at the same time and height."""
+    meeting: int
+    """Different throws that cross at the same time and height."""
     entry: int
     """Throws that it takes from the plain pattern to the nearest beat of this one."""
 
@@ -193,8 +195,9 @@ def _work(
         highest=next(act.highest for act in acts if longest in act.flights) if longest else None,
         high_in_a_row=_longest_row([value > objects for value in values], endless=endless),
         ones_in_a_row=_longest_row([value == 1 for value in values], endless=endless),
-        unlike=any([one.thrown and other.thrown and one != other for one, other in pairs]),
-        meeting=any([_meet(one, other) for one, other in pairs]),
+        further=sum([len(act.throws) - 1 for act in acts if act.thrown]),
+        unlike=any(one.thrown and other.thrown and one != other for one, other in pairs),
+        meeting=len(set().union(*[_crossing_in_both(one, other) for one, other in pairs])),
         entry=entry or 0,
     )
 
@@ -264,9 +267,8 @@ def _longest_row(wanted: list[bool], *, endless: bool) -> int:
     return min(longest, len(wanted))
 
 
-def _meet(one: _Act, other: _Act) -> bool:
-    """Return whether both hands make the same crossing throw, on one beat."""
-    return any(throw.crossed and throw in other.throws for throw in one.throws)
+def _crossing_in_both(one: _Act, other: _Act) -> set[Throw]:
+    return {throw for throw in one.throws if throw.crossed and throw in other.throws}
 
 
 def _entry(pattern: Pattern) -> int:
