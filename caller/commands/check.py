@@ -31,6 +31,7 @@ from throwcount.caller.terminal.printing import (
     table,
 )
 from throwcount.caller.terminal.text import can_print, terminal_size
+from throwcount.engine.hands.difficulty import difficulty
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.patterns.states import (
     Orbit,
@@ -109,6 +110,7 @@ def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
         facts.add_row("prime", _prime_text(pattern))
         facts.add_row("hands", _hands_text(pattern))
         facts.add_row("start", _start_text(pattern, objects, first))
+        facts.add_row("difficulty", _difficulty_text(pattern))
     return facts
 
 
@@ -218,6 +220,14 @@ def _start_text(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
     return f"{', '.join(texts)}; {begins}"
 
 
+def _difficulty_text(pattern: Pattern) -> str:
+    found = difficulty(pattern)
+    return (
+        f"{found.number:.1f} at {found.tempo:g} beats a minute, where a plain pattern has its "
+        f"number of objects. {' '.join(found.reasons)}"
+    )
+
+
 def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
     """Return everything about a pattern that can be thrown, for JSON."""
     return {
@@ -239,6 +249,7 @@ def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
             for orbit in orbits(pattern, first)
         ],
         "swaps_hands": swaps_hands(pattern),
+        "difficulty": round(difficulty(pattern).number, 3),
     }
 
 

@@ -20,7 +20,14 @@ from functools import cache, cached_property
 from typing import Final
 
 from throwcount.engine.hands.reasons import reasons
-from throwcount.engine.hands.work import HandTurns, Work, work_of_pattern, work_of_turns
+from throwcount.engine.hands.work import (
+    MOST_RATE,
+    USUAL_CEILING,
+    HandTurns,
+    Work,
+    work_of_pattern,
+    work_of_turns,
+)
 from throwcount.engine.patterns.flight import GRAVITY, default_tempo, hand_rate
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Throw
 
@@ -63,9 +70,9 @@ HIGH_IN_A_ROW: Final = 0.15
 """Points for each high throw that directly follows another: about as much as an act, and three in a
 row, the flash of a new number, weigh less than an object."""
 
-ONE_IN_A_ROW: Final = 0.5
+ONE_IN_A_ROW: Final = 1.0
 """Points for each 1 that directly follows another. A single 1 is an easy hand-across; two in a row
-are not for learners, so this weighs more than any other act."""
+are not for learners, so each weighs as much as an object."""
 
 ENTRY: Final = 0.25
 """Points for each throw that it takes from the plain pattern into this one: it has to be known as
@@ -82,17 +89,11 @@ MEETING: Final = 0.5
 """Points for each throw that crosses its like in the other hand, so that two objects must be kept
 from meeting."""
 
-MOST_RATE: Final = 3.0
-"""Throws a second that a hand can make for long, at the most (common practice)."""
-
 HURRIED: Final = 4.0
-"""Points for each throw a second beyond that; hands cannot do much more, whatever they throw."""
-
-USUAL_CEILING: Final = 3.0
-"""Metres above which a throw needs a reason and a large room (common practice)."""
+"""Points for each throw a second beyond `MOST_RATE`, as hands cannot do much more."""
 
 TOO_HIGH: Final = 1.0
-"""Points for each metre above that."""
+"""Points for each metre above `USUAL_CEILING`."""
 
 LOWEST_PLAIN: Final = 3
 """Objects of the easiest plain pattern in which something flies."""

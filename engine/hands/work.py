@@ -23,6 +23,12 @@ from throwcount.engine.patterns.pattern import (
 )
 from throwcount.engine.patterns.states import State, states, true_period, turns_from_ground
 
+MOST_RATE: Final = 3.0
+"""Throws a second that a hand can make for long, at the most (common practice)."""
+
+USUAL_CEILING: Final = 3.0
+"""Metres above which a throw needs a reason and a large room (common practice)."""
+
 _PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
 """The hands of a pair, in the order in which it is written."""
 

@@ -67,7 +67,7 @@ class Worth:
     """The effort; the less, the sooner a coach would name the pattern."""
 
     @property
-    def total(self) -> float:
+    def worth(self) -> float:
         """What the pattern is worth: 1 for a plain one of 3 objects or more, less for others."""
         return self.objects / self.effort if self.effort else 1.0
 
