@@ -21,7 +21,13 @@ from throwcount.engine.patterns.pattern import (
     Turn,
     other_hand,
 )
-from throwcount.engine.patterns.states import State, states, true_period, turns_from_ground
+from throwcount.engine.patterns.states import (
+    State,
+    states,
+    trimmed,
+    true_period,
+    turns_from_ground,
+)
 
 MOST_RATE: Final = 3.0
 """Throws a second that a hand can make for long, at the most (common practice)."""
@@ -280,13 +286,22 @@ def _crossing_in_both(one: _Act, other: _Act) -> set[Throw]:
 def _entry(pattern: Pattern) -> int:
     """Return the fewest throws from the ground state to any state of the pattern.
 
-    A pattern that begins with several objects in a hand needs none if that hand throws first.
+    A multiplex pattern, or one with gaps, may need none outside the ground state: it is begun from
+    the hands, where each just throws what it holds, turn by turn.
     """
-    if pattern.kind == "sync" or pattern.multiplex:
-        every = set(states(pattern))
-        if pattern.multiplex and any(map(_from_full_hands, every)):
-            return 0
-        return min([turns_from_ground(one, pattern.objects) for one in every])
+    gaps = any(not throws for turn in pattern.turns for throws in turn)
+    if pattern.kind == "async" and not pattern.multiplex:
+        entry = pattern.objects - _gapless(pattern)
+        if not (entry and gaps):
+            return entry
+    every = set(states(pattern))
+    if (gaps or pattern.multiplex) and any(map(_from_the_hands, every)):
+        return 0
+    return min([turns_from_ground(one, pattern.objects) for one in every])
+
+
+def _gapless(pattern: Pattern) -> int:
+    """Return the most objects that are ever due beat by beat, without a gap."""
     # The first landing of the throws to come is the first beat on which no object is due yet.
     landings = [
         beat + (throws[0].value if throws else 0) for beat, (throws,) in enumerate(pattern.turns)
@@ -296,10 +311,10 @@ def _entry(pattern: Pattern) -> int:
     for beat in range(len(landings) - 1, -1, -1):
         earliest = min(earliest, landings[beat])
         gapless = max(gapless, earliest - beat)
-    return pattern.objects - gapless
+    return gapless
 
 
-def _from_full_hands(one: State) -> bool:
-    """Return whether objects are due without a gap, so that the hands just throw what they hold."""
-    lengths = [len(due) for due in one]
-    return all(0 not in due for due in one) and max(lengths) - min(lengths) <= 1
+def _from_the_hands(one: State) -> bool:
+    """Return whether each hand's objects are due on its next turns, without a gap."""
+    hands = (one[0][::2], one[0][1::2]) if len(one) == 1 else one
+    return not any(0 in trimmed(due) for due in hands)
