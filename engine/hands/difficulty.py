@@ -6,11 +6,13 @@ ground state, throws that both hands must know, several objects from one hand, a
 sooner than a hand can turn round. How long a throw flies, and how often a hand throws, follows from
 the pattern and the tempo by Shannon's theorem with the usual dwell ratio.
 
-The weights were set by reasoning from these statements; the reason stands beside each. They were
-fitted to no ranking, and nothing here was measured on jugglers. They add up to *points*, where one
-object more, thrown as high and as often, is one point. `Difficulty.number` puts points on a scale
-that can be read: the plain pattern of N objects at its usual tempo has the number N, so a pattern
-with 3.6 lies between the plain 3 and the plain 4.
+The weights follow by reasoning from these statements; the reason stands beside each. While they
+were set, a first table of pairs of patterns was at hand, which coaches would order the same way; a
+second one was only measured at the end (`tests/engine/hands/test_order.py`). Nothing was measured
+on jugglers. The weights add up to *points*, where one object more, thrown as high and as often, is
+one point. `Difficulty.number` puts points on a scale that can be read: the plain pattern of N
+objects at its usual tempo has the number N, so a pattern with 3.6 lies between the plain 3 and the
+plain 4.
 """
 
 import math
@@ -38,18 +40,19 @@ KEPT: Final = 0.25
 """Points for each object that a hand holds all the time, as in 42: it only takes up room."""
 
 HARDEST: Final = 2 / 3
-"""Weight of the hardest moment against the whole cycle."""
+"""Weight of the hardest moment; the whole cycle has the rest. Coaches order by what the hands must
+do and not by the average, so it is more than half; rests make a pattern easier, so it is not all.
+"""
 
 FLIGHT: Final = 2.5
-"""Points for each second in the air; half of it is the highest throw's, as it needs the most
-accuracy, and half the root mean square over the turns of both hands, as rests make a pattern easier
-and many high throws harder. From the plain 4 to the plain 5, the higher and quicker throws then
-make three quarters of a point, a little less than the object itself: coaches name objects first,
-and then heights."""
+"""Points for each second in the air. The hardest moment is the highest throw, and the whole cycle
+the root mean square over all turns, so that many high throws are harder and rests easier. From the
+plain 4 to the plain 5, the higher and quicker throws make three quarters of a point, a little less
+than the object itself: coaches name objects first, and then heights."""
 
 PACE: Final = 1.3
-"""Points for each throw a second from the busier hand; half of it is its rate where it throws most
-closely, and half its rate over all its turns, as rests make a pattern easier.
+"""Points for each throw a second from the busier hand. The hardest moment is where its throws
+follow most closely, and the whole cycle counts all of its turns.
 
 A faster tempo makes throws lower and hands busier. People settle where both together are easiest,
 so the two weights belong together: at 1.3 points against 2.5, a plain 3 is easiest at 152 beats a
@@ -57,18 +60,19 @@ minute, a 5 at 225, a 7 at 280 and a 9 at 326. All are usual tempos (common prac
 200 to 240, 250 to 310, 295 to 345)."""
 
 MIXTURE: Final = 1.0
-"""Points for each second by which flights differ (the standard deviation; a hold counts as no
-flight, an empty hand is a rest). A second is wider than in any usual pattern, so the widest
-mixtures weigh somewhat less than an object."""
+"""Points for each second by which flights differ: the standard deviation, where a hold counts as no
+flight, and an empty hand does not count. It is half a second in 97531 and three quarters in 91, so
+that even wide mixtures weigh less than an object."""
 
 ACT: Final = 0.08
-"""Points for each act that a hand must know beyond its first, for each hand. One-sided patterns,
-where each hand has acts of its own, have fewer. 531 swaps hands, so both know three acts: nearly
-half an object."""
+"""Points for each act that a hand must know beyond its first, for each hand. Where the hands swap,
+both must know all; where they keep their sides, each knows its own, which is easier to begin. All
+five throws of 97531 in both hands weigh two thirds of an object: the throws are told, objects have
+to be caught."""
 
 HIGH_IN_A_ROW: Final = 0.15
-"""Points for each high throw that directly follows another: about as much as an act, and three in a
-row, the flash of a new number, weigh less than an object."""
+"""Points for each high throw that directly follows another: about as much as an act that both hands
+must know. Six in a row, as in 7777770, weigh less than an object."""
 
 ONE_IN_A_ROW: Final = 1.0
 """Points for each 1 that directly follows another. A single 1 is an easy hand-across; two in a row
@@ -79,11 +83,15 @@ ENTRY: Final = 0.25
 well as an act, by the right hand at the right time."""
 
 AT_ONCE: Final = 1.0
-"""Points for each further object in a hand that throws, weighed as flights are. To grip two and let
-go of them well on every turn is like one more object."""
+"""Points for each further object in a hand that throws, at the hardest moment and over the whole
+cycle. To grip two and let go of them well, on every turn, is like one more object."""
+
+TOGETHER: Final = 0.15
+"""Points if both hands throw at once: two objects to aim at one moment, as little as two high
+throws in a row."""
 
 UNLIKE: Final = 0.25
-"""Points if both hands throw at once, and not the same: two things to mind at one moment."""
+"""Points if they do not throw the same: each hand has to do its own, as much as a way in."""
 
 MEETING: Final = 0.5
 """Points for each throw that crosses its like in the other hand, so that two objects must be kept
@@ -124,7 +132,7 @@ class Difficulty:
     at_once: float
     """Points for several objects in a hand."""
     together: float
-    """Points for pairs of different throws, and for objects that cross at the same height."""
+    """Points for hands that throw at once, and for objects that cross at the same height."""
     limits: float
     """Points for hurried hands, and for throws that are too high for a usual room."""
 
@@ -193,7 +201,7 @@ def _rated(work: Work, tempo: float | None) -> Difficulty:
         + ONE_IN_A_ROW * max(work.ones_in_a_row - 1, 0),
         entry=ENTRY * work.entry,
         at_once=AT_ONCE * _weighed(max(work.at_once - 1, 0), work.further / max(work.turns, 1)),
-        together=UNLIKE * work.unlike + MEETING * work.meeting,
+        together=TOGETHER * work.together + UNLIKE * work.unlike + MEETING * work.meeting,
         limits=HURRIED * max(closest - MOST_RATE, 0)
         + TOO_HIGH * max(GRAVITY * longest**2 / 8 - USUAL_CEILING, 0),
     )

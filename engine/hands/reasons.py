@@ -86,8 +86,8 @@ def _rows(work: Work) -> Iterator[str]:
 def _at_once(work: Work) -> Iterator[str]:
     if work.at_once > 1:
         yield f"A hand that throws has up to {work.at_once} objects in it."
-    if work.unlike:
-        yield "Both hands throw at once, and not the same."
+    if work.together:
+        yield f"Both hands throw at once{', and not the same' if work.unlike else ''}."
     if work.meeting:
         yield "Objects cross at the same height, and must not meet."
 

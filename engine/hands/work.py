@@ -97,6 +97,8 @@ class Work:
     """The most 1s in a row."""
     further: int
     """Objects in a hand that throws beyond the first, over all turns."""
+    together: bool
+    """Whether both hands throw on one beat."""
     unlike: bool
     """Whether both hands throw on one beat, and not the same."""
     meeting: int
@@ -208,6 +210,7 @@ def _work(
         high_in_a_row=_longest_row([value > objects for value in values], endless=endless),
         ones_in_a_row=_longest_row([value == 1 for value in values], endless=endless),
         further=sum([len(act.throws) - 1 for act in acts if act.thrown]),
+        together=any(one.thrown and other.thrown for one, other in pairs),
         unlike=any(one.thrown and other.thrown and one != other for one, other in pairs),
         meeting=len(set().union(*[_crossing_in_both(one, other) for one, other in pairs])),
         entry=entry or 0,
