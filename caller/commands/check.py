@@ -78,6 +78,9 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     yield Text()
     yield facts_table(pattern, objects, first)
     yield Text()
+    if pattern.objects:
+        yield Text(difficulty_text(pattern))
+        yield Text()
     if found:
         yield orbits_table(found, orbit_sharers(found, objects, pattern) if followed else [])
         yield Text()
@@ -110,8 +113,16 @@ def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
         facts.add_row("prime", _prime_text(pattern))
         facts.add_row("hands", _hands_text(pattern))
         facts.add_row("start", _start_text(pattern, objects, first))
-        facts.add_row("difficulty", _difficulty_text(pattern))
     return facts
+
+
+def difficulty_text(pattern: Pattern) -> str:
+    """Return how hard a pattern is at its usual tempo, and why."""
+    found = difficulty(pattern)
+    return (
+        f"Difficulty {found.number:.1f} at {found.tempo:g} beats a minute, where a plain pattern "
+        f"has its number of objects. {' '.join(found.reasons)}"
+    )
 
 
 def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
@@ -218,14 +229,6 @@ def _start_text(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
         texts.append(f"{hand} hand {held}" + (f" ({listed(names)})" if 0 < held <= FEW else ""))
     begins = "both hands begin" if pattern.kind == "sync" else f"the {first} hand begins"
     return f"{', '.join(texts)}; {begins}"
-
-
-def _difficulty_text(pattern: Pattern) -> str:
-    found = difficulty(pattern)
-    return (
-        f"{found.number:.1f} at {found.tempo:g} beats a minute, where a plain pattern has its "
-        f"number of objects. {' '.join(found.reasons)}"
-    )
 
 
 def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:

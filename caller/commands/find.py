@@ -283,9 +283,13 @@ def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[Rende
     if width < NARROW:
         listing.padding = (0, 1, 0, 0)
     for pattern, worth in ranked:
-        shares = (f"{share:.2f}" for share in (worth.busy, worth.whole, worth.worth))
         listing.add_row(
-            shortened(pattern.text), f"{worth.difficulty:.2f}", str(worth.told), *shares
+            shortened(pattern.text),
+            f"{worth.difficulty:.2f}",
+            str(worth.told),
+            f"{worth.busy:.2f}",
+            f"{worth.whole:.2f}",
+            f"{worth.worth:.3f}",
         )
     yield listing
     yield Text()
