@@ -23,7 +23,7 @@ from dataclasses import dataclass
 from heapq import heapify, heappush, heappushpop
 from typing import Final
 
-from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.hands.difficulty import Difficulty, difficulty
 from throwcount.engine.hands.work import Work
 from throwcount.engine.patterns.pattern import Pattern, Turn, rotations, swapped
 from throwcount.engine.patterns.states import states, turns_from_ground
@@ -88,18 +88,21 @@ def worth(pattern: Pattern, highest: int) -> Worth:
         gaps=_has_gaps(found.work),
         varied=_varied(pattern, highest),
         near=1 - turns_from_ground(every[0], pattern.objects) / max(pattern.objects, 1),
-        effort=_least_effort(found.number, found.work) + _further_effort(pattern),
+        effort=_least_effort(pattern, found) + _further_effort(pattern),
     )
 
 
-def _least_effort(number: float, work: Work) -> float:
+def _least_effort(pattern: Pattern, found: Difficulty) -> float:
     """Return the effort as far as it is found at once; the rest is never less than 0."""
-    return number + REST * work.objects * (1 - _busy(work)) + GAP * _has_gaps(work)
+    work = found.work
+    rest = REST * work.objects * (1 - _busy(work))
+    return found.number + rest + GAP * _has_gaps(work) + TOLD * (len(set(pattern.turns)) > 1)
 
 
 def _further_effort(pattern: Pattern) -> float:
     again = len(pattern.turns) - len(set(states(pattern)))
-    return TOLD * (things_to_tell(pattern) - 1) + AGAIN * again
+    known = 2 if len(set(pattern.turns)) > 1 else 1
+    return TOLD * (things_to_tell(pattern) - known) + AGAIN * again
 
 
 def _busy(work: Work) -> float:
@@ -139,7 +142,7 @@ class Ranking:
         """Take one more pattern into account."""
         self._added += 1
         found = difficulty(pattern)
-        effort = _least_effort(found.number, found.work)
+        effort = _least_effort(pattern, found)
         full = len(self._kept) == self._size
         if full and effort > self._kept[0].effort:
             return
