@@ -219,9 +219,9 @@ COLUMNS: Final = ("difficulty", "told", "busy", "whole", "worth")
 CAPTION: Final = (
     "difficulty: what hands must do at the usual tempo; a plain pattern has its number of objects. "
     "told: how many things tell the pattern, such as a row of equal throws. busy: turns on which a "
-    "hand throws, neither empty nor held. whole: states that differ, so that it does not just "
-    "string shorter patterns together. worth: all of these in one, 1 for a plain pattern. A rule "
-    "of thumb from common practice, not measured on jugglers."
+    "hand throws; one that is ever empty counts against it. whole: states that differ, so that it "
+    "does not just string shorter patterns together. worth: all of these in one, 1 for a plain "
+    "pattern. A rule of thumb from common practice, not measured on jugglers."
 )
 NO_WORD: Final = "No word of this text can be juggled as asked."
 NOT_ALL: Final = "No pattern fits all of these conditions."

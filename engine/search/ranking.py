@@ -1,8 +1,8 @@
 """Ranking: which patterns a coach would name first.
 
-The order is that of an *effort*: how hard a pattern is (`throwcount.engine.hands.difficulty`), and
-what else keeps it from being named. All of it rests on common practice among jugglers, and none was
-measured:
+The order is that of an *effort*: how hard a pattern is (`throwcount.engine.hands.difficulty`), but
+no less than the plain pattern of as many objects, which is learnt first; and what else keeps it
+from being named. All of it rests on common practice among jugglers, and none was measured:
 
 *told*
     Patterns have names, and families, because they are told in few words: four, four, one; nine
@@ -11,8 +11,8 @@ measured:
     A pattern that passes a state again strings shorter patterns together, and a coach would name
     those. It weighs little, as some are well known: 423 is 42 and a 3.
 *busy*
-    Holds and empty hands are rest. What rests all the time weighs no less than the plain pattern of
-    as many objects.
+    Holds and empty hands are rest. What rests all the time weighs as much again as the plain
+    pattern of as many objects.
 *gaps*
     A pattern with an empty hand is a step towards one with more objects, rather than one of its
     own. It weighs as much as one object more.
@@ -96,7 +96,8 @@ def _least_effort(pattern: Pattern, found: Difficulty) -> float:
     """Return the effort as far as it is found at once; the rest is never less than 0."""
     work = found.work
     rest = REST * work.objects * (1 - _busy(work))
-    return found.number + rest + GAP * _has_gaps(work) + TOLD * (len(set(pattern.turns)) > 1)
+    hard = max(found.number, work.objects)
+    return hard + rest + GAP * _has_gaps(work) + TOLD * (len(set(pattern.turns)) > 1)
 
 
 def _further_effort(pattern: Pattern) -> float:

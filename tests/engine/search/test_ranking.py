@@ -79,7 +79,7 @@ def test_worth(  # noqa: PLR0913, PLR0917 - one argument a share
 ) -> None:
     found = worth(read(text), highest)
     assert found.difficulty == difficulty(read(text)).number
-    assert found.effort == pytest.approx(found.difficulty + further)
+    assert found.effort == pytest.approx(max(found.difficulty, found.objects) + further)
     assert (found.busy, found.whole) == pytest.approx((busy, whole))
     assert (found.varied, found.near) == pytest.approx((varied, near))
     assert found.worth == pytest.approx(read(text).objects / found.effort)
@@ -106,6 +106,7 @@ def best(objects: int, highest: int, beats: tuple[int, ...], size: int = 20) -> 
         (4, 8, range(1, 6), 20, "53 534 552 5551 7531 71"),
         (5, 9, range(3, 8), 40, "744 645 75751 97531"),
         (6, 10, range(1, 6), 20, "75 756 774"),
+        (2, 6, range(1, 6), 20, "31 330 40"),
     ],
 )
 def test_what_a_coach_would_name_comes_early(
