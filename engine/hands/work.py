@@ -39,7 +39,7 @@ _PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
 """The hands of a pair, in the order in which it is written."""
 
 
-class HandTurn(NamedTuple):
+class TurnOfHand(NamedTuple):
     """A turn of one hand."""
 
     beat: int
@@ -48,7 +48,7 @@ class HandTurn(NamedTuple):
     """What it throws or holds; empty if it has nothing."""
 
 
-HandTurns: TypeAlias = Sequence[HandTurn]
+HandTurns: TypeAlias = Sequence[TurnOfHand]
 """Turns in the order of their beats."""
 
 
@@ -133,20 +133,20 @@ class Work:
 
 def hand_turns(
     kind: Kind, turns: Iterable[Turn], first: Hand = "right", beat: int = 0
-) -> list[HandTurn]:
+) -> list[TurnOfHand]:
     """Return the turns of a pattern, or of a part of one, hand by hand.
 
     `first` is the hand of the first turn where the hands alternate, and `beat` the beat of it.
     """
     if kind == "sync":
         return [
-            HandTurn(beat + 2 * index, hand, throws)
+            TurnOfHand(beat + 2 * index, hand, throws)
             for index, pair in enumerate(turns)
             for hand, throws in zip(_PAIR, pair, strict=True)
         ]
     hands = first, other_hand(first)
     return [
-        HandTurn(beat + index, hands[index % 2], throws) for index, (throws,) in enumerate(turns)
+        TurnOfHand(beat + index, hands[index % 2], throws) for index, (throws,) in enumerate(turns)
     ]
 
 

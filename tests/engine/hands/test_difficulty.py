@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from throwcount.engine.errors import TempoError
 from throwcount.engine.hands.difficulty import Difficulty, difficulty, difficulty_of_throws
-from throwcount.engine.hands.work import HandTurn, hand_turns
+from throwcount.engine.hands.work import TurnOfHand, hand_turns
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import Pattern, Throw, rotations, swapped
 from throwcount.engine.patterns.rows import HandLimits
@@ -290,7 +290,7 @@ def test_of_several_ways_the_lower_and_calmer_one_is_easier(
 
 def test_a_hand_that_hurries_is_harder_than_one_that_waits() -> None:
     in_turn = hand_turns("async", read("3").turns * 2)
-    hurried = [HandTurn(0, "right", (Throw(3),)), HandTurn(1, "right", (Throw(3),))]
+    hurried = [TurnOfHand(0, "right", (Throw(3),)), TurnOfHand(1, "right", (Throw(3),))]
     calm, quick = (difficulty_of_throws(turns, 3, 200) for turns in (in_turn, hurried))
     # 200 throws a minute from one hand are a third of a throw a second more than it keeps up.
     assert quick.limits == pytest.approx(4 / 3)

@@ -6,7 +6,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from throwcount.engine.hands.work import HandTurn, Work, hand_turns, work_of_pattern, work_of_turns
+from throwcount.engine.hands.work import (
+    TurnOfHand,
+    Work,
+    hand_turns,
+    work_of_pattern,
+    work_of_turns,
+)
 from throwcount.engine.patterns.flight import flight_seconds
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
@@ -153,7 +159,7 @@ def test_a_row_of_throws_is_counted_once() -> None:
 
 
 def test_a_hand_that_hurries_throws_on_the_next_beat() -> None:
-    made = [HandTurn(0, "right", (Throw(3),)), HandTurn(1, "right", (Throw(3),))]
+    made = [TurnOfHand(0, "right", (Throw(3),)), TurnOfHand(1, "right", (Throw(3),))]
     work = work_of_turns(made, 3)
     assert work.right.gap == 1
     assert work.closest_rate(240) == 4
@@ -169,8 +175,8 @@ def test_no_throws_at_all() -> None:
 def test_pairs_and_turns_hand_by_hand() -> None:
     made = hand_turns("sync", read("(4x,2x)").turns, beat=10)
     assert made == [
-        HandTurn(10, "left", (Throw(4, True),)),
-        HandTurn(10, "right", (Throw(2, True),)),
+        TurnOfHand(10, "left", (Throw(4, True),)),
+        TurnOfHand(10, "right", (Throw(2, True),)),
     ]
     assert [turn.hand for turn in hand_turns("async", read("51").turns, "left")] == [
         "left",
