@@ -168,6 +168,11 @@ def difficulty(pattern: Pattern, tempo: float | None = None) -> Difficulty:
 
     `tempo` is in beats a minute; None is the pattern's usual tempo. The result is the same from
     whatever beat the pattern begins, and for its mirror image.
+
+    Raises
+    ------
+    TempoError
+        If the tempo is not a finite number over 0.
     """
     return _rated(work_of_pattern(pattern), tempo)
 
@@ -175,10 +180,15 @@ def difficulty(pattern: Pattern, tempo: float | None = None) -> Difficulty:
 def difficulty_of_throws(turns: HandTurns, objects: int, tempo: float | None = None) -> Difficulty:
     """Return how hard a row of throws is that is made once, such as a bridge.
 
-    `turns` are the turns of both hands in the order of their beats (see `hand_turns`), at least
-    none. `objects` is how many are in the hands and in the air, so it is what a state adds up to.
-    `tempo` is in beats a minute; None is the usual tempo of the highest throw. No points are given
-    for a way in.
+    `turns` are the turns of both hands in the order of their beats, as `hand_turns` gives them;
+    there may be none. `objects` is how many are in the hands and in the air, so it is what a state
+    adds up to. `tempo` is in beats a minute; None is the usual tempo of the highest throw. A way in
+    counts nothing.
+
+    Raises
+    ------
+    TempoError
+        If the tempo is not a finite number over 0.
     """
     return _rated(work_of_turns(turns, objects), tempo)
 
@@ -221,7 +231,7 @@ def _deviation(flights: tuple[float, ...]) -> float:
 
 @cache
 def _usual_tempo(highest: Throw | None) -> int:
-    """Return the usual tempo where this is the highest throw; None if nothing flies."""
+    """Return the default tempo, which only the highest throw decides; None if nothing flies."""
     return default_tempo(Pattern.of("async", (((highest,) if highest else (),),)))
 
 

@@ -69,7 +69,7 @@ class HandWork:
     at_once: int
     """The most objects in it when it throws."""
     kept: int
-    """Objects that it holds on every turn."""
+    """Objects that it holds on every turn, round and round."""
 
     @property
     def empty(self) -> int:
@@ -235,7 +235,7 @@ def _hand_work(
         gap=min(gaps, default=None),
         acts=frozenset([act.throws for act in acts if act.throws]),
         at_once=max([len(act.throws) for act in acts if act.thrown], default=0),
-        kept=min([act.held for act in acts], default=0),
+        kept=0 if round_in is None else min([act.held for act in acts], default=0),
     )
 
 

@@ -166,6 +166,11 @@ def test_a_hand_that_hurries_throws_on_the_next_beat() -> None:
     assert (work.left.turns, work.left.acts) == (0, frozenset())
 
 
+def test_an_object_held_once_is_not_kept() -> None:
+    assert work_of_turns(hand_turns("async", read("2").turns), 3).kept == 0
+    assert work_of("2").kept == 2
+
+
 def test_no_throws_at_all() -> None:
     work = work_of_turns([], 3)
     assert (work.turns, work.highest, work.flights) == (0, None, ())
