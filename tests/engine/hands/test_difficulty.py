@@ -179,6 +179,12 @@ def test_the_easiest_tempo_is_a_usual_one(text: str) -> None:
     assert slowest <= min(range(60, 500), key=lambda tempo: of(text, tempo).points) <= fastest
 
 
+def test_a_run_measured_on_film_was_at_a_tempo_nearly_as_easy_as_any() -> None:
+    # 262 throws a minute in a skilled run of five objects (Voss 2012).
+    easiest = min(of("5", tempo).number for tempo in range(60, 500))
+    assert of("5", 262).number - easiest < 0.1
+
+
 @pytest.mark.parametrize("text", "3 531 51 (4,4) [33]33 97531".split())
 def test_the_usual_tempo_unless_one_is_given(text: str) -> None:
     assert of(text).tempo == default_tempo(read(text))
