@@ -277,8 +277,8 @@ def check_command(
 ) -> None:
     """Say whether a pattern can be thrown, and describe it.
 
-    The page shows its objects, period and state, what each object does, what the hands hold at
-    the start, and a picture of the beats. If the pattern cannot be thrown, it says why, and the
+    The page shows its objects, period and state, how hard it is and why, what each object does,
+    what the hands hold at the start, and a picture of the beats. If the pattern cannot be thrown, it says why, and the
     exit status is 1.
     """
     from throwcount.caller.commands.shared import reporting_wrong_input
