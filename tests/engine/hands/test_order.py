@@ -163,7 +163,7 @@ def burdens(text: str) -> tuple[float, ...]:
         -min(turns_between_throws(hand) for hand in hands),
         # What the hands must know; an empty hand is nothing to know.
         sum(len({*hand} - {0}) for hand in hands),
-        way_in(values) if min(values) else 0,
+        way_in(values),
     )
 
 
@@ -174,7 +174,7 @@ def row_of(values: list[int], wanted: Callable[[int], bool]) -> int:
 
 def way_in(values: list[int]) -> int:
     """Return how many objects are due after the first gap, before the best beat to begin on."""
-    length, objects = len(values), sum(values) // len(values)
+    length = len(values)
     late = [
         {
             landing - beat
