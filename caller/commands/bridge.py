@@ -23,7 +23,7 @@ from throwcount.caller.options.arguments import (
 )
 from throwcount.caller.terminal.printing import counted, shortened, show, show_json
 from throwcount.caller.terminal.text import terminal_size
-from throwcount.engine.hands.work import HandTurn, hand_turns
+from throwcount.engine.hands.work import TurnOfHand, hand_turns
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
     Hand,
@@ -173,7 +173,7 @@ def _rows_by_hand(
         start = -len(before) * leaving.beats_per_turn
         hand = first if (start + bridge.from_rotation) % 2 == 0 else other_hand(first)
         shown[0] = _columns(hand_turns(leaving.kind, before, hand, start), range(start, 0))
-    turns = [HandTurn(beat, *each) for beat, row in bridge.by_hand() for each in row.items()]
+    turns = [TurnOfHand(beat, *each) for beat, row in bridge.by_hand() for each in row.items()]
     shown[1] = _columns(turns, range(bridge.beats))
     if entering is not None:
         end = bridge.beats + len(after) * entering.beats_per_turn
@@ -189,7 +189,7 @@ def _rows_by_hand(
     yield from _wrapped(labels, columns, width)
 
 
-def _columns(turns: Iterable[HandTurn], beats: range) -> list[Column]:
+def _columns(turns: Iterable[TurnOfHand], beats: range) -> list[Column]:
     hands = {(turn.beat, turn.hand): written_turn("async", (turn.throws,)) for turn in turns}
     return [
         (str(beat), hands.get((beat, "right"), ""), hands.get((beat, "left"), "")) for beat in beats

@@ -13,7 +13,6 @@ from typing import Final, NamedTuple, TypeAlias
 
 from throwcount.engine.patterns.flight import flight_beats
 from throwcount.engine.patterns.pattern import (
-    HIGHEST_VALUE,
     Hand,
     Kind,
     Pattern,
@@ -22,13 +21,25 @@ from throwcount.engine.patterns.pattern import (
     Turn,
     other_hand,
 )
-from throwcount.engine.patterns.states import State, states, true_period, turns_from_ground
+from throwcount.engine.patterns.states import (
+    State,
+    states,
+    trimmed,
+    true_period,
+    turns_from_ground,
+)
 
-LONGEST_ROW: Final = 5
-"""Throws of a row that are counted, so that an endless row, as in a plain 1, has a length."""
+MOST_RATE: Final = 3.0
+"""Throws a second that a hand can make for long, at the most (common practice)."""
+
+USUAL_CEILING: Final = 3.0
+"""Metres above which a throw needs a reason and a large room (common practice)."""
+
+_PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
+"""The hands of a pair, in the order in which it is written."""
 
 
-class HandTurn(NamedTuple):
+class TurnOfHand(NamedTuple):
     """A turn of one hand."""
 
     beat: int
@@ -37,7 +48,7 @@ class HandTurn(NamedTuple):
     """What it throws or holds; empty if it has nothing."""
 
 
-HandTurns: TypeAlias = Sequence[HandTurn]
+HandTurns: TypeAlias = Sequence[TurnOfHand]
 """Turns in the order of their beats."""
 
 
@@ -58,7 +69,7 @@ class HandWork:
     at_once: int
     """The most objects in it when it throws."""
     kept: int
-    """Objects that it holds on every turn."""
+    """Objects that it holds on every turn, round and round."""
 
     @property
     def empty(self) -> int:
@@ -74,16 +85,24 @@ class Work:
     """Objects in the hands and in the air."""
     right: HandWork
     left: HandWork
+    turns: int
+    """Turns of both hands, in one repetition."""
     flights: tuple[float, ...]
-    """Beats in the air of each throw, in order; 0 for a hold and for a throw too low to fly."""
+    """Beats in the air of each object thrown or held on them; 0 if it does not fly."""
     highest: Throw | None
     """The throw with the longest flight; None if nothing flies."""
     high_in_a_row: int
     """The most throws in a row that are higher than those of the plain pattern."""
     ones_in_a_row: int
     """The most 1s in a row."""
-    meeting: bool
-    """Whether two objects cross at the same time and height."""
+    further: int
+    """Objects in a hand that throws beyond the first, over all turns."""
+    together: bool
+    """Whether both hands throw on one beat."""
+    unlike: bool
+    """Whether both hands throw on one beat, and not the same."""
+    meeting: int
+    """Different throws that cross at the same time and height."""
     entry: int
     """Throws that it takes from the plain pattern to the nearest beat of this one."""
 
@@ -96,11 +115,6 @@ class Work:
     def kept(self) -> int:
         """Objects that the hands hold all the time."""
         return self.right.kept + self.left.kept
-
-    @property
-    def turns(self) -> int:
-        """The turns of both hands."""
-        return self.right.turns + self.left.turns
 
     def closest_rate(self, tempo: float) -> float:
         """Return the throws a second of a hand where they follow most closely."""
@@ -119,20 +133,20 @@ class Work:
 
 def hand_turns(
     kind: Kind, turns: Iterable[Turn], first: Hand = "right", beat: int = 0
-) -> list[HandTurn]:
+) -> list[TurnOfHand]:
     """Return the turns of a pattern, or of a part of one, hand by hand.
 
     `first` is the hand of the first turn where the hands alternate, and `beat` the beat of it.
     """
     if kind == "sync":
         return [
-            HandTurn(beat + 2 * index, hand, throws)
+            TurnOfHand(beat + 2 * index, hand, throws)
             for index, pair in enumerate(turns)
             for hand, throws in zip(_PAIR, pair, strict=True)
         ]
     hands = first, other_hand(first)
     return [
-        HandTurn(beat + index, hands[index % 2], throws) for index, (throws,) in enumerate(turns)
+        TurnOfHand(beat + index, hands[index % 2], throws) for index, (throws,) in enumerate(turns)
     ]
 
 
@@ -142,101 +156,155 @@ def work_of_pattern(pattern: Pattern) -> Work:
     It is the same from whatever beat the pattern begins, and for its mirror image.
     """
     turns = pattern.turns[: true_period(pattern) // pattern.beats_per_turn]
-    whole = turns * 2 if pattern.kind == "async" and len(turns) % 2 else turns
-    made = hand_turns(pattern.kind, whole)
-    return _work(made, pattern.objects, len(whole) * pattern.beats_per_turn, _entry(pattern))
+    acts = [_act(throws) for turn in turns for throws in turn]
+    swaps = pattern.kind == "async" and len(acts) % 2 == 1
+    of_one, of_other = ((acts * 2)[::2], []) if swaps else (acts[::2], acts[1::2])
+    beats = range(0, 2 * len(of_one), 2)
+    one = _hand_work(beats, of_one, round_in=2 * len(of_one))
+    # Where the hands swap, both do the same.
+    other = one if swaps else _hand_work(beats, of_other, round_in=2 * len(of_one))
+    if pattern.kind == "async":
+        return _work(acts, [], (one, other), pattern.objects, _entry(pattern))
+    pairs = list(zip(of_one, of_other, strict=True))
+    return _work(acts, pairs, (other, one), pattern.objects, _entry(pattern))
 
 
 def work_of_turns(turns: HandTurns, objects: int) -> Work:
     """Return what the hands do in a row of throws that is made once, with so many objects."""
-    return _work(turns, objects, None, 0)
+    hands: dict[Hand, HandWork] = {}
+    for hand in _PAIR:
+        own = [turn for turn in turns if turn.hand == hand]
+        hands[hand] = _hand_work([turn.beat for turn in own], [_act(turn.throws) for turn in own])
+    acts = [_act(turn.throws) for turn in turns]
+    pairs = [
+        (_act(turn.throws), _act(after.throws))
+        for turn, after in pairwise(turns)
+        if turn.beat == after.beat
+    ]
+    return _work(acts, pairs, (hands["right"], hands["left"]), objects, None)
 
 
-def _work(made: HandTurns, objects: int, period: int | None, entry: int) -> Work:
-    throws = [throw for _, _, several in made for throw in several]
-    flights = [_flight(throw.value, throw.crossed) for throw in throws]
+def _work(
+    acts: list["_Act"],
+    pairs: list[tuple["_Act", "_Act"]],
+    hands: tuple[HandWork, HandWork],
+    objects: int,
+    entry: int | None,
+) -> Work:
+    """Return the work of both hands.
+
+    `acts` are all acts in order, `pairs` those on the same beat, `hands` the work of the right hand
+    and of the left. `entry` is as in `Work`, and None for throws that are made once.
+    """
+    values = [act.value for act in acts]
+    flights = [flight for act in acts for flight in act.flights]
     longest = max(flights, default=0.0)
-    values = [max((throw.value for throw in several), default=0) for _, _, several in made]
-    endless = period is not None
+    endless = entry is not None
     return Work(
         objects=objects,
-        right=_hand_work([turn for turn in made if turn.hand == "right"], period),
-        left=_hand_work([turn for turn in made if turn.hand == "left"], period),
+        right=hands[0],
+        left=hands[1],
+        turns=len(acts),
         flights=tuple(flights),
-        highest=throws[flights.index(longest)] if longest else None,
-        high_in_a_row=_longest_row([value > objects for value in values], endless),
-        ones_in_a_row=_longest_row([value == 1 for value in values], endless),
-        meeting=_meeting(made),
-        entry=entry,
+        highest=next(act.highest for act in acts if longest in act.flights) if longest else None,
+        high_in_a_row=_longest_row([value > objects for value in values], endless=endless),
+        ones_in_a_row=_longest_row([value == 1 for value in values], endless=endless),
+        further=sum([len(act.throws) - 1 for act in acts if act.thrown]),
+        together=any(one.thrown and other.thrown for one, other in pairs),
+        unlike=any(one.thrown and other.thrown and one != other for one, other in pairs),
+        meeting=len(set().union(*[_crossing_in_both(one, other) for one, other in pairs])),
+        entry=entry or 0,
     )
 
 
-def _hand_work(turns: HandTurns, period: int | None) -> HandWork:
-    beats = []
-    holds = at_once = 0
-    kept = HIGHEST_VALUE
-    acts = set()
-    for beat, _, throws in turns:
-        held = sum([throw.held for throw in throws])
-        kept = min(kept, held)
-        if not throws:
-            continue
-        acts.add(throws if len(throws) == 1 else tuple(sorted(throws, key=_ranked)))
-        if held == len(throws):
-            holds += 1
-        else:
-            beats.append(beat)
-            at_once = max(at_once, len(throws))
+def _hand_work(
+    turns: Sequence[int], acts: Sequence["_Act"], round_in: int | None = None
+) -> HandWork:
+    """Return the work of one hand that acts on the beats `turns`.
+
+    `round_in` is after how many beats it all begins again; None if it is done once.
+    """
+    beats = [beat for beat, act in zip(turns, acts, strict=True) if act.thrown]
     gaps = [later - beat for beat, later in pairwise(beats)]
-    if beats and period is not None:
-        gaps.append(beats[0] + period - beats[-1])
+    if beats and round_in is not None:
+        gaps.append(beats[0] + round_in - beats[-1])
     return HandWork(
         turns=len(turns),
         throws=len(beats),
-        holds=holds,
+        holds=sum([act.held > 0 and not act.thrown for act in acts]),
         gap=min(gaps, default=None),
-        acts=frozenset(acts),
-        at_once=at_once,
-        kept=kept if turns else 0,
+        acts=frozenset([act.throws for act in acts if act.throws]),
+        at_once=max([len(act.throws) for act in acts if act.thrown], default=0),
+        kept=0 if round_in is None else min([act.held for act in acts], default=0),
     )
+
+
+class _Act(NamedTuple):
+    """What a hand makes at once."""
+
+    throws: Throws
+    """Its throws, from the lowest up, as their order in a multiplex means nothing."""
+    flights: tuple[float, ...]
+    """Beats in the air of each; 0 for a hold and for a throw too low to fly."""
+    value: int
+    """The highest throw value; 0 for an empty hand."""
+    highest: Throw | None
+    """The throw with the longest flight; None if nothing flies."""
+    thrown: int
+    """How many objects leave the hand."""
+    held: int
+    """How many stay in it."""
 
 
 @cache
-def _flight(value: int, crossed: bool) -> float:
-    return flight_beats(value, crossed=crossed) or 0.0
+def _act(throws: Throws) -> _Act:
+    ordered = tuple(sorted(throws, key=lambda throw: (throw.value, throw.crossed)))
+    flights = tuple(flight_beats(each.value, crossed=each.crossed) or 0.0 for each in ordered)
+    held = sum(throw.held for throw in ordered)
+    longest = max(flights, default=0.0)
+    return _Act(
+        throws=ordered,
+        flights=flights,
+        value=max((throw.value for throw in ordered), default=0),
+        highest=ordered[flights.index(longest)] if longest else None,
+        thrown=len(ordered) - held,
+        held=held,
+    )
 
 
-def _ranked(throw: Throw) -> tuple[int, bool]:
-    return throw.value, throw.crossed
-
-
-def _longest_row(wanted: list[bool], endless: bool) -> int:
+def _longest_row(wanted: list[bool], *, endless: bool) -> int:
+    if True not in wanted:
+        return 0
     longest = row = 0
-    for each in wanted * 2 if endless and True in wanted else wanted:
+    for each in wanted * 2 if endless else wanted:
         row = row + 1 if each else 0
         longest = max(longest, row)
-    return min(longest, LONGEST_ROW)
+    return min(longest, len(wanted))
 
 
-def _meeting(made: HandTurns) -> bool:
-    """Return whether both hands make the same crossing throw on one beat."""
-    return any(
-        turn.beat == other.beat and throw.crossed and throw in other.throws
-        for turn, other in pairwise(made)
-        for throw in turn.throws
-    )
+def _crossing_in_both(one: _Act, other: _Act) -> set[Throw]:
+    return {throw for throw in one.throws if throw.crossed and throw in other.throws}
 
 
 def _entry(pattern: Pattern) -> int:
     """Return the fewest throws from the ground state to any state of the pattern.
 
-    A pattern that begins with several objects in a hand needs none if that hand throws first.
+    A multiplex pattern, or one with gaps, may need none outside the ground state: it is begun from
+    the hands, where each just throws what it holds, turn by turn.
     """
-    if pattern.kind == "sync" or pattern.multiplex:
-        every = set(states(pattern))
-        if pattern.multiplex and any(map(_from_full_hands, every)):
-            return 0
-        return min([turns_from_ground(one, pattern.objects) for one in every])
+    gaps = any(not throws for turn in pattern.turns for throws in turn)
+    if pattern.kind == "async" and not pattern.multiplex:
+        entry = pattern.objects - _gapless(pattern)
+        if not (entry and gaps):
+            return entry
+    every = set(states(pattern))
+    if (gaps or pattern.multiplex) and any(map(_from_the_hands, every)):
+        return 0
+    return min([turns_from_ground(one, pattern.objects) for one in every])
+
+
+def _gapless(pattern: Pattern) -> int:
+    """Return the most objects that are ever due beat by beat, without a gap."""
     # The first landing of the throws to come is the first beat on which no object is due yet.
     landings = [
         beat + (throws[0].value if throws else 0) for beat, (throws,) in enumerate(pattern.turns)
@@ -246,14 +314,10 @@ def _entry(pattern: Pattern) -> int:
     for beat in range(len(landings) - 1, -1, -1):
         earliest = min(earliest, landings[beat])
         gapless = max(gapless, earliest - beat)
-    return pattern.objects - gapless
+    return gapless
 
 
-def _from_full_hands(one: State) -> bool:
-    """Return whether objects are due without a gap, so that the hands just throw what they hold."""
-    lengths = [len(due) for due in one]
-    return all(0 not in due for due in one) and max(lengths) - min(lengths) <= 1
-
-
-_PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
-"""The hands of a pair, in the order in which it is written."""
+def _from_the_hands(one: State) -> bool:
+    """Return whether each hand's objects are due on its next turns, without a gap."""
+    hands = (one[0][::2], one[0][1::2]) if len(one) == 1 else one
+    return not any(0 in trimmed(due) for due in hands)

@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from throwcount.engine.errors import EngineError
 from throwcount.engine.hands.difficulty import difficulty_of_throws
-from throwcount.engine.hands.work import HandTurn, hand_turns
+from throwcount.engine.hands.work import TurnOfHand, hand_turns
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import (
     HELD_VALUE,
@@ -252,14 +252,14 @@ class _Effort:
     def of(self, one: Bridge) -> float:
         """Return how hard it is to throw a bridge, with the turn before it and the one after it."""
         thrown = [
-            HandTurn(beat, hand, _as_held(one, beat, hand, throws))
+            TurnOfHand(beat, hand, _as_held(one, beat, hand, throws))
             for beat, row in one.by_hand()
             for hand, throws in row.items()
         ]
         turns = [*self._before(one), *thrown, *self._after(one)]
         return difficulty_of_throws(turns, one.objects, self.tempo).points
 
-    def _before(self, one: Bridge) -> list[HandTurn]:
+    def _before(self, one: Bridge) -> list[TurnOfHand]:
         """Return what each hand throws last in the pattern that is left."""
         if self.leaving is None:
             return []
@@ -269,7 +269,7 @@ class _Effort:
         last = [turns[-2 % len(turns)], turns[-1]] if step == 1 else turns[-1:]
         return hand_turns(self.leaving.kind, last, _hand_at(one.from_rotation, self.first), -2)
 
-    def _after(self, one: Bridge) -> list[HandTurn]:
+    def _after(self, one: Bridge) -> list[TurnOfHand]:
         """Return what each hand throws first in the pattern that is entered."""
         if self.entering is None:
             return []
