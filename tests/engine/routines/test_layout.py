@@ -1,6 +1,7 @@
 """Routines laid out: bridges, rests, changes of the number of objects, cue calls, and music."""
 
 from collections import Counter
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -29,7 +30,7 @@ from throwcount.engine.routines.running_order import Room, running_order
 from throwcount.engine.scheduling.cues import cue_calls
 from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.timing.run import Part as RunPart
-from throwcount.engine.timing.run import Run, Wording, clock_of
+from throwcount.engine.timing.run import Run, SayMode, Wording, clock_of
 from throwcount.engine.timing.tempo import steady
 from throwcount.engine.timing.timeline import Beat
 
@@ -178,9 +179,12 @@ def test_music_that_breathes_is_followed_beat_by_beat() -> None:
 
 def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
     whole = lay_out(
-        routine(part("531", 3), part("51", 2), part("3", 5, how="high"), rest(), part("4"))
+        routine(
+            *(part("531", 3), part("51", 2), part("3", 5, how="high"), rest(), part("4")),
+            *(part("(4,4)", 3), part("53", 3)),
+        )
     )
-    for number in (2, 3, 5):
+    for number in (2, 3, 5, 6, 7):
         laid = laid_from(whole, number)
         opening = next(each for each in whole.parts if each.number == number)
         left = [beat for beat in schedule(run_of(laid)) if beat.cycle is not None]
@@ -189,7 +193,17 @@ def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
         assert [beat.throws for beat in left] == [beat.throws for beat in kept]
         start = kept[0].time - left[0].time
         assert [beat.time + start for beat in left] == pytest.approx([b.time for b in kept])
-        assert opening.first == ("right" if left[0].throws.right else "left")
+        hands = [hand for hand, _, _ in throwing_hands(left[0])]
+        assert len(hands) == 2 or hands == [opening.first]
+
+
+@pytest.mark.parametrize("say", ["values", "tally", "hands", "nothing"])
+def test_a_change_of_timing_is_the_same_from_whatever_beat_one_joins(say: SayMode) -> None:
+    laid = lay_out(routine(part("3", 90), part("(4x,2x)", 40), part("51", 3), part("(4x,2x)", 3)))
+    run = replace(run_of(laid), say=say)
+    whole = list(schedule(run))
+    for since in (1, 89, 90, 91, 92, 93, 171, 172, 173, 174, 178, 180):
+        assert list(schedule(run, since)) == [beat for beat in whole if beat.beat >= since]
 
 
 def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
