@@ -13,15 +13,7 @@ from typing import Final
 from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
 from throwcount.engine.patterns.flight import DWELL_RATIO, default_tempo
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
-from throwcount.engine.routines.joining import (
-    Join,
-    Joining,
-    JoiningError,
-    joined,
-    joined_by,
-    joined_in,
-    written_beats,
-)
+from throwcount.engine.routines.joining import Join, Joining, JoiningError
 from throwcount.engine.routines.routine import (
     MusicTempo,
     OwnTempo,
@@ -31,6 +23,7 @@ from throwcount.engine.routines.routine import (
     RoutinePart,
     TempoLine,
 )
+from throwcount.engine.routines.ways import joined, joined_by, joined_in, written_beats
 from throwcount.engine.timing.tempo import TempoMap
 
 
@@ -49,7 +42,7 @@ def catch_beats(pattern: Pattern, beats: int) -> int:
     return last | 1 if last and step > 1 else last
 
 
-SECONDS_APART: Final = 1.0
+SECONDS_BETWEEN: Final = 1.0
 """Seconds between two objects that are taken up or put down, at least (common practice)."""
 
 LONGEST_BRIDGE: Final = 40
@@ -238,7 +231,7 @@ class _Layout:
             beats // part.pattern.beats_per_turn,
             following.pattern,
             hand_after_beats(self._hand, beats),
-            math.ceil(in_a_second * SECONDS_APART),
+            math.ceil(in_a_second * SECONDS_BETWEEN),
             following.shifted,
         )
 

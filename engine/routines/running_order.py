@@ -6,8 +6,9 @@ from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
 from throwcount.engine.patterns.pattern import Pattern, Throw
-from throwcount.engine.routines.joining import Joining, free_beats
+from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
+from throwcount.engine.routines.pick_ups import free_beats
 from throwcount.engine.routines.routine import PatternPart, music_beat_at
 from throwcount.engine.routines.routine_run import bridge_title, music_begins
 from throwcount.engine.scheduling.cues import CueCall, cue_calls

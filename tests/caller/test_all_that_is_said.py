@@ -13,10 +13,12 @@ from throwcount.caller.practice.controller import rest_calls
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.pattern_controller import LAST_CYCLE, PatternController
 from throwcount.caller.practice.recorder import Recorder
+from throwcount.engine.patterns.notation import parse_bridge
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
-from throwcount.engine.routines.routine import Length, PatternPart, RestPart
-from throwcount.engine.routines.routine_run import cue_texts
+from throwcount.engine.routines.layout import lay_out
+from throwcount.engine.routines.routine import Length, PatternPart, RestPart, Routine
+from throwcount.engine.routines.routine_run import cue_texts, run_parts
 from throwcount.engine.scheduling.calls import (
     NUMBER,
     SLOT,
@@ -108,6 +110,16 @@ def rests() -> Iterator[str]:
         yield from (text for _, text in rest_calls(seconds))
 
 
+def changes() -> Iterator[str]:
+    """Yield what is said where hands in turn and hands together follow each other."""
+    texts = ["3", "(4x,2x)", "3", "(2x,4x)", "51"]
+    parts = [PatternPart(pattern=read(text), length=Length(beats=12)) for text in texts]
+    parts[2] = replace(parts[2], bridge=parse_bridge("(3,1x)", "async"))
+    laid = lay_out(Routine(title="changes", parts=tuple(parts), tempo=200.0))
+    run = Run(tuple(part for _, part in run_parts(laid)), laid.tempo)
+    yield from (call for _, call in calls(Juggle(run.throwing, run.first), run) if call is not None)
+
+
 @dataclass
 class Deck:
     """Keeps what it is sent; its clock goes on at every look."""
@@ -152,7 +164,7 @@ def test_the_count_is_in_the_list(say: SayMode) -> None:
     assert untranslated(texts) == set()
 
 
-@pytest.mark.parametrize("texts", [announcements, cues, rests, practice])
+@pytest.mark.parametrize("texts", [announcements, cues, rests, changes, practice])
 def test_what_else_is_said_is_in_the_list(texts: object) -> None:
     found = set(texts())
     assert len(found) > 2
@@ -160,7 +172,7 @@ def test_what_else_is_said_is_in_the_list(texts: object) -> None:
 
 
 def test_nothing_is_in_the_list_that_is_not_said() -> None:
-    every = [*announcements(), *cues(), *rests(), *practice()]
+    every = [*announcements(), *cues(), *rests(), *changes(), *practice()]
     for say in SAY_MODES:
         every += set(count_of(say))
     assert phrases_in(every) == set(STOCK_PHRASES)

@@ -1,10 +1,12 @@
 """The notation is jugglers' common practice; what is tolerated or refused is our own choice."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from throwcount.engine.errors import MalformedError
-from throwcount.engine.patterns.notation import mark, parse
-from throwcount.engine.patterns.pattern import Throw
+from throwcount.engine.patterns.notation import mark, parse, parse_bridge
+from throwcount.engine.patterns.pattern import Kind, Throw, written_turn
 
 LONGEST_TEXT = 100_000
 """Characters: hours of throws."""
@@ -211,3 +213,59 @@ def test_mark(text: str, at: tuple[int, ...], shown: str) -> None:
 )
 def test_mark_in_a_long_text(at: tuple[int, ...], shown: str) -> None:
     assert mark("0123456789", at, width=5) == shown
+
+
+BRIDGES = [
+    # Of one timing: as any pattern, where an x is the value 33.
+    ("4 2", "async", ["42"]),
+    ("4x", "async", ["4x"]),
+    ("(4,2x)", "sync", ["(4,2x)"]),
+    # Of two: single throws and pairs in turn, odd values and crossing throws in both.
+    ("3 4 3 (4,4)", "sync", ["343", "(4,4)"]),
+    ("4 1", "sync", ["41"]),
+    ("2x 3x", "sync", ["2x3x"]),
+    ("[3x 2]0(5,[1x 4])", "sync", ["[3x2]0", "(5,[1x4])"]),
+    ("(3,4) (3,4)", "async", ["(3,4)", "(3,4)"]),
+    ("(1,3x)3 5", "async", ["(1,3x)", "35"]),
+]
+
+
+@pytest.mark.parametrize(("text", "leads_to", "turns"), BRIDGES)
+def test_bridges(text: str, leads_to: Kind, turns: list[str]) -> None:
+    rows = parse_bridge(text, leads_to)
+    written = [written_turn(row.kind, turn) for row in rows for turn in row.turns]
+    assert "".join(written) == "".join(turns)
+    kinds = [row.kind for row in rows]
+    assert kinds in (["async"], ["sync"], ["async", "sync"], ["sync", "async"])
+
+
+@pytest.mark.parametrize(
+    ("text", "leads_to", "at", "fragment"),
+    [
+        ("", "async", (), "There is no pattern here"),
+        ("3 (4,4) 3", "async", (8,), "changes once"),
+        ("(4,4) 3 (4,4)", "sync", (8,), "changes once"),
+        ("3 (4,4", "sync", (2,), "is never closed"),
+        ("(3,4)", "sync", (1,), "even"),
+        ("x (4,4)", "sync", (0,), "directly follows the value"),
+        ("0x (4,4)", "sync", (1,), "never a 0"),
+        ("3 ! (4,4)", "sync", (2,), "means nothing"),
+    ],
+)
+def test_wrong_bridges(text: str, leads_to: Kind, at: tuple[int, ...], fragment: str) -> None:
+    with pytest.raises(MalformedError, match=fragment) as caught:
+        parse_bridge(text, leads_to)
+    assert caught.value.at == at
+
+
+@given(st.text("0123456789abx[](),* ", max_size=12), st.sampled_from(["async", "sync"]))
+def test_any_bridge_is_read_or_told(text: str, leads_to: Kind) -> None:
+    at: tuple[int, ...] = ()
+    try:
+        rows = parse_bridge(text, leads_to)
+    except MalformedError as error:
+        rows, at = (), error.at
+    assert all(0 <= place < max(len(text), 1) for place in at)
+    again = " ".join(written_turn(row.kind, turn) for row in rows for turn in row.turns)
+    if rows:
+        assert [row.turns for row in parse_bridge(again, leads_to)] == [row.turns for row in rows]
