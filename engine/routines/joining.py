@@ -69,6 +69,11 @@ class Joining:
         )
 
     @property
+    def highest(self) -> int:
+        """The highest throw value; 0 without throws."""
+        return max((half.highest for half in self.halves), default=0)
+
+    @property
     def text(self) -> str:
         """The throws in notation, with spaces between the turns."""
         return " ".join(half.text for half in self.halves)

@@ -7,7 +7,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
+from itertools import pairwise, product
 from typing import Final
 
 from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
@@ -221,7 +221,10 @@ class _Layout:
         beats = _pattern_beats(part, self._line)
         if not isinstance(following, PatternPart):
             return beats, None
-        return beats, _joined(self._join(part, following, beats), following)
+        join = self._join(part, following, beats)
+        if following.bridge is not None:
+            return beats, joined_by(join, following.bridge)
+        return beats, joined(join)
 
     def _join(self, part: PatternPart, following: PatternPart, beats: int) -> Join:
         """Return what is to be joined after so many beats of a part."""
@@ -263,11 +266,14 @@ class _Layout:
     def _shared(self, part: PatternPart, following: PatternPart, beats: int) -> tuple[int, Joining]:
         """Divide beats between a pattern and the throws to the next, which are as few as can be."""
         step = part.pattern.beats_per_turn
-        for length in range(min(LONGEST_BRIDGE, beats - step) + 1):
-            if (beats - length) % step:
-                continue
+        lengths = [
+            length
+            for length in range(min(LONGEST_BRIDGE, beats - step) + 1)
+            if (beats - length) % step == 0
+        ]
+        for in_haste, length in product((False, True), lengths):
             join = self._join(part, following, beats - length)
-            found = _joined(join, following, length)
+            found = _joined_in(join, following, length, in_haste=in_haste)
             if found is not None:
                 return beats - length, found
         raise JoiningError(
@@ -276,14 +282,11 @@ class _Layout:
         )
 
 
-def _joined(join: Join, following: PatternPart, beats: int | None = None) -> Joining | None:
-    """Return the throws that lead into a part, of so many beats if given; None if there are none.
-
-    Without `beats` there are always some, or an error is raised.
-    """
+def _joined_in(join: Join, following: PatternPart, beats: int, *, in_haste: bool) -> Joining | None:
+    """Return the throws of so many beats that lead into a part; None if there are none."""
     if following.bridge is None:
-        return joined(join) if beats is None else joined_in(join, beats)
-    if beats is not None and written_beats(join, following.bridge) != beats:
+        return joined_in(join, beats, in_haste=in_haste)
+    if written_beats(join, following.bridge) != beats:
         return None
     return joined_by(join, following.bridge)
 

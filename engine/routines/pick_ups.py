@@ -18,7 +18,9 @@ from typing import Final
 
 from throwcount.engine.hands.difficulty import difficulty_of_throws
 from throwcount.engine.hands.work import hand_turns
+from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Site, Throws, Turn
+from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, due_at, state, trimmed
 from throwcount.engine.routines.joining import Join, Joining
 from throwcount.engine.search.timing_change import (
@@ -34,11 +36,14 @@ from throwcount.engine.search.timing_change import (
 )
 from throwcount.engine.search.walks import can_lead, gentlest, walks
 
+LONGER: Final = 3
+"""Beats by which a joining may be longer than the shortest, if its throws are lower."""
+
 HIGHER: Final = 2
 """How much higher than in the patterns throws may be so that a hand has time."""
 
 
-MOST_TRIED: Final = 5_000
+MOST_TRIED: Final = 10_000
 """Ways to choose the beats on which objects are taken up or put down, tried at most."""
 
 
@@ -46,30 +51,28 @@ MOST_COMPARED: Final = 40
 """Joinings of the same length of which the easiest is taken."""
 
 
-def moved(join: Join, beats: int | None) -> Joining | None:
-    """Return the throws with which objects are taken up or put down, of so many beats if given."""
-    return _with_time(join, beats) or _rushed(join, beats)
+def with_time(join: Join, beats: int | None = None) -> Joining | None:
+    """Return a joining in which objects are taken up or put down by hands that have time for it.
 
-
-def _with_time(join: Join, beats: int | None) -> Joining | None:
-    """Return a joining in which objects are taken up or put down by hands that have time for it."""
+    It has `beats` beats, if that is given. None if there is none.
+    """
     start, end, limits = join.start, state(join.entering), join.hands
     due = due_in(start, 0, HANDS.index(join.first))
     longest = max(beat for beat, _ in [*due, (0, 0)]) + abs(join.change) * (join.spacing + 4) + 8
+    highest = min(limits.highest + HIGHER, HIGHEST_VALUE)
     tried = 0
-    for highest in range(limits.highest, min(limits.highest + HIGHER, HIGHEST_VALUE) + 1):
-        for length in range(longest) if beats is None else [beats]:
-            found: list[Joining] = []
-            for grid in grids(limits.kind, limits.kind, length, HANDS.index(join.first)):
-                for sites in _chosen(grid, due, join):
-                    tried += 1
-                    if tried > MOST_TRIED:
-                        return None
-                    busy = _Busy(grid, due, end, sites, join.change > 0)
-                    found.extend(islice(busy.joinings(highest, limits.capacity), MOST_COMPARED))
-            if found:
-                return min(found, key=lambda one: _effort(join, one))
-    return None
+    found: list[Joining] = []
+    for length in range(longest) if beats is None else [beats]:
+        if found and (length > found[0].beats + LONGER or found[-1].highest <= limits.highest):
+            break
+        for grid in grids(limits.kind, limits.kind, length, HANDS.index(join.first)):
+            for sites in _chosen(grid, due, join):
+                tried += 1
+                if tried > MOST_TRIED:
+                    break
+                busy = _Busy(grid, due, end, sites, join.change > 0)
+                found.extend(islice(busy.lowest(limits, highest), MOST_COMPARED))
+    return min(found, key=lambda one: _effort(join, one), default=None)
 
 
 def _chosen(grid: Grid, due: Counter[HandBeat], join: Join) -> Iterator[tuple[HandBeat, ...]]:
@@ -92,8 +95,11 @@ class _Busy:
     sites: tuple[HandBeat, ...]
     up: bool
 
-    def joinings(self, highest: int, capacity: int) -> Iterator[Joining]:
-        """Yield the throws that lead to the state at the end."""
+    def lowest(self, limits: HandLimits, highest: int) -> Iterator[Joining]:
+        """Yield the throws that lead to the state at the end, and are as low as can be.
+
+        They need be no lower than `limits` allow, and are no higher than `highest`.
+        """
         acting = [site for site in self.grid.acting if site not in self.sites]
         due = self.due.copy()
         for beat, hand in self.sites:
@@ -101,13 +107,15 @@ class _Busy:
                 due[beat + 2, hand] += 1
             else:
                 due[beat, hand] -= 1
-        left = left_to_land(self.grid, +due, self.end, acting, capacity)
+        left = left_to_land(self.grid, +due, self.end, acting, limits.capacity)
         if left is None:
             return
         left += -due  # what has yet to come down so that it can be put down
-        if not can_fill(acting, left, highest, capacity):
+        heights = range(limits.highest, highest + 1)
+        if not can_fill(acting, left, highest, limits.capacity):
             return
-        for assigned in filled(acting, left, highest, capacity):
+        enough = next(each for each in heights if can_fill(acting, left, each, limits.capacity))
+        for assigned in filled(acting, left, enough, limits.capacity):
             thrown = dict(zip(acting, assigned, strict=True))
             if self.up:
                 thrown |= {(beat, hand): ((beat + 2, hand),) for beat, hand in self.sites}
@@ -121,13 +129,19 @@ class _Busy:
         return Joining(kind, turns, sites if self.up else (), () if self.up else sites)
 
 
-def _effort(join: Join, one: Joining) -> float:
+def _effort(join: Join, one: Joining) -> tuple[int, int, float]:
+    """Return how hard a joining is, as a key: its highest throw, its length, its difficulty."""
     turns = hand_turns(one.kind, [join.left.turns[-1], *one.turns, join.entering.turns[0]])
-    return difficulty_of_throws(turns, join.entering.objects).points
+    tempo = max(default_tempo(join.leaving), default_tempo(join.entering))
+    points = difficulty_of_throws(turns, join.entering.objects, tempo).points
+    return max(one.highest, join.hands.highest), one.beats, points
 
 
-def _rushed(join: Join, beats: int | None) -> Joining | None:
-    """Return a joining in which objects are taken up and put down as soon as can be."""
+def rushed(join: Join, beats: int | None = None) -> Joining | None:
+    """Return a joining in which objects are taken up and put down as soon as can be.
+
+    It has `beats` beats, if that is given. None if there is none.
+    """
     start, end, hands = join.start, state(join.entering), join.hands
     step = join.leaving.beats_per_turn
     longest = max(len(due) for one in (start, end) for due in one) + 2 * abs(join.change)

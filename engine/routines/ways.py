@@ -9,7 +9,7 @@ from typing import Final
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Site, Turn, written_turn
 from throwcount.engine.patterns.states import after, due_at, state
 from throwcount.engine.routines.joining import Join, Joining, JoiningError, check_join
-from throwcount.engine.routines.pick_ups import has_time, moved
+from throwcount.engine.routines.pick_ups import has_time, rushed, with_time
 from throwcount.engine.search.bridges import BridgeError, bridges
 from throwcount.engine.search.timing_change import (
     HANDS,
@@ -35,10 +35,10 @@ def joined(join: Join) -> Joining:
         are to be taken up or put down.
     """
     check_join(join)
-    found = moved(join, None) if join.change else _bridged(join, join.hands.highest, None)
+    found = with_time(join) or rushed(join) if join.change else _bridged(join, join.hands.highest)
     higher = range(join.hands.highest + 1, HIGHEST_VALUE + 1)
     if found is None and not join.change:
-        found = next(filter(None, (_bridged(join, highest, None) for highest in higher)), None)
+        found = next(filter(None, (_bridged(join, highest) for highest in higher)), None)
     if found is None:
         raise JoiningError(
             f"No throws lead from {join.leaving.text} to {join.entering.text}: put a rest between."
@@ -46,17 +46,18 @@ def joined(join: Join) -> Joining:
     return found
 
 
-def joined_in(join: Join, beats: int) -> Joining | None:
-    """Return the easiest joining of a number of beats, or None; errors as of `joined`."""
+def joined_in(join: Join, beats: int, *, in_haste: bool = False) -> Joining | None:
+    """Return the easiest joining of a number of beats, or None; errors as of `joined`.
+
+    `in_haste` says whether objects may be taken up or put down by hands that have no time for it.
+    """
     check_join(join)
     if join.change:
-        return moved(join, beats)
-    shortest = joined(join)
-    values = [throw.value for half in shortest.halves for _, throw in half.throws()]
-    return _bridged(join, max([join.hands.highest, *values]), beats)
+        return with_time(join, beats) or (rushed(join, beats) if in_haste else None)
+    return _bridged(join, max(join.hands.highest, joined(join).highest), beats)
 
 
-def _bridged(join: Join, highest: int, beats: int | None) -> Joining | None:
+def _bridged(join: Join, highest: int, beats: int | None = None) -> Joining | None:
     """Return the easiest bridge with throws up to `highest`, and of a length if that is given.
 
     It is a few beats longer than the shortest if that lets `join.shifted` wait or hurry.

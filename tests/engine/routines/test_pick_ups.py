@@ -14,7 +14,7 @@ from throwcount.engine.patterns.notation import parse_bridge
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.joining import Join, Joining
 from throwcount.engine.routines.pick_ups import free_beats, has_time
-from throwcount.engine.routines.ways import joined, joined_by
+from throwcount.engine.routines.ways import joined, joined_by, joined_in
 
 
 def join(leaving: str, entering: str, left_after: int = 0, **more: object) -> Join:
@@ -84,8 +84,11 @@ def test_objects_are_taken_up_and_put_down_with_time(
     assert (again.taken_up, again.put_down) == (found.taken_up, found.put_down)
 
 
-def test_too_little_time_is_told() -> None:
-    """Four objects take too many ways to try; there the hands throw on every turn."""
-    found = joined(join("2", "6"))
-    assert found.rushed
-    assert not has_time(join("2", "6"), found)
+def test_without_time_objects_are_taken_up_all_the_same() -> None:
+    """Five beats are too few to take up two objects with a second between them."""
+    one = join("3", "5")
+    assert joined_in(one, 5) is None
+    found = joined_in(one, 5, in_haste=True)
+    assert found is not None
+    assert (found.text, found.rushed) == ("5 5 5 5 5", True)
+    assert not has_time(one, found)
