@@ -12,6 +12,7 @@ from throwcount.engine.timing.tempo import (
     EXPONENTS,
     Curve,
     TempoMap,
+    held_tempo,
     ramp,
     ramp_beats,
     steady,
@@ -48,7 +49,8 @@ def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
     """Return the first tempo, and why it is this one; empty if the person chose it."""
     if request.tempo is not None:
         return request.tempo, ""
-    return float(default_tempo(pattern)), default_tempo_reason(pattern)
+    tempo = held_tempo(default_tempo(pattern, room=request.room))
+    return tempo, default_tempo_reason(pattern, room=request.room)
 
 
 def _announcement(pattern: Pattern, tempo: float, request: Request) -> str:

@@ -21,12 +21,12 @@ from throwcount.caller.terminal.printing import (
     shortened,
     table,
 )
-from throwcount.engine.patterns.flight import height
+from throwcount.engine.patterns.flight import Room
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.routines.layout import LaidOut
 from throwcount.engine.routines.routine_run import music_begins
-from throwcount.engine.routines.running_order import Entry, Room, RunningOrder, throw_height
+from throwcount.engine.routines.running_order import Entry, RunningOrder, throw_height
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.music.decoding import frames_of
@@ -45,7 +45,7 @@ def highest(entry: Entry, room: Room) -> tuple[Throw, float] | None:
     flying = [
         (throw_height(throw, slowest, room), throw)
         for throw in entry.throws
-        if height(throw.value, slowest, room.dwell, crossed=throw.crossed) is not None
+        if room.height(throw, slowest) is not None
     ]
     if not flying:
         return None

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
+from throwcount.engine.patterns.flight import NO_CEILING, Room
 from throwcount.engine.patterns.pattern import Pattern, Throw
 from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
@@ -75,18 +75,6 @@ class Concern:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """The room, as far as heights are concerned."""
-
-    ceiling: float | None = None
-    """Height of the ceiling above the floor, in metres; None if it does not matter."""
-    hands: float = HANDS_HEIGHT
-    """Height of the hands above the floor, in metres."""
-    dwell: float = DWELL_RATIO
-    """The dwell ratio."""
-
-
-@dataclass(frozen=True, slots=True)
 class RunningOrder:
     """A routine, row by row."""
 
@@ -104,13 +92,13 @@ class RunningOrder:
     """The chapters, for a file."""
 
 
-def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningOrder:
+def running_order(laid: LaidOut, run: Run, room: Room = NO_CEILING) -> RunningOrder:
     """Return the running order of a routine, which as a whole became `run`."""
     entries = tuple(_entries(laid, run))
     return RunningOrder(
         title=laid.routine.title,
         entries=entries,
-        concerns=tuple(_concerns(entries, room or Room())),
+        concerns=tuple(_concerns(entries, room)),
         seconds=seconds_of(run) or 0.0,
         beats=laid.beats,
         chapters=tuple(chapters_of(run)),
@@ -216,8 +204,7 @@ def _too_high(entry: Entry, ceiling: float, room: Room) -> Iterator[Concern]:
 
 def throw_height(throw: Throw, tempo: float, room: Room) -> float:
     """Return how high above the floor a throw rises, in metres; as high as the hands if held."""
-    risen = height(throw.value, tempo, room.dwell, crossed=throw.crossed)
-    return room.hands + (risen or 0.0)
+    return room.hands + (room.height(throw, tempo) or 0.0)
 
 
 def _jump(before: Entry, entry: Entry) -> Iterator[Concern]:

@@ -75,7 +75,7 @@ def test_sixteen_cycles_unless_told_otherwise(tmp_path: Path) -> None:
 
 
 def test_the_default_tempo_is_explained(tmp_path: Path) -> None:
-    assert "240 beats a minute" in render("531", "-o", tmp_path / "out.wav").output
+    assert "230 beats a minute" in render("531", "-o", tmp_path / "out.wav").output
     assert "Tempo" not in render("531", "--tempo", 99, "-o", tmp_path / "other.wav").output
 
 

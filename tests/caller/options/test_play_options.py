@@ -67,8 +67,8 @@ def test_tempo(chosen: dict[str, Any], tempos: list[float]) -> None:
 
 def test_default_tempo_has_a_reason() -> None:
     voice = ToneVoice(RATE)
-    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 150
-    assert "150" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
+    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 185
+    assert "185" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
     assert pattern_piece(read("3"), Request(tempo=99), voice, 16).tempo_reason == ""
 
 
@@ -103,7 +103,7 @@ def test_an_endless_run_climbs_in_steps() -> None:
 def test_the_announcement_takes_its_time() -> None:
     voice = ToneVoice(RATE)
     said = pattern_piece(read("531"), Request(), voice, 16).run
-    assert said.announcement == "five three one, tempo two hundred forty, right hand first"
+    assert said.announcement == "five three one, tempo two hundred thirty, right hand first"
     assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
     for silent in (Request(announce=False), Request(say="nothing")):
         assert pattern_piece(read("531"), silent, voice, 16).run.announcement == ""

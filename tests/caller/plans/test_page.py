@@ -10,10 +10,11 @@ from rich.console import Console
 
 from throwcount.caller.plans.page import highest, plan_document, plan_page
 from throwcount.caller.routine_file.reading import RoutineFile
+from throwcount.engine.patterns.flight import Room
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart, Routine
-from throwcount.engine.routines.running_order import Concern, Entry, EntryKind, Room, RunningOrder
+from throwcount.engine.routines.running_order import Concern, Entry, EntryKind, RunningOrder
 from throwcount.engine.scheduling.cues import CueCall
 
 GRAVITY = 9.80665
