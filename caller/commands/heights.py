@@ -22,7 +22,14 @@ from throwcount.caller.options.arguments import (
     option,
 )
 from throwcount.caller.options.settings import settings_option
-from throwcount.caller.terminal.printing import ROOM_CAUTION, shortened, show, show_json, table
+from throwcount.caller.terminal.printing import (
+    ROOM_CAUTION,
+    shortened,
+    show,
+    show_json,
+    table,
+    warn,
+)
 from throwcount.engine.patterns.flight import (
     Room,
     default_tempo,
@@ -30,6 +37,7 @@ from throwcount.engine.patterns.flight import (
     flight_seconds,
     hand_rate,
     tempo_for_height,
+    tempo_warnings,
 )
 from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
 from throwcount.engine.patterns.rules import read
@@ -66,6 +74,12 @@ class HeightsQuestion:
         """The slowest tempo that the ceiling allows; None without one, or where nothing flies."""
         tempos = [self.room.slowest_tempo(throw) for throw in self.throws]
         return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def warnings(self) -> Iterator[str]:
+        """What is wrong with the tempo, for the highest throw or for the hands."""
+        found = tempo_warnings(self.throws, self.tempo, self.tempo, self.room)
+        return (warning.sentence for warning in found)
 
     @property
     def tempo_wanted(self) -> float | None:
@@ -111,6 +125,7 @@ def heights_document(question: HeightsQuestion) -> dict[str, Any]:
         "hand_throws_per_second": hand_rate(question.tempo) / 60,
         "hand_full_s": question.hand_seconds[0],
         "hand_empty_s": question.hand_seconds[1],
+        "warnings": list(question.warnings),
     }
 
 
@@ -183,10 +198,7 @@ def _ceiling_text(question: HeightsQuestion, slowest: float | None) -> str:
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
     # Rounded up, so that the tempo told is fast enough.
-    text = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
-    if question.tempo < slowest:
-        return f"{text}: {question.tempo:g} is too slow, and the highest throw would hit it."
-    return f"{text}."
+    return f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute."
 
 
 EPILOG = """\
@@ -240,3 +252,4 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
         show_json(document)
     else:
         show(*heights_page(question))
+        warn(*question.warnings)

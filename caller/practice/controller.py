@@ -27,9 +27,11 @@ from throwcount.caller.terminal.controls import (
     Control,
 )
 from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.flight import Room, highest_flying, tempo_warnings
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark
-from throwcount.engine.timing.run import Run, clock_of
+from throwcount.engine.timing.run import Part, PartPlace, Places, Run, clock_of
+from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.output.commands import End, Say, ScheduledRun, Silence, SpeakUp
@@ -106,6 +108,26 @@ def rest_calls(seconds: float) -> list[tuple[float, str]]:
         if seconds >= each + SHORTEST_TOLD
     ]
     return [(0.0, REST), *left]
+
+
+def slowest_allowed(run: Run, beat: float, tempo: float, room: Room) -> float:
+    """Return the slowest tempo to change to at a beat of a run, for throws under the ceiling.
+
+    `tempo` is that on this beat, in beats a minute. The result is 0 without a ceiling. As when a
+    run is nudged, a single part keeps the new tempo, and several keep their proportions.
+    """
+    places, shares = Places(run), [0.0]
+    place: PartPlace | None = places.at(beat)
+    while place is not None and room.ceiling is not None:
+        part = place.part
+        if isinstance(part, Part):
+            throw = highest_flying((throw for _, throw in part.pattern.throws()), room.dwell)
+            needed = (throw and room.slowest_tempo(throw)) or 0.0
+            since = max(beat, place.first, 0)
+            slowest, _ = run.tempo.extremes(since, place.end or math.inf)
+            shares.append(needed / (slowest if len(run.parts) > 1 else tempo))
+        place = places.after(place)
+    return tempo * max(shares)
 
 
 class Controller(ABC):
@@ -269,6 +291,23 @@ class Controller(ABC):
         scheduled = self._deck.begin(scheduled)
         self._noted = scheduled.start
         self.situation = Playing(scheduled)
+
+    def _nudged(self, run: Run, beat: float, before: float, change: float) -> float:
+        """Return the tempo after a change of `before` at a beat, and answer what is wrong with it.
+
+        A change to a slower tempo ends where a throw would reach the ceiling.
+        """
+        room, tempo = self._request.room, held_tempo(before + change)
+        allowed = min(math.ceil(slowest_allowed(run, beat, before, room)), before)
+        if tempo < allowed:
+            self.answer = f"No slower: the ceiling is at {room.ceiling:g} m."
+            return allowed
+        part = Places(run).at(beat).part
+        if isinstance(part, Part):
+            throws = (throw for _, throw in part.pattern.throws())
+            warnings = tempo_warnings(throws, tempo, tempo, room)
+            self.answer = " ".join(warning.sentence for warning in warnings)
+        return tempo
 
     def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
         """Change the tempo of what is played, from the first beat that can be changed."""

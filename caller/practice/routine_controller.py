@@ -10,7 +10,6 @@ from throwcount.caller.pieces.routine import RoutineSource
 from throwcount.caller.practice.controller import Controller, Playing, Resting
 from throwcount.caller.practice.live import LiveSession
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
-from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.output.commands import ScheduledRun
 
@@ -93,7 +92,7 @@ class RoutineController(Controller):
         if scheduled is None:
             return
         before = self._tempo_now(scheduled)
-        tempo = held_tempo(before + change)
+        tempo = self._nudged(scheduled.run, self._beat_heard(scheduled), before, change)
         self._factor *= tempo / before
         if isinstance(self.situation, Playing):
             self._change_tempo(scheduled, tempo)

@@ -8,9 +8,9 @@ it. Nothing flies if n <= 2r, nor does a 0 or a held 2. A dwell ratio of 2/3 is 
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.errors import FlightError, TempoError
 from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
@@ -203,6 +203,102 @@ def default_tempo_reason(*patterns: Pattern, room: Room = NO_CEILING) -> str:
         f"{tempo:g} beats a minute{limit}: the highest throw, {throw}, then rises {metres:.2f} m "
         "above the hands."
     )
+
+
+HIGH: Final = 3.0
+"""Metres above the hands from which on a throw takes a hall and a reason (common practice)."""
+
+HIGH_CAUTION: Final = (
+    "A throw that high takes a hall, nothing overhead, nobody near, and a good reason."
+)
+EXACT: Final = 1 + 1e-9
+"""A height is over a limit only by more than rounding makes of it."""
+
+TempoWarningKind: TypeAlias = Literal["ceiling", "height", "hands"]
+TEMPO_WARNINGS: Final[tuple[TempoWarningKind, ...]] = get_args(TempoWarningKind)
+
+
+class TempoWarning(NamedTuple):
+    """A tempo at which a throw goes too high, or the hands would have to be too quick."""
+
+    kind: TempoWarningKind
+    """Whether the highest throw reaches the ceiling, or rises more than `HIGH` metres; or whether
+    the tempo is over `FASTEST_DEFAULT`."""
+    sentence: str
+    """The warning: the throw, its height, and the tempo that would do."""
+
+
+def tempo_warnings(
+    throws: Iterable[Throw],
+    slowest: float,
+    fastest: float,
+    room: Room = NO_CEILING,
+    of: str = "",
+) -> Iterator[TempoWarning]:
+    """Yield what is wrong with throws at tempos between two limits, in beats a minute.
+
+    Heights are judged at the slowest tempo, hands at the fastest. `of` names the part of a routine
+    that the throws belong to.
+    """
+    made = list(throws)
+    throw = highest_flying(made, room.dwell)
+    if throw is not None:
+        yield from _too_high(throw, slowest, room, of)
+    if fastest > FASTEST_DEFAULT * EXACT and any(each.value and not each.held for each in made):
+        yield TempoWarning("hands", _too_fast(throw, fastest, room))
+
+
+def _too_high(throw: Throw, tempo: float, room: Room, of: str) -> Iterator[TempoWarning]:
+    """Yield a warning if a throw reaches the ceiling or, if not, rises more than `HIGH` metres."""
+    metres = room.height(throw, tempo) or 0.0
+    free = math.inf if room.ceiling is None else room.ceiling - room.hands
+    if metres <= min(free, HIGH) * EXACT:
+        return
+    needed = tempo_for_height(throw.value, min(free, HIGH), room.dwell, crossed=throw.crossed) or 0
+    enough = f"{math.ceil(needed / EXACT)} beats a minute"
+    where = f" of {of}" if of else ""
+    start = f"The {throw}{where} rises {metres:.2f} m above the hands at {tempo:.4g} beats a minute"
+    kind: TempoWarningKind = "height"
+    if metres > free * EXACT:
+        kind = "ceiling"
+        start += (
+            f", {metres + room.hands:.2f} m above the floor, and the ceiling is at "
+            f"{room.ceiling:g} m"
+        )
+    if needed > FASTEST_DEFAULT:
+        end = f"only {enough} would do, more than hands keep up (common practice)"
+    else:
+        end = f"{enough} would do"
+    caution = f" {HIGH_CAUTION}" if metres > HIGH * EXACT else ""
+    yield TempoWarning(kind, f"{start}: {end}.{caution}")
+
+
+def _too_fast(throw: Throw | None, tempo: float, room: Room) -> str:
+    """Return the sentence on a tempo over `FASTEST_DEFAULT`; `throw` is the highest that flies."""
+    rate = hand_rate(tempo) / 60
+    text = (
+        f"At {tempo:.4g} beats a minute each hand throws {rate:.1f} times a second; about 3 times "
+        "is the most that hands keep up (common practice)"
+    )
+    metres = None if throw is None else room.height(throw, FASTEST_DEFAULT)
+    if metres is None:
+        return f"{text}: {FASTEST_DEFAULT} would do."
+    if room.ceiling is not None and metres > (room.ceiling - room.hands) * EXACT:
+        return (
+            f"{text}. At {FASTEST_DEFAULT} the highest throw, {throw}, rises {metres:.2f} m and "
+            f"reaches the ceiling at {room.ceiling:g} m: choose lower throws, or another room."
+        )
+    return (
+        f"{text}: {FASTEST_DEFAULT} would do, with the highest throw, {throw}, at {metres:.2f} m."
+    )
+
+
+def cautioned_once(sentences: Iterable[str]) -> Iterator[str]:
+    """Yield sentences, of which only the first that holds `HIGH_CAUTION` keeps it."""
+    said = False
+    for sentence in sentences:
+        yield sentence.removesuffix(f" {HIGH_CAUTION}") if said else sentence
+        said = said or sentence.endswith(HIGH_CAUTION)
 
 
 def _highest(patterns: Iterable[Pattern], room: Room) -> Throw | None:

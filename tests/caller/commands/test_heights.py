@@ -85,7 +85,7 @@ def test_what_is_told_as_enough_is_enough(run: Run) -> None:
             ["5", "--tempo", "240", "--ceiling", "3"],
             ["5 0.917 s 1.03 m 2.03 m", "leave room above"],
         ),
-        (["5", "--tempo", "100", "--ceiling", "3"], ["100 is too slow, and the highest throw"]),
+        (["5", "--tempo", "200", "--ceiling", "3"], ["slowest tempo is 172.3 beats a minute."]),
         (["1", "--ceiling", "3"], ["every tempo will do, as nothing leaves the hands"]),
         (["3" * 500], ["333... at 185"]),
     ],
@@ -96,6 +96,34 @@ def test_what_the_page_says(run: Run, arguments: list[str], fragments: list[str]
     page = " ".join(result.stdout.split())
     for fragment in fragments:
         assert fragment in page
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragments"),
+    [
+        ("531", []),
+        ("531 --tempo 150", []),
+        ("531 --tempo 100", ["The 5 rises 5.93 m above the hands at 100 beats a minute: 141"]),
+        ("531 --tempo 100 --ceiling 3", ["the ceiling is at 3 m: 173 beats a minute would do"]),
+        ("531 --tempo 400", ["At 400 beats a minute"]),
+        ("531 --tempo 400 --ceiling 1.3", ["the ceiling is at 1.3 m", "choose lower"]),
+        ("e", ["The e rises 5.46 m above the hands at 360 beats a minute: only 486"]),
+    ],
+)
+def test_warnings_go_to_standard_error_or_into_the_json(
+    run: Run, arguments: str, fragments: list[str]
+) -> None:
+    result = run("heights", *arguments.split())
+    told = " ".join(result.stderr.split())
+    assert result.exit_code == 0
+    assert told.count("Warning:") == len(fragments)
+    as_json = run("heights", *arguments.split(), "--json")
+    assert as_json.stderr == ""
+    warnings = json.loads(as_json.stdout)["warnings"]
+    assert len(warnings) == len(fragments)
+    for fragment, warning in zip(fragments, warnings, strict=True):
+        assert fragment in warning
+        assert fragment in told
 
 
 def test_the_caution_comes_once_and_only_with_a_ceiling(run: Run) -> None:

@@ -65,6 +65,26 @@ def test_tempo(chosen: dict[str, Any], tempos: list[float]) -> None:
     assert [run.tempo.tempo_at(beat) for beat in (0, 12, 24)] == pytest.approx(tempos)
 
 
+@pytest.mark.parametrize(
+    ("chosen", "fragment"),
+    [
+        ({"tempo": 150, "raise_by": -5.0, "sets": 3}, "141 beats a minute would do"),
+        ({"tempo": 150, "raise_by": -5.0, "sets": 2}, ""),
+        ({"tempo": 150, "raise_by": -5.0, "sets": 4, "back": True}, "at 140 beats a minute"),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 3}, ""),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 2, "rounds": 2}, "At 370 beats a minute"),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 4, "rounds": 1, "back": True}, ""),
+        ({"tempo": 300, "to": 340, "raise_by": 10.0, "sets": 4}, "At 370 beats a minute"),
+        ({"tempo": 140, "staircase": True}, "The 5 rises 3.03 m"),
+    ],
+)
+def test_all_sets_are_judged(chosen: dict[str, Any], fragment: str) -> None:
+    request = Request(cycles=4, **chosen)
+    warnings = pattern_piece(read("531"), request, ToneVoice(RATE), None).warnings
+    assert len(warnings) == bool(fragment)
+    assert fragment in "".join(warnings)
+
+
 def test_default_tempo_has_a_reason() -> None:
     voice = ToneVoice(RATE)
     assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 185

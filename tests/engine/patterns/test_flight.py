@@ -10,8 +10,10 @@ from shannon import HEIGHTS
 from throwcount.engine.errors import FlightError, TempoError
 from throwcount.engine.patterns.flight import (
     FASTEST_DEFAULT,
+    HIGH_CAUTION,
     TEMPO_STEP,
     Room,
+    cautioned_once,
     default_tempo,
     default_tempo_reason,
     flight_beats,
@@ -19,6 +21,7 @@ from throwcount.engine.patterns.flight import (
     hand_rate,
     height,
     tempo_for_height,
+    tempo_warnings,
 )
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
@@ -212,6 +215,68 @@ def test_a_ceiling_wins_over_the_default(
 )
 def test_the_reason_names_a_ceiling_that_counts(ceiling: float, start: str) -> None:
     assert default_tempo_reason(read("531"), room=Room(ceiling)).startswith(start)
+
+
+FIVE = [Throw(5), Throw(3), Throw(1)]
+
+
+@pytest.mark.parametrize(
+    ("throws", "tempos", "room", "told"),
+    [
+        (FIVE, (230, 230), Room(), {}),
+        (FIVE, (230, 360), Room(), {}),
+        (FIVE, (230, 230), Room(ceiling=2.2), {}),
+        ([Throw(0), Throw(2)], (30, 900), Room(ceiling=1.1), {}),
+        # (60 * 11/3 / 60)^2 g / 8 = 16.48 m; 220 / sqrt(24 / g) = 140.6 beats a minute.
+        (FIVE, (60, 240), Room(), {"height": "The 5 rises 16.48 m above the hands at 60 beats a "
+         "minute: 141 beats a minute would do."}),
+        (FIVE, (120, 120), Room(ceiling=7), {"height": "4.12 m"}),
+        # 3 m above the hands are less than this ceiling leaves.
+        (FIVE, (60, 60), Room(ceiling=9), {"ceiling": "17.48 m above the floor, and the ceiling is "
+         "at 9 m: 141 beats a minute would do."}),
+        # 220 / sqrt(8 / g) = 243.6.
+        (FIVE, (200, 200), Room(ceiling=2), {"ceiling": "The 5 rises 1.48 m above the hands at 200 "
+         "beats a minute, 2.48 m above the floor, and the ceiling is at 2 m: 244 beats"}),
+        (FIVE, (230, 400), Room(), {"hands": "At 400 beats a minute each hand throws 3.3 times a "
+         "second; about 3 times is the most that hands keep up (common practice): 360 would do, "
+         "with the highest throw, 5, at 0.46 m."}),
+        ([Throw(1)], (500, 500), Room(), {"hands": "(common practice): 360 would do."}),
+        # An 11 takes 580 / sqrt(24 / g) = 370.8 to stay under 3 m.
+        ([Throw(11)], (350, 350), Room(), {"height": "3.37 m above the hands at 350 beats a minute:"
+         " only 371 beats a minute would do, more than hands keep up (common practice)."}),
+        ([Throw(9)], (400, 400), Room(ceiling=2.5), {
+            "ceiling": "only 416 beats a minute would do",
+            "hands": "At 360 the highest throw, 9, rises 2.00 m and reaches the ceiling at 2.5 m"}),
+        ([Throw(2, crossed=True)], (20, 20), Room(), {"height": "The 2x rises 4.90 m"}),
+    ],
+)  # fmt: skip
+def test_warnings(
+    throws: list[Throw], tempos: tuple[float, float], room: Room, told: dict[str, str]
+) -> None:
+    found = {each.kind: each.sentence for each in tempo_warnings(throws, *tempos, room)}
+    assert found.keys() == told.keys()
+    for kind, fragment in told.items():
+        assert fragment in found[kind]
+
+
+@given(value=st.integers(3, 35), tempo=st.floats(30, 1000), ceiling=st.none() | st.floats(1.2, 9))
+def test_the_tempo_that_would_do_does(value: int, tempo: float, ceiling: float | None) -> None:
+    room, throws = Room(ceiling), [Throw(value)]
+    for warning in tempo_warnings(throws, tempo, tempo, room):
+        if warning.kind == "hands":
+            continue
+        enough = int(warning.sentence.partition(" would do")[0].split()[-4])
+        assert enough > tempo
+        assert {each.kind for each in tempo_warnings(throws, enough, enough, room)} <= {"hands"}
+        kinds = {each.kind for each in tempo_warnings(throws, enough - 1, enough - 1, room)}
+        assert kinds & {"ceiling", "height"}
+
+
+def test_the_caution_is_in_the_first_of_several_sentences() -> None:
+    high, low = ([Throw(9)], 200, 200), ([Throw(5)], 200, 200, Room(2))
+    sentences = [each.sentence for given in (low, high, high) for each in tempo_warnings(*given)]
+    assert [HIGH_CAUTION in each for each in sentences] == [False, True, True]
+    assert [HIGH_CAUTION in each for each in cautioned_once(sentences)] == [False, True, False]
 
 
 @pytest.mark.parametrize("dwell", [0, 1, -0.1, 1.5, math.nan])

@@ -201,6 +201,17 @@ def test_music_that_breathes_is_followed_beat_by_beat() -> None:
     assert times[1] == pytest.approx(1.25, abs=1e-9)
 
 
+def test_a_breath_in_the_music_is_judged_where_it_is_slowest() -> None:
+    music = MusicBeats((0.0, 0.25, 0.5, 1.5, 1.75, 2.0), throws=Fraction(1))
+    laid = lay_out(routine(part("5", 8), music=music))
+    order = running_order(laid, run_of(laid))
+    assert (order.entries[0].tempo, order.entries[0].to) == (240, 240)
+    assert (order.entries[0].slowest, order.entries[0].fastest) == (60, 240)
+    (concern,) = order.concerns
+    assert concern.kind == "height"
+    assert concern.sentence.startswith("The 5 of 5 rises 16.48 m above the hands at 60 beats")
+
+
 def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
     whole = lay_out(
         routine(part("531", 3), part("51", 2), part("3", 5, how="high"), rest(), part("4"))
