@@ -34,7 +34,7 @@ from throwcount.engine.timing.run import Part, PartPlace, Places, Run, clock_of
 from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.output.commands import End, Say, ScheduledRun, Silence, SpeakUp
+from throwcount.sounds.output.commands import AHEAD, End, Say, ScheduledRun, Silence, SpeakUp
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,9 +359,15 @@ class Controller(ABC):
                 return scheduled
         return None
 
-    def _tempo_now(self, scheduled: ScheduledRun) -> float:
-        beat = clock_of(scheduled.run).beat_at(self._deck.played() - scheduled.start)
-        return scheduled.run.tempo.tempo_at(beat)
+    def _next_beat(self, scheduled: ScheduledRun) -> float:
+        """Return the first beat whose tempo can be changed, or where it is if none is left."""
+        now = self._deck.played()
+        beat = scheduled.beat_from(now + AHEAD)
+        return clock_of(scheduled.run).beat_at(now - scheduled.start) if beat is None else beat
+
+    def _next_tempo(self, scheduled: ScheduledRun) -> float:
+        """Return the tempo of that beat, after the changes that are asked for already."""
+        return scheduled.run.tempo.tempo_at(self._next_beat(scheduled))
 
     def _beat_heard(self, scheduled: ScheduledRun) -> float:
         """Return the beat that is heard, or with which a paused set goes on."""

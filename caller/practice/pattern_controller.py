@@ -136,7 +136,7 @@ class PatternController(Controller):
     def nudge(self, change: float) -> None:
         """Change the tempo by `change` beats a minute, from the first beat that can be changed."""
         scheduled = self._scheduled()
-        before = self.tempo if scheduled is None else self._tempo_now(scheduled)
+        before = self.tempo if scheduled is None else self._next_tempo(scheduled)
         tempo = self._nudged(self._run, 0, before, change)
         match self.situation:
             case Playing(scheduled):

@@ -91,8 +91,8 @@ class RoutineController(Controller):
         scheduled = self._scheduled()
         if scheduled is None:
             return
-        before = self._tempo_now(scheduled)
-        tempo = self._nudged(scheduled.run, self._beat_heard(scheduled), before, change)
+        before = self._next_tempo(scheduled)
+        tempo = self._nudged(scheduled.run, self._next_beat(scheduled), before, change)
         self._factor *= tempo / before
         if isinstance(self.situation, Playing):
             self._change_tempo(scheduled, tempo)
