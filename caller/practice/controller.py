@@ -147,7 +147,8 @@ class Controller(ABC):
     sets, throws
         The number of sets that have ended, and of the objects thrown in them.
     answer
-        A sentence about what was asked for last; empty where there is nothing to say.
+        A sentence about what was asked for last, or about the tempo of a set that begins; empty
+        where there is nothing to say.
     """
 
     def __init__(
@@ -304,10 +305,14 @@ class Controller(ABC):
             return allowed
         part = Places(run).at(beat).part
         if isinstance(part, Part):
-            throws = (throw for _, throw in part.pattern.throws())
-            warnings = tempo_warnings(throws, tempo, tempo, room)
-            self.answer = " ".join(warning.sentence for warning in warnings)
+            self.answer = self._warned(part, tempo)
         return tempo
+
+    def _warned(self, part: Part, tempo: float) -> str:
+        """Return what is wrong with a tempo for a part; empty if nothing is."""
+        throws = (throw for _, throw in part.pattern.throws())
+        warnings = tempo_warnings(throws, tempo, tempo, self._request.room)
+        return " ".join(warning.sentence for warning in warnings)
 
     def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
         """Change the tempo of what is played, from the first beat that can be changed."""

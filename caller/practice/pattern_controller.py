@@ -187,6 +187,7 @@ class PatternController(Controller):
 
     def _next_set(self, ready: float) -> None:
         self.number += 1
+        self.answer = self._warned(self._run.opening, self.tempo)
         self._play_set(ready)
 
     def _finish_set(self) -> None:

@@ -277,8 +277,8 @@ def _too_fast(throw: Throw | None, tempo: float, room: Room) -> str:
     """Return the sentence on a tempo over `FASTEST_DEFAULT`; `throw` is the highest that flies."""
     rate = hand_rate(tempo) / 60
     text = (
-        f"At {tempo:.4g} beats a minute each hand throws {rate:.1f} times a second; about 3 times "
-        "is the most that hands keep up (common practice)"
+        f"At {tempo:.4g} beats a minute each hand's turn comes {rate:.1f} times a second; about 3 "
+        "throws a second are the most that a hand keeps up (common practice)"
     )
     metres = None if throw is None else room.height(throw, FASTEST_DEFAULT)
     if metres is None:

@@ -78,8 +78,8 @@ def _half_shower(objects: int) -> str:
             "The half-shower of three has the values of the cascade, 3, with the throws of one "
             "hand passing over those of the other; 51 is the shower."
         )
-    apart = 1 if objects % 2 == 0 else 2
-    return _written(objects, "half-shower", 4, objects + apart, objects - apart)
+    step = 1 if objects % 2 == 0 else 2
+    return _written(objects, "half-shower", 4, objects + step, objects - step)
 
 
 def _box(objects: int) -> str:

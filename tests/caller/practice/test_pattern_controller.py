@@ -305,6 +305,21 @@ def test_a_change_is_answered_where_hands_are_too_slow_for_it() -> None:
     assert "360 would do" in practice.controller.answer
 
 
+def test_a_set_that_is_too_quick_is_told_when_it_begins() -> None:
+    practice = PractisedSets(
+        tempo=356, sets=None, staircase=True, unmarked="clean", clean_sets=1, beats=3
+    )
+    assert practice.controller.answer == ""
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert practice.controller.tempo == 364
+    assert practice.controller.answer.startswith("At 364 beats a minute")
+    practice.controller.ask(DROP)
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert (practice.controller.tempo, practice.controller.answer) == (360, "")
+
+
 def test_a_staircase_stays_under_the_ceiling() -> None:
     practice = PractisedSets(
         tempo=146, ceiling=4.0, sets=None, staircase=True, unmarked="drop", beats=3

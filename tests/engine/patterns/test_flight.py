@@ -237,9 +237,9 @@ FIVE = [Throw(5), Throw(3), Throw(1)]
         # 220 / sqrt(8 / g) = 243.6.
         (FIVE, (200, 200), Room(ceiling=2), {"ceiling": "The 5 rises 1.48 m above the hands at 200 "
          "beats a minute, 2.48 m above the floor, and the ceiling is at 2 m: 244 beats"}),
-        (FIVE, (230, 400), Room(), {"hands": "At 400 beats a minute each hand throws 3.3 times a "
-         "second; about 3 times is the most that hands keep up (common practice): 360 would do, "
-         "with the highest throw, 5, at 0.46 m."}),
+        (FIVE, (230, 400), Room(), {"hands": "At 400 beats a minute each hand's turn comes "
+         "3.3 times a second; about 3 throws a second are the most that a hand keeps up (common "
+         "practice): 360 would do, with the highest throw, 5, at 0.46 m."}),
         ([Throw(1)], (500, 500), Room(), {"hands": "(common practice): 360 would do."}),
         # An 11 takes 580 / sqrt(24 / g) = 370.8 to stay under 3 m.
         ([Throw(11)], (350, 350), Room(), {"height": "3.37 m above the hands at 350 beats a minute:"
