@@ -10,7 +10,7 @@ it. Nothing flies if n <= 2r, nor does a 0 or a held 2. A dwell ratio of 2/3 is 
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final, Literal, NamedTuple, TypeAlias, get_args
+from typing import Final, Literal, NamedTuple, TypeAlias
 
 from throwcount.engine.errors import FlightError, TempoError
 from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
@@ -215,7 +215,6 @@ EXACT: Final = 1 + 1e-9
 """A height is over a limit only by more than rounding makes of it."""
 
 TempoWarningKind: TypeAlias = Literal["ceiling", "height", "hands"]
-TEMPO_WARNINGS: Final[tuple[TempoWarningKind, ...]] = get_args(TempoWarningKind)
 
 
 class TempoWarning(NamedTuple):
@@ -256,7 +255,7 @@ def _too_high(throw: Throw, tempo: float, room: Room, of: str) -> Iterator[Tempo
         return
     needed = tempo_for_height(throw.value, min(free, HIGH), room.dwell, crossed=throw.crossed) or 0
     enough = f"{math.ceil(needed / EXACT)} beats a minute"
-    where = f" of {of}" if of else ""
+    where = f" of {of}" if of not in {"", str(throw)} else ""
     start = f"The {throw}{where} rises {metres:.2f} m above the hands at {tempo:.4g} beats a minute"
     kind: TempoWarningKind = "height"
     if metres > free * EXACT:

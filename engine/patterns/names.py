@@ -16,7 +16,6 @@ meant only where they are written in notation.
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
-from difflib import get_close_matches
 from typing import Final
 
 from throwcount.engine.errors import MalformedError, PatternError
@@ -134,6 +133,8 @@ def pattern_named(text: str) -> Pattern | None:
         return None
     number, word = match[1] or "", "-".join(re.split(r"[\s-]+", match[2].lower()))
     if word not in NAMES:
+        from difflib import get_close_matches  # noqa: PLC0415 - only where something was mistyped
+
         near = get_close_matches(word, NAMES, n=1, cutoff=LIKENESS)
         if near:
             raise MalformedError(

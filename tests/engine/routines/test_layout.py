@@ -209,7 +209,7 @@ def test_a_breath_in_the_music_is_judged_where_it_is_slowest() -> None:
     assert (order.entries[0].slowest, order.entries[0].fastest) == (60, 240)
     (concern,) = order.concerns
     assert concern.kind == "height"
-    assert concern.sentence.startswith("The 5 of 5 rises 16.48 m above the hands at 60 beats")
+    assert concern.sentence.startswith("The 5 rises 16.48 m above the hands at 60 beats")
 
 
 def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:
