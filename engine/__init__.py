@@ -11,7 +11,7 @@ The names in `HOMES` are for scripts:
 >>> from throwcount.engine import default_tempo, height, read, state
 >>> pattern = read("531")
 >>> pattern.objects, default_tempo(pattern)
-(3, 240)
+(3, 230)
 >>> state(pattern)
 ((1, 1, 1),)
 >>> round(height(5, 240, dwell=2 / 3), 2)

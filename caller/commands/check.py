@@ -32,14 +32,17 @@ from throwcount.caller.terminal.printing import (
 )
 from throwcount.caller.terminal.text import can_print, terminal_size
 from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.patterns.names import name_of
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.patterns.states import (
     Orbit,
+    begins_at_once,
     due_by_beat,
     ground,
     is_prime,
     orbits,
     start,
+    state,
     swaps_hands,
     true_period,
     visits_ground,
@@ -104,12 +107,15 @@ def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
     facts = Table.grid(padding=(0, 2, 0, 0))
     facts.add_column(style="bold", no_wrap=True)
     facts.add_column()
+    name = name_of(pattern)
+    if name:
+        facts.add_row("name", name)
     facts.add_row("objects", f"{pattern.objects:,}")
     facts.add_row("period", _period_text(pattern))
     facts.add_row("throws", _kind_text(pattern))
     if pattern.objects:
         facts.add_row("highest", str(pattern.highest))
-        facts.add_row("state", _state_text(pattern))
+        facts.add_row("state", _state_text(pattern, first))
         facts.add_row("prime", _prime_text(pattern))
         facts.add_row("hands", _hands_text(pattern))
         facts.add_row("start", _start_text(pattern, objects, first))
@@ -193,7 +199,7 @@ def _kind_text(pattern: Pattern) -> str:
     return text + ("; several from one hand (multiplex)" if pattern.multiplex else "")
 
 
-def _state_text(pattern: Pattern) -> str:
+def _state_text(pattern: Pattern, first: Hand) -> str:
     due = [counts if isinstance(counts, list) else [counts] for counts in due_by_beat(pattern)]
     if pattern.kind == "sync":
         left, right = (" ".join(map(str, counts)) or "0" for counts in due)
@@ -204,6 +210,15 @@ def _state_text(pattern: Pattern) -> str:
     if ground(pattern):
         return f"{text}: the ground state, so it starts straight from {plain}"
     later = "later passes" if visits_ground(pattern) else "never passes"
+    if begins_at_once(state(pattern)):
+        hands = [hand for hand, held in start(pattern, first).items() if held]
+        which = f"the {hands[0]} hand has them all and throws first"
+        if len(hands) > 1:
+            which = "a hand with several at once throws them first"
+        return (
+            f"{text}: it begins straight from the hands, as {which}; from {plain} it takes other "
+            f"throws; the pattern {later} the ground state"
+        )
     return (
         f"{text}: an excited state, which takes other throws to reach from {plain}; the pattern "
         f"{later} the ground state"
@@ -253,6 +268,7 @@ def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
         ],
         "swaps_hands": swaps_hands(pattern),
         "difficulty": round(difficulty(pattern).number, 3),
+        "name": name_of(pattern) or None,
     }
 
 
@@ -262,6 +278,7 @@ Examples:
   throwcount check 531
   throwcount check "(4,2x)*"
   throwcount check "[33]33" --json
+  throwcount check "5 cascade"
   throwcount check 97531 --picture 97531.svg
 """
 
@@ -278,8 +295,8 @@ def check_command(
     """Say whether a pattern can be thrown, and describe it.
 
     The page shows its objects, period and state, how hard it is and why, what each object does,
-    what the hands hold at the start, and a picture of the beats. If the pattern cannot be thrown, it says why, and the
-    exit status is 1.
+    what the hands hold at the start, and a picture of the beats. If the pattern cannot be thrown,
+    it says why, and the exit status is 1.
     """
     from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rules import read

@@ -153,7 +153,7 @@ class Evening(Controller):
         """Change the tempo of this set."""
         match self.situation:
             case Playing(scheduled):
-                self._change_tempo(scheduled, held_tempo(self._tempo_now(scheduled) + change))
+                self._change_tempo(scheduled, held_tempo(self._next_tempo(scheduled) + change))
 
     def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
         self.again()

@@ -22,20 +22,26 @@ from throwcount.caller.options.arguments import (
     option,
 )
 from throwcount.caller.options.settings import settings_option
-from throwcount.caller.terminal.printing import ROOM_CAUTION, shortened, show, show_json, table
+from throwcount.caller.terminal.printing import (
+    ROOM_CAUTION,
+    shortened,
+    show,
+    show_json,
+    table,
+    warn,
+)
 from throwcount.engine.patterns.flight import (
-    DWELL_RATIO,
+    Room,
     default_tempo,
     default_tempo_reason,
     flight_seconds,
     hand_rate,
-    height,
-    slowest_tempo,
     tempo_for_height,
+    tempo_warnings,
 )
 from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
+from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO, held_tempo
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +52,8 @@ class HeightsQuestion:
     """A pattern that can be thrown."""
     tempo: float
     """Beats a minute."""
-    dwell: float
-    """Dwell ratio, between 0 and 1."""
-    ceiling: float | None
-    """Height of the room in metres; None where it does not matter."""
-    hands: float
-    """Height of the hands in metres."""
+    room: Room
+    """The room and the hands."""
     tempo_chosen: bool
     """Whether the person chose the tempo."""
     wanted: float | None = None
@@ -70,13 +72,14 @@ class HeightsQuestion:
     @property
     def slowest(self) -> float | None:
         """The slowest tempo that the ceiling allows; None without one, or where nothing flies."""
-        if self.ceiling is None:
-            return None
-        tempos = [
-            slowest_tempo(throw.value, self.ceiling, self.hands, self.dwell, crossed=throw.crossed)
-            for throw in self.throws
-        ]
+        tempos = [self.room.slowest_tempo(throw) for throw in self.throws]
         return max((tempo for tempo in tempos if tempo is not None), default=None)
+
+    @property
+    def warnings(self) -> Iterator[str]:
+        """What is wrong with the tempo, for the highest throw or for the hands."""
+        found = tempo_warnings(self.throws, self.tempo, self.tempo, self.room)
+        return (warning.sentence for warning in found)
 
     @property
     def tempo_wanted(self) -> float | None:
@@ -84,7 +87,7 @@ class HeightsQuestion:
         if self.wanted is None:
             return None
         tempos = [
-            tempo_for_height(throw.value, self.wanted, self.dwell, crossed=throw.crossed)
+            tempo_for_height(throw.value, self.wanted, self.room.dwell, crossed=throw.crossed)
             for throw in self.throws
         ]
         return max((tempo for tempo in tempos if tempo is not None), default=None)
@@ -93,22 +96,22 @@ class HeightsQuestion:
     def hand_seconds(self) -> tuple[float, float]:
         """Seconds that a hand holds an object, and is empty, between two of its throws."""
         between = 60 / hand_rate(self.tempo)
-        return self.dwell * between, (1 - self.dwell) * between
+        return self.room.dwell * between, (1 - self.room.dwell) * between
 
     def flight(self, throw: Throw) -> float | None:
         """Return how many seconds a throw is in the air; None if it does not fly."""
-        return flight_seconds(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
+        return flight_seconds(throw.value, self.tempo, self.room.dwell, crossed=throw.crossed)
 
     def height(self, throw: Throw) -> float | None:
         """Return how many metres a throw rises above the hands; None if it does not fly."""
-        return height(throw.value, self.tempo, self.dwell, crossed=throw.crossed)
+        return self.room.height(throw, self.tempo)
 
 
 def heights_document(question: HeightsQuestion) -> dict[str, Any]:
     """Return the answer for JSON."""
     return {
         "tempo": question.tempo,
-        "dwell": question.dwell,
+        "dwell": question.room.dwell,
         "throws": [
             {
                 "value": throw.value,
@@ -122,6 +125,7 @@ def heights_document(question: HeightsQuestion) -> dict[str, Any]:
         "hand_throws_per_second": hand_rate(question.tempo) / 60,
         "hand_full_s": question.hand_seconds[0],
         "hand_empty_s": question.hand_seconds[1],
+        "warnings": list(question.warnings),
     }
 
 
@@ -136,7 +140,7 @@ def heights_page(question: HeightsQuestion) -> Iterator[RenderableType]:
     if question.wanted is not None:
         yield Text()
         yield Text(_wanted_text(question.wanted, question.tempo_wanted))
-    if question.ceiling is not None:
+    if question.room.ceiling is not None:
         yield Text()
         yield Text(_ceiling_text(question, slowest))
     if slowest is not None:
@@ -147,9 +151,7 @@ def heights_page(question: HeightsQuestion) -> Iterator[RenderableType]:
 def _tempo_text(question: HeightsQuestion) -> str:
     text = f"{question.tempo:g} beats a minute."
     if not question.tempo_chosen:
-        text = default_tempo_reason(question.pattern)
-        if question.dwell != DWELL_RATIO:
-            text = f"{question.tempo:g} beats a minute, its default tempo."
+        text = default_tempo_reason(question.pattern, room=question.room)
     return f"{shortened(question.pattern.text)} at {text}"
 
 
@@ -169,7 +171,7 @@ def _wanted_text(metres: float, tempo: float | None) -> str:
 
 
 def _heights_table(question: HeightsQuestion) -> Table:
-    from_floor = ["above the floor"] if question.ceiling is not None else []
+    from_floor = ["above the floor"] if question.room.ceiling is not None else []
     columns = ["in the air", "above the hands", *from_floor]
     shown = table("throw", *columns, numbers=columns)
     for throw in question.throws:
@@ -177,7 +179,7 @@ def _heights_table(question: HeightsQuestion) -> Table:
         if seconds is None or metres is None:
             shown.add_row(_throw_text(throw), *("-" for _ in columns))
         else:
-            floor = [f"{metres + question.hands:.2f} m"] if from_floor else []
+            floor = [f"{metres + question.room.hands:.2f} m"] if from_floor else []
             shown.add_row(_throw_text(throw), f"{seconds:.3f} s", f"{metres:.2f} m", *floor)
     return shown
 
@@ -191,14 +193,12 @@ def _throw_text(throw: Throw) -> str:
 
 
 def _ceiling_text(question: HeightsQuestion, slowest: float | None) -> str:
-    room = f"Under a ceiling at {question.ceiling:g} m, with the hands at {question.hands:g} m,"
+    ceiling, hands = question.room.ceiling, question.room.hands
+    room = f"Under a ceiling at {ceiling:g} m, with the hands at {hands:g} m,"
     if slowest is None:
         return f"{room} every tempo will do, as nothing leaves the hands."
     # Rounded up, so that the tempo told is fast enough.
-    text = f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute"
-    if question.tempo < slowest:
-        return f"{text}: {question.tempo:g} is too slow, and the highest throw would hit it."
-    return f"{text}."
+    return f"{room} the slowest tempo is {math.ceil(slowest * 10) / 10:g} beats a minute."
 
 
 EPILOG = """\
@@ -215,7 +215,7 @@ Examples:
 @option(
     "--tempo BPM",
     FiniteRange(SLOWEST_TEMPO, FASTEST_TEMPO),
-    "Set the tempo.  [default: the highest throw rises about a metre]",
+    "Set the tempo.  [default: suits the highest throw]",
 )
 @dwell_option
 @ceiling_option
@@ -244,10 +244,12 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
     """
     with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
-        asked = float(default_tempo(known)) if tempo is None else tempo
-        question = HeightsQuestion(known, asked, dwell, ceiling, hands, tempo is not None, height)
+        room = Room(ceiling, hands, dwell)
+        asked = held_tempo(default_tempo(known, room=room)) if tempo is None else tempo
+        question = HeightsQuestion(known, asked, room, tempo is not None, height)
         document = heights_document(question)
     if as_json:
         show_json(document)
     else:
         show(*heights_page(question))
+        warn(*question.warnings)

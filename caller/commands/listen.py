@@ -15,7 +15,6 @@ from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import (
     FILE,
     chosen,
-    dwell_option,
     flag,
     is_typed,
     json_option,
@@ -258,7 +257,6 @@ class TakeOrLive(SectionedCommand):
     "--call FILE", FILE, "Name the file that was played, where no pattern and no routine is given."
 )
 @flag("--headphones", "Do not look for the call on the take: it was heard on headphones.")
-@dwell_option
 @flag("--keep", "Keep what the take tells in the practice log.", name="keep_report")
 @option(
     "--props NAME",

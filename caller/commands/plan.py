@@ -8,11 +8,8 @@ import click
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import (
     FILE,
-    ceiling_option,
     chosen,
-    dwell_option,
     flag,
-    hands_option,
     json_option,
 )
 from throwcount.caller.options.play_options import output_option, shared_options
@@ -63,9 +60,6 @@ EVERYDAY: Final = (
 @picture_option
 @force_option
 @json_option
-@ceiling_option
-@hands_option
-@dwell_option
 @shared_options
 @output_option
 @settings_option
@@ -112,11 +106,11 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         run, order, notes = _planned(source)
     if picture is not None:
         with reporting_wrong_input(str(file), as_json):
-            draw_plan(order, run, source.room, picture, overwrite=force)
+            draw_plan(order, run, source.request.room, picture, overwrite=force)
     if as_json:
-        show_json(plan_document(source.file, order, source.room, notes))
+        show_json(plan_document(source.file, order, source.request.room, notes))
     else:
-        show(*plan_page(source.file, order, source.room, notes))
+        show(*plan_page(source.file, order, source.request.room, notes))
 
 
 # Each part sets some of them for itself; others change what is heard, but not when.

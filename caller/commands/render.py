@@ -30,6 +30,7 @@ from throwcount.sounds.files.whole_files import check_free, write_text
 
 if TYPE_CHECKING:
     from throwcount.caller.pieces.piece import Piece
+    from throwcount.caller.pieces.routine import RoutineSource
 
 FLAC: Final = ".flac"
 PAGE_ENDINGS: Final = {".html", ".htm"}
@@ -208,25 +209,27 @@ def render_command(
     you give a length. The file is, sample for sample, what `throwcount play` plays.
     """
     from throwcount.caller.pieces.piece import about, about_file, about_voice
-    from throwcount.caller.terminal.printing import length_text, show_json, tell
+    from throwcount.caller.terminal.printing import length_text, show_json, tell, warn
 
     request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
     _check_sound(file)
-    with _piece(request, as_json=as_json) as piece:
+    with _piece(request, as_json=as_json) as (piece, source):
         check_takeaway(takeaway, file, overwrite=force)
         _write(piece, file, overwrite=force)
         write_takeaway(takeaway, piece, file, overwrite=force)
+    highest_m, warnings = _risks(piece, source)
     if as_json:
-        show_json(_document(piece, file, takeaway))
+        show_json(_document(piece, file, takeaway, highest_m, warnings))
         return
     tell(f"{file}: {_written_summary(piece)}, {length_text(piece.seconds)} long.")
     said = about_voice(piece.voice, piece.timeline)
     tell(*about(piece), *about_file(file), *said)
+    warn(*warnings)
 
 
 @contextmanager
-def _piece(request: Request, *, as_json: bool) -> Iterator["Piece"]:
-    """Hand out what is to be written, for as long as the music of a routine is open."""
+def _piece(request: Request, *, as_json: bool) -> Iterator[tuple["Piece", "RoutineSource | None"]]:
+    """Hand out what is to be written, and its routine, while the music of that is open."""
     from throwcount.caller.commands.shared import read_subject
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, called_voice
@@ -235,10 +238,20 @@ def _piece(request: Request, *, as_json: bool) -> Iterator["Piece"]:
     subject = read_subject(request, as_json=as_json)
     if isinstance(subject, Pattern):
         voice = called_voice(request, request.rate or DEFAULT_RATE)
-        yield pattern_piece(subject, request, voice, DEFAULT_CYCLES)
+        yield pattern_piece(subject, request, voice, DEFAULT_CYCLES), None
         return
     with subject.in_a_file() as piece:
-        yield piece
+        yield piece, subject
+
+
+def _risks(piece: "Piece", source: "RoutineSource | None") -> tuple[float | None, list[str]]:
+    """Return how many metres the highest throw rises above the hands, and what may go wrong."""
+    if source is None:
+        return piece.highest_m, list(piece.warnings)
+    from throwcount.caller.plans.page import concern_sentences, highest_m
+
+    order = source.order(piece.run)
+    return highest_m(order, source.request.room), list(concern_sentences(order))
 
 
 def _check_sound(file: Path) -> None:
@@ -282,7 +295,9 @@ def _written_summary(piece: "Piece") -> str:
     return part_length(run.opening.pattern, run.opening.beats or 0)
 
 
-def _document(piece: "Piece", file: Path, takeaway: Takeaway) -> dict[str, Any]:
+def _document(
+    piece: "Piece", file: Path, takeaway: Takeaway, highest_m: float | None, warnings: list[str]
+) -> dict[str, Any]:
     run = piece.run
     single = len(run.parts) == 1
     written = {name: str(path) for name, path in takeaway.files()}
@@ -298,4 +313,6 @@ def _document(piece: "Piece", file: Path, takeaway: Takeaway) -> dict[str, Any]:
         "tempo": run.tempo.start,
         "to": run.tempo.end,
         "call_every": max((thinned.every for thinned in piece.thinned), default=1),
+        "highest_m": highest_m,
+        "warnings": warnings,
     }

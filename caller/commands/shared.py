@@ -239,7 +239,8 @@ def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | Rou
             return routine_source(Path(request.subject), request)
     refuse_without_routine(request)
     with reporting_wrong_input(request.subject, as_json):
-        return read(request.subject)
+        pattern, _ = read(request.subject), request.room  # which may be lower than the hands
+    return pattern
 
 
 def reporting_wrong_routine(as_json: bool) -> AbstractContextManager[None]:

@@ -160,7 +160,9 @@ dwell_option = option(
     show_default=False,
 )
 ceiling_option = option(
-    "--ceiling M", FiniteRange(min=0), "Set the height of the room, in metres, such as 2.6."
+    "--ceiling M",
+    FiniteRange(min=0),
+    "Set the height of the room, in metres, such as 2.6; the default tempo suits it.",
 )
 hands_option = option(
     "--hands M",

@@ -17,8 +17,11 @@ from throwcount.caller.options.arguments import (
     ClickChoice,
     FiniteRange,
     WholeRange,
+    ceiling_option,
+    dwell_option,
     first_option,
     flag,
+    hands_option,
     in_order,
     language_tag,
     object_names,
@@ -47,7 +50,7 @@ shared_options = in_order(
     option(
         "--tempo BPM",
         TEMPO,
-        "Set the tempo of the first throw.  [default: the highest throw rises about a metre]",
+        "Set the tempo of the first throw.  [default: suits the highest throw]",
     ),
     option("--to BPM", TEMPO, "Change the tempo to this one."),
     option(
@@ -171,6 +174,9 @@ shared_options = in_order(
         WholeRange(*RATES),
         "Set the sample rate.  [default: 48000, or the device's own when live]",
     ),
+    ceiling_option,
+    hands_option,
+    dwell_option,
 )
 """Those of `play`, `render`, `plan` and `listen`."""
 

@@ -10,7 +10,7 @@ import click
 from throwcount.caller.options.arguments import NOT_COUNTED, ClickChoice, chosen, is_typed
 from throwcount.caller.terminal.controls import Control, key_map, with_single_pedal
 from throwcount.engine.errors import PatternError
-from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
+from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, Room
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, Mark
@@ -181,6 +181,11 @@ class Request:
     def single(self) -> bool:
         """Whether there is only one set."""
         return self.total_sets == 1
+
+    @property
+    def room(self) -> Room:
+        """The room, for heights; raises `FlightError` if the ceiling is not above the hands."""
+        return Room(self.ceiling, self.hands, self.dwell)
 
     @classmethod
     def of(cls, ctx: click.Context, *, live: bool = False) -> "Request":

@@ -1,10 +1,17 @@
 """A pattern and a request become a piece."""
 
+import math
+
 import click
 
 from throwcount.caller.options.request import DEFAULT_EVERY, DEFAULT_STEP, STEPS, Request
 from throwcount.caller.pieces.piece import Piece, balance_from, said_as_asked, wording_of
-from throwcount.engine.patterns.flight import default_tempo, default_tempo_reason
+from throwcount.engine.patterns.flight import (
+    default_tempo,
+    default_tempo_reason,
+    highest_flying,
+    tempo_warnings,
+)
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.timing.run import Part, Run
@@ -12,6 +19,7 @@ from throwcount.engine.timing.tempo import (
     EXPONENTS,
     Curve,
     TempoMap,
+    held_tempo,
     ramp,
     ramp_beats,
     steady,
@@ -41,14 +49,36 @@ def pattern_piece(
         ready=request.ready,
     )
     run = said_as_asked(run, _announcement(pattern, tempo, request), request, voice)
-    return Piece(pattern.text, run, voice, balance_from(request), reason)
+    slowest, fastest = _extremes(run, request)
+    throws = [throw for _, throw in pattern.throws()]
+    highest = highest_flying(throws, request.dwell)
+    warnings = tempo_warnings(throws, slowest, fastest, request.room)
+    return Piece(
+        title=pattern.text,
+        run=run,
+        voice=voice,
+        balance=balance_from(request),
+        tempo_reason=reason,
+        warnings=tuple(warning.sentence for warning in warnings),
+        highest_m=None if highest is None else request.room.height(highest, slowest),
+    )
+
+
+def _extremes(run: Run, request: Request) -> tuple[float, float]:
+    """Return the slowest and the fastest tempo of a pattern, in all sets that are planned."""
+    slowest, fastest = run.tempo.extremes(last=run.opening.beats or math.inf)
+    sets = request.total_sets or 1
+    rises = sets // 2 if request.back else sets - 1
+    raised = rises * request.raise_by
+    return held_tempo(slowest + min(raised, 0)), held_tempo(fastest + max(raised, 0))
 
 
 def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
     """Return the first tempo, and why it is this one; empty if the person chose it."""
     if request.tempo is not None:
         return request.tempo, ""
-    return float(default_tempo(pattern)), default_tempo_reason(pattern)
+    tempo = held_tempo(default_tempo(pattern, room=request.room))
+    return tempo, default_tempo_reason(pattern, room=request.room)
 
 
 def _announcement(pattern: Pattern, tempo: float, request: Request) -> str:

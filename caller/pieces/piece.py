@@ -68,6 +68,13 @@ class Piece:
     tempo_reason: str = ""
     """Why it has this tempo; empty if the person or the routine chose it."""
 
+    warnings: tuple[str, ...] = ()
+    """What is wrong with the tempo of a pattern, for its highest throw or for the hands."""
+
+    highest_m: float | None = None
+    """How high the highest throw of a pattern rises above the hands at its slowest tempo, in
+    metres; None if nothing flies."""
+
     track: Track | None = None
     """The music under it; None without music."""
 

@@ -35,7 +35,7 @@ from throwcount.engine.routines.routine_run import (
     music_begins,
     run_parts,
 )
-from throwcount.engine.routines.running_order import Room, RunningOrder, running_order
+from throwcount.engine.routines.running_order import RunningOrder, running_order
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.timeline import Cue
@@ -218,14 +218,9 @@ class RoutineSource:
         """What is heard, and how loud."""
         return balance_from(self.request, self.file.cue_place)
 
-    @property
-    def room(self) -> Room:
-        """The room, for heights."""
-        return Room(self.request.ceiling, self.request.hands, self.request.dwell)
-
     def order(self, run: Run) -> RunningOrder:
         """Return the running order of the run of a piece."""
-        return running_order(self.left(), run, self.room)
+        return running_order(self.left(), run, self.request.room)
 
     def _track(self, laid: LaidOut, run: Run, music: Music | None) -> Track | None:
         """Return decoded music with its place under a run; None without music."""
@@ -265,7 +260,8 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
 
 def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
     """Return the routine of a file with every part at its beat, at the tempo asked for."""
-    laid = lay_out(replace(file.routine, first=request.first, count_in=request.count_in))
+    routine = replace(file.routine, first=request.first, count_in=request.count_in)
+    laid = lay_out(routine, request.room)
     if request.percent is None:
         return laid
     if laid.routine.music is not None:

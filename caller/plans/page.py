@@ -21,12 +21,12 @@ from throwcount.caller.terminal.printing import (
     shortened,
     table,
 )
-from throwcount.engine.patterns.flight import height
+from throwcount.engine.patterns.flight import Room, cautioned_once
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.routines.layout import LaidOut
 from throwcount.engine.routines.routine_run import music_begins
-from throwcount.engine.routines.running_order import Entry, Room, RunningOrder, throw_height
+from throwcount.engine.routines.running_order import Entry, RunningOrder, throw_height
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.music.decoding import frames_of
@@ -41,16 +41,22 @@ def highest(entry: Entry, room: Room) -> tuple[Throw, float] | None:
 
     None if nothing leaves the hands.
     """
-    slowest = min(entry.tempo, entry.to)
     flying = [
-        (throw_height(throw, slowest, room), throw)
+        (throw_height(throw, entry.slowest, room), throw)
         for throw in entry.throws
-        if height(throw.value, slowest, room.dwell, crossed=throw.crossed) is not None
+        if room.height(throw, entry.slowest) is not None
     ]
     if not flying:
         return None
     metres, throw = max(flying, key=itemgetter(0))
     return throw, metres
+
+
+def highest_m(order: RunningOrder, room: Room) -> float | None:
+    """Return how high the highest throw rises above the hands, in metres; None if none flies."""
+    rising = (highest(entry, room) for entry in order.entries)
+    metres = max((each[1] - room.hands for each in rising if each is not None), default=None)
+    return None if metres is None else round(metres, DIGITS)
 
 
 def plan_document(
@@ -78,6 +84,8 @@ def plan_document(
             }
             for concern in order.concerns
         ],
+        "highest_m": highest_m(order, room),
+        "warnings": list(concern_sentences(order)),
         "chapters": [asdict(chapter) for chapter in order.chapters],
         "notes": list(notes),
     }
@@ -101,6 +109,7 @@ def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
         "objects": entry.objects,
         "change": entry.change,
         "highest": None if rising is None else _rising(*rising, room),
+        "highest_m": None if rising is None else round(rising[1] - room.hands, DIGITS),
         "bar": None if entry.bar is None else round(entry.bar, DIGITS),
         "cue": None if entry.cue is None else {key: getattr(entry.cue, key) for key in CUE_KEYS},
     }
@@ -143,7 +152,7 @@ def plan_page(
     yield Text(headline, "bold")
     yield Text()
     yield _table(file, order, room)
-    for text in [*_concerns(order), *notes]:
+    for text in [*concern_sentences(order), *notes]:
         yield Text()
         yield Text(text)
     yield Text()
@@ -229,12 +238,12 @@ def _height(entry: Entry, room: Room) -> str:
     return f"{throw}: {metres:.2f}{mark}"
 
 
-def _concerns(order: RunningOrder) -> Iterator[str]:
+def concern_sentences(order: RunningOrder) -> Iterator[str]:
     """Yield what may go wrong; what is the same in several parts is said once."""
     parts: dict[str, dict[int, None]] = defaultdict(dict)
     for concern in order.concerns:
         parts[concern.sentence][concern.number] = None
-    for sentence, numbers in parts.items():
+    for sentence, numbers in zip(cautioned_once(parts), parts.values(), strict=True):
         first = [str(number) for number in [*numbers][:LONGEST_LIST]]
         named = in_words(first)
         if len(numbers) > LONGEST_LIST:

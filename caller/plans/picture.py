@@ -13,10 +13,10 @@ from typing import TYPE_CHECKING, Any, Final, TypeAlias
 from throwcount.caller.pictures.sheet import COLOURS, GREY, PictureError, Sheet, picture
 from throwcount.caller.plans.page import highest
 from throwcount.caller.terminal.printing import length_text
+from throwcount.engine.patterns.flight import Room
 from throwcount.engine.routines.running_order import (
     Entry,
     EntryKind,
-    Room,
     RunningOrder,
     throw_height,
 )

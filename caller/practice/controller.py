@@ -27,12 +27,14 @@ from throwcount.caller.terminal.controls import (
     Control,
 )
 from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.flight import Room, highest_flying, tempo_warnings
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark
-from throwcount.engine.timing.run import Run, clock_of
+from throwcount.engine.timing.run import Part, PartPlace, Places, Run, clock_of
+from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.output.commands import End, Say, ScheduledRun, Silence, SpeakUp
+from throwcount.sounds.output.commands import AHEAD, End, Say, ScheduledRun, Silence, SpeakUp
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,26 @@ def rest_calls(seconds: float) -> list[tuple[float, str]]:
     return [(0.0, REST), *left]
 
 
+def slowest_allowed(run: Run, beat: float, tempo: float, room: Room) -> float:
+    """Return the slowest tempo to change to at a beat of a run, for throws under the ceiling.
+
+    `tempo` is that on this beat, in beats a minute. The result is 0 without a ceiling. As when a
+    run is nudged, a single part keeps the new tempo, and several keep their proportions.
+    """
+    places, shares = Places(run), [0.0]
+    place: PartPlace | None = places.at(beat)
+    while place is not None and room.ceiling is not None:
+        part = place.part
+        if isinstance(part, Part):
+            throw = highest_flying((throw for _, throw in part.pattern.throws()), room.dwell)
+            needed = (throw and room.slowest_tempo(throw)) or 0.0
+            since = max(beat, place.first, 0)
+            slowest, _ = run.tempo.extremes(since, place.end or math.inf)
+            shares.append(needed / (slowest if len(run.parts) > 1 else tempo))
+        place = places.after(place)
+    return tempo * max(shares)
+
+
 class Controller(ABC):
     """Leads through a practice, set by set.
 
@@ -125,7 +147,8 @@ class Controller(ABC):
     sets, throws
         The number of sets that have ended, and of the objects thrown in them.
     answer
-        A sentence about what was asked for last; empty where there is nothing to say.
+        A sentence about what was asked for last, or about the tempo of a set that begins; empty
+        where there is nothing to say.
     """
 
     def __init__(
@@ -270,6 +293,27 @@ class Controller(ABC):
         self._noted = scheduled.start
         self.situation = Playing(scheduled)
 
+    def _nudged(self, run: Run, beat: float, before: float, change: float) -> float:
+        """Return the tempo after a change of `before` at a beat, and answer what is wrong with it.
+
+        A change to a slower tempo ends where a throw would reach the ceiling.
+        """
+        room, tempo = self._request.room, held_tempo(before + change)
+        allowed = min(math.ceil(slowest_allowed(run, beat, before, room)), before)
+        if tempo < allowed:
+            self.answer = f"No slower: the ceiling is at {room.ceiling:g} m."
+            return allowed
+        part = Places(run).at(beat).part
+        if isinstance(part, Part):
+            self.answer = self._warned(part, tempo)
+        return tempo
+
+    def _warned(self, part: Part, tempo: float) -> str:
+        """Return what is wrong with a tempo for a part; empty if nothing is."""
+        throws = (throw for _, throw in part.pattern.throws())
+        warnings = tempo_warnings(throws, tempo, tempo, self._request.room)
+        return " ".join(warning.sentence for warning in warnings)
+
     def _change_tempo(self, scheduled: ScheduledRun, tempo: float) -> None:
         """Change the tempo of what is played, from the first beat that can be changed."""
         changed = scheduled.at_tempo(tempo, self._deck.played())
@@ -320,9 +364,15 @@ class Controller(ABC):
                 return scheduled
         return None
 
-    def _tempo_now(self, scheduled: ScheduledRun) -> float:
-        beat = clock_of(scheduled.run).beat_at(self._deck.played() - scheduled.start)
-        return scheduled.run.tempo.tempo_at(beat)
+    def _next_beat(self, scheduled: ScheduledRun) -> float:
+        """Return the first beat whose tempo can be changed, or where it is if none is left."""
+        now = self._deck.played()
+        beat = scheduled.beat_from(now + AHEAD)
+        return clock_of(scheduled.run).beat_at(now - scheduled.start) if beat is None else beat
+
+    def _next_tempo(self, scheduled: ScheduledRun) -> float:
+        """Return the tempo of that beat, after the changes that are asked for already."""
+        return scheduled.run.tempo.tempo_at(self._next_beat(scheduled))
 
     def _beat_heard(self, scheduled: ScheduledRun) -> float:
         """Return the beat that is heard, or with which a paused set goes on."""

@@ -130,7 +130,10 @@ class PracticeLoop:
                 if self._observer is not None:
                     self._observer.note_restart()
                 self._controller.start_over()
+            before = self._controller.answer
             self._controller.step()
+            if self._controller.answer != before:
+                self._notice = self._controller.answer
             self._accompany()
             wait = self._show(screen)
             for key in keys.read(wait):

@@ -1,5 +1,6 @@
 """The controller of one pattern: set after set, with rests, at a tempo that may move."""
 
+import math
 from dataclasses import replace
 from typing import Final
 
@@ -7,7 +8,14 @@ from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import tempo_map
 from throwcount.caller.pieces.piece import AGAIN_READY, Piece
-from throwcount.caller.practice.controller import Closing, Controller, Paused, Playing, Resting
+from throwcount.caller.practice.controller import (
+    Closing,
+    Controller,
+    Paused,
+    Playing,
+    Resting,
+    slowest_allowed,
+)
 from throwcount.caller.practice.live import LiveSession
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import other_hand
@@ -16,7 +24,7 @@ from throwcount.engine.practice.tempo_rules import Climb, Mark, Rule, Staircase,
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
 from throwcount.engine.timing.run import Run
-from throwcount.engine.timing.tempo import TempoMap, held_tempo
+from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
 from throwcount.sounds.output.commands import AHEAD, Say, ScheduledRun
 from throwcount.sounds.voices.voice import natural_seconds
 
@@ -49,7 +57,9 @@ class PatternController(Controller):
         self.number = 0
         self._run = piece.run
         self._seconds = natural_seconds(piece.voice)
-        self._rules = [rule or tempo_rule(request, piece.run.tempo.start)]
+        tempo = piece.run.tempo.start
+        self._slowest = math.ceil(slowest_allowed(piece.run, 0, tempo, request.room))
+        self._rules = [rule or tempo_rule(request, tempo, self._slowest)]
         self._offset = 0.0
         self._set_open = False
         self._thrown_before = 0
@@ -58,7 +68,8 @@ class PatternController(Controller):
     @property
     def tempo(self) -> float:
         """The tempo at which the current set began, or one would begin now, in beats a minute."""
-        return held_tempo(self._rules[-1].tempo + self._offset)
+        planned = self._rules[-1].tempo
+        return max(held_tempo(planned + self._offset), min(planned, self._slowest))
 
     @property
     def settled(self) -> float | None:
@@ -125,16 +136,15 @@ class PatternController(Controller):
     def nudge(self, change: float) -> None:
         """Change the tempo by `change` beats a minute, from the first beat that can be changed."""
         scheduled = self._scheduled()
-        tempo = held_tempo(
-            (self.tempo if scheduled is None else self._tempo_now(scheduled)) + change
-        )
+        before = self.tempo if scheduled is None else self._next_tempo(scheduled)
+        tempo = self._nudged(self._run, 0, before, change)
         match self.situation:
             case Playing(scheduled):
                 self._change_tempo(scheduled, tempo)
             case Paused(scheduled, beat) if scheduled is not None:
                 changed = scheduled.at_tempo(tempo, scheduled.time_at(beat) - AHEAD)
                 self.situation = Paused(changed.scheduled if changed else scheduled, beat)
-        self._offset += change
+        self._offset += tempo - before
 
     @property
     def _is_last(self) -> bool:
@@ -177,6 +187,7 @@ class PatternController(Controller):
 
     def _next_set(self, ready: float) -> None:
         self.number += 1
+        self.answer = self._warned(self._run.opening, self.tempo)
         self._play_set(ready)
 
     def _finish_set(self) -> None:
@@ -230,10 +241,14 @@ class PatternController(Controller):
         self._set_open = False
 
 
-def tempo_rule(request: Request, tempo: float) -> TempoRule:
-    """Return how the tempo moves from set to set, the first set at `tempo`."""
+def tempo_rule(request: Request, tempo: float, slowest: float = SLOWEST_TEMPO) -> TempoRule:
+    """Return how the tempo moves from set to set, the first set at `tempo`.
+
+    A staircase goes down no further than `slowest`, in beats a minute, or than where it begins.
+    """
     if request.staircase:
-        return Staircase(tempo, Rule(clean_sets=request.clean_sets))
+        slowest = min(max(slowest, SLOWEST_TEMPO), tempo)
+        return Staircase(tempo, Rule(clean_sets=request.clean_sets, slowest=slowest))
     turning_set = (request.sets or 1) * request.rounds // 2 if request.back else None
     return Climb(tempo, request.raise_by, turning_set)
 

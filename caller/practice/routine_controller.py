@@ -10,7 +10,6 @@ from throwcount.caller.pieces.routine import RoutineSource
 from throwcount.caller.practice.controller import Controller, Playing, Resting
 from throwcount.caller.practice.live import LiveSession
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
-from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.output.commands import ScheduledRun
 
@@ -92,8 +91,8 @@ class RoutineController(Controller):
         scheduled = self._scheduled()
         if scheduled is None:
             return
-        before = self._tempo_now(scheduled)
-        tempo = held_tempo(before + change)
+        before = self._next_tempo(scheduled)
+        tempo = self._nudged(scheduled.run, self._next_beat(scheduled), before, change)
         self._factor *= tempo / before
         if isinstance(self.situation, Playing):
             self._change_tempo(scheduled, tempo)

@@ -19,7 +19,7 @@ from throwcount.caller.practice.live import Join, LiveSession, opened_session, t
 from throwcount.caller.practice.pattern_controller import PatternController
 from throwcount.caller.practice.recorder import Recorder, Tally
 from throwcount.caller.terminal.controls import STOP, keys_of
-from throwcount.caller.terminal.printing import counted, length_text, shortened, tell
+from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.sounds.child_process import Child
 
@@ -70,12 +70,13 @@ def _play_pattern(
         controller = PatternController(resumed, piece, session)
 
         def introduce() -> str:
-            heard_so = [*about_calls(piece), *about_voice(session.voice)]
+            heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
             endless = request.total_sets is None or piece.run.opening.beats is None
             ending = f" {_stopping(request)}" if endless else ""
             hands = hands_text(pattern, piece.run.first)
             tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
-            tell(*about_tempo(piece), *heard_so)
+            tell(*about_tempo(piece), *heard_so[len(piece.warnings) :])
+            warn(*piece.warnings)
             return " ".join(heard_so)
 
         lead_through(request, session, controller, introduce)
@@ -84,6 +85,7 @@ def _play_pattern(
 
 def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
     """Rehearse a routine."""
+    from throwcount.caller.plans.page import concern_sentences
     from throwcount.caller.practice.routine_controller import RoutineController
 
     request = source.request
@@ -99,8 +101,10 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
                 f"{piece.title}: {parts}, {length_text(piece.seconds)}. Fill your hands, {hands}. "
                 + _stopping(request)
             )
-            tell(*(concern.sentence for concern in source.order(piece.run).concerns), *heard_so)
-            return " ".join(heard_so)
+            tell(*heard_so)
+            warnings = list(concern_sentences(source.order(piece.run)))
+            warn(*warnings)
+            return " ".join([*warnings, *heard_so])
 
         with source.music(session.voice.rate) as music:
             controller = RoutineController(source, session, music)

@@ -106,7 +106,7 @@ class RoutineTable(BaseModel):
     title: Line | None = described("What the routine is called", A_LINE, "The lantern walk")
     props: Line | None = described("What is juggled", A_LINE, "beanbags")
     tempo: Tempo | None = described(
-        "Beats a minute at the first throw; one that suits its height if left out",
+        "Beats a minute at the first throw; one that suits the highest throw if left out",
         within(TEMPOS),
         180,
     )

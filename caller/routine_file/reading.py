@@ -42,7 +42,7 @@ from throwcount.caller.routine_file.rules import (
     read_music,
 )
 from throwcount.caller.terminal.text import PlainError
-from throwcount.engine.errors import RoutineError
+from throwcount.engine.errors import FlightError, RoutineError
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.routines.routine import (
@@ -288,9 +288,14 @@ def read_routine(path: Path) -> RoutineFile:
 
 @contextmanager
 def adding_up(file: RoutineFile) -> Iterator[None]:
-    """Turn a `RoutineError` into a `RoutineFileError` that has each fault at its part."""
+    """Turn a `RoutineError` into a `RoutineFileError` that has each fault at its part.
+
+    A room that is too low, as the options and the file give it, becomes one too.
+    """
     try:
         yield
+    except FlightError as error:
+        raise RoutineFileError(file.path, [FileFault("", "ceiling", str(error))]) from error
     except RoutineError as error:
         faults = [FileFault(_place(file, each.number), "", each.sentence) for each in error.faults]
         # A repeated part has its fault once for each repetition.

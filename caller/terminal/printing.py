@@ -69,6 +69,11 @@ def tell(*sentences: str, errors: bool = False) -> None:
         click.echo(folded(printable(sentence, errors=errors), errors=errors), err=errors)
 
 
+def warn(*sentences: str) -> None:
+    """Write warnings, each on lines of its own, to standard error."""
+    tell(*(f"Warning: {sentence}" for sentence in sentences), errors=True)
+
+
 def show_json(document: Mapping[str, Any]) -> None:
     """Write one JSON document to standard output."""
     import json  # most output is for people

@@ -25,13 +25,12 @@ from typing import Final
 from throwcount.engine.hands.reasons import reasons
 from throwcount.engine.hands.work import (
     MOST_RATE,
-    USUAL_CEILING,
     HandTurns,
     Work,
     work_of_pattern,
     work_of_turns,
 )
-from throwcount.engine.patterns.flight import GRAVITY, default_tempo, hand_rate
+from throwcount.engine.patterns.flight import GRAVITY, HIGH, default_tempo, hand_rate
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Throw
 
 OBJECT: Final = 1.0
@@ -103,7 +102,7 @@ HURRIED: Final = 4.0
 """Points for each throw a second beyond `MOST_RATE`, as hands cannot do much more."""
 
 TOO_HIGH: Final = 1.0
-"""Points for each metre above `USUAL_CEILING`."""
+"""Points for each metre above `HIGH`."""
 
 LOWEST_PLAIN: Final = 3
 """Objects of the easiest plain pattern in which something flies."""
@@ -215,7 +214,7 @@ def _rated(work: Work, tempo: float | None) -> Difficulty:
         at_once=AT_ONCE * _weighed(max(work.at_once - 1, 0), work.further / max(work.turns, 1)),
         together=TOGETHER * work.together + UNLIKE * work.unlike + MEETING * work.meeting,
         limits=HURRIED * max(closest - MOST_RATE, 0)
-        + TOO_HIGH * max(GRAVITY * longest**2 / 8 - USUAL_CEILING, 0),
+        + TOO_HIGH * max(GRAVITY * longest**2 / 8 - HIGH, 0),
     )
 
 

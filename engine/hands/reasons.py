@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
-from throwcount.engine.hands.work import MOST_RATE, USUAL_CEILING, Work
-from throwcount.engine.patterns.flight import height
+from throwcount.engine.hands.work import MOST_RATE, Work
+from throwcount.engine.patterns.flight import HIGH, HIGH_CAUTION, height
 from throwcount.engine.patterns.pattern import Throw, Throws
 
 
@@ -33,8 +33,8 @@ def _heights(work: Work, tempo: float) -> Iterator[str]:
     elif low < high:
         text += f", and the lowest, {lowest}, {low:.1f} m"
     yield f"{text}."
-    if high > USUAL_CEILING:
-        yield f"More than {USUAL_CEILING:g} m takes a large room, and a good reason."
+    if high > HIGH:
+        yield HIGH_CAUTION
 
 
 def _pace(work: Work, tempo: float) -> Iterator[str]:

@@ -11,7 +11,7 @@ from functools import cache
 from itertools import pairwise
 from typing import Final, NamedTuple, TypeAlias
 
-from throwcount.engine.patterns.flight import flight_beats
+from throwcount.engine.patterns.flight import FASTEST_DEFAULT, flight_beats
 from throwcount.engine.patterns.pattern import (
     Hand,
     Kind,
@@ -22,18 +22,14 @@ from throwcount.engine.patterns.pattern import (
     other_hand,
 )
 from throwcount.engine.patterns.states import (
-    State,
+    begins_at_once,
     states,
-    trimmed,
     true_period,
     turns_from_ground,
 )
 
-MOST_RATE: Final = 3.0
+MOST_RATE: Final = FASTEST_DEFAULT / 120
 """Throws a second that a hand can make for long, at the most (common practice)."""
-
-USUAL_CEILING: Final = 3.0
-"""Metres above which a throw needs a reason and a large room (common practice)."""
 
 _PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
 """The hands of a pair, in the order in which it is written."""
@@ -298,7 +294,7 @@ def _entry(pattern: Pattern) -> int:
         if not (entry and gaps):
             return entry
     every = set(states(pattern))
-    if (gaps or pattern.multiplex) and any(map(_from_the_hands, every)):
+    if (gaps or pattern.multiplex) and any(map(begins_at_once, every)):
         return 0
     return min([turns_from_ground(one, pattern.objects) for one in every])
 
@@ -315,9 +311,3 @@ def _gapless(pattern: Pattern) -> int:
         earliest = min(earliest, landings[beat])
         gapless = max(gapless, earliest - beat)
     return gapless
-
-
-def _from_the_hands(one: State) -> bool:
-    """Return whether each hand's objects are due on its next turns, without a gap."""
-    hands = (one[0][::2], one[0][1::2]) if len(one) == 1 else one
-    return not any(0 in trimmed(due) for due in hands)

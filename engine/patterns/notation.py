@@ -107,6 +107,10 @@ AMBIGUOUS: Final = (
     "Standing apart, {text} may mean one throw of {text} or two throws: write {digit} for the one, "
     "or leave out the spaces and commas for the two."
 )
+CROSSING: Final = (
+    "Standing apart, {text} looks like a throw that crosses, and those stand in pairs, as in "
+    "(4,2x); for throws of {value} and 33, leave out the spaces and commas."
+)
 COMMA: Final = (
     "A comma stands between two throws, and here a throw is missing beside it; an empty hand is "
     "written 0."
@@ -318,7 +322,7 @@ class _PatternReader:
             found.append(item())
             groups[-1].extend(self.tokens[start : self.index])
         if len(groups) > 1:
-            _check_groups(groups)
+            _check_groups(groups, pairs=self.pairs)
         return found
 
     def pair(self) -> Turn:
@@ -390,12 +394,16 @@ class _PatternReader:
         return Throw(value, crossed)
 
 
-def _check_groups(groups: list[list[Token]]) -> None:
-    """Refuse a group that reads as a number from 10 up, as it may be meant as one throw."""
+def _check_groups(groups: list[list[Token]], *, pairs: bool) -> None:
+    """Refuse a group that may be meant as one throw: of 10 or more or, outside pairs, crossing."""
     for group in groups:
         text = "".join(token.char for token in group)
+        sentence = ""
         if text in LETTERS:
             sentence = AMBIGUOUS.format(text=text, digit=LETTERS[text])
+        elif not pairs and len(text) == len("2x") and text[1] == "x" and text[0] in PAIR_VALUES:
+            sentence = CROSSING.format(text=text, value=VALUES[text[0]])
+        if sentence:
             raise MalformedError(sentence, tuple(token.at for token in group))
 
 

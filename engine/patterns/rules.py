@@ -11,7 +11,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Final
 
-from throwcount.engine.errors import AverageError, CollisionError
+from throwcount.engine.errors import AverageError, CollisionError, PatternError
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Pattern, Site, Throw, Throws
@@ -33,15 +33,32 @@ class Meeting:
 
 
 def read(text: str) -> Pattern:
-    """Return the pattern written in `text` if it can be thrown.
+    """Return the pattern written in `text`, or named by it, if it can be thrown.
+
+    A text that can be read as throws is; else it may be a name of the trade, such as "5 cascade".
 
     Raises
     ------
     MalformedError
-        If the text is not in the notation.
+        If the text is neither in the notation nor a name.
     AverageError, CollisionError
         If the pattern cannot be thrown.
     """
+    try:
+        return read_throws(text)
+    except PatternError as error:
+        # Most texts are patterns, and need neither.
+        from throwcount.engine.patterns.names import pattern_named  # noqa: PLC0415
+        from throwcount.engine.patterns.slips import suggestion  # noqa: PLC0415
+
+        named = pattern_named(text)
+        if named is None:
+            raise type(error)(error.message + suggestion(text), error.at) from None
+        return named
+
+
+def read_throws(text: str) -> Pattern:
+    """Return the pattern written in `text` in notation; errors as of `read`."""
     pattern = parse(text)
     check(pattern)
     return pattern

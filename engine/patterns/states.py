@@ -15,7 +15,7 @@ All patterns passed in must be ones that can be thrown.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import islice, pairwise
 from typing import NamedTuple, TypeAlias
 
 from throwcount.engine.patterns.pattern import Hand, Kind, Pattern, Site, Throw, Turn
@@ -63,6 +63,25 @@ def is_ground(one: State) -> bool:
     """Return whether a state is a ground state, as `ground_states` has them."""
     lengths = [len(place) for place in one]
     return all(due == 1 for place in one for due in place) and max(lengths) - min(lengths) <= 1
+
+
+def begins_at_once(one: State) -> bool:
+    """Return whether a juggler simply begins in a state, with nothing to be thrown before.
+
+    Ground states are such states, and so are others with two or more in one hand, if that hand
+    simply throws first (common practice): it has all of the objects, as in 40 or 50505, or it has
+    several that are due at once, as in [33]33, while the number due never rises from beat to beat.
+    Mathematically these are excited, but no juggler who fills their hands for them would say so.
+    """
+    if len(one) == 1:
+        hands = [one[0][first::2] for first in (0, 1)]
+        lengths = [0, 0]
+    else:
+        hands, lengths = list(one), [len(place) for place in one]
+    if min(map(sum, hands)) == 0 and max(map(sum, hands)) > 1:
+        return True
+    falling = all(now >= later for place in one for now, later in pairwise(place))
+    return falling and abs(lengths[0] - lengths[1]) <= 1
 
 
 def ground(pattern: Pattern) -> bool:

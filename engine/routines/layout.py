@@ -11,7 +11,7 @@ from itertools import pairwise, product
 from typing import Final
 
 from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
-from throwcount.engine.patterns.flight import DWELL_RATIO, default_tempo
+from throwcount.engine.patterns.flight import DWELL_RATIO, NO_CEILING, Room, default_tempo
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.routines.joining import Join, Joining, JoiningError
 from throwcount.engine.routines.routine import (
@@ -24,7 +24,7 @@ from throwcount.engine.routines.routine import (
     TempoLine,
 )
 from throwcount.engine.routines.ways import joined, joined_by, joined_in, written_beats
-from throwcount.engine.timing.tempo import TempoMap
+from throwcount.engine.timing.tempo import TempoMap, held_tempo
 
 
 def catch_beats(pattern: Pattern, beats: int) -> int:
@@ -93,23 +93,25 @@ class LaidOut:
         return self.parts[-1].beat + self.parts[-1].beats
 
 
-def lay_out(routine: Routine) -> LaidOut:
+def lay_out(routine: Routine, room: Room = NO_CEILING) -> LaidOut:
     """Return a routine with every part at its beat.
+
+    `room` limits the tempo of a routine that has none of its own.
 
     Raises
     ------
     RoutineError
         If it has faults; it holds all of them.
     """
-    return _Layout(routine).done()
+    return _Layout(routine, room).done()
 
 
 class _Layout:
     """A routine in the course of its layout."""
 
-    def __init__(self, routine: Routine) -> None:
+    def __init__(self, routine: Routine, room: Room) -> None:
         self._routine = routine
-        self._line = _tempo_line(routine)
+        self._line = _tempo_line(routine, room)
         self._laid: list[LaidPart] = []
         self._faults = list(_out_of_place(routine.parts))
         self._beat = 0
@@ -340,15 +342,31 @@ def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[RoutineFault]:
             yield RoutineFault(number, "Two rests follow each other: make them one.")
 
 
-def _tempo_line(routine: Routine) -> TempoLine:
+def _tempo_line(routine: Routine, room: Room) -> TempoLine:
     """Return the tempo that a routine begins with."""
     opening = routine.parts[0]
     if routine.music is not None:
         bar = opening.bar or 1
         return MusicTempo(routine.music, _bar_position(routine, bar))
-    if isinstance(opening, RestPart):
-        return OwnTempo(0.0)  # never used, as the rest is a fault
-    return OwnTempo(routine.tempo or float(default_tempo(opening.pattern)))
+    if routine.tempo is not None:
+        return OwnTempo(routine.tempo)
+    return OwnTempo(held_tempo(default_tempo(*_without_tempo(routine.parts), room=room)))
+
+
+def _without_tempo(parts: tuple[RoutinePart, ...]) -> Iterator[Pattern]:
+    """Yield the patterns thrown at the tempo that a routine begins with.
+
+    The pattern that leads away from it counts where there is no stop before, as the throws that
+    lead to it are as high.
+    """
+    before: RoutinePart | None = None
+    for part in parts:
+        if isinstance(part, PatternPart):
+            if part.tempo is None or isinstance(before, PatternPart):
+                yield part.pattern
+            if part.tempo is not None or part.to is not None:
+                return
+        before = part
 
 
 def _bar_position(routine: Routine, bar: int) -> Fraction:

@@ -128,8 +128,8 @@ class Routine:
     """The parts in order, with at least one pattern; repeats are written out. Rests stand between
     patterns."""
     tempo: float | None = None
-    """Beats a minute at the first throw, if there is no music and the first part gives none; one
-    that suits its highest throw if None."""
+    """Beats a minute at the first throw, if there is no music and the first part gives none; if
+    None, one that suits the highest throw of all parts up to the first that gives a tempo."""
     first: Hand = "right"
     """The hand that begins."""
     count_in: int = 4

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
-from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, height
+from throwcount.engine.patterns.flight import NO_CEILING, Room, tempo_warnings
 from throwcount.engine.patterns.pattern import Pattern, Throw
 from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
@@ -16,7 +16,7 @@ from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, seconds
 from throwcount.engine.timing.run import Run, clock_of
 
 EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
-ConcernKind: TypeAlias = Literal["ceiling", "tempo jump", "cue", "no time"]
+ConcernKind: TypeAlias = Literal["ceiling", "height", "hands", "no time", "tempo jump", "cue"]
 
 LARGEST_JUMP: Final = 0.15
 """Largest change of tempo, as a share, between two parts without a stop that is not remarked on: a
@@ -48,6 +48,10 @@ class Entry:
     """Beats a minute on its first beat."""
     to: float
     """Beats a minute at its end."""
+    slowest: float
+    """The slowest tempo in it, in beats a minute."""
+    fastest: float
+    """The fastest tempo in it."""
     objects: int
     """Objects in play; for a rest, those before it."""
     change: int = 0
@@ -78,18 +82,6 @@ class Concern:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """The room, as far as heights are concerned."""
-
-    ceiling: float | None = None
-    """Height of the ceiling above the floor, in metres; None if it does not matter."""
-    hands: float = HANDS_HEIGHT
-    """Height of the hands above the floor, in metres."""
-    dwell: float = DWELL_RATIO
-    """The dwell ratio."""
-
-
-@dataclass(frozen=True, slots=True)
 class RunningOrder:
     """A routine, row by row."""
 
@@ -107,13 +99,13 @@ class RunningOrder:
     """The chapters, for a file."""
 
 
-def running_order(laid: LaidOut, run: Run, room: Room | None = None) -> RunningOrder:
+def running_order(laid: LaidOut, run: Run, room: Room = NO_CEILING) -> RunningOrder:
     """Return the running order of a routine, which as a whole became `run`."""
     entries = tuple(_entries(laid, run))
     return RunningOrder(
         title=laid.routine.title,
         entries=entries,
-        concerns=tuple(_concerns(entries, room or Room())),
+        concerns=tuple(_concerns(entries, room)),
         seconds=seconds_of(run) or 0.0,
         beats=laid.beats,
         chapters=tuple(chapters_of(run)),
@@ -139,6 +131,7 @@ def _entries(laid: LaidOut, run: Run) -> Iterator[Entry]:
 def _entry(laid: LaidOut, run: Run, each: LaidPart, objects: int) -> Entry:
     part, clock = each.part, clock_of(run)
     time = clock.time_at(each.beat)
+    slowest, fastest = run.tempo.extremes(each.beat, each.beat + each.beats)
     pattern = part.pattern if isinstance(part, PatternPart) else None
     return Entry(
         kind="rest" if pattern is None else "part",
@@ -151,6 +144,8 @@ def _entry(laid: LaidOut, run: Run, each: LaidPart, objects: int) -> Entry:
         seconds=clock.time_at(each.beat + each.beats) - time,
         tempo=run.tempo.tempo_at(each.beat),
         to=run.tempo.tempo_before(each.beat + each.beats),
+        slowest=slowest,
+        fastest=fastest,
         objects=objects,
         change=each.change,
         throws=() if pattern is None else _different(pattern),
@@ -163,6 +158,7 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
     """Return the row of the throws that lead to the part of `entry`."""
     joining = after.joining or Joining("async")
     beat, time = after.change_beat, clock_of(run).time_at(after.change_beat)
+    slowest, fastest = run.tempo.extremes(beat, after.beat)
     return replace(
         entry,
         kind="bridge",
@@ -174,6 +170,8 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
         seconds=entry.time - time,
         tempo=run.tempo.tempo_at(beat),
         to=run.tempo.tempo_before(after.beat),
+        slowest=slowest,
+        fastest=fastest,
         throws=_different(*joining.halves),
         how=_who(joining),
         no_time=_no_time(before, after) if joining.rushed else "",
@@ -227,8 +225,9 @@ def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
 
 def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
     for before, entry in zip([None, *entries], entries, strict=False):
-        if room.ceiling is not None:
-            yield from _too_high(entry, room.ceiling, room)
+        limits = (entry.slowest, entry.fastest)
+        for kind, sentence in tempo_warnings(entry.throws, *limits, room, entry.title):
+            yield Concern(entry.number, kind, sentence)
         if before is not None:
             yield from _jump(before, entry)
         if entry.no_time:
@@ -237,24 +236,9 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
             yield Concern(entry.number, "cue", entry.cue.reason)
 
 
-def _too_high(entry: Entry, ceiling: float, room: Room) -> Iterator[Concern]:
-    """Yield a concern about the highest throw at the slowest tempo, if it reaches the ceiling."""
-    slowest = min(entry.tempo, entry.to)
-    reached = {throw: throw_height(throw, slowest, room) for throw in entry.throws}
-    throw = max(reached, key=lambda throw: reached[throw], default=None)
-    if throw is not None and reached[throw] > ceiling:
-        yield Concern(
-            entry.number,
-            "ceiling",
-            f"The {throw} of {entry.title} rises to {reached[throw]:.2f} m above the floor at "
-            f"{slowest:g} beats a minute, and the ceiling is at {ceiling:g} m.",
-        )
-
-
 def throw_height(throw: Throw, tempo: float, room: Room) -> float:
     """Return how high above the floor a throw rises, in metres; as high as the hands if held."""
-    risen = height(throw.value, tempo, room.dwell, crossed=throw.crossed)
-    return room.hands + (risen or 0.0)
+    return room.hands + (room.height(throw, tempo) or 0.0)
 
 
 def _jump(before: Entry, entry: Entry) -> Iterator[Concern]:

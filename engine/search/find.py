@@ -22,7 +22,7 @@ from typing import Final, Literal, TypeAlias, get_args
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.pattern import Pattern, Turn, rotations, swapped
 from throwcount.engine.patterns.rows import HandLimits, Row, chosen_rotation, plain_text
-from throwcount.engine.patterns.rules import read
+from throwcount.engine.patterns.rules import read_throws
 from throwcount.engine.patterns.states import ground_states, is_prime, true_period, visits_ground
 from throwcount.engine.search.necklaces import necklaces
 from throwcount.engine.search.state_graph import StateGraph, prime_cycles, state_graph
@@ -300,6 +300,6 @@ def jugglable_words(lines: Iterable[str]) -> Iterator[Pattern]:
             if not word.isascii() or word.lower() in found:
                 continue
             with suppress(PatternError):
-                pattern = read(word)
+                pattern = read_throws(word)
                 found.add(pattern.text)
                 yield pattern

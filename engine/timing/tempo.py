@@ -246,6 +246,14 @@ class TempoMap:
             return self.end
         return self.segments[index].tempo_at(beat - self._first_beats[index])
 
+    def extremes(self, first: float = 0, last: float = math.inf) -> tuple[float, float]:
+        """Return the slowest and the fastest tempo from beat `first`, 0 or more, up to `last`."""
+        tempos = [self.tempo_at(first), self.end if last > self.beats else self.tempo_before(last)]
+        after = bisect_right(self._first_beats, first)
+        for index in range(after, bisect_left(self._first_beats, last)):
+            tempos += [self.segments[index - 1].last, self.tempo_at(self._first_beats[index])]
+        return min(tempos), max(tempos)
+
     def tempo_before(self, beat: float) -> float:
         """Return the tempo reached on `beat`, more than 0, before another one may begin there."""
         index = bisect_left(self._first_beats, beat) - 1

@@ -36,6 +36,7 @@ def facts(  # noqa: PLR0913 - one argument a field of the contract
     visits_ground: bool = True,
     prime: bool = True,
     swaps_hands: bool = False,
+    name: str | None = None,
 ) -> dict[str, Any]:
     return {
         "pattern": pattern,
@@ -57,6 +58,7 @@ def facts(  # noqa: PLR0913 - one argument a field of the contract
         ],
         "swaps_hands": swaps_hands,
         "difficulty": round(difficulty(read(pattern)).number, 3),
+        "name": name,
     }
 
 
@@ -67,11 +69,11 @@ CAN_BE_THROWN = [
     ),
     facts(
         "3", objects=3, period=1, highest=3, state=[1, 1, 1], start=(2, 1), swaps_hands=True,
-        orbits=[(3, [0], "3")],
+        name="3 cascade", orbits=[(3, [0], "3")],
     ),
     facts(
         "51", objects=3, period=2, highest=5, state=[1, 1, 0, 1], start=(1, 2), ground=False,
-        visits_ground=False, orbits=[(3, [0, 1], "5 1")],
+        visits_ground=False, name="3 shower", orbits=[(3, [0, 1], "5 1")],
     ),
     facts(
         "744", objects=5, period=3, highest=7, state=[1] * 5, start=(3, 2), swaps_hands=True,
@@ -79,7 +81,7 @@ CAN_BE_THROWN = [
     ),
     facts(
         "3333", objects=3, period=4, true_period=1, highest=3, state=[1, 1, 1], start=(2, 1),
-        prime=False, orbits=[(3, [0, 1, 2, 3], "3 3 3 3")],
+        prime=False, name="3 cascade", orbits=[(3, [0, 1, 2, 3], "3 3 3 3")],
     ),
     facts("0", objects=0, period=1, highest=0, state=[], start=(0, 0), orbits=[], swaps_hands=True),
     facts(
@@ -89,11 +91,11 @@ CAN_BE_THROWN = [
     ),
     facts(
         "(4x,2x)", kind="sync", objects=3, period=2, highest=4, state=[[1], [1, 0, 1]],
-        start=(2, 1), orbits=[(3, [0, 0], "4x 2x")],
+        start=(2, 1), name="3 shower, both hands at once", orbits=[(3, [0, 0], "4x 2x")],
     ),
     facts(
         "(4,2x)*", kind="sync", objects=3, period=4, highest=4, state=[[1], [1, 0, 1]],
-        start=(2, 1), orbits=[(1, [0], "4"), (1, [0, 2], "2x 2x"), (1, [2], "4")],
+        start=(2, 1), name="3 box", orbits=[(1, [0], "4"), (1, [0, 2], "2x 2x"), (1, [2], "4")],
     ),
     facts(
         "([44x],2)*", kind="sync", objects=5, period=4, highest=4, state=[[2, 0, 1], [1, 0, 1]],
@@ -116,10 +118,47 @@ def test_json_keeps_the_order_of_the_contract(run: Run) -> None:
 
 @pytest.mark.parametrize(
     ("written", "tidied"),
-    [("5 3 1", "531"), ("B1", "b1"), ("[3]", "3"), (" (4, 2X) * ", "(4,2x)*")],
+    [
+        ("5 cascade", "5"),
+        ("3-shower", "51"),
+        ("box", "(4,2x)(2x,4)"),
+        ("5 3 1", "531"),
+        ("B1", "b1"),
+        ("[3]", "3"),
+        (" (4, 2X) * ", "(4,2x)*"),
+    ],
 )
 def test_json_tidies_the_pattern(run: Run, written: str, tidied: str) -> None:
     assert json.loads(run("check", written, "--json").stdout)["pattern"] == tidied
+
+
+@pytest.mark.parametrize(
+    ("pattern", "first", "fragments"),
+    [
+        ("15", "right", ["name 3 shower", "as the right hand has them all and throws first"]),
+        ("15", "left", ["as the left hand has them all"]),
+        ("[33]33", "right", ["as a hand with several at once throws them first"]),
+        ("51", "right", ["name 3 shower", "an excited state"]),
+        ("(2x,4)(4,2x)", "right", ["name 3 box", "the ground state"]),
+    ],
+)
+def test_the_page_names_a_pattern_and_tells_how_it_begins(
+    run: Run, pattern: str, first: str, fragments: list[str]
+) -> None:
+    page = " ".join(run("check", pattern, "--first", first).stdout.split())
+    for fragment in fragments:
+        assert fragment in page
+    assert ("excited" in page) == ("an excited state" in fragments)
+
+
+@pytest.mark.parametrize("as_json", [(), ("--json",)])
+def test_a_slip_and_a_name_without_a_pattern_are_asked_about(
+    run: Run, as_json: tuple[str, ...]
+) -> None:
+    for text, question in (("4,2x", "Did you mean (4,2x)?"), ("5 fountain", "mean 5 cascade?")):
+        result = run("check", text, *as_json)
+        assert result.exit_code == 1
+        assert question in (json.loads(result.stdout)["message"] if as_json else result.stderr)
 
 
 @pytest.mark.parametrize(

@@ -38,7 +38,7 @@ def asked(engine: FakeEngine) -> dict[str | None, set[str]]:
     return texts
 
 
-ANNOUNCED = "5 3 1, Tempo 120, rechte Hand zuerst"
+ANNOUNCED = "5 3 1, Tempo 160, rechte Hand zuerst"
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_the_voice_speaks_the_language_and_the_files_english(
     events = tmp_path / "e.json"
     result = run(
         *("render", "531", "-o", tmp_path / "x.wav", "--events", events, "--cycles", 3),
-        *("--tempo", 120, "--language", "de", *more),
+        *("--tempo", 160, "--language", "de", *more),
     )
     assert (result.exit_code, result.stderr) == (0, "")
     assert asked(engine) == {"gmw/de": said}

@@ -78,6 +78,22 @@ def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: 
     assert not after_the_written(tmp_path / "out.wav", path).any()
 
 
+def test_a_tempo_that_throws_too_high_is_warned_of(
+    sound_server: SoundServer, tmp_path: Path
+) -> None:
+    (tmp_path / "mine.toml").write_text("ceiling = 2.2\n", "utf-8")
+    (tmp_path / "walk.toml").write_text('[[part]]\npattern = "5"\ncycles = 4\n', "utf-8")
+    settings = ("--settings", "mine.toml", "--ready", "0", "--no-announce", "--count-in", "1")
+    where = {"cwd": tmp_path, **sound_server.environment}
+    for subject, metres in (("5", "1.48"), ("walk.toml", "1.55")):
+        given = ("--tempo", "200", "--cycles", "4") if subject == "5" else ("--percent", "85")
+        played = run("play", subject, *given, *settings, **where)
+        assert played.returncode == 0, played.stderr
+        assert f"The 5 rises {metres} m" in played.stderr
+        assert "the ceiling is at 2.2 m: 223 beats a minute would do" in played.stderr
+        assert "Warning" not in run("play", "5", "--cycles", "4", *settings, **where).stderr
+
+
 ROUTINE = """
 title = "A short walk"
 [music]

@@ -74,8 +74,89 @@ def test_sixteen_cycles_unless_told_otherwise(tmp_path: Path) -> None:
     assert len([beat for beat in beats if beat["part"] == "531"]) == 48
 
 
+@pytest.mark.parametrize(
+    ("arguments", "highest", "fragments"),
+    [
+        ("531", (5, 230), []),
+        ("531 --tempo 60", (5, 60), ["The 5 rises 16.48 m", "141 beats a minute would do"]),
+        ("531 --tempo 240 --to 60 --beats 24", (5, 60), ["at 60 beats a minute"]),
+        ("531 --tempo 200 --to 60 --curve steps --cycles 8", (5, 195), []),  # as far as it comes
+        ("531 --tempo 300 --to 400 --cycles 8", (5, 300), ["At 400 beats a minute", "360"]),
+        ("531 --tempo 200 --ceiling 2", (5, 200), ["the ceiling is at 2 m", "244"]),
+        ("531 --ceiling 2", (5, 245), []),
+        ("531 --ceiling 2 --hands 0.8", (5, 230), []),
+        ("40 --tempo 500", (4, 500), ["At 500 beats a minute"]),
+        ("1", None, []),
+    ],
+)
+def test_what_is_wrong_with_a_tempo(
+    tmp_path: Path, arguments: str, highest: tuple[int, float] | None, fragments: list[str]
+) -> None:
+    given = (*arguments.split(), "-o", tmp_path / "out.wav", "--force", "--rate", 8000)
+    if "--cycles" not in given and "--beats" not in given:
+        given = (*given, "--cycles", 1)
+    result = render(*given)
+    told = " ".join(result.stderr.split())
+    assert told.count("Warning:") == bool(fragments)
+    document = json.loads(render(*given, "--json").stdout)
+    # h = g F^2 / 8, with a flight of n - 4/3 beats (Shannon's theorem, dwell ratio 2/3).
+    metres = highest and 9.80665 / 8 * ((highest[0] - 4 / 3) * 60 / highest[1]) ** 2
+    assert document["highest_m"] == (metres and pytest.approx(metres, rel=1e-9))
+    assert len(document["warnings"]) == bool(fragments)
+    for fragment in fragments:
+        assert fragment in told
+        assert fragment in document["warnings"][0]
+
+
+def test_a_given_tempo_is_kept_whatever_is_wrong_with_it(tmp_path: Path) -> None:
+    usual = events_of(tmp_path, "531", "--tempo", 60, "--cycles", 2)
+    assert events_of(tmp_path, "531", "--tempo", 60, "--cycles", 2, "--ceiling", 2) == usual
+
+
+def test_the_settings_give_the_room_too(tmp_path: Path) -> None:
+    settings = tmp_path / "mine.toml"
+    settings.write_text("ceiling = 2.2\nhands = 1.2\n", "utf-8")
+    given = ("531", "--settings", settings, "-o", tmp_path / "out.wav", "--rate", 8000, "--force")
+    assert json.loads(render(*given, "--json").stdout)["tempo"] == 245
+    assert json.loads(render(*given, "--json", "--ceiling", 3).stdout)["tempo"] == 230
+    assert render(*given, "--ceiling", 1).exit_code == 1
+    refused = render(*given, "--ceiling", 1, "--json")
+    assert "no room above hands at 1.2 m" in json.loads(refused.stdout)["message"]
+
+
+def test_a_routine_is_warned_of_as_in_its_plan(tmp_path: Path) -> None:
+    walk = tmp_path / "walk.toml"
+    walk.write_text(
+        'ceiling = 2.6\nready = 1\n[[part]]\npattern = "3"\ncycles = 4\ntempo = 100\n'
+        'to = 400\n[[part]]\nname = "the well"\npattern = "531"\ncycles = 2\ntempo = 170\n',
+        "utf-8",
+    )
+    given = (walk, "-o", tmp_path / "out.wav", "--rate", 8000, "--force")
+    told = " ".join(render(*given).stderr.split())
+    document = json.loads(render(*given, "--json").stdout)
+    planned = json.loads(CliRunner().invoke(throwcount, ["plan", str(walk), "--json"]).stdout)
+    assert document["warnings"] == planned["warnings"]
+    assert document["highest_m"] == planned["highest_m"] == pytest.approx(2.053, abs=5e-4)
+    assert [entry["highest_m"] for entry in planned["entries"]] == pytest.approx(
+        [1.2258, 2.053], abs=5e-4
+    )
+    for fragment in ("Part 1: At 400 beats", "Part 2: The 5 of the well rises 2.05 m", "193 beats"):
+        assert fragment in told
+    slower = json.loads(render(*given, "--percent", 50, "--json").stdout)
+    assert slower["highest_m"] == pytest.approx(4 * 2.053, abs=2e-3)
+    assert "Part 1: The 3" in slower["warnings"][0]
+
+
+def test_a_room_lower_than_the_hands_is_a_fault_of_the_routine(tmp_path: Path) -> None:
+    walk = tmp_path / "walk.toml"
+    walk.write_text('[[part]]\npattern = "3"\ncycles = 4\n', "utf-8")
+    refused = render(walk, "-o", tmp_path / "out.wav", "--ceiling", 0.9, "--json")
+    assert refused.exit_code == 1
+    assert "no room above hands" in json.loads(refused.stdout)["message"]
+
+
 def test_the_default_tempo_is_explained(tmp_path: Path) -> None:
-    assert "240 beats a minute" in render("531", "-o", tmp_path / "out.wav").output
+    assert "230 beats a minute" in render("531", "-o", tmp_path / "out.wav").output
     assert "Tempo" not in render("531", "--tempo", 99, "-o", tmp_path / "other.wav").output
 
 

@@ -65,10 +65,30 @@ def test_tempo(chosen: dict[str, Any], tempos: list[float]) -> None:
     assert [run.tempo.tempo_at(beat) for beat in (0, 12, 24)] == pytest.approx(tempos)
 
 
+@pytest.mark.parametrize(
+    ("chosen", "fragment"),
+    [
+        ({"tempo": 150, "raise_by": -5.0, "sets": 3}, "141 beats a minute would do"),
+        ({"tempo": 150, "raise_by": -5.0, "sets": 2}, ""),
+        ({"tempo": 150, "raise_by": -5.0, "sets": 4, "back": True}, "at 140 beats a minute"),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 3}, ""),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 2, "rounds": 2}, "At 370 beats a minute"),
+        ({"tempo": 340, "raise_by": 10.0, "sets": 4, "rounds": 1, "back": True}, ""),
+        ({"tempo": 300, "to": 340, "raise_by": 10.0, "sets": 4}, "At 370 beats a minute"),
+        ({"tempo": 140, "staircase": True}, "The 5 rises 3.03 m"),
+    ],
+)
+def test_all_sets_are_judged(chosen: dict[str, Any], fragment: str) -> None:
+    request = Request(cycles=4, **chosen)
+    warnings = pattern_piece(read("531"), request, ToneVoice(RATE), None).warnings
+    assert len(warnings) == bool(fragment)
+    assert fragment in "".join(warnings)
+
+
 def test_default_tempo_has_a_reason() -> None:
     voice = ToneVoice(RATE)
-    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 150
-    assert "150" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
+    assert pattern_piece(read("3"), Request(), voice, 16).run.tempo.start == 185
+    assert "185" in pattern_piece(read("3"), Request(), voice, 16).tempo_reason
     assert pattern_piece(read("3"), Request(tempo=99), voice, 16).tempo_reason == ""
 
 
@@ -103,7 +123,7 @@ def test_an_endless_run_climbs_in_steps() -> None:
 def test_the_announcement_takes_its_time() -> None:
     voice = ToneVoice(RATE)
     said = pattern_piece(read("531"), Request(), voice, 16).run
-    assert said.announcement == "five three one, tempo two hundred forty, right hand first"
+    assert said.announcement == "five three one, tempo two hundred thirty, right hand first"
     assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
     for silent in (Request(announce=False), Request(say="nothing")):
         assert pattern_piece(read("531"), silent, voice, 16).run.announcement == ""

@@ -8,12 +8,13 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from throwcount.caller.plans.page import highest, plan_document, plan_page
+from throwcount.caller.plans.page import concern_sentences, highest, plan_document, plan_page
 from throwcount.caller.routine_file.reading import RoutineFile
+from throwcount.engine.patterns.flight import HIGH_CAUTION, Room
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.routine import Length, PatternPart, RestPart, Routine
-from throwcount.engine.routines.running_order import Concern, Entry, EntryKind, Room, RunningOrder
+from throwcount.engine.routines.running_order import Concern, Entry, EntryKind, RunningOrder
 from throwcount.engine.scheduling.cues import CueCall
 
 GRAVITY = 9.80665
@@ -34,7 +35,9 @@ def row_of(
 ) -> Entry:
     """Return a row with the `FIGURES` in this order."""
     named: dict[str, Any] = dict(zip(FIGURES, figures, strict=True))
-    return Entry(kind=kind, title=title, text=text, **named, **others)
+    slowest, fastest = sorted([named["tempo"], named["to"]])
+    limits = {"slowest": slowest, "fastest": fastest}
+    return Entry(kind=kind, title=title, text=text, **named, **limits, **others)
 
 
 ENTRIES = (
@@ -143,6 +146,15 @@ def test_concerns_that_are_the_same_are_told_once_and_notes_follow() -> None:
     ]
 
 
+def test_the_caution_for_high_throws_comes_once() -> None:
+    high = [f"The {throw} is high. {HIGH_CAUTION}" for throw in "57"]
+    concerns = tuple(Concern(number, "height", high[number % 2]) for number in (1, 2, 3))
+    assert list(concern_sentences(replace(ORDER, concerns=concerns))) == [
+        f"Parts 1 and 3: The 7 is high. {HIGH_CAUTION}",
+        "Part 2: The 5 is high.",
+    ]
+
+
 @pytest.mark.parametrize(
     ("throws", "tempos", "room", "expected"),
     [
@@ -160,7 +172,7 @@ def test_the_highest_throw_at_the_slowest_tempo(
     room: Room,
     expected: tuple[Throw, float | None] | None,
 ) -> None:
-    entry = replace(ENTRIES[0], throws=throws, tempo=tempos[0], to=tempos[1])
+    entry = replace(ENTRIES[0], throws=throws, slowest=min(tempos), fastest=max(tempos))
     found = highest(entry, room)
     if expected is None:
         assert found is None
@@ -197,6 +209,7 @@ def test_json_holds_all_of_it() -> None:
         "objects": 3,
         "change": 0,
         "highest": {"throw": "3", "floor_m": round(1 + metres(3, 180), 6), "fits": True},
+        "highest_m": round(metres(3, 180), 6),
         "bar": None,
         "cue": None,
     }
@@ -213,5 +226,8 @@ def test_json_holds_all_of_it() -> None:
     assert document["concerns"] == [
         {"number": 2, "place": "2.1", "kind": "ceiling", "message": "The 5 is too high."}
     ]
+    assert document["warnings"] == ["Part 2: The 5 is too high."]
+    assert document["highest_m"] == round(metres(5, 180), 6) == well["highest_m"]
+    assert rest["highest_m"] is None
     assert document["notes"] == ["A note."]
     assert plan_document(FILE, ORDER, Room())["entries"][0]["highest"]["fits"] is None

@@ -267,6 +267,71 @@ def test_faster_and_slower_keep_the_beat() -> None:
     assert practice.controller.situation.scheduled.run.tempo.start == 112
 
 
+def test_a_ceiling_ends_a_change_to_a_slower_tempo() -> None:
+    # A 5 stays under 4 m with the hands at 1 m from 140.6 beats a minute on.
+    practice = PractisedSets(tempo=146, ceiling=4.0, beats=30)
+    answers = [(142, ""), (141, "No slower: the ceiling is at 4 m."), (141, "No slower")]
+    for beat, (tempo, told) in zip((3, 9, 15), answers, strict=True):
+        practice.wait_until_beat(beat)
+        practice.controller.ask(SLOWER)
+        assert practice.controller.situation.scheduled.run.tempo.end == tempo
+        assert practice.controller.answer.startswith(told)
+        assert bool(practice.controller.answer) == bool(told)
+    practice.wait_for(Resting)
+    practice.controller.ask(SLOWER)
+    practice.wait_for(Playing)
+    assert practice.controller.situation.scheduled.run.tempo.start == 141
+    practice.controller.ask(SLOWER)
+    practice.controller.ask(SLOWER)  # before the first has come into force
+    assert practice.controller.tempo == 141
+    practice.controller.ask(FASTER)
+    assert (practice.controller.tempo, practice.controller.answer) == (145, "")
+
+
+def test_a_tempo_that_was_given_stays_under_a_ceiling_that_is_too_low() -> None:
+    practice = PractisedSets(ceiling=2.0)
+    practice.controller.ask(SLOWER)
+    assert practice.controller.tempo == 120
+    practice.controller.ask(FASTER)
+    assert practice.controller.tempo == 124
+    assert "The 5 rises" in practice.controller.answer
+    assert "the ceiling is at 2 m: 244 beats" in practice.controller.answer
+
+
+def test_a_change_is_answered_where_hands_are_too_slow_for_it() -> None:
+    practice = PractisedSets(tempo=358)
+    practice.controller.ask(FASTER)
+    assert practice.controller.tempo == 362
+    assert "360 would do" in practice.controller.answer
+
+
+def test_a_set_that_is_too_quick_is_told_when_it_begins() -> None:
+    practice = PractisedSets(
+        tempo=356, sets=None, staircase=True, unmarked="clean", clean_sets=1, beats=3
+    )
+    assert practice.controller.answer == ""
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert practice.controller.tempo == 364
+    assert practice.controller.answer.startswith("At 364 beats a minute")
+    practice.controller.ask(DROP)
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    assert (practice.controller.tempo, practice.controller.answer) == (360, "")
+
+
+def test_a_staircase_stays_under_the_ceiling() -> None:
+    practice = PractisedSets(
+        tempo=146, ceiling=4.0, sets=None, staircase=True, unmarked="drop", beats=3
+    )
+    tempos = []
+    for _ in range(3):
+        practice.wait_for(Playing)
+        tempos.append(practice.controller.tempo)
+        practice.wait_for(Resting)
+    assert tempos == [146, 141, 141]
+
+
 def test_the_voice_goes_off_and_on() -> None:
     practice = PractisedSets()
     practice.controller.ask(VOICE)

@@ -22,6 +22,7 @@ from throwcount.caller.terminal.controls import (
     FASTER,
     NEXT,
     PAUSE,
+    SLOWER,
     STOP,
     VOICE,
 )
@@ -174,6 +175,21 @@ def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:
     assert changed.scheduled.run.tempo.tempo_at(50) == pytest.approx(124.0)
     rehearsal.controller.ask(NEXT)
     assert rehearsal.played()[-1].scheduled.run.tempo.start == pytest.approx(124.0)
+
+
+def test_a_ceiling_ends_a_change_to_a_slower_tempo(voice: CueVoice) -> None:
+    # The 5 of the second part rises 4.12 m at 120, and 4.3 m at 117.5 beats a minute.
+    rehearsal = Rehearsal(voice, ceiling=5.3)
+    rehearsal.wait_until_beat(5)
+    for tempo, told in ((118, "No slower: the ceiling is at 5.3 m."), (118, "No slower")):
+        rehearsal.controller.ask(SLOWER)
+        changed = next(each for each in rehearsal.deck.sent[::-1] if isinstance(each, Continue))
+        assert changed.scheduled.run.tempo.end == pytest.approx(tempo)
+        assert rehearsal.controller.answer.startswith(told)
+    rehearsal.controller.ask(NEXT)
+    assert rehearsal.played()[-1].scheduled.run.tempo.start == pytest.approx(118)
+    rehearsal.controller.ask(FASTER)
+    assert "The 5 rises 3.99 m" in rehearsal.controller.answer
 
 
 def test_music_keeps_its_tempo(voice: CueVoice) -> None:

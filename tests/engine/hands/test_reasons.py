@@ -60,8 +60,9 @@ from throwcount.engine.patterns.rules import read
             "5",
             120,
             (
-                "5 objects; the highest throw, 5, rises 4.1 m. More than 3 m takes a large room, "
-                "and a good reason. A hand throws up to 1.0 times a second."
+                "5 objects; the highest throw, 5, rises 4.1 m. A throw that high takes a hall, "
+                "nothing overhead, nobody near, and a good reason. A hand throws up to 1.0 times a "
+                "second."
             ),
         ),
         (

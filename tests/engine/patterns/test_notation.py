@@ -114,6 +114,8 @@ def test_tidied_text(text: str, tidy: str) -> None:
         ("\ud800", (0,), "The character U+D800 means nothing"),
         # Separators that mislead.
         ("10 5", (0, 1), "write a"),
+        ("4,2x", (2, 3), "2x looks like a throw that crosses"),
+        ("4 2X 3", (2, 3), "throws of 2 and 33"),
         ("5,35", (2, 3), "write z"),
         ("[12 3]", (1, 2), "write c"),
         ("5,,1", (2,), "missing"),

@@ -5,13 +5,15 @@ Orbits, worked out by hand.
 
 import pytest
 
-from throwcount.engine.patterns.pattern import Hand
+from throwcount.engine.patterns.pattern import Hand, Kind
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import (
     Orbit,
     State,
+    begins_at_once,
     due_by_beat,
     ground,
+    ground_states,
     is_ground,
     is_prime,
     orbits,
@@ -67,6 +69,43 @@ def test_state_before_each_turn() -> None:
 )
 def test_ground_state(one: State, expected: bool) -> None:
     assert is_ground(one) is expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("3", True),
+        ("744", True),
+        ("51", False),  # the other hand has two
+        ("315", False),
+        ("414", False),
+        # All in one hand: 50505 and 55500 are begun so (common practice).
+        ("40", True),
+        ("04", True),
+        ("15", True),
+        ("50505", True),
+        ("(4,0)", True),
+        ("(0,4)", True),
+        ("300", True),
+        # Several at once, thrown first.
+        ("[33]33", True),
+        ("[33]", True),
+        ("[54]24", True),
+        ("([44],2)", True),
+        ("3[33]3", False),
+        ("33[33]", False),
+        ("(4,2x)*", True),
+        ("(2,[44x])*", True),
+    ],
+)
+def test_a_start_without_ado(text: str, expected: bool) -> None:
+    assert begins_at_once(state(read(text))) is expected
+
+
+@pytest.mark.parametrize("kind", ["async", "sync"])
+@pytest.mark.parametrize("objects", range(9))
+def test_a_ground_state_is_a_start_without_ado(kind: Kind, objects: int) -> None:
+    assert all(begins_at_once(one) for one in ground_states(kind, objects))
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from throwcount.engine.errors import RoutineError
+from throwcount.engine.patterns.flight import Room
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.layout import LaidOut, LaidPart, catch_beats, lay_out
 from throwcount.engine.routines.routine import (
@@ -26,7 +27,7 @@ from throwcount.engine.routines.routine_run import (
     music_begins,
     run_parts,
 )
-from throwcount.engine.routines.running_order import Room, running_order
+from throwcount.engine.routines.running_order import running_order
 from throwcount.engine.scheduling.cues import cue_calls
 from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.timing.run import Part as RunPart
@@ -151,6 +152,30 @@ def test_a_part_that_misses_its_bar_is_told_by_how_much() -> None:
 
 
 @pytest.mark.parametrize(
+    ("parts", "tempo"),
+    [
+        ((part("3"), part("97531", change=2)), 315),
+        ((part("97531"), part("3", change=-2)), 315),
+        ((part("3"), rest(8), part("531")), 230),
+        ((part("3"), part("531", tempo=200.0)), 230),  # a bridge may hold a 5
+        ((part("3"), rest(8), part("531", tempo=200.0), part("744", change=2)), 185),
+        ((part("3", to=200.0), part("531")), 185),
+        ((part("3", tempo=160.0), part("531")), 160),
+    ],
+)
+def test_a_routine_without_tempo_suits_its_highest_throw(
+    parts: tuple[RoutinePart, ...], tempo: float
+) -> None:
+    assert lay_out(routine(*parts, tempo=None)).tempo.start == tempo
+
+
+def test_a_ceiling_wins_over_the_tempo_that_a_routine_begins_with() -> None:
+    act = routine(part("3"), part("97531", change=2), tempo=None)
+    assert lay_out(act, Room(ceiling=3.0)).tempo.start == 365
+    assert lay_out(replace(act, tempo=180.0), Room(ceiling=3.0)).tempo.start == 180
+
+
+@pytest.mark.parametrize(
     ("throws", "tempo"), [(Fraction(2), 240), (Fraction(3, 2), 180), (Fraction(1), 120)]
 )
 def test_the_count_is_locked_to_the_music(throws: Fraction, tempo: float) -> None:
@@ -175,6 +200,17 @@ def test_music_that_breathes_is_followed_beat_by_beat() -> None:
     times = [beat.time - begins for beat in schedule(run) if beat.cycle is not None]
     assert times[: 2 * len(listed) : 2] == pytest.approx(listed, abs=1e-9)
     assert times[1] == pytest.approx(1.25, abs=1e-9)
+
+
+def test_a_breath_in_the_music_is_judged_where_it_is_slowest() -> None:
+    music = MusicBeats((0.0, 0.25, 0.5, 1.5, 1.75, 2.0), throws=Fraction(1))
+    laid = lay_out(routine(part("5", 8), music=music))
+    order = running_order(laid, run_of(laid))
+    assert (order.entries[0].tempo, order.entries[0].to) == (240, 240)
+    assert (order.entries[0].slowest, order.entries[0].fastest) == (60, 240)
+    (concern,) = order.concerns
+    assert concern.kind == "height"
+    assert concern.sentence.startswith("The 5 rises 16.48 m above the hands at 60 beats")
 
 
 def test_a_routine_from_a_part_on_is_the_rest_of_the_whole() -> None:

@@ -182,6 +182,45 @@ def test_maps_know_their_length() -> None:
     assert tempo.beat_at(7) == 10
 
 
+@pytest.mark.parametrize(
+    ("first", "last", "extremes"),
+    [
+        (0, 4, (60, 60)),
+        (0, 5, (60, 120)),
+        (4, 8, (120, 120)),
+        (3, 9, (60, 120)),
+        (8, 12, (100, 140)),
+        (8, 10, (100, 120)),
+        (9, 11, (110, 130)),
+        (10, 14, (80, 140)),
+        (13, 20, (80, 80)),
+        (0, math.inf, (60, 140)),
+    ],
+)
+def test_the_slowest_and_the_fastest_tempo_between_two_beats(
+    first: float, last: float, extremes: tuple[float, float]
+) -> None:
+    tempo = steady(60, 4) + steady(120, 4) + ramp(100, 140, 4, "linear-beats") + steady(80, 1)
+    assert tempo.extremes(first, last) == pytest.approx(extremes)
+
+
+@given(st.lists(st.tuples(tempos, tempos, st.integers(1, 9)), min_size=1, max_size=5), st.data())
+def test_no_beat_is_beyond_the_extremes(
+    given_segments: list[tuple[float, float, int]], data: st.DataObject
+) -> None:
+    tempo = TempoMap(tuple(Segment(*each) for each in given_segments))
+    beats = sum(each[2] for each in given_segments) + 3
+    first = data.draw(st.integers(0, beats - 1))
+    last = data.draw(st.integers(first + 1, beats))
+    inside = [tempo.tempo_at(first + step / 8) for step in range(8 * (last - first))]
+    slowest, fastest = tempo.extremes(first, last)
+    assert slowest <= min(inside) * (1 + 1e-9)
+    assert fastest >= max(inside) * (1 - 1e-9)
+    ends = {each for segment in given_segments for each in segment[:2]}
+    ends |= {inside[0], tempo.tempo_before(last)}
+    assert {slowest, fastest} <= ends
+
+
 @pytest.mark.parametrize("exponent", [0, 1, 2])
 def test_an_hour_long_ramp_against_quadrature(exponent: float) -> None:
     segment = Segment(60, 260, 9600, exponent)
