@@ -322,7 +322,7 @@ class _PatternReader:
             found.append(item())
             groups[-1].extend(self.tokens[start : self.index])
         if len(groups) > 1:
-            _check_groups(groups, pairs=self.pairs)
+            _check_groups(groups, pairs=self.pairs or self.mixed)
         return found
 
     def pair(self) -> Turn:

@@ -264,11 +264,12 @@ ALTERNATING = [
     "[33]33",
     "423",
     "[33]",
+    "40",
 ]
 LONGEST_THROW = 9
 """In beats: parts are longer, so that every object is thrown in each of them."""
 
-PAIRS = ["(4,4)", "(4,2x)*", "(6x,4)*", "(2,4)", "(4x,2x)", "(6x,2x)", "([44],0)"]
+PAIRS = ["(4,4)", "(4,2x)*", "(6x,4)*", "(2,4)", "(4x,2x)", "(6x,2x)", "([44],0)", "(0,4)"]
 
 
 @st.composite
