@@ -48,6 +48,8 @@ class Joining:
     """How the hands go over to the timing of the second pattern; None if it is the same."""
     rushed: bool = False
     """Whether an object is taken up or put down where its hand has no time for it."""
+    calmer: str = ""
+    """Throws with which it would have time; empty if they are not needed, or not known."""
 
     @property
     def beats(self) -> int:

@@ -174,7 +174,7 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
         fastest=fastest,
         throws=_different(*joining.halves),
         how=_who(joining),
-        no_time=_no_time(before, after) if joining.rushed else "",
+        no_time=_no_time(before, after, joining.calmer) if joining.rushed else "",
         bar=_bar(laid, run, time),
     )
 
@@ -186,7 +186,7 @@ def _who(joining: Joining) -> str:
     return f"{joining.change.hand} {'waits' if joining.change.how == 'wait' else 'hurries'}"
 
 
-def _no_time(before: LaidPart, after: LaidPart) -> str:
+def _no_time(before: LaidPart, after: LaidPart, calmer: str) -> str:
     """Return that a hand has no time for an object between two parts, and where it would have."""
     moved = "taken up" if after.change > 0 else "put down"
     count = abs(after.change)
@@ -197,6 +197,8 @@ def _no_time(before: LaidPart, after: LaidPart) -> str:
     )
     if count > 1:
         sentence += ", for one object at a time, a second apart"
+    if calmer:
+        return f"{sentence}. The bridge “{calmer}” has {'them' if count > 1 else 'one'}."
     for each in (before, after):
         free = free_beats(each.part.pattern) if isinstance(each.part, PatternPart) else []
         if free:

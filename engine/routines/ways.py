@@ -130,7 +130,10 @@ def _in_one_timing(join: Join, turns: tuple[Turn, ...], text: str) -> Joining:
     if start != state(join.entering):
         raise JoiningError(_leads_elsewhere(join, text))
     found = Joining(join.leaving.kind, turns, tuple(taken_up), tuple(put_down))
-    return replace(found, rushed=not has_time(join, found))
+    if has_time(join, found):
+        return found
+    calm = with_time(join)
+    return replace(found, rushed=True, calmer="" if calm is None else calm.text)
 
 
 def _not_there(text: str, index: int, taken: int, due: int) -> str:

@@ -250,6 +250,48 @@ def test_the_ceiling_and_jumps_of_tempo_are_told() -> None:
     assert kinds["tempo jump"] == 1
 
 
+@pytest.mark.parametrize(
+    ("parts", "told"),
+    [
+        (
+            (part("3"), part("4", change=1, bridge=(read("4444"),))),
+            "1 object has to be taken up on the way into 4, and no hand has time for that",
+        ),
+        ((part("3"), part("4", change=1)), None),
+        ((part("4"), part("3", change=-1)), None),
+        (
+            (part("5"), part("3", change=-2, bridge=(read("00"),))),
+            "2 objects have to be put down on the way into 3, and no hand has time for that",
+        ),
+    ],
+)
+def test_a_hand_without_time_to_take_up_or_put_down_is_told(
+    parts: tuple[RoutinePart, ...], told: str | None
+) -> None:
+    laid = lay_out(routine(*parts))
+    sentences = no_time(laid)
+    assert len(sentences) == (told is not None)
+    assert all(sentence.startswith(told or "") for sentence in sentences)
+
+
+def no_time(laid: LaidOut) -> list[str]:
+    concerns = running_order(laid, run_of(laid)).concerns
+    return [each.sentence for each in concerns if each.kind == "no time"]
+
+
+def test_a_bridge_that_has_time_is_told() -> None:
+    laid = lay_out(routine(part("3"), part("4", change=1, bridge=(read("4444"),))))
+    assert no_time(laid)[0].endswith("The bridge “4 5 5 2” has one.")
+
+
+def test_where_there_is_time_is_told() -> None:
+    """Six beats before the bar are too few for two objects with a second between."""
+    music = MusicBeats((0.5, 0.8), a_bar=6)
+    opening = PatternPart(pattern=read("423"), length=Length())
+    laid = lay_out(routine(opening, part("5", bar=2, change=2), music=music))
+    assert "There is one in part 1, 423, on beat 1 of its cycle." in no_time(laid)[0]
+
+
 ALTERNATING = [
     "3",
     "531",

@@ -47,6 +47,8 @@ def test_whether_a_hand_has_time(leaving: str, entering: str, throws: str, time:
     found = written(one, throws)
     assert has_time(one, found) == time
     assert found.rushed != time
+    if not time:
+        assert has_time(one, written(one, found.calmer))
 
 
 @pytest.mark.parametrize(
