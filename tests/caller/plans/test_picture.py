@@ -42,6 +42,8 @@ def order_of(parts: int, seconds: float = 600.0) -> RunningOrder:
             seconds=each,
             tempo=180,
             to=180,
+            slowest=180,
+            fastest=180,
             objects=3,
         )
         for number in range(parts)
