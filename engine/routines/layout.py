@@ -306,7 +306,8 @@ def _tempo_line(routine: Routine, room: Room) -> TempoLine:
         return MusicTempo(routine.music, _bar_position(routine, bar))
     if routine.tempo is not None:
         return OwnTempo(routine.tempo)
-    return OwnTempo(held_tempo(default_tempo(*_without_tempo(routine.parts), room=room)))
+    usual = default_tempo(*_without_tempo(routine.parts), room=room)
+    return OwnTempo(held_tempo(float(usual)))
 
 
 def _without_tempo(parts: tuple[RoutinePart, ...]) -> Iterator[Pattern]:
