@@ -23,7 +23,7 @@ from throwcount.engine.routines.routine import (
     RoutinePart,
     TempoLine,
 )
-from throwcount.engine.timing.tempo import TempoMap, held_tempo
+from throwcount.engine.timing.tempo import TempoMap
 
 
 def catch_beats(pattern: Pattern, beats: int) -> int:
@@ -306,8 +306,7 @@ def _tempo_line(routine: Routine, room: Room) -> TempoLine:
         return MusicTempo(routine.music, _bar_position(routine, bar))
     if routine.tempo is not None:
         return OwnTempo(routine.tempo)
-    usual = default_tempo(*_without_tempo(routine.parts), room=room)
-    return OwnTempo(held_tempo(float(usual)))
+    return OwnTempo(float(default_tempo(*_without_tempo(routine.parts), room=room)))
 
 
 def _without_tempo(parts: tuple[RoutinePart, ...]) -> Iterator[Pattern]:
