@@ -8,7 +8,6 @@ from throwcount.engine.hands.work import MOST_RATE, Work
 from throwcount.engine.patterns.flight import HIGH, HIGH_CAUTION, height
 from throwcount.engine.patterns.pattern import Throw, Throws
 
-
 LOW: Final = 0.05
 """Metres below which a throw hardly rises."""
 
