@@ -31,6 +31,7 @@ from throwcount.caller.terminal.printing import (
     table,
 )
 from throwcount.caller.terminal.text import can_print, terminal_size
+from throwcount.engine.hands.difficulty import difficulty
 from throwcount.engine.patterns.names import name_of
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.patterns.states import (
@@ -80,6 +81,9 @@ def pattern_page(pattern: Pattern, width: int, first: Hand = "right") -> Iterato
     yield Text()
     yield facts_table(pattern, objects, first)
     yield Text()
+    if pattern.objects:
+        yield Text(difficulty_text(pattern))
+        yield Text()
     if found:
         yield orbits_table(found, orbit_sharers(found, objects, pattern) if followed else [])
         yield Text()
@@ -116,6 +120,15 @@ def facts_table(pattern: Pattern, objects: dict[str, list[Stop]], first: Hand) -
         facts.add_row("hands", _hands_text(pattern))
         facts.add_row("start", _start_text(pattern, objects, first))
     return facts
+
+
+def difficulty_text(pattern: Pattern) -> str:
+    """Return how hard a pattern is at its usual tempo, and why."""
+    found = difficulty(pattern)
+    return (
+        f"Difficulty {found.number:.1f} at {found.tempo:g} beats a minute, where a plain pattern "
+        f"has its number of objects. {' '.join(found.reasons)}"
+    )
 
 
 def orbits_table(found: tuple[Orbit, ...], sharers: list[list[str]]) -> Table:
@@ -254,6 +267,7 @@ def pattern_document(pattern: Pattern, first: Hand = "right") -> Document:
             for orbit in orbits(pattern, first)
         ],
         "swaps_hands": swaps_hands(pattern),
+        "difficulty": round(difficulty(pattern).number, 3),
         "name": name_of(pattern) or None,
     }
 
@@ -280,9 +294,9 @@ def check_command(
 ) -> None:
     """Say whether a pattern can be thrown, and describe it.
 
-    The page shows its objects, period and state, what each object does, what the hands hold at
-    the start, and a picture of the beats. If the pattern cannot be thrown, it says why, and the
-    exit status is 1.
+    The page shows its objects, period and state, how hard it is and why, what each object does,
+    what the hands hold at the start, and a picture of the beats. If the pattern cannot be thrown,
+    it says why, and the exit status is 1.
     """
     from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rules import read

@@ -58,7 +58,7 @@ from throwcount.engine.search.find import (
     jugglable_words,
     magnitude,
 )
-from throwcount.engine.search.ranking import Ranking, Worth, difficulty
+from throwcount.engine.search.ranking import Ranking, Worth
 
 Show: TypeAlias = Literal["best", "all", "count"]
 
@@ -215,11 +215,13 @@ NARROW: Final = 60
 """Columns of a terminal with little room."""
 
 SHARES: Final = ("worth", "busy", "whole", "varied", "near")
+COLUMNS: Final = ("difficulty", "told", "busy", "whole", "worth")
 CAPTION: Final = (
-    "Worth is the product of four shares, a rule of thumb. busy: beats with a throw, neither "
-    "empty nor held, divided by the longest row of beats without. whole: states that differ, so "
-    "that it does not just string shorter patterns together. varied: different throws, of as many "
-    "as there could be. near: how short the way from the ground state is."
+    "difficulty: what hands must do at the usual tempo; a plain pattern has its number of objects. "
+    "told: how many things tell the pattern, such as a row of equal throws. busy: turns on which a "
+    "hand throws; one that is ever empty counts against it. whole: states that differ, so that it "
+    "does not just string shorter patterns together. worth: all of these in one, 1 for a plain "
+    "pattern. A rule of thumb from common practice, not measured on jugglers."
 )
 NO_WORD: Final = "No word of this text can be juggled as asked."
 NOT_ALL: Final = "No pattern fits all of these conditions."
@@ -263,11 +265,9 @@ def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
         "ranked": [
             {
                 "pattern": pattern.text,
-                "difficulty": round(difficulty(pattern).total, 2),
-                **{
-                    name: round(share, 4)
-                    for name, share in zip(SHARES, _shares(worth), strict=True)
-                },
+                "difficulty": round(worth.difficulty, 3),
+                **{name: round(getattr(worth, name), 4) for name in SHARES},
+                "told": worth.told,
             }
             for pattern, worth in ranked
         ],
@@ -279,18 +279,21 @@ def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[Rende
 
     `width` is that of the terminal, in columns.
     """
-    listing = table("pattern", *SHARES, numbers=SHARES)
+    listing = table("pattern", *COLUMNS, numbers=COLUMNS)
     if width < NARROW:
         listing.padding = (0, 1, 0, 0)
     for pattern, worth in ranked:
-        listing.add_row(shortened(pattern.text), *(f"{share:.2f}" for share in _shares(worth)))
+        listing.add_row(
+            shortened(pattern.text),
+            f"{worth.difficulty:.2f}",
+            str(worth.told),
+            f"{worth.busy:.2f}",
+            f"{worth.whole:.2f}",
+            f"{worth.worth:.3f}",
+        )
     yield listing
     yield Text()
     yield Text(CAPTION, "dim")
-
-
-def _shares(worth: Worth) -> tuple[float, ...]:
-    return worth.total, worth.busy, worth.whole, worth.varied, worth.near
 
 
 EPILOG: Final = """\
@@ -357,8 +360,8 @@ def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names 
     """Find patterns by number of objects, height and length.
 
     OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. The
-    ranking is a rule of thumb: it prefers busy patterns to those that hold and wait, and whole
-    ones to those strung together from shorter ones, and likes varied throws and a short way in.
+    ranking puts first what a coach would name first: what is easy for the hands, is told in few
+    words, keeps the hands busy, and is not just strung together from shorter patterns.
 
     --show all lists patterns as they are found: shorter ones first, and of the same length mostly
     those with lower throws first. Ctrl-C keeps what was found. Of all rotations of a pattern, the

@@ -60,7 +60,7 @@ def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict
                 "pattern": step.pattern.text,
                 "objects": step.pattern.objects,
                 "why": step.why,
-                "difficulty": round(step.difficulty.total, 2),
+                "difficulty": round(step.difficulty.number, 2),
                 "preparation": step.preparation,
                 "start": start(step.pattern),
                 "way_in": step.way_in,
@@ -91,7 +91,7 @@ def _steps_table(steps: tuple[Step, ...]) -> Table:
     shown = table("step", "pattern", "objects", "points", "why", numbers=NUMBERS)
     shown.columns[1].overflow = "fold"
     for number, step in enumerate(steps, 1):
-        points = f"{step.difficulty.total:.1f}"
+        points = f"{step.difficulty.number:.1f}"
         objects = str(step.pattern.objects)
         why = " ".join([step.why, *_picked_up(step)])
         shown.add_row(str(number), shortened(step.pattern.text), objects, points, why)

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
+from throwcount.engine.hands.difficulty import Difficulty, difficulty
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
     Hand,
@@ -24,7 +25,6 @@ from throwcount.engine.patterns.pattern import (
     rotations,
 )
 from throwcount.engine.patterns.states import Orbit, is_ground, orbits, states, true_period
-from throwcount.engine.search.ranking import Difficulty, difficulty
 
 LONGEST_DRILL: Final = 12
 """Beats of a drill, at most, where one so short can be found: more are hard to keep in mind."""
@@ -150,13 +150,13 @@ class Drill:
 
     @property
     def points(self) -> float:
-        """The total points of its difficulty."""
-        return self.difficulty.total
+        """The number of its difficulty."""
+        return self.difficulty.number
 
     @property
     def excited(self) -> bool:
         """Whether it never passes the ground state."""
-        return self.difficulty.excitement > 0
+        return self.difficulty.work.entry > 0
 
     @property
     def preparation(self) -> bool:

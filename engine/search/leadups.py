@@ -14,11 +14,11 @@ from dataclasses import dataclass
 from typing import Final, NamedTuple
 
 from throwcount.engine.errors import LeadUpError
+from throwcount.engine.hands.difficulty import Difficulty
 from throwcount.engine.patterns.pattern import HELD_VALUE, VALUE_DIGITS, Pattern, Throws
 from throwcount.engine.patterns.rules import check
 from throwcount.engine.search.bridges import BridgeError, bridge
 from throwcount.engine.search.drills import Drill, changed_share, levels
-from throwcount.engine.search.ranking import Difficulty
 
 SPOKEN_WITH_AN: Final = frozenset("8aefhilmnorsx")
 """Throws whose spoken names begin with a vowel."""

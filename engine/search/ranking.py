@@ -1,60 +1,75 @@
-"""Ranking: which patterns are worth rehearsing, and how hard a pattern is.
+"""Ranking: which patterns a coach would name first.
 
-Both are models of our own, not measurements of jugglers.
+The order is that of an *effort*: how hard a pattern is (`throwcount.engine.hands.difficulty`), but
+no less than the plain pattern of as many objects, which is learnt first; and what else keeps it
+from being named. All of it rests on common practice among jugglers, and none was measured:
 
-A pattern's *worth* is the product of four shares, each from 0 to 1, so none may be missing:
-
-*busy*
-    the share of beats on which a hand throws, neither empty nor just holding (an uncrossed 2),
-    divided by the length of the longest row of beats on which none does;
+*told*
+    Patterns have names, and families, because they are told in few words: four, four, one; nine
+    down to one by twos. Each further thing to tell weighs as much as one object more.
 *whole*
-    the share of states that are different: 1 for a prime pattern, little for one that only
-    strings shorter patterns together;
-*varied*
-    the number of different throws, as a share of all its throws, or of all that the highest
-    throw allows if these are fewer; empty hands are not throws;
-*near*
-    1 from the ground state, less for each throw that it takes to get in, as a share of the
-    objects.
-
-The *difficulty* of a pattern is a sum of points. What enters it is common practice among
-jugglers: more objects, higher throws, more kinds of throws to tell apart, a pattern that cannot
-be entered from the plain one, a longer sequence to keep in mind, several objects from one hand,
-and both hands at once each make a pattern harder. The weights are chosen to agree with common
-opinion on well-known patterns, and so that two rules hold for every pattern:
-
-- taking one object out and leaving its beats empty makes a pattern easier;
-- so does lowering one throw by the period, which takes one object out as well.
-
-Both hold because an object weighs more than the variety, memory and excitement that losing it can
-add. Neither model knows the juggler: practice, props, tempo and the weaker hand change what is
-hard, and style and taste what is worth rehearsing.
+    A pattern that passes a state again strings shorter patterns together, and a coach would name
+    those. It weighs little, as some are well known: 423 is 42 and a 3.
+*busy*
+    Holds and empty hands are rest. What rests all the time weighs as much again as the plain
+    pattern of as many objects.
+*gaps*
+    A pattern with an empty hand is a step towards one with more objects, rather than one of its
+    own. It weighs as much as one object more.
 """
 
-import math
-from dataclasses import astuple, dataclass
-from heapq import heappush, heappushpop
-from itertools import groupby
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from heapq import heapify, heappush, heappushpop
 from typing import Final
 
-from throwcount.engine.patterns.flight import flight_beats
-from throwcount.engine.patterns.pattern import Pattern, rotations, swapped
-from throwcount.engine.patterns.states import states, true_period, turns_from_ground, visits_ground
+from throwcount.engine.hands.difficulty import Difficulty, difficulty
+from throwcount.engine.hands.work import Work
+from throwcount.engine.patterns.pattern import Pattern, Turn, rotations, swapped
+from throwcount.engine.patterns.states import states, turns_from_ground
+
+TOLD: Final = 1.0
+"""Effort for each thing to tell beyond the first."""
+
+AGAIN: Final = 0.25
+"""Effort for each state that was passed before."""
+
+REST: Final = 1.0
+"""Effort for each object, times the share of turns on which a hand throws nothing."""
+
+GAP: Final = 1.0
+"""Effort if a hand is ever empty."""
 
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """The four shares of a pattern's worth, each from 0 to 1."""
+    """What speaks for a pattern, and against it."""
 
-    busy: float
+    objects: int
+    difficulty: float
+    """The number of its difficulty: N for the plain pattern of N objects."""
+    told: int
+    """Things to tell: a row of equal throws, a step from throw to throw, or a throw each count as
+    one, and a group that comes again counts once."""
     whole: float
+    """The share of states that are different: 1 for a prime pattern."""
+    busy: float
+    """The share of turns on which a hand throws, neither empty nor just holding (a 2)."""
+    gaps: bool
+    """Whether a hand is ever empty."""
     varied: float
+    """The number of different throws, as a share of all its throws, or of all that the highest
+    throw allows if these are fewer; empty hands are not throws. It does not enter the effort."""
     near: float
+    """1 if it begins in the ground state, less for each throw that it takes to get there, as a
+    share of the objects. It enters the effort through the difficulty."""
+    effort: float
+    """The effort; the less, the sooner a coach would name the pattern."""
 
     @property
-    def total(self) -> float:
-        """The product of the shares."""
-        return self.busy * self.whole * self.varied * self.near
+    def worth(self) -> float:
+        """What the pattern is worth: 1 for a plain one of 3 objects or more, less for others."""
+        return self.objects / self.effort if self.effort else 1.0
 
 
 def worth(pattern: Pattern, highest: int) -> Worth:
@@ -62,19 +77,57 @@ def worth(pattern: Pattern, highest: int) -> Worth:
 
     `highest` is the highest throw that it might have had, at least its own.
     """
+    found = difficulty(pattern)
     every = list(states(pattern))
     return Worth(
-        busy=_busy(pattern),
+        objects=pattern.objects,
+        difficulty=found.number,
+        told=things_to_tell(pattern),
         whole=len(set(every)) / len(every),
+        busy=_busy(found.work),
+        gaps=_has_gaps(found.work),
         varied=_varied(pattern, highest),
         near=1 - turns_from_ground(every[0], pattern.objects) / max(pattern.objects, 1),
+        effort=_least_effort(pattern, found) + _further_effort(pattern),
     )
 
 
-class Ranking:
-    """The patterns that are worth most of those added so far.
+def _least_effort(pattern: Pattern, found: Difficulty) -> float:
+    """Return the effort as far as it is found at once; the rest is never less than 0."""
+    work = found.work
+    rest = REST * work.objects * (1 - _busy(work))
+    hard = max(found.number, work.objects)
+    return hard + rest + GAP * _has_gaps(work) + TOLD * (len(set(pattern.turns)) > 1)
 
-    Of equal ones those with lower throws come first, and then the longer ones.
+
+def _further_effort(pattern: Pattern) -> float:
+    again = len(pattern.turns) - len(set(states(pattern)))
+    known = 2 if len(set(pattern.turns)) > 1 else 1
+    return TOLD * (things_to_tell(pattern) - known) + AGAIN * again
+
+
+def _busy(work: Work) -> float:
+    hands = work.hands
+    return sum([hand.throws for hand in hands]) / sum([hand.turns for hand in hands])
+
+
+def _has_gaps(work: Work) -> bool:
+    return any(hand.empty for hand in work.hands)
+
+
+def _varied(pattern: Pattern, highest: int) -> float:
+    made = {throw for _, throw in pattern.throws()}
+    throws = sum(1 for _ in pattern.throws())
+    possible = highest // pattern.beats_per_turn * pattern.places
+    return len(made) / max(min(throws, possible), 1)
+
+
+class Ranking:
+    """The patterns of least effort among those added so far.
+
+    Of equal ones, that which begins nearest to the ground state comes first, then that which stays
+    nearest to it, the one with fewer throws that are written as crossing, the shorter one, and the
+    one that is written with higher throws first.
 
     `size` is how many patterns to keep, at least 1. `highest` is the highest throw that they might
     have had. `every_start` says whether the rotations of a pattern are patterns of their own. If
@@ -89,129 +142,116 @@ class Ranking:
     def add(self, pattern: Pattern) -> None:
         """Take one more pattern into account."""
         self._added += 1
-        one = _Ranked(worth(pattern, self._highest), pattern, self._added)
-        if not self._every_start and _is_mirrored(one, self._kept):
+        found = difficulty(pattern)
+        effort = _least_effort(pattern, found)
+        full = len(self._kept) == self._size
+        if full and effort > self._kept[0].effort:
             return
-        if len(self._kept) < self._size:
-            heappush(self._kept, one)
-        else:
-            heappushpop(self._kept, one)
+        effort += _further_effort(pattern)
+        if full and effort > self._kept[0].effort + ROUNDING:
+            return
+        one = _Ranked(effort, _tie_break(pattern), pattern, self._added)
+        twin = None if self._every_start else _mirror_twin(pattern, self._kept)
+        if twin is None:
+            (heappushpop if full else heappush)(self._kept, one)
+        elif twin < one:
+            self._kept[self._kept.index(twin)] = one
+            heapify(self._kept)
 
     def ranked(self) -> list[tuple[Pattern, Worth]]:
         """Return the patterns kept, best first."""
-        return [(one.pattern, one.worth) for one in sorted(self._kept, reverse=True)]
+        best = sorted(self._kept, reverse=True)
+        return [(one.pattern, worth(one.pattern, self._highest)) for one in best]
+
+
+ROUNDING: Final = 1e-9
+"""Efforts that differ by less are equal."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Ranked:
-    worth: Worth
+    effort: float
+    tie_break: tuple[int, int, int, int, Sequence[int]]
     pattern: Pattern
     order: int
 
-    @property
-    def key(self) -> tuple[float, int, int, int]:
-        pattern = self.pattern
-        return round(self.worth.total, 9), -pattern.highest, pattern.period, -self.order
-
     def __lt__(self, other: "_Ranked") -> bool:
-        return self.key < other.key
+        """Return whether this one is worth less."""
+        if abs(self.effort - other.effort) > ROUNDING:
+            return self.effort > other.effort
+        return (self.tie_break, self.order) > (other.tie_break, other.order)
 
 
-def _busy(pattern: Pattern) -> float:
-    throwing = [
-        any(not throw.held for throws in turn for throw in throws) for turn in pattern.turns
-    ]
-    share = sum(throwing) / len(throwing)
-    if not share:
-        return 0.0
-    begin = throwing.index(True)
-    rows = groupby(throwing[begin:] + throwing[:begin])
-    idle = max((sum(1 for _ in row) for active, row in rows if not active), default=1)
-    return share / idle
-
-
-def _varied(pattern: Pattern, highest: int) -> float:
-    made = {throw for _, throw in pattern.throws()}
-    throws = sum(1 for _ in pattern.throws())
-    possible = highest // pattern.beats_per_turn * pattern.places
-    return len(made) / max(min(throws, possible), 1)
-
-
-def _is_mirrored(one: _Ranked, kept: list[_Ranked]) -> bool:
-    if one.pattern.kind == "async":
-        return False
-    mirrors = set(rotations(swapped(one.pattern.turns)))
-    return any(other.pattern.turns in mirrors for other in kept)
-
-
-OBJECT_POINTS: Final = 2.0
-"""Points for each object."""
-
-HIGHEST_POINTS: Final = 0.5
-"""Points for each beat of the highest throw's flight, as it needs the most accuracy."""
-
-FLIGHT_POINTS: Final = 1.0
-"""Points for each beat of the root mean square flight, as many high throws leave no rest."""
-
-KIND_POINTS: Final = 0.5
-"""Points for each kind of throw after the first."""
-
-MEMORY_POINTS: Final = 0.5
-"""The limit of the points for long sequences: n turns weigh 1 - 1/n of it."""
-
-EXCITED_POINTS: Final = 0.5
-"""Points if the pattern never passes the ground state."""
-
-MULTIPLEX_POINTS: Final = 1.0
-"""Points for each object after the first in the largest multiplex."""
-
-PAIR_POINTS: Final = 0.25
-"""Points if both hands throw at once."""
-
-
-@dataclass(frozen=True, slots=True)
-class Difficulty:
-    """The points of a pattern, one number for each thing that makes it hard; all 0 or more."""
-
-    objects: float
-    """Points for the number of objects."""
-    highest: float
-    """Points for the flight of the highest throw."""
-    flight: float
-    """Points for all flights together."""
-    variety: float
-    """Points for the different kinds of throws. Empty hands and held objects are not throws; a
-    crossing throw is of another kind than one of the same value that does not cross."""
-    memory: float
-    """Points for the length of the sequence until it repeats."""
-    excitement: float
-    """Points for never passing the ground state."""
-    multiplex: float
-    """Points for throwing several objects at once from one hand."""
-    pairs: float
-    """Points for throwing from both hands at once."""
-
-    @property
-    def total(self) -> float:
-        """The sum of all parts; the order of patterns is the order of this number."""
-        return math.fsum(astuple(self))
-
-
-def difficulty(pattern: Pattern) -> Difficulty:
-    """Return how hard a pattern that can be thrown is, whatever beat it begins on."""
+def _tie_break(pattern: Pattern) -> tuple[int, int, int, int, Sequence[int]]:
+    ways = [turns_from_ground(one, pattern.objects) for one in states(pattern)]
     throws = [throw for _, throw in pattern.throws()]
-    flights = [flight_beats(throw.value, crossed=throw.crossed) or 0 for throw in throws]
-    squares = math.fsum(flight**2 for flight in flights)
-    kinds = {throw for throw in throws if throw.value and not throw.held}
-    at_once = max(len(thrown) for turn in pattern.turns for thrown in turn)
-    turns = true_period(pattern) // pattern.beats_per_turn
-    return Difficulty(
-        objects=OBJECT_POINTS * pattern.objects,
-        highest=HIGHEST_POINTS * max(flights, default=0),
-        flight=FLIGHT_POINTS * math.sqrt(squares / pattern.period),
-        variety=KIND_POINTS * max(len(kinds) - 1, 0),
-        memory=MEMORY_POINTS * (1 - 1 / turns),
-        excitement=0 if visits_ground(pattern) else EXCITED_POINTS,
-        multiplex=MULTIPLEX_POINTS * max(at_once - 1, 0),
-        pairs=PAIR_POINTS if pattern.kind == "sync" else 0,
-    )
+    crossing = sum(throw.crossed for throw in throws)
+    return ways[0], sum(ways), crossing, pattern.period, [-throw.value for throw in throws]
+
+
+def _mirror_twin(pattern: Pattern, kept: list[_Ranked]) -> _Ranked | None:
+    """Return the synchronous pattern that is this one with the hands swapped, if it was kept."""
+    if pattern.kind == "async":
+        return None
+    mirrors = set(rotations(swapped(pattern.turns)))
+    return next((other for other in kept if other.pattern.turns in mirrors), None)
+
+
+def things_to_tell(pattern: Pattern) -> int:
+    """Return how many things tell a pattern from one beat on, at the least.
+
+    A throw is one thing, and so is a row of equal ones. Three throws or more that rise or fall by
+    the same step are two, the first throw and the step. Both hands of a pair that do the same are
+    told at once, and a multiplex by its different throws. A group that comes twice or more at once
+    is told once, as is what is repeated with the hands swapped (``*``). So 441 and 97531 take two
+    things, 75751 three, and 7463 four.
+    """
+    turns = pattern.turns
+    if pattern.text.endswith("*"):
+        turns = turns[: len(turns) // 2]
+    stepped = pattern.kind == "async" and not pattern.multiplex
+    known: dict[Turn, int] = {}
+    row = [
+        turn[0][0].value if stepped and turn[0] else known.setdefault(turn, -len(known))
+        for turn in turns
+    ]
+    things = dict(zip(row, map(_things_in_turn, turns), strict=True))
+    changes = [beat for beat in range(len(row)) if row[beat] != row[beat - 1]]
+    return min([_told(row[beat:] + row[:beat], things, stepped=stepped) for beat in changes or [0]])
+
+
+def _things_in_turn(turn: Turn) -> int:
+    return sum(max(len(set(throws)), 1) for throws in set(turn))
+
+
+def _told(row: list[int], things: dict[int, int], *, stepped: bool) -> int:
+    """Return the things that tell a row; `things` has those that tell each turn alone."""
+    fewest = [0]
+    for turn in row:
+        fewest.append(fewest[-1] + things[turn])
+    for begin in range(len(row)):
+        for end, more in _groups(row, things, begin, stepped=stepped):
+            fewest[end] = min(fewest[end], fewest[begin] + more)
+    return fewest[-1]
+
+
+def _groups(
+    row: list[int], things: dict[int, int], begin: int, *, stepped: bool
+) -> Iterator[tuple[int, int]]:
+    """Yield where each group that begins here may end, and the things that tell it."""
+    end = begin + 1
+    yield end, things[row[begin]]
+    while end < len(row) and row[end] == row[begin]:
+        end += 1
+        yield end, things[row[begin]]
+    step = row[begin + 1] - row[begin] if begin + 1 < len(row) else 0
+    end = begin + 2
+    while stepped and step and end < len(row) and row[end] - row[end - 1] == step:
+        end += 1
+        yield end, 2
+    for size in range(2, (len(row) - begin) // 2 + 1):
+        group = row[begin : begin + size]
+        end = begin + size
+        while row[end : end + size] == group:
+            end += size
+            yield end, sum([things[turn] for turn in group])

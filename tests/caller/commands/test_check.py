@@ -14,6 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from throwcount.caller.main import throwcount
+from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.patterns.rules import read
 
 Run = Callable[..., Result]
 
@@ -55,6 +57,7 @@ def facts(  # noqa: PLR0913 - one argument a field of the contract
             for count, beats, throws in orbits
         ],
         "swaps_hands": swaps_hands,
+        "difficulty": round(difficulty(read(pattern)).number, 3),
         "name": name,
     }
 
@@ -272,10 +275,18 @@ def test_lines_of_the_page(run: Run, pattern: str, lines: list[str]) -> None:
         assert line in page
 
 
+@pytest.mark.parametrize("pattern", ["531", "(4,2x)*", "[33]33", "2"])
+def test_the_page_says_how_hard_it_is_and_why(run: Run, pattern: str) -> None:
+    found = difficulty(read(pattern))
+    page = " ".join(run("check", pattern).stdout.split())
+    assert f"Difficulty {found.number:.1f} at {found.tempo:g} beats a minute" in page
+    assert " ".join(found.reasons) in page
+
+
 def test_the_longest_patterns_have_a_short_page(run: Run) -> None:
     result = run("check", "97531" * 2000)
     assert result.exit_code == 0
-    assert len(result.stdout.splitlines()) < 50
+    assert len(result.stdout.splitlines()) <= 55
     assert max(map(len, result.stdout.splitlines())) <= 80
     assert "the first 24 of 10,000 beats" in " ".join(result.stdout.split())
 

@@ -1,7 +1,6 @@
 """`find`: the JSON that others script against, lines that stream, and what ends early."""
 
 import json
-import math
 import os
 import signal
 import subprocess
@@ -20,10 +19,10 @@ from waiting import LIMIT, wait_until
 from throwcount.caller.commands import find as find_module
 from throwcount.caller.commands.find import beats, filters
 from throwcount.caller.main import throwcount
+from throwcount.engine.hands.difficulty import difficulty
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.search.find import PatternQuery
-from throwcount.engine.search.ranking import difficulty
 from throwcount.engine.search.walks import Watch
 
 Run = Callable[..., Result]
@@ -188,19 +187,22 @@ def test_best(run: Run) -> None:
     result = run("find", *asked)
     assert (result.exit_code, result.stderr) == (0, "")
     page = result.stdout.splitlines()
-    assert page[0].split() == ["pattern", "worth", "busy", "whole", "varied", "near"]
-    assert page[1].split() == ["53", *["1.00"] * 5]
+    assert page[0].split() == ["pattern", "difficulty", "told", "busy", "whole", "worth"]
     listed = [line.split() for line in page[1:] if line[:1].isdigit()]
     document = json.loads(run("find", *asked, "--json").stdout)
     assert document["count"] == len(listed) == 4
     assert document["patterns"] == [row[0] for row in listed]
     assert document["patterns"] == [one["pattern"] for one in document["ranked"]]
+    keys = ["pattern", "difficulty", "worth", "busy", "whole", "varied", "near", "told"]
     for row, one in zip(listed, document["ranked"], strict=True):
-        assert list(one) == ["pattern", "difficulty", "worth", "busy", "whole", "varied", "near"]
-        assert one["difficulty"] == round(difficulty(read(one["pattern"])).total, 2)
-        worth = [one[name] for name in list(one)[2:]]
-        assert [f"{share:.2f}" for share in worth] == row[1:]
-        assert worth[0] == pytest.approx(math.prod(worth[1:]), abs=2e-4)
+        assert list(one) == keys
+        assert one["difficulty"] == round(difficulty(read(one["pattern"])).number, 3)
+        assert row[1] == f"{one['difficulty']:.2f}"
+        assert row[2] == str(one["told"])
+        assert row[3:5] == [f"{one[name]:.2f}" for name in ("busy", "whole")]
+        assert float(row[5]) == pytest.approx(one["worth"], abs=6e-4)
+    worths = [one["worth"] for one in document["ranked"]]
+    assert worths == sorted(worths, reverse=True)
 
 
 def test_every_start_is_ranked_for_itself(run: Run) -> None:

@@ -55,7 +55,7 @@ def throwable(text: str, objects: int) -> bool:
 def assert_sound(target: Pattern, steps: tuple[Step, ...], safe: int) -> None:
     new = VALUE_DIGITS[target.highest]
     counts = [step.pattern.objects for step in steps]
-    points = [step.difficulty.total for step in steps]
+    points = [step.difficulty.number for step in steps]
     assert steps[-1].pattern == target
     assert counts[0] < target.objects
     assert counts[0] < safe or counts[0] <= 1
