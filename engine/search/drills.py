@@ -93,7 +93,7 @@ def what_is_new(target: Pattern) -> Throws:
 
 
 def has_ones_in_a_row(pattern: Pattern) -> bool:
-    """Return whether two 1s follow each other, as they do in 5111 and, going round, in 151."""
+    """Return whether two 1s follow each other, as they do in 5111 and, going round, in 1551."""
     ones = [any(throw.value == 1 for throw in turn[0]) for turn in pattern.turns]
     return pattern.kind == "async" and any(
         here and there for here, there in zip(ones, ones[1:] + ones[:1], strict=True)
@@ -227,8 +227,8 @@ SHARES: Final = (1 / 3, 1 / 2, 2 / 3, 1)
 def mixed(target: Pattern, has: int) -> Iterator[Drill]:
     """Yield the easiest drills in which what is new comes among easier throws, ever more often.
 
-    They are found among all short patterns of as many objects as the juggler has, and one fewer,
-    that throw no higher, have no empty hand and no two 1s in a row. What is new comes at most as
+    They are found among all short patterns, from one object fewer than the juggler has, that throw
+    no higher, have no empty hand, no long rest and no two 1s in a row. What is new comes at most as
     often as in the target, and with fewer objects on at most half of the throws. `has` is how many
     objects the juggler has.
     """
@@ -260,12 +260,11 @@ def _holding(target: Pattern, new: Throws, objects: int) -> Iterator[Pattern]:
     capacity = max(len(throws) for turn in target.turns for throws in turn)
     without = frozenset({0}) if capacity == 1 else frozenset()
     hands = HandLimits(target.kind, target.highest, capacity, without)
-    itself = canonical(target).turns
+    values, itself = frozenset(throw.value for throw in new), canonical(target).turns
     others = new[0].value - objects
     if hands.plain and LONGEST_MIXED <= others < 2 * LONGEST_MIXED and objects > 1:
         yield _alternating([new[0].value, *(objects - 1,) * others])
     for period in range(2, LONGEST_MIXED + 1):
-        values = frozenset(throw.value for throw in new)
         query = PatternQuery(objects, hands, (period,), containing=values)
         if not query.lengths or magnitude(query) > MOST_FOUND:
             continue

@@ -74,7 +74,7 @@ class Excursion:
         others = len(self.way_in) + len(self.cycle.turns) * self.times + len(self.way_out)
         turns = self.plain.objects // self.plain.places
         one_sided = self.cycle.kind == "async" and not is_symmetric(shortest(self.cycle))
-        return turns + (one_sided and (turns + others) % 2)
+        return turns + 1 if one_sided and (turns + others) % 2 else turns
 
     @property
     def stretches(self) -> tuple[tuple[Turn, ...], ...]:
@@ -112,7 +112,7 @@ class Step:
     tempo: float
     """The tempo, in beats a minute."""
     difficulty: float
-    """How hard the pattern is at this tempo."""
+    """How hard the pattern is at this tempo; an excursion at most as hard as the target."""
     why: str
     """What the pattern teaches, in a sentence or two."""
     excursion: Excursion | None = None
