@@ -9,11 +9,12 @@ Each pattern is worked at with goals: a *flash* (every object thrown and caught 
 *qualify* (twice), then a *run* of so many catches.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.errors import LeadUpError
+from throwcount.engine.hands.difficulty import difficulty
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
@@ -28,7 +29,6 @@ from throwcount.engine.patterns.rules import check
 from throwcount.engine.search.bridges import BridgeError, bridge
 from throwcount.engine.search.drills import (
     begun_near_ground,
-    difficulty,
     family,
     gaps,
     has_ones_in_a_row,
@@ -37,6 +37,8 @@ from throwcount.engine.search.drills import (
     shortest,
 )
 from throwcount.engine.search.find import is_symmetric
+
+TempoOf: TypeAlias = Callable[[Pattern], float]
 
 StepKind: TypeAlias = Literal["gap", "mixed", "once", "family", "mirror", "target"]
 Goal: TypeAlias = Literal["flash", "qualify", "run"]
@@ -130,11 +132,14 @@ class _Exercise(NamedTuple):
     excursion: Excursion | None = None
 
 
-def lead_up(target: Pattern, has: int | None = None) -> tuple[Step, ...]:
+def lead_up(
+    target: Pattern, has: int | None = None, tempo_of: TempoOf = default_tempo
+) -> tuple[Step, ...]:
     """Return the steps that lead up to a pattern, the last of them the pattern itself.
 
     `has` is how many objects the juggler has: runs of the plain pattern of so many. It is
-    `usual_objects` unless given, and more than that makes no difference.
+    `usual_objects` unless given, and more than that makes no difference. `tempo_of` returns the
+    tempo of a pattern.
 
     Raises
     ------
@@ -150,9 +155,9 @@ def lead_up(target: Pattern, has: int | None = None) -> tuple[Step, ...]:
     once = shortest(target)
     drills = [*gaps(once, handled), *mixed(once, handled), *family(once, handled)]
     exercises = [_Exercise(drill.pattern, drill.kind, drill.why) for drill in drills]
-    ordered = [*_in_order([*exercises, *_excursions(once)], once), *_last(target)]
-    limit = difficulty(once)
-    return tuple(step for exercise in ordered for step in _steps(exercise, limit))
+    measure = _Measure(once, tempo_of)
+    ordered = [*_in_order([*exercises, *_excursions(once)], once, measure), *_last(target)]
+    return tuple(step for exercise in ordered for step in _steps(exercise, measure))
 
 
 def usual_objects(target: Pattern) -> int:
@@ -172,18 +177,19 @@ def _check_asked(target: Pattern, has: int) -> None:
         raise LeadUpError(f"A juggler has at least 1 object to begin with, and {has} is fewer.")
 
 
-def _in_order(exercises: list[_Exercise], target: Pattern) -> Iterator[_Exercise]:
+def _in_order(
+    exercises: list[_Exercise], target: Pattern, measure: "_Measure"
+) -> Iterator[_Exercise]:
     """Yield what is to be worked at in the order of difficulty, each pattern once.
 
     What is harder than the target, or has two 1s in a row although the target has none, is left
     out. What is thrown from one hand is thrown from the other next.
     """
-    limit = difficulty(target)
     ones = has_ones_in_a_row(target)
     known = {canonical(target).turns}
-    for exercise in sorted(exercises, key=lambda exercise: _difficulty(exercise, limit)):
+    for exercise in sorted(exercises, key=measure.difficulty):
         form = canonical(exercise.pattern).turns
-        harder = _difficulty(exercise, limit) > limit
+        harder = measure.difficulty(exercise) > measure.limit
         if harder or form in known or (has_ones_in_a_row(exercise.pattern) and not ones):
             continue
         known.add(form)
@@ -192,10 +198,20 @@ def _in_order(exercises: list[_Exercise], target: Pattern) -> Iterator[_Exercise
             yield _other_side(exercise.pattern)
 
 
-def _difficulty(exercise: _Exercise, limit: float) -> float:
-    """Return how hard something is; an excursion at most `limit`, as its plain throws are known."""
-    hard = difficulty(exercise.pattern)
-    return min(hard, limit) if exercise.excursion else hard
+class _Measure:
+    """How hard things are, each at its tempo, on the way to a target."""
+
+    def __init__(self, target: Pattern, tempo_of: TempoOf) -> None:
+        self.tempo_of = tempo_of
+        self.limit = difficulty(target, tempo_of(target)).number
+
+    def difficulty(self, exercise: _Exercise) -> float:
+        """Return how hard something is; an excursion at most as hard as the target.
+
+        The plain throws of an excursion are known.
+        """
+        hard = difficulty(exercise.pattern, self.tempo_of(exercise.pattern)).number
+        return min(hard, self.limit) if exercise.excursion else hard
 
 
 def _in_one_hand(pattern: Pattern) -> bool:
@@ -260,14 +276,14 @@ def _excursions(target: Pattern) -> Iterator[_Exercise]:
     yield _Exercise(twice.round, "once", why.format("twice"), ("run",), excursion=twice)
 
 
-def _steps(exercise: _Exercise, limit: float) -> Iterator[Step]:
+def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:
     """Yield a step for each goal of a pattern, the goals in order."""
     pattern = exercise.pattern
     flash = pattern.objects
     # With very many objects, even a short run is longer than to qualify.
     run = max(exercise.run, SHORT_RUN * (2 * flash // SHORT_RUN + 1))
     catches: dict[Goal, int] = {"flash": flash, "qualify": 2 * flash, "run": run}
-    tempo, hard = default_tempo(pattern), _difficulty(exercise, limit)
+    tempo, hard = measure.tempo_of(pattern), measure.difficulty(exercise)
     for goal in exercise.goals:
         done = catches[goal]
         yield Step(

@@ -163,6 +163,16 @@ def test_objects(text: str) -> None:
     assert min(step.pattern.objects for step in fewer) <= min(counts)
 
 
+def test_the_tempo_may_be_another() -> None:
+    def quick(_: object) -> float:
+        return 300.0
+
+    for step in lead_up(read("531"), tempo_of=quick):
+        assert step.tempo == 300
+        hard = difficulty(step.pattern, 300).number
+        assert step.difficulty == hard or (step.kind == "once" and step.difficulty < hard)
+
+
 def targets(period: int) -> Iterator[str]:
     """Yield every alternating pattern of a period, with 1 to 5 objects and throws up to 9.
 
