@@ -10,7 +10,7 @@ Each pattern is worked at with goals: a *flash* (every object thrown and caught 
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.errors import LeadUpError
@@ -56,7 +56,7 @@ class Excursion:
     """A pattern thrown once or twice out of the plain pattern that runs before and after it."""
 
     plain: Pattern
-    """The plain pattern, thrown until every object was thrown once."""
+    """The plain pattern."""
     way_in: tuple[Turn, ...]
     """The throws that lead into the pattern; none if it begins in the ground state."""
     cycle: Pattern
@@ -70,11 +70,11 @@ class Excursion:
     def plain_turns(self) -> int:
         """The turns on which the plain pattern is thrown.
 
-        Every object is thrown once, and where that keeps a one-sided pattern on its side, one of
-        them twice.
+        Every object is thrown as often as the other pattern; and one of them once more, where that
+        keeps a one-sided pattern on its side.
         """
         others = len(self.way_in) + len(self.cycle.turns) * self.times + len(self.way_out)
-        turns = self.plain.objects // self.plain.places
+        turns = self.plain.objects // self.plain.places * self.times
         one_sided = self.cycle.kind == "async" and not is_symmetric(shortest(self.cycle))
         return turns + 1 if one_sided and (turns + others) % 2 else turns
 
@@ -203,15 +203,22 @@ class _Measure:
 
     def __init__(self, target: Pattern, tempo_of: TempoOf) -> None:
         self.tempo_of = tempo_of
-        self.limit = difficulty(target, tempo_of(target)).number
+        self.limit = self._number(target)
 
     def difficulty(self, exercise: _Exercise) -> float:
-        """Return how hard something is; an excursion at most as hard as the target.
+        """Return how hard something is.
 
-        The plain throws of an excursion are known.
+        An excursion is at most as hard as the target, as its plain throws are known, and twice is
+        not easier than once.
         """
-        hard = difficulty(exercise.pattern, self.tempo_of(exercise.pattern)).number
-        return min(hard, self.limit) if exercise.excursion else hard
+        out = exercise.excursion
+        if out is None:
+            return self._number(exercise.pattern)
+        rounds = (replace(out, times=times).round for times in range(1, out.times + 1))
+        return min(max(map(self._number, rounds)), self.limit)
+
+    def _number(self, pattern: Pattern) -> float:
+        return difficulty(pattern, self.tempo_of(pattern)).number
 
 
 def _in_one_hand(pattern: Pattern) -> bool:

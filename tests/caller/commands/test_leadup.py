@@ -24,8 +24,8 @@ def test_json(run: Run) -> None:
     *_, once, _, _, _, _, _, _, last = document["steps"]
     assert (once["kind"], once["pattern"], once["throws"]) == (
         "once",
-        "3333451512",
-        "3333 4 5151 2",
+        "333333451512",
+        "333333 4 5151 2",
     )
     assert last.pop("difficulty") >= once["difficulty"]
     assert last == {

@@ -86,7 +86,7 @@ def assert_step(step: Step, ones: bool) -> None:
     else:
         assert step.catches == objects * {"flash": 1, "qualify": 2}[step.goal]
     hard = difficulty(step.pattern, step.tempo).number
-    assert step.difficulty == hard or (step.kind == "once" and step.difficulty < hard)
+    assert step.difficulty == hard or step.kind == "once"
 
 
 def has_ones(text: str) -> bool:
@@ -112,8 +112,9 @@ def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
         assert out.text.split()[0] == out.plain.text * out.plain_turns
         assert out.cycle.text * times in out.text
         assert out.cycle.text in rotated(target.text) or target.kind == "sync" or target.multiplex
-        # Every object is thrown once before.
-        assert sum(1 for _ in out.plain.throws()) * out.plain_turns >= target.objects
+        # Every object is thrown as often before.
+        before = sum(1 for _ in out.plain.throws()) * out.plain_turns
+        assert before - target.objects * times in {0, 1}
 
 
 def rotated(text: str) -> list[str]:
@@ -123,14 +124,14 @@ def rotated(text: str) -> list[str]:
 @pytest.mark.parametrize(
     ("text", "once", "twice"),
     [
-        ("531", "333 531", "333 531531"),
-        ("315", "333 531", "333 531531"),
+        ("531", "333 531", "333333 531531"),
+        ("315", "333 531", "333333 531531"),
         # That 4 leads into the shower of three, and 2 out of it, is common practice. With one more
         # 3, a round is even, and the 5s stay in one hand.
-        ("51", "3333 4 51 2", "3333 4 5151 2"),
-        ("97531", "55555 97531", "55555 9753197531"),
-        ("(4x,4x)", "(4,4)(4,4) (4x,4x)", "(4,4)(4,4) (4x,4x)(4x,4x)"),
-        ("24[54]", "55555 24[54]", "55555 24[54]24[54]"),
+        ("51", "3333 4 51 2", "333333 4 5151 2"),
+        ("97531", "55555 97531", "5555555555 9753197531"),
+        ("(4x,4x)", "(4,4)(4,4) (4x,4x)", "(4,4)(4,4)(4,4)(4,4) (4x,4x)(4x,4x)"),
+        ("24[54]", "55555 24[54]", "5555555555 24[54]24[54]"),
     ],
 )
 def test_how_it_comes_out_of_the_plain_pattern(text: str, once: str, twice: str) -> None:
@@ -170,7 +171,7 @@ def test_the_tempo_may_be_another() -> None:
     for step in lead_up(read("531"), tempo_of=quick):
         assert step.tempo == 300
         hard = difficulty(step.pattern, 300).number
-        assert step.difficulty == hard or (step.kind == "once" and step.difficulty < hard)
+        assert step.difficulty == hard or step.kind == "once"
 
 
 def targets(period: int) -> Iterator[str]:
