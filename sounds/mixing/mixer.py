@@ -6,11 +6,12 @@ end: what is heard live is, bit for bit, what is written to a file.
 
 Gains are laid out beforehand. At most one word and one click sound at a time (the score sees to
 it), with music under them, and the true peak of a sum is at most the sum of the true peaks. So one
-factor for the whole piece, worked out from the loudest word, the loudest click and the peak of the
-music, keeps every moment under the ceiling. It does not depend on the length, and is the same in a
-file and live.
+factor for the whole piece, worked out from the peaks that words and clicks are made to and that of
+the music, keeps every moment under the ceiling. It depends on nothing that is still to come, and is
+the same in a file and live. At the usual levels words and clicks together just reach the ceiling.
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -166,7 +167,7 @@ TRUE_PEAK_CEILING = -1.0
 MARGIN = 0.2
 """Kept below that ceiling, in dB: true-peak meters differ by about as much."""
 
-DUCKING = -6.0
+DUCKING = -6.8
 """Level of a click that sounds together with a word, in dB against its level alone."""
 
 
@@ -196,8 +197,6 @@ class Gains:
 
     word: float
     """Of words."""
-    word_peak: float
-    """The highest true peak of a word that was expected, linear."""
     click: float
     """Of clicks alone."""
     ducked_click: float
@@ -206,10 +205,8 @@ class Gains:
     """Of music without words."""
     ducked_music: float
     """Of music under a word."""
-
-    def for_word(self, peak: float) -> float:
-        """Return the factor for a word of this true peak; lower if it exceeds `word_peak`."""
-        return self.word if peak <= self.word_peak else self.word * self.word_peak / peak
+    lowered: float
+    """Decibels by which all of them are lower than was wanted."""
 
 
 def lay_out_gains(
@@ -235,13 +232,12 @@ def lay_out_gains(
         click_peak * click + music.peak * under,
         word_peak * word + click_peak * ducked + music.peak * ducked_under,
     )
-    ceiling = linear(TRUE_PEAK_CEILING - MARGIN)
-    master = min(1.0, ceiling / loudest) if loudest > 0.0 else 1.0
+    master = linear(TRUE_PEAK_CEILING - MARGIN) / max(loudest, linear(TRUE_PEAK_CEILING - MARGIN))
     return Gains(
         word=word * master,
-        word_peak=word_peak,
         click=click * master,
         ducked_click=ducked * master,
         music=under * master,
         ducked_music=ducked_under * master,
+        lowered=-20.0 * math.log10(master),
     )

@@ -9,18 +9,19 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from throwcount.engine.timing.timeline import Click, Timeline
+from throwcount.sounds.measures import WORD_PEAK
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
     NO_MUSIC,
     Gains,
     Mixer,
+    MusicLevel,
     Placement,
     lay_out_gains,
 )
 from throwcount.sounds.mixing.music_bed import Track, with_music
 from throwcount.sounds.mixing.words import (
     ScoreEvent,
-    clip_peak,
     delivered,
     score_events,
     with_next,
@@ -62,6 +63,16 @@ class Balance:
     cue_place: "CuePlace" = "centre"
     """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
     no side is ever louder than in the centre."""
+
+    def gains(self, music: MusicLevel = NO_MUSIC, *, spoken: bool = True) -> Gains:
+        """Return the factors of what is heard, with or without words."""
+        return lay_out_gains(
+            WORD_PEAK if spoken else 0.0,
+            0.0 if self.clicks == "none" else CLICK_PEAK,
+            self.voice_level,
+            self.click_level,
+            music,
+        )
 
 
 def mix(
@@ -117,16 +128,11 @@ def score(
             "for one rate."
         )
     balance = balance or Balance()
-    gains = lay_out_gains(
-        0.0 if voice is None else _loudest_word(timeline, voice),
-        0.0 if balance.clicks == "none" else CLICK_PEAK,
-        balance.voice_level,
-        balance.click_level,
-        NO_MUSIC if track is None else track.wanted,
-    )
+    gains = balance.gains(NO_MUSIC if track is None else track.wanted, spoken=voice is not None)
     row = score_events(timeline)
     if voice is not None:
-        row = delivered(row, voice, gains.for_word)
+        voice.prepare(sorted(timeline.words.union(map(said_at, timeline.cues))))
+        row = delivered(row, voice, gains.word)
     if balance.clicks != "both":
         row = _with_chosen_clicks(row, balance.clicks)
     if balance.cue_place != "centre":
@@ -136,13 +142,6 @@ def score(
         return placements
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return with_music(placements, track, gains, frames)
-
-
-def _loudest_word(timeline: Timeline, voice: Voice) -> float:
-    """Return the highest true peak of all that may be said, at any pace."""
-    texts = sorted(timeline.words.union(map(said_at, timeline.cues)))
-    voice.prepare(texts)
-    return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
 
 def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:

@@ -16,7 +16,6 @@ from functools import lru_cache
 import numpy as np
 
 from throwcount.engine.timing.timeline import Beat, Click, Cue, Timeline
-from throwcount.sounds.measures import true_peak
 from throwcount.sounds.mixing.mixer import FADE_SECONDS, Placement, falling
 from throwcount.sounds.samples import CHANNELS, Clip, Samples, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at, slowest_that_fits
@@ -91,13 +90,11 @@ digits equally well with and without it, up to 260 beats a minute.
 """
 
 
-def delivered(
-    row: Iterable[ScoreEvent], voice: Voice, gain: Callable[[float], float] = lambda _peak: 1.0
-) -> Iterator[ScoreEvent]:
+def delivered(row: Iterable[ScoreEvent], voice: Voice, gain: float = 1.0) -> Iterator[ScoreEvent]:
     """Yield the events of `row` in order, with the words of those that say something.
 
     No two words overlap, none starts before frame 0, and each event knows where the next word
-    starts. `gain` returns the linear factor for a word, given its true peak.
+    starts. `gain` is the linear factor of words.
 
     Raises
     ------
@@ -120,7 +117,7 @@ def delivered(
             event.word = word = Placement(
                 start,
                 samples,
-                gain(clip_peak(clip)),
+                gain,
                 fade=fade,
                 moment=frame_at(event.time, rate),
                 spoken=True,
@@ -193,9 +190,3 @@ def _from_frame(earliest: int, clip: Clip, start: int, fade: int) -> tuple[int, 
 def stereo(clip: Clip) -> Samples:
     """Return the samples of a clip on two channels; a single one goes to both."""
     return np.ascontiguousarray(np.broadcast_to(clip.samples, (clip.frames, CHANNELS)))
-
-
-@lru_cache(maxsize=1024)
-def clip_peak(clip: Clip) -> float:
-    """Return the true peak of a clip, linear."""
-    return float(true_peak(clip.samples, clip.rate))

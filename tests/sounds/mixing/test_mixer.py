@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from throwcount.sounds.measures import WORD_PEAK
+from throwcount.sounds.mixing.clicks import CLICK_PEAK
 from throwcount.sounds.mixing.mixer import Mixer, Placement, falling, lay_out_gains, linear
 
 
@@ -155,7 +157,7 @@ def test_no_sum_exceeds_the_ceiling(
 ) -> None:
     gains = lay_out_gains(word_peak, click_peak, voice_level, click_level)
     ceiling = linear(TRUE_PEAK_CEILING)
-    assert word_peak * gains.for_word(word_peak) + click_peak * gains.ducked_click <= ceiling
+    assert word_peak * gains.word + click_peak * gains.ducked_click <= ceiling
     assert click_peak * gains.click <= ceiling
 
 
@@ -166,7 +168,14 @@ def test_levels_keep_their_distance_when_all_is_lowered() -> None:
     assert gains.ducked_click / gains.click == pytest.approx(linear(DUCKING))
 
 
-def test_a_word_louder_than_expected_is_brought_to_what_was_expected() -> None:
-    gains = lay_out_gains(0.5, 0.4)
-    assert gains.for_word(0.25) == gains.for_word(0.5) == gains.word
-    assert gains.for_word(0.8) * 0.8 == pytest.approx(gains.word * 0.5)
+def test_words_and_clicks_at_their_usual_levels_just_reach_the_ceiling() -> None:
+    gains = lay_out_gains(WORD_PEAK, CLICK_PEAK)
+    assert gains.lowered == pytest.approx(0.0, abs=0.05)
+    together = WORD_PEAK * gains.word + CLICK_PEAK * gains.ducked_click
+    assert 20 * np.log10(together) == pytest.approx(TRUE_PEAK_CEILING, abs=0.3)
+
+
+def test_it_is_known_how_much_lower_than_wanted_everything_is() -> None:
+    usual, wanted = lay_out_gains(0.5, 0.4), lay_out_gains(0.5, 0.4, 12.0, 12.0)
+    assert usual.lowered == 0.0
+    assert wanted.word * linear(wanted.lowered) == pytest.approx(linear(12.0))
