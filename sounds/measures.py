@@ -26,13 +26,13 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from throwcount.sounds.samples import Mono, Samples
 
-WORD_LEVEL: Final = -16.0
+WORD_LEVEL: Final = -15.0
 """Loudness of every word in one channel, over its loudest `WINDOW_SECONDS`, in LKFS."""
 
-WORD_PEAK: Final = 10 ** (-5.2 / 20)
-"""Highest true peak of a word, linear: -5.2 dBTP leaves room for a click at the same time."""
+WORD_PEAK: Final = 10 ** (-2.0 / 20)
+"""Highest true peak of a word, linear (-2 dBTP)."""
 
-MOST_LIMITED: Final = 6.0
+MOST_LIMITED: Final = 9.0
 """Decibels by which a word is limited at most; one that peaks still higher stays softer."""
 
 WINDOW_SECONDS: Final = 0.125
@@ -44,10 +44,10 @@ OVERSAMPLING: Final = 4
 """Oversampling for true peaks (BS.1770, annex 2)."""
 
 LIMITER_STEP_SECONDS: Final = 0.0005
-LIMITER_REACH_STEPS: Final = 12
-"""How far the limiter looks, back and ahead: over 6 ms, longer than a swing of a deep voice."""
+LIMITER_REACH_STEPS: Final = 24
+"""How far the limiter looks, back and ahead: 12 ms, longer than a swing of a deep voice."""
 
-LEVELLING_ROUNDS: Final = 5
+LEVELLING_ROUNDS: Final = 4
 """After so many, what limiting takes away from the loudness is made up for within 0.1 dB."""
 
 LOUDNESS_PADDING_SECONDS: Final = 0.5
@@ -136,16 +136,19 @@ def true_peak(samples: Samples, rate: int) -> float:
     `samples` have the shape (frames,) or (frames, channels), with at least one frame. `rate` is in
     Hz.
     """
-    return float(_heights(samples, rate).max())
+    return float(heights(samples, rate).max())
 
 
-def _heights(samples: Samples, rate: int) -> Mono:
-    """Return the highest magnitude at each frame and up to the next, over all channels."""
+def heights(samples: Samples, rate: int) -> Mono:
+    """Return the highest magnitude at each frame and up to the next, over all channels.
+
+    Parameters as those of `true_peak`; the result has the shape (frames,).
+    """
     channels = samples.reshape(len(samples), -1)
     between = soxr.resample(channels, rate, OVERSAMPLING * rate, quality="HQ")
     fine = np.abs(np.resize(between, (len(samples), OVERSAMPLING, channels.shape[1])))
-    heights: Mono = np.maximum(fine.max(axis=(1, 2)), np.abs(channels).max(axis=1))
-    return heights
+    highest: Mono = np.maximum(fine.max(axis=(1, 2)), np.abs(channels).max(axis=1))
+    return highest
 
 
 def limited(samples: Samples, rate: int) -> Samples:
@@ -156,9 +159,9 @@ def limited(samples: Samples, rate: int) -> Samples:
     so slowly that it follows the strength of the voice and not its single swings.
     """
     step, reach = round(LIMITER_STEP_SECONDS * rate), LIMITER_REACH_STEPS
-    heights = _heights(samples, rate)
-    steps = -(-len(heights) // step)
-    peaks = np.pad(heights, (0, steps * step - len(heights))).reshape(steps, step).max(axis=1)
+    steps = -(-len(samples) // step)
+    padded = np.pad(heights(samples, rate), (0, steps * step - len(samples)))
+    peaks = padded.reshape(steps, step).max(axis=1)
     needed = np.minimum(1.0, WORD_PEAK / np.maximum(peaks, WORD_PEAK))
     if needed.min() == 1.0:
         return samples

@@ -7,8 +7,9 @@ end: what is heard live is, bit for bit, what is written to a file.
 Gains are laid out beforehand. At most one word and one click sound at a time (the score sees to
 it), with music under them, and the true peak of a sum is at most the sum of the true peaks. So one
 factor for the whole piece, worked out from the peaks that words and clicks are made to and that of
-the music, keeps every moment under the ceiling. It depends on nothing that is still to come, and is
-the same in a file and live. At the usual levels words and clicks together just reach the ceiling.
+the music, keeps each of them under the ceiling, and a click that sounds together with a word gives
+way as far as the two need. That depends on nothing else that is heard, and is the same in a file
+and live.
 """
 
 import math
@@ -18,7 +19,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from throwcount.sounds.samples import CHANNELS, Samples
+from throwcount.sounds.samples import CHANNELS, Mono, Samples
 
 FADE_SECONDS = 0.008
 """How long a sound that is cut takes to fade: short, but without a click of its own."""
@@ -44,6 +45,8 @@ class Placement:
     """Whether it is a word."""
     alone: float | None = None
     """The factor where no word is heard; `gain` if None."""
+    heights: Mono | None = None
+    """Of a word, at least the magnitude of each frame and up to the next, without its gain."""
     again: bool = False
     """Whether the same `samples` are likely to come again with the same gain, a number."""
 
@@ -167,7 +170,7 @@ TRUE_PEAK_CEILING = -1.0
 MARGIN = 0.2
 """Kept below that ceiling, in dB: true-peak meters differ by about as much."""
 
-DUCKING = -6.8
+DUCKING = -6.0
 """Level of a click that sounds together with a word, in dB against its level alone."""
 
 
@@ -200,13 +203,27 @@ class Gains:
     click: float
     """Of clicks alone."""
     ducked_click: float
-    """Of clicks together with a word."""
+    """Of clicks together with a word, where there is room for it."""
     music: float
     """Of music without words."""
     ducked_music: float
     """Of music under a word."""
+    room: float
+    """The highest true peak that words and clicks may have together, linear."""
     lowered: float
-    """Decibels by which all of them are lower than was wanted."""
+    """Decibels by which all factors are lower than was wanted."""
+
+    def click_beside(self, word: Mono, click: Mono) -> float:
+        """Return the factor of a click that begins with a stretch of words.
+
+        Both are magnitudes, as `throwcount.sounds.measures.heights` gives them; those of the words
+        with their gain.
+        """
+        both = min(len(word), len(click))
+        left = self.room - word[:both]
+        sounding = click[:both] > 0.0
+        fitting = left[sounding] / click[:both][sounding]
+        return max(0.0, min(self.ducked_click, float(fitting.min(initial=self.ducked_click))))
 
 
 def lay_out_gains(
@@ -225,19 +242,20 @@ def lay_out_gains(
     """
     word = linear(voice_level)
     click = linear(click_level)
-    ducked = click * linear(DUCKING)
     under = linear(music.level)
     ducked_under = under * linear(-music.duck)
     loudest = max(
         click_peak * click + music.peak * under,
-        word_peak * word + click_peak * ducked + music.peak * ducked_under,
+        word_peak * word + music.peak * ducked_under,
     )
-    master = linear(TRUE_PEAK_CEILING - MARGIN) / max(loudest, linear(TRUE_PEAK_CEILING - MARGIN))
+    ceiling = linear(TRUE_PEAK_CEILING - MARGIN)
+    master = ceiling / max(loudest, ceiling)
     return Gains(
         word=word * master,
         click=click * master,
-        ducked_click=ducked * master,
+        ducked_click=click * linear(DUCKING) * master,
         music=under * master,
         ducked_music=ducked_under * master,
+        room=ceiling - music.peak * ducked_under * master,
         lowered=-20.0 * math.log10(master),
     )

@@ -91,7 +91,7 @@ def test_what_runs_into_the_next_word_is_cut_where_that_starts() -> None:
     first, second = words(row)
     assert second.start == 48_000 + 12_000 - 6_000
     assert (first.stop, first.end) == (second.start, second.start)
-    assert row[0].coming == second.start
+    assert row[0].coming is second
     assert row[1].coming is None
 
 

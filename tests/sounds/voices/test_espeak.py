@@ -22,10 +22,10 @@ from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
 from throwcount.sounds.voices.system_voice import PACES, SpeechEngine, SystemVoice, run_child
 from throwcount.sounds.voices.voice import slowest_that_fits
 
-WORD_LEVEL = -16.0
+WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
-WORD_PEAK = 10 ** (-5.2 / 20)
+WORD_PEAK = 10 ** (-2.0 / 20)
 """Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
 
 FADE_SECONDS = 0.003
