@@ -32,7 +32,7 @@ WORD_LEVEL: Final = -15.0
 WORD_PEAK: Final = 10 ** (-2.0 / 20)
 """Highest true peak of a word, linear (-2 dBTP)."""
 
-MOST_LIMITED: Final = 9.0
+MOST_LIMITED: Final = 12.0
 """Decibels by which a word is limited at most; one that peaks still higher stays softer."""
 
 WINDOW_SECONDS: Final = 0.125
@@ -47,8 +47,11 @@ LIMITER_STEP_SECONDS: Final = 0.0005
 LIMITER_REACH_STEPS: Final = 24
 """How far the limiter looks, back and ahead: 12 ms, longer than a swing of a deep voice."""
 
-LEVELLING_ROUNDS: Final = 4
-"""After so many, what limiting takes away from the loudness is made up for within 0.1 dB."""
+LEVELLING_ROUNDS: Final = 8
+LEVELLING_STEP: Final = 1.6
+LEVELLED_WITHIN: Final = 0.05
+"""A limited word is raised by so many times the decibels that it lacks, as limiting takes some of
+them, until it is within so many of its level, in at most so many rounds."""
 
 LOUDNESS_PADDING_SECONDS: Final = 0.5
 """Silence in which the filters ring out; after it the high pass has fallen by 900 dB."""
@@ -189,10 +192,12 @@ def level_gain(samples: Samples, rate: int) -> float:
     if np.isneginf(level):
         raise ValueError("Silence cannot be brought to the level of a word.")
     most = WORD_PEAK / true_peak(samples, rate) * 10 ** (MOST_LIMITED / 20)
-    gain = 1.0
+    gain = min(10 ** ((WORD_LEVEL - level) / 20), most)
     for _ in range(LEVELLING_ROUNDS):
-        gain = min(gain * 10 ** ((WORD_LEVEL - level) / 20), most)
         level = word_loudness(limited((samples * gain).astype(np.float32), rate), rate)
+        if abs(WORD_LEVEL - level) < LEVELLED_WITHIN or gain == most:
+            break
+        gain = min(gain * 10 ** (LEVELLING_STEP * (WORD_LEVEL - level) / 20), most)
     return float(gain)
 
 
