@@ -32,7 +32,7 @@ WORD_LEVEL: Final = -15.0
 WORD_PEAK: Final = 10 ** (-2.0 / 20)
 """Highest true peak of a word, linear (-2 dBTP)."""
 
-MOST_LIMITED: Final = 12.0
+MOST_LIMITED: Final = 9.0
 """Decibels by which a word is limited at most; one that peaks still higher stays softer."""
 
 WINDOW_SECONDS: Final = 0.125

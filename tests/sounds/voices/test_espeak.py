@@ -73,7 +73,7 @@ def test_a_digit_is_said_at_every_pace_and_trimmed(voices: list[SystemVoice], di
 def test_digits_are_equally_loud(voices: list[SystemVoice], digit: str) -> None:
     for clip in voices[0].clips(digit):
         assert true_peak(clip.samples, RATE) <= WORD_PEAK * 1.01
-        assert word_loudness(clip.samples, RATE) == pytest.approx(WORD_LEVEL, abs=0.2)
+        assert word_loudness(clip.samples, RATE) == pytest.approx(WORD_LEVEL, abs=0.5)
 
 
 def timeline(tempo: float, calls: list[str]) -> Timeline:
