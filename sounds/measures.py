@@ -22,14 +22,18 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 import soxr
+from numpy.lib.stride_tricks import sliding_window_view
 
-from throwcount.sounds.samples import Samples
+from throwcount.sounds.samples import Mono, Samples
 
-WORD_LEVEL: Final = -18.0
-"""Loudness of every word, over its loudest `WINDOW_SECONDS`, in LKFS."""
+WORD_LEVEL: Final = -15.0
+"""Loudness of every word in one channel, over its loudest `WINDOW_SECONDS`, in LKFS."""
 
-WORD_PEAK: Final = 10 ** (-1.0 / 20)
-"""Highest true peak of a word, linear (-1 dBTP)."""
+WORD_PEAK: Final = 10 ** (-2.0 / 20)
+"""Highest true peak of a word, linear (-2 dBTP)."""
+
+MOST_LIMITED: Final = 9.0
+"""Decibels by which a word is limited at most; one that peaks still higher stays softer."""
 
 WINDOW_SECONDS: Final = 0.125
 
@@ -38,6 +42,16 @@ OFFSET: Final = -0.691
 
 OVERSAMPLING: Final = 4
 """Oversampling for true peaks (BS.1770, annex 2)."""
+
+LIMITER_STEP_SECONDS: Final = 0.0005
+LIMITER_REACH_STEPS: Final = 24
+"""How far the limiter looks, back and ahead: 12 ms, longer than a swing of a deep voice."""
+
+LEVELLING_ROUNDS: Final = 8
+LEVELLING_STEP: Final = 1.6
+LEVELLED_WITHIN: Final = 0.05
+"""A limited word is raised by so many times the decibels that it lacks, as limiting takes some of
+them, until it is within so many of its level, in at most so many rounds."""
 
 LOUDNESS_PADDING_SECONDS: Final = 0.5
 """Silence in which the filters ring out; after it the high pass has fallen by 900 dB."""
@@ -125,12 +139,47 @@ def true_peak(samples: Samples, rate: int) -> float:
     `samples` have the shape (frames,) or (frames, channels), with at least one frame. `rate` is in
     Hz.
     """
-    between = soxr.resample(samples, rate, OVERSAMPLING * rate, quality="HQ")
-    return float(max(np.max(np.abs(samples)), np.max(np.abs(between), initial=0.0)))
+    return float(heights(samples, rate).max())
+
+
+def heights(samples: Samples, rate: int) -> Mono:
+    """Return the highest magnitude at each frame and up to the next, over all channels.
+
+    Parameters as those of `true_peak`; the result has the shape (frames,).
+    """
+    channels = samples.reshape(len(samples), -1)
+    between = soxr.resample(channels, rate, OVERSAMPLING * rate, quality="HQ")
+    fine = np.abs(np.resize(between, (len(samples), OVERSAMPLING, channels.shape[1])))
+    highest: Mono = np.maximum(fine.max(axis=(1, 2)), np.abs(channels).max(axis=1))
+    return highest
+
+
+def limited(samples: Samples, rate: int) -> Samples:
+    """Return a word with a true peak of at most `WORD_PEAK`.
+
+    Parameters as those of `true_peak`. Its gain is what the highest peak within reach needs,
+    averaged over that reach with the weights of a Hann window: it is lowered before the peak, and
+    so slowly that it follows the strength of the voice and not its single swings.
+    """
+    step, reach = round(LIMITER_STEP_SECONDS * rate), LIMITER_REACH_STEPS
+    steps = -(-len(samples) // step)
+    padded = np.pad(heights(samples, rate), (0, steps * step - len(samples)))
+    peaks = padded.reshape(steps, step).max(axis=1)
+    needed = np.minimum(1.0, WORD_PEAK / np.maximum(peaks, WORD_PEAK))
+    if needed.min() == 1.0:
+        return samples
+    around = np.pad(needed, 2 * reach + 1, constant_values=1.0)
+    lowest = sliding_window_view(around, 2 * reach + 3).min(axis=1)  # a step more on either side
+    weights = np.hanning(2 * reach + 3)[1:-1]
+    gains = sliding_window_view(lowest, 2 * reach + 1) @ (weights / weights.sum())
+    centres_of_steps = (np.arange(steps) + 0.5) * step - 0.5
+    gain = np.interp(np.arange(len(samples)), centres_of_steps, gains)
+    soft: Samples = (samples.T * gain).T.astype(np.float32)
+    return soft
 
 
 def level_gain(samples: Samples, rate: int) -> float:
-    """Return the gain that brings a word to `WORD_LEVEL`, or as near as `WORD_PEAK` allows.
+    """Return the gain at which a word, limited, has `WORD_LEVEL`, or as near as it may come.
 
     It is linear. `samples` have the shape (frames,) or (frames, channels). `rate` is in Hz.
 
@@ -142,13 +191,19 @@ def level_gain(samples: Samples, rate: int) -> float:
     level = word_loudness(samples, rate)
     if np.isneginf(level):
         raise ValueError("Silence cannot be brought to the level of a word.")
-    gain = 10 ** ((WORD_LEVEL - level) / 20)
-    return float(min(gain, WORD_PEAK / true_peak(samples, rate)))
+    most = WORD_PEAK / true_peak(samples, rate) * 10 ** (MOST_LIMITED / 20)
+    gain = min(10 ** ((WORD_LEVEL - level) / 20), most)
+    for _ in range(LEVELLING_ROUNDS):
+        level = word_loudness(limited((samples * gain).astype(np.float32), rate), rate)
+        if abs(WORD_LEVEL - level) < LEVELLED_WITHIN or gain == most:
+            break
+        gain = min(gain * 10 ** (LEVELLING_STEP * (WORD_LEVEL - level) / 20), most)
+    return float(gain)
 
 
 def levelled(samples: Samples, rate: int) -> Samples:
     """Return a word brought to its level; parameters and errors as those of `level_gain`."""
-    return (samples * level_gain(samples, rate)).astype(np.float32)
+    return limited((samples * level_gain(samples, rate)).astype(np.float32), rate)
 
 
 def level_of(power: float) -> float:
@@ -257,7 +312,7 @@ def perceptual_centre(samples: Samples, rate: int) -> int:
 def measured(samples: Samples, rate: int) -> tuple[float, int]:
     """Return the gain that levels a word, and its centre; errors as those of `level_gain`."""
     gain = level_gain(samples, rate)
-    return gain, perceptual_centre((samples * gain).astype(np.float32), rate)
+    return gain, perceptual_centre(limited((samples * gain).astype(np.float32), rate), rate)
 
 
 def centres(samples: Samples, rate: int) -> Centres:

@@ -41,7 +41,7 @@ from throwcount.engine.patterns.flight import (
 )
 from throwcount.engine.patterns.pattern import HELD_VALUE, Pattern, Throw
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO, held_tempo
+from throwcount.engine.timing.tempo import FASTEST_TEMPO, SLOWEST_TEMPO
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,7 +245,7 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
     with reporting_wrong_input(pattern, as_json):
         known = read(pattern)
         room = Room(ceiling, hands, dwell)
-        asked = held_tempo(default_tempo(known, room=room)) if tempo is None else tempo
+        asked = float(default_tempo(known, room=room)) if tempo is None else tempo
         question = HeightsQuestion(known, asked, room, tempo is not None, height)
         document = heights_document(question)
     if as_json:

@@ -1,9 +1,10 @@
 """`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered.
 
-Each step has its reason. The steps can also be written as a routine, with rests between them.
+Each step has a goal and a reason. The steps can also be written as a routine, with rests between.
 """
 
 from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
 
@@ -26,161 +27,159 @@ from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
 from throwcount.caller.terminal.printing import (
     counted,
-    listed,
     shortened,
     show,
     show_json,
     table,
     tell,
 )
-from throwcount.engine.patterns.flight import default_tempo
-from throwcount.engine.patterns.pattern import VALUE_DIGITS, Pattern
+from throwcount.engine.patterns.pattern import Pattern, written_turn
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
-from throwcount.engine.search.leadups import Step, lead_up, usual_safe
+from throwcount.engine.search.leadups import Excursion, Step, lead_up, usual_objects
 from throwcount.sounds.files.whole_files import write_text
 
-NUMBERS: Final = ("objects", "points")
-POINTS_TOLD: Final = (
-    "Points put the steps in order of difficulty. They are a model, from the objects, the heights, "
-    "the kinds of throw and the length of the pattern, and know nothing of you: stay with a step "
-    "until it runs, go back when it does not."
+NUMBERS: Final = ("objects", "tempo")
+GOALS_TOLD: Final = (
+    "Flash: every object is thrown and caught once. Qualify: twice. Run: so many catches. Stay "
+    "with a goal until it comes several times in a row, then take the next; if it does not come, "
+    "go back a step. The steps get harder by a measure of what the hands have to do, which knows "
+    "nothing of you."
 )
 
 
-def leadup_document(target: Pattern, steps: tuple[Step, ...], safe: int) -> dict[str, Any]:
-    """Return a lead-up to `target` for JSON.
-
-    `safe` is how many objects the juggler handles safely.
-    """
+def leadup_document(target: Pattern, steps: tuple[Step, ...], has: int) -> dict[str, Any]:
+    """Return a lead-up to `target` for JSON; `has` is how many objects the juggler has."""
     return {
         "target": target.text,
+        "objects": has,
         "steps": [
             {
                 "pattern": step.pattern.text,
                 "objects": step.pattern.objects,
+                "kind": step.kind,
+                "goal": step.goal,
+                "catches": step.catches,
+                "tempo": step.tempo,
                 "why": step.why,
-                "difficulty": round(step.difficulty.number, 2),
-                "preparation": step.preparation,
+                "throws": _throws(step),
+                "difficulty": round(step.difficulty, 2),
                 "start": start(step.pattern),
-                "way_in": step.way_in,
-                "way_out": step.way_out,
             }
             for step in steps
         ],
-        "throw": VALUE_DIGITS[target.highest],
-        "safe": safe,
     }
 
 
-def leadup_page(target: Pattern, steps: tuple[Step, ...], safe: int) -> Iterator[RenderableType]:
+def leadup_page(target: Pattern, steps: tuple[Step, ...], has: int) -> Iterator[RenderableType]:
     """Yield the parts of the page, from top to bottom; see `leadup_document`."""
     yield Text(
-        f"{counted(len(steps), 'step')} to {shortened(target.text)} and its highest throw, the "
-        f"{VALUE_DIGITS[target.highest]}, for a juggler who is safe with "
-        f"{counted(safe, 'object')}.",
+        f"{counted(len(steps), 'step')} to {shortened(target.text)}, for a juggler who has "
+        f"{counted(has, 'object')}.",
         "bold",
     )
     yield Text()
     yield _steps_table(steps)
     yield Text()
-    yield Text(POINTS_TOLD, "dim")
+    yield Text(GOALS_TOLD, "dim")
+    plain = next((step.excursion.plain for step in steps if step.excursion), None)
+    if plain and has < plain.objects:
+        yield Text(f"The plain {plain.text} has to run before the target is thrown out of it.")
 
 
 def _steps_table(steps: tuple[Step, ...]) -> Table:
-    shown = table("step", "pattern", "objects", "points", "why", numbers=NUMBERS)
+    """Return a table with a row for each pattern and all of its goals."""
+    shown = table("step", "pattern", "objects", "goal", "tempo", "why", numbers=NUMBERS)
     shown.columns[1].overflow = "fold"
-    for number, step in enumerate(steps, 1):
-        points = f"{step.difficulty.number:.1f}"
-        objects = str(step.pattern.objects)
-        why = " ".join([step.why, *_picked_up(step)])
-        shown.add_row(str(number), shortened(step.pattern.text), objects, points, why)
+    number = 1
+    for _, same in groupby(steps, key=lambda step: step.pattern):
+        goals = list(same)
+        step = goals[0]
+        last = number + len(goals) - 1
+        shown.add_row(
+            str(number) if last == number else f"{number}-{last}",
+            shortened(_throws(step)),
+            str(step.pattern.objects),
+            "\n".join(f"{each.goal} {each.catches}" for each in goals),
+            f"{step.tempo:g}",
+            f"{step.why}{_begun(step.pattern)}",
+        )
+        number = last + 1
     return shown
 
 
-def _picked_up(step: Step) -> Iterator[str]:
-    """Yield how to get into and out of a step that does not begin in the ground state."""
-    if step.way_in is None:
-        hands = start(step.pattern)
-        yield f"Begin with {hands['right']} in the right hand and {hands['left']} in the left: no "
-        yield "throws this low lead there from the plain pattern."
-    elif step.way_in:
-        yield f"From the plain pattern of {step.pattern.objects} it takes {listed(step.way_in)}."
-    if step.way_out is None:
-        yield "No throws this low lead back to the plain pattern: end by catching what comes down."
-    elif step.way_out:
-        yield f"Back to the plain pattern: {listed(step.way_out)}."
+def _throws(step: Step) -> str:
+    """Return the throws in notation; a space stands where the plain pattern is left or begun."""
+    return step.excursion.text if step.excursion else step.pattern.text
 
 
-STEP_SECONDS: Final = 25.0
-"""Seconds of a step, about."""
+def _begun(pattern: Pattern) -> str:
+    """Return a sentence about the hands before the first throw if they do not share as usual."""
+    hands = start(pattern)
+    if hands["right"] - hands["left"] in {0, 1}:
+        return ""
+    return f" Begin with {hands['right']} in the right hand, {hands['left']} in the left."
 
-FEWEST_CYCLES: Final = 4
-REST_SECONDS: Final = 20
-PLAIN_BEATS: Final = 16
-"""Beats of the plain pattern before and after a step that needs a way in or out, at least."""
+
+SHORT_REST: Final = 10
+"""Seconds of rest before the next goal of a pattern."""
+
+LONG_REST: Final = 20
+"""Seconds of rest before the next pattern."""
 
 
 def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
-    """Yield the pieces of a routine file, each step with its reason as a comment.
-
-    All steps have the usual tempo of `target`, so that the new throw is equally high in each.
-    """
-    tempo = default_tempo(target)
+    """Yield the pieces of a routine file, each pattern with its reason as a comment."""
+    tempo = steps[0].tempo
+    short: dict[str, Any] = {}
     yield comment(
         f"{counted(len(steps), 'step')} to {target.text}, as `throwcount leadup` lays them out. "
-        "Change the lengths, the rests and the tempo as you like."
+        "Change the lengths, the rests and the tempos as you like."
     )
     yield from toml_lines({"title": f"Up to {shortened(target.text)}", "tempo": tempo})
-    before: Step | None = None
-    for number, step in enumerate(steps, 1):
-        if before is not None:
-            yield from toml_lines({"part": [{"rest": True, "seconds": REST_SECONDS}]})
-        parts = "".join(toml_lines({"part": _parts(step, before, tempo)}))
-        yield f"\n{comment(f'Step {number}. {step.why}')}{parts.lstrip()}"
-        before = step
+    for number, step in enumerate(steps):
+        parts = _parts(step)
+        if step.tempo != tempo:
+            parts[0]["tempo"] = tempo = step.tempo
+        again = number > 0 and step.pattern == steps[number - 1].pattern
+        if number:
+            rest = {"rest": True, "seconds": SHORT_REST if again else LONG_REST}
+            yield from toml_lines({"part": [rest | short]})
+        # What ends after a second or two leaves no time to announce the rest.
+        short = {} if step.goal == "run" and not step.excursion else {"cue": ""}
+        told = f"Step {number + 1}, {step.goal}: {step.catches} catch{'es' * (step.catches > 1)}."
+        why = "" if number and step.why == steps[number - 1].why else f" {step.why}"
+        yield f"\n{comment(told + why)}{''.join(toml_lines({'part': parts})).lstrip()}"
 
 
-def _parts(step: Step, before: Step | None, tempo: float) -> list[dict[str, Any]]:
-    """Return the parts of a step: the drill, with the plain pattern around it where needed."""
-    drill: dict[str, Any] = {
-        "pattern": step.pattern.text,
-        "cycles": max(FEWEST_CYCLES, round(STEP_SECONDS * tempo / 60 / step.pattern.period)),
-        "last-one": True,
-    }
-    plain = plain_pattern(step.pattern)
-    parts = [drill]
-    if plain and step.way_in:
-        parts.insert(0, _plain(plain, step.pattern))
-        drill["bridge"] = " ".join(step.way_in)
-    if plain and step.way_out:
-        parts.append({**_plain(plain, step.pattern), "bridge": " ".join(step.way_out)})
-    more = step.pattern.objects - (step if before is None else before).pattern.objects
-    if more:
-        parts[0]["pick-up"] = more
-    return parts
+def _parts(step: Step) -> list[dict[str, Any]]:
+    """Return the parts of a step: as many rounds as it takes for its catches."""
+    caught = sum(not throw.held for _, throw in step.pattern.throws())
+    rounds = -(-step.catches // max(caught, 1))
+    if step.excursion is None:
+        last = {"last-one": True} if step.goal == "run" else {}
+        return [{"pattern": step.pattern.text, "cycles": rounds} | last]
+    return list(_rounds(step.excursion, rounds))
 
 
-def plain_pattern(like: Pattern) -> str:
-    """Return the pattern of as many objects, thrown in the same way and all equally high.
-
-    Empty if there is none: hands that throw together have no equal throws for an odd number.
-    """
-    if like.kind == "async":
-        return VALUE_DIGITS[like.objects]
-    each = VALUE_DIGITS[like.objects]
-    return f"({each},{each})" if like.objects % 2 == 0 else ""
-
-
-def _plain(plain: str, like: Pattern) -> dict[str, Any]:
-    return {"pattern": plain, "cycles": -(-PLAIN_BEATS // like.beats_per_turn)}
+def _rounds(out: Excursion, rounds: int) -> Iterator[dict[str, Any]]:
+    """Yield the plain pattern and the target in turn; the changes are too quick for a cue."""
+    kind = out.plain.kind
+    ways = [" ".join(written_turn(kind, turn) for turn in way) for way in (out.way_in, out.way_out)]
+    into, back = ({"bridge": way} if way else {} for way in ways)
+    plain = {"pattern": out.plain.text, "cycles": out.plain_turns}
+    target = {"pattern": out.cycle.text, "cycles": out.times, "cue": ""} | into
+    yield plain
+    for _ in range(rounds):
+        yield target
+        yield plain | {"cue": ""} | back
 
 
 EPILOG: Final = """\
 \b
 Examples:
   throwcount leadup 7
-  throwcount leadup 97531 --from-objects 4
+  throwcount leadup 744 --from-objects 4
   throwcount leadup "(4,2x)*" --json
   throwcount leadup 7 --routine seven.toml
 """
@@ -191,24 +190,26 @@ Examples:
 @option(
     "--from-objects N",
     WholeRange(min=1),
-    "Start from N objects, which you handle safely now.  [default: one fewer than TARGET has]",
-    name="safe",
+    "You have N objects: you run the plain pattern of N.  [default: as many as TARGET has, and one "
+    "fewer if TARGET is plain itself]",
+    name="has",
 )
 @option("--routine FILE", FILE, "Write the steps as a routine too: see `throwcount plan`.")
 @force_option
 @json_option
 def leadup_command(
-    target: str, safe: int | None, routine: Path | None, force: bool, as_json: bool
+    target: str, has: int | None, routine: Path | None, force: bool, as_json: bool
 ) -> None:
     """Lay out the steps to a throw or a pattern.
 
-    TARGET is a pattern; its highest throw is the new one. The first step has that throw with
-    fewer objects. Each further step adds one object, or more of the new throw, and changes as
-    little else as possible.
+    TARGET is a pattern. Its highest throw comes with gaps between and among easier throws; then
+    the target comes once, and twice, out of the plain pattern, and in the end without end. A
+    sister with one object fewer gives the rhythm, and a one-sided pattern is thrown on both sides.
+    Each step has a goal in catches and a tempo.
     """
     with reporting_wrong_input(target, as_json):
         known = read(target)
-        handled = safe or usual_safe(known)
+        handled = has or usual_objects(known)
         steps = lead_up(known, handled)
     if routine is not None:
         write_text(routine, routine_lines(known, steps), overwrite=force)

@@ -77,7 +77,7 @@ def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
     """Return the first tempo, and why it is this one; empty if the person chose it."""
     if request.tempo is not None:
         return request.tempo, ""
-    tempo = held_tempo(default_tempo(pattern, room=request.room))
+    tempo = float(default_tempo(pattern, room=request.room))
     return tempo, default_tempo_reason(pattern, room=request.room)
 
 

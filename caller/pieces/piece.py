@@ -18,7 +18,7 @@ from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thi
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
-from throwcount.sounds.mixing.mixer import Mixer
+from throwcount.sounds.mixing.mixer import NO_MUSIC, TRUE_PEAK_CEILING, Mixer
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance, mix
 from throwcount.sounds.voices.languages import phrasebook
@@ -39,6 +39,9 @@ DEFAULT_RATE: Final = 48_000
 
 AGAIN_READY: Final = 3.0
 """Seconds for filling the hands before what begins again, or goes on, during a practice."""
+
+TOLD_DECIBELS: Final = 0.5
+"""A level that is lower than asked for by so much is told."""
 
 CHECKED_CYCLES: Final = 150 * CYCLES
 """Cycles in which the widest spacing of the calls is sought, at the tempo of the beginning and at
@@ -217,7 +220,7 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 
 def about_calls(piece: Piece) -> Iterator[str]:
-    """Yield where calls are made less often than on every beat, and letters that sound alike."""
+    """Yield where calls are left out, which letters sound alike, and which levels are too high."""
     for thinned in piece.thinned:
         part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
@@ -233,6 +236,20 @@ def about_calls(piece: Piece) -> Iterator[str]:
         yield (
             "Plain letters are often taken for one another at any tempo: --letters spelled calls "
             f"{letter} “{SPELLING_ALPHABET[letter]}”."
+        )
+    yield from _about_levels(piece.balance, piece.track)
+
+
+def _about_levels(balance: Balance, track: Track | None) -> Iterator[str]:
+    """Yield what the levels that were asked for come to, where the ceiling does not allow them."""
+    music = NO_MUSIC if track is None else track.wanted
+    lowered = balance.gains(music).lowered
+    if max(balance.voice_level, balance.click_level, music.level) > 0 and lowered >= TOLD_DECIBELS:
+        yield (
+            f"At these levels the sound would pass {TRUE_PEAK_CEILING:g} dBTP, so everything is "
+            f"{lowered:.1f} dB softer: the voice gets {balance.voice_level - lowered:+.1f} dB "
+            f"instead of {balance.voice_level:+g}, the clicks {balance.click_level - lowered:+.1f} "
+            f"instead of {balance.click_level:+g}."
         )
 
 

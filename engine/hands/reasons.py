@@ -2,10 +2,14 @@
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from typing import Final
 
 from throwcount.engine.hands.work import MOST_RATE, Work
 from throwcount.engine.patterns.flight import HIGH, HIGH_CAUTION, height
 from throwcount.engine.patterns.pattern import Throw, Throws
+
+LOW: Final = 0.05
+"""Metres below which a throw hardly rises."""
 
 
 def reasons(work: Work, tempo: float) -> tuple[str, ...]:
@@ -30,6 +34,8 @@ def _heights(work: Work, tempo: float) -> Iterator[str]:
     text = f"{objects}; the highest throw, {work.highest}, rises {high:.1f} m"
     if not low:
         text += f", and the lowest, {lowest}, goes straight across"
+    elif low < LOW:
+        text += f", and the lowest, {lowest}, hardly rises"
     elif low < high:
         text += f", and the lowest, {lowest}, {low:.1f} m"
     yield f"{text}."

@@ -35,6 +35,9 @@ FASTEST_DEFAULT: Final = 360
 """Beats a minute: three throws a second from each hand, about the most that hands keep up (common
 practice)."""
 
+FASTEST_FOR_A_CEILING: Final = 1000
+"""Beats a minute, the fastest of all tempos; so low a ceiling is of no use."""
+
 
 @dataclass(frozen=True, slots=True)
 class Room:
@@ -175,8 +178,8 @@ def default_tempo(*patterns: Pattern, room: Room = NO_CEILING) -> int:
     1.87 m at 275 for a 7, 2.61 m at 315 for a 9 (common practice: 0.3 to 0.7 m, 0.9 to 1.5 m, 1.4
     to 2.2 m, 2.1 to 3.0 m).
 
-    A ceiling wins: the throw stays under it, if need be at a tempo over `FASTEST_DEFAULT`. If
-    nothing flies, the tempo is `SLOWEST_DEFAULT`.
+    A ceiling wins: the throw stays under it, if need be at a tempo over `FASTEST_DEFAULT`, up to
+    `FASTEST_FOR_A_CEILING`. If nothing flies, the tempo is `SLOWEST_DEFAULT`.
     """
     throw = _highest(patterns, room)
     if throw is None:
@@ -185,7 +188,7 @@ def default_tempo(*patterns: Pattern, room: Room = NO_CEILING) -> int:
     if rise > 0:
         wanted = tempo_for_height(throw.value, rise, room.dwell, crossed=throw.crossed) or 0.0
     usual = min(max(_in_steps(wanted), SLOWEST_DEFAULT), FASTEST_DEFAULT)
-    return max(usual, _in_steps(room.slowest_tempo(throw) or 0.0))
+    return max(usual, min(_in_steps(room.slowest_tempo(throw) or 0.0), FASTEST_FOR_A_CEILING))
 
 
 def default_tempo_reason(*patterns: Pattern, room: Room = NO_CEILING) -> str:

@@ -24,7 +24,7 @@ from throwcount.engine.routines.routine import (
     TempoLine,
 )
 from throwcount.engine.routines.ways import joined, joined_by, joined_in, written_beats
-from throwcount.engine.timing.tempo import TempoMap, held_tempo
+from throwcount.engine.timing.tempo import TempoMap
 
 
 def catch_beats(pattern: Pattern, beats: int) -> int:
@@ -350,7 +350,7 @@ def _tempo_line(routine: Routine, room: Room) -> TempoLine:
         return MusicTempo(routine.music, _bar_position(routine, bar))
     if routine.tempo is not None:
         return OwnTempo(routine.tempo)
-    return OwnTempo(held_tempo(default_tempo(*_without_tempo(routine.parts), room=room)))
+    return OwnTempo(float(default_tempo(*_without_tempo(routine.parts), room=room)))
 
 
 def _without_tempo(parts: tuple[RoutinePart, ...]) -> Iterator[Pattern]:

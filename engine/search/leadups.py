@@ -1,187 +1,171 @@
-"""Lead-ups: a plan of drills up to a pattern and its highest throw, with the reason for each step.
+"""Lead-ups: the steps to a pattern as a coach gives them, with goals, tempos and reasons.
 
-The highest throw of the target counts as new. The plan is found from its end: from the target
-downwards each level has patterns with one object less that differ in one throw or in one object's
-throws (`throwcount.engine.search.drills`), and one with the new throw among the easiest others. Of
-all ways up through these levels on which the difficulty never falls, a shortest-path search takes
-the one that climbs most evenly and changes least from step to step. A pattern without the new
-throw, a *preparation*, is a last resort. As taking an object out makes every pattern easier, there
-is always a way.
+The steps come from the ways to a new pattern that are common practice: its new throw with gaps
+between and mixed in among easier ones, its family (all in `throwcount.engine.search.drills`),
+the pattern once and twice out of the plain pattern that runs anyway, and the other side of one that
+keeps to a side. They are put in the order of their difficulty, and none is harder than the target.
+
+Each pattern is worked at with goals: a *flash* (every object thrown and caught once), then to
+*qualify* (twice), then a *run* of so many catches.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final, NamedTuple
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.errors import LeadUpError
-from throwcount.engine.hands.difficulty import Difficulty
-from throwcount.engine.patterns.pattern import HELD_VALUE, VALUE_DIGITS, Pattern, Throws
+from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.patterns.flight import default_tempo
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Pattern,
+    Throw,
+    Turn,
+    swapped,
+    written_turn,
+)
+from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import check
 from throwcount.engine.search.bridges import BridgeError, bridge
-from throwcount.engine.search.drills import Drill, changed_share, levels
-
-SPOKEN_WITH_AN: Final = frozenset("8aefhilmnorsx")
-"""Throws whose spoken names begin with a vowel."""
-
-WITHOUT_OBJECTS: Final = (
-    "Preparation without objects: let the empty hands keep the beat, in turn, until it is steady."
+from throwcount.engine.search.drills import (
+    begun_near_ground,
+    family,
+    gaps,
+    has_ones_in_a_row,
+    is_plain,
+    mixed,
+    shortest,
 )
-PREPARATION: Final = (
-    "Preparation without the {new}: the plain pattern of {objects}, to be steady before it comes."
-)
+from throwcount.engine.search.find import is_symmetric
 
+TempoOf: TypeAlias = Callable[[Pattern], float]
 
-def reason(before: Drill | None, drill: Drill, target: Pattern) -> str:
-    """Return why `drill` follows `before`, or begins the plan if that is None.
-
-    `target` is what the plan leads up to; it is the pattern of its last drill.
-    """
-    new = VALUE_DIGITS[target.highest]
-    if not drill.pattern.objects:
-        return WITHOUT_OBJECTS
-    if drill.preparation:
-        return PREPARATION.format(new=new, objects=_objects_text(drill))
-    opening = "The target itself. " if drill.pattern is target else ""
-    if before is None:
-        return (
-            f"{opening}Get to know the {new} with {_objects_text(drill)}: it comes {_rate(drill)}."
-        )
-    if before.preparation:
-        return f"{opening}Now the {new} comes in, {_rate(drill)}."
-    more = drill.pattern.objects - before.pattern.objects
-    return f"{opening}{'One' if more else 'No'} object more{_difference(before, drill, new)}."
-
-
-def _objects_text(drill: Drill) -> str:
-    count = drill.pattern.objects
-    return f"{count} object{'' if count == 1 else 's'}"
-
-
-def _rate(drill: Drill) -> str:
-    beats = drill.pattern.period
-    times = round(drill.share * beats)
-    often = {1: "once", 2: "twice"}.get(times, f"{times} times")
-    if beats == 1:
-        return "on every beat" if times == 1 else f"{often} on every beat"
-    return f"{often} in {beats} beats"
-
-
-def _difference(before: Drill, drill: Drill, new: str) -> str:
-    """Return what changes: the one throw, or else how often the new throw comes."""
-    text = _one_throw(before.pattern, drill.pattern)
-    if text:
-        return f", and only one throw is new: {text}"
-    if drill.share > before.share:
-        return f": the {new} comes more often, {_rate(drill)}"
-    if drill.share < before.share:
-        return f": the {new} comes {_rate(drill)}, so that there is time for the other throws"
-    return f": the {new} comes as often as before, and the throws around it are nearer the target's"
-
-
-def _one_throw(before: Pattern, after: Pattern) -> str:
-    """Return the change in words if two patterns, written equally long, differ in one throw."""
-    beats = max(before.period, after.period)
-    if before.kind != "async" or after.kind != "async" or after.multiplex or before.multiplex:
-        return ""
-    if beats % before.period or beats % after.period:
-        return ""
-    pairs = zip(*(one.turns * (beats // one.period) for one in (before, after)), strict=True)
-    changes = [(beat, old, now) for beat, (old, now) in enumerate(pairs) if old != now]
-    if len(changes) != 1:
-        return ""
-    beat, (old,), (now,) = changes[0]
-    where = f"on beat {beat} of every {beats}, counted from 0, " if beats > 1 else ""
-    return f"{where}{_named(old)} becomes {_named(now)}"
-
-
-def _named(throws: Throws) -> str:
-    if not throws:
-        return "an empty hand"
-    if throws[0].value == HELD_VALUE:
-        return "a held 2"
-    throw = str(throws[0])
-    return f"{'an' if throw[0] in SPOKEN_WITH_AN else 'a'} {throw}"
-
+StepKind: TypeAlias = Literal["gap", "mixed", "once", "family", "mirror", "target"]
+Goal: TypeAlias = Literal["flash", "qualify", "run"]
 
 LONGEST_TARGET: Final = 40
 """Beats of a target, at most."""
 
-SHARE_COST: Final = 30.0
-"""Cost of a step on which every throw becomes the new one, times the square of the share."""
+SHORT_RUN: Final = 50
+LONG_RUN: Final = 100
+"""Catches of a run: the goal of every step, and at last that of the target."""
 
-CHANGE_COST: Final = 3.0
-"""Cost of a step on which every turn changes."""
 
-STEP_COST: Final = 0.5
-"""Cost of every step, beside the square of the points that it climbs."""
+@dataclass(frozen=True, slots=True)
+class Excursion:
+    """A pattern thrown once or twice out of the plain pattern that runs before and after it."""
 
-BEAT_COST: Final = 0.08
-"""Cost of a drill, times the square of its beats."""
+    plain: Pattern
+    """The plain pattern."""
+    way_in: tuple[Turn, ...]
+    """The throws that lead into the pattern; none if it begins in the ground state."""
+    cycle: Pattern
+    """The pattern, from the beat on which it is entered."""
+    times: int
+    """How often it is thrown."""
+    way_out: tuple[Turn, ...]
+    """The throws that lead back."""
 
-EXCITED_COST: Final = 2.0
-"""Cost of a drill that never passes the ground state."""
+    @property
+    def plain_turns(self) -> int:
+        """The turns on which the plain pattern is thrown.
 
-PREPARATION_COST: Final = 1000.0
-"""Cost of a preparation: more than any way without one."""
+        Every object is thrown as often as the other pattern; and one of them once more, where that
+        keeps a one-sided pattern on its side.
+        """
+        others = len(self.way_in) + len(self.cycle.turns) * self.times + len(self.way_out)
+        turns = self.plain.objects // self.plain.places * self.times
+        one_sided = self.cycle.kind == "async" and not is_symmetric(shortest(self.cycle))
+        return turns + 1 if one_sided and (turns + others) % 2 else turns
+
+    @property
+    def stretches(self) -> tuple[tuple[Turn, ...], ...]:
+        """The turns of the plain pattern, the way in, the pattern, and the way out."""
+        plain = self.plain.turns * self.plain_turns
+        return plain, self.way_in, self.cycle.turns * self.times, self.way_out
+
+    @property
+    def round(self) -> Pattern:
+        """All of it, as a pattern that may be repeated."""
+        return Pattern.of(self.plain.kind, tuple(turn for part in self.stretches for turn in part))
+
+    @property
+    def text(self) -> str:
+        """The throws of one round in notation, with spaces where something else begins."""
+        return " ".join(
+            "".join(written_turn(self.plain.kind, turn) for turn in turns)
+            for turns in self.stretches
+            if turns
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a plan."""
+    """One step: a pattern with a goal."""
 
     pattern: Pattern
-    """The pattern to throw."""
-    difficulty: Difficulty
-    """Its difficulty."""
-    preparation: bool
-    """Whether the new throw is missing."""
+    """The pattern to throw; of an excursion one whole round, which may be repeated."""
+    kind: StepKind
+    """The way in which it prepares for the target."""
+    goal: Goal
+    """What to reach several times in a row before going on."""
+    catches: int
+    """The goal in catches."""
+    tempo: float
+    """The tempo, in beats a minute."""
+    difficulty: float
+    """How hard the pattern is at this tempo; an excursion at most as hard as the target."""
     why: str
-    """Why this step is here, in a sentence or two."""
-    way_in: tuple[str, ...] | None
-    """The throws from the ground state into the pattern, in notation; empty if it begins there;
-    None if no throws as low as its own lead into it."""
-    way_out: tuple[str, ...] | None
-    """The throws back to the ground state, in the same form."""
+    """What the pattern teaches, in a sentence or two."""
+    excursion: Excursion | None = None
+    """What the pattern is made of if the target is thrown out of the plain pattern."""
 
 
-class _Route(NamedTuple):
-    cost: float
-    drills: tuple[Drill, ...]
+class _Exercise(NamedTuple):
+    """A pattern to be worked at, before it has goals."""
+
+    pattern: Pattern
+    kind: StepKind
+    why: str
+    goals: tuple[Goal, ...] = get_args(Goal)
+    run: int = SHORT_RUN
+    excursion: Excursion | None = None
 
 
-def lead_up(target: Pattern, safe: int | None = None) -> tuple[Step, ...]:
+def lead_up(
+    target: Pattern, has: int | None = None, tempo_of: TempoOf = default_tempo
+) -> tuple[Step, ...]:
     """Return the steps that lead up to a pattern, the last of them the pattern itself.
 
-    The first step has one object less than the juggler handles safely, and fewer than the
-    target. From step to step at most one object is added, and no step is easier than the one
-    before it.
-
-    The target has at least one object and at most `LONGEST_TARGET` beats. `safe` is how many
-    objects the juggler handles safely now, 1 or more; `usual_safe` unless given.
+    `has` is how many objects the juggler has: runs of the plain pattern of so many. It is
+    `usual_objects` unless given, and more than that makes no difference. `tempo_of` returns the
+    tempo of a pattern.
 
     Raises
     ------
     AverageError, CollisionError
         If the target cannot be thrown.
     LeadUpError
-        If it has no objects or too many beats, or `safe` is less than 1.
+        If it has no objects or too many beats, or `has` is less than 1.
     """
     check(target)
-    handled = usual_safe(target) if safe is None else safe
-    _check_asked(target, handled)
-    fewer = target.objects - 1
-    # A target with one object is prepared without any, others with at least one.
-    fewest = max(min(fewer, handled - 1), min(fewer, 1))
-    found = [drill for level in levels(target, fewest) for drill in level]
-    return tuple(_steps(_best_way(found, fewest), target))
+    usual = usual_objects(target)
+    _check_asked(target, usual if has is None else has)
+    handled = usual if has is None else min(has, usual)
+    once = shortest(target)
+    drills = [*gaps(once, handled), *mixed(once, handled), *family(once, handled)]
+    exercises = [_Exercise(drill.pattern, drill.kind, drill.why) for drill in drills]
+    measure = _Measure(once, tempo_of)
+    ordered = [*_in_order([*exercises, *_excursions(once)], once, measure), *_last(target)]
+    return tuple(step for exercise in ordered for step in _steps(exercise, measure))
 
 
-def usual_safe(target: Pattern) -> int:
-    """Return the objects that a juggler is assumed to handle safely: one fewer, but at least 1."""
-    return max(target.objects - 1, 1)
+def usual_objects(target: Pattern) -> int:
+    """Return the objects that a juggler is taken to have: one fewer for a plain pattern."""
+    return max(target.objects - is_plain(target), 1)
 
 
-def _check_asked(target: Pattern, safe: int) -> None:
+def _check_asked(target: Pattern, has: int) -> None:
     if not target.objects:
         raise LeadUpError("A rest without any object needs no lead-up: nothing is thrown.")
     if target.period > LONGEST_TARGET:
@@ -189,67 +173,126 @@ def _check_asked(target: Pattern, safe: int) -> None:
             f"This pattern has {target.period:,} beats, and a lead-up is found for patterns of up "
             f"to {LONGEST_TARGET}: choose the part of it that is new."
         )
-    if safe < 1:
-        raise LeadUpError(f"A juggler handles at least 1 object safely, and {safe} is fewer.")
+    if has < 1:
+        raise LeadUpError(f"A juggler has at least 1 object to begin with, and {has} is fewer.")
 
 
-def _best_way(found: list[Drill], fewest: int) -> tuple[Drill, ...]:
-    """Return the cheapest way from a drill with the fewest objects up to the target, the first."""
-    target = found[0]
-    no_harder = [drill for drill in found if drill.points <= target.points]
-    climbing = sorted(
-        no_harder, key=lambda drill: (drill.pattern.objects, drill.points, drill is target)
+def _in_order(
+    exercises: list[_Exercise], target: Pattern, measure: "_Measure"
+) -> Iterator[_Exercise]:
+    """Yield what is to be worked at in the order of difficulty, each pattern once.
+
+    What is harder than the target, or has two 1s in a row although the target has none, is left
+    out. What is thrown from one hand is thrown from the other next.
+    """
+    ones = has_ones_in_a_row(target)
+    known = {canonical(target).turns}
+    for exercise in sorted(exercises, key=measure.difficulty):
+        form = canonical(exercise.pattern).turns
+        harder = measure.difficulty(exercise) > measure.limit
+        if harder or form in known or (has_ones_in_a_row(exercise.pattern) and not ones):
+            continue
+        known.add(form)
+        yield exercise
+        if _in_one_hand(exercise.pattern):
+            yield _other_side(exercise.pattern)
+
+
+class _Measure:
+    """How hard things are, each at its tempo, on the way to a target."""
+
+    def __init__(self, target: Pattern, tempo_of: TempoOf) -> None:
+        self.tempo_of = tempo_of
+        self.limit = self._number(target)
+
+    def difficulty(self, exercise: _Exercise) -> float:
+        """Return how hard something is.
+
+        An excursion is at most as hard as the target, as its plain throws are known, and twice is
+        not easier than once.
+        """
+        out = exercise.excursion
+        if out is None:
+            return self._number(exercise.pattern)
+        rounds = (replace(out, times=times).round for times in range(1, out.times + 1))
+        return min(max(map(self._number, rounds)), self.limit)
+
+    def _number(self, pattern: Pattern) -> float:
+        return difficulty(pattern, self.tempo_of(pattern)).number
+
+
+def _in_one_hand(pattern: Pattern) -> bool:
+    return (
+        pattern.kind == "async"
+        and pattern.period % 2 == 0
+        and not any(throws for (throws,) in pattern.turns[1::2])
     )
-    lowest = [drill for drill in no_harder if drill.pattern.objects == fewest]
-    easiest = min((drill.preparation, drill.points) for drill in lowest)[1]
-    ways: list[_Route] = []
-    for drill in climbing:
-        reached = [
-            _Route(way.cost + _cost(drill, last.points, last.share, last), (*way.drills, drill))
-            for way in ways
-            if _may_follow(last := way.drills[-1], drill)
-        ]
-        if drill.pattern.objects == fewest:
-            reached.append(_Route(_cost(drill, easiest, 0), (drill,)))
-        if reached:
-            ways.append(min(reached, key=lambda way: way.cost))
-    # The target is the hardest with the most objects.
-    return ways[-1].drills
 
 
-def _may_follow(before: Drill, after: Drill) -> bool:
-    more = after.pattern.objects - before.pattern.objects
-    no_rarer = after.share >= before.share
-    return after.points >= before.points and (more == 1 or (more == 0 and no_rarer))
+def _last(target: Pattern) -> Iterator[_Exercise]:
+    """Yield the target, its other side if it has one, and the target for a long run."""
+    yield _Exercise(target, "target", "The target itself.")
+    if not is_symmetric(shortest(target)):
+        yield _other_side(target)
+    yield _Exercise(target, "target", "The target itself, for long.", ("run",), LONG_RUN)
 
 
-def _cost(drill: Drill, points: float, share: float, before: Drill | None = None) -> float:
-    """Return what a step up to a drill costs from these points, share of new throws, and drill."""
-    climb = (drill.points - points) ** 2 + SHARE_COST * (drill.share - share) ** 2
-    changed = changed_share(before.pattern, drill.pattern) if before else 0.0
-    own = (
-        STEP_COST
-        + BEAT_COST * drill.pattern.period**2
-        + EXCITED_COST * drill.excited
-        + PREPARATION_COST * drill.preparation
-    )
-    return climb + CHANGE_COST * changed + own
+def _other_side(pattern: Pattern) -> _Exercise:
+    why = f"The other side of {pattern.text}: each hand makes the throws of the other."
+    return _Exercise(mirrored(pattern), "mirror", why)
 
 
-def _steps(way: tuple[Drill, ...], target: Pattern) -> Iterator[Step]:
-    for before, drill in zip((None, *way), way, strict=False):
-        yield Step(
-            drill.pattern,
-            drill.difficulty,
-            drill.preparation,
-            reason(before, drill, target),
-            _bridged(None, drill.pattern),
-            _bridged(drill.pattern, None),
-        )
+def mirrored(pattern: Pattern) -> Pattern:
+    """Return a one-sided pattern as it is thrown on the other side.
+
+    Where the hands alternate, this is the pattern begun an odd number of beats later with the same
+    hand, as near as can be to the ground state.
+    """
+    if pattern.kind == "sync":
+        return Pattern.of("sync", swapped(pattern.turns))
+    return begun_near_ground(pattern, every=2, first=1)
 
 
-def _bridged(leaving: Pattern | None, entering: Pattern | None) -> tuple[str, ...] | None:
-    try:
-        return bridge(leaving, entering).throws
-    except BridgeError:
+def plain_pattern(like: Pattern) -> Pattern | None:
+    """Return the pattern of as many objects, thrown in the same way and all equally high.
+
+    None if there is none: hands that throw together have no equal throws for an odd number, and no
+    throw is higher than `HIGHEST_VALUE`.
+    """
+    if like.objects > HIGHEST_VALUE or like.objects % like.places:
         return None
+    return Pattern.of(like.kind, (((Throw(like.objects),),) * like.places,))
+
+
+def _excursions(target: Pattern) -> Iterator[_Exercise]:
+    """Yield the target thrown once, and twice, out of the plain pattern."""
+    plain = plain_pattern(target)
+    if plain is None or shortest(target) == plain:
+        return
+    try:
+        entry = bridge(None, target, any_rotation=True)
+        begun = entry.to_rotation // target.beats_per_turn
+        cycle = Pattern.of(target.kind, target.turns[begun:] + target.turns[:begun])
+        leaving = bridge(cycle, None)
+    except BridgeError:
+        return
+    # A flash of the whole round would be over before the target comes.
+    once, twice = (Excursion(plain, entry.turns, cycle, times, leaving.turns) for times in (1, 2))
+    why = f"Out of the plain {plain.text} that runs, the target {{}} and back."
+    yield _Exercise(once.round, "once", why.format("once"), ("qualify", "run"), excursion=once)
+    yield _Exercise(twice.round, "once", why.format("twice"), ("run",), excursion=twice)
+
+
+def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:
+    """Yield a step for each goal of a pattern, the goals in order."""
+    pattern = exercise.pattern
+    flash = pattern.objects
+    # With very many objects, even a short run is longer than to qualify.
+    run = max(exercise.run, SHORT_RUN * (2 * flash // SHORT_RUN + 1))
+    catches: dict[Goal, int] = {"flash": flash, "qualify": 2 * flash, "run": run}
+    tempo, hard = measure.tempo_of(pattern), measure.difficulty(exercise)
+    for goal in exercise.goals:
+        done = catches[goal]
+        yield Step(
+            pattern, exercise.kind, goal, done, tempo, hard, exercise.why, exercise.excursion
+        )

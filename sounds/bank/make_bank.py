@@ -39,7 +39,13 @@ from throwcount.sounds.bank.words import (
     ON_BEATS,
     PHRASES,
 )
-from throwcount.sounds.measures import centres, levelled, measured, with_soft_edges
+from throwcount.sounds.measures import (
+    centres,
+    measured,
+    true_peak,
+    with_soft_edges,
+    word_loudness,
+)
 from throwcount.sounds.samples import Samples
 
 RATE: Final = 24000
@@ -175,7 +181,11 @@ def _checked(data: bytes, sha256: str, what: str) -> bytes:
 
 BANK: Final = Path(__file__).parent
 MEASURES: Final = BANK / "measures.csv"
-"""Gain and centre of each clip, see `measured_row`."""
+"""Gain and centre of each clip."""
+
+STORED_LEVEL: Final = -18.0
+STORED_PEAK: Final = 10 ** (-1.0 / 20)
+"""Loudness of a clip as it is stored, in LKFS, and its highest true peak, linear."""
 
 EASE: Final = 1.15
 """How much shorter than the natural pace the next one is."""
@@ -372,39 +382,37 @@ def faded(
     return soft
 
 
-def measured_row(path: Path, place: Path) -> str:
-    """Return what is kept of the clip at `place`, so that it need not be measured when it is read.
-
-    That is its `path` in the bank, its gain, and its centre in frames.
-    """
-    samples, rate = soundfile.read(place, dtype="float32", always_2d=True)
-    gain, centre = measured(with_soft_edges(samples, rate), rate)
-    return f"{path.as_posix()},{gain!r},{centre}"
-
-
 def main(package: Path) -> None:
     """Make the bank; `package` is the archive of the npm package with the voices."""
-    rows = []
     for voice in (FIRST, SECOND):
         speaker = Speaker(package, voice)
         with TemporaryDirectory(dir=BANK) as fresh:
             for path, samples in clips(speaker, voice):
-                place = Path(fresh, voice.folder, path)
-                write(place, samples)
-                rows.append(measured_row(Path(voice.folder, path), place))
+                write(Path(fresh, voice.folder, path), samples)
             shutil.rmtree(BANK / voice.folder, ignore_errors=True)
             Path(fresh, voice.folder).rename(BANK / voice.folder)
-    MEASURES.write_text("\n".join(["clip,gain,centre", *sorted(rows), ""]), "utf-8")
+    measure()
 
 
 def write(path: Path, samples: Samples) -> None:
-    """Write a clip, levelled."""
+    """Write a clip, all of them about as loud as each other."""
     path.parent.mkdir(parents=True, exist_ok=True)
-    clip = levelled(samples, RATE)
+    wanted = 10 ** ((STORED_LEVEL - word_loudness(samples, RATE)) / 20)
+    clip = samples * min(wanted, STORED_PEAK / true_peak(samples, RATE))
     if path.suffix == LOSSLESS:
         soundfile.write(path, clip, RATE, subtype="PCM_16", compression_level=1.0)
     else:
         soundfile.write(path, clip, RATE, subtype="OPUS", compression_level=OPUS_LEVEL)
+
+
+def measure() -> None:
+    """Write the gain and centre of each clip, so that it need not be measured when it is read."""
+    rows = []
+    for place in (*BANK.rglob(f"*{LOSSLESS}"), *BANK.rglob(f"*{LOSSY}")):
+        samples, rate = soundfile.read(place, dtype="float32", always_2d=True)
+        gain, centre = measured(with_soft_edges(samples, rate), rate)
+        rows.append(f"{place.relative_to(BANK).as_posix()},{gain:.5g},{centre}")
+    MEASURES.write_text("\n".join(["clip,gain,centre", *sorted(rows), ""]), "utf-8")
 
 
 if __name__ == "__main__":

@@ -35,11 +35,11 @@ HIGHEST_PARTIAL: Final = 0.4
 SURROUNDINGS: Final = 64
 """Silent frames around a click while its true peak is measured."""
 
-CLICK_PEAK: Final = 0.7
+CLICK_PEAK: Final = 0.86
 """Highest true peak of a click, linear."""
 
-CLICK_LEVEL: Final = -27.0
-"""Loudness of a click, measured as that of words, in LKFS: some 12 dB below a word that is heard
+CLICK_LEVEL: Final = -25.0
+"""Loudness of a click, measured as that of words, in LKFS: some 13 dB below a word that is heard
 from both sides."""
 
 ACCENT: Final = 4.0

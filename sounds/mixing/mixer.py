@@ -6,18 +6,20 @@ end: what is heard live is, bit for bit, what is written to a file.
 
 Gains are laid out beforehand. At most one word and one click sound at a time (the score sees to
 it), with music under them, and the true peak of a sum is at most the sum of the true peaks. So one
-factor for the whole piece, worked out from the loudest word, the loudest click and the peak of the
-music, keeps every moment under the ceiling. It does not depend on the length, and is the same in a
-file and live.
+factor for the whole piece, worked out from the peaks that words and clicks are made to and that of
+the music, keeps each of them under the ceiling, and a click that sounds together with a word gives
+way as far as the two need. That depends on nothing else that is heard, and is the same in a file
+and live.
 """
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
-from throwcount.sounds.samples import CHANNELS, Samples
+from throwcount.sounds.samples import CHANNELS, Mono, Samples
 
 FADE_SECONDS = 0.008
 """How long a sound that is cut takes to fade: short, but without a click of its own."""
@@ -43,6 +45,8 @@ class Placement:
     """Whether it is a word."""
     alone: float | None = None
     """The factor where no word is heard; `gain` if None."""
+    heights: Mono | None = None
+    """Of a word, at least the magnitude of each frame and up to the next, without its gain."""
     again: bool = False
     """Whether the same `samples` are likely to come again with the same gain, a number."""
 
@@ -196,20 +200,30 @@ class Gains:
 
     word: float
     """Of words."""
-    word_peak: float
-    """The highest true peak of a word that was expected, linear."""
     click: float
     """Of clicks alone."""
     ducked_click: float
-    """Of clicks together with a word."""
+    """Of clicks together with a word, where there is room for it."""
     music: float
     """Of music without words."""
     ducked_music: float
     """Of music under a word."""
+    room: float
+    """The highest true peak that words and clicks may have together, linear."""
+    lowered: float
+    """Decibels by which all factors are lower than was wanted."""
 
-    def for_word(self, peak: float) -> float:
-        """Return the factor for a word of this true peak; lower if it exceeds `word_peak`."""
-        return self.word if peak <= self.word_peak else self.word * self.word_peak / peak
+    def click_beside(self, word: Mono, click: Mono) -> float:
+        """Return the factor of a click that begins with a stretch of words.
+
+        Both are magnitudes, as `throwcount.sounds.measures.heights` gives them; those of the words
+        with their gain.
+        """
+        both = min(len(word), len(click))
+        left = self.room - word[:both]
+        sounding = click[:both] > 0.0
+        fitting = left[sounding] / click[:both][sounding]
+        return max(0.0, min(self.ducked_click, float(fitting.min(initial=self.ducked_click))))
 
 
 def lay_out_gains(
@@ -228,20 +242,20 @@ def lay_out_gains(
     """
     word = linear(voice_level)
     click = linear(click_level)
-    ducked = click * linear(DUCKING)
     under = linear(music.level)
     ducked_under = under * linear(-music.duck)
     loudest = max(
         click_peak * click + music.peak * under,
-        word_peak * word + click_peak * ducked + music.peak * ducked_under,
+        word_peak * word + music.peak * ducked_under,
     )
     ceiling = linear(TRUE_PEAK_CEILING - MARGIN)
-    master = min(1.0, ceiling / loudest) if loudest > 0.0 else 1.0
+    master = ceiling / max(loudest, ceiling)
     return Gains(
         word=word * master,
-        word_peak=word_peak,
         click=click * master,
-        ducked_click=ducked * master,
+        ducked_click=click * linear(DUCKING) * master,
         music=under * master,
         ducked_music=ducked_under * master,
+        room=ceiling - music.peak * ducked_under * master,
+        lowered=-20.0 * math.log10(master),
     )

@@ -9,23 +9,25 @@ from typing import TYPE_CHECKING, Literal, TypeAlias
 import numpy as np
 
 from throwcount.engine.timing.timeline import Click, Timeline
+from throwcount.sounds.measures import WORD_PEAK
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, FAR_SIDE, NEAR_SIDE, click_clip
 from throwcount.sounds.mixing.mixer import (
     NO_MUSIC,
     Gains,
     Mixer,
+    MusicLevel,
     Placement,
     lay_out_gains,
 )
 from throwcount.sounds.mixing.music_bed import Track, with_music
 from throwcount.sounds.mixing.words import (
     ScoreEvent,
-    clip_peak,
+    clip_heights,
     delivered,
     score_events,
     with_next,
 )
-from throwcount.sounds.samples import CHANNELS, frame_at
+from throwcount.sounds.samples import CHANNELS, Mono, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at
 
 if TYPE_CHECKING:
@@ -62,6 +64,16 @@ class Balance:
     cue_place: "CuePlace" = "centre"
     """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
     no side is ever louder than in the centre."""
+
+    def gains(self, music: MusicLevel = NO_MUSIC, *, spoken: bool = True) -> Gains:
+        """Return the factors of what is heard, with or without words."""
+        return lay_out_gains(
+            WORD_PEAK if spoken else 0.0,
+            0.0 if self.clicks == "none" else CLICK_PEAK,
+            self.voice_level,
+            self.click_level,
+            music,
+        )
 
 
 def mix(
@@ -117,16 +129,11 @@ def score(
             "for one rate."
         )
     balance = balance or Balance()
-    gains = lay_out_gains(
-        0.0 if voice is None else _loudest_word(timeline, voice),
-        0.0 if balance.clicks == "none" else CLICK_PEAK,
-        balance.voice_level,
-        balance.click_level,
-        NO_MUSIC if track is None else track.wanted,
-    )
+    gains = balance.gains(NO_MUSIC if track is None else track.wanted, spoken=voice is not None)
     row = score_events(timeline)
     if voice is not None:
-        row = delivered(row, voice, gains.for_word)
+        voice.prepare(sorted(timeline.words.union(map(said_at, timeline.cues))))
+        row = delivered(row, voice, gains.word)
     if balance.clicks != "both":
         row = _with_chosen_clicks(row, balance.clicks)
     if balance.cue_place != "centre":
@@ -136,13 +143,6 @@ def score(
         return placements
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return with_music(placements, track, gains, frames)
-
-
-def _loudest_word(timeline: Timeline, voice: Voice) -> float:
-    """Return the highest true peak of all that may be said, at any pace."""
-    texts = sorted(timeline.words.union(map(said_at, timeline.cues)))
-    voice.prepare(texts)
-    return max((clip_peak(clip) for text in texts for clip in voice.clips(text)), default=0.0)
 
 
 def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:
@@ -182,20 +182,20 @@ def _placed(
     fade = frame_at(CLICK_FADE_SECONDS, rate)
     waiting: list[tuple[int, int, Placement]] = []
     number = count()
-    spoken_until = 0
+    said: Placement | None = None
     for event, following in with_next(row, lambda later: later.click is not None):
         on = frame_at(event.time, rate)
         if event.click is not None:
-            samples = click_clip(event.click, rate, tune=tune).samples
-            spoken = _spoken_during(on, on + len(samples), event, spoken_until)
-            gain = gains.ducked_click if spoken else gains.click
+            clip = click_clip(event.click, rate, tune=tune)
+            words = _heights_during(on, clip.frames, (said, event.word, event.coming))
+            gain = gains.click if words is None else gains.click_beside(words, clip_heights(clip))
             stop = None if following is None else frame_at(following.time, rate)
-            click = Placement(on, samples, gain, stop, fade, alone=gains.click, again=True)
+            click = Placement(on, clip.samples, gain, stop, fade, alone=gains.click, again=True)
             heapq.heappush(waiting, (on, next(number), click))
         if event.word is not None:
-            spoken_until = max(spoken_until, event.word.end)
+            said = event.word
             heapq.heappush(waiting, (event.word.start, next(number), event.word))
-        settled = on if event.coming is None else min(on, event.coming)
+        settled = on if event.coming is None else min(on, event.coming.start)
         if not waiting:
             yield Placement(settled, SILENCE)
         while waiting and waiting[0][0] <= settled:
@@ -204,9 +204,15 @@ def _placed(
         yield heapq.heappop(waiting)[-1]
 
 
-def _spoken_during(start: int, end: int, event: ScoreEvent, spoken_until: int) -> bool:
-    """Return whether a word sounds between two frames that belong to `event`."""
-    word = event.word
-    own = word is not None and word.start < end and word.end > start
-    later = event.coming is not None and event.coming < end
-    return own or later or spoken_until > start
+def _heights_during(start: int, frames: int, words: Iterable[Placement | None]) -> Mono | None:
+    """Return the magnitude of words in `frames` frames from `start` on; None if none sounds."""
+    beside = [word for word in words if word and word.start < start + frames and word.end > start]
+    if not beside:
+        return None
+    total = np.zeros(frames, dtype=np.float32)
+    for word in beside:
+        if word.heights is not None:
+            first, last = max(word.start, start), min(word.end, start + frames)
+            heard = word.heights[first - word.start : last - word.start]
+            total[first - start : last - start] += np.float32(word.gain) * heard
+    return total

@@ -16,9 +16,9 @@ from functools import lru_cache
 import numpy as np
 
 from throwcount.engine.timing.timeline import Beat, Click, Cue, Timeline
-from throwcount.sounds.measures import true_peak
+from throwcount.sounds.measures import heights
 from throwcount.sounds.mixing.mixer import FADE_SECONDS, Placement, falling
-from throwcount.sounds.samples import CHANNELS, Clip, Samples, frame_at
+from throwcount.sounds.samples import CHANNELS, Clip, Mono, Samples, frame_at
 from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at, slowest_that_fits
 
 REACH = 30.0
@@ -42,8 +42,8 @@ class ScoreEvent:
     """Seconds within which `text` has to be said; None for no limit but the next word."""
     word: Placement | None = None
     """What is said, once it has its place."""
-    coming: int | None = None
-    """The frame where the next word of a later event starts; None if none is near."""
+    coming: Placement | None = None
+    """The next word of a later event; None if none is near."""
 
     @property
     def spoken_at(self) -> float:
@@ -91,13 +91,11 @@ digits equally well with and without it, up to 260 beats a minute.
 """
 
 
-def delivered(
-    row: Iterable[ScoreEvent], voice: Voice, gain: Callable[[float], float] = lambda _peak: 1.0
-) -> Iterator[ScoreEvent]:
+def delivered(row: Iterable[ScoreEvent], voice: Voice, gain: float = 1.0) -> Iterator[ScoreEvent]:
     """Yield the events of `row` in order, with the words of those that say something.
 
-    No two words overlap, none starts before frame 0, and each event knows where the next word
-    starts. `gain` returns the linear factor for a word, given its true peak.
+    No two words overlap, none starts before frame 0, and each event knows the next word. `gain` is
+    the linear factor of words.
 
     Raises
     ------
@@ -120,10 +118,11 @@ def delivered(
             event.word = word = Placement(
                 start,
                 samples,
-                gain(clip_peak(clip)),
+                gain,
                 fade=fade,
                 moment=frame_at(event.time, rate),
                 spoken=True,
+                heights=clip_heights(clip)[start - on :][: len(samples)],
                 again=True,
             )
             end = start + len(samples)
@@ -138,7 +137,7 @@ def delivered(
 
 def _before(event: ScoreEvent, coming: Placement) -> ScoreEvent:
     """Return an event that knows the word coming next, and whose own word makes way for it."""
-    event.coming = coming.start
+    event.coming = coming
     if event.word is not None and event.word.end > coming.start:
         event.word.stop = coming.start
     return event
@@ -196,6 +195,6 @@ def stereo(clip: Clip) -> Samples:
 
 
 @lru_cache(maxsize=1024)
-def clip_peak(clip: Clip) -> float:
-    """Return the true peak of a clip, linear."""
-    return float(true_peak(clip.samples, clip.rate))
+def clip_heights(clip: Clip) -> Mono:
+    """Return the highest magnitude of a clip at each frame and up to the next."""
+    return heights(clip.samples, clip.rate)

@@ -18,7 +18,6 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
-from itertools import chain
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -26,7 +25,6 @@ import numpy as np
 from throwcount.engine.timing.timeline import Cue, Timeline
 from throwcount.sounds.mixing.mixer import Placement, Sounding
 from throwcount.sounds.mixing.score import score
-from throwcount.sounds.mixing.words import clip_peak
 from throwcount.sounds.output.commands import (
     Begin,
     Command,
@@ -248,8 +246,6 @@ class Deck:
                 self._due.append(partial(self._speak, on))
             case Learn(clips):
                 self._bank.learn(clips)
-                for clip in chain.from_iterable(clips.values()):
-                    clip_peak(clip)  # It is kept, and a run then has nothing to wait for.
             case End():
                 self._due.append(self._end)
 

@@ -15,7 +15,7 @@ import soundfile
 
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
-from throwcount.sounds.measures import measured, trimmed, with_soft_edges
+from throwcount.sounds.measures import limited, measured, trimmed, with_soft_edges
 from throwcount.sounds.samples import Clip, Samples
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
@@ -224,7 +224,7 @@ def _clip(file: Traversable, trim: bool) -> Clip:
     if not word.any():
         raise VoiceError(f"The recording {file} is silent.")
     gain, centre = _known().get(str(file)) or measured(word, rate)
-    return Clip((word * gain).astype(np.float32), rate, centre)
+    return Clip(limited((word * gain).astype(np.float32), rate), rate, centre)
 
 
 @cache

@@ -134,7 +134,7 @@ def _clip(path: Path) -> Clip | None:
     return Clip(word, rate, perceptual_centre(word, rate))
 
 
-PROCESSING: Final = 1
+PROCESSING: Final = 2
 """To be raised when trimming, levels or centres change, so that all clips are made again."""
 
 LARGEST: Final = 64 * 2**20

@@ -33,8 +33,8 @@ class Voice(Protocol):
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace this voice has, the slowest (longest) first.
 
-        Each clip is trimmed, levelled to `throwcount.sounds.measures.WORD_LEVEL`, and centred on
-        its perceptual centre.
+        Each clip is trimmed, levelled by `throwcount.sounds.measures.levelled`, and centred on its
+        perceptual centre.
 
         Raises
         ------

@@ -36,12 +36,14 @@ from speechmos import dnsmos, plcmos
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.sounds.bank.words import DIGITS, LETTERS
-from throwcount.sounds.measures import centres
+from throwcount.sounds.measures import WORD_LEVEL, centres
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
 
 RATE = 48_000
 JUDGED_RATE = 16_000
+JUDGED_GAIN = 10 ** ((-18.0 - WORD_LEVEL) / 20)
+"""Words are judged at -18 LKFS, as earlier editions had them: the mark depends on the level."""
 GAPS_SECONDS = (0.3, 0.35, 0.4)
 TEMPOS = (60, 75, 90, 120, 150, 200, 260, 300)
 EACH = 10
@@ -65,7 +67,7 @@ def quality(words: Sequence[Signal]) -> float:
         row = [gap]
         for word in words:
             row += [word if word.ndim == 1 else word.mean(axis=1), gap]
-        judged = soxr.resample(np.concatenate(row), RATE, JUDGED_RATE)
+        judged = JUDGED_GAIN * soxr.resample(np.concatenate(row), RATE, JUDGED_RATE)
         marks.append(dnsmos.run(np.clip(judged, -1, 1), JUDGED_RATE)["ovrl_mos"])
     return float(np.mean(marks))
 
@@ -74,7 +76,7 @@ def announced(voice: RecordedVoice, text: str) -> float:
     """Return PLCMOS of a text at the natural pace."""
     silence = np.zeros((RATE // 2, 1), dtype=np.float32)
     samples = np.concatenate((silence, voice.clips(text)[0].samples, silence))[:, 0]
-    judged = soxr.resample(samples, RATE, JUDGED_RATE)
+    judged = JUDGED_GAIN * soxr.resample(samples, RATE, JUDGED_RATE)
     return float(plcmos.run(np.clip(judged, -1, 1), JUDGED_RATE)["plcmos"])
 
 

@@ -22,6 +22,11 @@ HUSH = 10 ** (-60 / 20)
 """The listener wants a quiet room around a word: noise of this level (rms) before and after."""
 
 
+HEARD = 0.5
+"""Factor for what is heard: as far below full scale as speech is usually recorded. Words at full
+scale are understood less often."""
+
+
 class Listener:
     """Hears one word at a time.
 
@@ -63,5 +68,5 @@ def in_a_quiet_room(mono: npt.NDArray[np.float32], rate: int) -> npt.NDArray[np.
     cut = soxr.resample(mono.astype(np.float32), rate, RATE, quality="HQ")
     before = round(HUSH_SECONDS * RATE)
     room = np.random.default_rng(len(cut)).normal(0, HUSH, before + len(cut) + before)
-    room[before : before + len(cut)] += cut
+    room[before : before + len(cut)] += HEARD * cut
     return (np.clip(room, -1, 1) * 32767).astype(np.int16)

@@ -1,39 +1,43 @@
 """`leadup`: the JSON that others script against, the page, and what it refuses."""
 
 import json
+import re
 from collections.abc import Callable
-from dataclasses import replace
-from io import StringIO
 
 import pytest
 from click.testing import Result
-from rich.console import Console
 
-from throwcount.caller.commands.leadup import leadup_page
-from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.search.leadups import lead_up
 
 Run = Callable[..., Result]
+
+TEMPO = default_tempo(read("5"))
 
 
 def test_json(run: Run) -> None:
     result = run("leadup", "51", "--json")
     assert (result.exit_code, result.stderr) == (0, "")
     document = json.loads(result.stdout)
-    assert list(document) == ["target", "steps", "throw", "safe"]
-    assert (document["target"], document["throw"], document["safe"]) == ("51", "5", 2)
-    first, *_, last = document["steps"]
-    assert list(first)[:3] == ["pattern", "objects", "why"]
-    assert last.pop("why").startswith("The target itself.")
+    assert list(document) == ["target", "objects", "steps"]
+    assert (document["target"], document["objects"]) == ("51", 3)
+    *_, once, _, _, _, _, _, _, last = document["steps"]
+    assert (once["kind"], once["pattern"], once["throws"]) == (
+        "once",
+        "333333451512",
+        "333333 4 5151 2",
+    )
+    assert last.pop("difficulty") >= once["difficulty"]
     assert last == {
         "pattern": "51",
         "objects": 3,
-        "difficulty": round(difficulty(read("51")).number, 2),
-        "preparation": False,
+        "kind": "target",
+        "goal": "run",
+        "catches": 100,
+        "tempo": default_tempo(read("51")),
+        "why": "The target itself, for long.",
+        "throws": "51",
         "start": {"right": 1, "left": 2},
-        "way_in": ["4"],
-        "way_out": ["2"],
     }
 
 
@@ -42,41 +46,43 @@ def test_json_keeps_the_order_of_difficulty_after_rounding(run: Run, target: str
     steps = json.loads(run("leadup", target, "--json").stdout)["steps"]
     points = [step["difficulty"] for step in steps]
     assert points == sorted(points)
-    assert all((step["pattern"] == "0") == step["preparation"] for step in steps)
 
 
-def test_the_juggler_may_be_safe_with_fewer_objects(run: Run) -> None:
-    def first(*arguments: str) -> int:
-        step = json.loads(run("leadup", "7", "--json", *arguments).stdout)["steps"][0]
-        return int(step["objects"])
+@pytest.mark.parametrize(
+    ("target", "given", "told"),
+    [("7", None, 6), ("97531", None, 5), ("(4,4)", None, 3), ("7", 3, 3), ("531", 99, 99)],
+)
+def test_the_objects_that_a_juggler_has(
+    run: Run, target: str, given: int | None, told: int
+) -> None:
+    options = [] if given is None else ["--from-objects", str(given)]
+    assert json.loads(run("leadup", target, "--json", *options).stdout)["objects"] == told
 
-    assert [first("--from-objects", str(safe)) for safe in (1, 2, 3, 5, 7, 99)] == [
-        1,
-        1,
-        2,
-        4,
-        6,
-        6,
-    ]
-    assert first() == first("--from-objects", "6") == 5
+
+def test_it_begins_with_fewer_objects_where_the_juggler_has_fewer(run: Run) -> None:
+    def fewest(has: int) -> int:
+        document = json.loads(run("leadup", "7", "--json", "--from-objects", str(has)).stdout)
+        return min(step["objects"] for step in document["steps"])
+
+    assert [fewest(has) for has in (3, 6, 7)] == [3, 4, 4]
 
 
 @pytest.mark.parametrize(
     ("arguments", "fragments"),
     [
         (
-            ["3"],
+            ["5"],
             [
-                "3 steps to 3 and its highest throw, the 3, for a juggler who is safe with 2 obj",
-                "step pattern objects points why 1 300 1 ",
-                "Get to know the 3 with 1 object",
-                "Points put the steps in order of difficulty. They are a model",
+                "steps to 5, for a juggler who has 4 objects.",
+                "step pattern objects goal tempo why",
+                f"55550 4 flash 4 {TEMPO} 4 times the 5 in a row, then a qualify 8 rest until",
+                "Stay with a goal until it comes several times in a row",
             ],
         ),
-        (["51"], ["From the plain pattern of 3 it takes 4. Back to the plain pattern: 2."]),
-        (["[33]33"], ["it takes 1. Back to the plain pattern: [43]."]),
-        (["[zz]"], ["No throws this low lead back to the plain pattern"]),
-        (["1"], ["Preparation without objects"]),
+        (["51"], ["3333 4 51 2", "Begin with 1 in the right hand, 2 in the left."]),
+        (["51"], ["The other side of 51"]),
+        (["97531", "--from-objects", "4"], ["The plain 5 has to run before the target is thrown"]),
+        (["1"], ["1-4 1 1 flash 1 150 The target itself."]),
     ],
 )
 def test_what_the_page_says(run: Run, arguments: list[str], fragments: list[str]) -> None:
@@ -88,14 +94,12 @@ def test_what_the_page_says(run: Run, arguments: list[str], fragments: list[str]
     assert max(map(len, result.stdout.splitlines())) <= 80
 
 
-def test_where_nothing_leads_to_a_step_it_begins_from_the_hands() -> None:
-    target = read("51")
-    steps = tuple(replace(step, way_in=None) for step in lead_up(target))
-    shown = StringIO()
-    for part in leadup_page(target, steps, safe=2):
-        Console(file=shown, width=80).print(part)
-    told = "Begin with 1 in the right hand and 2 in the left: no throws this low lead there"
-    assert told in " ".join(shown.getvalue().split())
+def test_each_pattern_has_one_row(run: Run) -> None:
+    steps = json.loads(run("leadup", "7", "--json").stdout)["steps"]
+    page = run("leadup", "7").stdout
+    numbers = re.findall(r"^(\d+)-(\d+) ", page, re.MULTILINE)
+    assert len(numbers) == len({step["pattern"] for step in steps})
+    assert int(numbers[-1][1]) == len(steps)
 
 
 @pytest.mark.parametrize("as_json", [False, True])

@@ -1,14 +1,15 @@
 """A lead-up as a routine: it can be planned and played, and holds every step in order."""
 
 import json
+import tomllib
 from collections.abc import Callable
-from itertools import pairwise
+from itertools import groupby, pairwise
 from pathlib import Path
 
 import pytest
 from click.testing import Result
 
-from throwcount.caller.commands.leadup import plain_pattern, routine_lines
+from throwcount.caller.commands.leadup import routine_lines
 from throwcount.caller.routine_file.reading import RoutineFile, read_routine
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
@@ -16,12 +17,12 @@ from throwcount.engine.routines.layout import lay_out
 from throwcount.engine.routines.routine import PatternPart, RestPart, Routine
 from throwcount.engine.routines.routine_run import run_parts
 from throwcount.engine.scheduling.scheduler import schedule
-from throwcount.engine.search.leadups import lead_up
+from throwcount.engine.search.leadups import lead_up, plain_pattern
 from throwcount.engine.timing.run import Run as EngineRun
 
 Run = Callable[..., Result]
 
-TARGETS = ["1", "3", "4", "51", "531", "744", "97531", "(4,2x)*", "(4,4)", "(6x,4)*", "[33]33"]
+TARGETS = ["1", "3", "4", "51", "531", "744", "97531", "(4,2x)*", "(4,4)", "(8,4)", "[33]33"]
 
 
 def written(folder: Path, target: str) -> RoutineFile:
@@ -35,12 +36,29 @@ def written(folder: Path, target: str) -> RoutineFile:
 def test_it_has_every_step_with_a_rest_between(tmp_path: Path, target: str) -> None:
     routine = written(tmp_path, target).routine
     steps = lead_up(read(target))
-    parts = routine.parts
-    drills = [part for part in parts if isinstance(part, PatternPart) and part.last_one]
-    assert [part.pattern for part in drills] == [step.pattern for step in steps]
-    assert sum(isinstance(part, RestPart) for part in parts) == len(steps) - 1
-    for step, stretch in zip(steps, between_rests(routine), strict=True):
+    stretches = between_rests(routine)
+    assert sum(isinstance(part, RestPart) for part in routine.parts) == len(steps) - 1
+    for step, stretch in zip(steps, stretches, strict=True):
         assert {part.pattern.objects for part in stretch} == {step.pattern.objects}
+        thrown = {part.pattern for part in stretch}
+        if step.excursion:
+            assert thrown == {step.excursion.plain, step.excursion.cycle}
+        else:
+            assert thrown == {step.pattern}
+
+
+@pytest.mark.parametrize("target", TARGETS)
+def test_each_step_lasts_for_its_catches_and_hardly_more(tmp_path: Path, target: str) -> None:
+    laid = lay_out(written(tmp_path, target).routine)
+    steps = iter(lead_up(read(target)))
+    for rest, parts in groupby(laid.parts, key=lambda each: isinstance(each.part, RestPart)):
+        if not rest:
+            step = next(steps)
+            beats = sum(each.beats + (each.joining.beats if each.joining else 0) for each in parts)
+            rounds = beats / step.pattern.period
+            caught = sum(not throw.held for _, throw in step.pattern.throws())
+            # An excursion ends in the plain pattern.
+            assert -(-step.catches // caught) <= rounds < step.catches / caught + 2
 
 
 def between_rests(routine: Routine) -> list[list[PatternPart]]:
@@ -66,23 +84,32 @@ def test_it_can_be_played_to_the_last_catch(tmp_path: Path, target: str) -> None
     assert len(named) == read(target).objects
 
 
-def test_throws_lead_out_of_the_plain_pattern_and_back(tmp_path: Path) -> None:
-    parts = written(tmp_path, "51").routine.parts
-    plain, drill, again = (part for part in parts[-3:] if isinstance(part, PatternPart))
-    assert [each.pattern.text for each in (plain, drill, again)] == ["3", "51", "3"]
-    assert plain.change == 1
+def test_throws_lead_out_of_the_plain_pattern_and_back() -> None:
+    target = read("51")
+    parts = tomllib.loads("".join(routine_lines(target, lead_up(target))))["part"]
+    first = next(number for number, part in enumerate(parts) if part.get("pattern") == "3")
+    plain, out, back, rest = parts[first : first + 4]
+    assert [part.get("pattern") for part in (plain, out, back, rest)] == ["3", "51", "3", None]
     # By common practice the way into the shower is a 4, and the way out of it a 2.
-    assert [each.bridge for each in (drill, again)] == [(read("4"),), (read("2"),)]
+    assert (plain.get("bridge"), out["bridge"], back["bridge"]) == (None, "4", "2")
 
 
 @pytest.mark.parametrize(
     ("like", "expected"),
-    [("744", "5"), ("a", "a"), ("(4,2x)*", ""), ("(8,0)", "(4,4)"), ("[43]1", "4")],
+    [
+        ("744", "5"),
+        ("a", "a"),
+        ("(4,2x)*", None),
+        ("(8,0)", "(4,4)"),
+        ("[43]1", "4"),
+        ("[zz]", None),
+    ],
 )
-def test_the_plain_pattern_is_in_the_ground_state(like: str, expected: str) -> None:
-    assert plain_pattern(read(like)) == expected
-    if expected:
-        hands = start(read(expected)).values()
+def test_the_plain_pattern_is_in_the_ground_state(like: str, expected: str | None) -> None:
+    plain = plain_pattern(read(like))
+    assert (plain and plain.text) == expected
+    if plain:
+        hands = start(plain).values()
         assert max(hands) - min(hands) <= 1
 
 
@@ -95,7 +122,8 @@ def test_the_command_writes_it_and_plan_takes_it(run: Run, tmp_path: Path) -> No
     steps = json.loads(run("leadup", "531", "--json").stdout)["steps"]
     text = place.read_text("utf-8").replace("\n# ", " ")
     for number, step in enumerate(steps, 1):
-        assert f"Step {number}. {step['why']}" in text
+        assert f"Step {number}, {step['goal']}: {step['catches']} catches." in text
+        assert step["why"] in text
     planned = run("plan", place, "--json")
     assert planned.exit_code == 0
     document = json.loads(planned.stdout)

@@ -34,6 +34,7 @@ class Nobody:
     place: str = ""
     tally: Tally = field(default_factory=Tally)
     steps: int = 0
+    answer: str = ""
 
     def begin(self) -> None:
         pass

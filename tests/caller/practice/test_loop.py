@@ -1,6 +1,6 @@
 """The beat that is shown is the beat that is heard."""
 
-from itertools import islice
+from itertools import groupby, islice
 
 import pytest
 
@@ -156,3 +156,18 @@ def test_what_is_asked_for_is_passed_on() -> None:
     leader = Leader(Run((Part(read("3"), 12),), steady(120)))
     led(Simulated(presses, 3.0), leader, Request(keys=key_map({"pause": []})))
     assert leader.asked == [STOP]
+
+
+def test_what_a_set_begins_with_takes_the_place_of_the_notice() -> None:
+    class Told(Leader):
+        steps = 0
+
+        def step(self) -> None:
+            self.steps += 1
+            self.answer = "too quick" if 20 < self.steps <= 40 else ""
+
+    time = Simulated({}, 3.0)
+    led(time, Told(Run((Part(read("3"), 12),), steady(120))), notice="note")
+    notices = [glance.notice for _, glance in time.shown]
+    assert [key for key, _ in groupby(notices)] == ["note", "too quick", ""]
+    assert notices.count("too quick") == 20

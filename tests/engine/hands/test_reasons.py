@@ -80,6 +80,15 @@ from throwcount.engine.patterns.rules import read
             "2 objects; no throw is high enough to fly.",
         ),
         (
+            "(4,2x)*",
+            240,
+            (
+                "3 objects; the highest throw, 4, rises 0.5 m, and the lowest, 2x, hardly rises. A "
+                "hand throws up to 2.0 times a second. Both hands must know 4 and 2x. 2 high "
+                "throws follow one another. Both hands throw at once, and not the same."
+            ),
+        ),
+        (
             "(4x,4x)",
             240,
             (

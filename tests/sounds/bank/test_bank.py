@@ -15,14 +15,17 @@ from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.sounds.bank.make_bank import EASY, FIRST, NATURAL, SECOND, BankVoice
 from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS
-from throwcount.sounds.measures import measured, with_soft_edges, word_loudness
+from throwcount.sounds.measures import measured, true_peak, with_soft_edges, word_loudness
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
 
-WORD_LEVEL = -18.0
+STORED_LEVEL = -18.0
+WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
-WORD_PEAK = 10 ** (-1.0 / 20)
+STORED_PEAK = 10 ** (-1.0 / 20)
 """Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
+WORD_PEAK = 10 ** (-2.0 / 20)
+"""Linear: a little under the -1 dBTP that EBU R 128 allows."""
 
 
 RATE = 48_000
@@ -147,10 +150,10 @@ def test_clips_are_shipped_levelled(clips: dict[Path, npt.NDArray[np.float32]]) 
     for path, samples in clips.items():
         level = word_loudness(samples, 24_000)
         between = np.abs(scipy.signal.resample_poly(samples.astype(np.float64), 4, 1)).max()
-        assert between <= WORD_PEAK * (1.02 if path.suffix == ".flac" else 1.1), path
-        if between < WORD_PEAK * 0.98:
+        assert between <= STORED_PEAK * (1.02 if path.suffix == ".flac" else 1.1), path
+        if between < STORED_PEAK * 0.98:
             off = 0.05 if path.suffix == ".flac" else LOSSY_LEVEL
-            assert level == pytest.approx(WORD_LEVEL, abs=off), path
+            assert level == pytest.approx(STORED_LEVEL, abs=off), path
 
 
 @pytest.mark.parametrize("name", VOICES)
@@ -171,6 +174,8 @@ def test_voices_read_words_at_one_level(name: str) -> None:
     for text in VOICES[name].on_beats:
         for clip in voice.clips(text):
             assert word_loudness(clip.samples, RATE) == pytest.approx(WORD_LEVEL, abs=0.5), text
+            # They are limited at their own rate; another one finds a little more between samples.
+            assert true_peak(clip.samples, RATE) <= WORD_PEAK * 1.03, text
 
 
 @pytest.mark.parametrize(("name", "missed"), [("built-in", set()), ("built-in-2", {"two"})])
@@ -211,5 +216,5 @@ def test_what_is_kept_of_each_clip_is_what_it_measures() -> None:
         samples, rate = soundfile.read(BANK / path, dtype="float32", always_2d=True)
         measured_gain, measured_centre = measured(with_soft_edges(samples, rate), rate)
         # Decoders of Opus may differ in the last bits.
-        assert float(gain) == pytest.approx(measured_gain, rel=1e-9 if path.endswith("c") else 1e-3)
+        assert float(gain) == pytest.approx(measured_gain, rel=1e-4 if path.endswith("c") else 1e-3)
         assert int(centre) == pytest.approx(measured_centre, abs=0 if path.endswith("c") else 24)

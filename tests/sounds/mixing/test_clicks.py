@@ -12,7 +12,7 @@ from throwcount.sounds.samples import Clip
 ACCENT = 4.0
 """dB: an accent is heard at once, and is not another sound."""
 
-CLICK_PEAK = 0.7
+CLICK_PEAK = 0.86
 """Linear: three decibels below full scale."""
 
 HIGHEST_STEP = 12

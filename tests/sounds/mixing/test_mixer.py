@@ -6,6 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from throwcount.sounds.measures import WORD_PEAK
+from throwcount.sounds.mixing.clicks import CLICK_PEAK
 from throwcount.sounds.mixing.mixer import Mixer, Placement, falling, lay_out_gains, linear
 
 
@@ -143,7 +145,7 @@ def test_levels_become_factors(decibels: float, factor: float) -> None:
 
 def test_what_stays_under_the_ceiling_is_left_as_it_is() -> None:
     gains = lay_out_gains(0.5, 0.4)
-    assert (gains.word, gains.click) == (1.0, 1.0)
+    assert (gains.word, gains.click, gains.lowered) == (1.0, 1.0, 0.0)
     assert gains.ducked_click == pytest.approx(linear(DUCKING))
 
 
@@ -155,8 +157,19 @@ def test_no_sum_exceeds_the_ceiling(
 ) -> None:
     gains = lay_out_gains(word_peak, click_peak, voice_level, click_level)
     ceiling = linear(TRUE_PEAK_CEILING)
-    assert word_peak * gains.for_word(word_peak) + click_peak * gains.ducked_click <= ceiling
+    word, click = np.array([word_peak, word_peak / 3]), np.array([click_peak, click_peak / 2])
+    beside = gains.click_beside(word * gains.word, click)
+    assert np.max(word * gains.word + click * beside) <= ceiling
     assert click_peak * gains.click <= ceiling
+
+
+def test_a_click_gives_way_to_a_word_only_as_far_as_it_must() -> None:
+    gains = lay_out_gains(0.8, 0.8)
+    room, click = gains.room, np.array([0.8, 0.2, 0.0])
+    assert gains.click_beside(np.array([0.1, 0.4, 5.0]), click) == gains.ducked_click
+    assert gains.click_beside(np.array([0.8, 0.1, 0.0]), click) == pytest.approx((room - 0.8) / 0.8)
+    assert gains.click_beside(np.array([0.1, 0.8, 0.0]), click) == pytest.approx((room - 0.8) / 0.2)
+    assert gains.click_beside(np.array([0.9, 0.0, 0.0]), click) == 0.0
 
 
 def test_levels_keep_their_distance_when_all_is_lowered() -> None:
@@ -166,7 +179,11 @@ def test_levels_keep_their_distance_when_all_is_lowered() -> None:
     assert gains.ducked_click / gains.click == pytest.approx(linear(DUCKING))
 
 
-def test_a_word_louder_than_expected_is_brought_to_what_was_expected() -> None:
-    gains = lay_out_gains(0.5, 0.4)
-    assert gains.for_word(0.25) == gains.for_word(0.5) == gains.word
-    assert gains.for_word(0.8) * 0.8 == pytest.approx(gains.word * 0.5)
+def test_words_and_clicks_at_their_usual_levels_are_not_lowered() -> None:
+    assert lay_out_gains(WORD_PEAK, CLICK_PEAK).lowered == 0.0
+
+
+def test_it_is_known_how_much_lower_than_wanted_everything_is() -> None:
+    usual, wanted = lay_out_gains(0.5, 0.4), lay_out_gains(0.5, 0.4, 12.0, 12.0)
+    assert usual.lowered == 0.0
+    assert wanted.word * linear(wanted.lowered) == pytest.approx(linear(12.0))

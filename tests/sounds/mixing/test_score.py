@@ -129,7 +129,7 @@ def test_the_worst_sum_of_all_stays_under_the_ceiling(
     hands: str, voice_level: float, click_level: float
 ) -> None:
     clicks = [Click("throw", hands, accent=True, value=value) for value in (1, 5, 9)]
-    words = {str(click.value): [in_phase(click, 0.89)] for click in clicks}
+    words = {str(click.value): [in_phase(click, 0.7)] for click in clicks}
     times = 0.1 + 0.05 * np.arange(15)
     spoken = [
         Beat(0, time, 1200, "part", click=click, call=str(click.value), call_time=time)

@@ -12,10 +12,10 @@ from throwcount.engine.patterns.rules import read
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import ramp, steady
 from throwcount.engine.timing.timeline import Click, Cue
+from throwcount.sounds.measures import WORD_PEAK
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, CLICK_SECONDS, click_clip
 from throwcount.sounds.mixing.mixer import FADE_SECONDS, lay_out_gains
 from throwcount.sounds.mixing.score import Balance, mix
-from throwcount.sounds.mixing.words import clip_peak
 from throwcount.sounds.output.commands import (
     Begin,
     Command,
@@ -54,7 +54,6 @@ def bank(rate: int = RATE) -> ClipBank:
     return ClipBank(rate, clips)
 
 
-WORD_PEAK = max(clip_peak(clip) for text in SAYS for clip in bank().clips(text))
 LONGEST_LEAD = max(clip.centre for text in SAYS for clip in bank().clips(text))
 
 

@@ -22,10 +22,10 @@ from throwcount.sounds.voices.speech_child import Answer, SpeechRequest
 from throwcount.sounds.voices.system_voice import PACES, SpeechEngine, SystemVoice, run_child
 from throwcount.sounds.voices.voice import slowest_that_fits
 
-WORD_LEVEL = -18.0
+WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
-WORD_PEAK = 10 ** (-1.0 / 20)
+WORD_PEAK = 10 ** (-2.0 / 20)
 """Linear: -1 dBTP, the highest true peak that EBU R 128 allows."""
 
 FADE_SECONDS = 0.003
@@ -72,10 +72,8 @@ def test_a_digit_is_said_at_every_pace_and_trimmed(voices: list[SystemVoice], di
 @pytest.mark.parametrize("digit", DIGITS)
 def test_digits_are_equally_loud(voices: list[SystemVoice], digit: str) -> None:
     for clip in voices[0].clips(digit):
-        peak = true_peak(clip.samples, RATE)
-        assert peak <= WORD_PEAK * 1.01
-        if peak < WORD_PEAK * 0.99:
-            assert word_loudness(clip.samples, RATE) == pytest.approx(WORD_LEVEL, abs=0.1)
+        assert true_peak(clip.samples, RATE) <= WORD_PEAK * 1.01
+        assert word_loudness(clip.samples, RATE) == pytest.approx(WORD_LEVEL, abs=0.5)
 
 
 def timeline(tempo: float, calls: list[str]) -> Timeline:

@@ -12,7 +12,7 @@ from throwcount.sounds.errors import UnknownWordError, VoiceError
 from throwcount.sounds.measures import perceptual_centre, word_loudness
 from throwcount.sounds.voices.recorded import RecordedVoice
 
-WORD_LEVEL = -18.0
+WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
 BETWEEN_PHRASES_SECONDS = 0.3

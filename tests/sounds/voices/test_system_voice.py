@@ -25,7 +25,7 @@ from throwcount.sounds.voices.speech_child import Answer, SpeechRequest, Utteran
 from throwcount.sounds.voices.speech_clips import ClipCache
 from throwcount.sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
 
-WORD_LEVEL = -18.0
+WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
 
 LONGEST_TEXT = 900
