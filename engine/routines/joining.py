@@ -127,6 +127,11 @@ class Join:
         return self.entering.objects - self.leaving.objects
 
     @property
+    def both(self) -> bool:
+        """Whether the number of objects and the timing change."""
+        return self.change != 0 and self.leaving.kind != self.entering.kind
+
+    @property
     def hands(self) -> HandLimits:
         """The limits of the throws: no higher and no more at once than in the patterns."""
         patterns = (self.leaving, self.entering)
@@ -142,12 +147,6 @@ class Join:
 def check_join(join: Join) -> None:
     """Raise `JoiningError` if no throws can lead from one part to the next."""
     change = abs(join.change)
-    if change and join.leaving.kind != join.entering.kind:
-        raise JoiningError(
-            f"{join.entering.text} has {'more' if join.change > 0 else 'fewer'} objects than "
-            f"{join.leaving.text}, and the hands alternate in only one of them: change one of the "
-            "two at a time, with a part between, or put a rest between."
-        )
     if change > MOST_CHANGED:
         raise JoiningError(
             f"{change} objects cannot be taken up or put down without a stop, {MOST_CHANGED} at "

@@ -6,7 +6,16 @@ from functools import lru_cache
 from itertools import chain
 from typing import Final
 
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Site, Turn, written_turn
+from throwcount.engine.patterns.pattern import (
+    HIGHEST_VALUE,
+    Pattern,
+    Site,
+    Throw,
+    Throws,
+    Turn,
+    other_hand,
+    written_turn,
+)
 from throwcount.engine.patterns.states import after, due_at, state
 from throwcount.engine.routines.joining import Join, Joining, JoiningError, check_join
 from throwcount.engine.routines.pick_ups import has_time, rushed, with_time
@@ -28,13 +37,17 @@ LONGER: Final = 5
 def joined(join: Join) -> Joining:
     """Return the easiest of the shortest joinings.
 
+    If the number of objects and the timing change, it leads by way of the plain pattern that has
+    the timing of the first pattern and the objects of the second.
+
     Raises
     ------
     JoiningError
-        If there is none, the timing and the number of objects change at once, or too many objects
-        are to be taken up or put down.
+        If there is none, or too many objects are to be taken up or put down.
     """
     check_join(join)
+    if join.both:
+        return _one_after_the_other(*_two_steps(join))
     found = with_time(join) or rushed(join) if join.change else _bridged(join, join.hands.highest)
     higher = range(join.hands.highest + 1, HIGHEST_VALUE + 1)
     if found is None and not join.change:
@@ -52,9 +65,53 @@ def joined_in(join: Join, beats: int, *, in_haste: bool = False) -> Joining | No
     `in_haste` says whether objects may be taken up or put down by hands that have no time for it.
     """
     check_join(join)
+    if join.both:
+        first, second = _two_steps(join)
+        found = joined_in(second, beats - first.beats) if beats >= first.beats else None
+        return None if found is None else _one_after_the_other(first, found)
     if join.change:
         return with_time(join, beats) or (rushed(join, beats) if in_haste else None)
     return _bridged(join, max(join.hands.highest, joined(join).highest), beats)
+
+
+def _two_steps(join: Join) -> tuple[Joining, Join]:
+    """Return the throws that change the number of objects, and the join that is left."""
+    number = join.entering.objects
+    if join.leaving.kind == "async":
+        plain = Pattern.of("async", ((_thrown(number),),))
+    else:
+        plain = Pattern.of("sync", ((_thrown(number + number % 2), _thrown(number - number % 2)),))
+    first = joined(replace(join, entering=plain, shifted=None))
+    hand = other_hand(join.first) if first.beats % 2 else join.first
+    return first, replace(join, leaving=plain, left_after=0, first=hand)
+
+
+def _thrown(value: int) -> Throws:
+    return (Throw(value),) if value else ()
+
+
+def _one_after_the_other(first: Joining, second: Joining | Join) -> Joining:
+    """Return throws in one timing, and then those of a change of timing, as one joining."""
+    if isinstance(second, Join):
+        second = joined(second)
+    change, beats = second.change, first.beats
+    if change is None:
+        return replace(first, turns=first.turns + second.turns)
+    change = replace(change, beat=change.beat + beats, start=change.start + beats)
+    turns = first.turns
+    if (
+        first.kind == "async"
+    ):  # what lands where both hands throw is written with an x if it crosses
+        turns = tuple(
+            (
+                tuple(
+                    Throw(each.value, beat + each.value >= change.start and each.value % 2 == 1)
+                    for each in throws
+                ),
+            )
+            for beat, (throws,) in enumerate(turns)
+        )
+    return replace(first, turns=turns + second.turns, change=change)
 
 
 def _bridged(join: Join, highest: int, beats: int | None = None) -> Joining | None:
@@ -102,6 +159,12 @@ def joined_by(join: Join, halves: Sequence[Pattern]) -> Joining:
         not lead to the second pattern, or another hand than `join.shifted` waits or hurries.
     """
     check_join(join)
+    if join.both:
+        raise JoiningError(
+            f"{join.entering.text} has {'more' if join.change > 0 else 'fewer'} objects than "
+            f"{join.leaving.text}, and the hands alternate in only one of them: leave out the "
+            "bridge, or change one of the two at a time, with a part between."
+        )
     text = " ".join(written_turn(half.kind, turn) for half in halves for turn in half.turns)
     if join.leaving.kind != join.entering.kind:
         return _changed_by(join, halves, text)

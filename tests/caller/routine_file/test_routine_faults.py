@@ -150,8 +150,8 @@ def part(text: str) -> str:
             "The bridge “(4,2)” changes the timing, and 3 and 531 have the same one.",
         ),
         (
-            part('pattern = "(4,4)"\ncycles = 4\npick-up = 1'),
-            "(4,4) has more objects than 3, and the hands alternate in only one of them: change",
+            part('pattern = "(4,4)"\ncycles = 4\npick-up = 1\nbridge = "4 1"'),
+            "(4,4) has more objects than 3, and the hands alternate in only one of them: leave",
         ),
         (
             part('pattern = "(4x,2x)"\ncycles = 4\nbridge = "4 3"'),

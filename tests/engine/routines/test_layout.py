@@ -72,6 +72,9 @@ def run_of(laid: LaidOut) -> Run:
         ("3", "5", None),
         ("[33]", "4", None),
         ("([44],[44])", "(4,4)", None),
+        # The plain pattern of four stands between.
+        ("3", "(4,4)", "4 5 5x 2 3 4 3"),
+        ("(4,4)", "3", "(0,4x) (3x,1)"),
         # One hand waits or hurries.
         ("3", "(4x,2x)", "4 1"),
         ("4", "(4,4)", "3 4 3"),
@@ -105,7 +108,10 @@ def test_a_bridge_may_be_written_by_hand() -> None:
         ((part("3"), part("4")), ["pick-up = 1"]),
         ((part("4"), part("3")), ["put-down = 1"]),
         ((part("3"), rest(), part("4", change=2)), ["says pick-up = 2", "4 objects"]),
-        ((part("3"), part("(4,4)", change=1)), ["more objects", "alternate in only one"]),
+        (
+            (part("3"), part("(4,4)", change=1, bridge=(read("4"),))),
+            ["more objects", "alternate in only one", "leave out the bridge"],
+        ),
         ((part("531"), part("51", bridge=(read("3"),))), ["does not lead", "“4” does"]),
         (
             (part("5", 9), rest(2), part("5"), part("4")),
@@ -324,8 +330,7 @@ def routines(draw: st.DrawFn) -> Routine:
         pattern = read(text)
         change = None
         if before is not None:
-            both_change = before.kind != pattern.kind and before.objects != pattern.objects
-            stops = both_change or draw(st.booleans())
+            stops = draw(st.booleans())
             if stops:
                 parts.append(rest(draw(st.integers(12, 40)), count_in=draw(st.integers(0, 6))))
             else:
