@@ -47,11 +47,18 @@ def joined(join: Join) -> Joining:
     """
     check_join(join)
     if join.both:
-        return _one_after_the_other(*_two_steps(join))
+        first, second = _two_steps(join)
+        return _in_turn(first, joined(second))
     found = with_time(join) or rushed(join) if join.change else _bridged(join, join.hands.highest)
-    higher = range(join.hands.highest + 1, HIGHEST_VALUE + 1)
     if found is None and not join.change:
-        found = next(filter(None, (_bridged(join, highest) for highest in higher)), None)
+        either = replace(join, shifted=None)
+        heights = range(join.hands.highest, HIGHEST_VALUE + 1)
+        found = next(filter(None, (_bridged(either, highest) for highest in heights)), None)
+        if found is not None and join.shifted is not None:
+            raise JoiningError(
+                f"From {join.leaving.text} to {join.entering.text} the {join.shifted} hand cannot "
+                f"wait or hurry{f'; with “{found.text}” the other one does' if found.text else ''}."
+            )
     if found is None:
         raise JoiningError(
             f"No throws lead from {join.leaving.text} to {join.entering.text}: put a rest between."
@@ -68,7 +75,7 @@ def joined_in(join: Join, beats: int, *, in_haste: bool = False) -> Joining | No
     if join.both:
         first, second = _two_steps(join)
         found = joined_in(second, beats - first.beats) if beats >= first.beats else None
-        return None if found is None else _one_after_the_other(first, found)
+        return None if found is None else _in_turn(first, found)
     if join.change:
         return with_time(join, beats) or (rushed(join, beats) if in_haste else None)
     return _bridged(join, max(join.hands.highest, joined(join).highest), beats)
@@ -90,28 +97,22 @@ def _thrown(value: int) -> Throws:
     return (Throw(value),) if value else ()
 
 
-def _one_after_the_other(first: Joining, second: Joining | Join) -> Joining:
+def _in_turn(first: Joining, second: Joining) -> Joining:
     """Return throws in one timing, and then those of a change of timing, as one joining."""
-    if isinstance(second, Join):
-        second = joined(second)
-    change, beats = second.change, first.beats
-    if change is None:
-        return replace(first, turns=first.turns + second.turns)
-    change = replace(change, beat=change.beat + beats, start=change.start + beats)
-    turns = first.turns
-    if (
-        first.kind == "async"
-    ):  # what lands where both hands throw is written with an x if it crosses
-        turns = tuple(
-            (
-                tuple(
-                    Throw(each.value, beat + each.value >= change.start and each.value % 2 == 1)
-                    for each in throws
-                ),
+    change, turns = second.change, first.turns
+    if change is not None:
+        later = first.beats
+        change = replace(change, beat=change.beat + later, start=change.start + later)
+        if first.kind == "async":
+            turns = tuple(
+                (_marked(throws, change.start - beat),) for beat, (throws,) in enumerate(turns)
             )
-            for beat, (throws,) in enumerate(turns)
-        )
     return replace(first, turns=turns + second.turns, change=change)
+
+
+def _marked(throws: Throws, pairs: int) -> Throws:
+    """Return throws of a single hand as they are written if pairs begin `pairs` beats later."""
+    return tuple(Throw(each.value, each.value >= pairs and each.value % 2 == 1) for each in throws)
 
 
 def _bridged(join: Join, highest: int, beats: int | None = None) -> Joining | None:

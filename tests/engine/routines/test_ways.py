@@ -58,6 +58,12 @@ def test_the_hand_that_is_wanted_waits_or_hurries(leaving: str, entering: str, h
     assert found.change.hand == hand
 
 
+def test_a_hand_that_cannot_wait_or_hurry_is_told() -> None:
+    """Both objects come from the right hand, and the throws may be no higher than a 6."""
+    with pytest.raises(JoiningError, match="the right hand cannot wait or hurry"):
+        joined(join("60", "(0,6)", shifted="right"))
+
+
 @pytest.mark.parametrize(
     ("leaving", "entering", "throws", "more", "fragment"),
     [
