@@ -5,6 +5,7 @@ throw no more objects at once than the two patterns do. If the hands alternate i
 patterns, one hand waits or hurries a beat on the way (`throwcount.engine.search.timing_change`).
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain, islice, product
@@ -160,32 +161,30 @@ class _Path(NamedTuple):
 
     def bridges(self) -> Iterator[Bridge]:
         """Yield every bridge along this path."""
+        hands, leave, enter = self.hands, self.leave, self.enter
+        alone = hands.kind == "async" and (self.grid is None or self.grid.before > 0)
+        for turns, change in self._throws():
+            yield Bridge(
+                kind=hands.kind,
+                objects=sum(map(sum, leave.state)),
+                turns=turns,
+                from_rotation=leave.rotation,
+                to_rotation=enter.rotation,
+                first=self.first if alone else None,
+                change=change,
+            )
+
+    def _throws(self) -> Iterator[tuple[tuple[Turn, ...], TimingChange | None]]:
+        """Yield the throws up to the change of timing, if there is one, and the change."""
         hands, leave, enter = self.hands, self.leave.state, self.enter.state
-        ends = sum(map(sum, leave)), self.leave.rotation, self.enter.rotation
         if self.grid is None:
-            first = self.first if hands.kind == "async" else None
             for row in walks(hands, leave, enter, self.turns):
-                yield _bridge(hands.kind, hands.turns(row), ends, first, None)
+                yield hands.turns(row), None
             return
         left = landings(self.grid, leave, enter, hands.capacity)
-        if left is None:
-            return
-        alone = self.grid.leaving == "async" and self.grid.before > 0
-        for assigned in filled(self.grid.acting, left, hands.highest, hands.capacity):
-            thrown = dict(zip(self.grid.acting, assigned, strict=True))
-            turns, change = as_turns(self.grid, thrown)
-            yield _bridge(hands.kind, turns, ends, self.first if alone else None, change)
-
-
-def _bridge(
-    kind: Kind,
-    turns: tuple[Turn, ...],
-    ends: tuple[int, int, int],
-    first: Hand | None,
-    change: TimingChange | None,
-) -> Bridge:
-    objects, from_rotation, to_rotation = ends
-    return Bridge(kind, objects, turns, from_rotation, to_rotation, first, change)
+        acting = self.grid.acting
+        for assigned in filled(acting, left or Counter(), hands.highest, hands.capacity):
+            yield as_turns(self.grid, dict(zip(acting, assigned, strict=True)))
 
 
 def bridge(
