@@ -38,6 +38,8 @@ def _beat(beat: Beat) -> dict[str, Any]:
         "accent": beat.click is not None and beat.click.accent,
         "call": beat.call,
         "call_time": beat.call_time,
+        "pick_up": beat.pick_up._asdict(),
+        "put_down": beat.put_down._asdict(),
         "hurried": beat.hurried,
     }
 

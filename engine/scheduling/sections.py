@@ -188,6 +188,8 @@ class SectionBeats:
             None if call is None else time,
             turn.part.how,
             (change.hand,) if change is not None and change.since == turn.since else (),
+            _moved(turn, up=True) if turn.moved else ByHand(),
+            _moved(turn, up=False) if turn.moved else ByHand(),
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
@@ -238,6 +240,13 @@ def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
         yield turn, STOP if own == STOP else None if later[1] == STOP else later[1]
     for turn, own in ahead:
         yield turn, STOP if own == STOP else None
+
+
+def _moved(turn: BeatTurn, *, up: bool) -> ByHand:
+    """Return the objects that each hand takes up on a beat, or puts down."""
+    hands: tuple[Hand, Hand] = ("right", "left")
+    moved = [each for each in turn.moved if each.up == up]
+    return ByHand(*(tuple(each.object for each in moved if each.hand == hand) for hand in hands))
 
 
 def _by_hand(hands: tuple[HandTurn, ...], names: Sequence[tuple[str, ...]]) -> ByHand:

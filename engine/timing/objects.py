@@ -34,6 +34,14 @@ class HandTurn(NamedTuple):
     throws: Throws
 
 
+class Moved(NamedTuple):
+    """An object that a hand takes up or puts down."""
+
+    hand: Hand
+    object: str
+    up: bool
+
+
 class BeatTurn(NamedTuple):
     """One beat of a run's throws."""
 
@@ -47,6 +55,8 @@ class BeatTurn(NamedTuple):
     """The hands whose turn it is: one, or left and right; none on the odd beat of a pair."""
     objects: tuple[tuple[str, ...], ...]
     """The objects that each of these hands throws, in the order of its throws."""
+    moved: tuple[Moved, ...] = ()
+    """The objects that are taken up or put down on this beat."""
 
     @property
     def throwing(self) -> tuple[HandTurn, ...]:
@@ -119,6 +129,7 @@ class Juggle:
         self._first = first
         self._start = start
         self._due: dict[tuple[int, Hand], list[Landing]] = {}
+        self._taken_up: dict[tuple[int, Hand], list[str]] = {}
         self.named = named
         for beat, hand, name in _shared_out(
             list(_first_places(parts[0].pattern, first)), held or {}
@@ -136,9 +147,10 @@ class Juggle:
             skipped = self._skip(part, first, hands)
             for since in count(skipped) if part.beats is None else range(skipped, part.beats):
                 beat, acting = first + since, hands[since % len(hands)]
+                moved = tuple(self._moved(part, since, beat, acting))
                 objects = self._thrown(part, since, beat, acting)
                 if beat >= self._start:
-                    yield BeatTurn(beat, part, since, acting, objects)
+                    yield BeatTurn(beat, part, since, acting, objects, moved)
             first += part.beats or 0
 
     def _skip(self, part: "Part", first: int, hands: Sequence[tuple[HandTurn, ...]]) -> int:
@@ -181,7 +193,23 @@ class Juggle:
         for turn, place in part.taken_up:
             beat = turn * part.pattern.beats_per_turn
             hand = part.pattern.hand(later + beat, place, begins)
-            self._expect(Landing(first + beat, hand, self._new_name(), held=True))
+            name = self._new_name()
+            self._taken_up.setdefault((first + beat, hand), []).append(name)
+            self._expect(Landing(first + beat, hand, name, held=True))
+
+    def _moved(
+        self, part: "Part", since: int, beat: int, hands: tuple[HandTurn, ...]
+    ) -> Iterator[Moved]:
+        """Yield the objects that hands take up or put down on a beat, before it is thrown."""
+        if not (self._taken_up or part.put_down):
+            return
+        for place, (hand, _) in enumerate(hands):
+            site = since // part.pattern.beats_per_turn, place
+            there = [landing.object for landing in self._due.get((beat, hand), [])]
+            for name in self._taken_up.pop((beat, hand), []):
+                yield Moved(hand, name, up=True)
+            for name in there[: part.put_down.count(site)]:
+                yield Moved(hand, name, up=False)
 
     def in_hands(self) -> InHands:
         """Return what each hand holds once all that has been thrown so far is caught."""

@@ -69,6 +69,10 @@ class Beat(NamedTuple):
     """How the throws of this part are made, in words, such as "under the leg"."""
     hurried: tuple[Hand, ...] = ()
     """The hands that throw a beat early or late, at a change of timing."""
+    pick_up: ByHand = ByHand()
+    """The objects that each hand takes up."""
+    put_down: ByHand = ByHand()
+    """The objects that each hand puts down."""
 
 
 @dataclass(frozen=True, slots=True)

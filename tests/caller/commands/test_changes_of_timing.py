@@ -122,6 +122,26 @@ def test_a_bridge_written_by_hand(run: Run, tmp_path: Path) -> None:
     assert "bridge 2x 3x, left" in run("plan", tmp_path / "changes.toml").stdout
 
 
+def test_pick_ups_and_put_downs_are_told(tmp_path: Path) -> None:
+    parts = [("3", ""), ("4", "pick-up = 1"), ("(4,4)", ""), ("(2,2)", "put-down = 2")]
+    tables = [f'[[part]]\npattern = "{text}"\nbeats = 12\n{more}\n' for text, more in parts]
+    moved = [
+        (each["beat"], key, hand, names)
+        for each in events(tmp_path, "tempo = 200\n" + "".join(tables))
+        for key in ("pick_up", "put_down")
+        for hand, names in each[key].items()
+        if names
+    ]
+    # The left hand takes one up on the last beat of "4 5 5 2"; two go a second, so 4 beats, apart.
+    assert moved[0] == (15, "pick_up", "left", ["D"])
+    assert [key for _, key, _, _ in moved[1:]] == ["put_down", "put_down"]
+    assert moved[2][0] - moved[1][0] >= 4
+    gone = {name for _, _, _, names in moved[1:] for name in names}
+    assert len(gone) == 2
+    last = [each for each in events(tmp_path, "tempo = 200\n" + "".join(tables)) if each["cycle"]]
+    assert not gone & {name for names in last[-1]["objects"].values() for name in names}
+
+
 def test_all_that_is_written_beside_the_sound(run: Run, tmp_path: Path) -> None:
     place = tmp_path / "changes.toml"
     place.write_text(
