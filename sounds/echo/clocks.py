@@ -35,6 +35,10 @@ decides where a take is too short to tell."""
 OUTLIER: Final = 3.0
 """Deviation from the line, in robust standard deviations, beyond which a point counts less."""
 
+LEAST_SPREAD: Final = 0.1
+"""Least robust standard deviation that is believed, relative to the uncertainties: where points lie
+closer to a line than was expected, one that does not is an outlier all the same."""
+
 ROUNDS: Final = 10
 
 
@@ -72,7 +76,7 @@ def fitted(call_times: Floats, take_times: Floats, uncertainties: Floats) -> Clo
         prior = (USUAL_DRIFT * 1e-6) ** -2.0
         slope = float(weights @ (offset * (ahead - mean)) / (weights @ offset**2 + prior))
         errors = np.abs(ahead - mean - slope * offset) / uncertainties
-        usual = max(1.4826 * float(np.median(errors)), 1.0)
+        usual = max(1.4826 * float(np.median(errors)), LEAST_SPREAD)
         weights = exact * np.minimum(1.0, OUTLIER * usual / np.maximum(errors, 1e-12))
     return Clocks(mean - slope * middle, slope * 1e6)
 
