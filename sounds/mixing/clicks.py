@@ -30,7 +30,8 @@ RELEASE_SECONDS: Final = 0.005
 """The end of a click, in which the rest of its ringing fades to zero."""
 
 HIGHEST_PARTIAL: Final = 0.4
-"""Partials above this share of the sample rate are left out."""
+"""Partials above this share of the sample rate are left out, and a tone above it is lowered by
+octaves."""
 
 SURROUNDINGS: Final = 64
 """Silent frames around a click while its true peak is measured."""
@@ -131,6 +132,8 @@ def _tone(click: Click, *, tune: bool) -> float:
 def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:
     """Return one channel of a tone struck on frame 0, of shape (frames,)."""
     seconds = np.arange(round(CLICK_SECONDS * rate)) / rate
+    while tone >= HIGHEST_PARTIAL * rate:
+        tone /= 2
     audible = [part for part in partials if part.ratio * tone < HIGHEST_PARTIAL * rate]
     sound = sum(
         part.amplitude

@@ -58,7 +58,7 @@ def test_a_click_is_full_at_its_first_frame_and_short(click: Click, rate: int) -
     assert heights[-1] < 1e-3 * heights[0]
 
 
-@pytest.mark.parametrize("rate", [44_100, 48_000])
+@pytest.mark.parametrize("rate", [8_000, 44_100, 48_000])
 @pytest.mark.parametrize("click", [*THROWS, *OTHERS], ids=str)
 def test_no_click_exceeds_the_promised_true_peak(click: Click, rate: int) -> None:
     silence = np.zeros((200, 2))
