@@ -176,6 +176,7 @@ def balance_from(request: Request, cue_place: "CuePlace | None" = None) -> Balan
         request.clicks,
         request.tune,
         cue_place or "centre",
+        request.hall,
     )
 
 
@@ -194,10 +195,17 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
     cache = user_cache_path("throwcount") / "words"
     own = (*request.word.values(), *request.names)
     book = phrasebook(request.language, request.phrase, own)
-    calls = open_voice(request.voice, rate, cache, phrasebook=book)
-    if cue_voice is None:
-        return CueVoice(calls, calls)
-    return CueVoice(calls, open_voice(cue_voice, rate, cache, phrasebook=book))
+
+    def opened(name: str | None) -> CallingVoice:
+        voice = open_voice(name, rate, cache, phrasebook=book)
+        if not request.hall:
+            return voice
+        from throwcount.sounds.voices.loud_room import LoudRoomVoice  # seldom asked for
+
+        return LoudRoomVoice(voice)
+
+    calls = opened(request.voice)
+    return CueVoice(calls, calls if cue_voice is None else opened(cue_voice))
 
 
 NAMED: Final = 5
