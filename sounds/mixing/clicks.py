@@ -125,11 +125,13 @@ def click_clip(click: Click, rate: int, *, tune: bool = True, loud_room: bool = 
         tone *= LOUD_ROOM_TONES
     bright, dull = (BRIGHT_TICK, DULL_TICK) if click.kind == "run-out" else (BAR, PIPE)
     ringing = (RINGING_TONE if loud_room else RINGING_OCTAVE,) if click.accent else ()
+    right_partials: tuple[Partial, ...] = (*bright, *ringing)
+    left_partials: tuple[Partial, ...] = (*dull, *ringing)
     if loud_room:
-        bright = tuple(_off_consonants(part, tone, rate) for part in bright)
-        dull = tuple(_off_consonants(part, tone, rate) for part in dull)
-    right = _struck(tone, (*bright, *ringing), rate)
-    left = _struck(tone, (*dull, *ringing), rate)
+        right_partials = tuple(_off_consonants(part, tone, rate) for part in right_partials)
+        left_partials = tuple(_off_consonants(part, tone, rate) for part in left_partials)
+    right = _struck(tone, right_partials, rate)
+    left = _struck(tone, left_partials, rate)
     samples = {
         "right": np.column_stack((FAR_SIDE * right, NEAR_SIDE * right)),
         "left": np.column_stack((NEAR_SIDE * left, FAR_SIDE * left)),
