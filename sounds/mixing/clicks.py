@@ -92,8 +92,10 @@ RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
 CONSONANTS: Final = (2000.0, 5000.0)
 """The band that clicks leave to words in a loud room, in Hz."""
 
-LOUD_ROOM_TONES: Final = 392 / 880
-"""Pitches of throws in a loud room against the others; the highest is then below `CONSONANTS`."""
+LOUD_ROOM_TONES: Final = 494 / 880
+LOUD_ROOM_STEP: Final = 10
+"""Pitches of throws and count-in in a loud room against the usual ones, and the highest value with
+a pitch of its own there: it is just below `CONSONANTS`."""
 
 RINGING_TONE: Final = replace(RINGING_OCTAVE, ratio=1.0)
 """Added in a loud room, where the octave may lie in that band."""
@@ -120,9 +122,7 @@ def click_clip(click: Click, rate: int, *, tune: bool = True, loud_room: bool = 
     `rate` is the sample rate in Hz. `tune` says whether the pitch of a throw follows its value.
     `loud_room` says whether the click keeps out of the band `CONSONANTS`.
     """
-    tone = _tone(click, tune=tune)
-    if loud_room and click.kind == "throw":
-        tone *= LOUD_ROOM_TONES
+    tone = _tone(click, tune=tune, loud_room=loud_room)
     bright, dull = (BRIGHT_TICK, DULL_TICK) if click.kind == "run-out" else (BAR, PIPE)
     ringing = (RINGING_TONE if loud_room else RINGING_OCTAVE,) if click.accent else ()
     right_partials: tuple[Partial, ...] = (*bright, *ringing)
@@ -140,12 +140,16 @@ def click_clip(click: Click, rate: int, *, tune: bool = True, loud_room: bool = 
     return Clip(_levelled(samples, rate, click), rate)
 
 
-def _tone(click: Click, *, tune: bool) -> float:
-    if click.kind == "count-in":
-        return COUNT_IN_TONE
+def _tone(click: Click, *, tune: bool, loud_room: bool) -> float:
     if click.kind == "run-out":
         return RUN_OUT_TONE
-    return tone_of(click.value if tune else PLAIN_STEP)
+    share = LOUD_ROOM_TONES if loud_room else 1.0
+    if click.kind == "count-in":
+        return share * COUNT_IN_TONE
+    step = min(
+        (click.value if tune else PLAIN_STEP) or 0, LOUD_ROOM_STEP if loud_room else HIGHEST_STEP
+    )
+    return share * tone_of(step)
 
 
 def _off_consonants(part: Partial, tone: float, rate: int) -> Partial:

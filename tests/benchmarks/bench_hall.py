@@ -118,7 +118,7 @@ def judge(talkers: list[Signal]) -> None:
     usual = open_voice(None, RATE, None)
     voices: tuple[tuple[str, Voice], ...] = (("usual", usual), ("--hall", LoudRoomVoice(usual)))
     listeners = (SecondListener(DIGITS), Listener(DIGITS))
-    say("beats/min  voice   power dB  in quiet: Whisper Sphinx  in babble: Whisper Sphinx")
+    say("beats/min  voice   power dB  in babble: Whisper Sphinx  in quiet: Whisper Sphinx")
     for tempo in TEMPOS:
         for name, voice in voices:
             rows = []
@@ -126,16 +126,14 @@ def judge(talkers: list[Signal]) -> None:
                 _, level, _ = scene(usual, tempo, seed, hall=False)
                 heard, own, calls = scene(voice, tempo, seed, hall=name == "--hall")
                 noise = babble(talkers, len(heard), seed) * np.float32(level**0.5 * SOFTER)
-                shares = [
-                    understood(listener, sound, calls)
-                    for sound in (heard, heard + noise)
-                    for listener in listeners
-                ]
-                rows.append([10 * np.log10(own / level), *shares])
-            more, *shares = np.mean(rows, axis=0)
+                rows.append([understood(each, heard + noise, calls) for each in listeners])
+            shares = [
+                *np.mean(rows, axis=0),
+                *(understood(each, heard, calls) for each in listeners),
+            ]
             say(
-                f"{tempo:9}  {name:6}  {more:+8.1f}  {shares[0]:17.3f} {shares[1]:6.3f}"
-                f"  {shares[2]:18.3f} {shares[3]:6.3f}"
+                f"{tempo:9}  {name:6}  {10 * np.log10(own / level):+8.1f}  "
+                f"{shares[0]:18.3f} {shares[1]:6.3f}  {shares[2]:17.3f} {shares[3]:6.3f}"
             )
 
 
