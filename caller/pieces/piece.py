@@ -29,6 +29,7 @@ from throwcount.sounds.voices.voice import (
     Voice,
     natural_seconds,
     quickest_seconds,
+    unchanged,
 )
 
 if TYPE_CHECKING:
@@ -195,17 +196,14 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
     cache = user_cache_path("throwcount") / "words"
     own = (*request.word.values(), *request.names)
     book = phrasebook(request.language, request.phrase, own)
-
-    def opened(name: str | None) -> CallingVoice:
-        voice = open_voice(name, rate, cache, phrasebook=book)
-        if not request.hall:
-            return voice
-        from throwcount.sounds.voices.loud_room import LoudRoomVoice  # seldom asked for
-
-        return LoudRoomVoice(voice)
-
-    calls = opened(request.voice)
-    return CueVoice(calls, calls if cue_voice is None else opened(cue_voice))
+    finish = unchanged
+    if request.hall:
+        from throwcount.sounds.voices.loud_room import for_loud_room as finish  # seldom asked for
+    calls = open_voice(request.voice, rate, cache, phrasebook=book, finish=finish)
+    if cue_voice is None:
+        return CueVoice(calls, calls)
+    cues = open_voice(cue_voice, rate, cache, phrasebook=book, finish=finish)
+    return CueVoice(calls, cues)
 
 
 NAMED: Final = 5

@@ -15,7 +15,7 @@ Interspeech 2012, 635-638; the values here are our own, chosen in babble by othe
 in which the benchmark judges.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, TypeAlias
 
@@ -24,7 +24,6 @@ import numpy.typing as npt
 
 from throwcount.sounds.measures import centres, levelled, with_soft_edges
 from throwcount.sounds.samples import Clip, Samples
-from throwcount.sounds.voices.voice import CallingVoice
 
 PRESENCE_HERTZ: Final = (2000.0, 5000.0)
 PRESENCE_DECIBELS: Final = 6.0
@@ -59,41 +58,6 @@ FIRST_WORD_SECONDS: Final = 0.4
 and not into the words that may follow."""
 
 Spectrum: TypeAlias = npt.NDArray[np.float64]
-
-
-class LoudRoomVoice:
-    """Another voice made ready for a loud room; satisfies `voices.voice.CallingVoice`."""
-
-    def __init__(self, voice: CallingVoice) -> None:
-        self._voice = voice
-        self._clips: dict[str, tuple[Clip, ...]] = {}
-        self.rate = voice.rate
-        self.remarks = voice.remarks
-
-    @property
-    def name(self) -> str:
-        """The name of the other voice."""
-        return self._voice.name
-
-    @property
-    def missing(self) -> Mapping[str, str]:
-        """The texts that a tone replaces, each with the reason."""
-        return self._voice.missing
-
-    @property
-    def borrowed(self) -> Mapping[str, str]:
-        """The texts that a stand-in says, each with the reason."""
-        return self._voice.borrowed
-
-    def prepare(self, texts: Iterable[str]) -> None:
-        """Let the other voice get ready; clips are shaped when they are first asked for."""
-        self._voice.prepare(texts)
-
-    def clips(self, text: str) -> Sequence[Clip]:
-        """Return `text` at every pace of the other voice, the slowest first."""
-        if text not in self._clips:
-            self._clips[text] = tuple(map(for_loud_room, self._voice.clips(text)))
-        return self._clips[text]
 
 
 def for_loud_room(clip: Clip) -> Clip:

@@ -30,7 +30,7 @@ from listener import Listener
 from second_listener import SecondListener
 
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.voices.loud_room import LoudRoomVoice
+from throwcount.sounds.voices.loud_room import for_loud_room
 from throwcount.sounds.voices.open_voice import open_voice
 from throwcount.sounds.voices.voice import Voice
 
@@ -116,7 +116,10 @@ def understood(listener: Any, heard: Signal, calls: list[Called]) -> float:  # n
 def judge(talkers: list[Signal]) -> None:
     """Print all figures."""
     usual = open_voice(None, RATE, None)
-    voices: tuple[tuple[str, Voice], ...] = (("usual", usual), ("--hall", LoudRoomVoice(usual)))
+    voices: tuple[tuple[str, Voice], ...] = (
+        ("usual", usual),
+        ("--hall", open_voice(None, RATE, None, finish=for_loud_room)),
+    )
     listeners = (SecondListener(DIGITS), Listener(DIGITS))
     say("beats/min  voice   power dB  in babble: Whisper Sphinx  in quiet: Whisper Sphinx")
     for tempo in TEMPOS:

@@ -1,24 +1,22 @@
 """A voice for loud rooms: what it does to words, measured by other means than its own."""
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 import pytest
+import soundfile
 from called_digits import DIGITS
 from scipy.signal import butter, hilbert, sosfiltfilt
 
 from throwcount.sounds.measures import WORD_LEVEL, perceptual_centre, true_peak, word_loudness
 from throwcount.sounds.samples import Clip
-from throwcount.sounds.voices.loud_room import (
-    LoudRoomVoice,
-    compressed,
-    for_loud_room,
-    with_presence,
-)
+from throwcount.sounds.voices.loud_room import compressed, for_loud_room, with_presence
 from throwcount.sounds.voices.open_voice import open_voice
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, built_in
 from throwcount.sounds.voices.stand_ins import ToneVoice
+from throwcount.sounds.voices.voice import unchanged
 
 RATE = 48_000
 ONE_MILLISECOND = 0.001
@@ -141,12 +139,20 @@ def test_odd_clips_are_left_whole(frames: int, channels: int, rate: int) -> None
         assert 0 <= changed.centre < frames
 
 
-def test_it_is_the_other_voice_in_all_else() -> None:
-    other = open_voice("built-in", RATE, None)
-    loud = LoudRoomVoice(other)
-    loud.prepare(["five"])
-    assert (loud.name, loud.rate, loud.remarks) == (other.name, other.rate, other.remarks)
-    assert [clip.frames for clip in loud.clips("five")] == [c.frames for c in other.clips("five")]
-    assert loud.clips("five")[0] is loud.clips("five")[0]
-    loud.clips("no such word")
-    assert (loud.missing, loud.borrowed) == (other.missing, other.borrowed)
+@pytest.mark.parametrize("text", ["five", "one hundred five", "tempo two, stop"])
+def test_a_voice_says_all_of_its_recordings_so(text: str) -> None:
+    usual = open_voice(None, RATE, None).clips(text)
+    loud = open_voice(None, RATE, None, finish=for_loud_room).clips(text)
+    assert [clip.frames for clip in loud] == [clip.frames for clip in usual]
+    for plain, clip in zip(usual, loud, strict=True):
+        assert share(clip.samples, 2000, 5000) > share(plain.samples, 2000, 5000) + 4
+        assert abs(clip.centre - plain.centre) < 0.02 * RATE
+
+
+def test_a_folder_of_recordings_says_its_words_so(tmp_path: Path) -> None:
+    soundfile.write(tmp_path / "five.wav", built_in(RATE).clips("five")[0].samples, RATE)
+    (usual,), (loud,) = (
+        open_voice(str(tmp_path), RATE, None, finish=finish).clips("five")
+        for finish in (unchanged, for_loud_room)
+    )
+    assert share(loud.samples, 2000, 5000) > share(usual.samples, 2000, 5000) + 5
