@@ -37,7 +37,7 @@ LOWER_ROOMS = {"engine": set(), "sounds": {"engine"}, "caller": {"engine", "soun
 
 PRIVATE_WORDS = {
     *("sighting", "sightings", "rival", "rivals", "summit", "summits", "survey", "leaning"),
-    *("leanings", "dues", "stray", "strays", "sureness", "lattice", "doubled", "hall"),
+    *("leanings", "dues", "stray", "strays", "sureness", "lattice", "doubled"),
     *("conductor", "companion", "keeper", "ears", "passage", "lane", "lanes", "moments", "signs"),
     "apart",
 }

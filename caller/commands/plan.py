@@ -37,7 +37,7 @@ Examples:
 """
 
 NOT_PLANNED: Final = frozenset(
-    {*NOT_OF_A_ROUTINE, "clicks", "tune", "voice_level", "click_level", "rate"}
+    {*NOT_OF_A_ROUTINE, "clicks", "tune", "hall", "voice_level", "click_level", "rate"}
 )
 """Shared options that a plan has no use for."""
 

@@ -156,6 +156,11 @@ shared_options = in_order(
         str,
         "Choose a voice: see `throwcount voices`, or name a folder of recorded words.",
     ),
+    flag(
+        "--hall/--no-hall",
+        "Make voice and clicks ready for a loud room: brighter words, clicks out of their way.",
+        default=False,
+    ),
     option(
         "--language CODE",
         str,

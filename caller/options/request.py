@@ -103,6 +103,8 @@ class Request:
     """In dB against the usual level."""
     voice: str | None = None
     """Whose voice: a name, or a folder of recorded words."""
+    hall: bool = False
+    """Whether voice and clicks are made ready for a loud room."""
     output: str | None = None
     """The name of an output, or a part of it that no other has; the default output if None."""
     rate: int | None = None

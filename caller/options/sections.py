@@ -14,7 +14,9 @@ SECTIONS: Final = {
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
     "Start": "--from --first --ready --count-in --announce",
     "What is called": "--say --letters --word --names --lead --fade --cues --language --phrase",
-    "What is heard": "--clicks --fade-clicks --tune --voice --voice-level --click-level --rate",
+    "What is heard": (
+        "--clicks --fade-clicks --tune --voice --hall --voice-level --click-level --rate"
+    ),
     "Sets and rests": (
         "--sets --rest --rounds --round-rest --raise --back --staircase --clean-sets --unmarked "
         "--resume"

@@ -189,6 +189,9 @@ class Settings(BaseModel):
         "my-recordings",
         "the built-in one",
     )
+    hall: bool | None = described(
+        "Make voice and clicks ready for a loud room", YES_OR_NO, True, "false"
+    )
     language: Annotated[str, Field(pattern=f"^{LANGUAGE}$")] | None = described(
         "The language of the calls, spoken by a system voice",
         'a language code in quotes, as in "de" or "pt-br"',

@@ -29,6 +29,7 @@ from throwcount.sounds.voices.voice import (
     Voice,
     natural_seconds,
     quickest_seconds,
+    unchanged,
 )
 
 if TYPE_CHECKING:
@@ -176,6 +177,7 @@ def balance_from(request: Request, cue_place: "CuePlace | None" = None) -> Balan
         request.clicks,
         request.tune,
         cue_place or "centre",
+        request.hall,
     )
 
 
@@ -194,10 +196,14 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
     cache = user_cache_path("throwcount") / "words"
     own = (*request.word.values(), *request.names)
     book = phrasebook(request.language, request.phrase, own)
-    calls = open_voice(request.voice, rate, cache, phrasebook=book)
+    finish = unchanged
+    if request.hall:
+        from throwcount.sounds.voices.loud_room import for_loud_room as finish  # seldom asked for
+    calls = open_voice(request.voice, rate, cache, phrasebook=book, finish=finish)
     if cue_voice is None:
         return CueVoice(calls, calls)
-    return CueVoice(calls, open_voice(cue_voice, rate, cache, phrasebook=book))
+    cues = open_voice(cue_voice, rate, cache, phrasebook=book, finish=finish)
+    return CueVoice(calls, cues)
 
 
 NAMED: Final = 5

@@ -82,6 +82,7 @@ def filled_from(request: Request, file: "RoutineFile") -> Request:
         "language": file.language,
         "phrase": file.phrases or None,
         "clicks": file.clicks,
+        "hall": file.hall,
         "voice_level": file.voice_level,
         "click_level": file.click_level,
         "first": file.first,

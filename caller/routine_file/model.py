@@ -148,6 +148,7 @@ class RoutineTable(BaseModel):
         "corn,plum,slate",
     )
     clicks: ClickChoice | None = described("Which throws click", get_args(ClickChoice), "both")
+    hall: bool | None = described("Make voice and clicks ready for a loud room", YES_OR_NO, True)
     voice_level: Level | None = described("Louder or softer voice, in dB", within(LEVELS), 3)
     click_level: Level | None = described("Louder or softer clicks, in dB", within(LEVELS), -6)
     words: dict[str, Line] | None = described(

@@ -254,6 +254,8 @@ class RoutineFile:
     """Where the cues are heard."""
     clicks: ClickChoice | None = None
     """Which throws click."""
+    hall: bool | None = None
+    """Whether voice and clicks are made ready for a loud room."""
     voice_level: float | None = None
     """Level of the words, in dB."""
     click_level: float | None = None
@@ -332,6 +334,7 @@ def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
         cue_voice=_voice(top.cue_voice, folder),
         cue_place=top.cue_place,
         clicks=top.clicks,
+        hall=top.hall,
         voice_level=top.voice_level,
         click_level=top.click_level,
         music=_music_file(document.music, folder),

@@ -11,10 +11,13 @@ exact and nothing precedes it. A click tells four things apart:
 - the count-in and the run-out, by a lower tone and by dry ticks that no throw has.
 
 Clicks last 45 ms and stay above the first formant of speech (up to about 800 Hz), so that words are
-understood through them.
+understood through them. In a loud room words are told apart by what is heard of them from 2 to 5
+kHz, so there clicks keep out of that band instead: tones are below it, and what makes a click
+bright is above it.
 """
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Final
 
@@ -87,6 +90,17 @@ PIPE: Final = (Partial(1.0, 1.0, 0.013), Partial(3.0, 0.1, 0.003))
 RINGING_OCTAVE: Final = Partial(2.0, 0.6, 0.014)
 """Added where a cycle opens."""
 
+CONSONANTS: Final = (2000.0, 5000.0)
+"""The band that clicks leave to words in a loud room, in Hz."""
+
+LOUD_ROOM_TONES: Final = 494 / 880
+LOUD_ROOM_STEP: Final = 10
+"""Pitches of throws and count-in in a loud room against the usual ones, and the highest value with
+a pitch of its own there: it is just below `CONSONANTS`."""
+
+RINGING_TONE: Final = replace(RINGING_OCTAVE, ratio=1.0)
+"""Added in a loud room, where the octave may lie in that band."""
+
 COUNT_IN_TONE: Final = 660.0
 """Pitch of the count-in, below those of all throws, in Hz; each hand keeps its timbre."""
 
@@ -103,16 +117,22 @@ def tone_of(value: int | None) -> float:
 
 
 @lru_cache(maxsize=512)
-def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
+def click_clip(click: Click, rate: int, *, tune: bool = True, loud_room: bool = False) -> Clip:
     """Return the sound of a click, in stereo, with its centre on frame 0, where it is not zero.
 
     `rate` is the sample rate in Hz. `tune` says whether the pitch of a throw follows its value.
+    `loud_room` says whether the click keeps out of the band `CONSONANTS`.
     """
-    tone = _tone(click, tune=tune)
+    tone = _tone(click, tune=tune, loud_room=loud_room)
     bright, dull = (BRIGHT_TICK, DULL_TICK) if click.kind == "run-out" else (BAR, PIPE)
-    ringing = (RINGING_OCTAVE,) if click.accent else ()
-    right = _struck(tone, (*bright, *ringing), rate)
-    left = _struck(tone, (*dull, *ringing), rate)
+    ringing = (RINGING_TONE if loud_room else RINGING_OCTAVE,) if click.accent else ()
+    right_partials: tuple[Partial, ...] = (*bright, *ringing)
+    left_partials: tuple[Partial, ...] = (*dull, *ringing)
+    if loud_room:
+        right_partials = tuple(_off_consonants(part, tone, rate) for part in right_partials)
+        left_partials = tuple(_off_consonants(part, tone, rate) for part in left_partials)
+    right = _struck(tone, right_partials, rate)
+    left = _struck(tone, left_partials, rate)
     samples = {
         "right": np.column_stack((FAR_SIDE * right, NEAR_SIDE * right)),
         "left": np.column_stack((NEAR_SIDE * left, FAR_SIDE * left)),
@@ -121,12 +141,25 @@ def click_clip(click: Click, rate: int, *, tune: bool = True) -> Clip:
     return Clip(_levelled(samples, rate, click), rate)
 
 
-def _tone(click: Click, *, tune: bool) -> float:
-    if click.kind == "count-in":
-        return COUNT_IN_TONE
+def _tone(click: Click, *, tune: bool, loud_room: bool) -> float:
     if click.kind == "run-out":
         return RUN_OUT_TONE
-    return tone_of(click.value if tune else PLAIN_STEP)
+    share = LOUD_ROOM_TONES if loud_room else 1.0
+    if click.kind == "count-in":
+        return share * COUNT_IN_TONE
+    step = min(
+        (click.value if tune else PLAIN_STEP) or 0, LOUD_ROOM_STEP if loud_room else HIGHEST_STEP
+    )
+    return share * tone_of(step)
+
+
+def _off_consonants(part: Partial, tone: float, rate: int) -> Partial:
+    """Return a partial raised by octaves out of the band, unless `rate` holds nothing above it."""
+    low, high = CONSONANTS
+    hertz = part.ratio * tone
+    octaves = math.ceil(math.log2(high / hertz)) if low <= hertz < high else 0
+    raised = replace(part, ratio=part.ratio * 2**octaves)
+    return raised if raised.ratio * tone < HIGHEST_PARTIAL * rate else part
 
 
 def _struck(tone: float, partials: tuple[Partial, ...], rate: int) -> Samples:

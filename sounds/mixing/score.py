@@ -64,6 +64,8 @@ class Balance:
     cue_place: "CuePlace" = "centre"
     """Where cue calls stand. At a side they are some 3 dB softer, as the other side gets less and
     no side is ever louder than in the centre."""
+    loud_room: bool = False
+    """Whether clicks keep out of the band by which words are told apart in noise."""
 
     def gains(self, music: MusicLevel = NO_MUSIC, *, spoken: bool = True) -> Gains:
         """Return the factors of what is heard, with or without words."""
@@ -138,7 +140,7 @@ def score(
         row = _with_chosen_clicks(row, balance.clicks)
     if balance.cue_place != "centre":
         row = _with_cues_at_side(row, balance.cue_place)
-    placements = _placed(row, gains, rate, tune=balance.tune)
+    placements = _placed(row, gains, rate, balance)
     if track is None:
         return placements
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
@@ -172,7 +174,7 @@ def _with_cues_at_side(row: Iterable[ScoreEvent], place: "CuePlace") -> Iterator
 
 
 def _placed(
-    row: Iterable[ScoreEvent], gains: Gains, rate: int, *, tune: bool
+    row: Iterable[ScoreEvent], gains: Gains, rate: int, balance: Balance
 ) -> Iterator[Placement]:
     """Yield the sounds of each event in order of start; a word starts before its click.
 
@@ -186,7 +188,7 @@ def _placed(
     for event, following in with_next(row, lambda later: later.click is not None):
         on = frame_at(event.time, rate)
         if event.click is not None:
-            clip = click_clip(event.click, rate, tune=tune)
+            clip = click_clip(event.click, rate, tune=balance.tune, loud_room=balance.loud_room)
             words = _heights_during(on, clip.frames, (said, event.word, event.coming))
             gain = gains.click if words is None else gains.click_beside(words, clip_heights(clip))
             stop = None if following is None else frame_at(following.time, rate)

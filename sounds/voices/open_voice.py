@@ -21,7 +21,7 @@ from throwcount.sounds.voices.system_voice import (
     find_engine,
     run_child,
 )
-from throwcount.sounds.voices.voice import Voice
+from throwcount.sounds.voices.voice import Finish, Voice, unchanged
 
 
 class TranslatedVoice:
@@ -114,12 +114,14 @@ def voice_names(speak: Speak = run_child) -> list[VoiceName]:
     return [*bank, default, *others]
 
 
-def open_voice(
+def open_voice(  # noqa: PLR0913 - who speaks, at which rate, and four ways to do it
     name: str | None,
     rate: int,
     cache_folder: Path | None,
     speak: Speak = run_child,
     phrasebook: Phrasebook = PLAIN_ENGLISH,
+    *,
+    finish: Finish = unchanged,
 ) -> FallbackVoice:
     """Return a voice that is asked for texts in English, whatever language it speaks.
 
@@ -142,6 +144,8 @@ def open_voice(
     phrasebook
         The language, and how the program speaks it. The files of a folder are named in English
         whatever language they hold; only what the folder lacks is translated.
+    finish
+        Makes of each clip, levelled and centred, the one that is heard; tones stay as they are.
 
     Raises
     ------
@@ -149,7 +153,7 @@ def open_voice(
         If there is no such voice, several match, the system has none although one is asked for, or
         a folder holds no words.
     """
-    row = _Opener(rate, cache_folder, speak, phrasebook).row(name)
+    row = _Opener(rate, cache_folder, speak, phrasebook, finish).row(name)
     return FallbackVoice((row.first,), ToneVoice(rate), row.remarks, row.stand_ins)
 
 
@@ -200,6 +204,7 @@ class _Opener:
     cache_folder: Path | None
     speak: Speak
     phrasebook: Phrasebook
+    finish: Finish
 
     def row(self, name: str | None) -> _Row:
         """Return the voice of a name, with its stand-ins."""
@@ -211,7 +216,9 @@ class _Opener:
         if name != SYSTEM and folder.is_dir():
             behind = self._unnamed("What the recordings lack is said in English.")
             stand_ins = (lambda: behind.first, *behind.stand_ins)
-            return _Row(RecordedVoice(folder, self.rate), stand_ins, behind.remarks)
+            return _Row(
+                RecordedVoice(folder, self.rate, finish=self.finish), stand_ins, behind.remarks
+            )
         engine = _engine_for(name, self.speak)
         if name == SYSTEM:
             return self._of_system(engine)
@@ -260,11 +267,11 @@ class _Opener:
         return _Row(self._built_in(name), (lambda: self._in_english(self._system(None)),), remarks)
 
     def _built_in(self, name: str = BUILT_IN) -> Voice:
-        return self._in_english(built_in(self.rate, name))
+        return self._in_english(built_in(self.rate, name, self.finish))
 
     def _system(self, voice_id: str | None, engine: SpeechEngine | None = None) -> Voice:
         cache = None if self.cache_folder is None else ClipCache(self.cache_folder)
-        return SystemVoice(self.rate, voice_id, cache, self.speak, engine)
+        return SystemVoice(self.rate, voice_id, cache, self.speak, engine, finish=self.finish)
 
     def _in_english(self, voice: Voice) -> Voice:
         return self._translated(voice) if self.phrasebook.in_english else voice

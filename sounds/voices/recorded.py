@@ -17,6 +17,7 @@ from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
 from throwcount.sounds.measures import limited, measured, trimmed, with_soft_edges
 from throwcount.sounds.samples import Clip, Samples
+from throwcount.sounds.voices.voice import Finish, unchanged
 
 ENDINGS: Final = (".wav", ".flac", ".ogg", ".mp3")
 
@@ -39,6 +40,7 @@ class RecordedVoice:
     MP3, at any rate, mono or stereo, at most `LONGEST_SECONDS` each; they are read when they are
     first needed. `rate` is the sample rate of every clip, in Hz. `name` is what people call this
     voice, by default the folder's name. `trim` is whether to cut off the silence around recordings.
+    `finish` makes of each recording, levelled and centred, the clip that is heard.
 
     Raises
     ------
@@ -47,11 +49,18 @@ class RecordedVoice:
     """
 
     def __init__(
-        self, folder: Traversable, rate: int, name: str | None = None, *, trim: bool = True
+        self,
+        folder: Traversable,
+        rate: int,
+        name: str | None = None,
+        *,
+        trim: bool = True,
+        finish: Finish = unchanged,
     ) -> None:
         self.name = name or folder.name
         self.rate = rate
         self._trim = trim
+        self._finish = finish
         self._files, self._continued = _files_by_word(folder)
         self._longest = max(word.count(" ") + 1 for word in self._files)
         self._recorded: dict[str, tuple[Clip, ...]] = {}
@@ -127,7 +136,9 @@ class RecordedVoice:
         return self._before_others[part]
 
     def _read(self, files: Iterable[Traversable]) -> tuple[Clip, ...]:
-        return _slowest_first(_clip(file, self._trim).at_rate(self.rate) for file in files)
+        return _slowest_first(
+            self._finish(_clip(file, self._trim).at_rate(self.rate)) for file in files
+        )
 
     def _check_known(self, text: str, parts: Sequence[str]) -> None:
         unknown = [part for part in parts if part not in self._files]
@@ -154,10 +165,10 @@ BUILT_IN_VOICES: Final = {"built-in": "clips", "built-in-2": "clips-2"}
 """The voices that come with the program, each with the folder of its clips in the bank."""
 
 
-def built_in(rate: int, name: str = "built-in") -> RecordedVoice:
-    """Return a voice of `BUILT_IN_VOICES`, at a sample rate of `rate` Hz."""
+def built_in(rate: int, name: str = "built-in", finish: Finish = unchanged) -> RecordedVoice:
+    """Return a voice of `BUILT_IN_VOICES`; the parameters are those of `RecordedVoice`."""
     folder = resources.files("throwcount.sounds.bank").joinpath(BUILT_IN_VOICES[name])
-    return RecordedVoice(folder, rate, name, trim=False)
+    return RecordedVoice(folder, rate, name, trim=False, finish=finish)
 
 
 def _files_by_word(

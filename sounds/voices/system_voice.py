@@ -17,6 +17,7 @@ from throwcount.sounds.errors import SoundError, UnknownWordError, VoiceError
 from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.speech_child import LONGEST_TEXT, Answer, Speak, SpeechRequest
 from throwcount.sounds.voices.speech_clips import ClipCache, ClipKey, Spoken, Task, speak_to_clips
+from throwcount.sounds.voices.voice import Finish, unchanged
 
 CHILD: Final = child_command("throwcount.sounds.voices.speech_child")
 
@@ -192,17 +193,21 @@ class SystemVoice:
     `rate` is the sample rate of every clip, in Hz. `voice_id` is the engine's id of a voice, None
     for the one that suits English best. `cache` keeps finished clips from one run to the next, None
     to keep none. `speak` runs the engine's process. `engine` saves asking for it, if it is known.
+    `finish` makes of each clip the one that is heard.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - who speaks, at which rate, and four ways to do it
         self,
         rate: int,
         voice_id: str | None = None,
         cache: ClipCache | None = None,
         speak: Speak = run_child,
         engine: SpeechEngine | None = None,
+        *,
+        finish: Finish = unchanged,
     ) -> None:
         self.rate = rate
+        self._finish = finish
         self._voice_id = voice_id
         self._cache = cache
         self._speak = speak
@@ -286,7 +291,11 @@ class SystemVoice:
                 self._cache.store(keys[task], clip)
         done = cached | spoken.clips
         for text in texts:
-            clips = [done[text, pace].at_rate(self.rate) for pace in paces if (text, pace) in done]
+            clips = [
+                self._finish(done[text, pace].at_rate(self.rate))
+                for pace in paces
+                if (text, pace) in done
+            ]
             if clips:
                 self._clips[text] = tuple(sorted(clips, key=lambda clip: -clip.frames))
             else:

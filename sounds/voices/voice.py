@@ -7,10 +7,18 @@ person ever sees it.
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from typing import Final, Protocol
+from typing import Final, Protocol, TypeAlias
 
 from throwcount.engine.timing.timeline import Cue
 from throwcount.sounds.samples import Clip
+
+Finish: TypeAlias = Callable[[Clip], Clip]
+"""Makes of a clip the one that is heard, for example in a loud room."""
+
+
+def unchanged(clip: Clip) -> Clip:
+    """Return a clip as it is."""
+    return clip
 
 
 class Voice(Protocol):

@@ -67,10 +67,13 @@ def after_the_written(written: Path, recording: Path) -> npt.NDArray[np.int16]:
     return heard[end:]
 
 
-def test_what_is_heard_is_what_is_rendered(sound_server: SoundServer, tmp_path: Path) -> None:
+@pytest.mark.parametrize("more", [[], ["--hall"]], ids=["usual", "hall"])
+def test_what_is_heard_is_what_is_rendered(
+    more: list[str], sound_server: SoundServer, tmp_path: Path
+) -> None:
     """Sample for sample, from the first to the last."""
-    assert run("render", *SHARED, "-o", "out.wav", cwd=tmp_path).returncode == 0
-    played, path = played_whole(sound_server, tmp_path, *SHARED)
+    assert run("render", *SHARED, *more, "-o", "out.wav", cwd=tmp_path).returncode == 0
+    played, path = played_whole(sound_server, tmp_path, *SHARED, *more)
     assert played.returncode == 0, played.stderr
     assert "531: fill your hands, right 2, left 1." in played.stdout
     assert re.search(r"first throw in 0:0\d   in hand: right 2, left 1", played.stdout)

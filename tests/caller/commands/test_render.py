@@ -4,9 +4,12 @@ import json
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import pyloudnorm
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
+from scipy.signal import resample_poly
 
 from throwcount.caller.main import throwcount
 
@@ -184,6 +187,22 @@ def test_json_is_one_document(tmp_path: Path) -> None:
     wrong = render("543", "-o", tmp_path / "none.wav", "--json")
     assert wrong.exit_code == 1
     assert json.loads(wrong.stdout)["valid"] is False
+
+
+@pytest.mark.parametrize("pattern", ["531", "(4,2x)*", "b1"])
+def test_a_loud_room_has_a_sound_of_its_own(pattern: str, tmp_path: Path) -> None:
+    """As long and as loud as the usual one, with the same calls, and under the same ceiling."""
+    events, sounds = [], []
+    for options in ([], ["--hall"]):
+        events.append(events_of(tmp_path, pattern, "--cycles", 4, *options))
+        sounds.append(soundfile.read(str(tmp_path / "out.wav"))[0])
+    usual, loud = sounds
+    assert events[0] == events[1]
+    assert usual.shape == loud.shape
+    assert not np.array_equal(usual, loud)
+    meter = pyloudnorm.Meter(48_000)
+    assert -0.5 < meter.integrated_loudness(loud) - meter.integrated_loudness(usual) < 4
+    assert np.abs(resample_poly(loud, 8, 1, axis=0)).max() <= 10 ** (-1 / 20)
 
 
 @pytest.mark.parametrize(

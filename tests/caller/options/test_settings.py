@@ -248,6 +248,7 @@ def mine(tmp_path: Path) -> str:
             ready = 12
             count-in = 8
             tune = false
+            hall = true
             output = "Headphones"
             ceiling = 2.6
             speaker-delay = 150
@@ -266,6 +267,7 @@ def test_settings_are_the_defaults_of_play(mine: str) -> None:
     params = chosen(play, ["531", "--settings", mine])
     assert (params["say"], params["first"], params["ready"]) == ("hands", "left", 12.0)
     assert (params["count_in"], params["tune"], params["output"]) == (8, False, "Headphones")
+    assert params["hall"]
     assert params["speaker_delay"] == 150
     assert params["word"] == {"2": "hold", "0": "empty"}
     assert [params["key"][key].name for key in ("k", "f5")] == ["pause", "pause"]
@@ -274,11 +276,12 @@ def test_settings_are_the_defaults_of_play(mine: str) -> None:
 
 
 def test_options_win_over_settings(mine: str) -> None:
-    line = "531 --say tally --first right --ready 0 --count-in 0 --tune --output Other "
+    line = "531 --say tally --first right --ready 0 --count-in 0 --tune --no-hall --output Other "
     line += "--word 2=stay --key stop=q --key pause=space"
     params = chosen(play, [*line.split(), "--settings", mine])
     assert (params["say"], params["first"], params["ready"]) == ("tally", "right", 0.0)
     assert (params["count_in"], params["tune"], params["output"]) == (0, True, "Other")
+    assert not params["hall"]
     assert params["word"] == {"2": "stay", "0": "empty"}
     assert params["key"]["q"].name == "stop"
     assert params["key"]["space"].name == "pause"

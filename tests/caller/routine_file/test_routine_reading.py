@@ -29,6 +29,7 @@ cue-place = "left"
 cue-ahead = 12
 names = "corn, plum ,slate"
 clicks = "cycle"
+hall = true
 voice-level = 3
 click-level = -6.5
 [words]
@@ -98,7 +99,8 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
     assert found.names == ("corn", "plum", "slate")
     assert found.voice == str(tmp_path / "spoken")  # a folder beside the file
     assert (found.cue_voice, found.cue_place) == ("sung", "left")
-    assert (found.clicks, found.voice_level, found.click_level) == ("cycle", 3, -6.5)
+    assert (found.clicks, found.hall, found.voice_level) == ("cycle", True, 3)
+    assert found.click_level == -6.5
     assert found.music is None
     again = (
         PatternPart(pattern=read("441"), length=Length(cycles=2), change=-1, cue_ahead=12),
@@ -150,7 +152,7 @@ def test_what_is_left_out_is_left_to_the_program(tmp_path: Path) -> None:
     assert found.routine == Routine(title="walk", parts=(part,))
     chosen = (found.props, found.ceiling, found.hands, found.dwell, found.say, found.voice)
     levels = (found.language, found.cue_voice, found.cue_place, found.clicks, found.voice_level)
-    assert {*chosen, *levels, found.click_level, found.music} == {None}
+    assert {*chosen, *levels, found.hall, found.click_level, found.music} == {None}
     assert (dict(found.words), dict(found.phrases), found.names) == ({}, {}, ())
 
 

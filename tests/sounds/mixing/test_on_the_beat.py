@@ -10,7 +10,9 @@ import scipy.signal
 from called_digits import called, digits_on_beats, mixed, shuffled_digits
 
 from throwcount.sounds.mixing.score import Balance
+from throwcount.sounds.voices.loud_room import for_loud_room
 from throwcount.sounds.voices.recorded import RecordedVoice, built_in
+from throwcount.sounds.voices.voice import Finish, unchanged
 
 RATE = 48_000
 MARGIN = RATE // 4
@@ -22,9 +24,18 @@ MARCUS_CONSTANT_MS = 28.0
 tempos. Its spread is judged without it."""
 
 
+LARGEST_SPREAD = {unchanged: 8.0, for_loud_room: 8.5}
+"""Milliseconds. Ends that are raised for a loud room move the hybrid by a little."""
+
+
+@pytest.fixture(scope="module", params=LARGEST_SPREAD, ids=["usual", "loud room"])
+def finish(request: pytest.FixtureRequest) -> Finish:
+    return request.param
+
+
 @pytest.fixture(scope="module")
-def voice() -> RecordedVoice:
-    return built_in(RATE)
+def voice(finish: Finish) -> RecordedVoice:
+    return built_in(RATE, finish=finish)
 
 
 def envelope(sound: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
@@ -73,9 +84,11 @@ def misses(voice: RecordedVoice, tempo: int) -> npt.NDArray[np.float64]:
     return 1000 / RATE * np.array(rows)
 
 
-def test_centres_spread_little_about_the_beat(misses: npt.NDArray[np.float64]) -> None:
+def test_centres_spread_little_about_the_beat(
+    misses: npt.NDArray[np.float64], finish: Finish
+) -> None:
     spread = misses[:, ESTIMATES].std(axis=0)
-    assert (spread <= 8.0).all(), spread
+    assert (spread <= LARGEST_SPREAD[finish]).all(), spread
 
 
 def test_onsets_on_the_beat_would_spread_centres_twice_as_far(

@@ -107,12 +107,13 @@ class Listener:
         ScheduledRun(
             run_of("(6x,4)*", 32, 150, lead=2), 1.5, Balance(-3.0, 2.0, "right", tune=False)
         ),
+        ScheduledRun(run_of("441", 30), 0.4, Balance(loud_room=True)),
         ScheduledRun(
             Run((Part(read("3"), 60),), ramp(100, 300, 60, "linear-beats"), say="tally"), 0.1
         ),
         ScheduledRun(run_of(say="nothing", prelude=(Cue(0.0, "ten"),)), 2.0),
     ],
-    ids=["plain", "thinned", "pairs", "ramp", "no calls"],
+    ids=["plain", "thinned", "pairs", "loud room", "ramp", "no calls"],
 )
 def test_a_passage_left_alone_is_what_is_rendered(scheduled: ScheduledRun, count: int) -> None:
     whole = rendered(scheduled)
