@@ -11,7 +11,7 @@ Thuds come from an onset detector and are kept as arrays.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from heapq import heappop, heappush
+from heapq import heapify, heappop, heappush
 from itertools import count
 from typing import Final, Protocol, TypeAlias
 
@@ -73,6 +73,7 @@ def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Itera
         if before is not None and beat.beat != before.beat + 1:
             yield from flying.all_caught(before)
         elif before is not None:
+            flying.keep(beat)
             yield from flying.caught(before, beat)
         flying.throw(beat)
         before = beat
@@ -126,6 +127,18 @@ class _Flying:
                 name = names[index] if index < len(names) else ""
                 due = beat.beat + flown_beats(throw, self._dwell)
                 heappush(self._heap, (due, next(self._order), beat, to, text, name))
+
+    def keep(self, beat: Beat) -> None:
+        """Forget the catch of each 1 that a hand kept while it waited, and throws on this beat."""
+        for hand in beat.hurried:
+            kept = {*getattr(beat.objects, hand)}
+            self._heap = [
+                flight
+                for flight in self._heap
+                if flight[4] != "1"
+                or not kept.intersection({flight[5]}, getattr(flight[2].objects, hand))
+            ]
+        heapify(self._heap)
 
     def caught(self, before: Beat, after: Beat) -> Iterator[Catch]:
         """Yield the catches up to the beat `after`, which follows `before`."""

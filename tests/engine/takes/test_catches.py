@@ -61,6 +61,31 @@ def test_by_hand(text: str, beats: int, expected: list[tuple[float, str, str]]) 
     assert places(text, beats) == expected
 
 
+def test_what_a_waiting_hand_keeps_is_not_caught() -> None:
+    def beat(number: int, right: dict[str, str], left: dict[str, str], *hurried: str) -> Beat:
+        throws, objects = (
+            (tuple(right), tuple(left)),
+            (tuple(right.values()), tuple(left.values())),
+        )
+        return Beat(
+            number, float(number), 60.0, "part", throws=ByHand(*throws),
+            objects=ByHand(*objects), hurried=hurried,
+        )  # fmt: skip
+
+    waits = [
+        beat(0, {"4": "A"}, {}),
+        beat(1, {}, {"1": "B"}),
+        beat(2, {"2x": "C"}, {"4x": "B"}, "left"),
+    ]
+    handed = [
+        beat(0, {"4": "A"}, {}),
+        beat(1, {}, {"1": "B"}),
+        beat(2, {"2x": "B"}, {"4x": "C"}, "left"),
+    ]
+    assert [catch.throw for catch in expected_catches(waits)] == ["4", "2x", "4x"]
+    assert [catch.throw for catch in expected_catches(handed)] == ["1", "4", "2x", "4x"]
+
+
 @pytest.mark.parametrize(
     ("dwell", "value", "place"),
     [(0.5, "3", 2.0), (0.75, "3", 1.5), (0.4, "1", 0.2), (0.5, "1", 0.5), (0.9, "1", 0.5)],
