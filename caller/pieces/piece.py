@@ -243,13 +243,15 @@ def about_calls(piece: Piece) -> Iterator[str]:
             "Plain letters are often taken for one another at any tempo: --letters spelled calls "
             f"{letter} “{SPELLING_ALPHABET[letter]}”."
         )
-    yield from _about_levels(piece.balance, piece.track)
+    yield from _about_levels(piece)
 
 
-def _about_levels(balance: Balance, track: Track | None) -> Iterator[str]:
+def _about_levels(piece: Piece) -> Iterator[str]:
     """Yield what the levels that were asked for come to, where the ceiling does not allow them."""
-    music = NO_MUSIC if track is None else track.wanted
-    lowered = balance.gains(music).lowered
+    balance = piece.balance
+    music = NO_MUSIC if piece.track is None else piece.track.wanted
+    spoken = bool(piece.timeline.words or piece.timeline.cues)
+    lowered = balance.gains(music, spoken=spoken).lowered
     if max(balance.voice_level, balance.click_level, music.level) > 0 and lowered >= TOLD_DECIBELS:
         yield (
             f"At these levels the sound would pass {TRUE_PEAK_CEILING:g} dBTP, so everything is "

@@ -131,10 +131,12 @@ def score(
             "for one rate."
         )
     balance = balance or Balance()
-    gains = balance.gains(NO_MUSIC if track is None else track.wanted, spoken=voice is not None)
+    said = sorted(timeline.words.union(map(said_at, timeline.cues)))
+    music = NO_MUSIC if track is None else track.wanted
+    gains = balance.gains(music, spoken=voice is not None and bool(said))
     row = score_events(timeline)
     if voice is not None:
-        voice.prepare(sorted(timeline.words.union(map(said_at, timeline.cues))))
+        voice.prepare(said)
         row = delivered(row, voice, gains.word)
     if balance.clicks != "both":
         row = _with_chosen_clicks(row, balance.clicks)

@@ -315,3 +315,22 @@ def test_a_change_of_tempo_is_told_as_far_as_it_comes(
 def test_letters_that_sound_alike_are_told(options: str, told: bool, tmp_path: Path) -> None:
     result = render(*options.split(), "--cycles", 2, "-o", tmp_path / "out.wav")
     assert ("--letters spelled calls b “bravo”." in result.stdout) == told
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        ("", None),
+        ("--voice-level -6 --click-level -6", None),
+        ("--click-level 12 --say nothing --no-announce", "the clicks +0.1 instead of +12"),
+        ("--voice-level 12 --click-level 12", "the voice gets +0.1 dB instead of +12"),
+    ],
+)
+def test_levels_that_the_ceiling_does_not_allow_are_told(
+    options: str, told: str | None, tmp_path: Path
+) -> None:
+    result = render("531", *options.split(), "-o", tmp_path / "a.wav", "--cycles", 1)
+    assert result.exit_code == 0
+    text = " ".join(result.output.split())
+    assert ("the sound would pass -1 dBTP" in text) == (told is not None)
+    assert told is None or told in text
