@@ -90,6 +90,18 @@ QUICKEST: Final = dict.fromkeys(SPELLING, PACES[0]) | dict.fromkeys(LETTERS, PAC
 """The last pace at which such a text is understood, where that is not the quickest of all."""
 
 
+@dataclass(frozen=True, slots=True)
+class Retake:
+    """A take that serves for every pace."""
+
+    phonemes: str
+    """What is said, with the punctuation after it."""
+    speed: float
+    """Speed of the model."""
+    style: int | None = None
+    """The number of characters of the texts in whose style it is said; None for its own."""
+
+
 PHRASE_STYLE: Final = 30
 """The number of characters of a usual phrase."""
 
@@ -113,8 +125,8 @@ class BankVoice:
     """The other texts."""
     paces: Sequence[SpeechPace]
     """Those at which it says `on_beats`, besides the natural ones."""
-    speeds: Mapping[str, float] = field(default_factory=dict)
-    """Speeds of texts that have one take for every pace, and not at 1."""
+    retakes: Mapping[str, Retake] = field(default_factory=dict)
+    """Texts whose usual takes are misheard."""
     carried_styles: Mapping[str, int] = field(default_factory=dict)
     """Lengths of the texts in whose style words before others are said, if not in that of their
     own. In that of a phrase they hold on longer, and do not sound like a line that drops out."""
@@ -140,11 +152,10 @@ SECOND: Final = BankVoice(
     "package/voices/af_heart.bin",
     "d583ccff3cdca2f7fae535cb998ac07e9fcb90f09737b9a41fa2734ec44a8f0b",
     quick_speed=1.0,  # one take a word: it says little but cue calls
-    on_beats={text: ON_BEATS[text] for text in ON_BEATS if text not in BELOW_HUNDRED}
-    | {"two": "tˈuː"},
+    on_beats={text: ON_BEATS[text] for text in ON_BEATS if text not in BELOW_HUNDRED},
     others=PHRASES,
     paces=PACES[::2],
-    speeds={"two": 1.15, "seven": 1.15},  # slower they are taken for "zero" and "five"
+    retakes={"two": Retake("tˈu,", 1.15, 20), "seven": Retake("sˈɛvən.", 1.15)},
     carried_styles=dict.fromkeys(CONTINUED, PHRASE_STYLE),
 )
 
@@ -291,12 +302,12 @@ CONTINUED_EASY: Final = "continued-easy"
 def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
     """Yield every clip of a voice, faded, with its path inside its folder."""
     for text, phonemes in {**voice.on_beats, **voice.others}.items():
-        natural = speaker.say(phonemes + STATED, voice.speeds.get(text, 1.0))
+        natural = quick = _usual_or_retake(speaker, voice, text, phonemes)
         yield from _natural_clips(text, cut_free(natural, SOFT, SOFT))
         if text not in voice.on_beats:
             continue
-        speed = voice.speeds.get(text, voice.quick_speed)
-        quick = speaker.say(phonemes + STATED, speed)
+        if text not in voice.retakes and voice.quick_speed != 1:
+            quick = speaker.say(phonemes + STATED, voice.quick_speed)
         if text in EACH_BEAT:
             yield from _each_beat_clips(voice, text, phonemes, quick)
         else:
@@ -307,6 +318,13 @@ def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
         yield _path(CONTINUED_NATURAL, text), _softly_faded(word, CARRIED_OUT_SECONDS)
         easy = shortened(word, RATE, EASE)
         yield _path(CONTINUED_EASY, text), _softly_faded(easy, CARRIED_OUT_SECONDS)
+
+
+def _usual_or_retake(speaker: Speaker, voice: BankVoice, text: str, phonemes: str) -> Samples:
+    if text in voice.retakes:
+        retake = voice.retakes[text]
+        return speaker.say(retake.phonemes, retake.speed, retake.style)
+    return speaker.say(phonemes + STATED, 1.0)
 
 
 def _natural_clips(text: str, word: Samples) -> Iterator[tuple[Path, Samples]]:
