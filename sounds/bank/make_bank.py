@@ -155,7 +155,7 @@ SECOND: Final = BankVoice(
     on_beats={text: ON_BEATS[text] for text in ON_BEATS if text not in BELOW_HUNDRED},
     others=PHRASES,
     paces=PACES[::2],
-    retakes={"two": Retake("tˈu,", 1.15, 20), "seven": Retake("sˈɛvən.", 1.15)},
+    retakes={"two": Retake("tˈu,", 1.15, 20), "seven": Retake("sˈɛvən,", 1.15)},
     carried_styles=dict.fromkeys(CONTINUED, PHRASE_STYLE),
 )
 
