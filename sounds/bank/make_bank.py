@@ -33,6 +33,7 @@ import soundfile
 from throwcount.sounds.bank.shortening import shortened, shortened_where_steady
 from throwcount.sounds.bank.words import (
     BELOW_HUNDRED,
+    CALLS,
     CONTINUED,
     DIGITS,
     HANDS,
@@ -83,8 +84,8 @@ PACES: Final = (
 """Each is about a seventh quicker than the one before; the last fits 260 beats a minute."""
 
 UNHURRIED: Final = PACES[:2]
-"""Paces at which only what each beat may call is made from the quick take: others have the time for
-more of each sound, and "thirteen" and "thirty" need it."""
+"""Paces at which numbers from ten up, letters and their words are made from the natural take: it
+has more of each sound, and "thirteen" and "thirty" need it."""
 
 QUICKEST: Final = dict.fromkeys(SPELLING, PACES[0]) | dict.fromkeys(LETTERS, PACES[1])
 """The last pace at which such a text is understood, where that is not the quickest of all."""
@@ -356,7 +357,8 @@ def _beat_clips(
 ) -> Iterator[tuple[Path, Samples]]:
     """Yield the quicker paces of what else may fall on a beat."""
     for pace in voice.paces_of(text):
-        word = cut_free(natural if pace in UNHURRIED else quick)
+        unhurried = pace in UNHURRIED and text not in CALLS
+        word = cut_free(natural if unhurried else quick)
         sooner, longer = _room(word)
         said = squeezed(word, pace.before * sooner, pace.after * longer)
         yield _path(pace.name, text), faded(said)
