@@ -21,7 +21,7 @@ import shutil
 import sys
 import tarfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -33,11 +33,14 @@ import soundfile
 from throwcount.sounds.bank.shortening import shortened, shortened_where_steady
 from throwcount.sounds.bank.words import (
     BELOW_HUNDRED,
+    CALLS,
     CONTINUED,
     DIGITS,
     HANDS,
+    LETTERS,
     ON_BEATS,
     PHRASES,
+    SPELLING,
 )
 from throwcount.sounds.measures import (
     centres,
@@ -80,6 +83,29 @@ PACES: Final = (
 )
 """Each is about a seventh quicker than the one before; the last fits 260 beats a minute."""
 
+UNHURRIED: Final = PACES[:2]
+"""Paces at which numbers from ten up, letters and their words are made from the natural take: it
+has more of each sound, and "thirteen" and "thirty" need it."""
+
+QUICKEST: Final = dict.fromkeys(SPELLING, PACES[0]) | dict.fromkeys(LETTERS, PACES[1])
+"""The last pace at which such a text is understood, where that is not the quickest of all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Retake:
+    """A take that serves for every pace."""
+
+    phonemes: str
+    """What is said, with the punctuation after it."""
+    speed: float
+    """Speed of the model."""
+    style: int | None = None
+    """The number of characters of the texts in whose style it is said; None for its own."""
+
+
+PHRASE_STYLE: Final = 30
+"""The number of characters of a usual phrase."""
+
 
 @dataclass(frozen=True, slots=True)
 class BankVoice:
@@ -100,6 +126,16 @@ class BankVoice:
     """The other texts."""
     paces: Sequence[SpeechPace]
     """Those at which it says `on_beats`, besides the natural ones."""
+    retakes: Mapping[str, Retake] = field(default_factory=dict)
+    """Texts whose usual takes are misheard."""
+    carried_styles: Mapping[str, int] = field(default_factory=dict)
+    """Lengths of the texts in whose style words before others are said, if not in that of their
+    own. In that of a phrase they hold on longer, and do not sound like a line that drops out."""
+
+    def paces_of(self, text: str) -> Sequence[SpeechPace]:
+        """Return those of its paces at which it says a text of `on_beats`."""
+        quickest = QUICKEST.get(text, PACES[-1])
+        return [pace for pace in self.paces if pace.after >= quickest.after]
 
 
 FIRST: Final = BankVoice(
@@ -110,6 +146,7 @@ FIRST: Final = BankVoice(
     on_beats=ON_BEATS,
     others=BELOW_HUNDRED | PHRASES,
     paces=PACES,
+    carried_styles={"five": PHRASE_STYLE},
 )
 SECOND: Final = BankVoice(
     "clips-2",
@@ -119,6 +156,8 @@ SECOND: Final = BankVoice(
     on_beats={text: ON_BEATS[text] for text in ON_BEATS if text not in BELOW_HUNDRED},
     others=PHRASES,
     paces=PACES[::2],
+    retakes={"two": Retake("tˈu,", 1.15, 20), "seven": Retake("sˈɛvən,", 1.15)},
+    carried_styles=dict.fromkeys(CONTINUED, PHRASE_STYLE),
 )
 
 
@@ -134,17 +173,18 @@ class Speaker:
         self._characters = _characters()
         self._styles = _styles(voices, voice)
 
-    def say(self, phonemes: str, speed: float) -> Samples:
+    def say(self, phonemes: str, speed: float, style: int | None = None) -> Samples:
         """Return phonemes as speech, the same bit for bit for the same arguments.
 
         `phonemes` are in the characters of `throwcount.sounds.bank.words`; punctuation gives the
-        intonation. A speed of 1 is natural, 2 twice as quick. The result is float32, shape
-        (frames,), at `RATE`, with silence around it.
+        intonation. A speed of 1 is natural, 2 twice as quick. `style` is the number of characters
+        of the texts in whose style they are said, by default their own. The result is float32,
+        shape (frames,), at `RATE`, with silence around it.
         """
         characters = [self._characters[character] for character in phonemes]
         inputs = {
             "tokens": np.array([[0, *characters, 0]], dtype=np.int64),
-            "style": self._styles[[len(characters)]],
+            "style": self._styles[[len(characters) if style is None else style]],
             "speed": np.array([speed], dtype=np.float32),
         }
         (speech,) = self._session.run(None, inputs)
@@ -263,31 +303,65 @@ CONTINUED_EASY: Final = "continued-easy"
 def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
     """Yield every clip of a voice, faded, with its path inside its folder."""
     for text, phonemes in {**voice.on_beats, **voice.others}.items():
-        word = cut_free(speaker.say(phonemes + STATED, 1.0), SOFT, SOFT)
-        for folder, factor in ((NATURAL, 1.0), (EASY, EASE)):
-            said = shortened(word, RATE, factor)
-            if text in EACH_BEAT:
-                said = agreed(said)
-            yield _path(folder, text), _softly_faded(said, SOFT_OUT_SECONDS)
+        natural = quick = _usual_or_retake(speaker, voice, text, phonemes)
+        yield from _natural_clips(text, cut_free(natural, SOFT, SOFT))
+        if text not in voice.on_beats:
+            continue
+        if text not in voice.retakes and voice.quick_speed != 1:
+            quick = speaker.say(phonemes + STATED, voice.quick_speed)
+        if text in EACH_BEAT:
+            yield from _each_beat_clips(voice, text, phonemes, quick)
+        else:
+            yield from _beat_clips(voice, text, natural, quick)
     for text, phonemes in CONTINUED.items():
-        word = cut_at_carrier(speaker.say(phonemes + CARRIED, 1.0))
+        style = voice.carried_styles.get(text)
+        word = cut_at_carrier(speaker.say(phonemes + CARRIED, 1.0, style))
         yield _path(CONTINUED_NATURAL, text), _softly_faded(word, CARRIED_OUT_SECONDS)
         easy = shortened(word, RATE, EASE)
         yield _path(CONTINUED_EASY, text), _softly_faded(easy, CARRIED_OUT_SECONDS)
-    for text, phonemes in voice.on_beats.items():
-        take = speaker.say(phonemes + STATED, voice.quick_speed)
-        word = cut_free(take)
-        sooner, longer = (1.0, 1.0) if text in EACH_BEAT else _room(word)
-        for pace in voice.paces:
-            if text in EACH_BEAT and pace in QUICK_PACES:
-                stops = phonemes.endswith(STOPS)
-                clear = word if stops else cut_free(take, HEAD, QUICK_TAIL)
-                quick = squeezed(clear, pace.before, pace.after, shortened_where_steady)
-                seconds = FADE_OUT_SECONDS if stops else QUICK_OUT_SECONDS
-                yield _path(pace.name, text), faded(quick, falling=seconds)
-            else:
-                quick = squeezed(word, pace.before * sooner, pace.after * longer)
-                yield _path(pace.name, text), faded(quick)
+
+
+def _usual_or_retake(speaker: Speaker, voice: BankVoice, text: str, phonemes: str) -> Samples:
+    if text in voice.retakes:
+        retake = voice.retakes[text]
+        return speaker.say(retake.phonemes, retake.speed, retake.style)
+    return speaker.say(phonemes + STATED, 1.0)
+
+
+def _natural_clips(text: str, word: Samples) -> Iterator[tuple[Path, Samples]]:
+    for folder, factor in ((NATURAL, 1.0), (EASY, EASE)):
+        said = shortened(word, RATE, factor)
+        if text in EACH_BEAT:
+            said = agreed(said)
+        yield _path(folder, text), _softly_faded(said, SOFT_OUT_SECONDS)
+
+
+def _each_beat_clips(
+    voice: BankVoice, text: str, phonemes: str, take: Samples
+) -> Iterator[tuple[Path, Samples]]:
+    """Yield the quicker paces of what each beat may call."""
+    word = cut_free(take)
+    stops = phonemes.endswith(STOPS)
+    clear = word if stops else cut_free(take, HEAD, QUICK_TAIL)
+    seconds = FADE_OUT_SECONDS if stops else QUICK_OUT_SECONDS
+    for pace in voice.paces:
+        if pace in QUICK_PACES:
+            quick = squeezed(clear, pace.before, pace.after, shortened_where_steady)
+            yield _path(pace.name, text), faded(quick, falling=seconds)
+        else:
+            yield _path(pace.name, text), faded(squeezed(word, pace.before, pace.after))
+
+
+def _beat_clips(
+    voice: BankVoice, text: str, natural: Samples, quick: Samples
+) -> Iterator[tuple[Path, Samples]]:
+    """Yield the quicker paces of what else may fall on a beat."""
+    for pace in voice.paces_of(text):
+        unhurried = pace in UNHURRIED and text not in CALLS
+        word = cut_free(natural if unhurried else quick)
+        sooner, longer = _room(word)
+        said = squeezed(word, pace.before * sooner, pace.after * longer)
+        yield _path(pace.name, text), faded(said)
 
 
 def _path(folder: str, text: str) -> Path:

@@ -7,7 +7,8 @@ built-in ones unless told. It needs the extra `bank-test`. Prints, for each voic
 
 - digits on every beat of the final mix: their median length, the share understood by each of two
   recognisers, the quality, and the spread of three estimates of the perceptual centre;
-- numbers from 10 to 35 and letters at 120 beats a minute, plain and spelled;
+- numbers from 10 to 35, letters, and words of the spelling alphabet, in the mix, and letters as
+  they are said at the natural pace, by themselves;
 - the quality of the digits at each pace, and of announcements, and whether a free transcription of
   announced tempos is right.
 
@@ -36,6 +37,7 @@ from speechmos import dnsmos, plcmos
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.sounds.bank.words import DIGITS, LETTERS
+from throwcount.sounds.errors import UnknownWordError
 from throwcount.sounds.measures import WORD_LEVEL, centres
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
@@ -45,8 +47,9 @@ JUDGED_RATE = 16_000
 JUDGED_GAIN = 10 ** ((-18.0 - WORD_LEVEL) / 20)
 """Words are judged at -18 LKFS, as earlier editions had them: the mark depends on the level."""
 GAPS_SECONDS = (0.3, 0.35, 0.4)
-TEMPOS = (60, 75, 90, 120, 150, 200, 260, 300)
-EACH = 10
+TEMPOS = (60, 75, 90, 120, 150, 180, 200, 220, 240, 260, 280, 300)
+EACH = 20
+EACH_OF_MANY = 5
 PATTERNS = ("five three one", "seven four four", "nine seven five three one", "six four two")
 ANNOUNCED = (10, 47, 90, 100, 113, 150, 187, 219, 246, 300, 321, 354, 400)
 
@@ -94,15 +97,12 @@ def in_the_mix(
         yield call, call.cut_for_listener(heard, RATE)
 
 
-def understood(calls: Sequence[tuple[Called, Signal]], words: Sequence[str], *, first: bool) -> str:
-    """Return the share of calls that each recogniser understands."""
-    second = SecondListener(words)
-    shares = [np.mean([second.understood(cut, RATE) == call.digit for call, cut in calls])]
-    if first:
-        listener = Listener(words)
-        shares[:0] = [
-            np.mean([listener.understood(cut, RATE) == call.digit for call, cut in calls])
-        ]
+def understood(cuts: Sequence[tuple[str, Signal]], words: Sequence[str]) -> str:
+    """Return the share of words, each with its cut, that each recogniser understands."""
+    shares = [
+        np.mean([listener.understood(cut, RATE) == word for word, cut in cuts])
+        for listener in (Listener(words), SecondListener(words))
+    ]
     return " ".join(f"{share:.3f}" for share in shares)
 
 
@@ -115,21 +115,23 @@ def judge(voice: RecordedVoice) -> None:
         bare = [cut for _, cut in in_the_mix(voice, digits, tempo, 1, clicks="none")]
         length = np.median([call.end - call.start for call, _ in calls]) * 1000 / RATE
         say(
-            f"{tempo:9}  {length:9.0f}  {understood(calls, digits, first=True):17}  "
+            f"{tempo:9}  {length:9.0f}  {understood(said(calls), digits):17}  "
             f"{quality(bare):6.2f}  {spread(voice, tempo)}"
         )
-    for name, words, first in (
-        ("numbers 10 to 35 at 120", [spoken(value) for value in range(10, 36)], True),
-        ("letters at 120", list(LETTERS), True),
-        ("spelling alphabet at 120", list(SPELLING_ALPHABET.values()), False),
-        ("spelling alphabet at 60", list(SPELLING_ALPHABET.values()), False),
+    for name, words, tempos in (
+        ("numbers 10 to 35", [spoken(value) for value in range(10, 36)], (120,)),
+        ("letters", list(LETTERS), (60, 90, 120, 150)),
+        ("spelling alphabet", list(SPELLING_ALPHABET.values()), (60, 90, 120)),
     ):
         try:
-            calls = list(in_the_mix(voice, words, int(name.rsplit(" ", 1)[1]), 1))
-        except Exception as error:  # noqa: BLE001 - an earlier edition may lack the words
+            alone = [(word, voice.clips(word)[0].samples) for word in words]
+        except UnknownWordError as error:  # an earlier edition may lack the words
             say(f"{name}: {error}")
             continue
-        say(f"{name}: {understood(calls, words, first=first)}")
+        say(f"{name}, natural and by themselves: {understood(alone, words)}")
+        for tempo in tempos:
+            calls = list(in_the_mix(voice, words, tempo, EACH_OF_MANY))
+            say(f"{name} at {tempo}: {understood(said(calls), words)}")
     for pace, clips in enumerate(zip(*map(voice.clips, digits), strict=False)):
         length = np.median([clip.seconds for clip in clips]) * 1000
         mark = quality([clip.samples for clip in clips])
@@ -143,6 +145,11 @@ def judge(voice: RecordedVoice) -> None:
     clips = {tempo: voice.clips(f"tempo {spoken(tempo)}")[0].samples for tempo in ANNOUNCED}
     right = [str(tempo) in second.transcribed(clip, RATE) for tempo, clip in clips.items()]
     say(f"announced tempos written down right by the second: {sum(right)} of {len(right)}")
+
+
+def said(calls: Sequence[tuple[Called, Signal]]) -> list[tuple[str, Signal]]:
+    """Return the word of each call with its cut."""
+    return [(call.digit, cut) for call, cut in calls]
 
 
 def spread(voice: RecordedVoice, tempo: float) -> str:

