@@ -18,7 +18,7 @@ pattern. It also leaves out
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, TypeAlias
 
@@ -29,7 +29,9 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
     Turn,
+    in_order,
     swapped,
+    throws_in_order,
     written_turn,
 )
 from throwcount.engine.patterns.states import states, true_period, turns_from_ground
@@ -126,6 +128,20 @@ class HandLimits:
         return _TurnCache(self)
 
 
+@dataclass(frozen=True, slots=True)
+class RowQuery:
+    """Which rows a search is to find."""
+
+    hands: HandLimits
+    """What the hands may do."""
+    objects: int
+    """The number of objects."""
+    turns: int
+    """The length of a row, at least 1."""
+    containing: frozenset[int] = frozenset()
+    """Throw values that each row must have; a 0 is a hand that throws nothing."""
+
+
 class _TurnCache(dict[Row, tuple[Turn, str]]):
     """A cache of turns and their notation, by their codes."""
 
@@ -145,7 +161,8 @@ class _TurnCache(dict[Row, tuple[Turn, str]]):
     def _throws(self, codes: Row, place: int) -> Throws:
         places = self._hands.places
         distances = [divmod(code, places) for code in codes]
-        return tuple(Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+        throws = (Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+        return throws_in_order(tuple(throws))
 
 
 def plain_text(row: Row) -> str:
@@ -181,11 +198,7 @@ def _turns_from_ground(hands: HandLimits, objects: int, row: Row) -> list[int]:
 
 def canonical(pattern: Pattern) -> Pattern:
     """Return the one form of all ways to write `pattern`, whether or not it can be thrown."""
-    ordered = replace(
-        pattern,
-        turns=tuple(tuple(map(_from_the_highest, turn)) for turn in pattern.turns),
-    )
-    once = ordered.turns[: true_period(ordered) // ordered.beats_per_turn]
+    once = in_order(pattern.turns)[: true_period(pattern) // pattern.beats_per_turn]
     turns = largest_rotation(once)
     if pattern.kind == "sync":
         turns = max(turns, largest_rotation(swapped(once)), key=_ranked)
@@ -220,7 +233,3 @@ def largest_rotation(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
 def _ranked(turns: Sequence[Turn]) -> list[list[list[tuple[int, bool]]]]:
     """Return turns as sort keys: by value, crossing throws above others."""
     return [[[(throw.value, throw.crossed) for throw in hand] for hand in turn] for turn in turns]
-
-
-def _from_the_highest(throws: Throws) -> Throws:
-    return tuple(sorted(throws, key=lambda throw: (throw.value, throw.crossed), reverse=True))

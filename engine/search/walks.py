@@ -11,10 +11,6 @@ through the states in between, and a search for the walks themselves meets no de
 the matching behind the count of sequences in Buhler, Eisenbud, Graham & Wright, Juggling drops
 and descents, Amer. Math. Monthly 101 (1994) 507-519, with both ends given and a highest throw.
 
-`largest_ground_walks` keeps, of the rotations of a pattern that begin in the ground state, the
-largest: whenever a row is back in the ground state, a rotation begins there, and the row is given
-up as soon as that rotation would be larger than the row itself.
-
 Every long search takes a `Watch`, which it calls with its progress.
 """
 
@@ -187,55 +183,3 @@ class WalkSearch:
                 return False
             earlier += here
         return earlier == self.length - position
-
-
-def largest_ground_walks(
-    hands: HandLimits, grounds: Sequence[State], turns: int, watch: Watch
-) -> Iterator[Row]:
-    """Yield rows of `turns` turns, at least 1, from each of the ground states back to itself.
-
-    Among them is, of every such pattern, the largest rotation that begins in a ground state;
-    others are the largest only as far as can be told before their end. `watch` is called every few
-    thousand steps.
-    """
-    for number, ground in enumerate(grounds):
-        watch_part = part(watch, number / len(grounds), 1 / len(grounds))
-        yield from _LargestSearch(hands, ground, turns, grounds).rows(watch_part)
-
-
-class _LargestSearch(WalkSearch):
-    """A search that compares the row from every return to the ground state with its beginning."""
-
-    def __init__(
-        self, hands: HandLimits, ground: State, turns: int, grounds: Sequence[State]
-    ) -> None:
-        super().__init__(hands, ground, ground, turns)
-        # Returns to the ground state from which the row so far repeats its beginning.
-        self.equal: list[tuple[int, ...]] = [()] * (self.length + 1)
-        # For each turn the sites from it on, and the landings left there in each ground state.
-        layers = sum(1 << self.sites * layer for layer in range(self.layers))
-        self.ahead = [
-            ((1 << self.sites) - (1 << turn * hands.places)) * layers for turn in range(turns + 1)
-        ]
-        self.at_ground = [
-            {
-                self.landings_left(tuple((0,) * turn + due for due in one), ground, turns) & ahead
-                for one in grounds
-            }
-            for turn, ahead in enumerate(self.ahead)
-        ]
-
-    def step(self, position: int) -> bool:
-        """Take the smallest open code, unless a rotation becomes larger than the row."""
-        if not super().step(position):
-            return False
-        code = self.row[position]
-        beginnings = [(start, self.row[position - start]) for start in self.equal[position]]
-        if any(code > beginning for _, beginning in beginnings):
-            return False
-        equal = [start for start, beginning in beginnings if code == beginning]
-        turn, rest = divmod(position + 1, self.hands.slots)
-        if not rest and self.room[position + 1] & self.ahead[turn] in self.at_ground[turn]:
-            equal.append(position + 1)
-        self.equal[position + 1] = tuple(equal)
-        return True
