@@ -36,8 +36,9 @@ from throwcount.engine.patterns.pattern import (
 )
 from throwcount.engine.patterns.states import states, true_period, turns_from_ground
 
-DIGITS: Final = VALUE_DIGITS.encode().ljust(256)
-"""The table that `bytes.translate` takes to turn throw values into digits."""
+DIGITS: Final = VALUE_DIGITS.encode().ljust(256, b"\n")
+"""The table that `bytes.translate` takes to turn throw values into digits, all else into ends of
+lines."""
 
 Row: TypeAlias = bytes
 """The codes of some turns, a byte each."""

@@ -57,7 +57,7 @@ WIDEST: Final = 64
 MOST_BYTES: Final = 1 << 24
 """Room for the blocks of all lengths together."""
 
-MOST_WALKS: Final = 1 << 14
+MOST_WALKS: Final = 1 << 15
 """Walks in a block, at most; with many more, a block leaves the processor's cache."""
 
 
@@ -84,7 +84,7 @@ def closed_walks(
     if symmetric:
         mirrors = ("turn",) if query.turns % 2 else ("turn", "half")
     for number, mirror in enumerate(mirrors):
-        search = _Search(query, mirror, prime=prime)
+        search = _ClosedWalkSearch(query, mirror, prime=prime)
         share = part(watch, number / len(mirrors), 1 / len(mirrors))
         for rows in search.rows(search.roots(from_ground=from_ground), share):
             if query.hands.plain:
@@ -132,14 +132,14 @@ class _Block:
     """Walks of the same length."""
 
     length: int
-    """States in each walk."""
+    """States in each walk; a whole one ends in its root again, for which there is no room."""
     walks: States
-    """The states of each walk, the root first, in a row with room for a whole one."""
+    """The states of each walk, the root first, in a row with room for one before each slot."""
     missing: Values
-    """The throw values that each walk still has to make."""
+    """The throw values that each walk still has to make; empty if none are asked for."""
     repeats: NDArray[np.intp]
     """After how many slots the row repeats itself so far; 0 if it has become smaller, up to the
-    next time that it is in its root."""
+    next time that it is in its root. Empty in a search for prime patterns."""
     share: float
     """The share of the search that these walks are."""
 
@@ -152,7 +152,7 @@ class _Block:
             yield _Block(self.length, walks, missing, repeats, self.share / number)
 
 
-class _Search:
+class _ClosedWalkSearch:
     """A search for patterns of one period."""
 
     def __init__(self, query: RowQuery, mirror: Mirror | None, *, prime: bool) -> None:
@@ -168,7 +168,7 @@ class _Search:
         self.grounds = [one for one in grounds if max(map(len, one)) <= self.hands.farthest]
         # Walks are compared eight states at a time.
         eight = 8 * self.slots
-        self.width = (self.length // eight + 1) * eight
+        self.width = -(-self.length // eight) * eight
         room = MOST_BYTES // (self.width * self.dtype.itemsize * self.length)
         self.most = min(max(room, 64), MOST_WALKS)
 
@@ -206,11 +206,13 @@ class _Search:
 
     def on_the_way(self, targets: States, left: int) -> States:
         """Return the slots in which an object may be due with so many slots to go."""
-        return self.between(0, left) | targets >> min(left, self.ahead)
+        due: States = self.between(0, left) | targets >> min(left, self.ahead)
+        return due
 
     def following(self, states: States) -> States:
         """Return what is due one slot later, before anything is thrown."""
-        return states << 1 & self.between(0, self.ahead)
+        due: States = states << 1 & self.between(0, self.ahead)
+        return due
 
     def roots(self, *, from_ground: bool) -> Iterator[States]:
         """Yield blocks of all states, or of the ground states, that can be roots."""
@@ -251,8 +253,9 @@ class _Search:
         """Return the walks that have not left their roots."""
         walks = np.zeros((len(roots), self.width), self.dtype)
         walks[:, 0] = roots
-        missing = np.full(len(roots), sum(1 << one for one in self.query.containing), np.uint64)
-        return _Block(1, walks, missing, np.zeros(len(roots), np.intp), share)
+        wanted = sum(1 << one for one in self.query.containing)
+        missing = np.full(len(roots) if wanted else 0, wanted, np.uint64)
+        return _Block(1, walks, missing, np.zeros(0 if self.prime else len(roots), np.intp), share)
 
     def extended(self, block: _Block) -> _Block:
         """Return the walks longer by each throw that is possible."""
@@ -263,10 +266,14 @@ class _Search:
         landings = np.where(due, landings, self.bits[0] if slot.may_rest else 0)
         coming = np.where(due, coming, coming ^ self.bits[0])
 
-        big_endian = landings.astype(self.dtype.newbyteorder(">"))
-        chosen = np.flatnonzero(np.unpackbits(big_endian.view(np.uint8)).view(bool))
-        parents = np.repeat(np.arange(len(landings)), np.bitwise_count(landings))
-        ahead = chosen & self.size - 1
+        if left:
+            big_endian = landings.astype(self.dtype.newbyteorder(">"))
+            chosen = np.flatnonzero(np.unpackbits(big_endian.view(np.uint8)).view(bool))
+            parents = np.repeat(np.arange(len(landings)), np.bitwise_count(landings))
+            ahead = chosen & self.size - 1
+        else:  # one throw at most leads to the root
+            parents = np.flatnonzero(landings)
+            ahead = self.slots_to(landings.take(parents))
         states = coming.take(parents) ^ self.bits.take(ahead)
         at_turn = left > 0 and length % self.slots == 0
         if at_turn:
@@ -274,20 +281,22 @@ class _Search:
             kept = np.flatnonzero(self.may_pass(states, roots))
             parents, ahead, states = parents.take(kept), ahead.take(kept), states.take(kept)
         walks = block.walks.take(parents, axis=0)
-        missing, repeats = block.missing.take(parents), block.repeats.take(parents)
-        if not self.prime:
+        if self.query.containing or not self.prime:
             ahead = np.where(due.take(parents), ahead, -1)
+        missing, repeats, allowed = block.missing, block.repeats, np.ones(len(states), bool)
+        if not self.prime:
+            repeats = repeats.take(parents)
             allowed = self.compare(walks, states, length, ahead, repeats)
         elif at_turn:
             allowed = self.unmet(walks, states, length)
-        else:
-            allowed = np.ones(len(states), bool)
-        walks[:, length] = states
         if self.query.containing:
-            missing &= ~slot.values.take(np.where(due.take(parents), ahead, -1))
+            missing = missing.take(parents) & ~slot.values.take(ahead)
             allowed &= self.can_contain(walks[:, 0], states, missing, left)
+        if left:
+            walks[:, length] = states
         walks = walks.compress(allowed, axis=0)
-        missing, repeats = missing.compress(allowed), repeats.compress(allowed)
+        missing = missing.compress(allowed) if self.query.containing else missing
+        repeats = repeats if self.prime else repeats.compress(allowed)
         return _Block(length + 1, walks, missing, repeats, block.share)
 
     def compare(
@@ -327,13 +336,14 @@ class _Search:
         """Return whether an object is due, what is coming, and where the object can land."""
         targets, last = self.targets(block.walks[:, 0]), block.walks[:, block.length - 1]
         coming = self.following(last)
-        landings = ~coming & slot.landings & self.on_the_way(targets, left)
+        landings: States = ~coming & slot.landings & self.on_the_way(targets, left)
         if self.hands.capacity > 1:
             # The first slot of a hand that is free; and no throw goes farther than one before it.
-            landings &= coming >> 1 | slot.firsts
+            landings = landings & (coming >> 1 | slot.firsts)
             if not slot.is_first:
                 before = last ^ self.following(block.walks[:, block.length - 2])
-                landings &= ~((before << 1) - 1) | before & ~slot.firsts
+                nearer = ~((before << 1) - 1) | before & ~slot.firsts
+                landings = landings & nearer
         return last & self.bits[0] != 0, coming, landings
 
     def may_pass(self, states: States, roots: States) -> NDArray[np.bool_]:
@@ -377,13 +387,14 @@ class _Search:
 
     def closed(self, block: _Block) -> Codes:
         """Return the rows of whole walks that are the largest of the rotations from their root."""
-        walks = block.walks[:, : self.length + 1]
-        landings = walks[:, 1:] ^ self.following(walks[:, :-1])
+        walks = block.walks[:, : self.length]
+        after = np.hstack((walks[:, 1:], self.targets(walks[:, :1])))
+        landings = after ^ self.following(walks)
         ahead = self.slots_to(landings)
         codes = np.empty(ahead.shape, np.uint8)
         for slot, thrown in enumerate(self.turn):
             codes[:, slot :: self.slots] = thrown.codes.take(ahead[:, slot :: self.slots])
-        states = walks[:, : self.length : self.slots]
+        states = walks[:, :: self.slots]
         if self.mirror == "half":
             codes = np.hstack((codes, self.mirrored_codes(codes)))
             states = np.hstack((states, self.mirrored(states)))
@@ -406,10 +417,10 @@ class _Search:
 
         `starts` says for each row and turn whether such a rotation is wanted.
         """
-        turns, rows = np.nonzero(starts.T)
-        for turn in np.unique(turns):
-            which = rows[turns == turn]
-            yield which, np.roll(codes[which], -(turn + 1) * self.slots, axis=1)
+        for turn, wanted in enumerate(starts.T, 1):
+            which = np.flatnonzero(wanted)
+            if len(which):
+                yield which, np.roll(codes.take(which, axis=0), -turn * self.slots, axis=1)
 
     def chosen(self, codes: Codes, states: States) -> Codes:
         """Return of each plain row the largest rotation that begins as near to the ground state."""

@@ -1,8 +1,8 @@
 """A pattern query answered: patterns enumerated, counted, or read from the words of a text.
 
 Of each set of rotations one pattern is chosen (`throwcount.engine.patterns.rows`). Patterns come
-in order of period, and then in the order in which they are found. None are kept, so memory does
-not grow.
+in order of period, and then in the order in which they are found, which is the same every time.
+None are kept, so memory does not grow.
 
 Patterns are also counted without being made. Where the hands alternate and throw one object at a
 time, a sequence of n throws is a closed walk in the graph of states. Each sequence repeats one
@@ -17,11 +17,13 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import accumulate, chain
 from math import comb, log10
-from typing import AnyStr, Final, Literal, TypeAlias, get_args
+from typing import Final, Literal, TypeAlias, get_args
+
+import numpy as np
 
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.pattern import Pattern, in_order, rotations, swapped
-from throwcount.engine.patterns.rows import HandLimits, RowQuery, chosen_rotation, plain_text
+from throwcount.engine.patterns.rows import HandLimits, Row, RowQuery, chosen_rotation, plain_text
 from throwcount.engine.patterns.rules import read_throws
 from throwcount.engine.patterns.states import ground, is_prime, true_period, visits_ground
 from throwcount.engine.search.closed_walks import closed_walks, fits_in_a_number
@@ -47,6 +49,9 @@ FILTERS: Final[tuple[Filter, ...]] = get_args(Filter)
 
 FEW_STATES: Final = 1000
 """States that take no time to go through."""
+
+END_OF_LINE: Final = 255
+"""A code that stands for no throw."""
 
 STATES_TO_A_PATTERN: Final = 10
 """States that are gone through in the time that another search takes to find one pattern."""
@@ -114,22 +119,33 @@ def find(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
         yield from map(query.hands.pattern, _cut(rows, size))
 
 
+def rising(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
+    """Yield every pattern that `find` yields, those with the lowest highest throws first."""
+    heights = range(query.hands.places, query.hands.highest + 1, query.hands.places)
+    for number, height in enumerate(heights):
+        hands = replace(query.hands, highest=height)
+        just = replace(query, hands=hands, containing=query.containing | {height})
+        yield from find(just, part(watch, number / len(heights), 1 / len(heights)))
+
+
 def find_texts(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
     """Yield the text of every pattern that `find` yields, many times as fast."""
-    return chain.from_iterable(text_blocks(query, watch))
+    return chain.from_iterable(lines.split("\n") for lines in find_lines(query, watch))
 
 
-def text_blocks(query: PatternQuery, watch: Watch = unwatched) -> Iterator[list[str]]:
-    """Yield what `find_texts` yields, as many texts together as are found at once."""
+def find_lines(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
+    """Yield what `find_texts` yields, one a line, as many lines together as are found at once."""
     for size, rows in _search(query, watch):
         if query.hands.plain:
-            yield _cut(plain_text(rows), size)
+            lines = np.full((len(rows) // size, size + 1), END_OF_LINE, np.uint8)
+            lines[:, :size] = np.frombuffer(rows, np.uint8).reshape(-1, size)
+            yield plain_text(lines.tobytes()[:-1])
         else:
-            yield [query.hands.text(row) for row in _cut(rows, size)]
+            yield "\n".join(query.hands.text(row) for row in _cut(rows, size))
 
 
-def _cut(rows: AnyStr, size: int) -> list[AnyStr]:
-    """Return rows, or their texts, that follow one another without a gap."""
+def _cut(rows: bytes, size: int) -> list[Row]:
+    """Return rows that follow one another without a gap."""
     return [rows[start : start + size] for start in range(0, len(rows), size)]
 
 

@@ -32,6 +32,7 @@ from throwcount.engine.search.find import (
     find_texts,
     fits,
     jugglable_words,
+    rising,
 )
 
 
@@ -246,6 +247,14 @@ def test_a_pattern_by_itself_fits_as_the_search_has_it(asked: PatternQuery, size
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
 def test_texts_are_those_of_the_patterns(asked: PatternQuery) -> None:
     assert texts(asked) == [pattern.text for pattern in find(asked)]
+
+
+@pytest.mark.parametrize("asked", SMALL, ids=repr)
+def test_rising_heights(asked: PatternQuery) -> None:
+    found = list(rising(asked))
+    heights = [pattern.highest for pattern in found]
+    assert heights == sorted(heights)
+    assert sorted(pattern.text for pattern in found) == sorted(texts(asked))
 
 
 @pytest.mark.parametrize("asked", SMALL, ids=repr)
