@@ -95,14 +95,6 @@ class HandLimits:
         for start in range(0, len(row), self.slots):
             yield row[start:] + row[:start]
 
-    def repeats(self, row: Row) -> bool:
-        """Return whether a row repeats within itself."""
-        length = len(row)
-        return any(
-            length % size == 0 and row[size:] == row[:-size]
-            for size in range(self.slots, length // 2 + 1, self.slots)
-        )
-
     def turns(self, row: Row) -> tuple[Turn, ...]:
         """Return a row as the turns of a pattern."""
         return tuple(turn for turn, _ in self._turns_in_notation(row))

@@ -54,8 +54,8 @@ Mirror: TypeAlias = Literal["turn", "half"]
 WIDEST: Final = 64
 """Bits in a state, at most."""
 
-MOST_BYTES: Final = 1 << 24
-"""Room for the blocks of all lengths together."""
+MOST_BYTES: Final = 1 << 26
+"""Room for the blocks of all lengths together, with all throws that lead on from them."""
 
 MOST_WALKS: Final = 1 << 15
 """Walks in a block, at most; with many more, a block leaves the processor's cache."""
@@ -169,8 +169,9 @@ class _ClosedWalkSearch:
         # Walks are compared eight states at a time.
         eight = 8 * self.slots
         self.width = -(-self.length // eight) * eight
-        room = MOST_BYTES // (self.width * self.dtype.itemsize * self.length)
-        self.most = min(max(room, 64), MOST_WALKS)
+        each = self.width * self.dtype.itemsize * max(self.ahead - query.objects + 1, 1)
+        room = MOST_BYTES // (each * self.length)
+        self.most = min(max(room, 32), MOST_WALKS)
 
     def between(self, first: int, end: int) -> States:
         """Return the bits of the slots ahead from `first` up to `end` as one number."""

@@ -28,7 +28,7 @@ from throwcount.engine.patterns.rules import read_throws
 from throwcount.engine.patterns.states import ground, is_prime, true_period, visits_ground
 from throwcount.engine.search.closed_walks import closed_walks, fits_in_a_number
 from throwcount.engine.search.necklaces import necklaces
-from throwcount.engine.search.state_graph import StateGraph, number_of_states, state_graph
+from throwcount.engine.search.state_graph import all_states, number_of_states, transitions
 from throwcount.engine.search.walks import Watch, part, unwatched
 
 Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
@@ -253,20 +253,24 @@ def _sequences(query: PatternQuery, longest: int) -> Callable[[int], int] | None
     if hands.highest >= objects * longest and not hands.without and "ground" not in query.only:
         # No value in a sequence is larger than the sum of all its throws.
         return lambda length: (objects + 1) ** length - objects**length
-    states = comb(hands.highest, objects)
-    starts = 1 if "ground" in query.only else states
-    if starts * states * longest * hands.highest > MOST_STEPS:
+    number = comb(hands.highest, objects)
+    if (1 if "ground" in query.only else number) * number * longest * hands.highest > MOST_STEPS:
         return None
-    graph = state_graph(objects, hands.highest, hands.without)
-    return lambda length: sum(_closed_walks(graph, start, length) for start in range(starts))
+    states = all_states(objects, hands.highest)
+    starts = states[:1] if "ground" in query.only else states
+    graph = {
+        state: [to for value, to in transitions(state, hands.highest) if value not in hands.without]
+        for state in states
+    }
+    return lambda length: sum(_closed_walks(graph, start, length) for start in starts)
 
 
-def _closed_walks(graph: StateGraph, start: int, length: int) -> int:
+def _closed_walks(graph: dict[int, list[int]], start: int, length: int) -> int:
     ways = {start: 1}
     for _ in range(length):
         following: dict[int, int] = {}
         for state, number in ways.items():
-            for _, to in graph.throws[state]:
+            for to in graph[state]:
                 following[to] = following.get(to, 0) + number
         ways = following
     return ways.get(start, 0)

@@ -8,10 +8,13 @@ a row may begin one is known by comparing each turn with the turn a period earli
 Factorizing words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
 from throwcount.engine.patterns.rows import Row, RowQuery
-from throwcount.engine.search.walks import STEPS_BETWEEN_CALLS, Watch, share_done, unwatched
+from throwcount.engine.search.walks import Watch, unwatched
+
+STEPS_BETWEEN_CALLS: Final = 4096
 
 
 def necklaces(query: RowQuery, watch: Watch = unwatched) -> Iterator[Row]:
@@ -28,11 +31,24 @@ def necklaces(query: RowQuery, watch: Watch = unwatched) -> Iterator[Row]:
             continue
         steps += 1
         if steps % STEPS_BETWEEN_CALLS == 0:
-            watch(share_done(search.open, search.width, position))
+            watch(_share_done(search.open, search.width, position))
         position = search.step(position)
         if position == search.length:
             yield bytes(search.row)
             position -= 1
+
+
+def _share_done(open_choices: Sequence[int], widths: Sequence[int], position: int) -> float:
+    """Return the share of a depth-first search that is done, all choices at a position alike.
+
+    `open_choices` are the choices not yet tried at each position, as bits, and `widths` how many
+    there were.
+    """
+    done = 0.0
+    for here in range(position, -1, -1):
+        tried = widths[here] - open_choices[here].bit_count()
+        done = (max(tried - 1, 0) + done) / max(widths[here], 1)
+    return done
 
 
 class _Search:

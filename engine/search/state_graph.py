@@ -11,7 +11,7 @@ the place of throws (Butler & Graham, Enumerating (multiplex) juggling sequences
 (2010) 413-424).
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations, combinations_with_replacement, product
 from typing import Literal, TypeAlias
@@ -112,32 +112,6 @@ def _shared_out(objects: int, sites: int, most: int) -> Iterator[tuple[int, ...]
     for count in range(max(objects - most * (sites - 1), 0), min(most, objects) + 1):
         for others in _shared_out(objects - count, sites - 1, most):
             yield (*others, count)
-
-
-@dataclass(frozen=True, slots=True)
-class StateGraph:
-    """The states in order, the ground state first, and the throws between them."""
-
-    states: tuple[int, ...]
-    """The states, as bit sets."""
-    throws: tuple[tuple[tuple[int, int], ...], ...]
-    """For each state, by its index: each throw's value with the index of the state it leads to."""
-
-
-def state_graph(objects: int, highest: int, without: Iterable[int] = ()) -> StateGraph:
-    """Return the graph of states, less the throw values in `without`."""
-    left_out = set(without)
-    states = all_states(objects, highest)
-    index = {state: place for place, state in enumerate(states)}
-    throws = (
-        tuple(
-            (value, index[following])
-            for value, following in transitions(state, highest)
-            if value not in left_out
-        )
-        for state in states
-    )
-    return StateGraph(tuple(states), tuple(throws))
 
 
 Obstacle: TypeAlias = Literal["object due", "nothing due", "beat taken"]

@@ -200,6 +200,7 @@ SMALL = [
     (5, 3, 3, 3, False),
     (4, 4, 2, 2, True),
     (3, 2, 4, 2, True),
+    (5, 6, 2, 2, True),
 ]
 ALL_FILTERS = [
     *[set(names) for size in range(3) for names in combinations(FILTERS, size)],

@@ -3,9 +3,9 @@
 Words that can be juggled; the values by hand.
 """
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection
 from dataclasses import replace
-from itertools import combinations, islice, product
+from itertools import combinations, islice
 from math import factorial
 
 import pytest
@@ -21,7 +21,6 @@ from throwcount.engine.patterns.states import (
     ground,
     is_prime,
     states,
-    true_period,
     visits_ground,
 )
 from throwcount.engine.search.find import (
@@ -137,62 +136,6 @@ def test_multiplex() -> None:
     for period, count in enumerate([1, 3, 11, 40, 145, 525], start=1):
         divisors = [length for length in range(1, period + 1) if period % length == 0]
         assert sum(true[one - 1] for one in divisors) == count
-
-
-def written_hands(highest: int, capacity: int, *, sync: bool) -> list[str]:
-    """Everything that one hand may do, in notation."""
-    values = [f"{value}" for value in range(1, highest + 1)]
-    if sync:
-        values = [f"{value}{x}" for value in range(2, highest + 1, 2) for x in ("", "x")]
-    pairs = [f"[{a}{b}]" for i, a in enumerate(values) for b in values[: i + 1]]
-    return ["0", *values, *(pairs if capacity > 1 else [])]
-
-
-def every_class(
-    objects: int, highest: int, period: int, *, sync: bool = False, capacity: int = 1
-) -> Iterator[frozenset[tuple[str, ...]]]:
-    """All rotation classes, by reading every text that could be one."""
-    hands = written_hands(highest, capacity, sync=sync)
-    turns = [f"({left},{right})" for left in hands for right in hands] if sync else hands
-    seen = set()
-    for written in product(turns, repeat=period // (2 if sync else 1)):
-        rotations = frozenset(written[k:] + written[:k] for k in range(len(written)))
-        if rotations in seen or len(rotations) < len(written):
-            continue
-        seen.add(rotations)
-        try:
-            pattern = read("".join(written))
-        except PatternError:
-            continue
-        if pattern.objects == objects:
-            yield rotations
-
-
-@pytest.mark.parametrize(
-    ("objects", "highest", "period", "sync", "capacity"),
-    [
-        (4, 7, 4, False, 1),
-        (5, 7, 4, False, 1),
-        (1, 6, 5, False, 1),
-        (3, 6, 4, True, 1),
-        (4, 8, 4, True, 1),
-        (3, 4, 6, True, 1),
-        (3, 4, 2, False, 2),
-        (4, 4, 3, False, 2),
-        (5, 6, 2, True, 2),
-    ],
-)
-def test_against_reading_every_text(
-    objects: int, highest: int, period: int, sync: bool, capacity: int
-) -> None:
-    classes = list(every_class(objects, highest, period, sync=sync, capacity=capacity))
-    found = list(find(query(objects, highest, period, sync=sync, capacity=capacity)))
-    assert len(found) == len(classes)
-    assert len({pattern.text for pattern in found}) == len(found)
-    for pattern in found:
-        assert read(pattern.text) == pattern
-        assert (pattern.objects, true_period(pattern)) == (objects, period)
-        assert pattern.highest <= highest
 
 
 SMALL = [
