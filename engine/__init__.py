@@ -26,7 +26,7 @@ The names in `HOMES` are for scripts:
 >>> from throwcount.engine import HandLimits, PatternQuery, find
 >>> query = PatternQuery(4, HandLimits("async", highest=6), periods=(3,))
 >>> [pattern.text for pattern in find(query)]
-['534', '552', '561', '633', '642', '660']
+['534', '552', '633', '642', '561', '660']
 
 >>> from throwcount.engine import Part, Run, schedule, steady
 >>> run = Run((Part(read("744"), beats=3),), steady(200))

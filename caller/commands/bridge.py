@@ -295,7 +295,7 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     if every:
         listed = islice(chain([easiest], found), limit)
         if as_json:
-            write_json(map(bridge_document, listed), "bridges", **names)
+            write_json(([bridge_document(one)] for one in listed), "bridges", **names)
         else:
             write_lines(bridge_line(one, any_rotation) for one in listed)
     elif as_json:

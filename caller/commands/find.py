@@ -52,11 +52,11 @@ from throwcount.engine.search.find import (
     Filter,
     PatternQuery,
     count,
-    find,
-    find_texts,
+    find_lines,
     fits,
     jugglable_words,
     magnitude,
+    rising,
 )
 from throwcount.engine.search.ranking import Ranking, Worth
 
@@ -69,6 +69,9 @@ USUAL_HEIGHT: Final = 4
 USUAL_BEST: Final = 20
 MOST_RANKED: Final = 1000
 """How many patterns are listed as the best, and how many may be."""
+
+MOST_COMPARED: Final = 5_000
+"""How many patterns are compared to find the best: some seconds' work."""
 
 LONGEST_PERIOD: Final = 200
 RANGE: Final = re.compile(r"([0-9]{1,9})(?:-([0-9]{1,9}))?")
@@ -224,7 +227,24 @@ CAPTION: Final = (
     "pattern. A rule of thumb from common practice, not measured on jugglers."
 )
 NO_WORD: Final = "No word of this text can be juggled as asked."
+NOT_ALL_COMPARED: Final = (
+    f"These are the best of the {MOST_COMPARED:,} patterns with the lowest throws; there are more. "
+    "Fewer --beats or a lower --highest leaves fewer to compare."
+)
 NOT_ALL: Final = "No pattern fits all of these conditions."
+
+
+def first_lines(blocks: Iterable[str], limit: int | None) -> Iterator[str]:
+    """Yield blocks of lines up to so many lines; None sets no limit."""
+    if limit is None:
+        yield from blocks
+        return
+    for block in blocks:
+        lines = block.split("\n", limit)[:limit]
+        yield "\n".join(lines)
+        limit -= len(lines)
+        if not limit:
+            return
 
 
 def is_endless(query: PatternQuery) -> bool:
@@ -361,13 +381,14 @@ def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names 
 
     OBJECTS alone finds the 20 patterns most worth rehearsing among those of 1 to 5 beats. The
     ranking puts first what a coach would name first: what is easy for the hands, is told in few
-    words, keeps the hands busy, and is not just strung together from shorter patterns.
+    words, keeps the hands busy, and is not just strung together from shorter patterns. Of very
+    many patterns only those with the lowest throws are compared.
 
-    --show all lists patterns as they are found: shorter ones first, and of the same length mostly
-    those with lower throws first. Ctrl-C keeps what was found. Of all rotations of a pattern, the
-    one that is easiest to get into is listed: it begins in the state nearest to the ground state,
-    and among several such it has the largest throws first. A pattern that repeats within itself is
-    listed only under its true period.
+    --show all lists patterns as they are found: shorter ones first, and of the same length, where
+    they are few, those that pass the ground state before others. Ctrl-C keeps what was found. Of
+    all rotations of a pattern, the one that is easiest to get into is listed: it begins in the
+    state nearest to the ground state, and among several such it has the largest throws first. A
+    pattern that repeats within itself is listed only under its true period.
     """
     asked = FindRequest(**options)
     asked.check()
@@ -388,11 +409,11 @@ def _list(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None and is_endless(query):
         PlainError(endless_sentence(query)).show()
     with search_bar("searching") as watch:
-        texts = islice(find_texts(query, watch), asked.limit)
+        blocks = first_lines(find_lines(query, watch), asked.limit)
         if asked.as_json:
-            write_json(texts)
+            write_json(lines.split("\n") for lines in blocks)
             return
-        found = write_lines(texts)
+        found = write_lines(blocks)
     if not found:
         PlainError(why_none(query)).show()
 
@@ -405,21 +426,25 @@ def _count(query: PatternQuery, asked: FindRequest) -> None:
     if asked.limit is None:
         _refuse_endless(query, asked)
     with search_bar("counting") as watch:
-        count_up(islice(find_texts(query, watch), asked.limit), asked.as_json)
+        count_up(first_lines(find_lines(query, watch), asked.limit), asked.as_json)
 
 
 def _find_best(query: PatternQuery, asked: FindRequest) -> None:
     _refuse_endless(query, asked)
     size = asked.limit or USUAL_BEST
     ranking = Ranking(size, query.hands.highest, every_start=query.every_start)
-    stopped = False
+    compared, stopped = 0, False
     with search_bar("ranking") as watch:
         try:
-            for pattern in find(query, watch):
-                ranking.add(pattern)
+            for pattern in islice(rising(query, watch), MOST_COMPARED + 1):
+                compared += 1
+                if compared <= MOST_COMPARED:
+                    ranking.add(pattern)
         except KeyboardInterrupt:
             stopped = True
     ranked = ranking.ranked()
+    if compared > MOST_COMPARED:
+        PlainError(NOT_ALL_COMPARED).show()
     if asked.as_json:
         show_json(ranked_document(ranked))
     elif ranked:
@@ -436,7 +461,7 @@ def _find_words(text: Iterable[str], asked: FindRequest) -> None:
     if asked.shown == "count":
         count_up(texts, asked.as_json)
     elif asked.as_json:
-        write_json(texts)
+        write_json([text] for text in texts)
     elif not write_lines(texts):
         PlainError(NO_WORD).show()
 

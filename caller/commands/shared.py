@@ -7,7 +7,7 @@ document is closed.
 
 import signal
 import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from itertools import chain
 from types import FrameType
@@ -125,27 +125,30 @@ def too_low(hands: "HandLimits", objects: int) -> str | None:
     )
 
 
-def write_lines(lines: Iterable[str]) -> int:
-    """Write texts, one a line, and return how many there are."""
+def write_lines(blocks: Iterable[str]) -> int:
+    """Write blocks of one line or more, and return how many lines there are."""
     count = 0
-    for line in lines:
-        click.echo(line)
-        count += 1
+    for lines in blocks:
+        click.echo(lines)
+        count += lines.count("\n") + 1
     return count
 
 
-def write_json(items: Iterable[Any], name: str = "patterns", **before: object) -> None:
-    """Write one JSON document with `before`, a list called `name`, and its count."""
+def write_json(blocks: Iterable[Sequence[Any]], name: str = "patterns", **before: object) -> None:
+    """Write one JSON document with `before`, a list called `name`, and its count.
+
+    The list comes in blocks, none of them empty.
+    """
     import json  # most output is for people
 
     _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
     count = 0
     try:
         with _interrupts_held() as hold:
-            for item in items:
+            for block in blocks:
                 hold(True)
-                _write((", " if count else "") + json.dumps(item))
-                count += 1
+                _write((", " if count else "") + json.dumps(block)[1:-1])
+                count += len(block)
                 hold(False)
     except KeyboardInterrupt:
         _close(count)
@@ -161,12 +164,12 @@ def write_count(count: int, as_json: bool) -> None:
         click.echo(count)
 
 
-def count_up(patterns: Iterable[object], as_json: bool) -> None:
-    """Count patterns and write how many there are, or were so far when stopped by Ctrl-C."""
+def count_up(blocks: Iterable[str], as_json: bool) -> None:
+    """Count lines and write how many patterns they are, or were so far when stopped by Ctrl-C."""
     count = 0
     try:
-        for _ in patterns:
-            count += 1
+        for lines in blocks:
+            count += lines.count("\n") + 1
     except KeyboardInterrupt:
         write_count(count, as_json)
         raise
@@ -177,7 +180,7 @@ def count_up(patterns: Iterable[object], as_json: bool) -> None:
 def _interrupts_held() -> Iterator[Callable[[bool], None]]:
     """Hand out a function that holds Ctrl-C back, and lets it through again.
 
-    Between the writing of an item and its counting, Ctrl-C would make the count wrong.
+    Between the writing of a block and its counting, Ctrl-C would make the count wrong.
     """
     held = asked = False
 

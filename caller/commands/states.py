@@ -263,7 +263,7 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         write_lines(dot_lines(hands, objects))
     elif as_json:
         documents = (state_document(hands, one, objects) for one in states_of(hands, objects))
-        write_json(documents, "states", objects=objects, max=highest)
+        write_json(([one] for one in documents), "states", objects=objects, max=highest)
     else:
         show(*states_page(hands, objects))
 

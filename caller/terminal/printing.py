@@ -181,7 +181,6 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
 
     The share is from 0 to 1. `clock` returns seconds and never runs backwards.
     """
-    from rich import progress as bars
     from rich.console import Console
 
     from throwcount.engine.search.walks import unwatched
@@ -190,6 +189,8 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
     if not screen.is_terminal:
         yield unwatched
         return
+    from rich import progress as bars  # only what is seen is loaded
+
     # Standard output goes above the bar on a terminal, and is left alone where it is piped.
     bar = bars.Progress(
         bars.TextColumn("{task.description}"),

@@ -78,6 +78,19 @@ def swapped(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
     return tuple(turn[::-1] for turn in turns)
 
 
+def in_order(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
+    """Return turns with the throws of each hand in one order, as no hand makes one before another.
+
+    Higher throws come first, and of those of one value the crossing ones.
+    """
+    return tuple(tuple(map(throws_in_order, turn)) for turn in turns)
+
+
+def throws_in_order(throws: Throws) -> Throws:
+    """Return the throws that a hand makes at once in the order of `in_order`."""
+    return tuple(sorted(throws, key=lambda throw: (throw.value, throw.crossed), reverse=True))
+
+
 @dataclass(frozen=True, slots=True)
 class Pattern:
     """A correctly written pattern, whether or not it can be thrown."""

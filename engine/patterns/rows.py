@@ -18,7 +18,7 @@ pattern. It also leaves out
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Final, TypeAlias
 
@@ -29,13 +29,16 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
     Turn,
+    in_order,
     swapped,
+    throws_in_order,
     written_turn,
 )
 from throwcount.engine.patterns.states import states, true_period, turns_from_ground
 
-DIGITS: Final = VALUE_DIGITS.encode().ljust(256)
-"""The table that `bytes.translate` takes to turn throw values into digits."""
+DIGITS: Final = VALUE_DIGITS.encode().ljust(256, b"\n")
+"""The table that `bytes.translate` takes to turn throw values into digits, all else into ends of
+lines."""
 
 Row: TypeAlias = bytes
 """The codes of some turns, a byte each."""
@@ -92,14 +95,6 @@ class HandLimits:
         for start in range(0, len(row), self.slots):
             yield row[start:] + row[:start]
 
-    def repeats(self, row: Row) -> bool:
-        """Return whether a row repeats within itself."""
-        length = len(row)
-        return any(
-            length % size == 0 and row[size:] == row[:-size]
-            for size in range(self.slots, length // 2 + 1, self.slots)
-        )
-
     def turns(self, row: Row) -> tuple[Turn, ...]:
         """Return a row as the turns of a pattern."""
         return tuple(turn for turn, _ in self._turns_in_notation(row))
@@ -126,6 +121,20 @@ class HandLimits:
         return _TurnCache(self)
 
 
+@dataclass(frozen=True, slots=True)
+class RowQuery:
+    """Which rows a search is to find."""
+
+    hands: HandLimits
+    """What the hands may do."""
+    objects: int
+    """The number of objects."""
+    turns: int
+    """The length of a row, at least 1."""
+    containing: frozenset[int] = frozenset()
+    """Throw values that each row must have; a 0 is a hand that throws nothing."""
+
+
 class _TurnCache(dict[Row, tuple[Turn, str]]):
     """A cache of turns and their notation, by their codes."""
 
@@ -145,7 +154,8 @@ class _TurnCache(dict[Row, tuple[Turn, str]]):
     def _throws(self, codes: Row, place: int) -> Throws:
         places = self._hands.places
         distances = [divmod(code, places) for code in codes]
-        return tuple(Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+        throws = (Throw(ahead * places, to != place) for ahead, to in distances if ahead)
+        return throws_in_order(tuple(throws))
 
 
 def plain_text(row: Row) -> str:
@@ -181,11 +191,7 @@ def _turns_from_ground(hands: HandLimits, objects: int, row: Row) -> list[int]:
 
 def canonical(pattern: Pattern) -> Pattern:
     """Return the one form of all ways to write `pattern`, whether or not it can be thrown."""
-    ordered = replace(
-        pattern,
-        turns=tuple(tuple(map(_from_the_highest, turn)) for turn in pattern.turns),
-    )
-    once = ordered.turns[: true_period(ordered) // ordered.beats_per_turn]
+    once = in_order(pattern.turns)[: true_period(pattern) // pattern.beats_per_turn]
     turns = largest_rotation(once)
     if pattern.kind == "sync":
         turns = max(turns, largest_rotation(swapped(once)), key=_ranked)
@@ -220,7 +226,3 @@ def largest_rotation(turns: tuple[Turn, ...]) -> tuple[Turn, ...]:
 def _ranked(turns: Sequence[Turn]) -> list[list[list[tuple[int, bool]]]]:
     """Return turns as sort keys: by value, crossing throws above others."""
     return [[[(throw.value, throw.crossed) for throw in hand] for hand in turn] for turn in turns]
-
-
-def _from_the_highest(throws: Throws) -> Throws:
-    return tuple(sorted(throws, key=lambda throw: (throw.value, throw.crossed), reverse=True))

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from itertools import islice, pairwise
 from typing import NamedTuple, TypeAlias
 
-from throwcount.engine.patterns.pattern import Hand, Kind, Pattern, Site, Throw, Turn
+from throwcount.engine.patterns.pattern import Hand, Kind, Pattern, Site, Throw, Turn, in_order
 
 Due: TypeAlias = tuple[int, ...]
 """Objects due on each coming turn, the next first, without zeros at the end."""
@@ -211,7 +211,7 @@ def swaps_hands(pattern: Pattern) -> bool:
 
 def true_period(pattern: Pattern) -> int:
     """Return after how many beats the pattern repeats; it may do so within its written length."""
-    turns = pattern.turns
+    turns = in_order(pattern.turns)
     repeats = (
         length
         for length in range(1, len(turns) + 1)

@@ -1,8 +1,8 @@
 """A pattern query answered: patterns enumerated, counted, or read from the words of a text.
 
 Of each set of rotations one pattern is chosen (`throwcount.engine.patterns.rows`). Patterns come
-in order of period, and then in the order in which they are found. None are kept, so memory does
-not grow.
+in order of period, and then in the order in which they are found, which is the same every time.
+None are kept, so memory does not grow.
 
 Patterns are also counted without being made. Where the hands alternate and throw one object at a
 time, a sequence of n throws is a closed walk in the graph of states. Each sequence repeats one
@@ -15,18 +15,21 @@ import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from itertools import accumulate
+from itertools import accumulate, chain
 from math import comb, log10
 from typing import Final, Literal, TypeAlias, get_args
 
+import numpy as np
+
 from throwcount.engine.errors import PatternError
-from throwcount.engine.patterns.pattern import Pattern, Turn, rotations, swapped
-from throwcount.engine.patterns.rows import HandLimits, Row, chosen_rotation, plain_text
+from throwcount.engine.patterns.pattern import Pattern, in_order, rotations, swapped
+from throwcount.engine.patterns.rows import HandLimits, Row, RowQuery, chosen_rotation, plain_text
 from throwcount.engine.patterns.rules import read_throws
-from throwcount.engine.patterns.states import ground_states, is_prime, true_period, visits_ground
+from throwcount.engine.patterns.states import ground, is_prime, true_period, visits_ground
+from throwcount.engine.search.closed_walks import closed_walks, fits_in_a_number
 from throwcount.engine.search.necklaces import necklaces
-from throwcount.engine.search.state_graph import StateGraph, prime_cycles, state_graph
-from throwcount.engine.search.walks import Watch, largest_ground_walks, part, unwatched, walks
+from throwcount.engine.search.state_graph import all_states, number_of_states, transitions
+from throwcount.engine.search.walks import Watch, part, unwatched
 
 Filter: TypeAlias = Literal["prime", "ground", "symmetric", "one-sided"]
 """A filter: what a pattern may be required to be.
@@ -44,12 +47,14 @@ one-sided
 
 FILTERS: Final[tuple[Filter, ...]] = get_args(Filter)
 
-LARGEST_GRAPH: Final = 1000
-"""States up to which prime patterns are found as cycles of the whole graph.
+FEW_STATES: Final = 1000
+"""States that take no time to go through."""
 
-In larger graphs most patterns of a usual length are prime, so they are picked out of all patterns.
-The same goes for short periods in graphs of middling size.
-"""
+END_OF_LINE: Final = 255
+"""A code that stands for no throw."""
+
+STATES_TO_A_PATTERN: Final = 10
+"""States that are gone through in the time that another search takes to find one pattern."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +78,11 @@ class PatternQuery:
     @property
     def lengths(self) -> tuple[int, ...]:
         """The periods that such patterns can have, of those wanted."""
-        if self.hands.kind == "sync":
+        hands = self.hands
+        values = set(range(0, hands.highest + 1, hands.places)) - hands.without
+        if not self.containing <= values or self.only >= {"symmetric", "one-sided"}:
+            return ()
+        if hands.kind == "sync":
             return tuple(period for period in self.periods if period % 2 == 0)
         return tuple(
             period
@@ -97,7 +106,8 @@ def is_symmetric(pattern: Pattern) -> bool:
     """Return whether both hands make the same throws in the same order."""
     if pattern.kind == "async":
         return true_period(pattern) % 2 == 1
-    return _mirrors_itself(pattern.turns)
+    turns = in_order(pattern.turns)
+    return swapped(turns) in rotations(turns)
 
 
 def find(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
@@ -105,107 +115,95 @@ def find(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
 
     `watch` is called now and then with the share of the search that is done.
     """
-    return map(query.hands.pattern, _search_rows(query, watch))
+    for size, rows in _search(query, watch):
+        yield from map(query.hands.pattern, _cut(rows, size))
+
+
+def rising(query: PatternQuery, watch: Watch = unwatched) -> Iterator[Pattern]:
+    """Yield every pattern that `find` yields, those with the lowest highest throws first."""
+    heights = range(query.hands.places, query.hands.highest + 1, query.hands.places)
+    for number, height in enumerate(heights):
+        hands = replace(query.hands, highest=height)
+        just = replace(query, hands=hands, containing=query.containing | {height})
+        yield from find(just, part(watch, number / len(heights), 1 / len(heights)))
 
 
 def find_texts(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
     """Yield the text of every pattern that `find` yields, many times as fast."""
-    text = plain_text if query.hands.plain else query.hands.text
-    return map(text, _search_rows(query, watch))
+    return chain.from_iterable(lines.split("\n") for lines in find_lines(query, watch))
 
 
-def _search_rows(query: PatternQuery, watch: Watch) -> Iterator[Row]:
+def find_lines(query: PatternQuery, watch: Watch = unwatched) -> Iterator[str]:
+    """Yield what `find_texts` yields, one a line, as many lines together as are found at once."""
+    for size, rows in _search(query, watch):
+        if query.hands.plain:
+            lines = np.full((len(rows) // size, size + 1), END_OF_LINE, np.uint8)
+            lines[:, :size] = np.frombuffer(rows, np.uint8).reshape(-1, size)
+            yield plain_text(lines.tobytes()[:-1])
+        else:
+            yield "\n".join(query.hands.text(row) for row in _cut(rows, size))
+
+
+def _cut(rows: bytes, size: int) -> list[Row]:
+    """Return rows that follow one another without a gap."""
+    return [rows[start : start + size] for start in range(0, len(rows), size)]
+
+
+def _search(query: PatternQuery, watch: Watch) -> Iterator[tuple[int, bytes]]:
+    """Yield the length of a row, with some rows that follow one another without a gap."""
+    hands, in_ground = query.hands, "ground" in query.only
     for period, watch_period in _watched(query.lengths, watch):
-        yield from _rows(query, period // query.hands.places, watch_period)
+        turns = period // hands.places
+        size = turns * hands.slots
+        for rows in _classes(query, turns, watch_period):
+            if query.every_start:
+                every = (one for row in _cut(rows, size) for one in hands.rotations(row))
+                yield from (
+                    (size, one) for one in every if not in_ground or ground(hands.pattern(one))
+                )
+            else:
+                yield size, rows
 
 
-def _rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
-    """Yield the rows of one period."""
-    hands, objects = query.hands, query.objects
-    if "prime" in query.only and _has_small_graph(query, turns):
-        return _prime_rows(query, turns, watch)
-    if "ground" in query.only:
-        return _wanted(query, _ground_rows(query, turns, watch))
-    classes = _wanted(query, necklaces(hands, objects, turns, watch))
-    if query.every_start:
-        return (rotation for row in classes for rotation in hands.rotations(row))
-    return (chosen_rotation(hands, objects, row) for row in classes)
+def _classes(query: PatternQuery, turns: int, watch: Watch) -> Iterator[bytes]:
+    """Yield the chosen rotations of one period, sometimes many of them together.
+
+    Each search takes what it can of the filters, and the patterns found are looked at for the rest.
+    """
+    hands, objects, only = query.hands, query.objects, query.only
+    asked = RowQuery(hands, objects, turns, query.containing)
+    size = turns * hands.slots
+    taken: set[Filter] = {"symmetric", "one-sided"} if hands.kind == "async" else set()
+    if _goes_by_state(query, turns):
+        rows = closed_walks(
+            asked,
+            watch,
+            prime="prime" in only,
+            from_ground="ground" in only,
+            symmetric="symmetric" in only - taken,
+        )
+        # With several objects in a hand, states alone do not tell what is symmetric.
+        taken |= {"prime", "ground"} if hands.capacity > 1 else {"prime", "ground", "symmetric"}
+    else:
+        rows = (chosen_rotation(hands, objects, row) for row in necklaces(asked, watch))
+    others = only - taken
+    if others:
+        rows = (row for some in rows for row in _cut(some, size))
+        rows = (row for row in rows if fits(hands.pattern(row), others))
+    yield from rows
 
 
-def _prime_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
-    """Return the rows that are cycles of the graph of states, from the ground state if wanted."""
-    hands, objects = query.hands, query.objects
-    graph = state_graph(objects, hands.highest, hands.without)
-    roots = [0] if "ground" in query.only else None
-    others = replace(query, only=query.only - {"prime"})
-    rows = _wanted(others, prime_cycles(graph, turns, roots, watch))
-    if query.every_start and "ground" not in query.only:
-        return (rotation for row in rows for rotation in hands.rotations(row))
-    return rows
+def _goes_by_state(query: PatternQuery, turns: int) -> bool:
+    """Return whether patterns are found from one state after the other.
 
-
-def _ground_rows(query: PatternQuery, turns: int, watch: Watch) -> Iterator[Row]:
-    """Yield the rows that begin in the ground state and do not repeat within themselves."""
-    hands, objects = query.hands, query.objects
-    grounds = ground_states(hands.kind, objects)
-    if query.every_start:
-        every = (row for ground in grounds for row in walks(hands, ground, ground, turns, watch))
-        yield from (row for row in every if not hands.repeats(row))
-        return
-    for row in largest_ground_walks(hands, grounds, turns, watch):
-        if row == chosen_rotation(hands, objects, row) and not hands.repeats(row):
-            yield row
-
-
-def _has_small_graph(query: PatternQuery, turns: int) -> bool:
-    states = comb(query.hands.highest, query.objects)
-    return query.hands.plain and states <= min(LARGEST_GRAPH, 4 << turns)
-
-
-def _wanted(query: PatternQuery, rows: Iterator[Row]) -> Iterator[Row]:
-    """Return the rows that pass the filters; whether one does is independent of its rotation."""
+    If there are many more states than patterns, that takes longer than to look at all patterns.
+    """
     hands = query.hands
-    if query.containing:
-        rows = (row for row in rows if query.containing <= _values(hands, row))
-    if hands.kind == "sync":
-        for name in query.only & {"symmetric", "one-sided"}:
-            rows = _of_symmetry(hands, rows, name == "symmetric")
-    if "prime" not in query.only:
-        return rows
-    if hands.plain:
-        return (row for row in rows if len(set(_plain_states(row))) == len(row))
-    return (row for row in rows if is_prime(hands.pattern(row)))
-
-
-def _values(hands: HandLimits, row: Row) -> set[int]:
-    """Return the throw values of a row; 0 where a hand throws nothing."""
-    if hands.plain:
-        return set(row)
-    throws = [throws for turn in hands.turns(row) for throws in turn]
-    return {throw.value for several in throws for throw in several} | {
-        0 for none in throws if not none
-    }
-
-
-def _of_symmetry(hands: HandLimits, rows: Iterator[Row], wanted: bool) -> Iterator[Row]:
-    return (row for row in rows if _mirrors_itself(hands.turns(row)) is wanted)
-
-
-def _mirrors_itself(turns: tuple[Turn, ...]) -> bool:
-    """Return whether some rotation of synchronous turns equals them with the hands swapped."""
-    return swapped(turns) in rotations(turns)
-
-
-def _plain_states(row: Row) -> Iterator[int]:
-    """Yield the state before each throw, as a bit set."""
-    length = len(row)
-    state = 0
-    for beat, value in enumerate(row):
-        for landing in range(beat + value - length, -1, -length):
-            state |= 1 << landing
-    for value in row:
-        yield state
-        state = state >> 1 | (1 << value >> 1)
+    if not fits_in_a_number(hands):
+        return False
+    patterns = 10 ** magnitude(replace(query, periods=(turns * hands.places,)))
+    few = max(FEW_STATES, STATES_TO_A_PATTERN * patterns)
+    return "ground" in query.only or number_of_states(hands, query.objects) <= few
 
 
 def _watched(periods: tuple[int, ...], watch: Watch) -> Iterator[tuple[int, Watch]]:
@@ -255,20 +253,24 @@ def _sequences(query: PatternQuery, longest: int) -> Callable[[int], int] | None
     if hands.highest >= objects * longest and not hands.without and "ground" not in query.only:
         # No value in a sequence is larger than the sum of all its throws.
         return lambda length: (objects + 1) ** length - objects**length
-    states = comb(hands.highest, objects)
-    starts = 1 if "ground" in query.only else states
-    if starts * states * longest * hands.highest > MOST_STEPS:
+    number = comb(hands.highest, objects)
+    if (1 if "ground" in query.only else number) * number * longest * hands.highest > MOST_STEPS:
         return None
-    graph = state_graph(objects, hands.highest, hands.without)
-    return lambda length: sum(_closed_walks(graph, start, length) for start in range(starts))
+    states = all_states(objects, hands.highest)
+    starts = states[:1] if "ground" in query.only else states
+    graph = {
+        state: [to for value, to in transitions(state, hands.highest) if value not in hands.without]
+        for state in states
+    }
+    return lambda length: sum(_closed_walks(graph, start, length) for start in starts)
 
 
-def _closed_walks(graph: StateGraph, start: int, length: int) -> int:
+def _closed_walks(graph: dict[int, list[int]], start: int, length: int) -> int:
     ways = {start: 1}
     for _ in range(length):
         following: dict[int, int] = {}
         for state, number in ways.items():
-            for _, to in graph.throws[state]:
+            for to in graph[state]:
                 following[to] = following.get(to, 0) + number
         ways = following
     return ways.get(start, 0)

@@ -8,21 +8,21 @@ a row may begin one is known by comparing each turn with the turn a period earli
 Factorizing words over an ordered alphabet, J. Algorithms 4 (1983) 363-381.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
-from throwcount.engine.patterns.rows import HandLimits, Row
-from throwcount.engine.search.walks import STEPS_BETWEEN_CALLS, Watch, share_done, unwatched
+from throwcount.engine.patterns.rows import Row, RowQuery
+from throwcount.engine.search.walks import Watch, unwatched
+
+STEPS_BETWEEN_CALLS: Final = 4096
 
 
-def necklaces(
-    hands: HandLimits, objects: int, turns: int, watch: Watch = unwatched
-) -> Iterator[Row]:
+def necklaces(query: RowQuery, watch: Watch = unwatched) -> Iterator[Row]:
     """Yield the largest rotation of every row that does not repeat within itself.
 
-    The rows have ``turns * hands.slots`` codes each and come in rising order. `objects` is at
-    least 0, `turns` at least 1. `watch` is called every few thousand steps.
+    They come in rising order. `watch` is called every few thousand steps.
     """
-    search = _Search(hands, objects, turns)
+    search = _Search(query)
     steps = 0
     position = 0
     while position >= 0:
@@ -31,18 +31,32 @@ def necklaces(
             continue
         steps += 1
         if steps % STEPS_BETWEEN_CALLS == 0:
-            watch(share_done(search.open, search.width, position))
+            watch(_share_done(search.open, search.width, position))
         position = search.step(position)
         if position == search.length:
             yield bytes(search.row)
             position -= 1
 
 
+def _share_done(open_choices: Sequence[int], widths: Sequence[int], position: int) -> float:
+    """Return the share of a depth-first search that is done, all choices at a position alike.
+
+    `open_choices` are the choices not yet tried at each position, as bits, and `widths` how many
+    there were.
+    """
+    done = 0.0
+    for here in range(position, -1, -1):
+        tried = widths[here] - open_choices[here].bit_count()
+        done = (max(tried - 1, 0) + done) / max(widths[here], 1)
+    return done
+
+
 class _Search:
     """A depth-first search, one code at a time; lists hold what is known at each position."""
 
-    def __init__(self, hands: HandLimits, objects: int, turns: int) -> None:
-        self.hands, self.turns = hands, turns
+    def __init__(self, query: RowQuery) -> None:
+        self.hands, self.turns = query.hands, query.turns
+        hands, objects, turns = query.hands, query.objects, query.turns
         self.slots = hands.slots
         self.length = turns * self.slots
         self.sites = turns * hands.places
@@ -56,6 +70,10 @@ class _Search:
         self.room[0] = (1 << self.sites * hands.capacity) - 1
         # How many times the throws to come must pass the end of the period.
         self.passes = [objects] * (self.length + 1)
+        # How many turns all throws to come go ahead together, and distances still to be thrown.
+        self.distance = [objects * turns] * (self.length + 1)
+        missing = sum(1 << value // hands.places for value in query.containing)
+        self.missing = [missing] * (self.length + 1)
         # The period so far, in turns, and whether this turn equals the one a period earlier so far.
         self.period = [1] * (self.length + 1)
         self.tied = [False] * (self.length + 1)
@@ -69,12 +87,10 @@ class _Search:
         """Return the codes that may stand at a position, as a bit set."""
         turn, slot = divmod(position, self.slots)
         place, rank = divmod(slot, self.hands.capacity)
-        shift = turn * self.hands.places
-        room = self.room[position] & self.every
-        ahead = (room >> shift | room << (self.sites - shift)) & self.every
         # A throw may pass the end of the period no more often than is needed.
         farthest = self.turns * (self.passes[position] + 1) - turn
-        codes = ahead * self.copies & self.hands.allowed[place]
+        allowed = self.hands.allowed[place] | (1 << place if rank else 0)
+        codes = self.landings(position, turn) * self.copies & allowed
         codes &= (1 << farthest * self.hands.places) - 1
         if rank:
             codes &= (2 << self.row[position - 1]) - 1
@@ -98,11 +114,16 @@ class _Search:
         room ^= layer
         passes = self.passes[position] - ends
         after = position + 1
+        self.distance[after] = self.distance[position] - ahead
+        # Of a hand, only the first code can be a 0, as others mean that it throws no more.
+        thrown = 1 << ahead if ahead or position % self.hands.capacity == 0 else 0
+        self.missing[after] = self.missing[position] & ~thrown
         self.room[after], self.passes[after] = room, passes
         self.compare(position, code, turn, slot)
         if after == self.length:
-            return after if passes == 0 and self.period[after] == self.turns else position
-        if not self.can_go_on(after, room, passes):
+            whole = passes == 0 and not self.missing[after] and self.period[after] == self.turns
+            return after if whole else position
+        if not (self.can_go_on(after, room, passes) and self.can_contain(after)):
             return position
         self.open[after] = codes = self.codes(after)
         self.width[after] = codes.bit_count() or 1
@@ -127,7 +148,35 @@ class _Search:
         turn = position // self.slots
         if (room & self.before[turn]).bit_count() > passes:
             return False
-        # With one slot a turn, no throw goes farther than the first, as the row is the largest.
-        farthest = self.row[0] if self.slots == 1 else self.hands.farthest
-        least, more = divmod(farthest, self.turns)
+        least, more = divmod(self.farthest(), self.turns)
         return room.bit_count() * least + (room & self.before[more]).bit_count() >= passes
+
+    def can_contain(self, position: int) -> bool:
+        """Return whether what is missing can be thrown from `position` on, as far as is known."""
+        missing = self.missing[position]
+        if not missing:
+            return True
+        turn, slots = position // self.slots, self.length - position
+        farthest = self.farthest()
+        aheads = [ahead for ahead in range(missing.bit_length()) if missing >> ahead & 1]
+        least, others = sum(aheads), slots - len(aheads)
+        if others < 0 or aheads[-1] > farthest:
+            return False
+        if not least <= self.distance[position] <= least + others * farthest:
+            return False
+        landings = self.landings(position, turn)
+        landings |= landings << self.sites
+        here = (1 << (self.turns - turn) * self.hands.places) - 1
+        shifts = [ahead % self.turns * self.hands.places for ahead in aheads]
+        return all(landings >> shift & here for shift in shifts)
+
+    def landings(self, position: int, turn: int) -> int:
+        """Return the sites from a turn on, for one period, at which something can land."""
+        room = self.room[position] & self.every
+        shift = turn * self.hands.places
+        return (room >> shift | room << self.sites - shift) & self.every
+
+    def farthest(self) -> int:
+        """Return how far ahead a throw can land, if the row so far is the beginning of one."""
+        # With one slot a turn, no throw goes farther than the first, as the row is the largest.
+        return self.row[0] if self.slots == 1 else self.hands.farthest

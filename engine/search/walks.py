@@ -11,15 +11,11 @@ through the states in between, and a search for the walks themselves meets no de
 the matching behind the count of sequences in Buhler, Eisenbud, Graham & Wright, Juggling drops
 and descents, Amer. Math. Monthly 101 (1994) 507-519, with both ends given and a highest throw.
 
-`largest_ground_walks` keeps, of the rotations of a pattern that begin in the ground state, the
-largest: whenever a row is back in the ground state, a rotation begins there, and the row is given
-up as soon as that rotation would be larger than the row itself.
-
 Every long search takes a `Watch`, which it calls with its progress.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from typing import Final, TypeAlias
+from collections.abc import Callable, Iterator
+from typing import TypeAlias
 
 from throwcount.engine.patterns.rows import HandLimits, Row
 from throwcount.engine.patterns.states import State, due_at
@@ -27,24 +23,9 @@ from throwcount.engine.patterns.states import State, due_at
 Watch: TypeAlias = Callable[[float], None]
 """A function that a search calls now and then with the share that is done, 0 to 1."""
 
-STEPS_BETWEEN_CALLS: Final = 4096
-
 
 def unwatched(_share: float) -> None:
     """Watch nothing."""
-
-
-def share_done(open_choices: Sequence[int], widths: Sequence[int], position: int) -> float:
-    """Return the share of a depth-first search that is done, all choices at a position alike.
-
-    `open_choices` are the choices not yet tried at each position, as bits, and `widths` how many
-    there were.
-    """
-    done = 0.0
-    for here in range(position, -1, -1):
-        tried = widths[here] - open_choices[here].bit_count()
-        done = (max(tried - 1, 0) + done) / max(widths[here], 1)
-    return done
 
 
 def part(watch: Watch, start: float, size: float) -> Watch:
@@ -88,19 +69,17 @@ def gentlest(hands: HandLimits, start: State, end: State, turns: int) -> HandLim
     return hands
 
 
-def walks(
-    hands: HandLimits, start: State, end: State, turns: int, watch: Watch = unwatched
-) -> Iterator[Row]:
+def walks(hands: HandLimits, start: State, end: State, turns: int) -> Iterator[Row]:
     """Yield every walk of exactly `turns` turns from `start` to `end`, in rising order.
 
     Each has ``turns * hands.slots`` codes. `start` and `end` have the same number of objects.
-    `turns` is at least 0. `watch` is called every few thousand steps.
+    `turns` is at least 0.
     """
     if can_lead(hands, start, end, turns):
-        yield from WalkSearch(hands, start, end, turns).rows(watch)
+        yield from _WalkSearch(hands, start, end, turns).rows()
 
 
-class WalkSearch:
+class _WalkSearch:
     """A depth-first search for walks; lists hold what is known at each position of the row."""
 
     def __init__(self, hands: HandLimits, start: State, end: State, turns: int) -> None:
@@ -110,9 +89,8 @@ class WalkSearch:
         self.sites = self.span * hands.places
         self.layers = max(hands.capacity, *(count for due in end for count in due), 1)
         self.row = [0] * self.length
-        # Codes not yet tried, and how many there were.
+        # Codes not yet tried.
         self.open = [0] * self.length
-        self.width = [1] * self.length
         # Landings left: bit s of layer k is set if more than k objects have yet to land at s.
         self.room = [0] * (self.length + 1)
         self.room[0] = self.landings_left(start, end, turns)
@@ -127,17 +105,14 @@ class WalkSearch:
                     left |= 1 << self.sites * layer + turn * self.hands.places + place
         return left
 
-    def rows(self, watch: Watch) -> Iterator[Row]:
+    def rows(self) -> Iterator[Row]:
         """Yield the rows."""
         if not self.length:
             yield b""
             return
-        self.enter(0)
-        position = steps = 0
+        self.open[0] = self.codes(0)
+        position = 0
         while position >= 0:
-            steps += 1
-            if steps % STEPS_BETWEEN_CALLS == 0:
-                watch(share_done(self.open, self.width, position))
             if not self.open[position]:
                 position -= 1
             elif self.step(position):
@@ -145,12 +120,7 @@ class WalkSearch:
                     yield bytes(self.row)
                     continue
                 position += 1
-                self.enter(position)
-
-    def enter(self, position: int) -> None:
-        """Find the codes that may stand at a position."""
-        self.open[position] = codes = self.codes(position)
-        self.width[position] = codes.bit_count()
+                self.open[position] = self.codes(position)
 
     def codes(self, position: int) -> int:
         """Return the codes that may stand at a position, as a bit set."""
@@ -187,55 +157,3 @@ class WalkSearch:
                 return False
             earlier += here
         return earlier == self.length - position
-
-
-def largest_ground_walks(
-    hands: HandLimits, grounds: Sequence[State], turns: int, watch: Watch
-) -> Iterator[Row]:
-    """Yield rows of `turns` turns, at least 1, from each of the ground states back to itself.
-
-    Among them is, of every such pattern, the largest rotation that begins in a ground state;
-    others are the largest only as far as can be told before their end. `watch` is called every few
-    thousand steps.
-    """
-    for number, ground in enumerate(grounds):
-        watch_part = part(watch, number / len(grounds), 1 / len(grounds))
-        yield from _LargestSearch(hands, ground, turns, grounds).rows(watch_part)
-
-
-class _LargestSearch(WalkSearch):
-    """A search that compares the row from every return to the ground state with its beginning."""
-
-    def __init__(
-        self, hands: HandLimits, ground: State, turns: int, grounds: Sequence[State]
-    ) -> None:
-        super().__init__(hands, ground, ground, turns)
-        # Returns to the ground state from which the row so far repeats its beginning.
-        self.equal: list[tuple[int, ...]] = [()] * (self.length + 1)
-        # For each turn the sites from it on, and the landings left there in each ground state.
-        layers = sum(1 << self.sites * layer for layer in range(self.layers))
-        self.ahead = [
-            ((1 << self.sites) - (1 << turn * hands.places)) * layers for turn in range(turns + 1)
-        ]
-        self.at_ground = [
-            {
-                self.landings_left(tuple((0,) * turn + due for due in one), ground, turns) & ahead
-                for one in grounds
-            }
-            for turn, ahead in enumerate(self.ahead)
-        ]
-
-    def step(self, position: int) -> bool:
-        """Take the smallest open code, unless a rotation becomes larger than the row."""
-        if not super().step(position):
-            return False
-        code = self.row[position]
-        beginnings = [(start, self.row[position - start]) for start in self.equal[position]]
-        if any(code > beginning for _, beginning in beginnings):
-            return False
-        equal = [start for start, beginning in beginnings if code == beginning]
-        turn, rest = divmod(position + 1, self.hands.slots)
-        if not rest and self.room[position + 1] & self.ahead[turn] in self.at_ground[turn]:
-            equal.append(position + 1)
-        self.equal[position + 1] = tuple(equal)
-        return True

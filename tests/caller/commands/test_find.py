@@ -349,13 +349,37 @@ def test_ctrl_c_keeps_the_best_of_what_was_found(
         yield from [read("4"), read("53")]
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(find_module, "find", stopped)
+    monkeypatch.setattr(find_module, "rising", stopped)
     result = run("find", "4", *flags)
     assert result.exit_code == 130
     if flags:
         assert json.loads(result.stdout)["patterns"] == ["4", "53"]
     else:
         assert [line.split()[0] for line in result.stdout.splitlines()[1:3]] == ["4", "53"]
+
+
+def test_of_very_many_the_lowest_are_compared(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(find_module, "MOST_COMPARED", 12)
+    asked = ["4", "--highest", "9", "--beats", "1-4"]
+    result = run("find", *asked, "--json")
+    assert "there are more" in result.stderr
+    found = json.loads(result.stdout)["patterns"]
+    every = run("find", *asked, "--show", "all").stdout.splitlines()
+    lowest = sorted(max(pattern) for pattern in every)[:12]
+    assert sorted(max(pattern) for pattern in found) == lowest
+    assert run("find", "4", "--highest", "6", "--beats", "1-2", "--json").stderr == ""
+
+
+@pytest.mark.parametrize("limit", ["1", "2", "19", "20", "21", "500"])
+def test_a_limit_cuts_the_list_where_it_is(run: Run, limit: str) -> None:
+    asked = ["find", "4", "--highest", "12", "--beats", "3", "--show", "all"]
+    every = run(*asked).stdout.splitlines()
+    assert len(every) == 20  # OEIS A065180
+    assert run(*asked, "--limit", limit).stdout.splitlines() == every[: int(limit)]
+    assert (
+        json.loads(run(*asked, "--limit", limit, "--json").stdout)["patterns"]
+        == (every[: int(limit)])
+    )
 
 
 WORDS = "Add the bad tea to\nthe GREEN beef, add 531.\n"
