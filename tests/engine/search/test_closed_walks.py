@@ -282,7 +282,7 @@ LARGE = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize("query", LARGE, ids=repr)
+@pytest.mark.parametrize("query", LARGE, ids=range(len(LARGE)))
 def test_large_classes_begin_at_once(query: PatternQuery) -> None:
     """Conditions that come after the search would keep a juggler waiting for ever."""
     found = list(islice(find(query), 20))
