@@ -3,9 +3,6 @@
     python tests/helpers/kept_outputs.py > before.txt
     python tests/helpers/kept_outputs.py --against before.txt --keep after
 
-`tests/kept_outputs.txt` is such a table. Behind an output that has changed on purpose since the
-first edition, it says what the hash was then, and why.
-
 Each command runs in a temporary folder of its own, in a fixed environment without any system voice.
 Every file that it writes is an output, and so is what it prints. Hashes may differ between machines
 and between versions of the libraries, so compare tables that were made in one environment.
@@ -395,7 +392,7 @@ def repeatable(content: bytes) -> bytes:
 def told_differences(found: Mapping[str, str], kept_table: Path) -> int:
     """Print how the hashes differ from those of a table; return the exit status."""
     lines = kept_table.read_text("utf-8").splitlines()
-    kept = {name: digest for digest, name, *_ in (line.split("  ", 2) for line in lines)}
+    kept = {name: digest for digest, name in (line.split("  ", 1) for line in lines)}
     differing = [name for name in kept.keys() | found.keys() if kept.get(name) != found.get(name)]
     for name in sorted(differing):
         how = "new" if name not in kept else "missing" if name not in found else "changed"
