@@ -288,18 +288,20 @@ def _joining(here: PartContext) -> Iterator[FileFault]:
     if before.given.isdisjoint(LENGTHS):  # so that it lasts up to a bar, and may be left anywhere
         return
     passed = -(-(before.table.beats or 0) // left.beats_per_turn)
-    hands = HANDS if left.kind != now.kind else HANDS[:1]
-    errors = []
-    for hand in hands:
+    errors: set[str] = set()
+    # Where the timing changes it matters which hand comes next, and only the layout knows that.
+    for hand in HANDS if left.kind != now.kind else HANDS[:1]:
         join = Join(left, passed, now, hand, shifted=here.part.table.shifted)
         try:
             check_join(join)
             if bridge is not None:
                 joined_by(join, bridge)
         except JoiningError as error:
-            errors.append(str(error))
-    if len(errors) == len(hands):
-        yield here.part.fault("" if bridge is None else "bridge", errors[0])
+            errors.add(str(error))
+        else:
+            return
+    if len(errors) == 1:  # of either hand
+        yield here.part.fault("" if bridge is None else "bridge", errors.pop())
 
 
 def _bridges(places: Sequence[PartContext]) -> Iterator[FileFault]:

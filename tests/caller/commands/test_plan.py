@@ -189,6 +189,7 @@ THREE = '[[part]]\npattern = "3"\nbeats = 9\n'
 SEVEN = '[[part]]\npattern = "7"\nbeats = 20\n'
 FIVES = 'pattern = "531"\nbeats = 9\nbridge = "5 5"\n'
 OUT = '[[part]]\nname = "out"\npattern = "1"\nbeats = 9\nput-down = 2\nbridge = "9 9 9"\n'
+PAIRS = '[[part]]\npattern = "(4x,2x)"\ncycles = 4\nbridge = "4 3"\n'
 NO_WAY = "does not lead from 3 to 531"
 
 
@@ -203,6 +204,9 @@ NO_WAY = "does not lead from 3 to 531"
             ["Part 1.2"],
             NO_WAY,
         ),
+        # which throws would do depends on the hand that comes next
+        (f"{THREE}{PAIRS}", ["Part 2"], "does not lead from 3 to (4x,2x); “4x 1” does"),
+        (f"{THREE}{THREE}{PAIRS}", ["Part 3"], "does not lead from 3 to (4x,2x); “4 1” does"),
         (f"{SEVEN}[[part]]\nrest = true\nbeats = 3\n{SEVEN}", ["Part 2"], "is caught 6"),
     ],
 )
