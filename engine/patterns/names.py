@@ -50,19 +50,20 @@ class TradeName:
 
 
 def _cascade(objects: int) -> str:
+    throws = _written(objects, "cascade", 3, objects)
     if objects % 2 == 0:
         raise MalformedError(
-            f"A cascade has an odd number of objects, as all of its throws cross: "
-            f"{spoken(objects)} make a fountain." + _meant(objects, "fountain", least=4)
+            "A cascade has an odd number of objects, as all of its throws cross: "
+            f"{spoken(objects)} make a fountain. Did you mean {objects} fountain?"
         )
-    return _written(objects, "cascade", 3, objects)
+    return throws
 
 
 def _fountain(objects: int) -> str:
-    if objects % 2:
+    if objects % 2 and 1 < objects <= HIGHEST_VALUE:
         raise MalformedError(
-            f"A fountain has an even number of objects, as none of its throws crosses: "
-            f"{spoken(objects)} make a cascade." + _meant(objects, "cascade", least=3)
+            "A fountain has an even number of objects, as none of its throws crosses: "
+            f"{spoken(objects)} make a cascade. Did you mean {objects} cascade?"
         )
     return _written(objects, "fountain", 4, objects)
 
@@ -102,10 +103,6 @@ def _written(objects: int, name: str, least: int, *values: int) -> str:
             f"{HIGHEST_VALUE}."
         )
     return "".join(str(Throw(value)) for value in values)
-
-
-def _meant(objects: int, name: str, least: int) -> str:
-    return f" Did you mean {objects} {name}?" if least <= objects <= HIGHEST_VALUE else ""
 
 
 NAMES: Final = {

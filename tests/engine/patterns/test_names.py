@@ -48,7 +48,8 @@ def test_a_name_is_a_pattern(text: str, throws: str) -> None:
     [
         ("5 fountain", ["even number", "five make a cascade", "Did you mean 5 cascade?"]),
         ("4 cascade", ["odd number", "four make a fountain", "Did you mean 4 fountain?"]),
-        ("2 cascade", ["odd number"]),
+        ("2 cascade", ["A cascade takes at least three objects, not 2."]),
+        ("1 fountain", ["A fountain takes at least four objects, not 1."]),
         ("1 cascade", ["at least three objects, not 1"]),
         ("2 fountain", ["at least four objects, not 2"]),
         ("0 shower", ["at least two objects, not 0"]),
