@@ -437,13 +437,10 @@ def _checked(leaving: Pattern | None, entering: Pattern | None) -> list[Pattern]
 def _pick_up(before: int, after: int) -> str:
     number = abs(before - after)
     objects = "1 object has" if number == 1 else f"{number} objects have"
-    if after > before:
-        needed = f"a pick-up is needed, as {objects} to be taken up"
-    else:
-        needed = f"{objects} to be put down, and a pick-up is needed on the way back"
     return (
-        f"The first pattern has {before} and the second {after}, and no bridge changes the number "
-        f"of objects: {needed}."
+        f"The first pattern has {before} object{'s' * (before != 1)} and the second {after}, and "
+        f"no bridge changes the number of objects: {objects} to be "
+        f"{'taken up' if after > before else 'put down'} on the way."
     )
 
 

@@ -190,8 +190,11 @@ def test_page(run: Run, arguments: list[str], lines: list[str]) -> None:
 @pytest.mark.parametrize(
     ("arguments", "fragment"),
     [
-        (["3", "5"], "a pick-up is needed, as 2 objects have to be taken up"),
-        (["97531", "3"], "a pick-up is needed on the way back"),
+        (
+            ["3", "5"],
+            "has 3 objects and the second 5, and no bridge changes the number",
+        ),
+        (["97531", "3"], "2 objects have to be put down on the way"),
         (["3", "51", "--highest", "3"], "keeps to throws of at most 3"),
         (["GROUND", "ground"], "name a pattern at one end"),
         (["4", "(4,4)", "--highest", "3"], "at most 3; throws up to 4 would do"),

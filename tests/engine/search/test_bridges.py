@@ -190,7 +190,7 @@ def test_bridge(leaving: str, entering: str, throws: str) -> None:
     ("leaving", "entering", "highest", "fragment"),
     [
         ("3", "5", None, "2 objects have to be taken up"),
-        ("5", "4", None, "1 object has to be put down, and a pick-up is needed"),
+        ("5", "4", None, "1 object has to be put down on the way"),
         ("3", "51", 3, "at most 3; throws up to 4 would do"),
         ("GROUND", "GROUND", None, "name a pattern"),
         ("4", "(4,4)", 3, "at most 3; throws up to 4 would do"),
