@@ -4,6 +4,7 @@ Each step has a goal and a reason. The steps can also be written as a routine, w
 """
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import groupby
 from pathlib import Path
 from typing import Any, Final
@@ -19,9 +20,13 @@ from throwcount.caller.options.arguments import (
     FILE,
     PatternCommand,
     WholeRange,
+    ceiling_option,
+    dwell_option,
+    hands_option,
     json_option,
     option,
 )
+from throwcount.caller.options.settings import settings_option
 from throwcount.caller.options.settings_model import comment
 from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
@@ -33,6 +38,7 @@ from throwcount.caller.terminal.printing import (
     table,
     tell,
 )
+from throwcount.engine.patterns.flight import Room, default_tempo
 from throwcount.engine.patterns.pattern import Pattern, written_turn
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
@@ -195,10 +201,21 @@ Examples:
     name="has",
 )
 @option("--routine FILE", FILE, "Write the steps as a routine too: see `throwcount plan`.")
+@dwell_option
+@ceiling_option
+@hands_option
 @force_option
+@settings_option
 @json_option
-def leadup_command(
-    target: str, has: int | None, routine: Path | None, force: bool, as_json: bool
+def leadup_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
+    target: str,
+    has: int | None,
+    routine: Path | None,
+    dwell: float,
+    ceiling: float | None,
+    hands: float,
+    force: bool,
+    as_json: bool,
 ) -> None:
     """Lay out the steps to a throw or a pattern.
 
@@ -210,7 +227,7 @@ def leadup_command(
     with reporting_wrong_input(target, as_json):
         known = read(target)
         handled = has or usual_objects(known)
-        steps = lead_up(known, handled)
+        steps = lead_up(known, handled, partial(default_tempo, room=Room(ceiling, hands, dwell)))
     if routine is not None:
         write_text(routine, routine_lines(known, steps), overwrite=force)
     if as_json:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from click.testing import Result
 
-from throwcount.engine.patterns.flight import default_tempo
+from throwcount.engine.patterns.flight import Room, default_tempo
 from throwcount.engine.patterns.rules import read
 
 Run = Callable[..., Result]
@@ -92,6 +92,14 @@ def test_what_the_page_says(run: Run, arguments: list[str], fragments: list[str]
     for fragment in fragments:
         assert fragment in page
     assert max(map(len, result.stdout.splitlines())) <= 80
+
+
+def test_every_throw_stays_under_the_ceiling(run: Run) -> None:
+    steps = json.loads(run("leadup", "5", "--json", "--ceiling", "2").stdout)["steps"]
+    room = Room(2.0)
+    for step in steps:
+        for _, throw in read(step["pattern"]).throws():
+            assert (room.height(throw, step["tempo"]) or 0.0) <= 1.0
 
 
 def test_each_pattern_has_one_row(run: Run) -> None:

@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from throwcount.caller.commands.heights import heights_command as heights
+from throwcount.caller.commands.leadup import leadup_command as leadup
 from throwcount.caller.commands.play import play_command as play
 from throwcount.caller.commands.render import render_command as render
 from throwcount.caller.commands.settings import starter_lines
@@ -292,7 +293,8 @@ def test_what_is_for_practising_is_not_for_files(mine: str) -> None:
     params = chosen(render, ["531", "-o", "x.wav", "--settings", mine])
     assert (params["say"], params["word"]["2"]) == ("hands", "hold")
     assert all(params[name] is None for name in LIVE_ONLY)
-    assert chosen(heights, ["531", "--settings", mine])["ceiling"] == 2.6
+    for command in (heights, leadup):
+        assert chosen(command, ["531", "--settings", mine])["ceiling"] == 2.6
 
 
 def test_the_environment_can_name_the_file(mine: str, monkeypatch: pytest.MonkeyPatch) -> None:
