@@ -121,7 +121,7 @@ def gaps(target: Pattern, has: int) -> Iterator[Drill]:
     if any(difficulty(one) <= limit for one in others):
         yield from alone
     elif fewer := min(left_out(target), key=difficulty, default=None):
-        yield Drill(fewer, "gap", "The target with one object left out: its beats stay empty.")
+        yield Drill(fewer, "gap", "The target with one object left out, and nothing in its place.")
 
 
 def _only_new(target: Pattern, throw: Throw, has: int) -> Iterator[Drill]:
@@ -179,7 +179,7 @@ def fewest(target: Pattern, has: int) -> int:
 
 
 def left_out(pattern: Pattern) -> Iterator[Pattern]:
-    """Yield patterns without one object, whose beats stay empty.
+    """Yield patterns without one object, and nothing in its place.
 
     They are the shortest that there are, and each has what is new in `pattern`; none if that
     takes more than `LONGEST_ROUND` beats.
