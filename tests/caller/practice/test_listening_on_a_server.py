@@ -40,7 +40,16 @@ IN_TIME = 3.0
 SD_NEAR, LEAD_NEAR = 0.004, 0.015
 """Seconds: of some thirty catches the sd is known to an eighth, and the delays are the server's."""
 
-REQUEST = Request(tempo=240, cycles=10, ready=2.5, announce=False, mark_drops=True)
+REQUEST = Request(
+    tempo=240,
+    cycles=10,
+    ready=2.5,
+    announce=False,
+    mark_drops=True,
+    voice_level=-6.0,
+    click_level=-6.0,
+)
+"""At these levels the call is as loud as the thuds."""
 PATTERN = read("441")
 
 
