@@ -166,7 +166,7 @@ class Controller(ABC):
         self._deck = session.player
         self._recorder = session.recorder
         self._balance = balance
-        calls = rest_calls(request.rest) if rests else []
+        calls = rest_calls(request.rest) if rests and request.speak_rests else []
         self._words = frozenset(text for _, text in calls)
         self._noted = 0.0
         self._thrown_last = ""
@@ -333,7 +333,7 @@ class Controller(ABC):
 
     def _rest(self, seconds: float) -> None:
         start = self._deck.soon()
-        for moment, text in rest_calls(seconds) if self._request.say != "nothing" else ():
+        for moment, text in rest_calls(seconds) if self._request.speak_rests else ():
             self._deck.send(Say(text, start + moment, self._balance))
         self.situation = Resting(start + seconds)
 

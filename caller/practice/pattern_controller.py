@@ -176,9 +176,10 @@ class PatternController(Controller):
         """Return the run of a set; that of an only set is what `render` writes."""
         run, request, tempo = self._run, self._request, self.tempo
         pattern, several = run.opening.pattern, not request.single
-        last_cycle = LAST_CYCLE if several and run.closing.beats is not None else ""
+        ends = run.closing.beats is not None and run.stop_word
+        last_cycle = LAST_CYCLE if several and ends else ""
         said = ""
-        if request.announce and request.say != "nothing":
+        if request.announce:
             held = start(pattern, run.first) if several else None
             said = announcement(pattern, tempo, run.first, run.wording, held)
         return replace(
@@ -218,7 +219,7 @@ class PatternController(Controller):
 
     def _close(self) -> None:
         """Say the tempo that was reached in several sets, and then end."""
-        if self._request.single or self._run.say == "nothing":
+        if self._request.single or not self._request.speak_rests:
             self._end()
             return
         text = f"tempo {spoken(round(self.tempo))}"

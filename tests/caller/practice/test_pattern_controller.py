@@ -30,6 +30,7 @@ from throwcount.caller.terminal.controls import (
 )
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Rule, Staircase
+from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.sounds.output.commands import Command, Continue, End, Play, Say, Silence, SpeakUp
 
 AGAIN_READY = 3.0
@@ -115,6 +116,34 @@ def test_a_practice_leads_itself() -> None:
 )
 def test_what_is_said_in_a_rest(seconds: float, calls: list[str]) -> None:
     assert [text for _, text in rest_calls(seconds)] == calls
+
+
+RESTS = ["rest", "ten seconds", "tempo one hundred twenty"]
+ANNOUNCED = "five three one, tempo one hundred twenty, right two, left one, right hand first"
+
+
+@pytest.mark.parametrize(
+    ("asked", "announced", "called", "between"),
+    [
+        ({}, ANNOUNCED, ["last one", "stop"], RESTS),
+        ({"announce": False}, "", ["last one", "stop"], RESTS),
+        ({"stop_word": False}, ANNOUNCED, [], RESTS),
+        ({"speak_rests": False}, ANNOUNCED, ["last one", "stop"], []),
+        ({"milestones": True}, ANNOUNCED, ["flash", "qualified", "last one", "stop"], RESTS),
+        ({"announce": False, "stop_word": False, "speak_rests": False}, "", [], []),
+    ],
+)
+def test_say_nothing_silences_the_throws_only(
+    asked: dict[str, bool], announced: str, called: list[str], between: list[str]
+) -> None:
+    practice = PractisedSets(say="nothing", sets=2, **asked)
+    practice.wait_for(Ended)
+    sets = [command.scheduled for command in practice.deck.sent if isinstance(command, Play)]
+    assert [scheduled.run.announcement for scheduled in sets] == [announced] * 2
+    for scheduled in sets:
+        calls = [beat.call for beat in schedule(scheduled.run) if beat.cycle is not None]
+        assert [call for call in calls if call] == called
+    assert practice.said() == between
 
 
 def test_rounds_have_longer_rests() -> None:

@@ -25,7 +25,7 @@ pty = pytest.importorskip("pty", reason="this system has no terminals of this ki
 CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
 MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
-MUTE = "--say nothing"
+MUTE = "--say nothing --no-speak-rests --no-stop-word"
 """Where words are not what it is about: so nothing has to be said at the end either."""
 
 
