@@ -161,6 +161,12 @@ class Evening(Controller):
     def _rest_seconds(self) -> float:
         return 0.0
 
+    def _note_throws(self) -> None:
+        match self.situation:
+            case Playing(scheduled) if self._thrown_last != self.place:
+                if self._deck.heard() >= scheduled.time_at(0):
+                    self._first_throw()
+
     def _thrown(self) -> None:
         return None
 

@@ -17,6 +17,7 @@ Examples:
   throwcount play 531
   throwcount play 744 --tempo 200 --to 240 --cycles 40
   throwcount play 531 --sets 12 --staircase --unmarked clean
+  throwcount play 531 --sets 5 --say nothing --no-speak-rests
   throwcount play walk.toml --from "the well" --percent 80
 """
 

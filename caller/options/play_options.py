@@ -70,7 +70,10 @@ shared_options = in_order(
     option("--beats N", WholeRange(1), "Throw for N beats."),
     option("--seconds S", FiniteRange(0, LONGEST_RUN, min_open=True), "Throw for S seconds."),
     option(
-        "--say", click.Choice(SAY_MODES), "Choose what is called on the beats.", default="values"
+        "--say",
+        click.Choice(SAY_MODES),
+        "Choose what is called on the beats; nothing silences the throws only.",
+        default="values",
     ),
     option(
         "--letters",
@@ -121,6 +124,16 @@ shared_options = in_order(
         "Throw a routine at P percent of its tempo, as in 80.",
     ),
     flag("--cues/--no-cues", "Announce the changes of a routine, or not.", default=True),
+    flag(
+        "--milestones/--no-milestones",
+        'Call "flash" and "qualified", or not.  [default: with --say tally]',
+        default=None,
+    ),
+    flag(
+        "--stop-word/--no-stop-word",
+        'Call "stop" on the last throw, and "last one" before it in sets, or not.',
+        default=True,
+    ),
     first_option,
     option(
         "--ready SECONDS",

@@ -35,6 +35,11 @@ practice_options = in_order(
     option(
         "--round-rest SECONDS", FiniteRange(0, LONGEST_REST), "Rest between two rounds.", default=60
     ),
+    flag(
+        "--speak-rests/--no-speak-rests",
+        "Say the rests, the time left of them, and the tempo reached at the end, or not.",
+        default=True,
+    ),
     option(
         "--raise BPM",
         FiniteRange(-LARGEST_RAISE, LARGEST_RAISE),

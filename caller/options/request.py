@@ -79,6 +79,10 @@ class Request:
     """Whether pattern, tempo and first hand are said before the count-in."""
     cues: bool = True
     """Whether the changes of a routine are announced."""
+    milestones: bool | None = None
+    """Whether "flash" and "qualified" are called; with a tally alone if None."""
+    stop_word: bool = True
+    """Whether "stop" is called on the last throw, and "last one" before it in sets."""
     language: str | None = None
     """The language of the calls, by its tag; English if None."""
     phrase: Mapping[str, str] = field(default_factory=dict)
@@ -133,6 +137,8 @@ class Request:
     """Seconds between two sets."""
     round_rest: float = 60.0
     """Seconds between two rounds."""
+    speak_rests: bool = True
+    """Whether rests, the time left of them, and the tempo reached at the end are said."""
     raise_by: float = 0.0
     """Beats a minute from each set to the next; less than 0 slows down."""
     back: bool = False

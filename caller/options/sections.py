@@ -13,13 +13,16 @@ SECTIONS: Final = {
     "What is written": "-o --new --events --midi --captions --page --picture --json --force",
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
     "Start": "--from --first --ready --count-in --announce",
-    "What is called": "--say --letters --word --names --lead --fade --cues --language --phrase",
+    "What is called": (
+        "--say --letters --word --names --lead --fade --cues --milestones --stop-word --language "
+        "--phrase"
+    ),
     "What is heard": (
         "--clicks --fade-clicks --tune --voice --hall --voice-level --click-level --rate"
     ),
     "Sets and rests": (
-        "--sets --rest --rounds --round-rest --raise --back --staircase --clean-sets --unmarked "
-        "--resume"
+        "--sets --rest --rounds --round-rest --speak-rests --raise --back --staircase "
+        "--clean-sets --unmarked --resume"
     ),
     "While it plays": "--output --key --latency --speaker-delay",
     "Hands and room": "--ceiling --hands --dwell",

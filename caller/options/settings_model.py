@@ -175,6 +175,12 @@ class Settings(BaseModel):
     announce: bool | None = described(
         "Say the pattern, the tempo and the first hand beforehand", YES_OR_NO, True, "true"
     )
+    milestones: bool | None = described(
+        'Call "flash" and "qualified"', YES_OR_NO, True, "with a tally"
+    )
+    stop_word: bool | None = described(
+        'Call "stop" on the last throw, and "last one" before it in sets', YES_OR_NO, False, "true"
+    )
     clicks: ClickChoice | None = described(
         "Which throws click", get_args(ClickChoice), "cycle", "both"
     )
@@ -219,6 +225,12 @@ class Settings(BaseModel):
     rest: float | None = described("Seconds of rest between two sets", (0, LONGEST_REST), 30, "20")
     round_rest: float | None = described(
         "Seconds of rest between two rounds", (0, LONGEST_REST), 120, "60"
+    )
+    speak_rests: bool | None = described(
+        "Say the rests, the time left of them, and the tempo reached at the end",
+        YES_OR_NO,
+        False,
+        "true",
     )
     clean_sets: int | None = described(
         "Clean sets in a row that raise the staircase", CLEAN_IN_A_ROW, 2, "3"

@@ -82,7 +82,7 @@ def _start_tempo(pattern: Pattern, request: Request) -> tuple[float, str]:
 
 
 def _announcement(pattern: Pattern, tempo: float, request: Request) -> str:
-    if not request.announce or request.say == "nothing":
+    if not request.announce:
         return ""
     return announcement(pattern, tempo, request.first, wording_of(request))
 

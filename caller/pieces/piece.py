@@ -163,6 +163,8 @@ def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
         announcement_seconds=natural_seconds(voice)(spoken) if spoken else 0.0,
         count_in=request.count_in,
         say=request.say,
+        milestones=request.milestones,
+        stop_word=request.stop_word,
         wording=wording_of(request),
         lead=request.lead,
         fading=Fading(request.fade, request.fade_clicks),

@@ -76,6 +76,10 @@ def filled_from(request: Request, file: "RoutineFile") -> Request:
             )
     asked_by_file = {
         "say": file.say,
+        "announce": file.announce,
+        "speak_rests": file.speak_rests,
+        "milestones": file.milestones,
+        "stop_word": file.stop_word,
         "word": file.words or None,
         "names": file.names or None,
         "voice": file.voice,
@@ -305,7 +309,7 @@ def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
 
 def _announcement(laid: LaidOut, request: Request) -> str:
     opening = laid.parts[0].part
-    if not request.announce or request.say == "nothing" or not isinstance(opening, PatternPart):
+    if not request.announce or not isinstance(opening, PatternPart):
         return ""
     first = opening.first or laid.routine.first
     held = start(opening.pattern, first)

@@ -92,6 +92,9 @@ PROGRESS_SECONDS: Final = 5.0
 STILL_SHOWN: Final = 8
 """Beats before a change of tempo that are still shown when it is asked for."""
 
+NO_SET: Final = "Nothing has been thrown yet, so the mark is not kept."
+THIS_SET: Final = "this set"
+
 REST: Final = "rest"
 TIMES_LEFT: Final = (60, 30, 10)
 """Seconds before the end of a rest at which the time left is said."""
@@ -163,9 +166,10 @@ class Controller(ABC):
         self._deck = session.player
         self._recorder = session.recorder
         self._balance = balance
-        calls = rest_calls(request.rest) if rests else []
+        calls = rest_calls(request.rest) if rests and request.speak_rests else []
         self._words = frozenset(text for _, text in calls)
         self._noted = 0.0
+        self._thrown_last = ""
 
     @property
     @abstractmethod
@@ -243,7 +247,8 @@ class Controller(ABC):
 
     def mark(self, mark: Mark) -> None:
         """Take a mark of the juggler for the set that is thrown, or was thrown last."""
-        self._take(Given(mark))
+        kept = self._take(Given(mark))
+        self.answer = f"{mark.capitalize()} kept for {self._thrown_last}." if kept else NO_SET
 
     def hear_drop(self) -> None:
         """Take a drop that was heard as a mark for the same set."""
@@ -277,6 +282,10 @@ class Controller(ABC):
     @abstractmethod
     def _rest_seconds(self) -> float:
         """Return the length of the next rest, in seconds."""
+
+    @abstractmethod
+    def _note_throws(self) -> None:
+        """Note the first throw of a set if it has been heard."""
 
     @abstractmethod
     def _thrown(self) -> Thrown | None:
@@ -324,7 +333,7 @@ class Controller(ABC):
 
     def _rest(self, seconds: float) -> None:
         start = self._deck.soon()
-        for moment, text in rest_calls(seconds) if self._request.say != "nothing" else ():
+        for moment, text in rest_calls(seconds) if self._request.speak_rests else ():
             self._deck.send(Say(text, start + moment, self._balance))
         self.situation = Resting(start + seconds)
 
@@ -336,10 +345,21 @@ class Controller(ABC):
         self._deck.send(End())
         self.situation = Ended()
 
-    def _take(self, given: Given) -> None:
+    def _first_throw(self) -> None:
+        """Let marks be for the set that is being thrown; until now they were for the one before."""
+        self._thrown_last = self.place or THIS_SET
+        self.tally.begin_set()
+        self._recorder.first_throw()
+
+    def _take(self, given: Given) -> bool:
+        """Take a mark for the set that was thrown last; return whether there is one."""
+        self._note_throws()
+        if not self._thrown_last:
+            return False
         self.tally.take(given)
         thrown = self._thrown()
         self._recorder.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
+        return True
 
     def _note_progress(self) -> None:
         """Record how far the set has come, every few seconds."""

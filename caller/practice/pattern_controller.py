@@ -20,7 +20,14 @@ from throwcount.caller.practice.live import LiveSession
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import other_hand
 from throwcount.engine.patterns.states import start
-from throwcount.engine.practice.tempo_rules import Climb, Mark, Rule, Staircase, TempoRule
+from throwcount.engine.practice.tempo_rules import (
+    Climb,
+    Given,
+    Mark,
+    Rule,
+    Staircase,
+    TempoRule,
+)
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
 from throwcount.engine.timing.run import Run
@@ -59,22 +66,24 @@ class PatternController(Controller):
         self._seconds = natural_seconds(piece.voice)
         tempo = piece.run.tempo.start
         self._slowest = math.ceil(slowest_allowed(piece.run, 0, tempo, request.room))
-        self._rules = [rule or tempo_rule(request, tempo, self._slowest)]
+        self._first_rule = self._rule = rule or tempo_rule(request, tempo, self._slowest)
+        self._outcomes: list[Mark | None] = []
+        self._counted: int | None = None
         self._offset = 0.0
-        self._set_open = False
+        self._set_open = self._set_thrown = False
         self._thrown_before = 0
         self._seconds_before = 0.0
 
     @property
     def tempo(self) -> float:
         """The tempo at which the current set began, or one would begin now, in beats a minute."""
-        planned = self._rules[-1].tempo
+        planned = self._rule.tempo
         return max(held_tempo(planned + self._offset), min(planned, self._slowest))
 
     @property
     def settled(self) -> float | None:
         """The tempo at which a staircase has settled, in beats a minute; None if none has."""
-        rule = self._rules[-1]
+        rule = self._rule
         settled = rule.settled if isinstance(rule, Staircase) else None
         return None if settled is None else held_tempo(settled + self._offset)
 
@@ -97,6 +106,7 @@ class PatternController(Controller):
 
     def step(self) -> None:
         """Go on to what is next if something has come to its end. This is called often."""
+        self._note_throws()
         match self.situation:
             case Playing(scheduled) if (
                 scheduled.end is not None and self._deck.heard() >= scheduled.end
@@ -130,7 +140,10 @@ class PatternController(Controller):
         """Go back to the set before, at its tempo; from a rest, to the set before the rest."""
         if self._set_open and self.number > 0:
             self.number -= 1
-            self._rules.pop()
+            self._outcomes.pop()
+            if self._counted == self.number:
+                self._counted = None
+            self._rule = self._decided()
         self.again()
 
     def nudge(self, change: float) -> None:
@@ -155,18 +168,18 @@ class PatternController(Controller):
         run = self._set_run(ready)
         part = run.opening
         self._recorder.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
-        self._set_open = True
+        self._set_open, self._set_thrown = True, False
         self._thrown_before, self._seconds_before = 0, 0.0
-        self.tally.begin_set()
         self._play(run)
 
     def _set_run(self, ready: float) -> Run:
         """Return the run of a set; that of an only set is what `render` writes."""
         run, request, tempo = self._run, self._request, self.tempo
         pattern, several = run.opening.pattern, not request.single
-        last_cycle = LAST_CYCLE if several and run.closing.beats is not None else ""
+        ends = run.closing.beats is not None and run.stop_word
+        last_cycle = LAST_CYCLE if several and ends else ""
         said = ""
-        if request.announce and request.say != "nothing":
+        if request.announce:
             held = start(pattern, run.first) if several else None
             said = announcement(pattern, tempo, run.first, run.wording, held)
         return replace(
@@ -206,7 +219,7 @@ class PatternController(Controller):
 
     def _close(self) -> None:
         """Say the tempo that was reached in several sets, and then end."""
-        if self._request.single or self._run.say == "nothing":
+        if self._request.single or not self._request.speak_rests:
             self._end()
             return
         text = f"tempo {spoken(round(self.tempo))}"
@@ -215,8 +228,37 @@ class PatternController(Controller):
         self.situation = Closing(start + self._seconds(text) + TAIL)
 
     def _settle(self, unmarked: Mark | None) -> None:
-        """Let the tempo move by how the set counts, when it can be marked no more."""
-        self._rules.append(self._rules[-1].after(self.tally.outcome(unmarked)))
+        """Decide the tempo of the next set by how this one counts; it counts if it was thrown."""
+        self._outcomes.append(self.tally.outcome(unmarked) if self._set_thrown else None)
+        if self._set_thrown:
+            self._counted = self.number
+        self._rule = self._decided()
+
+    def _decided(self) -> TempoRule:
+        """Return the rule after all sets that count so far."""
+        rule = self._first_rule
+        for counts in self._outcomes:
+            rule = rule.after(counts)
+        return rule
+
+    def _take(self, given: Given) -> bool:
+        kept = super()._take(given)
+        if kept and self._counted is not None:
+            # The tempo of the set to come is decided; that of the set after it is not.
+            self._outcomes[self._counted] = self.tally.outcome(None)
+        return kept
+
+    def _end(self) -> None:
+        if not self._set_thrown:
+            self._rule = self._decided()
+        super()._end()
+
+    def _note_throws(self) -> None:
+        match self.situation:
+            case Playing(scheduled) if not self._set_thrown:
+                if self._deck.heard() >= scheduled.time_at(0):
+                    self._set_thrown, self._counted = True, None
+                    self._first_throw()
 
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
         """Count in again, and go on from the start of the cycle that was cut short."""
@@ -230,7 +272,8 @@ class PatternController(Controller):
         scheduled = self._scheduled()
         if scheduled is None:
             return None
-        since = self._thrown_from(scheduled, 0, scheduled.run.closing.beats)
+        planned = scheduled.run.closing.beats if self._set_thrown else 0
+        since = self._thrown_from(scheduled, 0, planned)
         beats, seconds = self._thrown_before + since.beats, self._seconds_before + since.seconds
         return replace(since, beats=beats, seconds=seconds)
 

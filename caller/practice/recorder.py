@@ -21,8 +21,14 @@ class Recorder:
     def begin_set(self, plan: Plan) -> None:
         """Record that a set begins."""
 
+    def first_throw(self) -> None:
+        """Let marks be for the set that has begun last, as its first throw has come."""
+
     def mark(self, given: Given, beat: int | None) -> None:
-        """Record a mark for the set that has begun last; `beat` is the last beat thrown."""
+        """Record a mark for the set that was thrown last.
+
+        `beat` is the last beat thrown; None where the mark comes after the set.
+        """
 
     def progress(self, thrown: Thrown) -> None:
         """Record how far the set has come."""
@@ -53,6 +59,7 @@ class LogRecorder(Recorder):
         self._on_failure = on_failure
         self._failed = False
         self._set: int | None = None
+        self._thrown: int | None = None
         self._session = self._kept(lambda: log.begin_session(props, device))
 
     def close(self) -> None:
@@ -67,9 +74,13 @@ class LogRecorder(Recorder):
         if session is not None:
             self._set = self._kept(lambda: self._log.begin_set(session, plan))
 
+    def first_throw(self) -> None:
+        """Keep marks for the set that has begun last from now on."""
+        self._thrown = self._set
+
     def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
-        number, given_by = self._set, MICROPHONE if given.heard else KEY
+        number, given_by = self._thrown, MICROPHONE if given.heard else KEY
         if number is not None:
             self._kept(lambda: self._log.mark(number, given.mark, beat, given_by))
 
@@ -143,13 +154,13 @@ class Tally:
         self._of_set = []
 
     def take(self, given: Given) -> None:
-        """Take a mark for the set that has begun last."""
+        """Take a mark for the set that was thrown last."""
         marks = [*self._of_set, given]
         self._of_set = standing(marks)
         self.taken_back += len(marks) - len(self._of_set)
 
     def outcome(self, unmarked: Mark | None) -> Mark | None:
-        """Return how the set counts that has begun last; without a mark, `unmarked`."""
+        """Return how the set counts that was thrown last; without a mark, `unmarked`."""
         return outcome([each.mark for each in self._of_set], unmarked)
 
     @property

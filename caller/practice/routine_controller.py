@@ -122,11 +122,15 @@ class RoutineController(Controller):
         else:
             self._note_progress()
 
+    def _note_throws(self) -> None:
+        if isinstance(self.situation, Playing):
+            self._follow(self.situation.scheduled)
+
     def _open_set(self, run: Run, part: Part, place: PartPlace) -> None:
         tempo = run.tempo.tempo_at(place.first)
-        self.tally.begin_set()
         self._recorder.begin_set(Plan(part.pattern, tempo, part.beats, part.first or run.first))
         self._open = place
+        self._first_throw()
 
     def _close_set(self, status: Ending) -> None:
         place, thrown = self._open, self._thrown()

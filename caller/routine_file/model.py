@@ -129,6 +129,14 @@ class RoutineTable(BaseModel):
         "Seconds to fill the hands before the first throw", within(READY_SECONDS), 10
     )
     say: SayMode | None = described("What is called on the beats", SAY_MODES, "values")
+    announce: bool | None = described(
+        "Say the first pattern and its tempo beforehand", YES_OR_NO, False
+    )
+    speak_rests: bool | None = described(
+        "Say the rests between two times through", YES_OR_NO, False
+    )
+    milestones: bool | None = described('Call "flash" and "qualified"', YES_OR_NO, True)
+    stop_word: bool | None = described('Call "stop" on the last throw', YES_OR_NO, False)
     voice: FullLine | None = described(
         "Whose voice: see `throwcount voices`, or a folder of recorded words", A_NAME, "recordings"
     )

@@ -238,6 +238,14 @@ class RoutineFile:
     """Beats counted before the first throw."""
     say: SayMode | None = None
     """What is called."""
+    announce: bool | None = None
+    """Whether the first pattern and its tempo are said beforehand."""
+    speak_rests: bool | None = None
+    """Whether the rests between two times through are said."""
+    milestones: bool | None = None
+    """Whether "flash" and "qualified" are called."""
+    stop_word: bool | None = None
+    """Whether "stop" is called on the last throw."""
     words: Mapping[str, str] = field(default_factory=dict)
     """The author's own words for throws, by how they are written."""
     phrases: Mapping[str, str] = field(default_factory=dict)
@@ -326,6 +334,10 @@ def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
         first=top.first,
         count_in=top.count_in,
         say=top.say,
+        announce=top.announce,
+        speak_rests=top.speak_rests,
+        milestones=top.milestones,
+        stop_word=top.stop_word,
         words=dict(filter(None, words)),
         phrases={name.lower(): words.strip() for name, words in (top.phrases or {}).items()},
         names=tuple(name.strip() for name in top.names.split(",")) if top.names else (),

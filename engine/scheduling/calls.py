@@ -63,6 +63,8 @@ space for the hyphen of "x-ray"."""
 
 SEVERAL: Final = {2: "double", 3: "triple"}
 CROSS: Final = "cross"
+FLASH: Final = "flash"
+QUALIFIED: Final = "qualified"
 TALLY_STEP: Final = 10
 
 
@@ -116,16 +118,23 @@ def shorter_calls(run: Run) -> dict[str, str]:
 def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Yield each beat of a run without rests with its call.
 
-    Unless nothing is to be said at all, the last beat with throws is called "stop", and the last
-    cycle of a part opens with the part's own words for it. These two do not fade. Where the timing
-    changes, "wait" or "hurry" is called on the beat before a hand does, whatever else is said.
+    Whatever is called else, the last cycle of a part opens with the part's own words for it, "wait"
+    or "hurry" is called on the beat before a hand does so where the timing changes, and, as far as
+    the run asks for them, "flash" and "qualified" where catches complete them, and "stop" on the
+    last beat with throws. None of these fades.
     """
-    if run.say == "nothing":
-        return _with_changes(((turn, None) for turn in turns), run)
     called = _CALLERS[run.say](turns, run)
     if run.fading.calls or any(part.last_cycle for part in run.throwing):
         called = _faded(called, run)
-    return _with_stop(_with_changes(called, run))
+    if has_milestones(run):
+        called = _with_milestones(called, run)
+    called = _with_changes(called, run)
+    return _with_stop(called) if run.stop_word else called
+
+
+def has_milestones(run: Run) -> bool:
+    """Return whether the milestones of a run are called."""
+    return run.say == "tally" if run.milestones is None else run.milestones
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -185,6 +194,11 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
         yield turn, first
 
 
+def _nothing(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
+    for turn in turns:
+        yield turn, None
+
+
 def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
         pattern = turn.part.pattern
@@ -210,21 +224,36 @@ def _object_word(name: str, wording: Wording) -> str:
 
 
 def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
-    """Call every tenth catch, and those that complete a flash and a qualifying run."""
+    """Call every tenth catch."""
+    for turn, _, caught in _counted(((turn, None) for turn in turns), run):
+        tens = [number for number in caught if number % TALLY_STEP == 0]
+        yield turn, spoken(tens[-1]) if tens else None
+
+
+def _with_milestones(called: Iterable[Called], run: Run) -> Iterator[Called]:
+    """Call the catches that complete a flash and a qualifying run.
+
+    What opens the last cycle is called all the same.
+    """
     objects = run.opening.pattern.objects
-    milestones = {objects: "flash", 2 * objects: "qualified"}
+    milestones = {objects: FLASH, 2 * objects: QUALIFIED}
+    for turn, call, caught in _counted(called, run):
+        named = [milestones[number] for number in caught if number in milestones]
+        opens_last = call is not None and call == turn.part.last_cycle
+        yield turn, named[-1] if named and not opens_last else call
+
+
+def _counted(called: Iterable[Called], run: Run) -> Iterator[tuple[BeatTurn, str | None, range]]:
+    """Yield each beat, its call, and which catches are made by then, counted from one."""
     catches: int | None = None
     coming: Counter[int] = Counter()
-    for turn in turns:
+    for turn, call in called:
         if catches is None:
             catches, coming = _caught_before(turn.beat, run)
         coming.update(_catches(turn))
-        numbers = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
-        catches += len(numbers)
-        named = [milestones[number] for number in numbers if number in milestones]
-        tens = [spoken(number) for number in numbers if number % TALLY_STEP == 0]
-        said = named or tens
-        yield turn, said[-1] if said else None
+        caught = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
+        catches += len(caught)
+        yield turn, call, caught
 
 
 def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:
@@ -271,6 +300,7 @@ _CALLERS: Final = {
     "hands": _hands,
     "objects": _objects,
     "tally": _tally,
+    "nothing": _nothing,
 }
 
 LONGEST_READ_OUT: Final = 8
@@ -326,8 +356,8 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "double": "before the value of two objects from one hand, or instead of it",
     "triple": "before the value of three objects from one hand, or instead of it",
     "cross": "after the value of a throw of a pair that crosses to the other hand",
-    "flash": "when every object has been caught once",
-    "qualified": "when every object has been caught twice",
+    FLASH: "when every object has been caught once",
+    QUALIFIED: "when every object has been caught twice",
     WAIT: "before a hand throws a beat late, where the timing changes",
     HURRY: "before a hand throws a beat early, where the timing changes",
     "tempo-n": "the tempo, announced or reached",

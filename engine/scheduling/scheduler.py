@@ -17,7 +17,16 @@ from itertools import accumulate, islice, pairwise
 from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.errors import RunError
-from throwcount.engine.scheduling.calls import HURRY, STOP, WAIT, calls, shorter_calls
+from throwcount.engine.scheduling.calls import (
+    FLASH,
+    HURRY,
+    QUALIFIED,
+    STOP,
+    WAIT,
+    calls,
+    has_milestones,
+    shorter_calls,
+)
 from throwcount.engine.scheduling.cues import NEARLY, CueCall, cue_calls, give_way
 from throwcount.engine.scheduling.sections import Handover, Section, SectionBeats, sections
 from throwcount.engine.timing.objects import Juggle
@@ -52,14 +61,17 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
         cues=tuple(_cues(run, cued, since)),
         seconds=seconds_of(run),
         words=words.union(shorter.values()),
-        seldom=words if run.say == "tally" else frozenset({STOP, WAIT, HURRY, *_last_cycles(run)}),
+        seldom=words if run.say == "tally" else frozenset(_seldom(run)),
         shorter=shorter,
     )
 
 
-def _last_cycles(run: Run) -> Iterator[str]:
-    """Yield what opens the last cycle of parts."""
-    return (part.last_cycle for part in run.throwing if part.last_cycle)
+def _seldom(run: Run) -> Iterator[str]:
+    """Yield what is called seldom, besides a tally."""
+    yield from (STOP, WAIT, HURRY)
+    yield from (part.last_cycle for part in run.throwing if part.last_cycle)
+    if has_milestones(run):
+        yield from (FLASH, QUALIFIED)
 
 
 def _cues(run: Run, cued: list[CueCall], since: int | None) -> Iterator[Cue]:
@@ -122,7 +134,7 @@ def seconds_of(run: Run) -> float | None:
 def calls_repeat(run: Run) -> bool:
     """Return whether a run never ends and is called alike in every second cycle."""
     alike = run.say in ("values", "position", "hands") and not run.fading.calls
-    return alike and run.closing.beats is None
+    return alike and not has_milestones(run) and run.closing.beats is None
 
 
 def _words(run: Run) -> frozenset[str]:

@@ -161,6 +161,10 @@ class Run:
     """Beats counted before the first throw, 0 or more."""
     say: SayMode = "values"
     """What is called on the beats."""
+    milestones: bool | None = None
+    """Whether "flash" and "qualified" are called; with a tally alone if None."""
+    stop_word: bool = True
+    """Whether the last throw is called "stop"."""
     wording: Wording = field(default_factory=Wording)
     """The words for throws."""
     lead: int = 0

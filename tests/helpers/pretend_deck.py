@@ -40,11 +40,18 @@ class Diary:
     def __init__(self) -> None:
         self.lines: list[str] = []
         self.thrown: list[Thrown] = []
+        self.marks: list[tuple[int, Mark]] = []
+        self.begun = self.marked = 0
 
     def begin_set(self, plan: Plan) -> None:
+        self.begun += 1
         self.lines.append(f"set at {plan.tempo:g}")
 
+    def first_throw(self) -> None:
+        self.marked = self.begun
+
     def mark(self, given: Given, beat: int | None) -> None:
+        self.marks.append((self.marked, given.mark))
         self.lines.append(f"{given.mark}{' heard' if given.heard else ''} on {beat}")
 
     def progress(self, thrown: Thrown) -> None:

@@ -3,9 +3,9 @@
 from pretend_deck import SOON, Deck, Diary
 
 from throwcount.caller.commands.demo import Evening, evening_pieces
-from throwcount.caller.practice.controller import Ended, Paused, Playing
+from throwcount.caller.practice.controller import NO_SET, Ended, Paused, Playing
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.terminal.controls import AGAIN, BACK, FASTER, NEXT, PAUSE
+from throwcount.caller.terminal.controls import AGAIN, BACK, DROP, FASTER, NEXT, PAUSE
 from throwcount.sounds.output.commands import Continue, End, Play
 from throwcount.sounds.voices.stand_ins import ToneVoice
 
@@ -58,3 +58,15 @@ def test_keys_lead_from_set_to_set() -> None:
     evening.ask(PAUSE)
     assert isinstance(evening.situation, Playing)
     assert practice.played()[-1] == "531"
+
+
+def test_a_mark_is_answered() -> None:
+    practice = Practice()
+    answers = []
+    for seconds, asked in ((0.5, None), (8.0, NEXT), (0.5, None)):
+        practice.go_on(seconds)
+        practice.evening.ask(DROP)
+        answers.append(practice.evening.answer)
+        if asked is not None:
+            practice.evening.ask(asked)
+    assert answers == [NO_SET, *["Drop kept for set 1 of 4."] * 2]

@@ -268,7 +268,7 @@ def test_files_that_cannot_be_meant(file: str, events: str, fragment: str, tmp_p
 
 def test_own_words_and_other_calls(tmp_path: Path) -> None:
     def calls(*arguments: object) -> list[str | None]:
-        cycles = 3 if arguments[0] == "3" else 2
+        cycles = 2 if arguments[0] != "3" else 9 if "--milestones" in arguments else 3
         beats = events_of(tmp_path, *arguments, "--tempo", 90, "--cycles", cycles)["beats"]
         return [beat["call"] for beat in beats if beat["part"] not in {"count-in", "run-out"}]
 
@@ -280,7 +280,10 @@ def test_own_words_and_other_calls(tmp_path: Path) -> None:
     assert calls("b1", "--letters") == ["b", "one", "b", "stop"]
     assert calls("b1", "--letters", "plain") == ["b", "one", "b", "stop"]
     assert calls("b1", "--letters", "spelled") == ["bravo", "one", "bravo", "stop"]
-    assert calls("42", "--say", "nothing") == [None] * 4
+    assert calls("42", "--say", "nothing") == [None, None, None, "stop"]
+    assert calls("42", "--say", "nothing", "--no-stop-word") == [None] * 4
+    flashed = [None, None, None, None, "flash", None, None, "qualified", "stop"]
+    assert calls("3", "--say", "nothing", "--milestones") == flashed
 
 
 @pytest.mark.parametrize(

@@ -125,8 +125,10 @@ def test_the_announcement_takes_its_time() -> None:
     said = pattern_piece(read("531"), Request(), voice, 16).run
     assert said.announcement == "five three one, tempo two hundred thirty, right hand first"
     assert said.announcement_seconds == voice.clips(said.announcement)[0].seconds
-    for silent in (Request(announce=False), Request(say="nothing")):
-        assert pattern_piece(read("531"), silent, voice, 16).run.announcement == ""
+    silent = pattern_piece(read("531"), Request(announce=False), voice, 16).run
+    assert (silent.announcement, silent.announcement_seconds) == ("", 0.0)
+    throws_alone = pattern_piece(read("531"), Request(say="nothing"), voice, 16).run
+    assert throws_alone.announcement == "five three one, tempo two hundred thirty, right hand first"
 
 
 def test_calls_that_do_not_fit_are_thinned_and_told() -> None:

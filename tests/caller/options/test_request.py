@@ -91,6 +91,15 @@ def test_a_routine_fills_in_what_was_not_typed() -> None:
     assert filled_from(asked("--props balls"), file).props == "balls"
 
 
+@pytest.mark.parametrize("name", ["announce", "speak_rests", "milestones", "stop_word"])
+@pytest.mark.parametrize("wanted", [True, False])
+def test_what_is_said_besides_throws_is_filled_in_unless_typed(name: str, wanted: bool) -> None:
+    file = walk(**{name: wanted})
+    assert getattr(filled_from(asked(""), file), name) is wanted
+    typed = f"--{'no-' if wanted else ''}{name.replace('_', '-')}"
+    assert getattr(filled_from(asked(typed), file), name) is not wanted
+
+
 def test_what_a_routine_says_itself_cannot_be_typed() -> None:
     with pytest.raises(click.UsageError, match="--tempo is for a single pattern"):
         filled_from(asked("--tempo 99"), walk())

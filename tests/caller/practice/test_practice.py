@@ -25,7 +25,7 @@ pty = pytest.importorskip("pty", reason="this system has no terminals of this ki
 CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
 MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
-MUTE = "--say nothing"
+MUTE = "--say nothing --no-speak-rests --no-stop-word"
 """Where words are not what it is about: so nothing has to be said at the end either."""
 
 
@@ -125,6 +125,19 @@ def test_a_practice_of_sets(
     assert kept()[0].outcome == "drop"
     assert {each.props for each in kept()} == {"beanbags"}
     assert any("18 throws in 3 sets." in line for line in practice.shown)
+
+
+def test_a_mark_in_the_ready_time_is_kept_for_the_set_before(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+) -> None:
+    practice = practise(f"531 {QUICK} {MUTE} --count-in 12 --sets 2 --cycles 2")
+    practice.press(CLEAN)
+    practice.wait_for("Nothing has been thrown yet")
+    practice.wait_for("set 2 of 2")
+    practice.press(DROP)
+    practice.wait_for("Drop kept for set 1 of 2.")
+    assert practice.end() == 0
+    assert [[mark.mark for mark in each.marks] for each in kept()] == [["drop"], []]
 
 
 def test_the_staircase_goes_up_without_a_hand(

@@ -8,7 +8,7 @@ from pretend_deck import Deck, Diary
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.routine import RoutineSource
-from throwcount.caller.practice.controller import Ended, Paused, Playing, Resting
+from throwcount.caller.practice.controller import NO_SET, Ended, Paused, Playing, Resting
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import placed
 from throwcount.caller.practice.routine_controller import MUSIC_KEEPS_TIME, RoutineController
@@ -165,6 +165,29 @@ def test_marks_belong_to_the_part_that_is_thrown(voice: CueVoice) -> None:
     assert rehearsal.diary.lines[1] == "drop on 5"
     assert rehearsal.diary.lines[-1] == "clean on 3"
     assert (rehearsal.controller.tally.clean, rehearsal.controller.tally.drops) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("beat", "asked", "told", "marks"),
+    [
+        (-2, (DROP,), NO_SET, []),
+        (5, (DROP,), "Drop kept for part 1 of 4.", [(1, "drop")]),
+        (30, (CLEAN,), "Clean kept for part 2 of 4.", [(2, "clean")]),  # in the rest after it
+        (5, (NEXT, DROP), "Drop kept for part 1 of 4.", [(1, "drop")]),
+        (5, (AGAIN, CLEAN), "Clean kept for part 1 of 4.", [(1, "clean")]),
+    ],
+)
+def test_a_mark_is_for_the_part_thrown_last(
+    beat: int, asked: tuple[str, ...], told: str, marks: list[tuple[int, str]], voice: CueVoice
+) -> None:
+    rehearsal = Rehearsal(voice)
+    rehearsal.wait_until_beat(beat)
+    for each in asked:
+        rehearsal.controller.ask(each)
+    assert rehearsal.controller.answer == told
+    assert rehearsal.diary.marks == marks
+    tally = rehearsal.controller.tally
+    assert tally.clean + tally.drops == len(marks)
 
 
 def test_faster_changes_the_tempo_of_all_that_comes(voice: CueVoice) -> None:

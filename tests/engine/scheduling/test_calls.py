@@ -85,7 +85,8 @@ def test_fewer_words_keep_how_many_or_the_value() -> None:
         ("(4,4)", "hands", ["both", None, "both", None, "stop", None]),
         ("3", "objects", ["A", "B", "C", "A", "B", "stop"]),
         ("(4,4)", "objects", ["A B", None, "C D", None, "stop", None]),
-        ("531", "nothing", [None] * 6),
+        ("531", "nothing", [*[None] * 5, "stop"]),
+        ("(4,4)", "nothing", [*[None] * 4, "stop", None]),
     ],
 )
 def test_other_calls(text: str, say: SayMode, expected: list[str | None]) -> None:
@@ -107,6 +108,37 @@ def test_other_calls(text: str, say: SayMode, expected: list[str | None]) -> Non
 def test_tally(text: str, expected: dict[int, str]) -> None:
     said = called(text, 25, "tally")[:-1]
     assert {beat: call for beat, call in enumerate(said) if call} == expected
+
+
+@pytest.mark.parametrize(
+    ("asked", "expected"),
+    [
+        # As in the tally above: a flash on beat 4, a qualifying run on beat 7, ten on beat 11.
+        ({"say": "tally"}, {4: "flash", 7: "qualified", 11: "ten", 12: "stop"}),
+        ({"say": "tally", "milestones": False}, {11: "ten", 12: "stop"}),
+        ({"say": "nothing"}, {12: "stop"}),
+        ({"say": "nothing", "stop_word": False}, {}),
+        ({"say": "nothing", "milestones": True}, {4: "flash", 7: "qualified", 12: "stop"}),
+        ({"say": "tally", "stop_word": False}, {4: "flash", 7: "qualified", 11: "ten"}),
+        # The count alone fades: ten falls into a cycle without it.
+        (
+            {"say": "tally", "fading": Fading(calls=2)},
+            {4: "flash", 7: "qualified", 12: "stop"},
+        ),
+    ],
+)
+def test_what_else_is_called_has_options_of_its_own(
+    asked: dict[str, object], expected: dict[int, str]
+) -> None:
+    run = Run((Part(read("3"), 13),), steady(120), **asked)
+    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    assert {beat: call for beat, call in enumerate(said) if call} == expected
+
+
+def test_milestones_take_the_place_of_values() -> None:
+    run = Run((Part(read("3"), 9),), steady(120), milestones=True)
+    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    assert said == [*["three"] * 4, "flash", "three", "three", "qualified", "stop"]
 
 
 @pytest.mark.parametrize(

@@ -327,7 +327,7 @@ def test_what_is_said_to_be_heard_is_heard(
     with sound_server.recording() as path, player_of(sound_server, latency=latency) as player:
         arrivals = Arrivals(path)
         arrivals.start()
-        scheduled = passage_of(player, 3.0, say="nothing")
+        scheduled = passage_of(player, 3.0, say="nothing", stop_word=False)
         player.send(Play(scheduled))
         while player.heard() < (scheduled.end or 0.0):
             time.sleep(0.002)  # sound is played and recorded in real time
