@@ -11,8 +11,8 @@ onsets sound uneven (Morton, Marcus & Frankish, Psychological Review 83 (1976) 4
 with a long hiss, "eight" with its vowel. Three published estimates are used here, all read off the
 *envelope* of a word: its strength over time between 300 and 3000 Hz, where vowels are, smoothed to
 the pace of syllables by a zero-phase low pass at 10 Hz. Where one of them errs on a word the others
-do not, so words are placed by a weighted mean. Centres are in frames from the first sample, not rounded.
-No mean is subtracted from a word, which would put a step at its edges.
+do not, so words are placed by a weighted mean. Centres are in frames from the first sample, not
+rounded. No mean is subtracted from a word, which would put a step at its edges.
 """
 
 from dataclasses import dataclass
