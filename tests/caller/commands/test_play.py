@@ -94,7 +94,7 @@ def test_a_tempo_that_throws_too_high_is_warned_of(
         assert played.returncode == 0, played.stderr
         assert f"The 5 rises {metres} m" in played.stderr
         assert "the ceiling is at 2.2 m: 223 beats a minute would do" in played.stderr
-        assert "Warning" not in run("play", "5", "--cycles", "4", *settings, **where).stderr
+    assert "Warning" not in run("play", "5", "--cycles", "4", *settings, **where).stderr
 
 
 ROUTINE = """
