@@ -78,14 +78,10 @@ def bridge_line(bridge: Bridge, any_rotation: bool) -> str:
     """Return a bridge as one line, after the beats of leaving and entering if they may vary."""
     throws = " ".join(bridge.throws) or "no throw"
     if bridge.change is not None:
-        throws = f"{throws}   {_who(bridge.change)}"
+        throws = f"{throws}   {bridge.change.text}"
     if not any_rotation:
         return throws
     return f"{bridge.from_rotation:>4} {bridge.to_rotation:>4}   {throws}"
-
-
-def _who(change: TimingChange) -> str:
-    return f"{change.hand} {'waits' if change.how == 'wait' else 'hurries'}"
 
 
 def bridge_page(

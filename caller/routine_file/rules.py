@@ -20,9 +20,9 @@ from throwcount.caller.routine_file.model import (
 )
 from throwcount.caller.routine_file.parts import CHANGE_KEYS, WrittenPart
 from throwcount.caller.terminal.printing import counted
+from throwcount.engine.patterns.pattern import HANDS
 from throwcount.engine.routines.joining import Join, JoiningError, check_join
 from throwcount.engine.routines.ways import joined_by
-from throwcount.engine.search.timing_change import HANDS
 
 MOST_BEATS: Final = 200_000
 FEWEST_BEATS: Final = 2

@@ -13,6 +13,7 @@ from typing import Final, NamedTuple, TypeAlias
 
 from throwcount.engine.patterns.flight import FASTEST_DEFAULT, flight_beats
 from throwcount.engine.patterns.pattern import (
+    HANDS,
     Hand,
     Kind,
     Pattern,
@@ -30,9 +31,6 @@ from throwcount.engine.patterns.states import (
 
 MOST_RATE: Final = FASTEST_DEFAULT / 120
 """Throws a second that a hand can make for long, at the most (common practice)."""
-
-_PAIR: Final[tuple[Hand, Hand]] = ("left", "right")
-"""The hands of a pair, in the order in which it is written."""
 
 
 class TurnOfHand(NamedTuple):
@@ -138,7 +136,7 @@ def hand_turns(
         return [
             TurnOfHand(beat + 2 * index, hand, throws)
             for index, pair in enumerate(turns)
-            for hand, throws in zip(_PAIR, pair, strict=True)
+            for hand, throws in zip(HANDS, pair, strict=True)
         ]
     hands = first, other_hand(first)
     return [
@@ -168,7 +166,7 @@ def work_of_pattern(pattern: Pattern) -> Work:
 def work_of_turns(turns: HandTurns, objects: int) -> Work:
     """Return what the hands do in a row of throws that is made once, with so many objects."""
     hands: dict[Hand, HandWork] = {}
-    for hand in _PAIR:
+    for hand in HANDS:
         own = [turn for turn in turns if turn.hand == hand]
         hands[hand] = _hand_work([turn.beat for turn in own], [_act(turn.throws) for turn in own])
     acts = [_act(turn.throws) for turn in turns]

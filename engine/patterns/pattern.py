@@ -13,6 +13,9 @@ from typing import Final, Literal, TypeAlias
 Hand: TypeAlias = Literal["right", "left"]
 Kind: TypeAlias = Literal["async", "sync"]
 
+HANDS: Final[tuple[Hand, Hand]] = ("left", "right")
+"""The hands in the order in which a pair is written."""
+
 HIGHEST_VALUE: Final = 35
 HELD_VALUE: Final = 2
 VALUE_DIGITS: Final = "0123456789abcdefghijklmnopqrstuvwxyz"
@@ -27,6 +30,11 @@ def other_hand(hand: Hand) -> Hand:
 def other_kind(kind: Kind) -> Kind:
     """Return the timing that is not `kind`."""
     return "sync" if kind == "async" else "async"
+
+
+def beats_per_turn(kind: Kind) -> int:
+    """Return the beats from one turn to the next: 1, or 2 when synchronous."""
+    return 1 if kind == "async" else 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +121,7 @@ class Pattern:
     @property
     def beats_per_turn(self) -> int:
         """Beats from one turn to the next: 1, or 2 when synchronous."""
-        return 1 if self.kind == "async" else 2
+        return beats_per_turn(self.kind)
 
     @property
     def places(self) -> int:

@@ -6,19 +6,21 @@ from typing import Final
 
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.pattern import (
+    HANDS,
     HIGHEST_VALUE,
     Hand,
     Kind,
     Pattern,
     Site,
     Turn,
+    beats_per_turn,
     other_kind,
     written_turn,
 )
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, state, states
 from throwcount.engine.search.bridges import capacity
-from throwcount.engine.search.timing_change import HANDS, HandBeat, TimingChange
+from throwcount.engine.search.timing_change import HandBeat, TimingChange
 
 MOST_CHANGED: Final = 4
 """Objects taken up or put down without a stop, at most."""
@@ -56,7 +58,7 @@ class Joining:
         """Its length in beats."""
         if self.change is not None:
             return self.change.beats
-        return len(self.turns) * (1 if self.kind == "async" else 2)
+        return len(self.turns) * beats_per_turn(self.kind)
 
     @property
     def halves(self) -> tuple[Pattern, ...]:

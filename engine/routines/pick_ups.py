@@ -19,12 +19,18 @@ from typing import Final
 from throwcount.engine.hands.difficulty import difficulty_of_throws
 from throwcount.engine.hands.work import hand_turns
 from throwcount.engine.patterns.flight import default_tempo
-from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Site, Throws, Turn
+from throwcount.engine.patterns.pattern import (
+    HANDS,
+    HIGHEST_VALUE,
+    Pattern,
+    Site,
+    Throws,
+    Turn,
+)
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, due_at, state, trimmed
 from throwcount.engine.routines.joining import Join, Joining
 from throwcount.engine.search.timing_change import (
-    HANDS,
     Grid,
     HandBeat,
     as_turns,
@@ -42,10 +48,8 @@ LONGER: Final = 3
 HIGHER: Final = 2
 """How much higher than in the patterns throws may be so that a hand has time."""
 
-
 MOST_TRIED: Final = 10_000
 """Ways to choose the beats on which objects are taken up or put down, tried at most."""
-
 
 MOST_COMPARED: Final = 40
 """Joinings of the same length of which the easiest is taken."""
@@ -65,13 +69,14 @@ def with_time(join: Join, beats: int | None = None) -> Joining | None:
     for length in range(longest) if beats is None else [beats]:
         if found and (length > found[0].beats + LONGER or found[-1].highest <= limits.highest):
             break
-        for grid in grids(limits.kind, limits.kind, length, HANDS.index(join.first)):
-            for sites in _chosen(grid, due, join):
-                tried += 1
-                if tried > MOST_TRIED:
-                    break
-                busy = _Busy(grid, due, end, sites, join.change > 0)
-                found.extend(islice(busy.lowest(limits, highest), MOST_COMPARED))
+        ways = (
+            _Busy(grid, due, end, sites, join.change > 0)
+            for grid in grids(limits.kind, limits.kind, length, HANDS.index(join.first))
+            for sites in _chosen(grid, due, join)
+        )
+        for busy in islice(ways, MOST_TRIED - tried):
+            tried += 1
+            found.extend(islice(busy.lowest(limits, highest), MOST_COMPARED))
     return min(found, key=lambda one: _effort(join, one), default=None)
 
 

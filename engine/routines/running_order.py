@@ -173,17 +173,10 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
         slowest=slowest,
         fastest=fastest,
         throws=_different(*joining.halves),
-        how=_who(joining),
+        how="" if joining.change is None else joining.change.text,
         no_time=_no_time(before, after, joining.calmer) if joining.rushed else "",
         bar=_bar(laid, run, time),
     )
-
-
-def _who(joining: Joining) -> str:
-    """Return which hand waits or hurries; empty if none does."""
-    if joining.change is None:
-        return ""
-    return f"{joining.change.hand} {'waits' if joining.change.how == 'wait' else 'hurries'}"
 
 
 def _no_time(before: LaidPart, after: LaidPart, calmer: str) -> str:

@@ -7,6 +7,7 @@ from itertools import chain
 from typing import Final
 
 from throwcount.engine.patterns.pattern import (
+    HANDS,
     HIGHEST_VALUE,
     Pattern,
     Site,
@@ -21,7 +22,6 @@ from throwcount.engine.routines.joining import Join, Joining, JoiningError, chec
 from throwcount.engine.routines.pick_ups import has_time, rushed, with_time
 from throwcount.engine.search.bridges import BridgeError, bridges
 from throwcount.engine.search.timing_change import (
-    HANDS,
     Grid,
     HandBeat,
     as_turns,

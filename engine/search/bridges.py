@@ -16,6 +16,7 @@ from throwcount.engine.hands.difficulty import difficulty_of_throws
 from throwcount.engine.hands.work import TurnOfHand, hand_turns
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import (
+    HANDS,
     HELD_VALUE,
     HIGHEST_VALUE,
     Hand,
@@ -24,6 +25,7 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
     Turn,
+    beats_per_turn,
     other_hand,
     other_kind,
     written_turn,
@@ -31,7 +33,6 @@ from throwcount.engine.patterns.pattern import (
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, ground_states, state, states
 from throwcount.engine.search.timing_change import (
-    HANDS,
     Grid,
     TimingChange,
     as_turns,
@@ -91,7 +92,7 @@ class Bridge:
         """Its length in beats."""
         if self.change is not None:
             return self.change.beats
-        return len(self.turns) * (1 if self.kind == "async" else 2)
+        return len(self.turns) * beats_per_turn(self.kind)
 
     def hand_at(self, beat: int) -> Hand | None:
         """Return the hand whose turn a beat is, or would be after the end; None if it is both."""

@@ -25,9 +25,17 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Final, Literal, TypeAlias
+from typing import Literal, TypeAlias
 
-from throwcount.engine.patterns.pattern import Hand, Kind, Throw, Throws, Turn
+from throwcount.engine.patterns.pattern import (
+    HANDS,
+    Hand,
+    Kind,
+    Throw,
+    Throws,
+    Turn,
+    beats_per_turn,
+)
 from throwcount.engine.patterns.states import State
 
 HowChanged: TypeAlias = Literal["wait", "hurry"]
@@ -37,8 +45,6 @@ HandBeat: TypeAlias = tuple[int, int]
 
 Assigned: TypeAlias = tuple[tuple[HandBeat, ...], ...]
 """Where the objects thrown by each acting hand land, in order of time; none for an empty hand."""
-
-HANDS: Final[tuple[Hand, Hand]] = ("left", "right")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +63,11 @@ class TimingChange:
     """The throws from there on."""
     first: Hand | None
     """The hand that throws on beat `start`; None if both do."""
+
+    @property
+    def text(self) -> str:
+        """Which hand does what, such as "left waits"."""
+        return f"{self.hand} {'waits' if self.how == 'wait' else 'hurries'}"
 
     @property
     def beats(self) -> int:
@@ -89,7 +100,7 @@ class Grid:
     @property
     def beats(self) -> int:
         """The length in beats."""
-        return self.start + self.after * (2 if self.entering == "sync" else 1)
+        return self.start + self.after * beats_per_turn(self.entering)
 
     def alone(self, beat: int) -> int:
         """Return the hand whose turn a beat is, where the hands alternate."""
@@ -133,7 +144,7 @@ def grids(leaving: Kind, entering: Kind, beats: int, first: int) -> Iterator[Gri
 
     `first` is the hand of beat 0 where the hands alternate in the timing that is left.
     """
-    step = 1 if leaving == "async" else 2
+    step = beats_per_turn(leaving)
     if leaving == entering:
         if beats % step == 0:
             yield Grid(leaving, entering, beats // step, 0, first)
