@@ -1,20 +1,12 @@
 """A practice led through its sets and rests, on a deck whose clock the test moves."""
 
-from collections.abc import Callable
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
-from handmade import RATE, ToneVoice
-from pretend_deck import SOON, Deck, Diary
+from practised_sets import TICK, PractisedSets
+from pretend_deck import SOON
 
-from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.practice.controller import Ended, Paused, Playing, Resting, rest_calls
-from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.pattern_controller import PatternController
-from throwcount.caller.practice.recorder import LogRecorder, Recorder
 from throwcount.caller.practice.sessions import practice_summary
 from throwcount.caller.terminal.controls import (
     AGAIN,
@@ -28,60 +20,12 @@ from throwcount.caller.terminal.controls import (
     STOP,
     VOICE,
 )
-from throwcount.engine.patterns.rules import read
-from throwcount.engine.practice.tempo_rules import Rule, Staircase
+from throwcount.engine.practice.tempo_rules import Rule
 from throwcount.engine.scheduling.scheduler import schedule
-from throwcount.sounds.output.commands import Command, Continue, End, Play, Say, Silence, SpeakUp
+from throwcount.sounds.output.commands import Continue, End, Play, Silence, SpeakUp
 
 AGAIN_READY = 3.0
 """Seconds in which hands are filled again."""
-
-
-WORD = 0.5
-TICK = 0.125
-
-
-class PractisedSets:
-    """A practice of sets of 12 throws of 531 at 120 beats a minute, 6 s each."""
-
-    def __init__(
-        self, rule: Rule | None = None, recorder: Recorder | None = None, **changes: object
-    ) -> None:
-        usual = {"tempo": 120, "beats": 12, "sets": 3, "rest": 20.0, "ready": 8.0}
-        request = Request(**usual | changes)
-        self.deck = Deck()
-        self.diary = Diary()
-        voice = ToneVoice([round(WORD * RATE)])
-        session = LiveSession(self.deck, voice, recorder or self.diary)
-        piece = pattern_piece(read("531"), request, voice, cycles=None)
-        stairs = None if rule is None else Staircase(120.0, rule)
-        self.controller = PatternController(request, piece, session, stairs)
-        self.controller.begin()
-
-    def wait(self, until: Callable[[], object], limit: float = 600.0) -> None:
-        end = self.deck.now + limit
-        while not until():
-            assert self.clock() < end, "it never came to that"
-            self.controller.step()
-
-    def clock(self) -> float:
-        self.deck.now += TICK
-        return self.deck.now
-
-    def wait_for(self, kind: type) -> None:
-        self.wait(lambda: isinstance(self.controller.situation, kind))
-
-    def wait_until_beat(self, beat: int) -> None:
-        situation = self.controller.situation
-        assert isinstance(situation, Playing)
-        moment = situation.scheduled.time_at(beat)
-        self.wait(lambda: self.deck.now >= moment)
-
-    def said(self) -> list[str]:
-        return [command.text for command in self.deck.sent if isinstance(command, Say)]
-
-    def last(self, kind: type) -> Command:
-        return next(command for command in reversed(self.deck.sent) if isinstance(command, kind))
 
 
 def test_a_practice_leads_itself() -> None:
@@ -183,106 +127,6 @@ def test_the_staircase_follows_the_marks() -> None:
     assert "The staircase has settled at about 134 beats a minute." in practice_summary(
         practice.controller
     )
-
-
-def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
-    practice = PractisedSets(Rule(clean_sets=1))
-    practice.wait_for(Resting)
-    practice.controller.ask(DROP)
-    practice.wait_for(Playing)
-    assert practice.controller.tempo == 112
-    assert practice.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
-
-
-ONE_STEP = {"rule": Rule(clean_sets=1), "sets": 4, "unmarked": "clean"}
-
-
-@pytest.mark.parametrize(
-    ("beat", "asked", "marks", "tempos"),
-    [
-        # 120, up to 128, up to 136, and up to 144 without any mark.
-        (None, (), [], [120, 128, 136, 144]),
-        # In the ready time, announcement and count-in of set 2, whose tempo is decided; set 3
-        # follows from a drop at 120, down to 112, and the clean second set, up by half a step.
-        (None, (DROP,), [(1, "drop")], [120, 128, 116, 120]),
-        (-4, (DROP,), [(1, "drop")], [120, 128, 116, 120]),
-        (-1, (DROP,), [(1, "drop")], [120, 128, 116, 120]),
-        (-1, (CLEAN,), [(1, "clean")], [120, 128, 136, 144]),
-        (-1, (PAUSE, DROP, PAUSE), [(1, "drop")], [120, 128, 116, 120]),
-        # From the first throw on: half a step down from 128, and a quarter of one up.
-        (0, (DROP,), [(2, "drop")], [120, 128, 124, 126]),
-        (7, (DROP,), [(2, "drop")], [120, 128, 124, 126]),
-        # A set without a throw does not count, and no mark is for it.
-        (-1, (NEXT, DROP), [(1, "drop")], [120, 128, 128, 116]),
-        (-1, (DROP, NEXT), [(1, "drop")], [120, 128, 112, 116]),
-        (-1, (AGAIN, DROP), [(1, "drop")], [120, 128, 128, 116, 120]),
-        # What was thrown before "again" has the mark; what is thrown to its end counts.
-        (3, (AGAIN, DROP), [(2, "drop")], [120, 128, 128, 136, 144]),
-        (-1, (BACK, DROP), [(1, "drop")], [120, 128, 120, 128, 136, 144]),
-    ],
-)  # fmt: skip
-def test_a_mark_is_for_what_was_thrown_last(
-    beat: int | None,
-    asked: tuple[str, ...],
-    marks: list[tuple[int, str]],
-    tempos: list[float],
-) -> None:
-    practice = PractisedSets(**ONE_STEP)
-    practice.wait_for(Resting)
-    practice.wait_for(Playing)
-    if beat is not None:
-        practice.wait_until_beat(beat)
-    for each in asked:
-        practice.controller.ask(each)
-        if each in (CLEAN, DROP):
-            ((number, mark),) = marks
-            told = f"{mark.capitalize()} kept for set {number} of 4."
-            assert practice.controller.answer == told
-    practice.wait_for(Ended)
-    assert practice.diary.marks == marks
-    began = [line for line in practice.diary.lines if line.startswith("set at")]
-    assert began == [f"set at {tempo:g}" for tempo in tempos]
-    assert practice.controller.tally.drops == sum(mark == "drop" for _, mark in marks)
-
-
-@pytest.mark.parametrize("beat", [None, -1])
-@pytest.mark.parametrize("asked", [CLEAN, DROP])
-def test_before_the_first_throw_no_mark_is_kept(beat: int | None, asked: str) -> None:
-    practice = PractisedSets(**ONE_STEP)
-    if beat is not None:
-        practice.wait_until_beat(beat)
-    practice.controller.ask(asked)
-    assert practice.controller.answer == "Nothing has been thrown yet, so the mark is not kept."
-    assert practice.diary.marks == []
-    assert (practice.controller.tally.clean, practice.controller.tally.drops) == (0, 0)
-    practice.wait_for(Resting)
-    practice.wait_for(Playing)
-    assert practice.controller.tempo == 128
-
-
-def test_the_log_keeps_a_mark_in_the_ready_time_with_the_set_before(tmp_path: Path) -> None:
-    with PracticeLog.open(tmp_path / "log.sqlite") as log:
-        practice = PractisedSets(**ONE_STEP, recorder=LogRecorder(log, "", "", pytest.fail))
-        practice.controller.ask(CLEAN)  # before anything is thrown
-        practice.wait_for(Resting)
-        practice.wait_for(Playing)
-        practice.controller.ask(DROP)
-        practice.wait_for(Ended)
-        kept = sorted(log.history.sets(), key=lambda each: each.number)
-    assert [each.outcome for each in kept] == ["drop", "clean", "clean", "clean"]
-    assert [[(mark.mark, mark.beat) for mark in each.marks] for each in kept] == [
-        [("drop", None)], [], [], [],
-    ]  # fmt: skip
-
-
-def test_the_tempo_told_at_the_end_knows_a_mark_in_the_ready_time() -> None:
-    practice = PractisedSets(**ONE_STEP)
-    practice.wait_for(Resting)
-    practice.wait_for(Playing)
-    practice.controller.ask(DROP)
-    assert practice.controller.tempo == 128  # as announced
-    practice.controller.ask(STOP)
-    assert "The next set would be at 112 beats a minute." in practice_summary(practice.controller)
 
 
 def test_pause_and_go_on() -> None:
@@ -525,23 +369,3 @@ def test_an_endless_set_notes_how_far_it_has_come() -> None:
     assert all(9 <= later - earlier <= 11 for earlier, later in pairwise(noted[2:]))
     practice.controller.ask(STOP)
     assert practice.diary.lines[-1].startswith("stopped after")
-
-
-def test_a_drop_that_was_heard_counts_until_it_is_taken_back() -> None:
-    practice = PractisedSets(Rule(largest_step=8, clean_sets=1))
-    practice.wait_until_beat(6)
-    practice.controller.hear_drop()
-    practice.wait_for(Resting)
-    practice.wait_for(Playing)
-    assert practice.controller.tempo == 112
-    practice.wait_until_beat(6)
-    practice.controller.hear_drop()
-    practice.controller.ask(CLEAN)
-    practice.wait_for(Resting)
-    practice.wait_for(Playing)
-    assert practice.controller.tempo > 112
-    marks = [line for line in practice.diary.lines if " on " in line]
-    assert marks == ["drop heard on 6", "drop heard on 6", "clean on 6"]
-    told = " ".join(practice_summary(practice.controller))
-    assert "1 clean, 1 dropped, 1 of them heard" in told
-    assert "1 drop heard, and taken back" in told
