@@ -181,7 +181,22 @@ TAKES_TABLE: Final[Migration] = (
     "CREATE INDEX takes_by_pattern ON takes (pattern, props)",
 )
 
-MIGRATIONS: Final[tuple[Migration, ...]] = (FIRST_TABLES, TAKES_TABLE)
+CATCHES_AND_PLANS: Final[Migration] = (
+    # Catches until the drop; NULL in sets of before, of which only the beats are known.
+    "ALTER TABLE sets ADD COLUMN catches INTEGER",
+    "ALTER TABLE sets ADD COLUMN goal INTEGER",
+    "ALTER TABLE sets ADD COLUMN block INTEGER",
+    "ALTER TABLE sets ADD COLUMN part TEXT NOT NULL DEFAULT ''",
+    "ALTER TABLE sets ADD COLUMN after_part TEXT NOT NULL DEFAULT ''",
+    # The session file, or the routine file; empty for a single pattern.
+    "ALTER TABLE sessions ADD COLUMN file TEXT NOT NULL DEFAULT ''",
+    # The session that this one goes on from.
+    "ALTER TABLE sessions ADD COLUMN resumes INTEGER REFERENCES sessions",
+    "CREATE INDEX best_runs ON sets (pattern, props, catches)",
+    "CREATE INDEX sessions_by_file ON sessions (file)",
+)
+
+MIGRATIONS: Final[tuple[Migration, ...]] = (FIRST_TABLES, TAKES_TABLE, CATCHES_AND_PLANS)
 """From an empty file to the tables of this version of the program."""
 
 

@@ -3,6 +3,7 @@
 import json
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Self
 
@@ -18,18 +19,19 @@ MICROPHONE: Final = "microphone"
 """What usually gives a mark: a key, or a drop that was heard."""
 
 NEW_SESSION: Final = """
-    INSERT INTO sessions (started, props, device) VALUES (:now, :props, :device)
+    INSERT INTO sessions (started, props, device, file, resumes)
+    VALUES (:now, :props, :device, :file, :resumes)
 """
 NEW_SET: Final = """
     INSERT INTO sets (
         session_id, pattern, written, objects, cycle_beats, props, first_hand,
         tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
-        started, seen, status
+        started, seen, status, goal, block, part, after_part
     )
     SELECT
         id, :pattern, :written, :objects, :cycle_beats, props, :first,
         :tempo, :tempo, :tempo, :beats, 0, 0,
-        :now, :now, 'open'
+        :now, :now, 'open', :goal, :block, :part, :after_part
     FROM sessions WHERE id = :session
 """
 NEW_MARK: Final = """
@@ -40,13 +42,13 @@ MARKS_OF_SET: Final = "SELECT mark, given_by FROM marks WHERE set_id = :set ORDE
 COUNTS: Final = "UPDATE sets SET outcome = :outcome, seen = :now WHERE id = :set"
 SO_FAR: Final = """
     UPDATE sets SET
-        beats_thrown = :beats, seconds = :seconds, seen = :now,
+        beats_thrown = :beats, seconds = :seconds, catches = :catches, seen = :now,
         tempo_end = :tempo, tempo_fastest = max(tempo_fastest, :tempo)
     WHERE id = :set
 """
 END_OF_SET: Final = """
     UPDATE sets SET
-        beats_thrown = :beats, seconds = :seconds, seen = :now,
+        beats_thrown = :beats, seconds = :seconds, catches = :catches, seen = :now,
         tempo_end = :tempo, tempo_fastest = max(tempo_fastest, :tempo),
         ended = :now, status = :status, outcome = :outcome
     WHERE id = :set
@@ -72,6 +74,37 @@ LAST_TEMPO_OF_ANY_PROPS: Final = """
         SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern
     )
 """
+
+
+BEST_RUN: Final = """
+    SELECT max(catches) AS catches FROM sets
+    WHERE pattern = :pattern AND props = :props AND id != coalesce(:besides, -1)
+"""
+LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
+SETS_OF_FILE: Final = """
+    WITH RECURSIVE chain (id) AS (
+        VALUES (:session)
+        UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
+    )
+    SELECT block, tempo_start, outcome, status, beats_thrown FROM sets
+    WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class SetOfBlock:
+    """A set that a session file asked for, as far as it came."""
+
+    block: int
+    """The number of its block, from 1."""
+    tempo: float
+    """The tempo at which it began, in beats a minute."""
+    outcome: Mark | None
+    """How it counts; None if it does not."""
+    thrown: bool
+    """Whether anything was thrown."""
+    whole: bool
+    """Whether it came to its end, planned or by a drop."""
 
 
 class PracticeLog:
@@ -115,13 +148,18 @@ class PracticeLog:
         """What has been kept so far."""
         return History(self._database, self._clock)
 
-    def begin_session(self, props: str = "", device: str = "") -> int:
+    def begin_session(
+        self, props: str = "", device: str = "", file: str = "", resumes: int | None = None
+    ) -> int:
         """Begin a session, and return its number.
 
         `props` is what is juggled, such as ``clubs``, in upper or lower case. `device` is the
-        output on which it is heard.
+        output on which it is heard. `file` is the path of the session file or routine that it
+        follows, and `resumes` the number of the session that it goes on from.
         """
-        return self._added(NEW_SESSION, props=tidied(props), device=tidied(device))
+        return self._added(
+            NEW_SESSION, props=tidied(props), device=tidied(device), file=file, resumes=resumes
+        )
 
     def begin_set(self, session: int, plan: Plan) -> int:
         """Begin a set, and return its number."""
@@ -135,6 +173,10 @@ class PracticeLog:
             first=plan.first,
             tempo=plan.tempo,
             beats=plan.beats,
+            goal=plan.goal,
+            block=plan.block,
+            part=plan.part,
+            after_part=plan.after_part,
         )
 
     def mark(
@@ -204,6 +246,35 @@ class PracticeLog:
             raise damaged(self._database.path)
         return tempo
 
+    def best_run(self, pattern: Pattern, props: str = "", besides: int | None = None) -> int | None:
+        """Return the most catches in any set of a pattern with these props; None without any.
+
+        The set numbered `besides` is left out.
+        """
+        values = {"pattern": canonical(pattern).text, "props": tidied(props), "besides": besides}
+        found = self._database.row(BEST_RUN, values)
+        return None if found is None else found["catches"]
+
+    def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
+        """Return the last session that followed a session file, and the sets of it, in order.
+
+        Sets of the sessions that it went on from come first. The number is None where no session
+        followed the file.
+        """
+        found = self._database.row(LAST_OF_FILE, {"file": file})
+        session = None if found is None else found["id"]
+        rows = self._database.rows(SETS_OF_FILE, {"session": session})
+        return session, [
+            SetOfBlock(
+                block=row["block"],
+                tempo=row["tempo_start"],
+                outcome=row["outcome"],
+                thrown=row["beats_thrown"] > 0,
+                whole=row["status"] == "finished" or row["outcome"] is not None,
+            )
+            for row in rows
+        ]
+
     def _added(self, statement: str, **values: object) -> int:
         with self._database.change() as connection:
             added = connection.execute(statement, {"now": self._now(), **values})
@@ -233,4 +304,9 @@ class PracticeLog:
 
 
 def _values(thrown: Thrown) -> dict[str, object]:
-    return {"beats": thrown.beats, "seconds": thrown.seconds, "tempo": thrown.tempo}
+    return {
+        "beats": thrown.beats,
+        "seconds": thrown.seconds,
+        "tempo": thrown.tempo,
+        "catches": thrown.catches,
+    }

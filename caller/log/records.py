@@ -30,6 +30,14 @@ class Plan:
     """Beats for which it is to be thrown; None without end."""
     first: Hand = "right"
     """The hand of beat 0 where the hands alternate."""
+    goal: int | None = None
+    """Catches that an attempt is to reach; None where none are asked for."""
+    block: int | None = None
+    """The block of a session file that it belongs to, from 1; None without a session file."""
+    part: str = ""
+    """The part of a routine that it is; empty for a single pattern."""
+    after_part: str = ""
+    """The part of the routine from which it was entered; empty where it was begun with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +50,8 @@ class Thrown:
     """Seconds spent on them, without pauses."""
     tempo: float
     """The present tempo, in beats a minute."""
+    catches: int = 0
+    """Objects thrown and caught, up to the drop where there was one."""
 
 
 def moment(kept: int | None) -> datetime | None:

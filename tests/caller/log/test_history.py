@@ -168,7 +168,11 @@ def test_a_view_does_not_change_while_others_write(log: PracticeLog, path: Path)
 
 FILL = """
     WITH RECURSIVE numbers (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM numbers WHERE n < :sets)
-    INSERT INTO sets
+    INSERT INTO sets (
+        id, session_id, pattern, written, objects, cycle_beats, props, first_hand,
+        tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
+        started, seen, ended, status, outcome
+    )
     SELECT
         NULL, 1, '531', '531', 3, 3, '', 'right', 150.0, 150.0, 150.0, 30, 30, 12.0,
         n * 60000, n * 60000, n * 60000 + 12000, 'finished',
