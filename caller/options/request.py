@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal, TypeAlias
 
 import click
 
@@ -13,12 +13,16 @@ from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, Room
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.goals import Goal
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, Mark
 from throwcount.engine.timing.run import LetterWords, SayMode
 
 READY_IN_A_FILE: Final = 1.0
 READY_LIVE: Final = 8.0
 """Seconds to fill the hands, where neither a person nor a routine says how many."""
+
+OnDrop: TypeAlias = Literal["stop", "go-on"]
+"""Whether a drop ends the set, or only marks it."""
 
 STEPS: Final = "steps"
 """A change of tempo in steps and not along a curve."""
@@ -117,6 +121,8 @@ class Request:
     # Of a routine.
     begin: str | None = None
     """The part to begin with: its number or its name."""
+    until: str | None = None
+    """The part to end with: its number or its name."""
     percent: float | None = None
     """The tempo of the routine, in percent of its own."""
 
@@ -149,6 +155,16 @@ class Request:
     """Clean sets in a row that raise the staircase."""
     unmarked: Mark | None = None
     """How a set without a mark counts; None where it does not count."""
+    attempts: int | None = None
+    """Attempts, each until the drop; None for sets, or for attempts without end."""
+    goal: Goal | None = None
+    """What an attempt is to reach; None for nothing."""
+    goal_times: int | None = None
+    """How often the goal is to be met, after which the attempts end; None to go on."""
+    on_drop: OnDrop | None = None
+    """What a drop does; if None, it ends a set of a pattern, and a routine goes on."""
+    wait: bool = False
+    """Whether the first set and those after a rest wait for a press."""
     resume: bool = False
     """Whether to begin at the tempo last held clean."""
     props: str = ""

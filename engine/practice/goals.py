@@ -1,0 +1,27 @@
+"""Goals of an attempt, in catches: a flash, a qualifying run, or a number.
+
+A *flash* is every object thrown and caught once, a *qualifying* run every object twice (common
+practice).
+"""
+
+from typing import Final, Literal, TypeAlias, get_args
+
+NamedGoal: TypeAlias = Literal["flash", "qualify"]
+Goal: TypeAlias = NamedGoal | int
+"""A goal by its name, or a number of catches."""
+
+NAMED_GOALS: Final[tuple[NamedGoal, ...]] = get_args(NamedGoal)
+USUAL_RUNS: Final = (50, 100)
+"""Runs, in catches, that jugglers keep count of (common practice)."""
+
+
+def goal_catches(goal: Goal, objects: int) -> int:
+    """Return the catches that meet a goal with so many objects."""
+    if isinstance(goal, int):
+        return goal
+    return objects if goal == "flash" else 2 * objects
+
+
+def goal_text(goal: Goal) -> str:
+    """Return a goal in words, such as "50 catches"."""
+    return f"{goal} catches" if isinstance(goal, int) else goal
