@@ -1,1 +1,1 @@
-"""The rules of practice: marks, and how the tempo moves from set to set."""
+"""The rules of practice: goals, marks, and how the tempo moves from set to set."""
