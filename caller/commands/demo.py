@@ -20,10 +20,11 @@ from throwcount.caller.log.records import Ending
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import Piece, called_voice
-from throwcount.caller.practice.controller import Controller, Playing
+from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.recorder import Recorder
 from throwcount.caller.practice.sessions import lead_through
+from throwcount.caller.practice.situation import Playing
 from throwcount.caller.terminal.printing import CAUTION, length_text, show, tell
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import in_turn
@@ -163,7 +164,7 @@ class Evening(Controller):
 
     def _note_throws(self) -> None:
         match self.situation:
-            case Playing(scheduled) if self._thrown_last != self.place:
+            case Playing(scheduled) if self.tally.place != self.place:
                 if self._deck.heard() >= scheduled.time_at(0):
                     self._first_throw()
 

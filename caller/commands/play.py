@@ -17,6 +17,8 @@ Examples:
   throwcount play 531
   throwcount play 744 --tempo 200 --to 240 --cycles 40
   throwcount play 531 --sets 12 --staircase --unmarked clean
+  throwcount play 5 --attempts 10 --goal qualify
+  throwcount play 744 --attempts 20 --goal 50 --goal-times 3 --one-pedal
   throwcount play 531 --sets 5 --say nothing --no-speak-rests
   throwcount play walk.toml --from "the well" --percent 80
 """
@@ -24,7 +26,7 @@ Examples:
 
 EVERYDAY: Final = (
     *("--tempo", "--to", "--cycles", "--seconds", "--percent", "--from", "--ready"),
-    *("--say", "--clicks", "--voice", "--sets", "--rest", "--output"),
+    *("--say", "--clicks", "--voice", "--sets", "--attempts", "--goal", "--rest", "--output"),
 )
 
 
@@ -43,9 +45,11 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
     value. A pattern goes on until you stop it, unless you give a length.
 
-    With --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give
-    another length. A routine is gone through once, or as often as --sets says. Every set, every
-    part and every mark is kept in the practice log.
+    A drop that you mark by key or pedal ends what you throw: it falls silent, you are told your
+    catches, and after a rest it goes again. With --attempts that is the whole practice. With
+    --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give another
+    length. A routine is gone through once, or as often as --sets says. Every set, every part and
+    every mark is kept in the practice log.
     """
     from throwcount.sounds.output.messages import Opening, early_player
 

@@ -12,11 +12,17 @@ from throwcount.caller.log.history import History
 from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rows import canonical
-from throwcount.engine.practice.tempo_rules import MARKS, Given, Mark, outcome, standing
+from throwcount.engine.practice.tempo_rules import (
+    MARKS,
+    SOURCES,
+    Given,
+    Mark,
+    Source,
+    outcome,
+    standing,
+)
 
-KEY: Final = "key"
-MICROPHONE: Final = "microphone"
-"""What usually gives a mark: a key, or a drop that was heard."""
+KEY: Final[Source] = "key"
 
 NEW_SESSION: Final = """
     INSERT INTO sessions (started, props, device, file, resumes)
@@ -78,8 +84,9 @@ LAST_TEMPO_OF_ANY_PROPS: Final = """
 
 BEST_RUN: Final = """
     SELECT max(catches) AS catches FROM sets
-    WHERE pattern = :pattern AND props = :props AND id != coalesce(:besides, -1)
+    WHERE pattern = :pattern AND props = :props AND (outcome = 'clean' OR status != 'finished')
 """
+"""Of a set that came to its end without a clean mark it is not known when it was dropped."""
 LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
 SETS_OF_FILE: Final = """
     WITH RECURSIVE chain (id) AS (
@@ -180,17 +187,17 @@ class PracticeLog:
         )
 
     def mark(
-        self, number: int, mark: Mark, beat: int | None = None, given_by: str = KEY
+        self, number: int, mark: Mark, beat: int | None = None, given_by: Source = KEY
     ) -> Mark | None:
         """Mark a set, during or after it, and return how it counts now.
 
         One drop makes the set a drop, whatever else is marked; but a later clean mark takes back a
         drop that was heard. `beat` is the last beat heard, None outside the throws. `given_by` is
-        `KEY`, `MICROPHONE` or another source, such as ``pedal``.
+        one of `SOURCES`.
         """
         with self._database.change() as connection:
             of_set = {"set": number, "now": self._now()}
-            given = {"mark": mark, "beat": beat, "given_by": tidied(given_by)}
+            given = {"mark": mark, "beat": beat, "given_by": given_by}
             added = connection.execute(NEW_MARK, {**of_set, **given})
             self._expect(added.rowcount, "set", number)
             counts = outcome(self._marks(number))
@@ -246,12 +253,9 @@ class PracticeLog:
             raise damaged(self._database.path)
         return tempo
 
-    def best_run(self, pattern: Pattern, props: str = "", besides: int | None = None) -> int | None:
-        """Return the most catches in any set of a pattern with these props; None without any.
-
-        The set numbered `besides` is left out.
-        """
-        values = {"pattern": canonical(pattern).text, "props": tidied(props), "besides": besides}
+    def best_run(self, pattern: Pattern, props: str = "") -> int | None:
+        """Return the most catches in any set of a pattern with these props; None without any."""
+        values = {"pattern": canonical(pattern).text, "props": tidied(props)}
         found = self._database.row(BEST_RUN, values)
         return None if found is None else found["catches"]
 
@@ -296,7 +300,7 @@ class PracticeLog:
 
     def _marks(self, number: int) -> list[Mark]:
         given = [
-            Given(mark, given_by == MICROPHONE)
+            Given(mark, given_by if given_by in SOURCES else KEY)
             for mark, given_by in self._database.rows(MARKS_OF_SET, {"set": number})
             if mark in MARKS
         ]

@@ -240,6 +240,7 @@ live_options = in_order(
         multiple=True,
         callback=keys_from,
     ),
+    flag("--one-pedal", "Let either of the pedals' keys be the only pedal, which means all."),
     option(
         "--latency SECONDS",
         FiniteRange(*LATENCIES),

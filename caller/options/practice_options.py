@@ -1,8 +1,9 @@
 """The options of a practice, and those of listening to one while it goes on."""
 
-from typing import Final
+from typing import Any, Final
 
 import click
+from click.shell_completion import CompletionItem
 
 from throwcount.caller.options.arguments import (
     CLEAN_IN_A_ROW,
@@ -17,8 +18,46 @@ from throwcount.caller.options.arguments import (
     log_option,
     option,
 )
+from throwcount.caller.options.request import ON_DROPS, REST_OF_ATTEMPTS, REST_OF_SETS
 from throwcount.caller.pictures.sheet import force_option, picture_option
+from throwcount.caller.terminal.text import near
+from throwcount.engine.practice.goals import NAMED_GOALS, Goal
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, MARKS
+
+
+class GoalChoice(click.ParamType[Goal]):
+    """A goal by its name, or a number of catches."""
+
+    name = "goal"
+
+    def convert(
+        self,
+        value: Any,  # noqa: ANN401 - as in click
+        param: click.Parameter | None,
+        ctx: click.Context | None,
+    ) -> Goal:
+        """Return the goal that a person wrote."""
+        named = next((goal for goal in NAMED_GOALS if goal == value), None)
+        if named is not None or isinstance(value, int):
+            return named or value
+        if not (value.isascii() and value.isdigit() and 1 <= int(value) <= MOST_CATCHES):
+            self.fail(
+                f"{value!r} is no goal: it is flash, qualify, or a number of catches from 1 to "
+                f"{MOST_CATCHES:,}.{near(value, NAMED_GOALS)}",
+                param,
+                ctx,
+            )
+        return int(value)
+
+    def shell_complete(
+        self, _ctx: click.Context, _param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        """Offer the names of goals."""
+        return [CompletionItem(name) for name in NAMED_GOALS if name.startswith(incomplete)]
+
+
+MOST_CATCHES: Final = 100_000
+"""The most catches of a goal."""
 
 LARGEST_RAISE: Final = 200.0
 """Beats a minute."""
@@ -31,13 +70,38 @@ practice_options = in_order(
         "Repeat the sets N times, with a longer rest between.",
         default=1,
     ),
-    option("--rest SECONDS", FiniteRange(0, LONGEST_REST), "Rest between two sets.", default=20),
+    option(
+        "--attempts N",
+        WholeRange(1),
+        "Practise N attempts, each until the drop, whose catches are told and kept.",
+    ),
+    option(
+        "--goal GOAL",
+        GoalChoice(),
+        "Say what an attempt is to reach: flash, qualify, or a number of catches.",
+    ),
+    option("--goal-times N", WholeRange(1), "End the attempts when the goal has been met N times."),
+    option(
+        "--on-drop",
+        click.Choice(ON_DROPS),
+        "Choose whether a drop ends the set, or only marks it and the count goes on.",
+        default=None,
+        show_default="stop; go-on in a routine",
+    ),
+    option(
+        "--rest SECONDS",
+        FiniteRange(0, LONGEST_REST),
+        "Rest between two sets or attempts.",
+        show_default=f"{REST_OF_SETS:g}; {REST_OF_ATTEMPTS:g} between attempts",
+    ),
+    flag("--wait", "Begin, and go on after every rest, at the press of a key or pedal."),
     option(
         "--round-rest SECONDS", FiniteRange(0, LONGEST_REST), "Rest between two rounds.", default=60
     ),
     flag(
         "--speak-rests/--no-speak-rests",
-        "Say the rests, the time left of them, and the tempo reached at the end, or not.",
+        "Say the rests, the time left of them, the catches of a run, and the tempo or best run "
+        "at the end, or not.",
         default=True,
     ),
     option(

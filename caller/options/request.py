@@ -3,12 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final, Literal, TypeAlias
+from typing import Final, Literal, TypeAlias, get_args
 
 import click
 
 from throwcount.caller.options.arguments import NOT_COUNTED, ClickChoice, chosen, is_typed
-from throwcount.caller.terminal.controls import Control, key_map, with_single_pedal
+from throwcount.caller.terminal.controls import Control, key_map, with_one_pedal
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, Room
 from throwcount.engine.patterns.pattern import Hand
@@ -23,6 +23,12 @@ READY_LIVE: Final = 8.0
 
 OnDrop: TypeAlias = Literal["stop", "go-on"]
 """Whether a drop ends the set, or only marks it."""
+
+ON_DROPS: Final[tuple[OnDrop, ...]] = get_args(OnDrop)
+
+REST_OF_SETS: Final = 20.0
+REST_OF_ATTEMPTS: Final = 8.0
+"""Seconds of a rest, unless a person says how many; after a drop, what it takes to pick up."""
 
 STEPS: Final = "steps"
 """A change of tempo in steps and not along a curve."""
@@ -139,8 +145,8 @@ class Request:
     """Sets in a round; None for a single set, or with a staircase for sets without end."""
     rounds: int = 1
     """How often the sets are repeated."""
-    rest: float = 20.0
-    """Seconds between two sets."""
+    rest: float | None = None
+    """Seconds between two sets; the usual if None."""
     round_rest: float = 60.0
     """Seconds between two rounds."""
     speak_rests: bool = True
@@ -195,8 +201,22 @@ class Request:
     """The options that were typed and not taken from defaults, by the names of their parameters."""
 
     @property
+    def of_attempts(self) -> bool:
+        """Whether a pattern is thrown in attempts, each until the drop, and not in sets."""
+        return self.attempts is not None or (self.sets is None and not self.staircase)
+
+    @property
+    def rest_seconds(self) -> float:
+        """Seconds between two sets or attempts."""
+        if self.rest is not None:
+            return self.rest
+        return REST_OF_ATTEMPTS if self.of_attempts else REST_OF_SETS
+
+    @property
     def total_sets(self) -> int | None:
-        """The sets of all rounds; None without end."""
+        """The sets of all rounds, or the attempts; None without end."""
+        if self.attempts is not None:
+            return self.attempts
         if self.sets is not None:
             return self.sets * self.rounds
         return None if self.staircase else 1
@@ -226,7 +246,8 @@ class Request:
         if given.get("unmarked") == NOT_COUNTED:
             given["unmarked"] = None
         if "key" in ctx.params:
-            given["keys"] = with_single_pedal(ctx.params["key"], given.get("unmarked"))
+            keys = ctx.params["key"]
+            given["keys"] = with_one_pedal(keys) if ctx.params.get("one_pedal") else keys
         if "speaker_delay" in given:
             given["speaker_delay"] /= 1000
         if given.get("ready") is None:
@@ -266,8 +287,21 @@ def _check_practice(request: Request) -> None:
     total = (request.sets or 1) * request.rounds
     if request.back and total < 3:  # noqa: PLR2004 - there, the turn, and back
         raise click.UsageError("--back needs at least 3 sets: there, the turn, and back.")
+    _check_attempts(request)
     if request.rounds > 1 and request.sets is None:
         raise click.UsageError("--rounds repeats a number of sets; say how many with --sets N.")
+
+
+def _check_attempts(request: Request) -> None:
+    for option, given in {"--sets": request.sets, "--staircase": request.staircase}.items():
+        if given and request.attempts is not None:
+            raise click.UsageError(
+                f"--attempts and {option} are two ways to practise; keep one of them."
+            )
+        if given and request.goal is not None:
+            raise click.UsageError(f"--goal is for attempts, and has no place with {option}.")
+    if request.goal_times is not None and request.goal is None:
+        raise click.UsageError("--goal-times counts how often a goal is met; add --goal.")
 
 
 ENDING: Final = ".toml"
@@ -308,6 +342,7 @@ def refuse_without_routine(request: Request) -> None:
 def refuse_with_routine(request: Request) -> None:
     """Raise `click.UsageError` if the tempo of a routine is to move from set to set."""
     moved = {"--raise": request.raise_by, "--staircase": request.staircase}
+    moved |= {"--attempts": request.attempts is not None, "--goal": request.goal is not None}
     moved |= {"--resume": request.resume, "--rounds": request.rounds > 1}
     for option, given in moved.items():
         if given:

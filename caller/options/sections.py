@@ -20,11 +20,11 @@ SECTIONS: Final = {
     "What is heard": (
         "--clicks --fade-clicks --tune --voice --hall --voice-level --click-level --rate"
     ),
-    "Sets and rests": (
-        "--sets --rest --rounds --round-rest --speak-rests --raise --back --staircase "
-        "--clean-sets --unmarked --resume"
+    "Sets, attempts and rests": (
+        "--sets --attempts --goal --goal-times --on-drop --rest --wait --rounds --round-rest "
+        "--speak-rests --raise --back --staircase --clean-sets --unmarked --resume"
     ),
-    "While it plays": "--output --key --latency --speaker-delay",
+    "While it plays": "--output --one-pedal --key --latency --speaker-delay",
     "Hands and room": "--ceiling --hands --dwell",
     "Practice log": "--keep --props --log",
     "Settings and help": "--settings --help --help-all",

@@ -29,6 +29,7 @@ from throwcount.caller.options.arguments import (
     own_word,
     phrase_fault,
 )
+from throwcount.caller.options.request import ON_DROPS, OnDrop
 from throwcount.caller.terminal.controls import KeysError, key_map
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import Hand
@@ -222,15 +223,26 @@ class Settings(BaseModel):
         150,
         "0",
     )
-    rest: float | None = described("Seconds of rest between two sets", (0, LONGEST_REST), 30, "20")
+    rest: float | None = described(
+        "Seconds of rest between two sets", (0, LONGEST_REST), 30, "20, or 8 between attempts"
+    )
     round_rest: float | None = described(
         "Seconds of rest between two rounds", (0, LONGEST_REST), 120, "60"
     )
     speak_rests: bool | None = described(
-        "Say the rests, the time left of them, and the tempo reached at the end",
+        "Say the rests, the time left of them, the catches of a run, and what was reached",
         YES_OR_NO,
         False,
         "true",
+    )
+    one_pedal: bool | None = described(
+        "Let either of the pedals' keys be the only pedal", YES_OR_NO, True, "false"
+    )
+    wait: bool | None = described(
+        "Begin, and go on after every rest, at a press", YES_OR_NO, True, "false"
+    )
+    on_drop: OnDrop | None = described(
+        "Whether a drop ends the set", ON_DROPS, "go-on", "stop, go-on in a routine"
     )
     clean_sets: int | None = described(
         "Clean sets in a row that raise the staircase", CLEAN_IN_A_ROW, 2, "3"

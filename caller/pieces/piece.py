@@ -164,6 +164,7 @@ def said_as_asked(run: Run, spoken: str, request: Request, voice: Voice) -> Run:
         count_in=request.count_in,
         say=request.say,
         milestones=request.milestones,
+        goal=request.goal if isinstance(request.goal, int) else None,
         stop_word=request.stop_word,
         wording=wording_of(request),
         lead=request.lead,

@@ -6,85 +6,65 @@ for, and sends commands. What is going on is kept as plain data, the situation.
 
 import math
 from abc import ABC, abstractmethod
-from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final
 
 from throwcount.caller.log.records import Ending, Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.recorder import HEARD_DROP, Tally
+from throwcount.caller.practice.situation import (
+    REST,
+    Closing,
+    Ended,
+    Paused,
+    Playing,
+    Resting,
+    Situation,
+    rest_calls,
+    slowest_allowed,
+)
 from throwcount.caller.terminal.controls import (
     AGAIN,
     BACK,
     CLEAN,
     DROP,
     FASTER,
+    GO,
     NEXT,
     PAUSE,
+    PEDAL,
     SLOWER,
     STOP,
+    TWICE,
+    TWICE_SECONDS,
     VOICE,
     Control,
 )
-from throwcount.engine.numbers import spoken
-from throwcount.engine.patterns.flight import Room, highest_flying, tempo_warnings
+from throwcount.engine.patterns.flight import tempo_warnings
 from throwcount.engine.patterns.pattern import Pattern
-from throwcount.engine.practice.tempo_rules import Given, Mark
-from throwcount.engine.timing.run import Part, PartPlace, Places, Run, clock_of
+from throwcount.engine.practice.tempo_rules import Given, Mark, Source
+from throwcount.engine.takes.catches import caught_by
+from throwcount.engine.timing.run import Part, Places, Run, clock_of
 from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
-from throwcount.sounds.output.commands import AHEAD, End, Say, ScheduledRun, Silence, SpeakUp
-
-
-@dataclass(frozen=True, slots=True)
-class Playing:
-    """A set is being played."""
-
-    scheduled: ScheduledRun
-    """The run that is played."""
-    since: int | None = None
-    """The beat from which the run is played; None where that is its beginning."""
-
-
-@dataclass(frozen=True, slots=True)
-class Resting:
-    """A rest is going on."""
-
-    until: float
-    """When it is over, on the deck's clock."""
-
-
-@dataclass(frozen=True, slots=True)
-class Paused:
-    """A set or a rest waits to go on."""
-
-    scheduled: ScheduledRun | None = None
-    """The run of the set; None for a rest."""
-    beat: int = 0
-    """The beat of the run with which the set goes on."""
-    left: float = 0.0
-    """Seconds that are left of the rest."""
-
-
-@dataclass(frozen=True, slots=True)
-class Closing:
-    """The last words of the practice are being said."""
-
-    until: float
-    """When they are over, on the deck's clock."""
-
-
-@dataclass(frozen=True, slots=True)
-class Ended:
-    """The practice is over as soon as the rest of the sound has been heard."""
-
-
-Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
-
+from throwcount.sounds.output.commands import (
+    AHEAD,
+    Answer,
+    End,
+    Say,
+    ScheduledRun,
+    Silence,
+    SpeakUp,
+)
+from throwcount.sounds.voices.voice import natural_seconds
 
 NUDGE: Final = 4.0
 """Beats a minute by which "faster" and "slower" change the tempo."""
+
+REACTION: Final = 0.3
+"""Seconds from a drop to the press that tells of it. A simple reaction takes about 0.2 s
+(Woodworth & Schlosberg, Experimental Psychology, 1954; from memory), and a foot has a way to go."""
 
 PROGRESS_SECONDS: Final = 5.0
 """Seconds between two records of how far a set has come."""
@@ -95,42 +75,11 @@ STILL_SHOWN: Final = 8
 NO_SET: Final = "Nothing has been thrown yet, so the mark is not kept."
 THIS_SET: Final = "this set"
 
-REST: Final = "rest"
-TIMES_LEFT: Final = (60, 30, 10)
-"""Seconds before the end of a rest at which the time left is said."""
+AFTER_TOLD: Final = 0.5
+"""Seconds between something that is said and what follows it."""
 
-SHORTEST_TOLD: Final = 5
-"""The time left is said only if the rest is at least this many seconds longer."""
-
-
-def rest_calls(seconds: float) -> list[tuple[float, str]]:
-    """Return what is said in a rest of `seconds`, each with its seconds from the start."""
-    left = [
-        (seconds - each, f"{spoken(each)} seconds")
-        for each in TIMES_LEFT
-        if seconds >= each + SHORTEST_TOLD
-    ]
-    return [(0.0, REST), *left]
-
-
-def slowest_allowed(run: Run, beat: float, tempo: float, room: Room) -> float:
-    """Return the slowest tempo to change to at a beat of a run, for throws under the ceiling.
-
-    `tempo` is that on this beat, in beats a minute. The result is 0 without a ceiling. As when a
-    run is nudged, a single part keeps the new tempo, and several keep their proportions.
-    """
-    places, shares = Places(run), [0.0]
-    place: PartPlace | None = places.at(beat)
-    while place is not None and room.ceiling is not None:
-        part = place.part
-        if isinstance(part, Part):
-            throw = highest_flying((throw for _, throw in part.pattern.throws()), room.dwell)
-            needed = (throw and room.slowest_tempo(throw)) or 0.0
-            since = max(beat, place.first, 0)
-            slowest, _ = run.tempo.extremes(since, place.end or math.inf)
-            shares.append(needed / (slowest if len(run.parts) > 1 else tempo))
-        place = places.after(place)
-    return tempo * max(shares)
+SAME_MOMENT: Final = 0.001
+"""Seconds before the moment at which a catch failed, so that it is not counted."""
 
 
 class Controller(ABC):
@@ -149,6 +98,8 @@ class Controller(ABC):
         The marks of the whole practice.
     sets, throws
         The number of sets that have ended, and of the objects thrown in them.
+    last
+        Whether the sound ends with it.
     answer
         A sentence about what was asked for last, or about the tempo of a set that begins; empty
         where there is nothing to say.
@@ -158,7 +109,7 @@ class Controller(ABC):
         self, request: Request, session: LiveSession, balance: Balance, *, rests: bool
     ) -> None:
         self.situation: Situation = Ended()
-        self.speaking = True
+        self.speaking = self.last = True
         self.tally = Tally()
         self.sets = self.throws = 0
         self.answer = ""
@@ -166,10 +117,11 @@ class Controller(ABC):
         self._deck = session.player
         self._recorder = session.recorder
         self._balance = balance
-        calls = rest_calls(request.rest) if rests and request.speak_rests else []
+        self._seconds = natural_seconds(session.voice)
+        calls = rest_calls(request.rest_seconds) if rests and request.speak_rests else []
         self._words = frozenset(text for _, text in calls)
         self._noted = 0.0
-        self._thrown_last = ""
+        self._go_at = math.inf
 
     @property
     @abstractmethod
@@ -215,6 +167,9 @@ class Controller(ABC):
             VOICE: self.switch_voice,
             CLEAN: lambda: self.mark("clean"),
             DROP: lambda: self.mark("drop"),
+            GO: self.go_or_clean,
+            PEDAL: self.press,
+            TWICE: self.press_twice,
             STOP: self.stop,
         }
         doing[control]()
@@ -245,14 +200,43 @@ class Controller(ABC):
         self.speaking = not self.speaking
         self._deck.send(SpeakUp(self.speaking))
 
-    def mark(self, mark: Mark) -> None:
+    def mark(self, mark: Mark, source: Source = "key") -> None:
         """Take a mark of the juggler for the set that is thrown, or was thrown last."""
-        kept = self._take(Given(mark))
-        self.answer = f"{mark.capitalize()} kept for {self._thrown_last}." if kept else NO_SET
+        self._mark(Given(mark, source), self._deck.heard() - REACTION)
 
-    def hear_drop(self) -> None:
-        """Take a drop that was heard as a mark for the same set."""
-        self._take(HEARD_DROP)
+    def hear_drop(self, moment: float) -> None:
+        """Take a drop that was heard as a mark for the same set.
+
+        `moment` is when the first catch that failed was due, on the deck's clock.
+        """
+        self._mark(HEARD_DROP, moment - SAME_MOMENT)
+
+    @property
+    def resting(self) -> bool:
+        """Whether nothing is thrown or about to be."""
+        return isinstance(self.situation, Resting) or (
+            isinstance(self.situation, Paused) and self.situation.scheduled is None
+        )
+
+    def go_or_clean(self) -> None:
+        """Go on at once from a rest; at any other time, take the set as clean."""
+        if self.resting:
+            self._go()
+        else:
+            self.mark("clean")
+
+    def press(self) -> None:
+        """Take one press of the only pedal: a drop, or, in a rest, to go on."""
+        if not self.resting:
+            self.mark("drop", "pedal")
+        elif math.isinf(self._go_at):
+            # A second press would make it mean something else.
+            self._go_at = self._deck.heard() + TWICE_SECONDS
+
+    def press_twice(self) -> None:
+        """Take two presses of the only pedal: the set was clean, whatever the first one meant."""
+        self._go_at = math.inf
+        self.mark("clean", "pedal")
 
     def stop(self) -> None:
         """End the practice now."""
@@ -331,35 +315,87 @@ class Controller(ABC):
             # The last beats before the change are still shown.
             self.situation = Playing(changed.scheduled, changed.pivot - STILL_SHOWN)
 
-    def _rest(self, seconds: float) -> None:
-        start = self._deck.soon()
-        for moment, text in rest_calls(seconds) if self._request.speak_rests else ():
+    def _rest(self, seconds: float, told: str = "", coming: str = "") -> None:
+        """Rest for so long, or until a press.
+
+        `told` is said first, and `coming` at the end, or at once where the rest has no end.
+        """
+        start, waits = self._said(told, self._deck.soon()), self._request.wait
+        speaks = self._request.speak_rests and seconds > 0
+        calls = rest_calls(0.0 if waits else seconds) if speaks else []
+        for moment, text in calls:
             self._deck.send(Say(text, start + moment, self._balance))
-        self.situation = Resting(start + seconds)
+        until = self._said(coming, start + (self._seconds(REST) if waits else seconds))
+        self._go_at = math.inf
+        self.situation = Resting(math.inf if waits else until)
+
+    def _said(self, text: str, start: float) -> float:
+        """Say something, if it is not empty, and return when what follows may begin."""
+        if not text:
+            return start
+        self._deck.send(Say(text, start, self._balance))
+        return start + self._seconds(text) + AFTER_TOLD
 
     def _interrupt(self) -> None:
         self._close_set("stopped")
         self._deck.send(Silence())
 
     def _end(self) -> None:
-        self._deck.send(End())
+        if self.last:
+            self._deck.send(End())
         self.situation = Ended()
 
     def _first_throw(self) -> None:
         """Let marks be for the set that is being thrown; until now they were for the one before."""
-        self._thrown_last = self.place or THIS_SET
-        self.tally.begin_set()
+        self.tally.begin_set(self.place or THIS_SET)
         self._recorder.first_throw()
 
-    def _take(self, given: Given) -> bool:
-        """Take a mark for the set that was thrown last; return whether there is one."""
+    def _mark(self, given: Given, until: float) -> None:
+        """Take a mark for the set that was thrown last, and answer it.
+
+        `until` is the moment of the deck's clock up to which catches count if it ends the set.
+        """
         self._note_throws()
-        if not self._thrown_last:
-            return False
+        if not self.tally.place:
+            self.answer = NO_SET
+            return
+        ends = self._is_ended_by(given)
+        if ends:
+            self._deck.send(Silence())
+        self._take(given)
+        if not given.heard or ends:
+            self._deck.send(Answer(given.mark, self._balance.click_level))
+        self.answer = f"{given.mark.capitalize()} kept for {self.tally.place}."
+        if ends:
+            self._end_run(until)
+
+    def _take(self, given: Given) -> None:
+        """Keep a mark for the set that was thrown last."""
         self.tally.take(given)
         thrown = self._thrown()
         self._recorder.mark(given, thrown.beats - 1 if thrown and thrown.beats else None)
-        return True
+
+    def _is_ended_by(self, given: Given) -> bool:  # noqa: ARG002 - here nothing is
+        """Return whether a mark ends what is being thrown."""
+        return False
+
+    def _end_run(self, until: float) -> None:
+        """End what is being thrown, with the catches up to a moment of the deck's clock."""
+        raise NotImplementedError
+
+    def _go(self) -> None:
+        """Go on from a rest, as a press asks for."""
+        self._go_at = math.inf
+        self._deck.send(Answer("go", self._balance.click_level))
+        self.skip()
+
+    def _waits(self, until: float) -> bool:
+        """Return whether a rest goes on, which is over at a moment or when a press is due."""
+        heard = self._deck.heard()
+        if heard >= self._go_at:
+            self._go()
+            return True
+        return heard < until
 
     def _note_progress(self) -> None:
         """Record how far the set has come, every few seconds."""
@@ -401,14 +437,25 @@ class Controller(ABC):
             heard = scheduled.time_at(self.situation.beat)
         return clock_of(scheduled.run).beat_at(heard - scheduled.start)
 
-    def _thrown_from(self, scheduled: ScheduledRun, first: int, planned: int | None) -> Thrown:
-        """Return how much of a part has been thrown.
+    def _thrown_from(
+        self,
+        scheduled: ScheduledRun,
+        pattern: Pattern,
+        first: int,
+        planned: int | None,
+        until: float | None = None,
+    ) -> Thrown:
+        """Return how much of a part has been thrown and caught.
 
         `first` is the part's first beat in the run. `planned` is its length in beats; None if it
-        has no end.
+        has no end. Catches count up to `until` on the deck's clock; up to now if None.
         """
         begun = max(math.floor(self._beat_heard(scheduled)) + 1 - first, 0)
         beats = begun if planned is None else min(begun, planned)
         clock, last = clock_of(scheduled.run), first + beats
         seconds = clock.time_at(last) - clock.time_at(first)
-        return Thrown(beats, seconds, scheduled.run.tempo.tempo_at(max(last - 1, 0)))
+        beat = self._beat_heard(scheduled)
+        if until is not None:
+            beat = min(clock.beat_at(until - scheduled.start), beat)
+        caught = caught_by(pattern, beat - first, beats, self._request.dwell)
+        return Thrown(beats, seconds, scheduled.run.tempo.tempo_at(max(last - 1, 0)), caught)

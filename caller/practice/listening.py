@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.controller import Controller, Playing
+from throwcount.caller.practice.controller import Controller
+from throwcount.caller.practice.situation import Playing
 from throwcount.caller.reports.answers import drop_text, set_text
 from throwcount.engine.takes.catches import Catch, expected_catches
 from throwcount.engine.takes.drops import USUAL_LEAD, DropWatch
@@ -305,7 +306,7 @@ class LiveListener:
         self._lead = watch.lead
         if drop is None or not self._request.mark_drops:
             return ""
-        controller.hear_drop()
+        controller.hear_drop(drop.time)
         return drop_text(drop, self._clean_key)
 
     def _set_summary(self, until: float) -> str:

@@ -9,8 +9,9 @@ from typing import Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import hands_text
-from throwcount.caller.practice.controller import Closing, Controller, Paused, Playing, Resting
+from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting
 from throwcount.caller.terminal.controls import RESUMED, Presses, legend
 from throwcount.caller.terminal.glance import Glance
 from throwcount.caller.terminal.printing import counted, length_text, shortened
@@ -83,6 +84,7 @@ class Follower:
 REOPEN_SECONDS: Final = 10.0
 """How long a device that has gone is waited for; a sound server may be restarted."""
 
+PRESS_TO_GO: Final = "press to go"
 ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 
@@ -167,7 +169,7 @@ class PracticeLoop:
                 clean=controller.tally.clean,
                 drops=controller.tally.drops,
                 notice=self._notice,
-                legend=legend(self._request.keys),
+                legend=legend(self._request.keys, resting=controller.resting),
             )
         )
         return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)
@@ -177,6 +179,8 @@ class PracticeLoop:
         match self._controller.situation:
             case Playing() as playing:
                 return self._beats(playing, now)
+            case Resting(until) if math.isinf(until):
+                return Glance(large=PRESS_TO_GO), math.inf
             case Resting(until):
                 left = max(0, math.ceil(until - now))
                 return Glance(large=length_text(left), seconds_left=left), math.inf

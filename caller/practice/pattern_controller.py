@@ -1,22 +1,17 @@
 """The controller of one pattern: set after set, with rests, at a tempo that may move."""
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import tempo_map
 from throwcount.caller.pieces.piece import AGAIN_READY, Piece
-from throwcount.caller.practice.controller import (
-    Closing,
-    Controller,
-    Paused,
-    Playing,
-    Resting,
-    slowest_allowed,
-)
+from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting, slowest_allowed
+from throwcount.caller.terminal.printing import counted
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import other_hand
 from throwcount.engine.patterns.states import start
@@ -30,27 +25,48 @@ from throwcount.engine.practice.tempo_rules import (
 )
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
+from throwcount.engine.takes.catches import caught_by
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
-from throwcount.sounds.output.commands import AHEAD, Say, ScheduledRun
-from throwcount.sounds.voices.voice import natural_seconds
+from throwcount.sounds.output.commands import AHEAD, ScheduledRun
 
 LAST_CYCLE: Final = "last one"
+PERSONAL_BEST: Final = "personal best"
 
 AFTER_REST: Final = 0.3
 """Seconds between a rest and the announcement."""
+
+
+@dataclass(frozen=True, slots=True)
+class BlockPlace:
+    """The place of a practice among the blocks of a session file."""
+
+    number: int
+    """The number of the block, from 1."""
+    last: bool
+    """Whether it is the last one."""
+    rest: float = 0.0
+    """Seconds of rest before it."""
+    opening: str = ""
+    """What is said before it; empty for nothing."""
+    ending: str = ""
+    """What is said after it; empty for nothing."""
+    done: tuple[Mark | None, ...] = ()
+    """How the sets of it counted that were thrown before the session was resumed."""
 
 
 class PatternController(Controller):
     """Leads through a practice of one pattern.
 
     `piece` is the first set; the others are like it. `rule` says how the tempo moves from set to
-    set; if None, the request does.
+    set; if None, the request does. `block` is its place in a session file; None without one.
 
     Attributes
     ----------
     number
         The number of the current set, or of the one before the rest, from zero.
+    best_before
+        The most catches in a row before this practice; None if none are known.
     """
 
     def __init__(
@@ -59,20 +75,28 @@ class PatternController(Controller):
         piece: Piece,
         session: LiveSession,
         rule: TempoRule | None = None,
+        *,
+        block: BlockPlace | None = None,
     ) -> None:
         super().__init__(request, session, piece.balance, rests=True)
-        self.number = 0
+        self._goal: int | None = None
+        self._number_of_block = None if block is None else block.number
+        self._block = block or BlockPlace(1, last=True)
+        self.last = self._block.last
+        self.number = len(self._block.done)
         self._run = piece.run
-        self._seconds = natural_seconds(piece.voice)
         tempo = piece.run.tempo.start
         self._slowest = math.ceil(slowest_allowed(piece.run, 0, tempo, request.room))
-        self._first_rule = self._rule = rule or tempo_rule(request, tempo, self._slowest)
-        self._outcomes: list[Mark | None] = []
+        self._first_rule = rule or tempo_rule(request, tempo, self._slowest)
+        self._outcomes: list[Mark | None] = list(self._block.done)
+        self._rule = self._decided()
+        self._begun = False
+        self.best_before = session.recorder.best_run(self._run.opening.pattern)
+        self._best = self.best_before
         self._counted: int | None = None
         self._offset = 0.0
         self._set_open = self._set_thrown = False
-        self._thrown_before = 0
-        self._seconds_before = 0.0
+        self._before = Thrown(0, 0.0, tempo)
 
     @property
     def tempo(self) -> float:
@@ -101,8 +125,12 @@ class PatternController(Controller):
         return f"{text}, round {round_number + 1} of {request.rounds}" if several else text
 
     def begin(self) -> None:
-        """Begin with the first set."""
-        self._play_set(self._run.ready)
+        """Begin with the first set, perhaps after a rest or a press."""
+        block = self._block
+        if block.rest or block.opening or self._request.wait:
+            self._rest(block.rest, coming=block.opening)
+        else:
+            self._play_set(self._run.ready)
 
     def step(self) -> None:
         """Go on to what is next if something has come to its end. This is called often."""
@@ -114,19 +142,25 @@ class PatternController(Controller):
                 self._finish_set()
             case Playing():
                 self._note_progress()
-            case Resting(until) if self._deck.heard() >= until:
-                self._settle(self._request.unmarked)
-                self._next_set(AFTER_REST)
+            case Resting(until) if not self._waits(until):
+                if self._begun:
+                    self._settle(self._request.unmarked)
+                    self._next_set(AFTER_REST)
+                else:
+                    self._play_set(self._run.ready)
             case Closing(until) if self._deck.heard() >= until:
                 self._end()
 
     def again(self) -> None:
         """Begin the set again."""
         self._interrupt()
-        self._play_set(AGAIN_READY)
+        self._play_set(AGAIN_READY if self._begun else self._run.ready)
 
     def skip(self) -> None:
         """Go on to the next set, or end after the last one."""
+        if not self._begun:
+            self.again()
+            return
         # A set that is skipped counts only by its marks.
         unmarked = None if self._set_open else self._request.unmarked
         self._interrupt()
@@ -167,21 +201,29 @@ class PatternController(Controller):
     def _play_set(self, ready: float) -> None:
         run = self._set_run(ready)
         part = run.opening
-        self._recorder.begin_set(Plan(part.pattern, run.tempo.start, part.beats, run.first))
-        self._set_open, self._set_thrown = True, False
-        self._thrown_before, self._seconds_before = 0, 0.0
+        self._recorder.begin_set(
+            Plan(
+                part.pattern,
+                run.tempo.start,
+                part.beats,
+                run.first,
+                goal=self._goal,
+                block=self._number_of_block,
+            )
+        )
+        self._begun, self._set_open, self._set_thrown = True, True, False
+        self._before = Thrown(0, 0.0, run.tempo.start)
         self._play(run)
 
     def _set_run(self, ready: float) -> Run:
         """Return the run of a set; that of an only set is what `render` writes."""
         run, request, tempo = self._run, self._request, self.tempo
-        pattern, several = run.opening.pattern, not request.single
+        several = not request.single
         ends = run.closing.beats is not None and run.stop_word
         last_cycle = LAST_CYCLE if several and ends else ""
         said = ""
         if request.announce:
-            held = start(pattern, run.first) if several else None
-            said = announcement(pattern, tempo, run.first, run.wording, held)
+            said = self._announcement()
         return replace(
             run,
             parts=(replace(run.closing, last_cycle=last_cycle),),
@@ -190,6 +232,22 @@ class PatternController(Controller):
             announcement=said,
             announcement_seconds=self._seconds(said) if said else 0.0,
         )
+
+    def _announcement(self) -> str:
+        """Return what is said before the set: which one it is, and what is thrown."""
+        run, pattern = self._run, self._run.opening.pattern
+        if self._request.single:
+            return announcement(pattern, self.tempo, run.first, run.wording)
+        held = start(pattern, run.first)
+        said = announcement(pattern, self.tempo, run.first, run.wording, held)
+        return f"{self._number_said()}, {said}"
+
+    def _number_said(self) -> str:
+        """Return the number of the set in words, as in "set two of five"."""
+        sets = self._request.sets
+        if sets is None:
+            return f"set {spoken(self.number + 1)}"
+        return f"set {spoken(self.number % sets + 1)} of {spoken(sets)}"
 
     def _tempo_map(self, tempo: float) -> TempoMap:
         """Return how the tempo of a set goes on from where it begins, like that of the first."""
@@ -206,26 +264,58 @@ class PatternController(Controller):
     def _finish_set(self) -> None:
         """Close a set that has come to its end; then rest, or end the practice."""
         self._close_set("finished")
+        self._after_set("")
+
+    def _after_set(self, told: str) -> None:
+        """Rest, or end the practice; `told` is said of the set first."""
+        told = told if self._request.speak_rests else ""
         if self._is_last:
             self._settle(self._request.unmarked)
-            self._close()
-            return
-        self._rest(self._rest_seconds())
+            self._close(told)
+        else:
+            self._rest(self._rest_seconds(), told)
+
+    def _is_ended_by(self, given: Given) -> bool:
+        stops = given.mark == "drop" and self._request.on_drop != "go-on"
+        return stops and self._is_throwing
+
+    @property
+    def _is_throwing(self) -> bool:
+        return isinstance(self.situation, Playing) and self._set_thrown
+
+    def _end_run(self, until: float) -> None:
+        """End the set that is being thrown, and tell its catches."""
+        thrown = self._thrown(until)
+        self._close_set("stopped", thrown)
+        self._after_set(self._told(0 if thrown is None else thrown.catches))
+
+    def _told(self, catches: int) -> str:
+        """Return the catches of a run in words, and whether they are a best; show them, too."""
+        best = self._best is not None and catches > self._best
+        self._best = max(catches, self._best or 0)
+        self.answer += f" {counted(catches, 'catch')}{': a personal best' if best else ''}."
+        return catches_said(catches, best=best)
 
     def _rest_seconds(self) -> float:
         sets = self._request.sets
         closes_round = sets is not None and (self.number + 1) % sets == 0
-        return self._request.round_rest if closes_round else self._request.rest
+        return self._request.round_rest if closes_round else self._request.rest_seconds
 
-    def _close(self) -> None:
-        """Say the tempo that was reached in several sets, and then end."""
-        if self._request.single or not self._request.speak_rests:
+    def _close(self, told: str = "") -> None:
+        """Say the last words, and then end."""
+        summary = self._summary() if self._request.speak_rests else ""
+        words = [text for text in (told, summary, self._block.ending) if text]
+        until = self._deck.soon()
+        for text in words:
+            until = self._said(text, until)
+        if words:
+            self.situation = Closing(until + TAIL)
+        else:
             self._end()
-            return
-        text = f"tempo {spoken(round(self.tempo))}"
-        start = self._deck.soon()
-        self._deck.send(Say(text, start, self._balance))
-        self.situation = Closing(start + self._seconds(text) + TAIL)
+
+    def _summary(self) -> str:
+        """Return what is said of the whole practice: the tempo that several sets reached."""
+        return "" if self._request.single else f"tempo {spoken(round(self.tempo))}"
 
     def _settle(self, unmarked: Mark | None) -> None:
         """Decide the tempo of the next set by how this one counts; it counts if it was thrown."""
@@ -241,12 +331,11 @@ class PatternController(Controller):
             rule = rule.after(counts)
         return rule
 
-    def _take(self, given: Given) -> bool:
-        kept = super()._take(given)
-        if kept and self._counted is not None:
+    def _take(self, given: Given) -> None:
+        super()._take(given)
+        if self._counted is not None:
             # The tempo of the set to come is decided; that of the set after it is not.
             self._outcomes[self._counted] = self.tally.outcome(None)
-        return kept
 
     def _end(self) -> None:
         if not self._set_thrown:
@@ -263,25 +352,42 @@ class PatternController(Controller):
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
         """Count in again, and go on from the start of the cycle that was cut short."""
         period = scheduled.run.opening.pattern.period
+        pattern = scheduled.run.opening.pattern
         opening = max(beat, 0) // period * period
-        self._thrown_before += opening
-        self._seconds_before += scheduled.time_at(opening) - scheduled.time_at(0)
+        seconds = scheduled.time_at(opening) - scheduled.time_at(0)
+        caught = caught_by(pattern, opening + pattern.highest, opening)
+        self._before = added(self._before, Thrown(opening, seconds, self.tempo, caught))
         self._play(remainder(scheduled.run, opening, AGAIN_READY))
 
-    def _thrown(self) -> Thrown | None:
+    def _thrown(self, until: float | None = None) -> Thrown | None:
         scheduled = self._scheduled()
         if scheduled is None:
             return None
-        planned = scheduled.run.closing.beats if self._set_thrown else 0
-        since = self._thrown_from(scheduled, 0, planned)
-        beats, seconds = self._thrown_before + since.beats, self._seconds_before + since.seconds
-        return replace(since, beats=beats, seconds=seconds)
+        part = scheduled.run.closing
+        planned = part.beats if self._set_thrown else 0
+        return added(self._before, self._thrown_from(scheduled, part.pattern, 0, planned, until))
 
-    def _close_set(self, status: Ending) -> None:
-        scheduled, thrown = self._scheduled(), self._thrown()
+    def _close_set(self, status: Ending, thrown: Thrown | None = None) -> None:
+        scheduled, thrown = self._scheduled(), thrown or self._thrown()
         if self._set_open and scheduled is not None and thrown is not None:
             self._end_set(scheduled.run.opening.pattern, thrown, status, self._request.unmarked)
         self._set_open = False
+
+
+def catches_said(catches: int, *, best: bool) -> str:
+    """Return what is said of a run that has ended."""
+    said = f"{spoken(catches)} {'catch' if catches == 1 else 'catches'}"
+    return f"{said}, {PERSONAL_BEST}" if best else said
+
+
+def added(before: Thrown, since: Thrown) -> Thrown:
+    """Return two stretches of a set as one."""
+    return replace(
+        since,
+        beats=before.beats + since.beats,
+        seconds=before.seconds + since.seconds,
+        catches=before.catches + since.catches,
+    )
 
 
 def tempo_rule(request: Request, tempo: float, slowest: float = SLOWEST_TEMPO) -> TempoRule:

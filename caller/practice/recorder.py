@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
-from throwcount.caller.log.log import KEY, MICROPHONE, PracticeLog
+from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
@@ -38,6 +38,10 @@ class Recorder:
 
     def last_tempo(self, _pattern: Pattern) -> float | None:
         """Return the tempo last held clean, in beats a minute; None where none is known."""
+        return None
+
+    def best_run(self, _pattern: Pattern) -> int | None:
+        """Return the most catches in a row in the pattern; None where none are known."""
         return None
 
     def close(self) -> None:
@@ -80,9 +84,9 @@ class LogRecorder(Recorder):
 
     def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
-        number, given_by = self._thrown, MICROPHONE if given.heard else KEY
+        number = self._thrown
         if number is not None:
-            self._kept(lambda: self._log.mark(number, given.mark, beat, given_by))
+            self._kept(lambda: self._log.mark(number, given.mark, beat, given.source))
 
     def progress(self, thrown: Thrown) -> None:
         """Keep how far the set has come."""
@@ -106,6 +110,10 @@ class LogRecorder(Recorder):
         """
         return self._log.last_tempo(pattern, self._props or None)
 
+    def best_run(self, pattern: Pattern) -> int | None:
+        """Return the most catches in a row in the pattern with these props; None without any."""
+        return self._kept(lambda: self._log.best_run(pattern, self._props))
+
     def _kept(self, write: Callable[[], Written]) -> Written | None:
         try:
             return write()
@@ -116,7 +124,7 @@ class LogRecorder(Recorder):
         return None
 
 
-HEARD_DROP: Final = Given("drop", heard=True)
+HEARD_DROP: Final = Given("drop", "microphone")
 
 
 class Tally:
@@ -124,11 +132,14 @@ class Tally:
 
     Attributes
     ----------
+    place
+        The set that marks are for, in words; empty before anything is thrown.
     taken_back
-        The number of drops that were heard, and then taken back by the juggler.
+        The number of drops that were taken back by the juggler.
     """
 
     def __init__(self) -> None:
+        self.place = ""
         self._before: list[Given] = []
         self._of_set: list[Given] = []
         self.taken_back = 0
@@ -148,8 +159,9 @@ class Tally:
         """The number of drops that were heard."""
         return sum(each.heard for each in self._all)
 
-    def begin_set(self) -> None:
-        """Count the marks from now on to another set."""
+    def begin_set(self, place: str) -> None:
+        """Count the marks from now on to another set, at a place that is not empty."""
+        self.place = place
         self._before += self._of_set
         self._of_set = []
 

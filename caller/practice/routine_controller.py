@@ -7,8 +7,9 @@ from typing import Final
 
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.caller.pieces.routine import RoutineSource
-from throwcount.caller.practice.controller import Controller, Playing, Resting
+from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.situation import Playing, Resting
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.output.commands import ScheduledRun
@@ -142,7 +143,9 @@ class RoutineController(Controller):
         place, scheduled = self._open, self._scheduled()
         if place is None or scheduled is None:
             return None
-        return self._thrown_from(scheduled, place.first, place.part.beats)
+        if not isinstance(place.part, Part):
+            return None
+        return self._thrown_from(scheduled, place.part.pattern, place.first, place.part.beats)
 
     def _finish(self) -> None:
         """Rest before the next time through, or end after the last."""
@@ -153,7 +156,7 @@ class RoutineController(Controller):
             self._end()
 
     def _rest_seconds(self) -> float:
-        return self._request.rest
+        return self._request.rest_seconds
 
     def _go_on(self, _scheduled: ScheduledRun, _beat: int) -> None:
         """Begin the part again that was cut short: nobody begins in mid-air."""

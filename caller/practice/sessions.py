@@ -1,6 +1,6 @@
 """Plays what a person asked for, a pattern or a routine, live and hands-free."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
@@ -8,15 +8,17 @@ from typing import TYPE_CHECKING, Final
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import (
+    Piece,
     about_calls,
     about_tempo,
     about_voice,
     called_voice,
     hands_text,
 )
+from throwcount.caller.practice.attempt_controller import AttemptController, attempt_request
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
-from throwcount.caller.practice.pattern_controller import PatternController
+from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
 from throwcount.caller.practice.recorder import Recorder, Tally
 from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
@@ -26,6 +28,9 @@ from throwcount.sounds.child_process import Child
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.practice.routine_controller import RoutineController
+
+MOST_LISTED: Final = 20
+"""Attempts whose catches are listed at the end, at most."""
 
 CYCLES_A_SET: Final = 16
 """The length of a set in a practice of several sets, unless another is given."""
@@ -63,11 +68,7 @@ def _play_pattern(
     """Practise a pattern."""
     voice_at = partial(called_voice, request)
     with opened_session(request, voice_at, join, child) as session:
-        resumed = _resumed(pattern, request, session.recorder)
-        of_sets = request.sets is not None or request.staircase
-        cycles = CYCLES_A_SET if of_sets else None
-        piece = pattern_piece(pattern, resumed, session.voice, cycles)
-        controller = PatternController(resumed, piece, session)
+        controller, piece = led_pattern(pattern, request, session)
 
         def introduce() -> str:
             heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
@@ -81,6 +82,22 @@ def _play_pattern(
 
         lead_through(request, session, controller, introduce)
         tell(*practice_summary(controller))
+
+
+def led_pattern(
+    pattern: Pattern, request: Request, session: LiveSession, block: BlockPlace | None = None
+) -> tuple[PatternController, Piece]:
+    """Return the controller of a pattern's sets or attempts, and the first of them.
+
+    `block` is its place in a session file; None without one.
+    """
+    request = _resumed(pattern, request, session.recorder)
+    if request.of_attempts:
+        request = attempt_request(pattern, request)
+        piece = pattern_piece(pattern, request, session.voice, None)
+        return AttemptController(request, piece, session, block=block), piece
+    piece = pattern_piece(pattern, request, session.voice, CYCLES_A_SET)
+    return PatternController(request, piece, session, block=block), piece
 
 
 def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
@@ -160,13 +177,29 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
 
 def practice_summary(controller: PatternController) -> Iterator[str]:
     """Yield sentences about how a practice went."""
-    several = f" in {controller.sets} sets" if controller.sets > 1 else ""
-    yield f"{controller.throws} throws{several}."
+    runs = controller.runs if isinstance(controller, AttemptController) else []
+    thing = "attempt" if runs else "set"
+    several = f" in {counted(controller.sets, thing)}" if controller.sets > 1 else ""
+    yield f"{counted(controller.throws, 'throw')}{several}."
+    if runs:
+        yield _runs_summary(runs, controller.best_before)
     yield from _marks_summary(controller.tally)
     if controller.settled is not None:
         yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
-    if controller.sets > 1:
+    if controller.sets > 1 and not runs:
         yield f"The next set would be at {controller.tempo:g} beats a minute."
+
+
+def _runs_summary(runs: Sequence[int], before: int | None) -> str:
+    """Return the catches of attempts, and the best of them against the best of all before."""
+    shown = ", ".join(map(str, runs[-MOST_LISTED:]))
+    text = f"Catches: {'... ' if len(runs) > MOST_LISTED else ''}{shown}."
+    if len(runs) > 1:
+        text += f" Best: {max(runs)}."
+    if before is not None:
+        beaten = "A personal best: until now it was" if max(runs) > before else "Your best is"
+        text += f" {beaten} {before}."
+    return text
 
 
 def routine_summary(controller: "RoutineController") -> Iterator[str]:
@@ -180,4 +213,4 @@ def _marks_summary(tally: Tally) -> Iterator[str]:
         heard = f", {tally.heard} of them heard by the microphone" if tally.heard else ""
         yield f"Marks: {tally.clean} clean, {tally.drops} dropped{heard}."
     if tally.taken_back:
-        yield f"{counted(tally.taken_back, 'drop')} heard, and taken back by a clean mark."
+        yield f"{counted(tally.taken_back, 'drop')} taken back by a clean mark."

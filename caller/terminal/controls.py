@@ -1,9 +1,11 @@
 """What can be asked for during play, the keys and pedals that ask for it, and the names of keys.
 
 The usual keys need one finger or one foot: large keys at the edge of the keyboard, and letters for
-those who prefer them. Two pedals that send Page Up and Page Down mark drops and clean sets; pedals
-that send arrows go back and on, or change the tempo. The key that ends the practice is not one
-that is hit by accident.
+those who prefer them. Most pedals send Page Up and Page Down. Page Up always means "that was not
+it": a drop, of what is thrown or was thrown last. Page Down always means "on": in a rest it goes
+on at once, and while something is thrown, that was clean. One pedal alone means both, by the
+moment and by pressing twice. Pedals that send arrows go back and on, or change the tempo. The key
+that ends the practice is not one that is hit by accident.
 
 A key that types a character is named by it, in lower case; the others have names of their own.
 Modifiers stand before the name: ``shift-up``, ``ctrl-alt-left``, ``alt-x``. Names are the same in
@@ -92,6 +94,10 @@ FOOT_SECONDS: Final = 0.7
 REPEAT_SECONDS: Final = 0.12
 """Longer than the time between two repetitions of a key that is held down."""
 
+TWICE_SECONDS: Final = 0.45
+"""Two presses of the one pedal within this time are one thing; a key that is held down usually
+waits for half a second before it repeats."""
+
 
 @dataclass(frozen=True, slots=True)
 class Control:
@@ -105,6 +111,10 @@ class Control:
     """What it does, for the settings file."""
     settle: float = 0.0
     """Seconds after a press within which another one is the same key held down."""
+    throwing: str = ""
+    """What the screen calls it while something is thrown, if not by its name."""
+    resting: str = ""
+    """What the screen calls it in a rest, if not by its name."""
 
 
 PAUSE: Final = Control("pause", ("space", "p"), "pause, and go on", FOOT_SECONDS)
@@ -114,14 +124,30 @@ BACK: Final = Control("back", ("left", "b"), "back to the part before", REPEAT_S
 SLOWER: Final = Control("slower", ("down", "-"), "lower the tempo")
 FASTER: Final = Control("faster", ("up", "+", "="), "raise the tempo")
 VOICE: Final = Control("voice", ("v",), "voice off, and on", FOOT_SECONDS)
-CLEAN: Final = Control("clean", ("page-down", "c"), "this set was clean", FOOT_SECONDS)
-DROP: Final = Control("drop", ("page-up", "d"), "an object was dropped", FOOT_SECONDS)
+CLEAN: Final = Control("clean", ("c",), "this set was clean", FOOT_SECONDS)
+DROP: Final = Control(
+    "drop", ("page-up", "d"), "an object was dropped", FOOT_SECONDS, resting="not clean"
+)
+GO: Final = Control(
+    "go", ("page-down",), "go on in a rest; else as clean", FOOT_SECONDS, "clean", "go now"
+)
+PEDAL: Final = Control(
+    "pedal",
+    (),
+    "all with one pedal: a drop, or go on in a rest; pressed twice, clean",
+    FOOT_SECONDS,
+    "drop, twice clean",
+    "go now, twice clean",
+)
 STOP: Final = Control("stop", ("q",), "end the practice", FOOT_SECONDS)
 
-CONTROLS: Final = (PAUSE, AGAIN, NEXT, BACK, SLOWER, FASTER, VOICE, CLEAN, DROP, STOP)
+CONTROLS: Final = (PAUSE, AGAIN, NEXT, BACK, SLOWER, FASTER, VOICE, GO, CLEAN, DROP, PEDAL, STOP)
 """In the order in which they are shown."""
 
-PEDALS: Final = frozenset({"page-down", "page-up"})
+TWICE: Final = Control("twice", (), "the one pedal, pressed twice")
+"""Has no key of its own."""
+
+PEDAL_KEYS: Final = frozenset({"page-down", "page-up"})
 """The keys that most pedals send."""
 
 BY_NAME: Final = {control.name: control for control in CONTROLS}
@@ -157,17 +183,9 @@ def key_map(own: Mapping[str, Sequence[str]] | None = None) -> dict[str, Control
     return {**chosen, **{key: control for key, control in usual.items() if key not in chosen}}
 
 
-def with_single_pedal(keys: Mapping[str, Control], unmarked: str | None) -> dict[str, Control]:
-    """Return `keys` with both pedals for the one mark that tells something.
-
-    Where a set without a mark counts as clean, only drops need a pedal, and the other way round.
-    So a juggler with one pedal need not know which key it sends.
-    """
-    swapped = {"clean": {CLEAN: DROP}, "drop": {DROP: CLEAN}}.get(unmarked or "", {})
-    return {
-        key: swapped.get(control, control) if key in PEDALS else control
-        for key, control in keys.items()
-    }
+def with_one_pedal(keys: Mapping[str, Control]) -> dict[str, Control]:
+    """Return `keys` with the same for whichever key a juggler's only pedal sends."""
+    return {**keys, **dict.fromkeys(sorted(PEDAL_KEYS), PEDAL)}
 
 
 def keys_of(control: Control, keys: Mapping[str, Control]) -> tuple[str, ...]:
@@ -176,12 +194,18 @@ def keys_of(control: Control, keys: Mapping[str, Control]) -> tuple[str, ...]:
 
 
 def legend(
-    keys: Mapping[str, Control], controls: Iterable[Control] = CONTROLS
+    keys: Mapping[str, Control], controls: Iterable[Control] = CONTROLS, *, resting: bool = False
 ) -> tuple[tuple[str, str], ...]:
-    """Return, for the screen, a key and the name of each of `controls` that has a key."""
-    return tuple(
-        (found[0], control.name) for control in controls if (found := keys_of(control, keys))
-    )
+    """Return, for the screen, a key and what it does now, for each of `controls` that has a key.
+
+    `resting` tells whether nothing is being thrown. Where two do the same, the first is shown.
+    """
+    shown: dict[str, str] = {}
+    for control in controls:
+        for key in keys_of(control, keys)[:1]:
+            label = control.resting if resting else control.throwing
+            shown.setdefault(label or control.name, key)
+    return tuple((key, label) for label, key in shown.items())
 
 
 class Presses:
@@ -201,7 +225,11 @@ class Presses:
             return None
         before, when = self._last
         self._last = (control, moment)
-        return None if control is before and moment - when < control.settle else control
+        if control is not before or moment - when >= control.settle:
+            return control
+        if control is PEDAL and REPEAT_SECONDS <= moment - when < TWICE_SECONDS:
+            return TWICE
+        return None
 
 
 def _faults(own: Mapping[str, Sequence[str]]) -> Iterator[str]:

@@ -115,7 +115,8 @@ def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
 
 def counted(number: int, thing: str) -> str:
     """Return a number with its noun, such as "1 object" or "3 objects"."""
-    return f"{number:,} {thing}{'' if number == 1 else 's'}"
+    ending = "" if number == 1 else "es" if thing.endswith("ch") else "s"
+    return f"{number:,} {thing}{ending}"
 
 
 def length_text(seconds: float) -> str:

@@ -27,23 +27,34 @@ Mark: TypeAlias = Literal["clean", "drop"]
 MARKS: Final[tuple[Mark, ...]] = get_args(Mark)
 
 
+Source: TypeAlias = Literal["key", "pedal", "microphone"]
+SOURCES: Final[tuple[Source, ...]] = get_args(Source)
+"""What gives a mark: a key of its own, the one pedal that means all, or the catches heard."""
+
+
 @dataclass(frozen=True, slots=True)
 class Given:
-    """A mark, and whether it was heard from the catches rather than given by the juggler."""
+    """A mark, and what it was given by."""
 
     mark: Mark
-    heard: bool = False
+    source: Source = "key"
+
+    @property
+    def heard(self) -> bool:
+        """Whether it comes from the catches and not from the juggler."""
+        return self.source == "microphone"
 
 
 def standing(given: Iterable[Given]) -> list[Given]:
     """Return the marks of a set that stand, in order.
 
-    When the juggler says "clean", the drops heard before are taken back.
+    When the juggler says "clean", drops before it are taken back that were heard, or that the one
+    pedal gave, whose first press always tells of a drop.
     """
     stand: list[Given] = []
     for each in given:
         if each.mark == "clean" and not each.heard:
-            stand = [before for before in stand if not before.heard]
+            stand = [before for before in stand if before.source == "key"]
         stand.append(each)
     return stand
 

@@ -231,12 +231,13 @@ def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 
 
 def _with_milestones(called: Iterable[Called], run: Run) -> Iterator[Called]:
-    """Call the catches that complete a flash and a qualifying run.
+    """Call the catches that complete a flash, a qualifying run, and the goal.
 
     What opens the last cycle is called all the same.
     """
     objects = run.opening.pattern.objects
-    milestones = {objects: FLASH, 2 * objects: QUALIFIED}
+    milestones = {} if run.goal is None else {run.goal: spoken(run.goal)}
+    milestones |= {objects: FLASH, 2 * objects: QUALIFIED}
     for turn, call, caught in _counted(called, run):
         named = [milestones[number] for number in caught if number in milestones]
         opens_last = call is not None and call == turn.part.last_cycle
@@ -364,6 +365,13 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "right-hand-first": "the hand that begins",
     "left-hand-first": "the hand that begins",
     "pattern-n-beats": "a pattern that is too long to be read out",
+    "set-n": "before a set",
+    "attempt-n": "before an attempt",
+    "of-n": "how many sets or attempts there are, after the number of one",
+    "n-catches": "the catches of a run that has ended",
+    "n-catch": "likewise, if it is one",
+    "personal-best": "after them, if there were never so many",
+    "best": "before the catches of the best attempt, at the end",
     "rest": "where a rest begins",
     "n-seconds": "what is left of a rest",
     NEXT: "before the name or the values of what comes next",

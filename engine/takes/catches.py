@@ -9,6 +9,7 @@ and a held 2 make no catch.
 Thuds come from an onset detector and are kept as arrays.
 """
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
@@ -20,7 +21,7 @@ import numpy.typing as npt
 
 from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.flight import DWELL_RATIO, flight_beats
-from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Throw, other_hand
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern, Throw, other_hand
 from throwcount.engine.timing.timeline import Beat
 
 SUDDEN: Final = 0.25
@@ -101,6 +102,23 @@ def flown_beats(throw: Throw, dwell: float = DWELL_RATIO) -> float:
     """Return how many beats after it is made a throw is caught."""
     flying = flight_beats(throw.value, dwell, crossed=throw.crossed)
     return throw.value / 2 if flying is None else flying
+
+
+def caught_by(pattern: Pattern, beat: float, thrown: int | None, dwell: float = DWELL_RATIO) -> int:
+    """Return how many catches of a run are made by a beat, which may be a fraction.
+
+    `thrown` is the number of beats on which anything is thrown, from beat 0 on; None without end.
+    Whatever takes no time to fly is caught half-way to its next throw, as in `expected_catches`.
+    """
+    caught = 0
+    for (turn, _), throw in pattern.throws():
+        first = turn * pattern.beats_per_turn
+        if throw.value and not throw.held and (thrown is None or first < thrown):
+            rounds = math.floor((beat - first - flown_beats(throw, dwell)) / pattern.period) + 1
+            if thrown is not None:
+                rounds = min(rounds, -((first - thrown) // pattern.period))
+            caught += max(rounds, 0)
+    return caught
 
 
 class _Flying:

@@ -163,6 +163,8 @@ class Run:
     """What is called on the beats."""
     milestones: bool | None = None
     """Whether "flash" and "qualified" are called; with a tally alone if None."""
+    goal: int | None = None
+    """Catches whose number is called with them; None for none."""
     stop_word: bool = True
     """Whether the last throw is called "stop"."""
     wording: Wording = field(default_factory=Wording)

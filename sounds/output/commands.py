@@ -14,6 +14,7 @@ from throwcount.engine.scheduling.scheduler import first_beat_from, nudged, sche
 from throwcount.engine.scheduling.thinning import CYCLES, thin
 from throwcount.engine.timing.run import Rest, Run, clock_of
 from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.mixing.answers import AnswerKind
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.samples import Clip
@@ -140,6 +141,15 @@ class Say:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """Answer a press with its tones at once, whatever else is being played."""
+
+    kind: AnswerKind
+    level: float = 0.0
+    """In dB against the usual level."""
+
+
+@dataclass(frozen=True, slots=True)
 class Silence:
     """Fade out within 5 ms, and drop what is coming."""
 
@@ -163,7 +173,7 @@ class End:
     """Fade out, and end when the last of it has surely been heard."""
 
 
-Command: TypeAlias = Play | Begin | Continue | Say | Silence | SpeakUp | Learn | End
+Command: TypeAlias = Play | Begin | Continue | Say | Answer | Silence | SpeakUp | Learn | End
 
 
 def _with_context(run: Run, beat: int) -> int:

@@ -3,16 +3,16 @@
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from itertools import islice
 
 import pytest
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.pattern import pattern_piece
-from throwcount.caller.practice.controller import rest_calls
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.pattern_controller import LAST_CYCLE, PatternController
+from throwcount.caller.practice.pattern_controller import LAST_CYCLE, catches_said
 from throwcount.caller.practice.recorder import Recorder
+from throwcount.caller.practice.sessions import led_pattern
+from throwcount.caller.practice.situation import rest_calls
+from throwcount.caller.terminal.controls import DROP
 from throwcount.engine.patterns.notation import parse_bridge
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
@@ -147,14 +147,22 @@ class Deck:
 
 
 def practice() -> Iterator[str]:
-    request = Request(tempo=120, beats=12, sets=2, rest=20.0)
-    deck, voice = Deck(), ToneVoice(8000)
-    piece = pattern_piece(read("531"), request, voice, cycles=None)
-    controller = PatternController(request, piece, LiveSession(deck, voice, Recorder()))
-    controller.begin()
-    for _ in islice(range(1000), 200):
-        controller.step()
-    yield from (command.text for command in deck.sent if isinstance(command, Say))
+    for changes in ({"sets": 2, "beats": 12}, {"attempts": 3, "milestones": False}):
+        request = Request(tempo=120, rest=20.0, **changes)
+        deck, voice = Deck(), ToneVoice(8000)
+        session = LiveSession(deck, voice, Recorder())
+        controller, _ = led_pattern(read("531"), request, session)
+        controller.begin()
+        for look in range(200):
+            controller.step()
+            if look % 30 == 29:
+                controller.ask(DROP)
+        yield from (command.text for command in deck.sent if isinstance(command, Say))
+        played = [command.scheduled.run for command in deck.sent if isinstance(command, Play)]
+        yield from (run.announcement for run in played)
+    yield from (
+        catches_said(catches, best=best) for catches in (0, 1, 30) for best in (True, False)
+    )
 
 
 @pytest.mark.parametrize("say", SAY_MODES)
@@ -178,7 +186,7 @@ def test_nothing_is_in_the_list_that_is_not_said() -> None:
     assert phrases_in(every) == set(STOCK_PHRASES)
 
 
-@pytest.mark.parametrize("text", ["five throws", "tempo", "set one", "next kaskade"])
+@pytest.mark.parametrize("text", ["five throws", "tempo", "round one", "next kaskade"])
 def test_what_is_not_in_the_list_would_be_found(text: str) -> None:
     assert untranslated([text]) == {text}
 

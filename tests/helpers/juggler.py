@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 from takes import thud
 
-from throwcount.caller.practice.controller import Controller, Playing
+from throwcount.caller.practice.controller import Controller
+from throwcount.caller.practice.situation import Playing
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.echo.clocks import TakeClock
 from throwcount.sounds.output.commands import Say, ScheduledRun

@@ -6,11 +6,11 @@ from handmade import RATE, ToneVoice
 from pretend_deck import Deck, Diary
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.pattern import pattern_piece
-from throwcount.caller.practice.controller import Playing
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.pattern_controller import PatternController
+from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
 from throwcount.caller.practice.recorder import Recorder
+from throwcount.caller.practice.sessions import led_pattern
+from throwcount.caller.practice.situation import Playing
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Rule, Staircase
 from throwcount.sounds.output.commands import Command, Say
@@ -24,17 +24,23 @@ class PractisedSets:
     """A practice of sets of 12 throws of 531 at 120 beats a minute, 6 s each."""
 
     def __init__(
-        self, rule: Rule | None = None, recorder: Recorder | None = None, **changes: object
+        self,
+        rule: Rule | None = None,
+        recorder: Recorder | None = None,
+        block: BlockPlace | None = None,
+        best: int | None = None,
+        **changes: object,
     ) -> None:
         usual = {"tempo": 120, "beats": 12, "sets": 3, "rest": 20.0, "ready": 8.0}
         request = Request(**usual | changes)
         self.deck = Deck()
         self.diary = Diary()
-        voice = ToneVoice([round(WORD * RATE)])
+        voice = self.voice = ToneVoice([round(WORD * RATE)])
+        self.diary.best = best
         session = LiveSession(self.deck, voice, recorder or self.diary)
-        piece = pattern_piece(read("531"), request, voice, cycles=None)
-        stairs = None if rule is None else Staircase(120.0, rule)
-        self.controller = PatternController(request, piece, session, stairs)
+        self.controller, piece = led_pattern(read("531"), request, session, block)
+        if rule is not None:
+            self.controller = PatternController(request, piece, session, Staircase(120.0, rule))
         self.controller.begin()
 
     def wait(self, until: Callable[[], object], limit: float = 600.0) -> None:
@@ -58,6 +64,9 @@ class PractisedSets:
 
     def said(self) -> list[str]:
         return [command.text for command in self.deck.sent if isinstance(command, Say)]
+
+    def all(self, kind: type) -> list[Command]:
+        return [command for command in self.deck.sent if isinstance(command, kind)]
 
     def last(self, kind: type) -> Command:
         return next(command for command in reversed(self.deck.sent) if isinstance(command, kind))

@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark
 from throwcount.sounds.output.commands import Command, Play, ScheduledRun
 
@@ -40,8 +41,10 @@ class Diary:
     def __init__(self) -> None:
         self.lines: list[str] = []
         self.thrown: list[Thrown] = []
+        self.ended: list[Thrown] = []
         self.marks: list[tuple[int, Mark]] = []
         self.begun = self.marked = 0
+        self.best: int | None = None
 
     def begin_set(self, plan: Plan) -> None:
         self.begun += 1
@@ -54,10 +57,14 @@ class Diary:
         self.marks.append((self.marked, given.mark))
         self.lines.append(f"{given.mark}{' heard' if given.heard else ''} on {beat}")
 
+    def best_run(self, _pattern: Pattern) -> int | None:
+        return self.best
+
     def progress(self, thrown: Thrown) -> None:
         self.thrown.append(thrown)
 
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
         self.unmarked = unmarked
+        self.ended.append(thrown)
         self.thrown.append(thrown)
         self.lines.append(f"{status} after {thrown.beats}")

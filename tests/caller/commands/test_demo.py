@@ -3,8 +3,9 @@
 from pretend_deck import SOON, Deck, Diary
 
 from throwcount.caller.commands.demo import Evening, evening_pieces
-from throwcount.caller.practice.controller import NO_SET, Ended, Paused, Playing
+from throwcount.caller.practice.controller import NO_SET
 from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.situation import Ended, Paused, Playing
 from throwcount.caller.terminal.controls import AGAIN, BACK, DROP, FASTER, NEXT, PAUSE
 from throwcount.sounds.output.commands import Continue, End, Play
 from throwcount.sounds.voices.stand_ins import ToneVoice

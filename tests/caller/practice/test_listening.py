@@ -10,10 +10,10 @@ from handmade import ToneVoice
 
 from throwcount.caller.commands.listen_live import practice_document
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.controller import Paused, Playing, Resting, Situation
 from throwcount.caller.practice.listened_practice import heard_practice
 from throwcount.caller.practice.listening import LiveListener
 from throwcount.caller.practice.recorder import Tally
+from throwcount.caller.practice.situation import Paused, Playing, Resting, Situation
 from throwcount.caller.reports.document import take_summary
 from throwcount.caller.reports.page import listen_page
 from throwcount.caller.reports.take import Expectation
@@ -92,7 +92,7 @@ class PretendController:
         self.heard: list[float] = []
 
     def hear_drop(self) -> None:
-        self.tally.take(Given("drop", heard=True))
+        self.tally.take(Given("drop", "microphone"))
 
 
 class Practice:

@@ -6,10 +6,11 @@ import pytest
 from handmade import ToneVoice
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.controller import Controller, Ended, Situation
+from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import PracticeLoop
 from throwcount.caller.practice.recorder import Recorder, Tally
+from throwcount.caller.practice.situation import Ended, Situation
 
 
 @dataclass

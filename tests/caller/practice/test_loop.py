@@ -5,10 +5,10 @@ from itertools import groupby, islice
 import pytest
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.controller import Playing
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import Follower, PracticeLoop
 from throwcount.caller.practice.recorder import Recorder, Tally
+from throwcount.caller.practice.situation import Playing
 from throwcount.caller.terminal.controls import STOP, Control, key_map
 from throwcount.caller.terminal.glance import Glance
 from throwcount.engine.patterns.rules import read

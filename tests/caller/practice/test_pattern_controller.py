@@ -6,8 +6,8 @@ import pytest
 from practised_sets import TICK, PractisedSets
 from pretend_deck import SOON
 
-from throwcount.caller.practice.controller import Ended, Paused, Playing, Resting, rest_calls
 from throwcount.caller.practice.sessions import practice_summary
+from throwcount.caller.practice.situation import Ended, Paused, Playing, Resting, rest_calls
 from throwcount.caller.terminal.controls import (
     AGAIN,
     BACK,
@@ -34,8 +34,9 @@ def test_a_practice_leads_itself() -> None:
     sets = [command.scheduled for command in practice.deck.sent if isinstance(command, Play)]
     assert [scheduled.run.tempo.start for scheduled in sets] == [120, 130, 140]
     assert [scheduled.run.announcement for scheduled in sets] == [
-        f"five three one, tempo one hundred {tempo}, right two, left one, right hand first"
-        for tempo in ("twenty", "thirty", "forty")
+        f"set {number} of three, five three one, tempo one hundred {tempo}, right two, left one, "
+        "right hand first"
+        for number, tempo in (("one", "twenty"), ("two", "thirty"), ("three", "forty"))
     ]
     assert {scheduled.run.closing.last_cycle for scheduled in sets} == {"last one"}
     assert practice.said() == ["rest", "ten seconds"] * 2 + ["tempo one hundred fifty"]
@@ -83,7 +84,8 @@ def test_say_nothing_silences_the_throws_only(
     practice = PractisedSets(say="nothing", sets=2, **asked)
     practice.wait_for(Ended)
     sets = [command.scheduled for command in practice.deck.sent if isinstance(command, Play)]
-    assert [scheduled.run.announcement for scheduled in sets] == [announced] * 2
+    numbers = [f"set {number} of two, " if announced else "" for number in ("one", "two")]
+    assert [scheduled.run.announcement for scheduled in sets] == [n + announced for n in numbers]
     for scheduled in sets:
         calls = [beat.call for beat in schedule(scheduled.run) if beat.cycle is not None]
         assert [call for call in calls if call] == called
@@ -362,7 +364,7 @@ def test_a_new_device_leaves_a_pause_as_it_is() -> None:
 
 
 def test_an_endless_set_notes_how_far_it_has_come() -> None:
-    practice = PractisedSets(beats=None)
+    practice = PractisedSets(sets=None, beats=None)
     practice.wait(lambda: practice.deck.now > 40)
     noted = [thrown.beats for thrown in practice.diary.thrown]
     assert len(noted) == 7

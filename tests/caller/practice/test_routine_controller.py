@@ -8,11 +8,12 @@ from pretend_deck import Deck, Diary
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.routine import RoutineSource
-from throwcount.caller.practice.controller import NO_SET, Ended, Paused, Playing, Resting
+from throwcount.caller.practice.controller import NO_SET
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.loop import placed
 from throwcount.caller.practice.routine_controller import MUSIC_KEEPS_TIME, RoutineController
 from throwcount.caller.practice.sessions import routine_summary
+from throwcount.caller.practice.situation import Ended, Paused, Playing, Resting
 from throwcount.caller.routine_file.reading import RoutineFile
 from throwcount.caller.terminal.controls import (
     AGAIN,

@@ -15,9 +15,11 @@ from throwcount.caller.terminal.controls import (
     CONTROLS,
     DROP,
     FASTER,
+    GO,
     NAMED,
     NEXT,
     PAUSE,
+    PEDAL,
     SLOWER,
     STOP,
     TAKEN,
@@ -29,7 +31,7 @@ from throwcount.caller.terminal.controls import (
     key_name,
     keys_of,
     legend,
-    with_single_pedal,
+    with_one_pedal,
 )
 
 FOOT_SECONDS = 0.7
@@ -48,7 +50,8 @@ FOOT_SECONDS = 0.7
         ("+", FASTER),
         ("=", FASTER),  # the same key without shift, on many keyboards
         ("v", VOICE),
-        ("page-down", CLEAN),
+        ("page-down", GO),
+        ("c", CLEAN),
         ("page-up", DROP),
         ("q", STOP),
     ],
@@ -97,10 +100,29 @@ def test_the_same_key_twice_for_one_control_is_no_fault() -> None:
 
 
 def test_the_legend_follows_the_keys() -> None:
-    assert legend(key_map(), [PAUSE, CLEAN]) == (("space", "pause"), ("page-down", "clean"))
+    assert legend(key_map(), [PAUSE, CLEAN]) == (("space", "pause"), ("c", "clean"))
     own = key_map({"pause": ["f5"], "clean": []})
     assert legend(own, [PAUSE, CLEAN]) == (("f5", "pause"),)
-    assert len(legend(key_map())) == len(CONTROLS)
+    named = [control.name for control in CONTROLS if control.keys]
+    assert [name for _, name in legend(key_map(), resting=True)] == [
+        {"go": "go now", "drop": "not clean"}.get(name, name) for name in named
+    ]
+
+
+@pytest.mark.parametrize(
+    ("one_pedal", "resting", "shown"),
+    [
+        (False, False, [("page-down", "clean"), ("page-up", "drop")]),
+        (False, True, [("page-down", "go now"), ("c", "clean"), ("page-up", "not clean")]),
+        (True, False, [("c", "clean"), ("d", "drop"), ("page-down", "drop, twice clean")]),
+        (True, True, [("c", "clean"), ("d", "not clean"), ("page-down", "go now, twice clean")]),
+    ],
+)
+def test_the_legend_says_what_a_pedal_does_now(
+    one_pedal: bool, resting: bool, shown: list[tuple[str, str]]
+) -> None:
+    keys = with_one_pedal(key_map()) if one_pedal else key_map()
+    assert list(legend(keys, [GO, CLEAN, DROP, PEDAL], resting=resting)) == shown
 
 
 def asked(presses: list[tuple[str, float]]) -> list[str]:
@@ -119,12 +141,12 @@ HELD = [0.0, 0.5, *(0.53 + 0.03 * index for index in range(60))]
         ([("k", 0.0)], []),
         ([("space", 0.0), ("space", 1.0)], ["pause", "pause"]),
         ([("space", moment) for moment in HELD], ["pause"]),
-        ([("page-down", moment) for moment in HELD], ["clean"]),
+        ([("page-down", moment) for moment in HELD], ["go"]),
         ([("right", moment) for moment in HELD], ["next", "next"]),
         ([("up", moment) for moment in HELD], ["faster"] * len(HELD)),
         ([("right", 0.0), ("right", 0.2), ("right", 0.4)], ["next"] * 3),
-        ([("page-down", 0.0), ("page-up", 0.1)], ["clean", "drop"]),
-        ([("page-down", 0.0), ("k", 0.1), ("page-down", 0.2)], ["clean"]),
+        ([("page-down", 0.0), ("page-up", 0.1)], ["go", "drop"]),
+        ([("page-down", 0.0), ("k", 0.1), ("page-down", 0.2)], ["go"]),
         ([("space", 0.0), ("p", FOOT_SECONDS / 2)], ["pause"]),
     ],
 )
@@ -134,14 +156,24 @@ def test_a_key_that_is_held_down_counts_once(
     assert asked(presses) == names
 
 
+@pytest.mark.parametrize("key", ["page-down", "page-up"])
 @pytest.mark.parametrize(
-    ("unmarked", "down", "up"),
-    [(None, CLEAN, DROP), ("clean", DROP, DROP), ("drop", CLEAN, CLEAN)],
+    ("moments", "names"),
+    [
+        ([0.0], ["pedal"]),
+        ([0.0, 0.3], ["pedal", "twice"]),
+        ([0.0, 0.05], ["pedal"]),  # it bounces
+        ([0.0, 0.3, 1.5], ["pedal", "twice", "pedal"]),
+        ([0.0, 1.0], ["pedal", "pedal"]),
+        (HELD, ["pedal"]),
+    ],
 )
-def test_one_pedal_is_enough(unmarked: str | None, down: Control, up: Control) -> None:
-    keys = with_single_pedal(key_map(), unmarked)
-    assert (keys["page-down"], keys["page-up"]) == (down, up)
-    assert (keys["c"], keys["d"]) == (CLEAN, DROP)
+def test_the_one_pedal_is_pressed_once_or_twice(
+    key: str, moments: list[float], names: list[str]
+) -> None:
+    counter = Presses(with_one_pedal(key_map()))
+    found = [counter.asked(key, moment) for moment in moments]
+    assert [control.name for control in found if control] == names
 
 
 @pytest.mark.parametrize(

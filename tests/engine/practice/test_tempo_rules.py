@@ -195,7 +195,7 @@ def test_a_drop_outweighs_and_silence_counts_as_agreed(
     ],
 )
 def test_a_clean_mark_takes_back_the_drops_heard_before(given: str, stand: str) -> None:
-    marks = {"heard": Given("drop", heard=True), "drop": Given("drop"), "clean": Given("clean")}
+    marks = {"heard": Given("drop", "microphone"), "drop": Given("drop"), "clean": Given("clean")}
     left = standing(marks[each] for each in given.split())
     assert left == [marks[each] for each in stand.split()]
 

@@ -1,0 +1,129 @@
+"""The controller of attempts at one pattern: each goes on until the drop, and then the next begins.
+
+An attempt ends with a drop or a clean mark, which a juggler gives who has collected all objects. It
+may also have a length of its own; one that is to reach a flash or a qualifying run has theirs.
+"""
+
+from dataclasses import replace
+from typing import Final
+
+from throwcount.caller.log.records import Ending, Thrown
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.piece import Piece
+from throwcount.caller.practice.live import LiveSession
+from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
+from throwcount.engine.numbers import spoken
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.practice.goals import goal_catches
+from throwcount.engine.practice.tempo_rules import Given
+
+BEST: Final = "best"
+
+
+class AttemptController(PatternController):
+    """Leads through attempts; parameters are those of `PatternController`.
+
+    Attributes
+    ----------
+    runs
+        The catches of each attempt that has ended, in order.
+    met
+        How many of them met the goal.
+    """
+
+    def __init__(
+        self,
+        request: Request,
+        piece: Piece,
+        session: LiveSession,
+        *,
+        block: BlockPlace | None = None,
+    ) -> None:
+        super().__init__(request, piece, session, block=block)
+        self.runs: list[int] = []
+        self._whole = False
+        if request.goal is not None:
+            self._goal = goal_catches(request.goal, piece.run.opening.pattern.objects)
+
+    @property
+    def met(self) -> int:
+        """How many attempts met the goal; 0 without one."""
+        return 0 if self._goal is None else sum(run >= self._goal for run in self.runs)
+
+    @property
+    def place(self) -> str:
+        """Which attempt this is, in words; empty for the first where none were asked for."""
+        attempts = self._request.attempts
+        if attempts is not None:
+            return f"attempt {self.number + 1} of {attempts}"
+        return f"attempt {self.number + 1}" if self.number else ""
+
+    @property
+    def _is_last(self) -> bool:
+        request = self._request
+        if request.goal_times is not None and self.met >= request.goal_times:
+            return True
+        if request.attempts is None:
+            return self._whole
+        return self.number + 1 >= request.attempts
+
+    def _announcement(self) -> str:
+        """Return what is said before an attempt: all before the first, then only its number."""
+        if self._request.attempts is None and not self.number:
+            return super()._announcement()
+        if self.number > len(self._block.done):
+            return self._number_said()
+        return super()._announcement()
+
+    def _number_said(self) -> str:
+        number, attempts = f"attempt {spoken(self.number + 1)}", self._request.attempts
+        return number if attempts is None else f"{number} of {spoken(attempts)}"
+
+    def _is_ended_by(self, given: Given) -> bool:
+        collected = given.mark == "clean" and not given.heard
+        throwing = collected and self._is_throwing
+        return throwing or super()._is_ended_by(given)
+
+    def _finish_set(self) -> None:
+        """Close an attempt that has come to its planned length, and tell its catches."""
+        thrown = self._thrown()
+        self._whole = True
+        self._close_set("finished", thrown)
+        self._after_set(self._told(0 if thrown is None else thrown.catches))
+
+    def _close_set(self, status: Ending, thrown: Thrown | None = None) -> None:
+        thrown = thrown or self._thrown()
+        if self._set_open and thrown is not None and thrown.beats:
+            self.runs.append(thrown.catches)
+        super()._close_set(status, thrown)
+
+    def _rest_seconds(self) -> float:
+        return self._request.rest_seconds
+
+    def _summary(self) -> str:
+        """Return what is said of the whole practice: the most catches in several attempts."""
+        if len(self.runs) < 2:  # noqa: PLR2004 - the only one has just been told
+            return ""
+        return f"{BEST}, {spoken(max(self.runs))} catches"
+
+
+def attempt_request(pattern: Pattern, request: Request) -> Request:
+    """Return the request for an attempt at a pattern, with the length that a named goal has."""
+    if request.attempts is not None and request.milestones is None:
+        request = replace(request, milestones=True)
+    lengths = (request.cycles, request.beats, request.seconds)
+    if not isinstance(request.goal, str) or any(length is not None for length in lengths):
+        return request
+    return replace(request, beats=beats_of(pattern, goal_catches(request.goal, pattern.objects)))
+
+
+def beats_of(pattern: Pattern, catches: int) -> int:
+    """Return the fewest beats, in whole turns, whose throws make so many catches."""
+    made = beats = 0
+    while made < catches:
+        for turn in pattern.turns:
+            made += sum(bool(each.value) and not each.held for throws in turn for each in throws)
+            beats += pattern.beats_per_turn
+            if made >= catches:
+                break
+    return beats

@@ -1,0 +1,208 @@
+"""Attempts until the drop: catches, bests, goals, the one pedal, and going on by a press."""
+
+import pytest
+from practised_sets import PractisedSets
+from pretend_deck import SOON
+
+from throwcount.caller.practice.attempt_controller import beats_of
+from throwcount.caller.practice.sessions import practice_summary
+from throwcount.caller.practice.situation import Closing, Ended, Playing, Resting
+from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PEDAL, TWICE, Control
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.takes.catches import expected_catches
+from throwcount.sounds.output.commands import Answer, Play, Say, Silence
+
+REACTION = 0.3
+"""Seconds from a drop to the press."""
+
+ATTEMPTS = {"sets": None, "beats": None, "rest": None, "attempts": 3}
+
+
+def dropped_on(practice: PractisedSets, beat: int, control: Control = DROP) -> int:
+    """Mark a drop on a beat; return the catches that the timeline has until the drop."""
+    practice.wait_for(Playing)
+    situation = practice.controller.situation
+    assert isinstance(situation, Playing)
+    practice.wait_until_beat(beat)
+    until = practice.deck.now - situation.scheduled.start - REACTION
+    timeline = situation.scheduled.timeline(practice.voice)
+    catches = 0
+    for catch in expected_catches(each for each in timeline if each.cycle is not None):
+        if catch.time > until:
+            break
+        catches += 1
+    practice.controller.ask(control)
+    return catches
+
+
+def test_attempts_tell_their_catches_and_whether_they_are_a_best() -> None:
+    practice = PractisedSets(**ATTEMPTS, best=20)
+    runs, places = [], []
+    for beat in (9, 40, 26):
+        practice.wait_for(Playing)
+        places.append(practice.controller.place)
+        runs.append(dropped_on(practice, beat))
+    assert practice.controller.answer.endswith(f" {runs[-1]} catches.")
+    practice.wait_for(Ended)
+    assert places == ["attempt 1 of 3", "attempt 2 of 3", "attempt 3 of 3"]
+    assert runs[0] < 20 < runs[2] < runs[1]
+    assert practice.controller.runs == runs
+    assert [thrown.catches for thrown in practice.diary.ended] == runs
+    announced = [command.scheduled.run.announcement for command in practice.all(Play)]
+    assert announced[0].startswith("attempt one of three, five three one, tempo one hundred")
+    assert announced[1:] == ["attempt two of three", "attempt three of three"]
+    assert practice.said() == [
+        "six catches", "rest", "thirty eight catches, personal best", "rest",
+        "twenty four catches", "best, thirty eight catches",
+    ]  # fmt: skip
+    told = " ".join(practice_summary(practice.controller))
+    assert f"Catches: {runs[0]}, {runs[1]}, {runs[2]}. Best: {runs[1]}." in told
+
+
+def test_a_drop_silences_at_once_is_answered_and_goes_again_after_the_rest() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    dropped_on(practice, 9)
+    silence, answer, said, _rest = practice.deck.sent[-4:]
+    assert (silence, answer) == (Silence(), Answer("drop"))
+    assert isinstance(said, Say)
+    assert said.start == practice.deck.now + SOON
+    situation = practice.controller.situation
+    assert isinstance(situation, Resting)
+    practice.wait_for(Playing)
+    assert practice.controller.number == 1
+
+
+def test_a_heard_drop_counts_the_catches_before_the_one_that_failed() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    practice.wait_until_beat(12)
+    situation = practice.controller.situation
+    assert isinstance(situation, Playing)
+    catches = [
+        catch.time + situation.scheduled.start
+        for catch, _ in zip(
+            expected_catches(
+                each
+                for each in situation.scheduled.timeline(practice.voice)
+                if each.cycle is not None
+            ),
+            range(10),
+            strict=False,
+        )
+    ]
+    practice.controller.hear_drop(catches[6])
+    assert practice.controller.runs == [6]
+
+
+def test_an_open_ended_practice_is_one_of_attempts_and_ends_when_asked() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": None})
+    assert practice.controller.place == ""
+    dropped_on(practice, 9)
+    practice.wait_for(Playing)
+    assert practice.controller.place == "attempt 2"
+    practice.wait_until_beat(30)
+    practice.controller.stop()
+    assert isinstance(practice.controller.situation, Ended)
+    assert len(practice.controller.runs) == 2
+
+
+def test_a_planned_length_that_is_thrown_whole_ends_an_open_ended_practice() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": None, "beats": 12})
+    dropped_on(practice, 9)
+    practice.wait_for(Ended)
+    assert practice.controller.runs[1:] == [12]
+
+
+@pytest.mark.parametrize(
+    ("text", "catches", "beats"),
+    [
+        ("3", 3, 3), ("531", 3, 3), ("531", 6, 6), ("42", 3, 5), ("50505", 3, 5), ("97531", 5, 5),
+        ("(4,4)", 4, 4), ("(4,4)", 3, 4), ("[33]33", 4, 3), ("(2,4)", 2, 4),
+    ],
+)  # fmt: skip
+def test_a_named_goal_gives_the_beats_that_make_its_catches(
+    text: str, catches: int, beats: int
+) -> None:
+    assert beats_of(read(text), catches) == beats
+
+
+@pytest.mark.parametrize(
+    ("goal", "length"),
+    [("flash", 3), ("qualify", 6), (9, None)],
+)
+def test_goals(goal: str | int, length: int | None) -> None:
+    practice = PractisedSets(**ATTEMPTS, goal=goal)
+    practice.wait_for(Playing)
+    run = practice.last(Play).scheduled.run
+    assert run.closing.beats == length
+    if length is None:
+        assert run.goal == goal
+        dropped_on(practice, 18)
+    else:
+        practice.wait_for(Resting)
+        assert practice.diary.lines[-1] == f"finished after {length}"
+    assert practice.controller.met == 1
+
+
+def test_attempts_end_when_the_goal_was_met_so_often() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": 9}, goal=8, goal_times=2)
+    for beat in (18, 5, 18):
+        dropped_on(practice, beat)
+    assert isinstance(practice.controller.situation, Closing)
+    assert practice.controller.met == 2
+
+
+def test_a_clean_mark_ends_an_attempt_of_which_all_is_collected() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    dropped_on(practice, 18, CLEAN)
+    assert isinstance(practice.controller.situation, Resting)
+    assert practice.diary.marks == [(1, "clean")]
+    assert Answer("clean") in practice.deck.sent
+
+
+@pytest.mark.parametrize("wait", [False, True])
+def test_one_pedal_does_it_all(wait: bool) -> None:
+    practice = PractisedSets(**ATTEMPTS, wait=wait)
+    if wait:
+        practice.wait(lambda: practice.deck.now > 1000, limit=1001.0)
+        practice.controller.ask(PEDAL)
+    dropped_on(practice, 18, PEDAL)
+    assert practice.diary.marks == [(1, "drop")]
+    practice.controller.ask(TWICE)
+    assert practice.controller.tally.clean == 1
+    assert practice.controller.tally.drops == 0
+    before = practice.deck.now
+    practice.controller.ask(PEDAL)
+    practice.wait_for(Playing)
+    assert practice.deck.now < before + 1
+    assert Answer("go") in practice.deck.sent
+    # In a rest, the first of two presses does not go on.
+    dropped_on(practice, 18, PEDAL)
+    practice.controller.ask(PEDAL)
+    practice.controller.ask(TWICE)
+    practice.controller.step()
+    assert isinstance(practice.controller.situation, Resting)
+    assert practice.diary.marks == [(1, "drop"), (1, "clean"), (2, "drop"), (2, "clean")]
+
+
+def test_two_pedals_mean_the_same_everywhere() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": None, "sets": 3, "beats": 12})
+    practice.wait_until_beat(6)
+    practice.controller.ask(GO)
+    assert practice.diary.marks == [(1, "clean")]
+    assert isinstance(practice.controller.situation, Playing)
+    practice.wait_for(Resting)
+    practice.controller.ask(DROP)  # not clean after all
+    assert practice.diary.marks == [(1, "clean"), (1, "drop")]
+    practice.controller.ask(GO)
+    assert isinstance(practice.controller.situation, Playing)
+    assert practice.diary.marks[2:] == []
+
+
+def test_a_practice_that_waits_begins_and_goes_on_by_a_press() -> None:
+    practice = PractisedSets(wait=True)
+    for _ in range(2):
+        assert isinstance(practice.controller.situation, Resting)
+        practice.wait(lambda: practice.deck.now % 500 < 1, limit=501.0)
+        practice.controller.ask(GO)
+        practice.wait_for(Resting)
+    assert practice.said() == ["rest", "rest"]
