@@ -93,7 +93,7 @@ SETS_OF_FILE: Final = """
         VALUES (:session)
         UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
     )
-    SELECT block, tempo_start, outcome, status, beats_thrown FROM sets
+    SELECT block, tempo_start, outcome, status, beats_thrown, catches FROM sets
     WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
 """
 
@@ -112,6 +112,8 @@ class SetOfBlock:
     """Whether anything was thrown."""
     whole: bool
     """Whether it came to its end, planned or by a drop."""
+    catches: int = 0
+    """Its catches, up to the drop where there was one."""
 
 
 class PracticeLog:
@@ -275,6 +277,7 @@ class PracticeLog:
                 outcome=row["outcome"],
                 thrown=row["beats_thrown"] > 0,
                 whole=row["status"] == "finished" or row["outcome"] is not None,
+                catches=row["catches"] or 0,
             )
             for row in rows
         ]

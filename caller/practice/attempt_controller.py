@@ -40,7 +40,7 @@ class AttemptController(PatternController):
         block: BlockPlace | None = None,
     ) -> None:
         super().__init__(request, piece, session, block=block)
-        self.runs: list[int] = []
+        self.runs = [each.catches for each in self._block.done]
         self._whole = False
         if request.goal is not None:
             self._goal = goal_catches(request.goal, piece.run.opening.pattern.objects)

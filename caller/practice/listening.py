@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.controller import Controller
-from throwcount.caller.practice.situation import Playing
+from throwcount.caller.practice.situation import Playing, Practice
 from throwcount.caller.reports.answers import drop_text, set_text
 from throwcount.engine.takes.catches import Catch, expected_catches
 from throwcount.engine.takes.drops import USUAL_LEAD, DropWatch
@@ -202,7 +201,7 @@ class LiveListener:
         self._now = 0.0
         player.on_command = self._note
 
-    def step(self, controller: Controller) -> str:
+    def step(self, controller: Practice) -> str:
         """Listen, and return what there is to say, or an empty text. This is called often."""
         text = ""
         self._now = self._player.heard()
@@ -258,7 +257,7 @@ class LiveListener:
         self._clock.note(round(seconds * self._player.rate), moment)
         self._microphone.follow(DeckHeard(seconds, moment + self._request.speaker_delay))
 
-    def _follow(self, controller: Controller) -> None:
+    def _follow(self, controller: Practice) -> None:
         """Begin and end stretches as the practice goes."""
         situation = controller.situation
         if not isinstance(situation, Playing):
@@ -296,7 +295,7 @@ class LiveListener:
         """Return the stretches that may be heard now, in order."""
         return [*self._closing, *([] if self._open is None else [self._open])]
 
-    def _mark(self, controller: Controller, until: float) -> str:
+    def _mark(self, controller: Practice, until: float) -> str:
         """Mark a drop in the last stretch, and return a sentence about it; empty without one."""
         awaited = self._awaited()
         if not awaited:

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Protocol, TypeAlias
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.recorder import LogRecorder, Recorder
+from throwcount.caller.practice.recorder import Follows, LogRecorder, Recorder
 from throwcount.caller.terminal.printing import suggesting_render, tell
 from throwcount.sounds.child_process import Child
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import CallingVoice
 
 if TYPE_CHECKING:
-    from throwcount.caller.practice.controller import Controller
+    from throwcount.caller.practice.situation import Practice
 
 
 def tell_gaps(player: LivePlayer) -> None:
@@ -31,7 +31,7 @@ def tell_gaps(player: LivePlayer) -> None:
 class PracticeObserver(Protocol):
     """Something that follows a practice, such as a microphone that listens to it."""
 
-    def step(self, controller: "Controller") -> str:
+    def step(self, controller: "Practice") -> str:
         """Do what is to be done now; return a sentence to show, or an empty text."""
 
     def note_restart(self) -> None:
@@ -62,11 +62,13 @@ def opened_session(
     voice_at: Callable[[int], CallingVoice],
     join: Join | None = None,
     child: Child | None = None,
+    follows: Follows | None = None,
 ) -> Iterator[LiveSession]:
     """Open a player, the log and an observer, for as long as the context lasts.
 
     `voice_at` returns the voice at a sample rate. `join` opens the observer; None for none. `child`
-    is the process that plays, if it was started for this request already.
+    is the process that plays, if it was started for this request already. `follows` is the file
+    that the session follows.
 
     Raises
     ------
@@ -83,7 +85,7 @@ def opened_session(
         observer = None if join is None else join(player, voice)
         recorder = Recorder()
         if log is not None:
-            recorder = LogRecorder(log, request.props, request.output or "", _tell_failure)
+            recorder = LogRecorder(log, request.props, request.output or "", _tell_failure, follows)
         try:
             yield LiveSession(player, voice, recorder, observer)
         finally:

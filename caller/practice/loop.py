@@ -9,9 +9,8 @@ from typing import Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import hands_text
-from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting
+from throwcount.caller.practice.situation import Closing, Paused, Playing, Practice, Resting
 from throwcount.caller.terminal.controls import RESUMED, Presses, legend
 from throwcount.caller.terminal.glance import Glance
 from throwcount.caller.terminal.printing import counted, length_text, shortened
@@ -97,7 +96,7 @@ class PracticeLoop:
     """
 
     def __init__(
-        self, request: Request, session: LiveSession, controller: Controller, notice: str = ""
+        self, request: Request, session: LiveSession, controller: Practice, notice: str = ""
     ) -> None:
         self._request = request
         self._player = session.player

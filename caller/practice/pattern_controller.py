@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
+from throwcount.caller.log.log import SetOfBlock
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import tempo_map
@@ -51,8 +52,8 @@ class BlockPlace:
     """What is said before it; empty for nothing."""
     ending: str = ""
     """What is said after it; empty for nothing."""
-    done: tuple[Mark | None, ...] = ()
-    """How the sets of it counted that were thrown before the session was resumed."""
+    done: tuple[SetOfBlock, ...] = ()
+    """The sets of it that were thrown before the session was resumed."""
 
 
 class PatternController(Controller):
@@ -65,6 +66,10 @@ class PatternController(Controller):
     ----------
     number
         The number of the current set, or of the one before the rest, from zero.
+    title
+        The pattern as it is written.
+    in_session
+        Whether it is a block of a session file.
     best_before
         The most catches in a row before this practice; None if none are known.
     """
@@ -80,7 +85,8 @@ class PatternController(Controller):
     ) -> None:
         super().__init__(request, session, piece.balance, rests=True)
         self._goal: int | None = None
-        self._number_of_block = None if block is None else block.number
+        self.in_session = block is not None
+        self.title = piece.title
         self._block = block or BlockPlace(1, last=True)
         self.last = self._block.last
         self.number = len(self._block.done)
@@ -88,13 +94,13 @@ class PatternController(Controller):
         tempo = piece.run.tempo.start
         self._slowest = math.ceil(slowest_allowed(piece.run, 0, tempo, request.room))
         self._first_rule = rule or tempo_rule(request, tempo, self._slowest)
-        self._outcomes: list[Mark | None] = list(self._block.done)
+        self._outcomes = [each.outcome if each.thrown else None for each in self._block.done]
         self._rule = self._decided()
+        self._offset = self._resumed_offset()
         self._begun = False
         self.best_before = session.recorder.best_run(self._run.opening.pattern)
         self._best = self.best_before
         self._counted: int | None = None
-        self._offset = 0.0
         self._set_open = self._set_thrown = False
         self._before = Thrown(0, 0.0, tempo)
 
@@ -208,7 +214,7 @@ class PatternController(Controller):
                 part.beats,
                 run.first,
                 goal=self._goal,
-                block=self._number_of_block,
+                block=self._block.number if self.in_session else None,
             )
         )
         self._begun, self._set_open, self._set_thrown = True, True, False
@@ -324,12 +330,17 @@ class PatternController(Controller):
             self._counted = self.number
         self._rule = self._decided()
 
-    def _decided(self) -> TempoRule:
-        """Return the rule after all sets that count so far."""
+    def _decided(self, sets: int | None = None) -> TempoRule:
+        """Return the rule after all sets so far, or only after the first `sets` of them."""
         rule = self._first_rule
-        for counts in self._outcomes:
+        for counts in self._outcomes[:sets]:
             rule = rule.after(counts)
         return rule
+
+    def _resumed_offset(self) -> float:
+        """Return by how much the juggler had changed the tempo of the last set that was done."""
+        done = self._block.done
+        return done[-1].tempo - self._decided(len(done) - 1).tempo if done else 0.0
 
     def _take(self, given: Given) -> None:
         super()._take(given)

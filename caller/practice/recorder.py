@@ -3,11 +3,12 @@
 Where the log fails, the practice goes on.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
-from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.log import PracticeLog, SetOfBlock
 from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
@@ -16,7 +17,15 @@ Written = TypeVar("Written")
 
 
 class Recorder:
-    """Records how a practice goes; this one keeps nothing."""
+    """Records how a practice goes; this one keeps nothing.
+
+    Attributes
+    ----------
+    reached
+        The sets of the session that this one goes on from, in order.
+    """
+
+    reached: Sequence[SetOfBlock] = ()
 
     def begin_set(self, plan: Plan) -> None:
         """Record that a set begins."""
@@ -48,15 +57,31 @@ class Recorder:
         """Record that the session has ended."""
 
 
+@dataclass(frozen=True, slots=True)
+class Follows:
+    """The file that a session follows."""
+
+    file: str = ""
+    """Its whole path; empty for a single pattern."""
+    resume: bool = False
+    """Whether the session goes on from the last one that followed it."""
+
+
 class LogRecorder(Recorder):
     """Keeps everything at once in the practice log, as one session.
 
     `props` are what is juggled, `device` is the name of the sound output. `on_failure` is called
-    with a sentence the first time that something could not be kept.
+    with a sentence the first time that something could not be kept. `follows` is the file that the
+    session follows; None without one.
     """
 
     def __init__(
-        self, log: PracticeLog, props: str, device: str, on_failure: Callable[[str], None]
+        self,
+        log: PracticeLog,
+        props: str,
+        device: str,
+        on_failure: Callable[[str], None],
+        follows: "Follows | None" = None,
     ) -> None:
         self._log = log
         self._props = props
@@ -64,7 +89,13 @@ class LogRecorder(Recorder):
         self._failed = False
         self._set: int | None = None
         self._thrown: int | None = None
-        self._session = self._kept(lambda: log.begin_session(props, device))
+        follows = follows or Follows()
+        before, reached = None, None
+        if follows.resume:
+            before, reached = self._kept(lambda: log.sets_of_file(follows.file)) or (None, None)
+        self.reached = reached or ()
+        resumes = before if self.reached else None
+        self._session = self._kept(lambda: log.begin_session(props, device, follows.file, resumes))
 
     def close(self) -> None:
         """End the session."""

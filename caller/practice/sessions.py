@@ -5,6 +5,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
+from throwcount.caller.log.log import SetOfBlock
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import (
@@ -16,10 +17,11 @@ from throwcount.caller.pieces.piece import (
     hands_text,
 )
 from throwcount.caller.practice.attempt_controller import AttemptController, attempt_request
-from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
 from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
-from throwcount.caller.practice.recorder import Recorder, Tally
+from throwcount.caller.practice.recorder import Follows, Recorder, Tally
+from throwcount.caller.practice.situation import Practice
+from throwcount.caller.session_file.reading import SessionFile
 from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
 from throwcount.engine.patterns.pattern import Pattern
@@ -37,12 +39,12 @@ CYCLES_A_SET: Final = 16
 
 
 def play(
-    subject: "Pattern | RoutineSource",
+    subject: "Pattern | RoutineSource | SessionFile",
     request: Request,
     join: Join | None = None,
     child: Child | None = None,
 ) -> None:
-    """Play a pattern or a routine.
+    """Play a pattern, a routine or a session file.
 
     A routine has a request of its own. `join` opens an observer; None for none. `child` is the
     process that plays, if it was started for this request already.
@@ -58,6 +60,8 @@ def play(
     """
     if isinstance(subject, Pattern):
         _play_pattern(subject, request, join, child)
+    elif isinstance(subject, SessionFile):
+        _play_session(subject, request, child)
     else:
         _play_routine(subject, join, child)
 
@@ -100,6 +104,39 @@ def led_pattern(
     return PatternController(request, piece, session, block=block), piece
 
 
+def _play_session(file: SessionFile, request: Request, child: Child | None) -> None:
+    """Practise what a session file asks for, block after block."""
+    from throwcount.caller.practice.session_controller import SessionController
+
+    request = file.request(request)
+    follows = Follows(str(file.path.resolve()), request.resume)
+    with opened_session(request, partial(called_voice, request), None, child, follows) as session:
+        controller = SessionController(file, request, session, session.recorder.reached)
+        piece = controller.piece
+
+        def introduce() -> str:
+            if request.resume:
+                tell(_resumed_at(controller.place, session.recorder.reached))
+            heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
+            hands = hands_text(piece.run.opening.pattern, piece.run.first)
+            blocks = counted(len(file.blocks), "block")
+            tell(f"{file.title}: {blocks}. Fill your hands, {hands}. {_stopping(request)}")
+            tell(*about_tempo(piece), *heard_so[len(piece.warnings) :])
+            warn(*piece.warnings)
+            return " ".join(heard_so)
+
+        lead_through(request, session, controller, introduce)
+        for each in controller.controllers:
+            tell(f"{shortened(each.title)}: {' '.join(practice_summary(each))}")
+        tell(*_marks_summary(controller.tally))
+
+
+def _resumed_at(place: str, reached: Sequence[SetOfBlock]) -> str:
+    if not reached:
+        return "The practice log has no session of this file to go on from; it begins anew."
+    return f"Going on with {place}, where the last session of this file ended."
+
+
 def _play_routine(source: "RoutineSource", join: Join | None, child: Child | None) -> None:
     """Rehearse a routine."""
     from throwcount.caller.plans.page import concern_sentences
@@ -132,7 +169,7 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
 def lead_through(
     request: Request,
     session: LiveSession,
-    controller: Controller,
+    controller: Practice,
     introduce: Callable[[], str] = str,
 ) -> None:
     """Lead through a session, to its end or until Ctrl-C ends it.
@@ -183,7 +220,8 @@ def practice_summary(controller: PatternController) -> Iterator[str]:
     yield f"{counted(controller.throws, 'throw')}{several}."
     if runs:
         yield _runs_summary(runs, controller.best_before)
-    yield from _marks_summary(controller.tally)
+    if not controller.in_session:
+        yield from _marks_summary(controller.tally)
     if controller.settled is not None:
         yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
     if controller.sets > 1 and not runs:

@@ -2,8 +2,10 @@
 
 import math
 from dataclasses import dataclass
-from typing import Final, TypeAlias
+from typing import Final, Protocol, TypeAlias
 
+from throwcount.caller.practice.recorder import Tally
+from throwcount.caller.terminal.controls import Control
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.flight import Room, highest_flying
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
@@ -54,6 +56,54 @@ class Ended:
 
 
 Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
+
+
+class Practice(Protocol):
+    """What the practice loop leads through, one controller or several in a row."""
+
+    @property
+    def situation(self) -> Situation:
+        """What is going on."""
+
+    @property
+    def tally(self) -> Tally:
+        """The marks of the whole practice."""
+
+    @property
+    def answer(self) -> str:
+        """A sentence about what was asked for last; empty where there is nothing to say."""
+
+    @property
+    def place(self) -> str:
+        """Where in the practice this is, in words."""
+
+    @property
+    def resting(self) -> bool:
+        """Whether nothing is thrown or about to be."""
+
+    def begin(self) -> None:
+        """Begin the practice."""
+
+    def step(self) -> None:
+        """Go on to what is next if something has come to its end. This is called often."""
+
+    def ask(self, control: Control) -> None:
+        """Do what a key or pedal asks for, if it means anything now."""
+
+    def pause(self) -> None:
+        """Pause what is going on."""
+
+    def hear_drop(self, moment: float) -> None:
+        """Take a drop that was heard; `moment` is on the deck's clock."""
+
+    def stop(self) -> None:
+        """End the practice now."""
+
+    def keep(self) -> None:
+        """Record how far it has come when it cannot go on."""
+
+    def start_over(self) -> None:
+        """Begin again what was going on, after the deck has restarted."""
 
 
 REST: Final = "rest"
