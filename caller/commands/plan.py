@@ -84,7 +84,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
     be the music itself. You are then told where its beats are, in lines for the [music] table of a
     routine file.
     """
-    from throwcount.caller.commands.shared import reporting_wrong_input, reporting_wrong_routine
+    from throwcount.caller.commands.shared import reporting_wrong_file, reporting_wrong_input
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.plans.page import plan_document, plan_page
     from throwcount.caller.plans.picture import draw_plan
@@ -101,7 +101,7 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         return
     if picture is not None:
         check_free(picture, overwrite=force)
-    with reporting_wrong_routine(as_json):
+    with reporting_wrong_file(as_json):
         source = routine_source(file, request)
         run, order, notes = _planned(source)
     if picture is not None:
