@@ -7,7 +7,7 @@ from typing import Final
 from throwcount.caller.options.settings_model import printed
 from throwcount.caller.routine_file.model import FileFault
 from throwcount.caller.routine_file.parts import LONGEST_NAME
-from throwcount.caller.session_file.model import LENGTHS, BlockTable, SessionTable
+from throwcount.caller.session_file.model import BLOCK, LENGTHS, BlockTable, SessionTable
 from throwcount.caller.terminal.printing import in_words
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Pattern
@@ -36,6 +36,11 @@ class CheckedBlock:
         """Its place and name, such as "Block 3, “warm-up”"."""
         return block_place(self.number, self.table.name)
 
+    @property
+    def whole(self) -> bool:
+        """Whether all of its keys are known, so that none is missing only because of its name."""
+        return self.given <= frozenset(BLOCK)
+
     def fault(self, key: str, sentence: str) -> FileFault:
         """Return a fault of this block."""
         return FileFault(self.place, key, sentence)
@@ -61,7 +66,7 @@ def top_rules(top: SessionTable) -> Iterator[FileFault]:
 
 def block_rules(block: CheckedBlock) -> Iterator[FileFault]:
     """Yield what is wrong with a block apart from its single values."""
-    if "pattern" not in block.given:
+    if "pattern" not in block.given and block.whole:
         yield block.fault("", 'it has no pattern, as in pattern = "531".')
     lengths = [key for key in LENGTHS if key in block.given]
     if len(lengths) > 1:
@@ -73,7 +78,7 @@ def block_rules(block: CheckedBlock) -> Iterator[FileFault]:
     else:
         yield from _sets(block)
         for key in OF_ATTEMPTS:
-            if key in block.given:
+            if key in block.given and block.whole:
                 text = f"{key} is for attempts; say how many at most, as in attempts = 10."
                 yield block.fault(key, text)
     yield from _end(block, has_length=bool(lengths))
@@ -122,7 +127,7 @@ def _sets(block: CheckedBlock) -> Iterator[FileFault]:
 def _end(block: CheckedBlock, *, has_length: bool) -> Iterator[FileFault]:
     """Yield what is wrong with how long a block goes on, and with what depends on it."""
     given, repeated = block.given, not block.given.isdisjoint({"sets", "attempts"})
-    if not (repeated or has_length or "staircase" in given):
+    if not (repeated or has_length or "staircase" in given or not block.whole):
         text = "it has no end: give sets, attempts, or a length in cycles, beats or seconds."
         yield block.fault("", text)
     elif "to" in given and not has_length and "sets" not in given:

@@ -16,7 +16,7 @@ HEAD: Final = """\
 # Take away the # before an example to let it count. See how long it takes: throwcount plan FILE
 """
 
-TITLE: Final = {"title": "My session", "end": "done for today"}
+TITLE: Final = {"title": "My session", "end": "well done"}
 EITHER_TOLD: Final = (
     "What follows holds for every block. Each of these keys may stand in a block as well, and then "
     "holds for that block."
