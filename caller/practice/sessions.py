@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.log.log import SetOfBlock
 from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.pattern import CYCLES_A_SET, pattern_piece
 from throwcount.caller.pieces.piece import (
     Piece,
     about_calls,
@@ -21,7 +21,6 @@ from throwcount.caller.practice.live import Join, LiveSession, opened_session, t
 from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
 from throwcount.caller.practice.recorder import Follows, Recorder, Tally
 from throwcount.caller.practice.situation import Practice
-from throwcount.caller.session_file.reading import SessionFile
 from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
 from throwcount.engine.patterns.pattern import Pattern
@@ -30,12 +29,10 @@ from throwcount.sounds.child_process import Child
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.practice.routine_controller import RoutineController
+    from throwcount.caller.session_file.reading import SessionFile
 
 MOST_LISTED: Final = 20
 """Attempts whose catches are listed at the end, at most."""
-
-CYCLES_A_SET: Final = 16
-"""The length of a set in a practice of several sets, unless another is given."""
 
 
 def play(
@@ -44,7 +41,7 @@ def play(
     join: Join | None = None,
     child: Child | None = None,
 ) -> None:
-    """Play a pattern, a routine or a session file.
+    """Play a pattern, a routine or a session.
 
     A routine has a request of its own. `join` opens an observer; None for none. `child` is the
     process that plays, if it was started for this request already.
@@ -60,7 +57,10 @@ def play(
     """
     if isinstance(subject, Pattern):
         _play_pattern(subject, request, join, child)
-    elif isinstance(subject, SessionFile):
+        return
+    from throwcount.caller.session_file.reading import SessionFile
+
+    if isinstance(subject, SessionFile):
         _play_session(subject, request, child)
     else:
         _play_routine(subject, join, child)
@@ -104,7 +104,7 @@ def led_pattern(
     return PatternController(request, piece, session, block=block), piece
 
 
-def _play_session(file: SessionFile, request: Request, child: Child | None) -> None:
+def _play_session(file: "SessionFile", request: Request, child: Child | None) -> None:
     """Practise what a session file asks for, block after block."""
     from throwcount.caller.practice.session_controller import SessionController
 

@@ -4,7 +4,7 @@ The file is read as a TOML document, the document is checked as a whole, and onl
 becomes a routine.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -12,22 +12,25 @@ from pathlib import Path
 from typing import Any, Final
 
 from throwcount.caller.options.arguments import ClickChoice, own_word
-from throwcount.caller.options.settings import TomlFileError, read_toml
+from throwcount.caller.options.toml_file import KeyPath, TomlFile, TomlFileError, read_toml
 from throwcount.caller.routine_file.model import (
     MUSIC_TABLE,
     PARTS,
     PHRASES,
     TOP,
     WORDS,
+    FaultyFileError,
     FileFault,
     RoutineTable,
     checked,
     phrase_faults,
+    with_positions,
     word_faults,
 )
 from throwcount.caller.routine_file.parts import (
     WrittenPart,
     every_part,
+    part_path,
     part_place,
     part_rules,
     too_many,
@@ -41,7 +44,6 @@ from throwcount.caller.routine_file.rules import (
     ratio_faults,
     read_music,
 )
-from throwcount.caller.terminal.text import PlainError
 from throwcount.engine.errors import FlightError, RoutineError
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Hand
@@ -70,13 +72,12 @@ class CheckedDocument:
     """Patterns and rests in order, with repeats written out."""
 
 
-def check_document(
-    given: Mapping[str, Any], folder: Path
-) -> tuple[CheckedDocument, list[FileFault]]:
+def check_document(file: TomlFile, folder: Path) -> tuple[CheckedDocument, list[FileFault]]:
     """Return a TOML document as far as it is right, and everything that is wrong with it.
 
     Other files are relative to `folder`.
     """
+    given = file.values
     own = {key: value for key, value in given.items() if key not in {PARTS, MUSIC_KEY}}
     top, faults = checked(RoutineTable, own, TOP, "")
     faults += word_faults(given.get(WORDS))
@@ -98,7 +99,10 @@ def check_document(
         faults.append(too_many())
     elif not any(fault.key == PARTS for fault in faults):
         faults += order_rules(order, with_music=with_music)
-    return CheckedDocument(top, music, tuple(order or ())), _in_order(faults, parts)
+    tables: dict[str, KeyPath] = {"": (), MUSIC_TABLE: (MUSIC_KEY,)}
+    tables |= {part.place: part_path(part.number) for part in every_part(parts)}
+    checked_document = CheckedDocument(top, music, tuple(order or ()))
+    return checked_document, with_positions(faults, file, tables)
 
 
 def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
@@ -114,13 +118,6 @@ def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFaul
         yield FileFault(
             "", "tempo", "tempo at the top has no place with music, which gives the tempo."
         )
-
-
-def _in_order(faults: Sequence[FileFault], parts: Sequence[WrittenPart]) -> list[FileFault]:
-    """Return the faults in the order of the file, each once."""
-    places = ["", MUSIC_TABLE, *(part.place for part in every_part(parts))]
-    ranks = {place: rank for rank, place in enumerate(places)}
-    return sorted(dict.fromkeys(faults), key=lambda fault: ranks.get(fault.place, len(ranks)))
 
 
 REST: Final = "rest"
@@ -186,20 +183,15 @@ def _beats(music: WrittenMusic) -> MusicBeats:
 
 
 NO_SUCH_FILE: Final = (
-    "There is no such file; `throwcount plan --new FILE` writes one to begin with."
+    "There is no such file; `throwcount plan --new FILE` writes a routine to begin with, and "
+    "`throwcount plan --new-session FILE` a session."
 )
 
 
-class RoutineFileError(PlainError):
-    """A routine file cannot be used; `faults` holds everything that is wrong with it."""
+class RoutineFileError(FaultyFileError):
+    """A routine file cannot be used."""
 
-    exit_code = 1
-
-    def __init__(self, path: Path, faults: Sequence[FileFault]) -> None:
-        lines = [f"The routine in {path} cannot be used.", *map(str, faults)]
-        super().__init__("\n".join(lines))
-        self.path = path
-        self.faults = tuple(faults)
+    kind = "routine"
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +261,8 @@ class RoutineFile:
     click_level: float | None = None
     """Level of the clicks, in dB."""
     music: MusicFile | None = None
+    source: TomlFile = field(default=TomlFile({}, ""), repr=False, compare=False)
+    """What was read, for the positions of faults."""
 
     @property
     def title(self) -> str:
@@ -285,15 +279,15 @@ def read_routine(path: Path) -> RoutineFile:
         If anything is wrong with it; the error has all of it.
     """
     try:
-        given = read_toml(path)
+        file = read_toml(path)
     except (FileNotFoundError, NotADirectoryError):
         raise RoutineFileError(path, [FileFault("", "", NO_SUCH_FILE)]) from None
     except TomlFileError as error:
         raise RoutineFileError(path, [FileFault("", "", str(error))]) from error
-    document, faults = check_document(given, path.parent)
+    document, faults = check_document(file, path.parent)
     if faults:
         raise RoutineFileError(path, faults)
-    return _routine_file(document, path)
+    return _routine_file(document, path, file)
 
 
 @contextmanager
@@ -305,22 +299,25 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
     try:
         yield
     except FlightError as error:
-        raise RoutineFileError(file.path, [FileFault("", "ceiling", str(error))]) from error
+        where = file.source.position(("ceiling",))
+        fault = FileFault("", "ceiling", str(error), position=where)
+        raise RoutineFileError(file.path, [fault]) from error
     except RoutineError as error:
-        faults = [FileFault(_place(file, each.number), "", each.sentence) for each in error.faults]
+        faults = (_fault_at(file, each.number, each.sentence) for each in error.faults)
         # A repeated part has its fault once for each repetition.
         raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
 
-def _place(file: RoutineFile, number: int | None) -> str:
-    """Return the place of a part in its file, as the faults of `check_document` name it."""
+def _fault_at(file: RoutineFile, number: int | None, sentence: str) -> FileFault:
+    """Return a fault of a part, placed as those of `check_document` are."""
     if number is None:
-        return ""
-    name = file.routine.parts[number - 1].name
-    return part_place(file.places[number - 1], "" if name == REST else name)
+        return FileFault("", "", sentence)
+    name, place = file.routine.parts[number - 1].name, file.places[number - 1]
+    where = file.source.position(part_path(place))
+    return FileFault(part_place(place, "" if name == REST else name), "", sentence, position=where)
 
 
-def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
+def _routine_file(document: CheckedDocument, path: Path, file: TomlFile) -> RoutineFile:
     top, folder = document.top, path.parent
     words = (own_word(f"{value}={word}") for value, word in (top.words or {}).items())
     return RoutineFile(
@@ -350,6 +347,7 @@ def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
         voice_level=top.voice_level,
         click_level=top.click_level,
         music=_music_file(document.music, folder),
+        source=file,
     )
 
 
