@@ -105,7 +105,7 @@ def session_plan(file: SessionFile, request: Request, voice: CallingVoice) -> Se
         piece = pattern_piece(block.pattern, own, voice, CYCLES_A_SET if _of_sets(own) else None)
         spoken = said(block.before) if block.before else 0.0
         lengths = list(_lengths(block.pattern, own, piece))
-        seconds = spoken + math.fsum(lengths) + (len(lengths) - 1) * own.rest
+        seconds = spoken + math.fsum(lengths) + (len(lengths) - 1) * own.rest_seconds
         about = own.attempts is not None or own.staircase or own.wait or own.resume
         planned.append(
             PlannedBlock(number, block, own, piece, clock, seconds, about, _tempos(own, piece))

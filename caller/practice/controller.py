@@ -20,6 +20,7 @@ from throwcount.caller.practice.situation import (
     Playing,
     Resting,
     Situation,
+    is_resting,
     rest_calls,
     slowest_allowed,
 )
@@ -211,23 +212,16 @@ class Controller(ABC):
         """
         self._mark(HEARD_DROP, moment - SAME_MOMENT)
 
-    @property
-    def resting(self) -> bool:
-        """Whether nothing is thrown or about to be."""
-        return isinstance(self.situation, Resting) or (
-            isinstance(self.situation, Paused) and self.situation.scheduled is None
-        )
-
     def go_or_clean(self) -> None:
         """Go on at once from a rest; at any other time, take the set as clean."""
-        if self.resting:
+        if is_resting(self.situation):
             self._go()
         else:
             self.mark("clean")
 
     def press(self) -> None:
         """Take one press of the only pedal: a drop, or, in a rest, to go on."""
-        if not self.resting:
+        if not is_resting(self.situation):
             self.mark("drop", "pedal")
         elif math.isinf(self._go_at):
             # A second press would make it mean something else.

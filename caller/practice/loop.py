@@ -10,7 +10,14 @@ from typing import Final
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import hands_text
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.situation import Closing, Paused, Playing, Practice, Resting
+from throwcount.caller.practice.situation import (
+    Closing,
+    Paused,
+    Playing,
+    Practice,
+    Resting,
+    is_resting,
+)
 from throwcount.caller.terminal.controls import RESUMED, Presses, legend
 from throwcount.caller.terminal.glance import Glance
 from throwcount.caller.terminal.printing import counted, length_text, shortened
@@ -168,7 +175,7 @@ class PracticeLoop:
                 clean=controller.tally.clean,
                 drops=controller.tally.drops,
                 notice=self._notice,
-                legend=legend(self._request.keys, resting=controller.resting),
+                legend=legend(self._request.keys, resting=is_resting(controller.situation)),
             )
         )
         return min(max(change, SHORTEST_WAIT), REFRESH_SECONDS)

@@ -72,11 +72,6 @@ class SessionController:
         block = f"block {self._index + 1} of {len(self._file.blocks)}"
         return ", ".join(filter(None, [block, self._leading.place]))
 
-    @property
-    def resting(self) -> bool:
-        """Whether nothing is thrown or about to be."""
-        return self._leading.resting
-
     def begin(self) -> None:
         """Begin with the first block, or the one that was reached."""
         self._leading.begin()

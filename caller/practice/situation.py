@@ -58,6 +58,14 @@ class Ended:
 Situation: TypeAlias = Playing | Resting | Paused | Closing | Ended
 
 
+def is_resting(situation: Situation) -> bool:
+    """Return whether nothing is thrown or about to be."""
+    match situation:
+        case Resting() | Paused(None):
+            return True
+    return False
+
+
 class Practice(Protocol):
     """What the practice loop leads through, one controller or several in a row."""
 
@@ -76,10 +84,6 @@ class Practice(Protocol):
     @property
     def place(self) -> str:
         """Where in the practice this is, in words."""
-
-    @property
-    def resting(self) -> bool:
-        """Whether nothing is thrown or about to be."""
 
     def begin(self) -> None:
         """Begin the practice."""

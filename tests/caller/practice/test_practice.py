@@ -2,6 +2,7 @@
 
 import os
 import random
+import re
 import subprocess
 import sys
 import threading
@@ -22,7 +23,7 @@ from throwcount.caller.log.records import SetRecord
 from throwcount.engine.patterns.rules import read
 
 pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
-CLEAN, DROP, FASTER, STOP = b"\x1b[6~", b"\x1b[5~", b"\x1b[A", b"q"
+CLEAN, DROP, FASTER, STOP, PEDAL = b"c", b"\x1b[5~", b"\x1b[A", b"q", b"\x1b[6~"
 MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
 MUTE = "--say nothing --no-speak-rests --no-stop-word"
@@ -33,6 +34,7 @@ class Practice:
     """`throwcount play` with a terminal to press keys on; what it shows comes line by line."""
 
     def __init__(self, server: SoundServer, log: Path, arguments: str) -> None:
+        self.log = log
         self._keyboard, terminal = pty.openpty()
         self.shown: list[str] = []
         self._process = subprocess.Popen(
@@ -112,7 +114,9 @@ def kept(tmp_path: Path) -> Callable[[], list[SetRecord]]:
 def test_a_practice_of_sets(
     practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
 ) -> None:
-    practice = practise(f"531 {QUICK} --sets 3 --cycles 2 --raise 10 --props beanbags")
+    practice = practise(
+        f"531 {QUICK} --sets 3 --cycles 2 --raise 10 --props beanbags --on-drop go-on"
+    )
     practice.wait_for("cycle 1")
     practice.press(DROP)
     practice.wait_for("drops 1")
@@ -146,6 +150,30 @@ def test_the_staircase_goes_up_without_a_hand(
     stairs = "--staircase --clean-sets 1 --unmarked clean"
     assert practise(f"51 {QUICK} {MUTE} --sets 3 --cycles 2 {stairs}").end() == 0
     assert [each.tempo_start for each in kept()] == [240, 248, 256]
+
+
+def test_attempts_with_one_pedal(
+    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+) -> None:
+    """Catches within three of those of the beat that was shown when the pedal was pressed."""
+    practice = practise(f"531 {QUICK} {MUTE} --rest 30 --attempts 3 --one-pedal --props plums")
+    cycles = (3, 7, 5)
+    for number, cycle in enumerate(cycles, 1):
+        practice.wait_for(f"attempt {number} of 3; 531: cycle {cycle},")
+        practice.press(PEDAL)
+        practice.wait_for(f"Drop kept for attempt {number} of 3.")
+        if number < len(cycles):
+            time.sleep(0.8)  # in real time: a foot is not as quick as a held key repeats
+            practice.press(PEDAL)  # go on, and not after the half minute
+    assert practice.end() == 0
+    assert [each.outcome for each in kept()] == ["drop"] * 3
+    with PracticeLog.open(practice.log) as log:
+        best = log.best_run(read("531"), "plums")
+    told = next(line for line in practice.shown if "Catches: " in line)
+    runs = [int(number) for number in re.findall(r"[0-9]+", told.split("Best")[0])]
+    assert all(abs(run - 3 * (cycle - 1)) <= 3 for run, cycle in zip(runs, cycles, strict=True))
+    assert best == max(runs)
+    assert f"Best: {best}." in told
 
 
 def test_a_sound_server_that_dies_and_comes_back(
@@ -197,7 +225,7 @@ def test_a_practice_that_is_killed_loses_no_mark(
     randomness = random.Random(5)
     given = 0
     for _ in range(4):
-        practice = practise(f"531 {QUICK} --sets 9 --cycles 200")
+        practice = practise(f"531 {QUICK} --sets 9 --cycles 200 --on-drop go-on")
         practice.wait_for("cycle 1")
         # A key that is pressed again at once is held down, and another one is not.
         for key, told in MARKS[: randomness.randint(1, len(MARKS))]:
