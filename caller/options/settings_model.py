@@ -289,7 +289,7 @@ def option_defaults(settings: Settings, command: str, folder: Path = Path()) -> 
     """
     found = settings.model_dump(exclude_none=True, exclude={"session", "words", "phrases", "keys"})
     if settings.session and command == "play":
-        found["subject"] = str(folder / Path(settings.session).expanduser())
+        found["subject"] = str(folder / settings.session)
     if settings.words:
         found["word"] = [f"{value}={word}" for value, word in settings.words.items()]
     if settings.phrases:
