@@ -93,7 +93,7 @@ SETS_OF_FILE: Final = """
         VALUES (:session)
         UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
     )
-    SELECT block, tempo_start, outcome, status, beats_thrown, catches FROM sets
+    SELECT block, tempo_end, outcome, status, beats_thrown, catches FROM sets
     WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
 """
 
@@ -105,7 +105,7 @@ class SetOfBlock:
     block: int
     """The number of its block, from 1."""
     tempo: float
-    """The tempo at which it began, in beats a minute."""
+    """The tempo at which it ended, in beats a minute."""
     outcome: Mark | None
     """How it counts; None if it does not."""
     thrown: bool
@@ -273,7 +273,7 @@ class PracticeLog:
         return session, [
             SetOfBlock(
                 block=row["block"],
-                tempo=row["tempo_start"],
+                tempo=row["tempo_end"],
                 outcome=row["outcome"],
                 thrown=row["beats_thrown"] > 0,
                 whole=row["status"] == "finished" or row["outcome"] is not None,

@@ -340,7 +340,9 @@ class PatternController(Controller):
     def _resumed_offset(self) -> float:
         """Return by how much the juggler had changed the tempo of the last set that was done."""
         done = self._block.done
-        return done[-1].tempo - self._decided(len(done) - 1).tempo if done else 0.0
+        if not done or self._request.to is not None:
+            return 0.0
+        return done[-1].tempo - self._decided(len(done) - 1).tempo
 
     def _take(self, given: Given) -> None:
         super()._take(given)

@@ -107,7 +107,7 @@ class Evening:
 def test_a_session_leads_itself(tmp_path: Path) -> None:
     evening = Evening(tmp_path)
     places = []
-    for drop_on in (None, None, 7, None, 12, 20, 30):
+    for drop_on in (None, None, 7, None, 6, 20, 30):
         evening.wait_for(Playing)
         places.append(evening.controller.place)
         if drop_on is None:
