@@ -1,11 +1,7 @@
 """Whole practices, through a sound server in software, with keys from a terminal."""
 
-import os
 import random
 import re
-import subprocess
-import sys
-import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -13,8 +9,8 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from keyed_practice import CLEAN, DROP, FASTER, PEDAL, STOP, KeyedPractice
 from sound_server import SoundServer
-from waiting import LIMIT, wait_until
 
 from throwcount.caller.commands.play import play_command as play
 from throwcount.caller.log.history import History
@@ -22,79 +18,19 @@ from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import SetRecord
 from throwcount.engine.patterns.rules import read
 
-pty = pytest.importorskip("pty", reason="this system has no terminals of this kind")
-CLEAN, DROP, FASTER, STOP, PEDAL = b"c", b"\x1b[5~", b"\x1b[A", b"q", b"\x1b[6~"
+pytest.importorskip("pty", reason="this system has no terminals of this kind")
 MARKS = ((DROP, "drops 1"), (CLEAN, "clean 1"), (DROP, "drops 2"))
 QUICK = "--ready 0.2 --no-announce --count-in 1 --rest 0.5 --tempo 240"
 MUTE = "--say nothing --no-speak-rests --no-stop-word"
 """Where words are not what it is about: so nothing has to be said at the end either."""
 
 
-class Practice:
-    """`throwcount play` with a terminal to press keys on; what it shows comes line by line."""
-
-    def __init__(self, server: SoundServer, log: Path, arguments: str) -> None:
-        self.log = log
-        self._keyboard, terminal = pty.openpty()
-        self.shown: list[str] = []
-        self._process = subprocess.Popen(
-            (
-                sys.executable,
-                "-m",
-                "throwcount.caller",
-                "play",
-                *arguments.split(),
-                "--log",
-                str(log),
-            ),
-            env=server.environment,
-            stdin=terminal,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-            text=True,
-            bufsize=1,
-        )
-        os.close(terminal)
-        self._reader = threading.Thread(target=self._read, daemon=True)
-        self._reader.start()
-
-    def _read(self) -> None:
-        assert self._process.stdout is not None
-        self.shown.extend(self._process.stdout)
-
-    def wait_for(self, fragment: str) -> None:
-        wait_until(
-            lambda: any(fragment in line for line in self.shown),
-            lambda: f"no {fragment!r} in {''.join(self.shown)}",
-        )
-
-    def press(self, key: bytes) -> None:
-        os.write(self._keyboard, key)
-
-    def kill(self) -> None:
-        self._process.kill()
-
-    def end(self) -> int:
-        """Wait for its end, and return its status."""
-        status = self._process.wait(LIMIT)
-        self._reader.join(LIMIT)
-        return status
-
-    def close(self) -> None:
-        self._process.kill()
-        self._process.wait(LIMIT)
-        self._reader.join(LIMIT)
-        assert self._process.stdout is not None
-        self._process.stdout.close()
-        os.close(self._keyboard)
-
-
 @pytest.fixture
-def practise(sound_server: SoundServer, tmp_path: Path) -> Iterator[Callable[[str], Practice]]:
-    started: list[Practice] = []
+def practise(sound_server: SoundServer, tmp_path: Path) -> Iterator[Callable[[str], KeyedPractice]]:
+    started: list[KeyedPractice] = []
 
-    def start(arguments: str) -> Practice:
-        started.append(Practice(sound_server, tmp_path / "log.sqlite", arguments))
+    def start(arguments: str) -> KeyedPractice:
+        started.append(KeyedPractice(sound_server, tmp_path / "log.sqlite", arguments))
         return started[-1]
 
     yield start
@@ -112,7 +48,7 @@ def kept(tmp_path: Path) -> Callable[[], list[SetRecord]]:
 
 
 def test_a_practice_of_sets(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     practice = practise(
         f"531 {QUICK} --sets 3 --cycles 2 --raise 10 --props beanbags --on-drop go-on"
@@ -132,7 +68,7 @@ def test_a_practice_of_sets(
 
 
 def test_a_mark_in_the_ready_time_is_kept_for_the_set_before(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     practice = practise(f"531 {QUICK} {MUTE} --count-in 12 --sets 2 --cycles 2")
     practice.press(CLEAN)
@@ -145,7 +81,7 @@ def test_a_mark_in_the_ready_time_is_kept_for_the_set_before(
 
 
 def test_the_staircase_goes_up_without_a_hand(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     stairs = "--staircase --clean-sets 1 --unmarked clean"
     assert practise(f"51 {QUICK} {MUTE} --sets 3 --cycles 2 {stairs}").end() == 0
@@ -153,7 +89,7 @@ def test_the_staircase_goes_up_without_a_hand(
 
 
 def test_attempts_with_one_pedal(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     """Catches within three of those of the beat that was shown when the pedal was pressed."""
     practice = practise(f"531 {QUICK} {MUTE} --rest 30 --attempts 3 --one-pedal --props plums")
@@ -177,7 +113,7 @@ def test_attempts_with_one_pedal(
 
 
 def test_a_sound_server_that_dies_and_comes_back(
-    practise: Callable[[str], Practice],
+    practise: Callable[[str], KeyedPractice],
     kept: Callable[[], list[SetRecord]],
     sound_server: SoundServer,
 ) -> None:
@@ -205,7 +141,7 @@ def started_again(server: SoundServer) -> Iterator[None]:
 
 
 def test_a_sound_server_that_is_gone(
-    practise: Callable[[str], Practice],
+    practise: Callable[[str], KeyedPractice],
     kept: Callable[[], list[SetRecord]],
     sound_server: SoundServer,
 ) -> None:
@@ -219,7 +155,7 @@ def test_a_sound_server_that_is_gone(
 
 
 def test_a_practice_that_is_killed_loses_no_mark(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     """What has been told on the screen is in the log; the log itself is killed far more often."""
     randomness = random.Random(5)
@@ -239,7 +175,7 @@ def test_a_practice_that_is_killed_loses_no_mark(
 
 
 def test_keys_and_pasted_garbage(
-    practise: Callable[[str], Practice], kept: Callable[[], list[SetRecord]]
+    practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
 ) -> None:
     practice = practise(f"531 {QUICK}")
     practice.wait_for("cycle 1")

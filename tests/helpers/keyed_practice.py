@@ -1,0 +1,72 @@
+"""`throwcount play` in a process of its own, with a terminal to press its keys on."""
+
+import os
+import pty
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+from sound_server import SoundServer
+from waiting import LIMIT, wait_until
+
+CLEAN, DROP, FASTER, STOP, PEDAL = b"c", b"\x1b[5~", b"\x1b[A", b"q", b"\x1b[6~"
+
+
+class KeyedPractice:
+    """`throwcount play` with a terminal to press keys on; what it shows comes line by line."""
+
+    def __init__(self, server: SoundServer, log: Path, arguments: str) -> None:
+        self.log = log
+        self._keyboard, terminal = pty.openpty()
+        self.shown: list[str] = []
+        self._process = subprocess.Popen(
+            (
+                sys.executable,
+                "-m",
+                "throwcount.caller",
+                "play",
+                *arguments.split(),
+                "--log",
+                str(log),
+            ),
+            env=server.environment,
+            stdin=terminal,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            bufsize=1,
+        )
+        os.close(terminal)
+        self._reader = threading.Thread(target=self._read, daemon=True)
+        self._reader.start()
+
+    def _read(self) -> None:
+        assert self._process.stdout is not None
+        self.shown.extend(self._process.stdout)
+
+    def wait_for(self, fragment: str) -> None:
+        wait_until(
+            lambda: any(fragment in line for line in self.shown),
+            lambda: f"no {fragment!r} in {''.join(self.shown)}",
+        )
+
+    def press(self, key: bytes) -> None:
+        os.write(self._keyboard, key)
+
+    def kill(self) -> None:
+        self._process.kill()
+
+    def end(self) -> int:
+        """Wait for its end, and return its status."""
+        status = self._process.wait(LIMIT)
+        self._reader.join(LIMIT)
+        return status
+
+    def close(self) -> None:
+        self._process.kill()
+        self._process.wait(LIMIT)
+        self._reader.join(LIMIT)
+        assert self._process.stdout is not None
+        self._process.stdout.close()
+        os.close(self._keyboard)
