@@ -26,8 +26,8 @@ Examples:
 
 
 EVERYDAY: Final = (
-    *("--tempo", "--to", "--cycles", "--seconds", "--percent", "--from", "--ready"),
-    *("--say", "--clicks", "--voice", "--sets", "--attempts", "--goal", "--rest", "--output"),
+    *("--tempo", "--to", "--cycles", "--seconds", "--percent", "--from"),
+    *("--say", "--clicks", "--voice", "--sets", "--attempts", "--rest", "--output"),
 )
 
 

@@ -51,8 +51,8 @@ from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.output.commands import (
     AHEAD,
-    Answer,
     End,
+    Reply,
     Say,
     ScheduledRun,
     Silence,
@@ -358,7 +358,7 @@ class Controller(ABC):
             self._deck.send(Silence())
         self._take(given)
         if not given.heard or ends:
-            self._deck.send(Answer(given.mark, self._balance.click_level))
+            self._deck.send(Reply(given.mark, self._balance.click_level))
         self.answer = f"{given.mark.capitalize()} kept for {self.tally.place}."
         if ends:
             self._end_run(until)
@@ -380,7 +380,7 @@ class Controller(ABC):
     def _go(self) -> None:
         """Go on from a rest, as a press asks for."""
         self._go_at = math.inf
-        self._deck.send(Answer("go", self._balance.click_level))
+        self._deck.send(Reply("go", self._balance.click_level))
         self.skip()
 
     def _waits(self, until: float) -> bool:

@@ -14,8 +14,8 @@ from throwcount.engine.scheduling.scheduler import first_beat_from, nudged, sche
 from throwcount.engine.scheduling.thinning import CYCLES, thin
 from throwcount.engine.timing.run import Rest, Run, clock_of
 from throwcount.engine.timing.timeline import Timeline
-from throwcount.sounds.mixing.answers import AnswerKind
 from throwcount.sounds.mixing.music_bed import Track
+from throwcount.sounds.mixing.replies import ReplyKind
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.voice import Voice, quickest_seconds, said_at
@@ -141,10 +141,10 @@ class Say:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Reply:
     """Answer a press with its tones at once, whatever else is being played."""
 
-    kind: AnswerKind
+    kind: ReplyKind
     level: float = 0.0
     """In dB against the usual level."""
 
@@ -173,7 +173,7 @@ class End:
     """Fade out, and end when the last of it has surely been heard."""
 
 
-Command: TypeAlias = Play | Begin | Continue | Say | Answer | Silence | SpeakUp | Learn | End
+Command: TypeAlias = Play | Begin | Continue | Say | Reply | Silence | SpeakUp | Learn | End
 
 
 def _with_context(run: Run, beat: int) -> int:

@@ -23,17 +23,17 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from throwcount.engine.timing.timeline import Cue, Timeline
-from throwcount.sounds.mixing.answers import answer_clip
 from throwcount.sounds.mixing.mixer import Placement, Sounding, linear
+from throwcount.sounds.mixing.replies import reply_clip
 from throwcount.sounds.mixing.score import score
 from throwcount.sounds.output.commands import (
-    Answer,
     Begin,
     Command,
     Continue,
     End,
     Learn,
     Play,
+    Reply,
     Say,
     ScheduledRun,
     Silence,
@@ -242,9 +242,9 @@ class Deck:
             case Say(text, start):
                 row = score(_spoken(text), self._bank, self._bank.rate, command.balance)
                 self._due.append(partial(self._add, MixLayer(row, self._frame(start))))
-            case Answer(kind, level):
-                clip = answer_clip(kind, self._bank.rate)
-                self._due.append(partial(self._answer, Placement(0, clip.samples, linear(level))))
+            case Reply(kind, level):
+                clip = reply_clip(kind, self._bank.rate)
+                self._due.append(partial(self._reply, Placement(0, clip.samples, linear(level))))
             case Silence():
                 self._due.append(self._fall_silent)
             case SpeakUp(on):
@@ -309,7 +309,7 @@ class Deck:
     def _add(self, layer: MixLayer) -> None:
         self._layers = [*self._layers, layer]
 
-    def _answer(self, tones: Placement) -> None:
+    def _reply(self, tones: Placement) -> None:
         self._add(MixLayer(iter([tones]), self.position))
 
     def _fall_silent(self) -> None:

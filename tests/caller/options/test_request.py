@@ -12,7 +12,7 @@ from throwcount.caller.commands.play import play_command as play
 from throwcount.caller.options.request import READY_IN_A_FILE, READY_LIVE, Request
 from throwcount.caller.pieces.routine import filled_from
 from throwcount.caller.routine_file.reading import RoutineFile
-from throwcount.caller.terminal.controls import CLEAN, DROP
+from throwcount.caller.terminal.controls import DROP, GO, PEDAL
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.routine import Length, PatternPart, Routine
 
@@ -42,9 +42,47 @@ def test_what_is_asked_for_is_in_the_units_of_the_run() -> None:
     assert request.typed - asked().typed == options
 
 
-def test_one_pedal_gives_the_mark_that_is_worth_a_foot() -> None:
-    assert asked().keys["page-down"] is CLEAN
-    assert asked("--unmarked clean").keys["page-down"] is DROP
+def test_pedals_mean_the_same_however_sets_are_counted() -> None:
+    for typed in ("", "--unmarked clean"):
+        keys = asked(typed).keys
+        assert (keys["page-down"], keys["page-up"]) == (GO, DROP)
+    keys = asked("--one-pedal").keys
+    assert (keys["page-down"], keys["page-up"]) == (PEDAL, PEDAL)
+
+
+@pytest.mark.parametrize(
+    ("typed", "attempts", "rest", "goal"),
+    [
+        ("", True, 8.0, None),
+        ("--cycles 9", True, 8.0, None),
+        ("--attempts 3 --goal flash", True, 8.0, "flash"),
+        ("--attempts 3 --rest 30 --goal 50", True, 30.0, 50),
+        ("--sets 3", False, 20.0, None),
+        ("--staircase", False, 20.0, None),
+    ],
+)
+def test_attempts_have_shorter_rests_than_sets(
+    typed: str, attempts: bool, rest: float, goal: object
+) -> None:
+    request = asked(typed)
+    assert (request.of_attempts, request.rest_seconds, request.goal) == (attempts, rest, goal)
+
+
+@pytest.mark.parametrize(
+    ("typed", "message"),
+    [
+        ("--attempts 3 --sets 2", "--attempts and --sets are two ways to practise"),
+        ("--attempts 3 --staircase", "--attempts and --staircase are two ways"),
+        ("--goal 5 --sets 2", "--goal is for attempts"),
+        ("--goal-times 2", "add --goal"),
+        ("--goal qualfy", "Did you mean 'qualify'"),
+        ("--goal 0", "a number of catches from 1 to 100,000"),
+        ("--goal 2.5", "no goal"),
+    ],
+)
+def test_attempts_that_cannot_be(typed: str, message: str) -> None:
+    with pytest.raises(click.UsageError, match=message):
+        asked(typed)
 
 
 @pytest.mark.parametrize(
@@ -52,6 +90,7 @@ def test_one_pedal_gives_the_mark_that_is_worth_a_foot() -> None:
     [
         ("", 1),
         ("--sets 4", 4),
+        ("--attempts 4", 4),
         ("--sets 4 --rounds 3", 12),
         ("--staircase", None),
         ("--staircase --sets 1", 1),
@@ -109,7 +148,7 @@ def test_every_option_of_a_run_has_its_place() -> None:
     """Those of keys are turned into a map of them; the others have their own name."""
     names = {each.name for each in fields(Request)}
     exposed = {param.name for param in play.params if param.expose_value}
-    assert exposed - names == {"key"}
+    assert exposed - names == {"key", "one_pedal"}
 
 
 def test_it_is_quick_to_load() -> None:

@@ -10,7 +10,7 @@ from throwcount.caller.practice.situation import Closing, Ended, Playing, Restin
 from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PEDAL, TWICE, Control
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import expected_catches
-from throwcount.sounds.output.commands import Answer, Play, Say, Silence
+from throwcount.sounds.output.commands import Play, Reply, Say, Silence
 
 REACTION = 0.3
 """Seconds from a drop to the press."""
@@ -63,7 +63,7 @@ def test_a_drop_silences_at_once_is_answered_and_goes_again_after_the_rest() -> 
     practice = PractisedSets(**ATTEMPTS)
     dropped_on(practice, 9)
     silence, answer, said, _rest = practice.deck.sent[-4:]
-    assert (silence, answer) == (Silence(), Answer("drop"))
+    assert (silence, answer) == (Silence(), Reply("drop"))
     assert isinstance(said, Say)
     assert said.start == practice.deck.now + SOON
     situation = practice.controller.situation
@@ -156,7 +156,7 @@ def test_a_clean_mark_ends_an_attempt_of_which_all_is_collected() -> None:
     dropped_on(practice, 18, CLEAN)
     assert isinstance(practice.controller.situation, Resting)
     assert practice.diary.marks == [(1, "clean")]
-    assert Answer("clean") in practice.deck.sent
+    assert Reply("clean") in practice.deck.sent
 
 
 @pytest.mark.parametrize("wait", [False, True])
@@ -174,7 +174,7 @@ def test_one_pedal_does_it_all(wait: bool) -> None:
     practice.controller.ask(PEDAL)
     practice.wait_for(Playing)
     assert practice.deck.now < before + 1
-    assert Answer("go") in practice.deck.sent
+    assert Reply("go") in practice.deck.sent
     # In a rest, the first of two presses does not go on.
     dropped_on(practice, 18, PEDAL)
     practice.controller.ask(PEDAL)

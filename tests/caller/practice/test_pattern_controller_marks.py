@@ -19,7 +19,7 @@ from throwcount.caller.terminal.controls import (
     STOP,
 )
 from throwcount.engine.practice.tempo_rules import Rule
-from throwcount.sounds.output.commands import Answer
+from throwcount.sounds.output.commands import Reply
 
 
 def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
@@ -146,7 +146,7 @@ def test_a_drop_ends_the_set_unless_it_is_to_go_on(on_drop: str | None) -> None:
     practice.controller.ask(DROP)
     goes_on = isinstance(practice.controller.situation, Playing)
     assert goes_on == (on_drop == "go-on")
-    assert Answer("drop") in practice.deck.sent
+    assert Reply("drop") in practice.deck.sent
     assert (practice.said() == []) == goes_on
     practice.wait_for(Resting)
     assert practice.diary.lines[-1] == ("finished after 12" if goes_on else "stopped after 7")

@@ -15,9 +15,9 @@ from throwcount.sounds.mixing.clicks import CLICK_PEAK
 from throwcount.sounds.mixing.mixer import linear
 from throwcount.sounds.samples import Clip
 
-AnswerKind: TypeAlias = Literal["drop", "clean", "go"]
+ReplyKind: TypeAlias = Literal["drop", "clean", "go"]
 
-TONES: Final[dict[AnswerKind, tuple[float, ...]]] = {
+TONES: Final[dict[ReplyKind, tuple[float, ...]]] = {
     "drop": (520.0, 347.0),
     "clean": (520.0, 780.0),
     "go": (390.0, 390.0),
@@ -31,12 +31,12 @@ EDGE_SECONDS: Final = 0.012
 OVERTONES: Final = (1.0, 0.3, 0.1)
 """Amplitudes of the first harmonics."""
 
-ANSWER_LEVEL: Final = -20.0
+REPLY_LEVEL: Final = -20.0
 """Loudness, measured as that of words, in LKFS: between a click and a word."""
 
 
 @lru_cache(maxsize=8)
-def answer_clip(kind: AnswerKind, rate: int) -> Clip:
+def reply_clip(kind: ReplyKind, rate: int) -> Clip:
     """Return the tones of an answer in the middle, with their first frame as the centre.
 
     `rate` is the sample rate in Hz.
@@ -54,5 +54,5 @@ def answer_clip(kind: AnswerKind, rate: int) -> Clip:
     ]
     mono = np.concatenate(notes).astype(np.float32)
     samples = np.column_stack((mono, mono))
-    gain = linear(ANSWER_LEVEL - word_loudness(samples, rate))
+    gain = linear(REPLY_LEVEL - word_loudness(samples, rate))
     return Clip(samples * np.float32(min(gain, CLICK_PEAK / true_peak(samples, rate))), rate)
