@@ -117,6 +117,27 @@ def test_an_attempt_is_no_longer_than_its_length(run: Run, tmp_path: Path) -> No
     assert endless["seconds"] - short["seconds"] == pytest.approx(2 * 30 * 60 / 185, abs=ROUNDED)
 
 
+@pytest.mark.parametrize(
+    ("keys", "tempos"),
+    [
+        ("tempo = 200\nsets = 3", (200, 200)),
+        ("tempo = 200\nsets = 3\nraise = -10", (200, 180)),
+        ("tempo = 200\nsets = 5\nraise = 10\nback = true", (200, 220)),
+        ("tempo = 200\nto = 230\ncycles = 8", (200, 230)),
+        ("tempo = 200\nto = 230\nsets = 3\nraise = 10", (200, 250)),
+        ("tempo = 980\nto = 1000\nsets = 9\nraise = 10", (980, 1000)),
+        ("sets = 3\nstaircase = true\ntempo = 150", (150, 150)),
+    ],
+)
+def test_tempos_are_those_of_the_first_throw_and_the_farthest(
+    run: Run, tmp_path: Path, keys: str, tempos: tuple[float, float]
+) -> None:
+    (block,) = planned(run, tmp_path, f'announce = false\n[[block]]\npattern = "3"\n{keys}')[
+        "blocks"
+    ]
+    assert (block["tempo"], block["to"]) == tempos
+
+
 def test_heights_and_tempos_are_warned_of_once(run: Run, tmp_path: Path) -> None:
     high = '[[block]]\npattern = "7"\ntempo = 200\nbeats = 14\n'
     plan = planned(run, tmp_path, f"ceiling = 3\n{high}{high}[[block]]\npattern = '3'\nsets = 2\n")
