@@ -281,6 +281,14 @@ def block(text: str) -> str:
             "curve says how the tempo changes; say",
         ),
         (block('pattern = "3"\ncycles = 2\nrest = 9'), "rest stands between sets, and this block"),
+        (
+            block('pattern = "2"\nattempts = 2'),
+            "attempts count catches, and nothing is thrown in 2.",
+        ),
+        (
+            block('pattern = "00"\nattempts = 2'),
+            "attempts count catches, and nothing is thrown in 0",
+        ),
         # tables
         ("title = 'x'", 'There is nothing to practise: write a [[block]] with pattern = "3".'),
         ("[block]\npattern = '3'", "Line 1: block is a row of tables, each written [[block]] in"),
