@@ -185,7 +185,7 @@ def test_play_alone_begins_the_usual_session(
     for arguments in ([], [other]):
         result = run("play", *arguments)
         assert result.exit_code == 0, result.stderr
-    assert [title for title, _ in played] == ["usual", "other"]  # type: ignore[misc]
+    assert [title for title, _ in played] == ["usual", "other"]
     assert "Missing argument 'SUBJECT'" in run("render", "-o", "x.wav").stderr
 
 

@@ -177,7 +177,7 @@ def test_what_is_typed_wins_with_all_that_would_contradict_it(
     tmp_path: Path, block: str, typed: dict[str, object], changed: dict[str, object]
 ) -> None:
     (found,) = session(tmp_path, f'[[block]]\npattern = "3"\n{block}').blocks
-    asked = found.request(Request(typed=frozenset(typed), **typed))  # type: ignore[arg-type]
+    asked = found.request(Request(typed=frozenset(typed), **typed))
     assert {name: getattr(asked, name) for name in changed} == changed
 
 
