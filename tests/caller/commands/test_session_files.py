@@ -187,6 +187,7 @@ def test_play_alone_begins_the_usual_session(
         assert result.exit_code == 0, result.stderr
     assert [title for title, _ in played] == ["usual", "other"]
     assert "Missing argument 'SUBJECT'" in run("render", "-o", "x.wav").stderr
+    assert "Wrote" not in run("leadup", "51").stdout  # its --session is another matter
 
 
 def test_a_usual_session_that_is_not_there_is_told(run: Run, settings: Path) -> None:
