@@ -91,6 +91,23 @@ def test_a_session_is_only_played(run: Run, tmp_path: Path, command: list[str]) 
 
 
 @pytest.mark.parametrize(
+    ("options", "fragment"),
+    [
+        (["--staircase"], "With --staircase, block 2, “five”, would go on without end; say how"),
+        (["--to", "300"], "--to changes the tempo over a length, and block 2, “five”, has none;"),
+        (["--from", "2"], "--from is for a routine file; this is a session."),
+    ],
+)
+def test_what_is_typed_suits_every_block(
+    run: Run, tmp_path: Path, options: list[str], fragment: str
+) -> None:
+    place = written(tmp_path, f'{SESSION}[[block]]\nname = "five"\npattern = "5"\nattempts = 3\n')
+    result = run("play", place, "--no-keep", *options)
+    assert result.exit_code == 2
+    assert fragment in " ".join(result.stderr.split())
+
+
+@pytest.mark.parametrize(
     ("text", "fragment"),
     [
         (f'{SESSION}[[part]]\npattern = "3"\ncycles = 3\n', '"block" belongs in a session file.'),
@@ -168,8 +185,9 @@ def test_play_alone_begins_the_usual_session(
     for arguments in ([], [other]):
         result = run("play", *arguments)
         assert result.exit_code == 0, result.stderr
-    assert [title for title, _ in played] == ["usual", "other"]  # type: ignore[misc]
+    assert [title for title, _ in played] == ["usual", "other"]
     assert "Missing argument 'SUBJECT'" in run("render", "-o", "x.wav").stderr
+    assert "Wrote" not in run("leadup", "51").stdout  # its --session is another matter
 
 
 def test_a_usual_session_that_is_not_there_is_told(run: Run, settings: Path) -> None:

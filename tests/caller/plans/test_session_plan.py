@@ -76,27 +76,32 @@ def test_what_is_said_before_and_at_the_end_takes_its_time(run: Run, tmp_path: P
     assert silent["notes"] == spoken["notes"] == []
 
 
-@pytest.mark.parametrize(
-    ("block", "about"),
-    [
-        ("sets = 3", False),
-        ("seconds = 9", False),
-        ("sets = 3\nstaircase = true", True),
-        ("attempts = 3", True),
-        ("sets = 3\nwait = true", True),
-        ("sets = 3\nresume = true", True),
-    ],
-)
-def test_what_depends_on_the_juggler_is_a_guess(
-    run: Run, tmp_path: Path, block: str, about: bool
-) -> None:
-    text = f'[[block]]\npattern = "3"\n{block}\n[[block]]\npattern = "3"\nseconds = 5\n'
-    plan = planned(run, tmp_path, text)
-    assert [plan["about"], *(each["about"] for each in plan["blocks"])] == [about, about, False]
-    page = run("plan", written(tmp_path, text)).stdout
-    assert ("about" in page.splitlines()[0]) is about
-    assert ("~ means about" in page) is about
-    assert page.count("~") == (3 if about else 0)  # it, the start of the next, and what it means
+GUESSES = {
+    "sets = 3": False,
+    "seconds = 9": False,
+    "sets = 3\nstaircase = true": True,
+    "attempts = 3": True,
+    "sets = 3\nwait = true": True,
+    "sets = 3\nresume = true": True,
+}
+
+
+def test_what_depends_on_the_juggler_is_a_guess(run: Run, tmp_path: Path) -> None:
+    blocks = [f'[[block]]\npattern = "3"\n{keys}\n' for keys in GUESSES]
+    plan = planned(run, tmp_path, "".join(blocks))
+    assert [block["about"] for block in plan["blocks"]] == [*GUESSES.values()]
+    assert plan["about"] is True
+    page = run("plan", tmp_path / "tuesday.toml").stdout
+    assert "about" in page.splitlines()[0]
+    # four blocks, the starts of the three after the first of them, and what it means
+    assert page.count("~") == 4 + 3 + 1
+    assert "~ means about" in page
+
+
+def test_without_a_guess_nothing_is_about(run: Run, tmp_path: Path) -> None:
+    page = run("plan", written(tmp_path, '[[block]]\npattern = "3"\nsets = 3\n')).stdout
+    assert "about" not in page
+    assert "~" not in page
 
 
 def test_goals_are_told_in_catches_and_make_attempts_longer(run: Run, tmp_path: Path) -> None:
@@ -115,6 +120,23 @@ def test_an_attempt_is_no_longer_than_its_length(run: Run, tmp_path: Path) -> No
     (endless,) = planned(run, tmp_path, block)["blocks"]
     (short,) = planned(run, tmp_path, f"{block}beats = 60\n")["blocks"]
     assert endless["seconds"] - short["seconds"] == pytest.approx(2 * 30 * 60 / 185, abs=ROUNDED)
+
+
+TEMPOS = {
+    "tempo = 200\nsets = 3": (200, 200),
+    "tempo = 200\nsets = 3\nraise = -10": (200, 180),
+    "tempo = 200\nsets = 5\nraise = 10\nback = true": (200, 220),
+    "tempo = 200\nto = 230\ncycles = 8": (200, 230),
+    "tempo = 200\nto = 230\nsets = 3\nraise = 10": (200, 250),
+    "tempo = 980\nto = 1000\nsets = 9\nraise = 10": (980, 1000),
+    "sets = 3\nstaircase = true\ntempo = 150": (150, 150),
+}
+
+
+def test_tempos_are_those_of_the_first_throw_and_the_farthest(run: Run, tmp_path: Path) -> None:
+    blocks = [f'[[block]]\npattern = "3"\n{keys}\n' for keys in TEMPOS]
+    plan = planned(run, tmp_path, "announce = false\n" + "".join(blocks))
+    assert [(block["tempo"], block["to"]) for block in plan["blocks"]] == [*TEMPOS.values()]
 
 
 def test_heights_and_tempos_are_warned_of_once(run: Run, tmp_path: Path) -> None:

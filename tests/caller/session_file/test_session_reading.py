@@ -177,7 +177,7 @@ def test_what_is_typed_wins_with_all_that_would_contradict_it(
     tmp_path: Path, block: str, typed: dict[str, object], changed: dict[str, object]
 ) -> None:
     (found,) = session(tmp_path, f'[[block]]\npattern = "3"\n{block}').blocks
-    asked = found.request(Request(typed=frozenset(typed), **typed))  # type: ignore[arg-type]
+    asked = found.request(Request(typed=frozenset(typed), **typed))
     assert {name: getattr(asked, name) for name in changed} == changed
 
 
@@ -281,6 +281,14 @@ def block(text: str) -> str:
             "curve says how the tempo changes; say",
         ),
         (block('pattern = "3"\ncycles = 2\nrest = 9'), "rest stands between sets, and this block"),
+        (
+            block('pattern = "2"\nattempts = 2'),
+            "attempts count catches, and nothing is thrown in 2.",
+        ),
+        (
+            block('pattern = "00"\nattempts = 2'),
+            "attempts count catches, and nothing is thrown in 0",
+        ),
         # tables
         ("title = 'x'", 'There is nothing to practise: write a [[block]] with pattern = "3".'),
         ("[block]\npattern = '3'", "Line 1: block is a row of tables, each written [[block]] in"),
