@@ -239,7 +239,7 @@ class Days:
 
     def add(self, kept: DayRecord) -> None:
         """Add one pattern on one day."""
-        day = date.fromisoformat(kept.day)
+        day = kept.day
         self.minutes[day] = self.minutes.get(day, 0) + kept.seconds / 60
         if kept.best_tempo is not None:
             self.seconds[kept.pattern] = self.seconds.get(kept.pattern, 0) + kept.seconds
