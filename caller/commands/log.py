@@ -16,8 +16,13 @@ import click
 
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.log.records import (
+    BestRun,
+    ChangeRecord,
+    GoalMet,
     MarkGiven,
+    PartRecord,
     PatternRecord,
+    RunRecord,
     SessionRecord,
     SetRecord,
     TakeRecord,
@@ -41,7 +46,18 @@ if TYPE_CHECKING:
     from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
 
-Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeSummary
+Record: TypeAlias = (
+    Totals
+    | SessionRecord
+    | PatternRecord
+    | SetRecord
+    | MarkGiven
+    | TakeSummary
+    | BestRun
+    | GoalMet
+    | PartRecord
+    | ChangeRecord
+)
 
 
 def document_pieces(
@@ -68,6 +84,10 @@ def document_pieces(
     yield from _listed("not_lately", map(_document, waiting))
     yield from _listed("sets", map(_set, history.sets(choice)))
     yield from _listed("takes", map(_take, history.takes(choice)))
+    runs = history.runs(view.today, choice)
+    yield from _listed("records", (_run(kept, kept.best) for kept in runs if kept.best))
+    yield from _listed("parts", map(_document, history.parts(choice)))
+    yield from _listed("changes", map(_document, history.changes(choice)))
     yield "}\n"
 
 
@@ -84,6 +104,27 @@ def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 def _set(kept: SetRecord) -> dict[str, Any]:
     return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
+
+
+def _run(kept: RunRecord, best: BestRun) -> dict[str, Any]:
+    """Return the best run of a pattern, what came today and before, and how goals were met."""
+    return {
+        "pattern": kept.pattern,
+        "props": kept.props,
+        **_document(best),
+        "objects": kept.objects,
+        "attempts": kept.attempts,
+        "catches_not_known": kept.not_known,
+        "throwing": kept.seconds,
+        "before": kept.best_before,
+        "today": {
+            "catches": kept.best_today,
+            "attempts": kept.attempts_today,
+            "throwing": kept.seconds_today,
+        },
+        "own_goal": {"asked": kept.asked, "met": kept.reached},
+        "goals": [_document(goal) for goal in kept.goals],
+    }
 
 
 def _take(kept: TakeRecord) -> dict[str, Any]:
@@ -126,6 +167,10 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
     "clean_marks": ("how many", lambda kept: _count(kept, "clean")),
     "drop_marks": ("how many", lambda kept: _count(kept, "drop")),
+    "catches": ("until the drop; empty if not known", lambda kept: kept.catches),
+    "goal": ("catches asked for; empty if none", lambda kept: kept.goal),
+    "part": ("of a routine; empty for a single pattern", lambda kept: kept.part),
+    "after_part": ("the part that it was entered from", lambda kept: kept.after_part),
 }
 """The columns: what is in each, and how to get it from a set."""
 
@@ -212,9 +257,11 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 ) -> None:
     """Show what was practised.
 
-    You see the sessions, the best of each pattern, the patterns not practised lately, and the
-    takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
-    counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
+    You see the sessions, the best of each pattern, the runs in catches with the goals met, ever
+    and today, which changes of routines are dropped most, the patterns not practised lately, and
+    the takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. Every
+    set is an attempt; it counts as clean or as a drop by its marks. Times are local here, and UTC
+    in --json and --csv.
     """
     from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
@@ -227,7 +274,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
-            from throwcount.caller.log.page import draw_days
+            from throwcount.caller.log.chart import draw_days
 
             draw_days(history.days(choice), picture, overwrite=force)
         if as_json:

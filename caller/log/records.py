@@ -399,6 +399,12 @@ def local_day(moment: datetime) -> str:
     return f"{moment.astimezone():%Y-%m-%d}"
 
 
+def day_began(moment: datetime) -> datetime:
+    """Return the moment at which the local day of `moment` began."""
+    midnight = moment.astimezone().replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    return midnight.astimezone()  # whose offset from UTC may be another one
+
+
 def local_minute(moment: datetime) -> str:
     """Return a local time, such as ``2026-03-31 18:05``."""
     return f"{moment.astimezone():%Y-%m-%d %H:%M}"
