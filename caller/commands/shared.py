@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from throwcount.caller.options.request import Request
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.caller.routine_file.model import FileFault
     from throwcount.caller.routine_file.reading import RoutineFileError
     from throwcount.engine.patterns.rows import HandLimits
 
@@ -255,8 +256,20 @@ def reporting_wrong_routine(as_json: bool) -> AbstractContextManager[None]:
 
 def wrong_routine_document(error: "RoutineFileError") -> Document:
     """Return what is wrong with a routine file, for JSON."""
-    faults = [
-        {"place": fault.place, "key": fault.key, "message": fault.sentence}
-        for fault in error.faults
-    ]
-    return {"file": str(error.path), "valid": False, "faults": faults, "message": error.message}
+    return {
+        "file": str(error.path),
+        "valid": False,
+        "faults": [_fault_document(fault) for fault in error.faults],
+        "message": error.message,
+    }
+
+
+def _fault_document(fault: "FileFault") -> Document:
+    line, column = fault.position or (None, None)
+    return {
+        "place": fault.place,
+        "key": fault.key,
+        "line": line,
+        "column": column,
+        "message": fault.sentence,
+    }

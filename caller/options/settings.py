@@ -1,4 +1,4 @@
-"""Reads TOML files, and makes the settings file the defaults of the options.
+"""Makes the settings file the defaults of the options.
 
 An option on the command line wins over the settings, and these over the program's own defaults.
 A file that cannot be used stops the command with status 2, as a wrong command line does, and all
@@ -17,47 +17,8 @@ from throwcount.caller.terminal.text import PlainError
 if TYPE_CHECKING:
     from throwcount.caller.options.settings_model import Settings
 
-LARGEST: Final = 4 * 1024 * 1024
-"""Bytes of a file, at most: many times what a person writes."""
-
 VARIABLE: Final = "THROWCOUNT_SETTINGS"
 """An environment variable that names the settings file to use."""
-
-
-class TomlFileError(Exception):
-    """A file that cannot be read as TOML; its text is one plain sentence."""
-
-
-def read_toml(place: Path) -> dict[str, Any]:
-    """Return the document in a file.
-
-    Raises
-    ------
-    TomlFileError
-        If it is not a file, too large, not in UTF-8 or not in TOML; the text says on which line.
-    FileNotFoundError, NotADirectoryError
-        If there is no such file.
-    """
-    import tomllib  # only where there is a file
-
-    try:
-        with place.open("rb") as file:
-            content = file.read(LARGEST + 1)
-        if len(content) > LARGEST:
-            raise TomlFileError(f"It is larger than {LARGEST:,} bytes.")
-        return tomllib.loads(content.decode("utf-8-sig"))
-    except (FileNotFoundError, NotADirectoryError):
-        raise
-    except OSError as error:
-        raise TomlFileError(f"The system refused: {error.strerror or error}.") from error
-    except UnicodeDecodeError as error:
-        raise TomlFileError("It is not text in UTF-8.") from error
-    except tomllib.TOMLDecodeError as error:
-        raise TomlFileError(f"It is not valid TOML: {error}.") from error
-    except ValueError as error:
-        raise TomlFileError("It holds a number with more digits than can be read.") from error
-    except RecursionError as error:
-        raise TomlFileError("Its brackets are nested deeper than can be read.") from error
 
 
 class SettingsError(PlainError):
@@ -86,16 +47,21 @@ def read_settings(place: Path, *, may_be_absent: bool) -> "Settings | None":
         If the file is missing or cannot be read, or with all that is wrong in it.
     """
     try:
-        document = read_toml(place)
+        place.stat()
     except (FileNotFoundError, NotADirectoryError):
         if may_be_absent:
             return None
         raise SettingsError(place, ["There is no such file."]) from None
+    except OSError as error:
+        raise SettingsError(place, [f"The system refused: {error.strerror or error}."]) from error
+    from throwcount.caller.options.settings_model import checked
+    from throwcount.caller.options.toml_file import TomlFileError, read_toml
+
+    try:
+        file = read_toml(place)
     except TomlFileError as error:
         raise SettingsError(place, [str(error)]) from error
-    from throwcount.caller.options.settings_model import checked
-
-    settings, faults = checked(document)
+    settings, faults = checked(file.values, file.position)
     if settings is None:
         raise SettingsError(place, faults)
     return settings

@@ -6,7 +6,7 @@ range of its option. The models of other TOML files are built from the same part
 
 import json
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
@@ -29,6 +29,7 @@ from throwcount.caller.options.arguments import (
     own_word,
     phrase_fault,
 )
+from throwcount.caller.options.toml_file import KeyPath, Position, located
 from throwcount.caller.terminal.controls import KeysError, key_map
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import Hand
@@ -292,8 +293,13 @@ def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
     }
 
 
-def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
-    """Return the settings in a document read from TOML, or None and a sentence for each fault."""
+def checked(
+    document: Mapping[str, Any], position: Callable[[KeyPath], Position | None] = lambda _path: None
+) -> tuple[Settings | None, list[str]]:
+    """Return the settings in a document read from TOML, or None and a sentence for each fault.
+
+    `position` returns where a key stands, which the sentence then begins with.
+    """
     settings, faults = None, []
     try:
         settings = Settings.model_validate(document)
@@ -302,31 +308,37 @@ def checked(document: Mapping[str, Any]) -> tuple[Settings | None, list[str]]:
     for name, faults_of in (("words", _of_words), ("phrases", _of_phrases), ("keys", _of_keys)):
         if isinstance(table := document.get(name), dict):
             faults += faults_of(table)
-    return (None if faults else settings), faults
+    return (None if faults else settings), [
+        located(position(path), fault) for path, fault in faults
+    ]
 
 
-def _faults(error: ValidationError, document: Mapping[str, Any]) -> Iterator[str]:
+Faults: TypeAlias = Iterator[tuple[KeyPath, str]]
+"""Sentences, each with the keys that lead to what it is about."""
+
+
+def _faults(error: ValidationError, document: Mapping[str, Any]) -> Faults:
     for fault in error.errors():
         name, *within = map(str, fault["loc"])
         field = FIELDS.get(name)
         given = document[name]
         if field is None:
-            yield f"{name!r} is not a setting.{near(name, FIELDS)}"
+            yield (name,), f"{name!r} is not a setting.{near(name, FIELDS)}"
         elif within and isinstance(given, dict):
             what = "a key in quotes, or a list of them" if name == "keys" else "a text in quotes"
-            yield f"{within[0]} in [{name}] has to be {what}."
+            yield (name, within[0]), f"{within[0]} in [{name}] has to be {what}."
         else:
             known = facts(field)
             written = as_written(given)
             text = " cannot be that" if written is None else f" cannot be {written}"
             guess = near(given, known["choices"]) if isinstance(given, str) else ""
-            yield f"{name}{text}: it is {known['allowed']}.{guess}"
+            yield (name,), f"{name}{text}: it is {known['allowed']}.{guess}"
 
 
-def _of_words(words: Mapping[str, Any]) -> Iterator[str]:
+def _of_words(words: Mapping[str, Any]) -> Faults:
     for value, word in words.items():
         if isinstance(word, str) and own_word(f"{value}={word}") is None:
-            yield word_fault_text(value, word)
+            yield ("words", value), word_fault_text(value, word)
 
 
 def word_fault_text(value: str, word: str) -> str:
@@ -337,20 +349,32 @@ def word_fault_text(value: str, word: str) -> str:
     )
 
 
-def _of_phrases(phrases: Mapping[str, Any]) -> Iterator[str]:
+def _of_phrases(phrases: Mapping[str, Any]) -> Faults:
     for name, phrase in phrases.items():
         if isinstance(phrase, str) and (fault := phrase_fault(name, phrase.strip())):
-            yield f"In [phrases]: {fault}"
+            yield ("phrases", name), f"In [phrases]: {fault}"
 
 
-def _of_keys(keys: Mapping[str, Any]) -> Iterator[str]:
+def _of_keys(keys: Mapping[str, Any]) -> Faults:
     listed = {name: as_list(given) for name, given in keys.items()}
     texts = {
         name: [key for key in given if isinstance(key, str)]
         for name, given in listed.items()
         if isinstance(given, list)
     }
+    told: set[str] = set()
+    for name, own in texts.items():
+        faults = _key_faults({name: own})
+        told.update(faults)
+        yield from ((("keys", name), f"In [keys]: {fault}") for fault in faults)
+    for fault in _key_faults(texts):
+        if fault not in told:
+            yield ("keys",), f"In [keys]: {fault}"
+
+
+def _key_faults(texts: Mapping[str, list[str]]) -> tuple[str, ...]:
     try:
         key_map(texts)
     except KeysError as error:
-        yield from (f"In [keys]: {fault}" for fault in error.faults)
+        return error.faults
+    return ()

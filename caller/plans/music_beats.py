@@ -111,12 +111,12 @@ def found_beats(file: Path, asked: BeatsAsked, request: Request) -> FoundBeats:
 def _named_in(file: Path) -> str:
     """Return the music that a routine file names, or the name of a file that is music itself."""
     from throwcount.caller.options.request import ENDING
-    from throwcount.caller.options.settings import TomlFileError, read_toml
+    from throwcount.caller.options.toml_file import TomlFileError, read_toml
 
     if file.suffix.lower() != ENDING:
         return file.name
     try:
-        music = read_toml(file).get("music")
+        music = read_toml(file).values.get("music")
     except (OSError, TomlFileError) as error:
         raise NoBeatsError(f"{file} cannot be read: {error}") from error
     named = music.get("file") if isinstance(music, dict) else None

@@ -6,8 +6,9 @@ by `throwcount.caller.routine_file.parts.part_rules`, and by `read_music`, `rati
 """
 
 import unicodedata
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Annotated, Any, Final, Literal, TypeAlias, TypeGuard, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, Field, ValidationError
@@ -35,6 +36,7 @@ from throwcount.caller.options.settings_model import (
     within,
     word_fault_text,
 )
+from throwcount.caller.options.toml_file import KeyPath, Position, TomlFile, located
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
 from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
@@ -258,19 +260,23 @@ class PartTable(BaseModel):
     )
 
 
-def _fields(table: type[BaseModel]) -> Mapping[str, FieldInfo]:
+def fields_of(table: type[BaseModel]) -> Mapping[str, FieldInfo]:
+    """Return the keys of a table, by the names that they have in the file."""
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
-TOP: Final = _fields(RoutineTable)
-MUSIC: Final = _fields(MusicTable)
-PART: Final = _fields(PartTable)
+TOP: Final = fields_of(RoutineTable)
+MUSIC: Final = fields_of(MusicTable)
+PART: Final = fields_of(PartTable)
 """Every key by the name it has in the file."""
 
 PartKind: TypeAlias = Literal["pattern", "rest", "repeat"]
 KINDS: Final[tuple[PartKind, ...]] = get_args(PartKind)
 LENGTHS: Final = ("cycles", "beats", "seconds")
 PARTS: Final = "part"
+BLOCKS: Final = "block"
+"""The tables of a session file."""
+
 SHARED: Final = frozenset({"beats", "seconds", "name", "cue", "cue-ahead", "bar"})
 """The keys that patterns and rests share."""
 
@@ -302,27 +308,37 @@ class FileFault:
     """What is wrong and what is allowed; it follows the place."""
     under: str = ""
     """What is shown below the sentence, on lines of its own."""
+    entry: str = ""
+    """The entry that it is about, where `key` is a table with free keys."""
+    position: Position | None = None
+    """Where the key, or else the table around it, stands in the text; None if that is not known."""
 
     def __str__(self) -> str:
         text = f"{self.place}: {self.sentence}" if self.place else self.sentence
+        text = located(self.position, text)
         return f"{text}\n{self.under}" if self.under else text
 
 
 def checked(
-    table: type[Table], given: Mapping[str, Any], known: Mapping[str, FieldInfo], place: str
+    table: type[Table],
+    given: Mapping[str, Any],
+    known: Mapping[str, FieldInfo],
+    place: str,
+    unknown: Callable[[str], str] | None = None,
 ) -> tuple[Table, list[FileFault]]:
     """Return a table with those of the `given` values that are right, and a fault for each other.
 
     Every key of the model `table` may be left out. `known` are the model's keys. `place` is as in
-    `FileFault`.
+    `FileFault`. `unknown` returns a sentence about another key; that of a routine file if None.
     """
+    about_other = unknown or partial(_unknown, known=known, place=place)
     try:
         return table.model_validate(dict(given)), []
     except ValidationError as error:
         found = error.errors(include_url=False, include_context=False, include_input=False)
         wrong = dict.fromkeys(str(each["loc"][0]) for each in found)
     faults = [
-        FileFault(place, key, _fault_text(key, given[key], known, place))
+        FileFault(place, key, _fault_text(key, given[key], known, about_other))
         for key in wrong
         if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
     ]
@@ -335,9 +351,10 @@ def word_faults(words: object) -> Iterator[FileFault]:
     for value, word in words.items() if isinstance(words, dict) else ():
         shown = printed(value[:LONGEST_SHOWN])
         if not is_line(word):
-            yield FileFault("", WORDS, f"{shown} in [words] has to be {A_LINE}.")
+            text = f"{shown} in [words] has to be {A_LINE}."
+            yield FileFault("", WORDS, text, entry=value)
         elif own_word(f"{value}={word}") is None:
-            yield FileFault("", WORDS, word_fault_text(shown, word))
+            yield FileFault("", WORDS, word_fault_text(shown, word), entry=value)
 
 
 def phrase_faults(phrases: object) -> Iterator[FileFault]:
@@ -345,17 +362,42 @@ def phrase_faults(phrases: object) -> Iterator[FileFault]:
     for name, phrase in phrases.items() if isinstance(phrases, dict) else ():
         if not is_line(phrase):
             shown = printed(name[:LONGEST_SHOWN])
-            yield FileFault("", PHRASES, f"{shown} in [phrases] has to be {A_LINE}.")
+            text = f"{shown} in [phrases] has to be {A_LINE}."
+            yield FileFault("", PHRASES, text, entry=name)
             continue
         fault = phrase_fault(name, phrase.strip())
         if fault:
-            yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}")
+            yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}", entry=name)
 
 
-def _fault_text(key: str, given: object, known: Mapping[str, FieldInfo], place: str) -> str:
+def with_positions(
+    faults: Iterable[FileFault], file: TomlFile, tables: Mapping[str, KeyPath]
+) -> list[FileFault]:
+    """Return the faults in the order of the file, each once and with its position.
+
+    `tables` tells, in order, which table of the file each place is.
+    """
+    ranks = {place: rank for rank, place in enumerate(tables)}
+    found = [
+        replace(fault, position=file.position(_path(fault, tables)))
+        for fault in dict.fromkeys(faults)
+    ]
+    return sorted(
+        found, key=lambda fault: (ranks.get(fault.place, len(ranks)), fault.position or (0, 0))
+    )
+
+
+def _path(fault: FileFault, tables: Mapping[str, KeyPath]) -> KeyPath:
+    names = [name for name in (fault.key, fault.entry) if name]
+    return (*tables.get(fault.place, ()), *names)
+
+
+def _fault_text(
+    key: str, given: object, known: Mapping[str, FieldInfo], unknown: Callable[[str], str]
+) -> str:
     field = known.get(key)
     if field is None:
-        return _unknown(key, known, place)
+        return unknown(key)
     about = facts(field)
     written = as_written(given)
     text = "cannot be that" if written is None else f"cannot be {written}"
@@ -374,5 +416,10 @@ def _unknown(key: str, known: Mapping[str, FieldInfo], place: str) -> str:
     if known is not MUSIC and key in MUSIC:
         return f"{shown} belongs in [music]."
     owner = {"": "a routine file", MUSIC_TABLE: MUSIC_TABLE}.get(place, "a part")
-    others = ["music", "part"] if known is TOP else [PARTS] if known is PART else []
+    if known is TOP and key == BLOCKS:
+        return (
+            f"{shown} belongs in a session file. A file has [[part]]s, which follow each other "
+            "without a stop, or [[block]]s, which are practised; keep one of them."
+        )
+    others = ["music", PARTS, BLOCKS] if known is TOP else [PARTS] if known is PART else []
     return f"{shown} is no key of {owner}.{near(key, [*known, *others])}"

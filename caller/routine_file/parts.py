@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import Final
 
 from throwcount.caller.options.settings_model import as_written, printed
+from throwcount.caller.options.toml_file import KeyPath
 from throwcount.caller.routine_file.model import (
     KEYS_OF,
     KINDS,
@@ -81,6 +82,11 @@ def part_place(number: str, name: str | None = None) -> str:
     """Return the place and the name of a part, as in `WrittenPart.place`."""
     text = f"Part {number}"
     return f"{text}, “{printed(name[:LONGEST_NAME])}”" if name else text
+
+
+def part_path(number: str) -> KeyPath:
+    """Return the keys that lead to the part with a number such as "3.2"."""
+    return tuple(step for each in number.split(".") for step in (PARTS, int(each) - 1))
 
 
 def written_parts(given: object) -> tuple[tuple[WrittenPart, ...], list[FileFault]]:
@@ -173,7 +179,7 @@ class _PartReader:
 
     def pattern(self, text: str, place: str) -> Pattern | None:
         """Return the pattern in a text."""
-        pattern, sentence, under = _judged(text)
+        pattern, sentence, under = judged(text)
         if sentence:
             self.faults.append(FileFault(place, "pattern", sentence, under))
         return pattern
@@ -194,7 +200,7 @@ def too_many() -> FileFault:
 
 
 @lru_cache(MOST_PARTS)  # many parts may have the same pattern
-def _judged(text: str) -> tuple[Pattern | None, str, str]:
+def judged(text: str) -> tuple[Pattern | None, str, str]:
     """Return the pattern in a text, or a sentence on what is wrong and what is shown under it."""
     try:
         return read(text), "", ""

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from throwcount.caller.options.arguments import ClickChoice, own_word
-from throwcount.caller.options.settings import TomlFileError, read_toml
+from throwcount.caller.options.toml_file import KeyPath, TomlFile, TomlFileError, read_toml
 from throwcount.caller.routine_file.model import (
     MUSIC_TABLE,
     PARTS,
@@ -23,11 +23,13 @@ from throwcount.caller.routine_file.model import (
     RoutineTable,
     checked,
     phrase_faults,
+    with_positions,
     word_faults,
 )
 from throwcount.caller.routine_file.parts import (
     WrittenPart,
     every_part,
+    part_path,
     part_place,
     part_rules,
     too_many,
@@ -70,13 +72,12 @@ class CheckedDocument:
     """Patterns and rests in order, with repeats written out."""
 
 
-def check_document(
-    given: Mapping[str, Any], folder: Path
-) -> tuple[CheckedDocument, list[FileFault]]:
+def check_document(file: TomlFile, folder: Path) -> tuple[CheckedDocument, list[FileFault]]:
     """Return a TOML document as far as it is right, and everything that is wrong with it.
 
     Other files are relative to `folder`.
     """
+    given = file.values
     own = {key: value for key, value in given.items() if key not in {PARTS, MUSIC_KEY}}
     top, faults = checked(RoutineTable, own, TOP, "")
     faults += word_faults(given.get(WORDS))
@@ -98,7 +99,10 @@ def check_document(
         faults.append(too_many())
     elif not any(fault.key == PARTS for fault in faults):
         faults += order_rules(order, with_music=with_music)
-    return CheckedDocument(top, music, tuple(order or ())), _in_order(faults, parts)
+    tables: dict[str, KeyPath] = {"": (), MUSIC_TABLE: (MUSIC_KEY,)}
+    tables |= {part.place: part_path(part.number) for part in every_part(parts)}
+    checked_document = CheckedDocument(top, music, tuple(order or ()))
+    return checked_document, with_positions(faults, file, tables)
 
 
 def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
@@ -114,13 +118,6 @@ def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFaul
         yield FileFault(
             "", "tempo", "tempo at the top has no place with music, which gives the tempo."
         )
-
-
-def _in_order(faults: Sequence[FileFault], parts: Sequence[WrittenPart]) -> list[FileFault]:
-    """Return the faults in the order of the file, each once."""
-    places = ["", MUSIC_TABLE, *(part.place for part in every_part(parts))]
-    ranks = {place: rank for rank, place in enumerate(places)}
-    return sorted(dict.fromkeys(faults), key=lambda fault: ranks.get(fault.place, len(ranks)))
 
 
 REST: Final = "rest"
@@ -269,6 +266,8 @@ class RoutineFile:
     click_level: float | None = None
     """Level of the clicks, in dB."""
     music: MusicFile | None = None
+    source: TomlFile = field(default=TomlFile({}, ""), repr=False, compare=False)
+    """What was read, for the positions of faults."""
 
     @property
     def title(self) -> str:
@@ -285,15 +284,15 @@ def read_routine(path: Path) -> RoutineFile:
         If anything is wrong with it; the error has all of it.
     """
     try:
-        given = read_toml(path)
+        file = read_toml(path)
     except (FileNotFoundError, NotADirectoryError):
         raise RoutineFileError(path, [FileFault("", "", NO_SUCH_FILE)]) from None
     except TomlFileError as error:
         raise RoutineFileError(path, [FileFault("", "", str(error))]) from error
-    document, faults = check_document(given, path.parent)
+    document, faults = check_document(file, path.parent)
     if faults:
         raise RoutineFileError(path, faults)
-    return _routine_file(document, path)
+    return _routine_file(document, path, file)
 
 
 @contextmanager
@@ -305,22 +304,25 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
     try:
         yield
     except FlightError as error:
-        raise RoutineFileError(file.path, [FileFault("", "ceiling", str(error))]) from error
+        where = file.source.position(("ceiling",))
+        fault = FileFault("", "ceiling", str(error), position=where)
+        raise RoutineFileError(file.path, [fault]) from error
     except RoutineError as error:
-        faults = [FileFault(_place(file, each.number), "", each.sentence) for each in error.faults]
+        faults = (_fault_at(file, each.number, each.sentence) for each in error.faults)
         # A repeated part has its fault once for each repetition.
         raise RoutineFileError(file.path, list(dict.fromkeys(faults))) from error
 
 
-def _place(file: RoutineFile, number: int | None) -> str:
-    """Return the place of a part in its file, as the faults of `check_document` name it."""
+def _fault_at(file: RoutineFile, number: int | None, sentence: str) -> FileFault:
+    """Return a fault of a part, placed as those of `check_document` are."""
     if number is None:
-        return ""
-    name = file.routine.parts[number - 1].name
-    return part_place(file.places[number - 1], "" if name == REST else name)
+        return FileFault("", "", sentence)
+    name, place = file.routine.parts[number - 1].name, file.places[number - 1]
+    where = file.source.position(part_path(place))
+    return FileFault(part_place(place, "" if name == REST else name), "", sentence, position=where)
 
 
-def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
+def _routine_file(document: CheckedDocument, path: Path, file: TomlFile) -> RoutineFile:
     top, folder = document.top, path.parent
     words = (own_word(f"{value}={word}") for value, word in (top.words or {}).items())
     return RoutineFile(
@@ -350,6 +352,7 @@ def _routine_file(document: CheckedDocument, path: Path) -> RoutineFile:
         voice_level=top.voice_level,
         click_level=top.click_level,
         music=_music_file(document.music, folder),
+        source=file,
     )
 
 

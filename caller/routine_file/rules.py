@@ -197,7 +197,10 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
     """
     if not any(part.kind != "rest" for part in order):
         yield FileFault(
-            "", "part", 'There is nothing to throw: write a [[part]] with pattern = "3".'
+            "",
+            "part",
+            'There is nothing to throw: write a [[part]] with pattern = "3". A '
+            "session file has a [[block]] instead.",
         )
         return
     places = list(_places(order))

@@ -7,7 +7,7 @@ from typing import Any, Final
 from pydantic.fields import FieldInfo
 
 from throwcount.caller.options.settings_model import comment, facts
-from throwcount.caller.routine_file.model import A_LINE, A_NAME, MUSIC, OWN_WORDS, PART, PARTS, TOP
+from throwcount.caller.routine_file.model import A_LINE, A_NAME, MUSIC, OWN_WORDS, PART, TOP
 
 HEAD: Final = """\
 # A routine for throwcount: the whole act, its parts in order. It can be played as it is.
@@ -60,7 +60,7 @@ def starter_lines() -> Iterator[str]:
     for key in OWN_WORDS:
         yield f"\n{comment(f'{TOP[key].description}.')}[{key}]\n"
         for name, word in facts(TOP[key])["example"].items():
-            yield f"# {name} = {_written(word)}\n"
+            yield f"# {name} = {written(word)}\n"
     yield f"\n{comment(PARTS_TOLD)}"
     yield from _part(OPENING, ("name", "tempo", ("to", "curve")))
     yield from _part(SECOND, ("cue", "cue-ahead", "how", "bridge", "shifted", "last-one"))
@@ -79,7 +79,7 @@ def _part(
 ) -> Iterator[str]:
     yield "\n[[part]]\n"
     for key, value in values.items():
-        yield f"{key} = {_written(value)}\n"
+        yield f"{key} = {written(value)}\n"
     for keys in examples:
         yield from _example(keys, PART)
 
@@ -87,31 +87,31 @@ def _part(
 def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
     """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
-    texts = (_explanation(known[key]) for key in together)
+    texts = (explanation(known[key]) for key in together)
     yield f"\n{comment(' '.join(texts))}"
-    yield from (f"# {key} = {_written(facts(known[key])['example'])}\n" for key in together)
+    yield from (f"# {key} = {written(facts(known[key])['example'])}\n" for key in together)
 
 
 def _music() -> Iterator[str]:
     """Yield the table [music] and a part that begins on one of its bars, as one example."""
-    texts = [f"{key}: {_explanation(field)}" for key, field in MUSIC.items()]
+    texts = [f"{key}: {explanation(field)}" for key, field in MUSIC.items()]
     texts += [f"{key} of a part: {PART[key].description}." for key in ("bar", "throws")]
     yield from map(comment, texts)
     yield "# [music]\n"
     for key, field in MUSIC.items():
         if key != "beats":
-            yield f"# {key} = {_written(facts(field)['example'])}\n"
+            yield f"# {key} = {written(facts(field)['example'])}\n"
     yield "# [[part]]\n# rest = true\n# [[part]]\n"
-    yield from (f"# {key} = {_written(value)}\n" for key, value in ON_A_BAR.items())
+    yield from (f"# {key} = {written(value)}\n" for key, value in ON_A_BAR.items())
 
 
-def _explanation(field: FieldInfo) -> str:
+def explanation(field: FieldInfo) -> str:
     """Return what a key is and may be; that a text is one short line is not told."""
     allowed = facts(field)["allowed"]
     return f"{field.description}{'' if allowed in {A_LINE, A_NAME} else f' ({allowed})'}."
 
 
-def _written(value: object) -> str:
+def written(value: object) -> str:
     """Return a value in TOML, which writes what JSON has in the same way."""
     return json.dumps(value, ensure_ascii=False)
 
@@ -120,16 +120,22 @@ def toml_lines(document: Mapping[str, Any], around: str = "") -> Iterator[str]:
     """Yield a document as TOML.
 
     It holds texts without control characters, numbers, booleans, lists of these, tables of them,
-    and under `PARTS` a list of documents. Keys are plain words or digits. `around` stands before
-    the names of its tables, such as "part.".
+    and under `PARTS` and the like lists of documents. Keys are plain words or digits. `around`
+    stands before the names of its tables, such as "part.".
     """
     tables = {key: value for key, value in document.items() if isinstance(value, Mapping)}
+    rows = {key: value for key, value in document.items() if _is_row(value)}
     for key, value in document.items():
-        if key not in tables and key != PARTS:
-            yield f"{key} = {_written(value)}\n"
+        if key not in tables and key not in rows:
+            yield f"{key} = {written(value)}\n"
     for key, table in tables.items():
         yield f"\n[{around}{key}]\n"
         yield from toml_lines(table, f"{around}{key}.")
-    for part in document.get(PARTS, ()):
-        yield f"\n[[{around}{PARTS}]]\n"
-        yield from toml_lines(part, f"{around}{PARTS}.")
+    for key, row in rows.items():
+        for one in row:
+            yield f"\n[[{around}{key}]]\n"
+            yield from toml_lines(one, f"{around}{key}.")
+
+
+def _is_row(value: object) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)

@@ -1,10 +1,12 @@
 """What is told of a routine file that cannot be used: every fault, where it is, what is allowed."""
 
+import re
 from pathlib import Path
 
 import pytest
 
-from throwcount.caller.routine_file.reading import RoutineFileError, read_routine
+from throwcount.caller.routine_file.reading import RoutineFileError, adding_up, read_routine
+from throwcount.engine.routines.layout import lay_out
 
 LARGEST = 4 * 1024 * 1024
 """Bytes: nobody writes so much, and it is read at once."""
@@ -348,11 +350,40 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_file(tmp_path: Path) ->
         '[[part]]\nrepeat = 2\n[[part.part]]\npattern = "5!"\nbeats = 0\n'
         '[[part.part]]\npattern = "3"\nbar = -1\n'
     )
-    places = [fault.partition(":")[0] for fault in faults_of(tmp_path, text)]
-    starts = ["say cannot be", "2 in [words]", "44 = ", "ceiling 0", "[music]", "[music]"]
-    starts += ["Part 1, “the well”"] * 5 + ["Part 2.1"] * 2 + ["Part 2.2"] * 2
-    assert len(places) == len(starts), places
-    assert all(place.startswith(start) for place, start in zip(places, starts, strict=True)), places
+    starts = ["Line 1: ceiling 0", "Line 2: say cannot be"]
+    starts += ["Line 4: 2 in [words]", "Line 5: 44 = ", "Line 7: [music]", "Line 8: [music]"]
+    starts += [f"Line {line}: Part 1, “the well”: " for line in (9, 11, 12, 12, 13)]
+    starts += [f"Line {line}: Part 2.1: " for line in (17, 18)]
+    starts += [f"Line {line}: Part 2.2: " for line in (19, 21)]
+    told = faults_of(tmp_path, text)
+    assert len(told) == len(starts), told
+    assert all(fault.startswith(start) for fault, start in zip(told, starts, strict=True)), told
+
+
+@pytest.mark.parametrize(
+    ("text", "start"),
+    [
+        (f"{PART}  tmepo = 200\n", "Line 4, column 3: Part 1: "),
+        (f'# a comment\r\n\r\n{PART}"how" = 3\n', "Line 6: Part 1: how cannot be 3"),
+        ('part = [{ pattern = "3", cycles = 0 }]', "Line 1: Part 1: cycles cannot be 0"),
+        (f'words = {{ 2 = "" }}\n{PART}', "Line 1: 2 = "),
+        (f'title = """\\\n[[part]]"""\nfirst = "both"\n{PART}', "Line 3: first cannot be"),
+        # found when the parts are laid out
+        (
+            f'{PART}[[part]]\npattern = "4"\ncycles = 4\n',
+            "Line 4: Part 2: the pattern before has 3 objects",
+        ),
+        (f"{PART}[[part]]\nrest = true\nbeats = 1\n{PART}", "Line 4: Part 2: "),
+    ],
+)
+def test_a_fault_has_the_line_of_its_key_or_table(tmp_path: Path, text: str, start: str) -> None:
+    told = faults_of(tmp_path, text)
+    try:
+        with adding_up(file := read_routine(written(tmp_path, text))):
+            lay_out(file.routine)
+    except RoutineFileError as error:
+        told = [str(fault) for fault in error.faults]
+    assert [fault[: len(start)] for fault in told] == [start]
 
 
 def test_throws_that_do_not_lead_are_told_with_all_the_rest(tmp_path: Path) -> None:
@@ -367,11 +398,11 @@ def test_throws_that_do_not_lead_are_told_with_all_the_rest(tmp_path: Path) -> N
         '[[part]]\npattern = "51"\ncylces = 3\n',
     )
     no_stop = "5 objects cannot be taken up or put down without a stop, 4 at most"
-    assert [fault for fault in told if not fault.startswith(("say", "Part 4"))] == [
-        "Part 2.1: The bridge “5 5” does not lead from 3 to 531; none is needed.",
-        "Part 2.1: The bridge “5 5” does not lead from 51 to 531; “2” does.",
-        "Part 2.2: The bridge “5” does not lead from 531 to 51; “2” does.",
-        f"Part 3: {no_stop}: put a rest between.",
+    assert [fault for fault in told if not re.search("say|Part 4", fault)] == [
+        "Line 10: Part 2.1: The bridge “5 5” does not lead from 3 to 531; none is needed.",
+        "Line 10: Part 2.1: The bridge “5 5” does not lead from 51 to 531; “2” does.",
+        "Line 14: Part 2.2: The bridge “5” does not lead from 531 to 51; “2” does.",
+        f"Line 15: Part 3: {no_stop}: put a rest between.",
     ]
 
 
@@ -407,8 +438,10 @@ def test_parts_may_be_nested_so_deep_and_no_deeper(tmp_path: Path) -> None:
 
     assert faults_of(tmp_path, nested(8)) == []
     deeper = faults_of(tmp_path, nested(9))
-    assert deeper == [f"Part {'.'.join('1' * 8)}: parts are nested at most 8 deep."]
-    assert faults_of(tmp_path, nested(300)) == deeper
+    assert deeper == [f"Line 17: Part {'.'.join('1' * 8)}: parts are nested at most 8 deep."]
+    assert [fault.split(": ", 1)[1] for fault in faults_of(tmp_path, nested(300))] == [
+        fault.split(": ", 1)[1] for fault in deeper
+    ]
 
 
 @pytest.mark.parametrize(

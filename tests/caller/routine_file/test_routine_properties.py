@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from throwcount.caller.options.toml_file import TomlFile
 from throwcount.caller.routine_file.model import MUSIC, PART, TOP, UNPRINTED
 from throwcount.caller.routine_file.reading import RoutineFileError, check_document, read_routine
 from throwcount.caller.routine_file.starter import toml_lines
@@ -85,7 +86,7 @@ def test_any_document_is_a_routine_or_told(
     top: dict[str, Any], music: object, parts: object
 ) -> None:
     whole = {**top, "part": parts} | ({} if music is None else {"music": music})
-    document, faults = check_document(whole, Path("/no/such/folder"))
+    document, faults = check_document(TomlFile(whole, ""), Path("/no/such/folder"))
     if faults:
         check_told([str(fault) for fault in faults])
     else:
