@@ -58,7 +58,7 @@ from throwcount.caller.log.records import (
 )
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rows import canonical
-from throwcount.engine.practice.goals import NAMED_GOALS, USUAL_RUNS, goal_catches
+from throwcount.engine.practice.goals import goal_catches, usual_goals
 
 Kept = TypeVar("Kept")
 
@@ -288,8 +288,7 @@ def _added_up(lengths: list[_RunLength], objects: int) -> dict[str, Any]:
     """Return the fields of a `RunRecord` that sum up all runs of a pattern with so many objects."""
     runs = [(each.catches, each) for each in lengths if each.catches is not None]
     names: dict[int, str] = {each.goal: str(each.goal) for each in lengths if each.goal}
-    names |= {run: str(run) for run in USUAL_RUNS}
-    names |= {goal_catches(goal, objects): goal for goal in NAMED_GOALS}
+    names |= {goal_catches(goal, objects): str(goal) for goal in usual_goals(objects)}
     return {
         "attempts": sum(each.sets for each in lengths),
         "not_known": sum(each.drops for each in lengths if each.catches is None),
