@@ -41,10 +41,8 @@ MEANING: Final = (
     "Best run: most catches in any set, until the drop. Of clean sets: fastest tempo, most in a "
     "row."
 )
-GOALS: Final = (
-    "How often a run was met: flash is every object caught once, qualify twice. Own goal: of the "
-    "sets that had one."
-)
+GOALS: Final = "How often a goal was met: flash is every object caught once, qualify twice."
+OF_OWN: Final = "Own goal: of the sets that had one."
 CHANGE_IS_OVER: Final = "A change is over with a qualifying run of the part that it leads to."
 
 FOLDED: Final = ("pattern", "props", "take", "part", "from", "to", "met today")
@@ -158,12 +156,10 @@ def _runs(records: list[RunRecord], view: LogView) -> Iterator[RenderableType]:
     known = [kept for kept in records if kept.best is not None and kept.best.catches]
     if known:
         yield ""
-        columns = [
-            each for each in RUN_COLUMNS if each is not OWN_GOAL or any(one.asked for one in known)
-        ]
-        yield listing(tuple(columns), known, view.width)
+        asked = any(one.asked for one in known)
+        yield listing(RUN_COLUMNS + (OWN_GOAL,) * asked, known, view.width)
         if view.width >= ROOMY:
-            yield GOALS
+            yield f"{GOALS} {OF_OWN}" if asked else GOALS
     not_known = sum(kept.not_known for kept in records)
     if not_known:
         yield f"The catches of {counted(not_known, 'older set')} with a drop are not known."
@@ -291,7 +287,6 @@ RUN_COLUMNS: Final[tuple[LogColumn[RunRecord], ...]] = (
     LogColumn("qualify", _met("qualify"), always=True),
     LogColumn("50", _met("50")),
     LogColumn("100", _met("100")),
-    OWN_GOAL,
 )
 TODAY_COLUMNS: Final[tuple[LogColumn[RunRecord], ...]] = (
     LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),

@@ -107,7 +107,7 @@ def test_the_page(run: Run, path: Path) -> None:
         "pattern props run tempo its day flash qualify 50 100 own goal",
         "744 5 clubs 40 200 2026-04-01 1 1 0 0 0 of 1",
         "531 3 clubs 60 154 2026-04-01 3 3 1 0 1 of 3",
-        "How often a run was met: flash is every object caught once, qualify twice. Own",
+        "How often a goal was met: flash is every object caught once, qualify twice. Own",
         "goal: of the sets that had one.",
         "",
         "Not practised for 14 days:",
