@@ -1,6 +1,7 @@
 """`throwcount leadup`: the steps up to a throw or a pattern that is not yet mastered.
 
-Each step has a goal and a reason. The steps can also be written as a routine, with rests between.
+Each step has a goal and a reason. The steps can also be written as a routine, with rests between,
+or as a session of attempts at each goal.
 """
 
 from collections.abc import Iterator
@@ -30,6 +31,7 @@ from throwcount.caller.options.settings import settings_option
 from throwcount.caller.options.settings_model import comment
 from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
+from throwcount.caller.session_file.writing import WrittenBlock, session_text
 from throwcount.caller.terminal.printing import (
     counted,
     shortened,
@@ -42,8 +44,9 @@ from throwcount.engine.patterns.flight import Room, default_tempo
 from throwcount.engine.patterns.pattern import Pattern, written_turn
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
+from throwcount.engine.practice.goals import goal_catches
 from throwcount.engine.search.leadups import Excursion, Step, lead_up, usual_objects
-from throwcount.sounds.files.whole_files import write_text
+from throwcount.sounds.files.whole_files import check_free, write_text
 
 NUMBERS: Final = ("objects", "tempo")
 GOALS_TOLD: Final = (
@@ -181,6 +184,57 @@ def _rounds(out: Excursion, rounds: int) -> Iterator[dict[str, Any]]:
         yield plain | {"cue": ""} | back
 
 
+ATTEMPTS: Final = 10
+"""Attempts at a goal, at most."""
+
+GOAL_TIMES: Final = 3
+"""How often a goal is to be met before the next."""
+
+EASY: Final = "3"
+EASY_SECONDS: Final = 60
+WELL_DONE: Final = "well done"
+
+
+def leadup_session(target: Pattern, steps: tuple[Step, ...]) -> str:
+    """Return a session file with attempts at each goal in order, and something easy at the end."""
+    blocks = list(_blocks(steps))
+    easy = EASY if target.objects >= int(EASY) else steps[0].pattern.text
+    blocks.append(
+        WrittenBlock(
+            told="The end: something easy.",
+            pattern=easy,
+            name="easy end",
+            seconds=EASY_SECONDS,
+        )
+    )
+    told = (
+        f"{counted(len(steps), 'step')} to {shortened(target.text)}, as `throwcount leadup` lays "
+        f"them out, each with up to {ATTEMPTS} attempts, and done when its goal was met "
+        f"{GOAL_TIMES} times. Take out what comes by itself, and stay with what does not: these "
+        "steps are for more than one day."
+    )
+    return session_text(f"Up to {shortened(target.text)}", blocks, end=WELL_DONE, told=told)
+
+
+def _blocks(steps: tuple[Step, ...]) -> Iterator[WrittenBlock]:
+    for number, (step, following) in enumerate(zip(steps, (*steps[1:], None), strict=True)):
+        named = None if step.goal == "run" else step.goal
+        usual = named is not None and goal_catches(named, step.pattern.objects) == step.catches
+        again = following is not None and following.pattern == step.pattern
+        fresh = not number or step.why != steps[number - 1].why
+        yield WrittenBlock(
+            told=f"Step {number + 1}. {step.why}" if fresh else f"Step {number + 1}.",
+            pattern=step.pattern.text,
+            name=step.excursion.text if step.excursion else None,
+            tempo=step.tempo,
+            attempts=ATTEMPTS,
+            goal=named if usual else step.catches,
+            goal_times=GOAL_TIMES,
+            rest=SHORT_REST,
+            rest_after=SHORT_REST if again else LONG_REST,
+        )
+
+
 EPILOG: Final = """\
 \b
 Examples:
@@ -188,6 +242,7 @@ Examples:
   throwcount leadup 744 --from-objects 4
   throwcount leadup "(4,2x)*" --json
   throwcount leadup 7 --routine seven.toml
+  throwcount leadup 7 --session seven.toml
 """
 
 
@@ -201,6 +256,7 @@ Examples:
     name="has",
 )
 @option("--routine FILE", FILE, "Write the steps as a routine too: see `throwcount plan`.")
+@option("--session FILE", FILE, "Write them as a session of attempts too, for `throwcount play`.")
 @dwell_option
 @ceiling_option
 @hands_option
@@ -211,6 +267,7 @@ def leadup_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     target: str,
     has: int | None,
     routine: Path | None,
+    session: Path | None,
     dwell: float,
     ceiling: float | None,
     hands: float,
@@ -224,17 +281,24 @@ def leadup_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     sister with one object fewer gives the rhythm, and a one-sided pattern is thrown on both sides.
     Each step has a goal in catches and a tempo.
     """
+    if routine is not None and session is not None and routine.resolve() == session.resolve():
+        raise click.UsageError(f"--routine and --session both name {routine}; each needs its own.")
     with reporting_wrong_input(target, as_json):
         known = read(target)
         handled = has or usual_objects(known)
         steps = lead_up(known, handled, partial(default_tempo, room=Room(ceiling, hands, dwell)))
-    if routine is not None:
-        write_text(routine, routine_lines(known, steps), overwrite=force)
+    named = {"routine": routine, "session": session}
+    written = {name: path for name, path in named.items() if path is not None}
+    for path in written.values():
+        check_free(path, overwrite=force)
+    for name, path in written.items():
+        lines = [leadup_session(known, steps)] if name == "session" else routine_lines(known, steps)
+        write_text(path, lines, overwrite=force)
     if as_json:
-        written = {} if routine is None else {"routine": str(routine)}
-        show_json(leadup_document(known, steps, handled) | written)
+        files = {name: str(path) for name, path in written.items()}
+        show_json(leadup_document(known, steps, handled) | files)
         return
     show(*leadup_page(known, steps, handled))
-    if routine is not None:
+    for path in written.values():
         show("")
-        tell(f"Wrote {routine}: `throwcount plan {routine}` lays it out, and `play` plays it.")
+        tell(f"Wrote {path}: `throwcount plan {path}` lays it out, and `play` plays it.")

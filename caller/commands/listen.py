@@ -107,14 +107,14 @@ def asked_for(
 
     `as_json` tells whether to report what is wrong as JSON.
     """
-    from throwcount.caller.commands.shared import reporting_wrong_routine
+    from throwcount.caller.commands.shared import reporting_wrong_file
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.reports.take import Expectation
 
     if subject.pattern is not None:
         yield _pattern(subject.pattern, request, seconds, as_json=as_json)
     elif subject.routine is not None:
-        with reporting_wrong_routine(as_json):
+        with reporting_wrong_file(as_json):
             source = routine_source(subject.routine, request)
         with source.in_a_file() as piece:
             yield Expectation(

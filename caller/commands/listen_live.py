@@ -77,7 +77,7 @@ def live(
     drops are missed, and some sounds are taken for a drop; the key for a clean set takes back the
     drops heard before it.
     """
-    from throwcount.caller.commands.shared import read_subject
+    from throwcount.caller.commands.shared import read_single
     from throwcount.caller.practice.listened_practice import Listening, heard_practice
     from throwcount.caller.practice.sessions import play
     from throwcount.caller.reports.picture import TakeOutputs, drawn_take
@@ -87,7 +87,7 @@ def live(
     request = Request.of(ctx, live=True)
     if picture is not None:
         check_picture(picture, overwrite=force)
-    subject = read_subject(request, as_json=as_json)
+    subject = read_single(request, as_json=as_json)
     if not isinstance(subject, Pattern):
         request = subject.request
     with Listening(request, force=force) as listening:

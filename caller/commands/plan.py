@@ -1,5 +1,6 @@
 """`throwcount plan`: a routine laid out part by part, and the beats of its music."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -33,6 +34,7 @@ Examples:
   throwcount plan walk.toml
   throwcount plan walk.toml --percent 80 --ceiling 2.6 --picture walk.svg
   throwcount plan --new walk.toml
+  throwcount plan --new-session tuesday.toml
   throwcount plan --estimate walk.ogg
 """
 
@@ -46,7 +48,16 @@ BATCH: Final = 1_000
 
 
 EVERYDAY: Final = (
-    *("--new", "--picture", "--json", "--force", "--tap", "--estimate", "--beats-file"),
+    *(
+        "--new",
+        "--new-session",
+        "--picture",
+        "--json",
+        "--force",
+        "--tap",
+        "--estimate",
+        "--beats-file",
+    ),
     *("--percent", "--from", "--voice", "--ceiling", "--hands"),
 )
 
@@ -56,6 +67,7 @@ EVERYDAY: Final = (
 )
 @click.argument("file", type=FILE)
 @flag("--new", "Write a routine file in which every key is explained.")
+@flag("--new-session", "Write a session file in which every key is explained.")
 @beats_options
 @picture_option
 @force_option
@@ -69,39 +81,46 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
     /,
     file: Path,
     new: bool,
+    new_session: bool,
     picture: Path | None,
     force: bool,
     as_json: bool,
     **_options: object,
 ) -> None:
-    """Lay out a routine, part by part.
+    """Lay out a routine, part by part, or a session, block by block.
 
-    FILE is a routine file. Its parts are listed with the throws that lead from one to the next,
-    with tempo, heights and cue calls, and with warnings of what may go wrong.
+    FILE is a routine file or a session file. The parts of a routine are listed with the throws that
+    lead from one to the next, with tempo, heights and cue calls; the blocks of a session with how
+    long they take. Both come with warnings of what may go wrong.
 
     Start times are those of the file that `throwcount render` writes with the same options, and
     options such as --ceiling win over the file's own keys. With --tap or --estimate, FILE may also
     be the music itself. You are then told where its beats are, in lines for the [music] table of a
     routine file.
     """
-    from throwcount.caller.commands.shared import reporting_wrong_input, reporting_wrong_routine
+    from throwcount.caller.commands.shared import reporting_wrong_file, reporting_wrong_input
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.plans.page import plan_document, plan_page
     from throwcount.caller.plans.picture import draw_plan
+    from throwcount.caller.session_file.reading import is_session_file
     from throwcount.caller.terminal.printing import show, show_json
 
     asked, request = BeatsAsked(**chosen(ctx.params, BeatsAsked)), Request.of(ctx)
-    if asked.any(others=new or picture is not None):
+    if asked.any(others=new or new_session or picture is not None):
         if asked.beats_file is not None:
             check_free(asked.beats_file, overwrite=force)  # before anybody taps for minutes
         tell_beats(found_beats(file, asked, request), file, asked, as_json=as_json)
         return
-    if new:
-        _write_new(file, force=force, alone=picture is None and not as_json)
+    if new or new_session:
+        alone = picture is None and not as_json and not (new and new_session)
+        _write_new(file, session=new_session, force=force, alone=alone)
+        return
+    if is_session_file(file):
+        _lay_out_session(file, request, picture, as_json=as_json)
         return
     if picture is not None:
         check_free(picture, overwrite=force)
-    with reporting_wrong_routine(as_json):
+    with reporting_wrong_file(as_json):
         source = routine_source(file, request)
         run, order, notes = _planned(source)
     if picture is not None:
@@ -117,15 +136,40 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
 plan_command.params = [param for param in plan_command.params if param.name not in NOT_PLANNED]
 
 
-def _write_new(file: Path, *, force: bool, alone: bool) -> None:
-    """Write a new routine file; raise `click.UsageError` if it is not the only thing asked for."""
+def _write_new(file: Path, *, session: bool, force: bool, alone: bool) -> None:
+    """Write a new file; raise `click.UsageError` if it is not the only thing asked for."""
     from throwcount.caller.routine_file.starter import starter_lines
+    from throwcount.caller.session_file.starter import session_starter_lines
     from throwcount.caller.terminal.printing import tell
 
     if not alone:
-        raise click.UsageError("--new writes a file to begin with; plan it afterwards.")
-    write_text(file, starter_lines(), overwrite=force)
-    tell(f"Wrote {file}: change its parts, then see `throwcount plan {file}`.")
+        option = "--new-session" if session else "--new"
+        raise click.UsageError(f"{option} writes a file to begin with; plan it afterwards.")
+    write_text(file, session_starter_lines() if session else starter_lines(), overwrite=force)
+    inner = "blocks" if session else "parts"
+    tell(f"Wrote {file}: change its {inner}, then see `throwcount plan {file}`.")
+
+
+def _lay_out_session(file: Path, request: Request, picture: Path | None, *, as_json: bool) -> None:
+    """Show a session, block by block; raise `click.UsageError` if a picture is asked for."""
+    from throwcount.caller.commands.shared import checked_session
+    from throwcount.caller.options.request import READY_LIVE
+    from throwcount.caller.pieces.piece import DEFAULT_RATE, about_voice, called_voice
+    from throwcount.caller.plans.session_plan import session_document, session_page, session_plan
+    from throwcount.caller.terminal.printing import show, show_json
+
+    if picture is not None:
+        raise click.UsageError("--picture draws a routine; a session has a table only.")
+    session = checked_session(file, request, as_json=as_json)
+    if "ready" not in request.typed:
+        request = replace(request, ready=READY_LIVE)
+    voice = called_voice(session.request(request), DEFAULT_RATE)
+    plan = session_plan(session, request, voice)
+    notes = tuple(about_voice(voice))
+    if as_json:
+        show_json(session_document(plan, notes))
+    else:
+        show(*session_page(plan, notes))
 
 
 def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, ...]]:

@@ -230,12 +230,12 @@ def render_command(
 @contextmanager
 def _piece(request: Request, *, as_json: bool) -> Iterator[tuple["Piece", "RoutineSource | None"]]:
     """Hand out what is to be written, and its routine, while the music of that is open."""
-    from throwcount.caller.commands.shared import read_subject
+    from throwcount.caller.commands.shared import read_single
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, called_voice
     from throwcount.engine.patterns.pattern import Pattern
 
-    subject = read_subject(request, as_json=as_json)
+    subject = read_single(request, as_json=as_json)
     if isinstance(subject, Pattern):
         voice = called_voice(request, request.rate or DEFAULT_RATE)
         yield pattern_piece(subject, request, voice, DEFAULT_CYCLES), None

@@ -23,13 +23,15 @@ from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import Meeting, first_meeting
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from rich.text import Text
 
     from throwcount.caller.options.request import Request
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
-    from throwcount.caller.routine_file.model import FileFault
-    from throwcount.caller.routine_file.reading import RoutineFileError
+    from throwcount.caller.routine_file.model import FaultyFileError, FileFault
+    from throwcount.caller.session_file.reading import SessionFile
     from throwcount.engine.patterns.rows import HandLimits
 
 
@@ -216,14 +218,16 @@ def _close(count: int) -> None:
     _write(f'], "count": {count}}}\n')
 
 
-def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":
-    """Return the pattern or the routine that a request is about.
+def read_subject(
+    request: "Request", *, as_json: bool = False
+) -> "Pattern | RoutineSource | SessionFile":
+    """Return the pattern, the routine or the session that a request is about.
 
     Raises
     ------
     click.UsageError
         If an option does not fit the subject.
-    WrongInputError, RoutineFileError
+    WrongInputError, FaultyFileError
         If it cannot be thrown; reported as JSON if `as_json`.
     """
     from throwcount.caller.options.request import (
@@ -237,25 +241,64 @@ def read_subject(request: "Request", *, as_json: bool = False) -> "Pattern | Rou
         from pathlib import Path  # slow
 
         from throwcount.caller.pieces.routine import routine_source  # likewise
+        from throwcount.caller.session_file.reading import is_session_file
 
+        path = Path(request.subject)
+        if is_session_file(path):
+            return checked_session(path, request, as_json=as_json)
         refuse_with_routine(request)
-        with reporting_wrong_routine(as_json):
-            return routine_source(Path(request.subject), request)
+        with reporting_wrong_file(as_json):
+            return routine_source(path, request)
     refuse_without_routine(request)
     with reporting_wrong_input(request.subject, as_json):
         pattern, _ = read(request.subject), request.room  # which may be lower than the hands
     return pattern
 
 
-def reporting_wrong_routine(as_json: bool) -> AbstractContextManager[None]:
-    """Report the faults of a routine file as the one JSON document; see `reporting_in_json`."""
-    from throwcount.caller.routine_file.reading import RoutineFileError
+def checked_session(path: "Path", request: "Request", *, as_json: bool = False) -> "SessionFile":
+    """Return the session in a file, whose room is high enough; errors as in `read_subject`."""
+    from throwcount.caller.options.request import refuse_without_routine
+    from throwcount.caller.session_file.reading import read_session
 
-    return reporting_in_json(RoutineFileError, wrong_routine_document, as_json=as_json)
+    refuse_without_routine(request, "a session")
+    with reporting_wrong_file(as_json):
+        session = read_session(path)
+    with reporting_wrong_input(request.subject, as_json):
+        _ = session.request(request).room
+    return session
 
 
-def wrong_routine_document(error: "RoutineFileError") -> Document:
-    """Return what is wrong with a routine file, for JSON."""
+def read_single(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":
+    """Return what `read_subject` does, and refuse a session, which is only played.
+
+    Raises
+    ------
+    click.UsageError
+        If it is a session.
+    """
+    subject = read_subject(request, as_json=as_json)
+    if isinstance(subject, Pattern):
+        return subject
+    from throwcount.caller.session_file.reading import SessionFile  # slow
+
+    if isinstance(subject, SessionFile):
+        raise click.UsageError(
+            f"{subject.path} is a session, with blocks to practise one after another; it is "
+            f"played with `throwcount play {subject.path}`, and `throwcount plan {subject.path}` "
+            "lays it out."
+        )
+    return subject
+
+
+def reporting_wrong_file(as_json: bool) -> AbstractContextManager[None]:
+    """Report the faults of a file as the one JSON document; see `reporting_in_json`."""
+    from throwcount.caller.routine_file.model import FaultyFileError
+
+    return reporting_in_json(FaultyFileError, faulty_file_document, as_json=as_json)
+
+
+def faulty_file_document(error: "FaultyFileError") -> Document:
+    """Return what is wrong with a routine file or a session file, for JSON."""
     return {
         "file": str(error.path),
         "valid": False,

@@ -298,11 +298,11 @@ NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "b
 """Options that a routine file sets for each of its parts."""
 
 
-def refuse_without_routine(request: Request) -> None:
-    """Raise `click.UsageError` if a part or a share of the tempo is asked of a single pattern."""
+def refuse_without_routine(request: Request, subject: str = "a single pattern") -> None:
+    """Raise `click.UsageError` if a part or a share of the tempo is asked of another subject."""
     for option, given in (("--from", request.begin), ("--percent", request.percent)):
         if given is not None:
-            raise click.UsageError(f"{option} is for a routine file; this is a single pattern.")
+            raise click.UsageError(f"{option} is for a routine file; this is {subject}.")
 
 
 def refuse_with_routine(request: Request) -> None:

@@ -10,7 +10,9 @@ SECTIONS: Final = {
     "What was thrown": "--pattern --routine --against --call",
     "Listening": "--live --input --headphones --mark-drops --take",
     "Beats of music": "--tap --estimate --beats-file",
-    "What is written": "-o --new --events --midi --captions --page --picture --json --force",
+    "What is written": (
+        "-o --new --new-session --events --midi --captions --page --picture --json --force"
+    ),
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
     "Start": "--from --first --ready --count-in --announce",
     "What is called": (

@@ -1,6 +1,7 @@
 """A pattern and a request become a piece."""
 
 import math
+from typing import Final
 
 import click
 
@@ -26,6 +27,9 @@ from throwcount.engine.timing.tempo import (
     steps,
 )
 from throwcount.sounds.voices.voice import CallingVoice
+
+CYCLES_A_SET: Final = 16
+"""The length of a set in a practice of several sets, unless another is given."""
 
 
 def pattern_piece(

@@ -3,10 +3,12 @@
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
+
+import click
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.pattern import CYCLES_A_SET, pattern_piece
 from throwcount.caller.pieces.piece import (
     about_calls,
     about_tempo,
@@ -26,18 +28,16 @@ from throwcount.sounds.child_process import Child
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
     from throwcount.caller.practice.routine_controller import RoutineController
-
-CYCLES_A_SET: Final = 16
-"""The length of a set in a practice of several sets, unless another is given."""
+    from throwcount.caller.session_file.reading import SessionFile
 
 
 def play(
-    subject: "Pattern | RoutineSource",
+    subject: "Pattern | RoutineSource | SessionFile",
     request: Request,
     join: Join | None = None,
     child: Child | None = None,
 ) -> None:
-    """Play a pattern or a routine.
+    """Play a pattern, a routine or a session.
 
     A routine has a request of its own. `join` opens an observer; None for none. `child` is the
     process that plays, if it was started for this request already.
@@ -53,8 +53,12 @@ def play(
     """
     if isinstance(subject, Pattern):
         _play_pattern(subject, request, join, child)
-    else:
-        _play_routine(subject, join, child)
+        return
+    from throwcount.caller.session_file.reading import SessionFile
+
+    if isinstance(subject, SessionFile):
+        raise click.UsageError("Sessions cannot be played yet.")
+    _play_routine(subject, join, child)
 
 
 def _play_pattern(

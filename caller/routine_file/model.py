@@ -6,10 +6,11 @@ by `throwcount.caller.routine_file.parts.part_rules`, and by `read_music`, `rati
 """
 
 import unicodedata
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from typing import Annotated, Any, Final, Literal, TypeAlias, TypeGuard, TypeVar, get_args
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Final, Literal, TypeAlias, TypeGuard, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, Field, ValidationError
 from pydantic.fields import FieldInfo
@@ -37,7 +38,7 @@ from throwcount.caller.options.settings_model import (
     word_fault_text,
 )
 from throwcount.caller.options.toml_file import KeyPath, Position, TomlFile, located
-from throwcount.caller.terminal.text import near
+from throwcount.caller.terminal.text import PlainError, near
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
 from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
 from throwcount.engine.timing.run import SAY_MODES, SayMode
@@ -368,6 +369,20 @@ def phrase_faults(phrases: object) -> Iterator[FileFault]:
         fault = phrase_fault(name, phrase.strip())
         if fault:
             yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}", entry=name)
+
+
+class FaultyFileError(PlainError):
+    """A file cannot be used; `faults` holds everything that is wrong with it."""
+
+    exit_code = 1
+    kind: ClassVar[str]
+    """What the file should hold, such as "routine"."""
+
+    def __init__(self, path: Path, faults: Sequence[FileFault]) -> None:
+        lines = [f"The {self.kind} in {path} cannot be used.", *map(str, faults)]
+        super().__init__("\n".join(lines))
+        self.path = path
+        self.faults = tuple(faults)
 
 
 def with_positions(

@@ -4,7 +4,7 @@ The file is read as a TOML document, the document is checked as a whole, and onl
 becomes a routine.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -19,6 +19,7 @@ from throwcount.caller.routine_file.model import (
     PHRASES,
     TOP,
     WORDS,
+    FaultyFileError,
     FileFault,
     RoutineTable,
     checked,
@@ -43,7 +44,6 @@ from throwcount.caller.routine_file.rules import (
     ratio_faults,
     read_music,
 )
-from throwcount.caller.terminal.text import PlainError
 from throwcount.engine.errors import FlightError, RoutineError
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Hand
@@ -183,20 +183,15 @@ def _beats(music: WrittenMusic) -> MusicBeats:
 
 
 NO_SUCH_FILE: Final = (
-    "There is no such file; `throwcount plan --new FILE` writes one to begin with."
+    "There is no such file; `throwcount plan --new FILE` writes a routine to begin with, and "
+    "`throwcount plan --new-session FILE` a session."
 )
 
 
-class RoutineFileError(PlainError):
-    """A routine file cannot be used; `faults` holds everything that is wrong with it."""
+class RoutineFileError(FaultyFileError):
+    """A routine file cannot be used."""
 
-    exit_code = 1
-
-    def __init__(self, path: Path, faults: Sequence[FileFault]) -> None:
-        lines = [f"The routine in {path} cannot be used.", *map(str, faults)]
-        super().__init__("\n".join(lines))
-        self.path = path
-        self.faults = tuple(faults)
+    kind = "routine"
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,7 +56,7 @@ def starter_lines() -> Iterator[str]:
     yield '\ntitle = "My routine"\n'
     for key in TOP:
         if key not in {"title", *OWN_WORDS}:
-            yield from _example(key, TOP)
+            yield from example_lines(key, TOP)
     for key in OWN_WORDS:
         yield f"\n{comment(f'{TOP[key].description}.')}[{key}]\n"
         for name, word in facts(TOP[key])["example"].items():
@@ -81,10 +81,10 @@ def _part(
     for key, value in values.items():
         yield f"{key} = {written(value)}\n"
     for keys in examples:
-        yield from _example(keys, PART)
+        yield from example_lines(keys, PART)
 
 
-def _example(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
+def example_lines(keys: str | tuple[str, ...], known: Mapping[str, FieldInfo]) -> Iterator[str]:
     """Yield what some keys are and may be, and an example of them together."""
     together = (keys,) if isinstance(keys, str) else keys
     texts = (explanation(known[key]) for key in together)

@@ -115,7 +115,7 @@ class SessionTable(EitherTable):
     """The top of the file: what holds for the whole session."""
 
     title: Line | None = described("What the session is called", A_LINE, "Tuesday")
-    end: Line | None = described("What is said at the end", A_LINE, "done for today")
+    end: Line | None = described("What is said at the end", A_LINE, "well done")
     ceiling: Annotated[float, Field(ge=0)] | None = described(
         "Height of the room, in metres", "a number, 0 or more", 4
     )
@@ -168,9 +168,7 @@ class BlockTable(EitherTable):
         "What is thrown", 'a pattern in quotes, or its name, as in "5 cascade"', "531"
     )
     name: Line | None = described("What the block is called", A_LINE, "warm-up")
-    before: Line | None = described(
-        "What is said before the block", A_LINE, "easy throws, at your height"
-    )
+    before: Line | None = described("What is said before the block", A_LINE, "slow and steady")
     cycles: Count | None = described("How long, in cycles", within(COUNTS, WHOLE), 16)
     beats: Count | None = described("How long, in beats", within(COUNTS, WHOLE), 60)
     seconds: Seconds | None = described(
