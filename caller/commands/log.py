@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
     from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
-    from throwcount.caller.log.suggestion import SuggestedBlock, Suggestion
+    from throwcount.caller.session_file.suggestion import SuggestedBlock, Suggestion
 
 Record: TypeAlias = (
     Totals
@@ -325,7 +325,7 @@ def _written(
     history: "History", choice: "LogChoice", view: "LogView", path: Path, *, overwrite: bool
 ) -> "Suggestion":
     """Return a suggestion, written to `path` if it has anything in it."""
-    from throwcount.caller.log.suggestion import suggest
+    from throwcount.caller.session_file.suggestion import suggest
     from throwcount.sounds.files.whole_files import write_text
 
     suggestion = suggest(history, choice, view)

@@ -65,7 +65,7 @@ STAIRCASE_SECONDS: Final = 20.0
 
 
 @dataclass(frozen=True)
-class Candidate:
+class PractisedPattern:
     """A pattern of the log that can be thrown."""
 
     pattern: Pattern
@@ -168,11 +168,11 @@ def suggest(history: History, choice: LogChoice, view: LogView) -> Suggestion:
     if last is None:
         return Suggestion("", ())
     one = replace(choice, props=last.props)
-    known = list(_candidates(history, one, view))
+    known = list(_practised(history, one, view))
     return Suggestion(last.props, tuple(_blocks(known, view)))
 
 
-def _candidates(history: History, choice: LogChoice, view: LogView) -> Iterator[Candidate]:
+def _practised(history: History, choice: LogChoice, view: LogView) -> Iterator[PractisedPattern]:
     """Yield the patterns that can be thrown and caught, the last practised first."""
     since = max(filter(None, [choice.since, view.now - RECENT]))
     recent = {kept.pattern: kept for kept in history.patterns(replace(choice, since=since))}
@@ -183,10 +183,10 @@ def _candidates(history: History, choice: LogChoice, view: LogView) -> Iterator[
         except EngineError:
             continue  # of another version, or damaged
         if pattern.caught_in(pattern.period):
-            yield Candidate(pattern, runs, sets[runs.pattern], recent.get(runs.pattern))
+            yield PractisedPattern(pattern, runs, sets[runs.pattern], recent.get(runs.pattern))
 
 
-def _blocks(known: list[Candidate], view: LogView) -> Iterator[SuggestedBlock]:
+def _blocks(known: list[PractisedPattern], view: LogView) -> Iterator[SuggestedBlock]:
     if not known:
         return
     well = [one for one in known if one.goes_well and one.recent]
@@ -204,8 +204,8 @@ def _blocks(known: list[Candidate], view: LogView) -> Iterator[SuggestedBlock]:
 
 
 def _work(
-    known: list[Candidate], easiest: Candidate, view: LogView
-) -> Iterator[tuple[Role, Candidate]]:
+    known: list[PractisedPattern], easiest: PractisedPattern, view: LogView
+) -> Iterator[tuple[Role, PractisedPattern]]:
     """Yield what to work on, one to three patterns, with the reason for each."""
     left = [one for one in known if one is not easiest] or known
     near = sorted(left, key=lambda one: -one.nearness)[:MOST_NEAR]
@@ -223,7 +223,7 @@ def _work(
     return ((role, named[text]) for text, role in chosen.items())
 
 
-def _easy_block(role: Role, one: Candidate, minutes: float, rest_after: float) -> SuggestedBlock:
+def _easy_block(role: Role, one: PractisedPattern, minutes: float, rest_after: float) -> SuggestedBlock:
     sets = round(60 * minutes / (EASY_SET + EASY_REST))
     why = _why_easy(one)
     written = WrittenBlock(
@@ -240,7 +240,7 @@ def _easy_block(role: Role, one: Candidate, minutes: float, rest_after: float) -
     return SuggestedBlock(role, why, sets * (READY + EASY_SET + EASY_REST) - EASY_REST, written)
 
 
-def _work_block(role: Role, one: Candidate, minutes: float, view: LogView) -> SuggestedBlock:
+def _work_block(role: Role, one: PractisedPattern, minutes: float, view: LogView) -> SuggestedBlock:
     goal = _goal(role, one)
     why = _why(role, one, goal, view)
     written = WrittenBlock(
@@ -263,7 +263,7 @@ def _work_block(role: Role, one: Candidate, minutes: float, view: LogView) -> Su
     return SuggestedBlock(role, why, sets * (READY + lasts + REST) - REST, written)
 
 
-def _goal(role: Role, one: Candidate) -> Goal | None:
+def _goal(role: Role, one: PractisedPattern) -> Goal | None:
     """Return the goal to work for; after a long wait, one that was met before."""
     if role != "waited long":
         return one.next_goal
@@ -271,7 +271,7 @@ def _goal(role: Role, one: Candidate) -> Goal | None:
     return next((goal for goal in reversed(goals) if one.catches(goal) <= one.best), goals[0])
 
 
-def _why_easy(one: Candidate) -> str:
+def _why_easy(one: PractisedPattern) -> str:
     best = f"Best run {one.runs.best.catches} catches" if one.runs.best else ""
     share = one.clean_share or 0
     if share >= GOES_WELL:
@@ -281,7 +281,7 @@ def _why_easy(one: Candidate) -> str:
     return f"{best or 'Nothing goes well yet'}; it is the easiest of what is in the log."
 
 
-def _why(role: Role, one: Candidate, goal: Goal | None, view: LogView) -> str:
+def _why(role: Role, one: PractisedPattern, goal: Goal | None, view: LogView) -> str:
     weeks = RECENT.days // 7
     if role == "near its goal" and goal is not None:
         return (

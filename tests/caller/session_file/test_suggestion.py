@@ -14,7 +14,7 @@ from throwcount.caller.log.history import LogChoice
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.page import LogView
 from throwcount.caller.log.records import Plan, Thrown
-from throwcount.caller.log.suggestion import Suggestion, suggest
+from throwcount.caller.session_file.suggestion import Suggestion, suggest
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
