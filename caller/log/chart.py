@@ -205,7 +205,7 @@ def _draw_calendar(axes: "Axes", kept: Days) -> None:
     calendar: Any = dates  # whose functions have no types
     first, last = (calendar.date2num(each(kept.minutes)) for each in (min, max))
     middles = kept.step(MOST_POINTS) // 2  # a week is drawn at its middle
-    margin = max(0.6 + middles, (SHORTEST_SPAN - (last - first)) / 2)
+    margin = max(0.6 + middles, (last - first) / 100, (SHORTEST_SPAN - (last - first)) / 2)
     axes.set_xlim(first - margin, last + margin)
     axes.xaxis.set_major_locator(calendar.AutoDateLocator(minticks=3, maxticks=8))
     axes.xaxis.set_major_formatter(calendar.DateFormatter("%Y-%m-%d"))

@@ -14,10 +14,11 @@ from typing import Final, Literal, TypeAlias
 
 from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.page import LogView
-from throwcount.caller.log.records import PatternRecord, RunRecord, local_day
+from throwcount.caller.log.records import BestRun, PatternRecord, local_day
 from throwcount.caller.session_file.writing import WrittenBlock, session_text
 from throwcount.engine.errors import EngineError
 from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.goals import Goal, goal_catches, goal_text, usual_goals
@@ -54,8 +55,9 @@ READY: Final = 12.0
 """Seconds: a set of easy throws and the rest after it, the rest after a block and after an attempt,
 and what it takes to announce a set and to fill the hands."""
 
-ATTEMPT_SECONDS: Final = (3.0, 90.0)
-"""Seconds that an attempt is taken to last, at least and at most, by those in the log."""
+SHORTEST_ATTEMPT: Final = 3.0
+LONGEST_ATTEMPT: Final = 90.0
+"""Seconds: an attempt is taken to last as long as its goal, between these."""
 
 TIMES: Final = 3
 """A goal is met when it came so often."""
@@ -70,8 +72,8 @@ class PractisedPattern:
 
     pattern: Pattern
     """The pattern in its canonical form."""
-    runs: RunRecord
-    """All of its runs."""
+    best_ever: BestRun | None
+    """The best of its runs; None where no catches are known."""
     kept: PatternRecord
     """All of its sets."""
     recent: PatternRecord | None
@@ -109,9 +111,15 @@ class PractisedPattern:
     @property
     def tempo(self) -> float | None:
         """The tempo last held clean, or of the best run, in range; None where none is known."""
-        best = self.runs.best
+        best = self.best_ever
         tempo = self.kept.last_tempo or (best.tempo if best else None)
         return None if not tempo else round(held_tempo(tempo))
+
+    def seconds(self, goal: Goal) -> float:
+        """Return how long a run of so many catches takes, in seconds."""
+        tempo = self.tempo or default_tempo(self.pattern)
+        cycles = self.catches(goal) / self.pattern.caught_in(self.pattern.period)
+        return cycles * self.pattern.period * 60 / tempo
 
     @cached_property
     def difficulty(self) -> float:
@@ -164,26 +172,29 @@ class Suggestion:
 
 def suggest(history: History, choice: LogChoice, view: LogView) -> Suggestion:
     """Return a session from the sets of a choice, with the props practised last."""
-    last = next(iter(history.runs(view.today, choice, 1)), None)
-    if last is None:
+    every = list(_practised(history, choice, view))
+    if not every:
         return Suggestion("", ())
-    one = replace(choice, props=last.props)
-    known = list(_practised(history, one, view))
-    return Suggestion(last.props, tuple(_blocks(known, view)))
+    props = every[0].kept.props
+    known = [one for one in every if one.kept.props == props]
+    return Suggestion(props, tuple(_blocks(known, view)))
 
 
 def _practised(history: History, choice: LogChoice, view: LogView) -> Iterator[PractisedPattern]:
     """Yield the patterns that can be thrown and caught, the last practised first."""
     since = max(filter(None, [choice.since, view.now - RECENT]))
-    recent = {kept.pattern: kept for kept in history.patterns(replace(choice, since=since))}
-    sets = {kept.pattern: kept for kept in history.patterns(choice, MOST_LOOKED_AT)}
-    for runs in history.runs(view.today, choice, MOST_LOOKED_AT):
+    lately = history.patterns(replace(choice, since=since), MOST_LOOKED_AT)
+    recent = {(kept.pattern, kept.props): kept for kept in lately}
+    runs = history.runs(view.today, choice, MOST_LOOKED_AT)
+    best = {(run.pattern, run.props): run.best for run in runs}
+    for kept in history.patterns(choice, MOST_LOOKED_AT):
+        key = (kept.pattern, kept.props)
         try:
-            pattern = read(runs.pattern)
+            pattern = read(kept.pattern)
         except EngineError:
             continue  # of another version, or damaged
         if pattern.caught_in(pattern.period):
-            yield PractisedPattern(pattern, runs, sets[runs.pattern], recent.get(runs.pattern))
+            yield PractisedPattern(pattern, best.get(key), kept, recent.get(key))
 
 
 def _blocks(known: list[PractisedPattern], view: LogView) -> Iterator[SuggestedBlock]:
@@ -223,14 +234,16 @@ def _work(
     return ((role, named[text]) for text, role in chosen.items())
 
 
-def _easy_block(role: Role, one: PractisedPattern, minutes: float, rest_after: float) -> SuggestedBlock:
+def _easy_block(
+    role: Role, one: PractisedPattern, minutes: float, rest_after: float
+) -> SuggestedBlock:
     sets = round(60 * minutes / (EASY_SET + EASY_REST))
     why = _why_easy(one)
     written = WrittenBlock(
         told=f"{role.capitalize()}. {why}",
         pattern=one.pattern.text,
         name=role,
-        props=one.runs.props or None,
+        props=one.kept.props or None,
         tempo=one.tempo,
         sets=sets,
         seconds=EASY_SET,
@@ -247,7 +260,7 @@ def _work_block(role: Role, one: PractisedPattern, minutes: float, view: LogView
         told=f"{role.capitalize()}. {why}",
         pattern=one.pattern.text,
         name=role,
-        props=one.runs.props or None,
+        props=one.kept.props or None,
         tempo=one.tempo,
         rest=REST,
         rest_after=REST_AFTER,
@@ -256,8 +269,7 @@ def _work_block(role: Role, one: PractisedPattern, minutes: float, view: LogView
         sets, lasts = STAIRCASE_SETS, STAIRCASE_SECONDS
         written = replace(written, sets=sets, seconds=lasts, staircase=True, unmarked="clean")
     else:
-        shortest, longest = ATTEMPT_SECONDS
-        lasts = min(max(one.runs.seconds / one.runs.attempts, shortest), longest)
+        lasts = min(max(one.seconds(goal), SHORTEST_ATTEMPT), LONGEST_ATTEMPT)
         sets = round(60 * minutes / (READY + lasts + REST))
         written = replace(written, attempts=sets, goal=goal, goal_times=TIMES)
     return SuggestedBlock(role, why, sets * (READY + lasts + REST) - REST, written)
@@ -272,7 +284,7 @@ def _goal(role: Role, one: PractisedPattern) -> Goal | None:
 
 
 def _why_easy(one: PractisedPattern) -> str:
-    best = f"Best run {one.runs.best.catches} catches" if one.runs.best else ""
+    best = f"Best run {one.best_ever.catches} catches" if one.best_ever else ""
     share = one.clean_share or 0
     if share >= GOES_WELL:
         return f"{share:.0%} of the marked sets are clean."

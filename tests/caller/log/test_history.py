@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from throwcount.caller.log import queries
 from throwcount.caller.log.database import Database, open_database, open_database_to_read
 from throwcount.caller.log.history import History, LogChoice
-from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.queries import LogQuery
+from throwcount.caller.log.log import BEST_RUN, PracticeLog
+from throwcount.caller.log.queries import LAST_HELD, LAST_HELD_WITH_ANY_PROPS, LogQuery
 from throwcount.caller.log.records import PatternRecord, Plan, Thrown
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import read
@@ -217,6 +217,14 @@ def test_a_long_log_is_read_one_by_one(long_log: Database) -> None:
 
 
 VALUES = "pattern props since most before silent today tomorrow catches".split()
+
+
+@pytest.mark.parametrize("text", [LAST_HELD, LAST_HELD_WITH_ANY_PROPS, BEST_RUN])
+def test_what_a_practice_asks_for_is_found_by_an_index(long_log: Database, text: str) -> None:
+    values = {"pattern": "531", "props": "", "besides": None}
+    plan = [row["detail"] for row in long_log.rows(f"EXPLAIN QUERY PLAN {text}", values)]
+    assert any(step.startswith("SEARCH sets USING") for step in plan), plan
+    assert not any(step.startswith("SCAN sets") for step in plan), plan
 
 
 @pytest.mark.parametrize(

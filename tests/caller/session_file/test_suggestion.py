@@ -141,6 +141,11 @@ def test_the_props_are_those_practised_last(choice: LogChoice, props: str, patte
     assert {block.written.props for block in suggestion.blocks} <= {props}
 
 
+def test_props_of_which_nothing_is_caught_are_passed_over() -> None:
+    suggestion = suggested(Practised("3", 3, 20), Practised("2", 1, 0, props="plates"))
+    assert suggestion.props == "clubs"
+
+
 @pytest.mark.parametrize("nothing", [Practised("2", 1, 0), Practised("0", 1, 0)])
 def test_what_cannot_be_caught_is_not_suggested(nothing: Practised) -> None:
     assert suggested(nothing).blocks == ()
