@@ -284,13 +284,13 @@ def _goal(role: Role, one: PractisedPattern) -> Goal | None:
 
 
 def _why_easy(one: PractisedPattern) -> str:
-    best = f"Best run {one.best_ever.catches} catches" if one.best_ever else ""
+    best = f"Best run: {one.best_ever.catches} catches" if one.best_ever else ""
     share = one.clean_share or 0
     if share >= GOES_WELL:
         return f"{share:.0%} of the marked sets are clean."
     if one.goes_well:
-        return f"{best}: every goal is met."
-    return f"{best or 'Nothing goes well yet'}; it is the easiest of what is in the log."
+        return f"{best}. Every goal is met."
+    return f"{best or 'Nothing goes well yet'}. It is the easiest of what is in the log."
 
 
 def _why(role: Role, one: PractisedPattern, goal: Goal | None, view: LogView) -> str:
@@ -304,6 +304,7 @@ def _why(role: Role, one: PractisedPattern, goal: Goal | None, view: LogView) ->
         days = (view.now - one.kept.last).days
         best = f"; best run {one.best} catches" if one.best else ""
         return f"Last practised on {local_day(one.kept.last)}, {days} days ago{best}."
+    best = f"Best run{f' of the last {weeks} weeks' if one.recent else ''}: {one.best} catches"
     if goal is None:
-        return f"Best run {one.best} catches: every goal is met, so it is the tempo that rises."
-    return f"Best run {one.best} catches; the next goal is {goal_text(one.catches(goal))}."
+        return f"{best}. Every goal is met, so it is the tempo that rises."
+    return f"{best}. The next goal is {goal_text(one.catches(goal))}."
