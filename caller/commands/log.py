@@ -177,7 +177,7 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "beats_thrown": ("from the first throw on", lambda kept: kept.beats_thrown),
     "cycles_thrown": (
         "whole cycles and a part of one",
-        lambda kept: round(kept.beats_thrown / kept.cycle_beats, 3),
+        lambda kept: round(kept.beats_thrown / max(kept.cycle_beats, 1), 3),
     ),
     "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
     "clean_marks": ("how many", lambda kept: _count(kept, "clean")),

@@ -187,8 +187,8 @@ class History:
         rows = self._rows(SETS, choice, silent=silent)
         for _, of_set in groupby(rows, itemgetter("number")):
             found = [self._fields(row, "started", "ended", "moment") for row in of_set]
-            marks = [[fields.pop(name) for name in OF_A_MARK] for fields in found]
-            given = tuple(MarkGiven(*each) for each in marks if each[0])
+            marks = [{name: fields.pop(name) for name in OF_A_MARK} for fields in found]
+            given = tuple(self._checked(MarkGiven, each) for each in marks if each["mark"])
             yield self._checked(SetRecord, found[0] | {"marks": given})
 
     def days(self, choice: LogChoice = EVERYTHING) -> Iterator[DayRecord]:

@@ -103,7 +103,7 @@ SETS: Final = LogQuery(
 """A set has a row for each of its marks, or one without a mark."""
 
 OF_A_MARK: Final = ("mark", "moment", "beat", "given_by")
-"""Those columns that are about the mark, in the order of the fields of `MarkGiven`."""
+"""Those columns that are about the mark, the fields of `MarkGiven`."""
 
 DAYS: Final = LogQuery(
     """

@@ -247,6 +247,16 @@ def test_values_that_no_set_has_are_told(path: Path, damage: str) -> None:
     assert "is damaged" in read_whole(path)
 
 
+def test_a_mark_that_nobody_gave_is_told(path: Path) -> None:
+    altered(practised(path), "UPDATE marks SET given_by = x'ff'")
+    assert "is damaged" in read_whole(path)
+
+
+def test_a_cycle_without_beats_does_no_harm(path: Path, run: Run) -> None:
+    altered(practised(path), "UPDATE sets SET cycle_beats = 0")
+    assert run("log", "--csv", "--log", str(path)).exit_code == 0
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return practised(tmp_path_factory.mktemp("whole") / "practice.sqlite", 60)
