@@ -1,4 +1,4 @@
-"""`throwcount play`: a pattern practised, or a routine rehearsed, live and hands-free."""
+"""`throwcount play`: a pattern or a session practised, a routine rehearsed, live and hands-free."""
 
 from typing import Final
 
@@ -19,6 +19,7 @@ Examples:
   throwcount play 531 --sets 12 --staircase --unmarked clean
   throwcount play 531 --sets 5 --say nothing --no-speak-rests
   throwcount play walk.toml --from "the well" --percent 80
+  throwcount play tuesday.toml
 """
 
 
@@ -28,20 +29,35 @@ EVERYDAY: Final = (
 )
 
 
+def _named(ctx: click.Context, param: click.Parameter, subject: str | None) -> str | None:
+    """Return the subject; say what it may be if there is none."""
+    if subject is None and not ctx.resilient_parsing:
+        raise click.MissingParameter(
+            "It is a pattern, a routine file or a session file. To begin your usual session "
+            'without it, name that in your settings, as in session = "tuesday.toml": see '
+            "`throwcount settings`.",
+            ctx,
+            param,
+            "'SUBJECT'",
+        )
+    return subject
+
+
 @click.command(
     "play", cls=PatternCommand, everyday=EVERYDAY, epilog=EPILOG, context_settings=HELP_OPTIONS
 )
-@click.argument("subject")
+@click.argument("subject", required=False, callback=_named)
 @shared_options
 @practice_options
 @live_options
 @settings_option
 @click.pass_context
 def play_command(ctx: click.Context, /, **_options: object) -> None:
-    """Play a pattern or a routine, throw by throw.
+    """Play a pattern, a routine or a session, throw by throw.
 
-    SUBJECT is a pattern, such as 531, or a routine file. Every beat has a click and a spoken
-    value. A pattern goes on until you stop it, unless you give a length.
+    SUBJECT is a pattern, such as 531, a routine file, or a session file: the usual one of your
+    settings if left out. Every beat has a click and a spoken value. A pattern goes on until you
+    stop it, unless you give a length.
 
     With --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give
     another length. A routine is gone through once, or as often as --sets says. Every set, every

@@ -265,7 +265,25 @@ def checked_session(path: "Path", request: "Request", *, as_json: bool = False) 
         session = read_session(path)
     with reporting_wrong_input(request.subject, as_json):
         _ = session.request(request).room
+    for number, block in enumerate(session.blocks, 1):
+        _refuse_typed(f"block {number}, “{block.title}”", block.request(request))
     return session
+
+
+def _refuse_typed(place: str, request: "Request") -> None:
+    """Raise `click.UsageError` if a typed option leaves a block without an end, or a length."""
+    from throwcount.caller.options.request import STEPS
+
+    if request.attempts is None and request.total_sets is None:
+        raise click.UsageError(
+            f"With --staircase, {place}, would go on without end; say how many sets with --sets N."
+        )
+    has_length = any((request.cycles, request.beats, request.seconds, request.sets))
+    if request.to is not None and request.curve != STEPS and not has_length:
+        raise click.UsageError(
+            f"--to changes the tempo over a length, and {place}, has none; give it with --cycles, "
+            "--beats or --seconds."
+        )
 
 
 def read_single(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":

@@ -76,7 +76,7 @@ def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | Non
     if settings is not None:
         from throwcount.caller.options.settings_model import option_defaults
 
-        defaults: dict[str, Any] = option_defaults(settings, ctx.command.name or "")
+        defaults: dict[str, Any] = option_defaults(settings, ctx.command.name or "", place.parent)
         ctx.default_map = {**(ctx.default_map or {}), **defaults}
     return place
 

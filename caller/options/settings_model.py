@@ -7,6 +7,7 @@ range of its option. The models of other TOML files are built from the same part
 import json
 import textwrap
 from collections.abc import Callable, Iterator, Mapping
+from pathlib import Path
 from typing import Annotated, Any, Final, Literal, TypeAlias, get_args
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
@@ -29,7 +30,7 @@ from throwcount.caller.options.arguments import (
     own_word,
     phrase_fault,
 )
-from throwcount.caller.options.toml_file import KeyPath, Position, located
+from throwcount.caller.options.toml_file import KeyPath, TextPosition, located
 from throwcount.caller.terminal.controls import KeysError, key_map
 from throwcount.caller.terminal.text import near
 from throwcount.engine.patterns.pattern import Hand
@@ -255,6 +256,12 @@ class Settings(BaseModel):
     hands: Annotated[float, Field(ge=0)] | None = described(
         "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1, "1"
     )
+    session: Annotated[str, Field(pattern=r"\.[Tt][Oo][Mm][Ll]$")] | None = described(
+        "Your usual session, which `throwcount play` alone begins",
+        "the name of a session file, seen from this file, that ends in .toml",
+        "tuesday.toml",
+        "none",
+    )
     words: dict[str, str] | None = described(
         "Your own words for throws", "a table of texts", {"2": "hold"}, "none"
     )
@@ -275,9 +282,14 @@ FIELDS: Final[Mapping[str, FieldInfo]] = {
 """The settings by their names in the file."""
 
 
-def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
-    """Return the settings for a command, by parameter and in the form that its options take."""
-    found = settings.model_dump(exclude_none=True, exclude={"words", "phrases", "keys"})
+def option_defaults(settings: Settings, command: str, folder: Path = Path()) -> dict[str, Any]:
+    """Return the settings for a command, by parameter and in the form that its options take.
+
+    `folder` is that of the settings file.
+    """
+    found = settings.model_dump(exclude_none=True, exclude={"session", "words", "phrases", "keys"})
+    if settings.session and command == "play":
+        found["subject"] = str(folder / settings.session)
     if settings.words:
         found["word"] = [f"{value}={word}" for value, word in settings.words.items()]
     if settings.phrases:
@@ -294,7 +306,8 @@ def option_defaults(settings: Settings, command: str) -> dict[str, Any]:
 
 
 def checked(
-    document: Mapping[str, Any], position: Callable[[KeyPath], Position | None] = lambda _path: None
+    document: Mapping[str, Any],
+    position: Callable[[KeyPath], TextPosition | None] = lambda _path: None,
 ) -> tuple[Settings | None, list[str]]:
     """Return the settings in a document read from TOML, or None and a sentence for each fault.
 

@@ -26,7 +26,7 @@ class TomlFileError(Exception):
     """A file that cannot be read as TOML; its text is one plain sentence."""
 
 
-class Position(NamedTuple):
+class TextPosition(NamedTuple):
     """A place in a text; both are counted from one."""
 
     line: int
@@ -42,7 +42,7 @@ class TomlFile:
     text: str
     """What was read, with a plain line feed at the end of each line."""
 
-    def position(self, path: KeyPath) -> Position | None:
+    def position(self, path: KeyPath) -> TextPosition | None:
         """Return where a key or table stands, or else the nearest one around it that is noted."""
         for length in range(min(len(path), DEEPEST), 0, -1):
             found = self._positions.get(path[:length])
@@ -51,12 +51,12 @@ class TomlFile:
         return None
 
     @cached_property
-    def _positions(self) -> dict[KeyPath, Position]:
+    def _positions(self) -> dict[KeyPath, TextPosition]:
         lines = [0, *(found.end() for found in re.finditer("\n", self.text))]
-        positions: dict[KeyPath, Position] = {}
+        positions: dict[KeyPath, TextPosition] = {}
         for path, offset in _written_keys(self.text):
             line = bisect(lines, offset)
-            here = Position(line, offset - lines[line - 1] + 1)
+            here = TextPosition(line, offset - lines[line - 1] + 1)
             for length in range(1, min(len(path), DEEPEST) + 1):
                 positions.setdefault(path[:length], here)
         return positions
@@ -95,7 +95,7 @@ def read_toml(place: Path) -> TomlFile:
         raise TomlFileError("Its brackets are nested deeper than can be read.") from error
 
 
-def located(position: Position | None, sentence: str) -> str:
+def located(position: TextPosition | None, sentence: str) -> str:
     """Return a sentence with its line before it, and the column where that is not the first."""
     if position is None:
         return sentence

@@ -33,6 +33,7 @@ from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import Goal, goal_catches, goal_text
 from throwcount.engine.practice.tempo_rules import Climb
 from throwcount.engine.scheduling.scheduler import seconds_of
+from throwcount.engine.timing.tempo import held_tempo
 from throwcount.sounds.voices.voice import CallingVoice, natural_seconds
 
 USUAL_GOAL: Final[Goal] = "qualify"
@@ -68,7 +69,7 @@ class PlannedBlock:
     about: bool
     """Whether that is a guess."""
     tempos: tuple[float, float]
-    """The tempos at the start of its first set and at its highest or lowest, in beats a minute."""
+    """The tempo of its first throw, and the one that is farthest from it, in beats a minute."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,27 +130,30 @@ def _lengths(pattern: Pattern, request: Request, piece: Piece) -> Iterator[float
         if run.opening.beats is not None:
             beats = min(beats, run.opening.beats)
         run = replace(run, parts=(replace(run.opening, beats=beats),))
-    for number, tempo in enumerate(_set_tempos(request, run.tempo.start)):
-        moved = request
-        if request.to is not None:
-            moved = replace(request, to=request.to + tempo - run.tempo.start)
-        tempos = tempo_map(pattern, tempo, run.opening.beats, moved)
+    known: dict[tuple[float, float], float] = {}  # most sets are like the one before
+    for number, (tempo, to) in enumerate(_set_tempos(request, run.tempo.start)):
         ready = 0.0 if number else run.ready
-        yield seconds_of(replace(run, tempo=tempos, ready=ready)) or 0.0
+        if (tempo, ready) not in known:
+            moved = request if request.to is None else replace(request, to=to)
+            tempos = tempo_map(pattern, tempo, run.opening.beats, moved)
+            known[tempo, ready] = seconds_of(replace(run, tempo=tempos, ready=ready)) or 0.0
+        yield known[tempo, ready]
 
 
-def _set_tempos(request: Request, tempo: float) -> Iterator[float]:
-    """Yield the tempo at which each set or attempt begins, as far as that is known beforehand."""
+def _set_tempos(request: Request, start: float) -> Iterator[tuple[float, float]]:
+    """Yield the tempos at which each set or attempt begins and ends, as far as they are known."""
     number = request.attempts or request.total_sets or 1
-    rule = Climb(tempo, request.raise_by, number // 2 if request.back else None)
+    rule = Climb(start, request.raise_by, number // 2 if request.back else None)
+    change = 0.0 if request.to is None else request.to - start
     for _ in range(number):
-        yield rule.tempo
+        yield rule.tempo, held_tempo(rule.tempo + change)
         rule = rule.after(None)
 
 
 def _tempos(request: Request, piece: Piece) -> tuple[float, float]:
+    """Return the tempo of the first throw, and the one that is farthest from it."""
     start = piece.run.tempo.start
-    reached = [*_set_tempos(request, start), request.to or start]
+    reached = [tempo for both in _set_tempos(request, start) for tempo in both]
     return start, max(reached, key=lambda tempo: abs(tempo - start))
 
 

@@ -37,7 +37,7 @@ from throwcount.caller.options.settings_model import (
     within,
     word_fault_text,
 )
-from throwcount.caller.options.toml_file import KeyPath, Position, TomlFile, located
+from throwcount.caller.options.toml_file import KeyPath, TextPosition, TomlFile, located
 from throwcount.caller.terminal.text import PlainError, near
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
 from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
@@ -311,7 +311,7 @@ class FileFault:
     """What is shown below the sentence, on lines of its own."""
     entry: str = ""
     """The entry that it is about, where `key` is a table with free keys."""
-    position: Position | None = None
+    position: TextPosition | None = None
     """Where the key, or else the table around it, stands in the text; None if that is not known."""
 
     def __str__(self) -> str:

@@ -62,7 +62,6 @@ RAISES: Final = (-LARGEST_RAISE, LARGEST_RAISE)
 MOST_BLOCKS: Final = 1_000
 
 A_GOAL: Final = '"flash", "qualify", or a number of catches such as 50'
-AN_END: Final = "cycles, beats or seconds"
 
 Raise: TypeAlias = Annotated[float, Field(ge=RAISES[0], le=RAISES[1])]
 Times: TypeAlias = Annotated[int, Field(ge=ATTEMPTS[0], le=ATTEMPTS[1])]

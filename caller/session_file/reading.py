@@ -59,7 +59,7 @@ DISPLACED: Final[Mapping[str, frozenset[str]]] = {
     "attempts": OF_SETS,
     "sets": OF_ATTEMPTS,
     "staircase": OF_ATTEMPTS | CLIMB,
-    **dict.fromkeys(CLIMB, OF_ATTEMPTS | STAIRCASE),
+    **dict.fromkeys(CLIMB, STAIRCASE),
 }
 """The options that an option on the command line keeps a block from setting, besides itself."""
 

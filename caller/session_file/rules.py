@@ -8,7 +8,7 @@ from throwcount.caller.options.settings_model import printed
 from throwcount.caller.routine_file.model import FileFault
 from throwcount.caller.routine_file.parts import LONGEST_NAME
 from throwcount.caller.session_file.model import BLOCK, LENGTHS, BlockTable, SessionTable
-from throwcount.caller.terminal.printing import in_words
+from throwcount.caller.terminal.printing import in_words, shortened
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Pattern
 
@@ -85,6 +85,10 @@ def block_rules(block: CheckedBlock) -> Iterator[FileFault]:
 
 
 def _attempts(block: CheckedBlock) -> Iterator[FileFault]:
+    pattern = block.pattern
+    if pattern is not None and all(throw.held for _, throw in pattern.throws()):
+        text = f"attempts count catches, and nothing is thrown in {shortened(pattern.text)}."
+        yield block.fault("attempts", text)
     for key in OF_SETS:
         if key in block.given:
             yield block.fault(

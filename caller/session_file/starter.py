@@ -13,7 +13,7 @@ Examples: TypeAlias = tuple[str | tuple[str, ...], ...]
 
 HEAD: Final = """\
 # A session for throwcount: what you practise, block by block. It can be played as it is.
-# Take away the # before an example to let it count. See how long it takes: throwcount plan FILE
+# Take away the # before an example to let it count. How long it takes: throwcount plan FILE
 """
 
 TITLE: Final = {"title": "My session", "end": "well done"}

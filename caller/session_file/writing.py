@@ -7,11 +7,14 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 from typing import Final
 
+from throwcount.caller.options.request import OnDrop
 from throwcount.caller.options.settings_model import comment
 from throwcount.caller.routine_file.model import BLOCKS, LONGEST_LINE, UNPRINTED
 from throwcount.caller.routine_file.starter import toml_lines
+from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.practice.goals import Goal
 from throwcount.engine.practice.tempo_rules import Mark
+from throwcount.engine.timing.run import SayMode
 
 COMMENT: Final = "told"
 """The field of a `WrittenBlock` that is no key."""
@@ -44,9 +47,9 @@ class WrittenBlock:
     goal: Goal | None = None
     goal_times: int | None = None
     unmarked: Mark | None = None
-    on_drop: str | None = None
-    first: str | None = None
-    say: str | None = None
+    on_drop: OnDrop | None = None
+    first: Hand | None = None
+    say: SayMode | None = None
     ready: float | None = None
     count_in: int | None = None
     rest: float | None = None

@@ -229,7 +229,7 @@ def test_wrong_routines_end_with_1_and_every_fault(
 @pytest.mark.parametrize(
     ("arguments", "status", "fragment"),
     [
-        (["none.toml"], 1, "There is no such file; `throwcount plan --new FILE` writes one"),
+        (["none.toml"], 1, "There is no such file; `throwcount plan --new FILE` writes a"),
         (["531"], 1, "There is no such file"),
         (["."], 1, "Is a directory"),
         ([], 2, "Missing argument 'FILE'"),

@@ -57,7 +57,10 @@ def option_of(setting: str) -> click.Option:
     return next(found for found in options if found is not None)
 
 
-@pytest.mark.parametrize("setting", FIELDS)
+WITH_OPTIONS = [name for name in FIELDS if name != "session"]  # which takes an argument's place
+
+
+@pytest.mark.parametrize("setting", WITH_OPTIONS)
 def test_every_setting_has_an_option(setting: str) -> None:
     named = option_of(setting)
     assert named.opts == [f"--{TABLES.get(setting, setting)}"]
@@ -72,7 +75,11 @@ NUMBERS = st.one_of(
 
 @pytest.mark.parametrize(
     "setting",
-    [name for name in FIELDS if name not in TABLES and isinstance(option_of(name).type, NUMERIC)],
+    [
+        name
+        for name in WITH_OPTIONS
+        if name not in TABLES and isinstance(option_of(name).type, NUMERIC)
+    ],
 )
 @given(value=NUMBERS)
 def test_numbers_are_taken_as_the_option_takes_them(setting: str, value: float) -> None:
@@ -97,7 +104,7 @@ def test_choices_are_those_of_the_option(setting: str) -> None:
         assert choices == ("true", "false")
 
 
-@pytest.mark.parametrize("setting", [name for name in FIELDS if name not in TABLES])
+@pytest.mark.parametrize("setting", [name for name in WITH_OPTIONS if name not in TABLES])
 def test_the_usual_value_is_the_option_s_default(setting: str) -> None:
     usual, default = facts(FIELDS[setting])["usual"], option_of(setting).default
     if isinstance(default, bool):

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from throwcount.caller.options.toml_file import (
     KeyPath,
-    Position,
+    TextPosition,
     TomlFile,
     TomlFileError,
     located,
@@ -90,8 +90,8 @@ def test_each_key_and_table_stands_where_it_is_written(
 
 def test_a_sentence_has_its_line_and_a_column_that_is_not_the_first() -> None:
     assert located(None, "Wrong.") == "Wrong."
-    assert located(Position(3, 1), "Wrong.") == "Line 3: Wrong."
-    assert located(Position(3, 5), "Wrong.") == "Line 3, column 5: Wrong."
+    assert located(TextPosition(3, 1), "Wrong.") == "Line 3: Wrong."
+    assert located(TextPosition(3, 5), "Wrong.") == "Line 3, column 5: Wrong."
 
 
 def test_lines_may_end_as_on_windows_and_a_mark_of_byte_order_counts_for_nothing(
