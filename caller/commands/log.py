@@ -16,8 +16,13 @@ import click
 
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.log.records import (
+    BestRun,
+    ChangeRecord,
+    GoalMet,
     MarkGiven,
+    PartRecord,
     PatternRecord,
+    RunRecord,
     SessionRecord,
     SetRecord,
     TakeRecord,
@@ -26,6 +31,7 @@ from throwcount.caller.log.records import (
     utc_text,
 )
 from throwcount.caller.options.arguments import (
+    FILE,
     WholeRange,
     flag,
     json_option,
@@ -40,17 +46,34 @@ if TYPE_CHECKING:
 
     from throwcount.caller.log.history import History, LogChoice
     from throwcount.caller.log.page import LogView
+    from throwcount.caller.session_file.suggestion import SuggestedBlock, Suggestion
 
-Record: TypeAlias = Totals | SessionRecord | PatternRecord | SetRecord | MarkGiven | TakeSummary
+Record: TypeAlias = (
+    Totals
+    | SessionRecord
+    | PatternRecord
+    | SetRecord
+    | MarkGiven
+    | TakeSummary
+    | BestRun
+    | GoalMet
+    | PartRecord
+    | ChangeRecord
+)
 
 
 def document_pieces(
-    history: "History", choice: "LogChoice", view: "LogView", path: Path
+    history: "History",
+    choice: "LogChoice",
+    view: "LogView",
+    path: Path,
+    suggestion: "Suggestion | None" = None,
 ) -> Iterator[str]:
     """Yield the document: what was asked for, sums, sessions, patterns, every set and take.
 
-    Times are in UTC by ISO 8601, tempos in beats a minute; `seconds` are spent throwing. `view`
-    tells what counts as lately.
+    Then come the best runs and the parts and changes of routines, and the session that was
+    suggested, if one was. Times are in UTC by ISO 8601, tempos in beats a minute; `seconds` are
+    spent throwing. `view` tells what counts as lately.
     """
     import json
 
@@ -68,6 +91,12 @@ def document_pieces(
     yield from _listed("not_lately", map(_document, waiting))
     yield from _listed("sets", map(_set, history.sets(choice)))
     yield from _listed("takes", map(_take, history.takes(choice)))
+    runs = history.runs(view.today, choice)
+    yield from _listed("records", (_run(kept, kept.best) for kept in runs if kept.best))
+    yield from _listed("parts", map(_document, history.parts(choice)))
+    yield from _listed("changes", map(_document, history.changes(choice)))
+    if suggestion is not None:
+        yield from _listed("suggested", map(_suggested, suggestion.blocks))
     yield "}\n"
 
 
@@ -84,6 +113,33 @@ def _listed(name: str, documents: Iterable[dict[str, Any]]) -> Iterator[str]:
 
 def _set(kept: SetRecord) -> dict[str, Any]:
     return _document(kept) | {"marks": [_document(mark) for mark in kept.marks]}
+
+
+def _run(kept: RunRecord, best: BestRun) -> dict[str, Any]:
+    """Return the best run of a pattern, what came today and before, and how goals were met."""
+    return {
+        "pattern": kept.pattern,
+        "props": kept.props,
+        **_document(best),
+        "objects": kept.objects,
+        "attempts": kept.attempts,
+        "catches_not_known": kept.not_known,
+        "throwing": kept.seconds,
+        "before": kept.best_before,
+        "today": {
+            "catches": kept.best_today,
+            "attempts": kept.attempts_today,
+            "throwing": kept.seconds_today,
+        },
+        "own_goal": {"asked": kept.asked, "met": kept.reached},
+        "goals": [_document(goal) for goal in kept.goals],
+    }
+
+
+def _suggested(block: "SuggestedBlock") -> dict[str, Any]:
+    pattern, props = block.written.pattern, block.written.props
+    told = {"role": block.role, "why": block.why, "seconds": round(block.seconds)}
+    return {"pattern": pattern, "props": props or "", **told}
 
 
 def _take(kept: TakeRecord) -> dict[str, Any]:
@@ -121,11 +177,15 @@ COLUMNS: Final[Mapping[str, tuple[str, Callable[[SetRecord], object]]]] = {
     "beats_thrown": ("from the first throw on", lambda kept: kept.beats_thrown),
     "cycles_thrown": (
         "whole cycles and a part of one",
-        lambda kept: round(kept.beats_thrown / kept.cycle_beats, 3),
+        lambda kept: round(kept.beats_thrown / max(kept.cycle_beats, 1), 3),
     ),
     "seconds": ("of throwing", lambda kept: round(kept.seconds, 3)),
     "clean_marks": ("how many", lambda kept: _count(kept, "clean")),
     "drop_marks": ("how many", lambda kept: _count(kept, "drop")),
+    "catches": ("until the drop; empty if not known", lambda kept: kept.catches),
+    "goal": ("catches asked for; empty if none", lambda kept: kept.goal),
+    "part": ("of a routine; empty for a single pattern", lambda kept: kept.part),
+    "after_part": ("the part that it was entered from", lambda kept: kept.after_part),
 }
 """The columns: what is in each, and how to get it from a set."""
 
@@ -158,6 +218,14 @@ Examples:
   throwcount log --pattern 531 --props clubs
   throwcount log --since 2026-03-01 --picture march.svg
   throwcount log --csv > sets.csv
+  throwcount log --suggest tonight.toml
+
+A session of 20 to 40 minutes is suggested by rules that coaches use. It begins with the easiest of
+what goes well: at least 80 % of the marked sets clean, or runs of 100 catches. It works on two or
+three patterns, less than ten minutes each, with the tempo last held clean: those whose best run of
+the last four weeks is at least 60 % of the next goal (flash, qualify, 50 or 100 catches), then
+those that waited longest (see --lately), for a goal that was met before. It ends with something
+that goes well.
 
 \b
 Columns of --csv, a line a set:
@@ -196,6 +264,11 @@ def _day_began(
 @json_option
 @flag("--csv", "Print the sets as comma-separated values.", name="as_csv")
 @picture_option
+@option(
+    "--suggest FILE",
+    FILE,
+    "Write a session to practise next, with the props used last: see below.",
+)
 @force_option
 @log_option
 def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -207,35 +280,79 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     as_json: bool,
     as_csv: bool,
     picture: Path | None,
+    suggest: Path | None,
     force: bool,
     log_file: Path,
 ) -> None:
     """Show what was practised.
 
-    You see the sessions, the best of each pattern, the patterns not practised lately, and the
-    takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. A set
-    counts as clean or as a drop by its marks. Times are local here, and UTC in --json and --csv.
+    You see the sessions, the best of each pattern, the runs in catches with the goals met, ever
+    and today, which changes of routines are dropped most, the patterns not practised lately, and
+    the takes that `throwcount listen --keep` kept. A pattern is recognised in any rotation. Every
+    set is an attempt; it counts as clean or as a drop by its marks. Times are local here, and UTC
+    in --json and --csv.
     """
     from throwcount.caller.log.history import History, LogChoice
-    from throwcount.caller.log.page import LogView
+    from throwcount.caller.log.page import LogView, nothing_kept
     from throwcount.caller.terminal.printing import show
 
     if as_json and as_csv:
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
+    if suggest is not None and pattern is not None:
+        raise click.UsageError("--suggest needs all patterns; leave --pattern out.")
     choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
         empty = not history.totals(choice).sets
         if picture is not None and not empty:
-            from throwcount.caller.log.page import draw_days
+            from throwcount.caller.log.chart import draw_days
 
             draw_days(history.days(choice), picture, overwrite=force)
+        suggestion = None
+        if suggest is not None:
+            suggestion = _written(history, choice, view, suggest, overwrite=force)
         if as_json:
-            _print(document_pieces(history, choice, view, log_file))
+            _print(document_pieces(history, choice, view, log_file, suggestion))
         elif as_csv:
             _print(map(printable, spreadsheet_lines(history.sets(choice))))
+        elif suggest is not None and suggestion is not None:
+            show(*_suggestion_page(suggestion, suggest, nothing_kept(choice, log_file)))
         else:
             show(*_page(history, choice, view, log_file))
+
+
+def _written(
+    history: "History", choice: "LogChoice", view: "LogView", path: Path, *, overwrite: bool
+) -> "Suggestion":
+    """Return a suggestion, written to `path` if it has anything in it."""
+    from throwcount.caller.session_file.suggestion import suggest
+    from throwcount.sounds.files.whole_files import write_text
+
+    suggestion = suggest(history, choice, view)
+    if suggestion.blocks:
+        write_text(path, [suggestion.text], overwrite=overwrite)
+    return suggestion
+
+
+def _suggestion_page(
+    suggestion: "Suggestion", path: Path, without: str
+) -> "Iterator[RenderableType]":
+    """Yield what was suggested, and why; `without` is what is said of a log without any set."""
+    from throwcount.caller.terminal.printing import shortened, table
+
+    if not suggestion.blocks:
+        yield f"Nothing is suggested. {without}"
+        return
+    with_props = f" with {suggestion.props}" if suggestion.props else ""
+    yield f"About {suggestion.minutes:.0f} minutes{with_props}:"
+    yield ""
+    shown = table("block", "pattern", "minutes", "why", numbers=("minutes",))
+    for block in suggestion.blocks:
+        pattern = shortened(block.written.pattern)
+        shown.add_row(block.role, pattern, f"{block.seconds / 60:.0f}", block.why)
+    yield shown
+    yield ""
+    yield f"Wrote {path}: `throwcount plan {path}` lays it out, and `play` leads through it."
 
 
 def _page(

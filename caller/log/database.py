@@ -13,10 +13,14 @@ import sqlite3
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeAlias
 
 from throwcount.caller.terminal.text import OutsideError
+from throwcount.engine.errors import EngineError
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rules import read
 
 
 class LogError(OutsideError):
@@ -196,8 +200,41 @@ CATCHES_AND_PLANS: Final[Migration] = (
     "CREATE INDEX sessions_by_file ON sessions (file)",
 )
 
-MIGRATIONS: Final[tuple[Migration, ...]] = (FIRST_TABLES, TAKES_TABLE, CATCHES_AND_PLANS)
+CATCHES_WORKED_OUT: Final[Migration] = (
+    # Without a drop, everything that was thrown was caught; with one, NULL stays: not known.
+    """
+    UPDATE sets SET catches = caught(written, beats_thrown)
+    WHERE catches IS NULL AND outcome IS NOT 'drop'
+    """,
+)
+
+MIGRATIONS: Final[tuple[Migration, ...]] = (
+    *(FIRST_TABLES, TAKES_TABLE, CATCHES_AND_PLANS, CATCHES_WORKED_OUT),
+)
 """From an empty file to the tables of this version of the program."""
+
+
+MOST_BEATS: Final = 10**9
+"""More than anybody throws in a lifetime."""
+
+
+def caught(written: object, beats: object) -> int | None:
+    """Return the catches of a pattern that was thrown for so many beats without a drop.
+
+    Everything thrown is caught but what a hand holds, a 2 that does not cross. The result is None
+    where that cannot be told.
+    """
+    if not isinstance(written, str) or not isinstance(beats, int) or not 0 <= beats <= MOST_BEATS:
+        return None
+    try:
+        return _pattern(written).caught_in(beats)
+    except EngineError:
+        return None
+
+
+@cache
+def _pattern(written: str) -> Pattern:
+    return read(written)
 
 
 PATIENCE: Final = 2.0
@@ -295,6 +332,7 @@ def _opened(
     with log_errors(path):
         connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
+        connection.create_function("caught", 2, caught, deterministic=True)
         try:
             if _version(path, connection, len(migrations)) < len(migrations):
                 _bring_up_to_date(path, connection, patience, migrations)

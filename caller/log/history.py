@@ -1,8 +1,7 @@
-"""Reads the practice log: queries, and their rows as records.
+"""Reads the practice log: rows of its queries as records.
 
 Rows are read one by one, in the order of an index where possible, so that the log of a lifetime
-takes no more memory than that of a week. Each query has a place for the conditions that choose its
-sets, or takes. They are on columns with an index, so that nothing else is looked at.
+takes no more memory than that of a week.
 """
 
 import json
@@ -10,151 +9,61 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from operator import itemgetter
 from pathlib import Path
 from sqlite3 import Row
-from typing import Any, Final, Self
+from typing import Any, Final, Self, TypeVar
 
 from throwcount.caller.log.database import Database, damaged, open_database_to_read
+from throwcount.caller.log.queries import (
+    CHANGES,
+    DAYS,
+    FIRST_RUN,
+    LAST_HELD,
+    LAST_HELD_WITH_ANY_PROPS,
+    OF_A_MARK,
+    OUTCOMES,
+    PARTS,
+    PATTERNS,
+    PATTERNS_BY_AGE,
+    PRACTISED,
+    RUN_LENGTHS,
+    SESSIONS,
+    SETS,
+    TAKES,
+    TOTALS,
+    LogQuery,
+)
 from throwcount.caller.log.records import (
+    BestRun,
+    ChangeRecord,
     DayRecord,
+    GoalMet,
+    LastHeld,
     MarkGiven,
+    PartRecord,
     PatternRecord,
+    RunRecord,
     SessionRecord,
     SetRecord,
     TakeRecord,
     TakeSummary,
     Totals,
+    impossible,
     milliseconds,
     moment,
     tidied,
 )
+from throwcount.engine.patterns.pattern import Pattern
+from throwcount.engine.patterns.rows import canonical
+from throwcount.engine.practice.goals import goal_catches, usual_goals
+
+Kept = TypeVar("Kept")
 
 EARLIEST: Final = -(2**62)
 """Before every moment that the log can have."""
-
-CHOSEN: Final = "{chosen}"
-"""The place for the conditions in a query."""
-
-
-@dataclass(frozen=True, slots=True)
-class LogQuery:
-    """A query with `CHOSEN` in it."""
-
-    text: str
-    """The query in SQL."""
-    about: str = "sets"
-    """The table that the conditions are about."""
-    moment: str = "started"
-    """The column of that table that says when."""
-
-    def __call__(self, *, pattern: bool, props: bool) -> str:
-        """Return the query with conditions on the moment and, if asked, on pattern and props."""
-        conditions = [f"{self.about}.{self.moment} >= :since"]
-        conditions += [f"{self.about}.pattern = :pattern"] * pattern
-        conditions += [f"{self.about}.props = :props"] * props
-        return self.text.replace(CHOSEN, " AND ".join(conditions))
-
-
-TOTALS: Final = LogQuery(
-    """
-    SELECT
-        count(DISTINCT session_id) AS sessions, count(DISTINCT pattern) AS patterns,
-        count(*) AS sets,
-        count(*) FILTER (WHERE outcome = 'clean') AS clean,
-        count(*) FILTER (WHERE outcome = 'drop') AS drops,
-        total(seconds) AS seconds, min(started) AS first, max(started) AS last
-    FROM sets WHERE {chosen}
-    """
-)
-
-SESSIONS: Final = LogQuery(
-    """
-    SELECT
-        sessions.id AS number, sessions.started AS started,
-        coalesce(sessions.ended, max(sets.seen)) AS ended, sessions.ended IS NOT NULL AS whole,
-        sessions.props AS props, sessions.device AS device,
-        count(DISTINCT sets.pattern) AS patterns, count(*) AS sets,
-        count(*) FILTER (WHERE outcome = 'clean') AS clean,
-        count(*) FILTER (WHERE outcome = 'drop') AS drops,
-        total(sets.seconds) AS seconds
-    FROM sessions JOIN sets ON sets.session_id = sessions.id
-    WHERE {chosen}
-    GROUP BY sessions.id ORDER BY sessions.id DESC LIMIT :most
-    """
-)
-
-PATTERN_BY_PATTERN: Final = """
-    WITH summed AS (
-        SELECT
-            pattern, props, max(objects) AS objects, count(*) AS sets,
-            count(*) FILTER (WHERE outcome = 'clean') AS clean,
-            count(*) FILTER (WHERE outcome = 'drop') AS drops,
-            total(seconds) AS seconds,
-            max(tempo_fastest) FILTER (WHERE outcome = 'clean') AS best_tempo,
-            max(id) FILTER (WHERE outcome = 'clean') AS last_clean,
-            coalesce(max(beats_thrown) FILTER (WHERE outcome = 'clean'), 0) AS longest_run,
-            max(started) AS last
-        FROM sets WHERE {chosen} GROUP BY pattern, props
-    )
-    SELECT
-        summed.pattern AS pattern, summed.objects AS objects, summed.props AS props,
-        sets, clean, drops, summed.seconds AS seconds,
-        best_tempo, held.tempo_end AS last_tempo, longest_run, last
-    FROM summed LEFT JOIN sets AS held ON held.id = last_clean
-"""
-
-PATTERNS: Final = LogQuery(f"{PATTERN_BY_PATTERN} ORDER BY last DESC LIMIT :most")
-
-PATTERNS_BY_AGE: Final = LogQuery(
-    f"{PATTERN_BY_PATTERN} WHERE last < :before ORDER BY last LIMIT :most"
-)
-
-OUTCOMES: Final = LogQuery(
-    "SELECT outcome FROM sets WHERE outcome IS NOT NULL AND {chosen} ORDER BY id"
-)
-
-SETS: Final = LogQuery(
-    """
-    SELECT
-        sets.id AS number, session_id AS session, started, ended,
-        CASE WHEN status = 'open' AND seen < :silent THEN 'interrupted' ELSE status END AS status,
-        outcome, pattern, written, objects, cycle_beats, props, first_hand AS first,
-        tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
-        mark, moment, beat, given_by
-    FROM sets LEFT JOIN marks ON marks.set_id = sets.id
-    WHERE {chosen} ORDER BY sets.id, marks.id
-    """
-)
-"""A set has a row for each of its marks, or one without a mark."""
-
-OF_A_MARK: Final = ("mark", "moment", "beat", "given_by")
-"""Those columns that are about the mark, in the order of the fields of `MarkGiven`."""
-
-DAYS: Final = LogQuery(
-    """
-    SELECT
-        date(started / 1000, 'unixepoch', 'localtime') AS day, pattern,
-        total(seconds) AS seconds,
-        max(tempo_fastest) FILTER (WHERE outcome = 'clean') AS best_tempo
-    FROM sets WHERE {chosen} GROUP BY day, pattern ORDER BY day, pattern
-    """
-)
-
-TAKES: Final = LogQuery(
-    """
-    SELECT
-        id AS number, kept, file, title, pattern, props, seconds, heard, expected,
-        tempo_asked, tempo, asynchrony_sd, interval_sd, right_later, drops,
-        sureness AS confidence, report
-    FROM takes WHERE {chosen} ORDER BY id DESC LIMIT :most
-    """,
-    about="takes",
-    moment="kept",
-)
-
 
 SILENCE: Final = 60.0
 """Seconds after which a set of which nothing more was kept is taken to be interrupted."""
@@ -212,15 +121,15 @@ class History:
     def totals(self, choice: LogChoice = EVERYTHING) -> Totals:
         """Return the sums over all sets."""
         (row,) = self._rows(TOTALS, choice)
-        return Totals(**self._fields(row, "first", "last"))
+        return self._record(Totals, row, "first", "last")
 
     def sessions(
         self, choice: LogChoice = EVERYTHING, most: int | None = None
     ) -> Iterator[SessionRecord]:
         """Yield the sessions with a set in them, the latest first, at most `most` of them."""
         for row in self._rows(SESSIONS, choice, most):
-            fields = self._fields(row, "started", "ended")
-            yield SessionRecord(**fields | {"whole": bool(row["whole"])})
+            whole = bool(row["whole"])
+            yield self._record(SessionRecord, row, "started", "ended", whole=whole)
 
     def patterns(
         self, choice: LogChoice = EVERYTHING, most: int | None = None
@@ -235,19 +144,61 @@ class History:
         before = milliseconds(day.timestamp())
         return self._patterns(PATTERNS_BY_AGE, choice, most, before=before)
 
+    def runs(
+        self, today: datetime, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[RunRecord]:
+        """Yield the runs of the patterns with their props, the last practised first.
+
+        There are at most `most`. `today` is the moment at which the day began.
+        """
+        tomorrow = today + timedelta(days=1)
+        day = {
+            "today": milliseconds(today.timestamp()),
+            "tomorrow": milliseconds(tomorrow.timestamp()),
+        }
+        for row in self._rows(PRACTISED, choice, most):
+            one = replace(choice, pattern=row["pattern"], props=row["props"])
+            lengths = [_RunLength(*each) for each in self._rows(RUN_LENGTHS, one, **day)]
+            yield self._record(
+                RunRecord,
+                row,
+                "last",
+                best=self._first_run(one, lengths),
+                **_added_up(lengths, row["objects"]),
+            )
+
+    def changes(
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[ChangeRecord]:
+        """Yield the changes from part to part of routines, the most often dropped first."""
+        for row in self._rows(CHANGES, choice, most):
+            yield self._record(ChangeRecord, row)
+
+    def parts(
+        self, choice: LogChoice = EVERYTHING, most: int | None = None
+    ) -> Iterator[PartRecord]:
+        """Yield the parts of routines, the most often dropped first."""
+        for row in self._rows(PARTS, choice, most):
+            yield self._record(PartRecord, row)
+
     def sets(self, choice: LogChoice = EVERYTHING) -> Iterator[SetRecord]:
         """Yield the sets with their marks, in the order begun."""
         silent = milliseconds(self._clock() - SILENCE)
         rows = self._rows(SETS, choice, silent=silent)
         for _, of_set in groupby(rows, itemgetter("number")):
             found = [self._fields(row, "started", "ended", "moment") for row in of_set]
-            marks = [[fields.pop(name) for name in OF_A_MARK] for fields in found]
-            yield SetRecord(**found[0], marks=tuple(MarkGiven(*each) for each in marks if each[0]))
+            marks = [{name: fields.pop(name) for name in OF_A_MARK} for fields in found]
+            given = tuple(self._checked(MarkGiven, each) for each in marks if each["mark"])
+            yield self._checked(SetRecord, found[0] | {"marks": given})
 
     def days(self, choice: LogChoice = EVERYTHING) -> Iterator[DayRecord]:
-        """Yield the patterns of each day, day by day."""
+        """Yield the patterns with their props of each day, day by day."""
         for row in self._rows(DAYS, choice):
-            yield DayRecord(**self._fields(row))
+            try:
+                day = date.fromisoformat(row["day"])
+            except (TypeError, ValueError) as error:
+                raise damaged(self._database.path) from error
+            yield self._record(DayRecord, row, day=day)
 
     def takes(
         self, choice: LogChoice = EVERYTHING, most: int | None = None
@@ -257,27 +208,54 @@ class History:
             fields = self._fields(row, "kept")
             number, kept = fields.pop("number"), fields.pop("kept")
             try:
-                report = json.loads(fields.pop("report"))
+                fields["report"] = json.loads(fields["report"])
             except (TypeError, ValueError) as error:
                 raise damaged(self._database.path) from error
-            if not isinstance(report, dict):
+            if not isinstance(fields["report"], dict):
                 raise damaged(self._database.path)
-            yield TakeRecord(number=number, kept=kept, summary=TakeSummary(**fields, report=report))
+            summary = self._checked(TakeSummary, fields)
+            yield TakeRecord(number=number, kept=kept, summary=summary)
+
+    def last_held(self, pattern: Pattern, props: str | None = None) -> LastHeld | None:
+        """Return the last clean set of a pattern, which may be in any rotation; None without one.
+
+        `props` is None for any.
+        """
+        query = LAST_HELD_WITH_ANY_PROPS if props is None else LAST_HELD
+        values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}
+        row = self._database.row(query, values)
+        return None if row is None else self._record(LastHeld, row, "when")
 
     def _patterns(
         self, query: LogQuery, choice: LogChoice, most: int | None, **values: object
     ) -> Iterator[PatternRecord]:
         for row in self._rows(query, choice, most, **values):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
-            yield PatternRecord(**self._fields(row, "last"), longest_row=self._longest_row(one))
+            yield self._record(PatternRecord, row, "last", longest_row=self._longest_row(one))
 
     def _longest_row(self, choice: LogChoice) -> int:
         """Return the most clean sets in a row of one pattern, among the sets that count."""
         rows = groupby(outcome for (outcome,) in self._rows(OUTCOMES, choice))
         return max((sum(1 for _ in row) for outcome, row in rows if outcome == "clean"), default=0)
 
+    def _first_run(self, choice: LogChoice, lengths: "list[_RunLength]") -> BestRun | None:
+        """Return the first of the longest runs of one pattern; None where no catches are known."""
+        most = max((each.catches for each in lengths if each.catches is not None), default=None)
+        if most is None:
+            return None
+        (row,) = self._rows(FIRST_RUN, choice, catches=most)
+        return self._record(BestRun, row, "when")
+
+    def _record(self, kind: type[Kept], row: Row, *times: str, **further: object) -> Kept:
+        """Return a row as a record, with datetimes for the fields named in `times`."""
+        return self._checked(kind, self._fields(row, *times) | further)
+
+    def _checked(self, kind: type[Kept], fields: dict[str, Any]) -> Kept:
+        if impossible(kind, fields):
+            raise damaged(self._database.path)
+        return kind(**fields)
+
     def _fields(self, row: Row, *times: str) -> dict[str, Any]:
-        """Return a row as the fields of a record, with datetimes for those named in `times`."""
         fields = dict(row)
         try:
             return fields | {name: moment(fields[name]) for name in times}
@@ -290,3 +268,44 @@ class History:
         limit = -1 if most is None else most
         text = query(pattern=choice.pattern is not None, props=choice.props is not None)
         return self._database.rows(text, {**choice.values, "most": limit, **values})
+
+
+@dataclass(frozen=True, slots=True)
+class _RunLength:
+    """A row of `RUN_LENGTHS`."""
+
+    catches: int | None
+    goal: int | None
+    sets: int
+    seconds: float
+    drops: int
+    sets_before: int
+    sets_today: int
+    seconds_today: float
+
+
+def _added_up(lengths: list[_RunLength], objects: int) -> dict[str, Any]:
+    """Return the fields of a `RunRecord` that sum up all runs of a pattern with so many objects."""
+    runs = [(each.catches, each) for each in lengths if each.catches is not None]
+    names: dict[int, str] = {each.goal: str(each.goal) for each in lengths if each.goal}
+    names |= {goal_catches(goal, objects): str(goal) for goal in usual_goals(objects)}
+    return {
+        "attempts": sum(each.sets for each in lengths),
+        "not_known": sum(each.drops for each in lengths if each.catches is None),
+        "seconds": sum(each.seconds for each in lengths),
+        "best_before": max((run for run, each in runs if each.sets_before), default=None),
+        "best_today": max((run for run, each in runs if each.sets_today), default=None),
+        "attempts_today": sum(each.sets_today for each in lengths),
+        "seconds_today": sum(each.seconds_today for each in lengths),
+        "asked": sum(each.sets for each in lengths if each.goal),
+        "reached": sum(each.sets for run, each in runs if each.goal and run >= each.goal),
+        "goals": tuple(
+            GoalMet(
+                names[goal],
+                goal,
+                sum(each.sets for run, each in runs if run >= goal),
+                sum(each.sets_today for run, each in runs if run >= goal),
+            )
+            for goal in sorted(names)
+        ),
+    }

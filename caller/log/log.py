@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Self
 
-from throwcount.caller.log.database import PATIENCE, Database, LogError, damaged, open_database
+from throwcount.caller.log.database import PATIENCE, Database, LogError, open_database
 from throwcount.caller.log.history import History
 from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
 from throwcount.engine.patterns.pattern import Pattern
@@ -70,18 +70,6 @@ NEW_TAKE: Final = """
         :asynchrony_sd, :interval_sd, :right_later, :drops, :confidence, :report
     )
 """
-LAST_TEMPO: Final = """
-    SELECT tempo_end FROM sets WHERE id = (
-        SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern AND props = :props
-    )
-"""
-LAST_TEMPO_OF_ANY_PROPS: Final = """
-    SELECT tempo_end FROM sets WHERE id = (
-        SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern
-    )
-"""
-
-
 BEST_RUN: Final = """
     SELECT max(catches) AS catches FROM sets
     WHERE pattern = :pattern AND props = :props AND (outcome = 'clean' OR status != 'finished')
@@ -245,15 +233,8 @@ class PracticeLog:
         The pattern may be in any rotation. `props` is None for any. The result is None without a
         clean set.
         """
-        query = LAST_TEMPO_OF_ANY_PROPS if props is None else LAST_TEMPO
-        values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}
-        found = self._database.row(query, values)
-        if found is None:
-            return None
-        tempo = found["tempo_end"]
-        if not isinstance(tempo, float):
-            raise damaged(self._database.path)
-        return tempo
+        held = self.history.last_held(pattern, props)
+        return None if held is None else held.tempo
 
     def best_run(self, pattern: Pattern, props: str = "") -> int | None:
         """Return the most catches in any set of a pattern with these props; None without any."""

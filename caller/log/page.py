@@ -1,37 +1,33 @@
-"""Shows the log: tables of sessions, patterns and takes, and a chart of the days.
-
-The chart has the best clean tempo of each day, and the time spent throwing.
-"""
+"""Shows the log as tables: sessions, patterns, runs, routines and takes."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
-from itertools import cycle
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Generic, TypeVar
+from typing import Final, Generic, TypeVar
 
 from rich.console import RenderableType
 from rich.table import Table
 
 from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.records import (
-    DayRecord,
+    BestRun,
+    ChangeRecord,
+    PartRecord,
     PatternRecord,
+    RunRecord,
     SessionRecord,
     TakeRecord,
     Totals,
+    day_began,
     local_day,
     local_minute,
 )
-from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
 from throwcount.caller.terminal.printing import counted, length_text, shortened, table
 
-if TYPE_CHECKING:
-    import numpy as np
-    from matplotlib.axes import Axes
-    from numpy.typing import NDArray
-
-AnyRecord = TypeVar("AnyRecord", SessionRecord, PatternRecord, TakeRecord)
+AnyRecord = TypeVar(
+    "AnyRecord", SessionRecord, PatternRecord, RunRecord, PartRecord, ChangeRecord, TakeRecord
+)
 
 NARROW_TEXT: Final = 24
 """Characters of a pattern in a table, at most."""
@@ -41,9 +37,15 @@ ROOMY: Final = 78
 
 NOT_ENDED: Final = "+"
 STEADY: Final = "sd: of the asynchronies of the catches; sure: how likely all this is right."
-MEANING: Final = "Of clean sets: fastest tempo, most beats in a set, most sets in a row."
+MEANING: Final = (
+    "Best run: most catches in any set, until the drop. Of clean sets: fastest tempo, most in a "
+    "row."
+)
+GOALS: Final = "How often a goal was met: flash is every object caught once, qualify twice."
+OF_OWN: Final = "Own goal: of the sets that had one."
+CHANGE_IS_OVER: Final = "A change is over with a qualifying run of the part that it leads to."
 
-FOLDED: Final = ("pattern", "props", "take")
+FOLDED: Final = ("pattern", "props", "take", "part", "from", "to", "met today")
 """Columns that may take several lines, and are no narrower than their headings."""
 
 
@@ -79,6 +81,11 @@ class LogView:
         """The moment since which a pattern has been practised lately."""
         return self.now - timedelta(days=self.lately)
 
+    @property
+    def today(self) -> datetime:
+        """The moment at which the local day began."""
+        return day_began(self.now)
+
 
 def log_page(history: History, choice: LogChoice, view: LogView) -> Iterator[RenderableType]:
     """Yield the parts of the page, for a log that has at least one set."""
@@ -92,6 +99,8 @@ def log_page(history: History, choice: LogChoice, view: LogView) -> Iterator[Ren
         yield MEANING
     if totals.patterns > view.rows:
         yield f"The {view.rows} practised last; --rows shows more."
+    yield from _runs(list(history.runs(view.today, choice, view.rows)), view)
+    yield from _routines(history, choice, view)
     longest_ago = list(history.patterns_not_since(view.lately_began, choice, view.rows))
     if longest_ago:
         yield ""
@@ -142,6 +151,41 @@ def _sessions(
         yield f"The last {view.rows}; --rows shows more."
 
 
+def _runs(records: list[RunRecord], view: LogView) -> Iterator[RenderableType]:
+    """Yield the best runs and the goals met, and what is new today."""
+    known = [kept for kept in records if kept.best is not None and kept.best.catches]
+    if known:
+        yield ""
+        asked = any(one.asked for one in known)
+        yield listing(RUN_COLUMNS + (OWN_GOAL,) * asked, known, view.width)
+        if view.width >= ROOMY:
+            yield f"{GOALS} {OF_OWN}" if asked else GOALS
+    not_known = sum(kept.not_known for kept in records)
+    if not_known:
+        yield f"The catches of {counted(not_known, 'older set')} with a drop are not known."
+    of_today = [kept for kept in records if kept.attempts_today]
+    if of_today:
+        yield ""
+        yield "Today, against the best before:"
+        yield listing(TODAY_COLUMNS, of_today, view.width)
+
+
+def _routines(history: History, choice: LogChoice, view: LogView) -> Iterator[RenderableType]:
+    """Yield the changes and parts of routines that were dropped, the most often dropped first."""
+    changes = [kept for kept in history.changes(choice, view.rows) if kept.drops]
+    if changes:
+        yield ""
+        yield "Changes that were dropped:"
+        yield listing(CHANGE_COLUMNS, changes, view.width)
+        if view.width >= ROOMY:
+            yield CHANGE_IS_OVER
+    parts = [kept for kept in history.parts(choice, view.rows) if kept.drops]
+    if parts:
+        yield ""
+        yield "Parts that were dropped:"
+        yield listing(PART_COLUMNS, parts, view.width)
+
+
 def listing(
     columns: tuple[LogColumn[AnyRecord], ...], records: Iterable[AnyRecord], width: int
 ) -> Table:
@@ -160,16 +204,40 @@ def listing(
 
 
 def _length(session: SessionRecord) -> str:
-    length = length_text((session.ended - session.started).total_seconds())
+    seconds = (session.ended - session.started).total_seconds()
+    length = length_text(seconds) if seconds >= 0 else "-"  # where the clock was set back
     return length if session.whole else length + NOT_ENDED
 
 
-def _with_props(pattern: PatternRecord) -> str:
+def _with_props(pattern: PatternRecord | RunRecord) -> str:
     return f"{pattern.objects} {pattern.props}".rstrip()
 
 
 def _tempo(tempo: float | None) -> str:
     return "-" if tempo is None else f"{tempo:.0f}"
+
+
+def _catches(catches: int | None) -> str:
+    return "-" if catches is None else str(catches)
+
+
+def _of_best(text: Callable[[BestRun], str]) -> Callable[[RunRecord], str]:
+    """Return a function that says something of the best run, if there is one."""
+    return lambda kept: "-" if kept.best is None else text(kept.best)
+
+
+def _met(name: str) -> Callable[[RunRecord], str]:
+    """Return a function that says how often the goal of this name was met."""
+    return lambda kept: next((str(goal.met) for goal in kept.goals if goal.goal == name), "-")
+
+
+def _met_today(kept: RunRecord) -> str:
+    met = (f"{goal.goal}: {goal.met_today}" for goal in kept.goals if goal.met_today)
+    return ", ".join(met) or "-"
+
+
+def _dropped(kept: PartRecord | ChangeRecord) -> str:
+    return f"{kept.drops} of {kept.times}"
 
 
 def _short_text(text: str) -> str:
@@ -195,7 +263,7 @@ PATTERN_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("props", _with_props, number=False, always=True),
     LogColumn("clean sets", lambda kept: f"{kept.clean} of {kept.sets}", always=True),
     LogColumn("best\ntempo", lambda kept: _tempo(kept.best_tempo), always=True),
-    LogColumn("longest\nrun", lambda kept: str(kept.longest_run)),
+    LogColumn("best\nrun", lambda kept: _catches(kept.best_run)),
     LogColumn("most\nin a row", lambda kept: str(kept.longest_row)),
     LogColumn("throwing", lambda kept: length_text(kept.seconds)),
     LogColumn("last", lambda kept: local_day(kept.last), number=False),
@@ -206,6 +274,40 @@ WAITING_COLUMNS: Final[tuple[LogColumn[PatternRecord], ...]] = (
     LogColumn("last", lambda kept: local_day(kept.last), number=False, always=True),
     LogColumn("last clean tempo", lambda kept: _tempo(kept.last_tempo)),
 )
+OWN_GOAL: Final[LogColumn[RunRecord]] = LogColumn(
+    "own goal", lambda kept: f"{kept.reached} of {kept.asked}" if kept.asked else "-"
+)
+RUN_COLUMNS: Final[tuple[LogColumn[RunRecord], ...]] = (
+    LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
+    LogColumn("props", _with_props, number=False, always=True),
+    LogColumn("best\nrun", _of_best(lambda best: str(best.catches)), always=True),
+    LogColumn("its\ntempo", _of_best(lambda best: _tempo(best.tempo))),
+    LogColumn("its day", _of_best(lambda best: local_day(best.when)), number=False),
+    LogColumn("flash", _met("flash"), always=True),
+    LogColumn("qualify", _met("qualify"), always=True),
+    LogColumn("50", _met("50")),
+    LogColumn("100", _met("100")),
+)
+TODAY_COLUMNS: Final[tuple[LogColumn[RunRecord], ...]] = (
+    LogColumn("pattern", lambda kept: _short_text(kept.pattern), number=False, always=True),
+    LogColumn("props", _with_props, number=False, always=True),
+    LogColumn("sets", lambda kept: str(kept.attempts_today)),
+    LogColumn("throwing", lambda kept: length_text(kept.seconds_today)),
+    LogColumn("best run", lambda kept: _catches(kept.best_today), always=True),
+    LogColumn("before", lambda kept: _catches(kept.best_before), always=True),
+    LogColumn("met today", _met_today, number=False),
+)
+CHANGE_COLUMNS: Final[tuple[LogColumn[ChangeRecord], ...]] = (
+    LogColumn("from", lambda kept: _short_text(kept.after_part), number=False, always=True),
+    LogColumn("to", lambda kept: _short_text(kept.part), number=False, always=True),
+    LogColumn("dropped", _dropped, always=True),
+    LogColumn("routine", lambda kept: _short_text(Path(kept.file).name), number=False),
+)
+PART_COLUMNS: Final[tuple[LogColumn[PartRecord], ...]] = (
+    LogColumn("part", lambda kept: _short_text(kept.part), number=False, always=True),
+    LogColumn("dropped", _dropped, always=True),
+    LogColumn("routine", lambda kept: _short_text(Path(kept.file).name), number=False),
+)
 TAKE_COLUMNS: Final[tuple[LogColumn[TakeRecord], ...]] = (
     LogColumn("take", lambda kept: _short_text(kept.summary.file), number=False, always=True),
     LogColumn("listened to", lambda kept: local_day(kept.kept), number=False),
@@ -215,106 +317,3 @@ TAKE_COLUMNS: Final[tuple[LogColumn[TakeRecord], ...]] = (
     LogColumn("drops", lambda kept: str(kept.summary.drops), always=True),
     LogColumn("sure", lambda kept: f"{kept.summary.confidence:.0%}"),
 )
-
-
-MOST_PATTERNS: Final = 6
-"""Lines in the chart; more could not be told apart at a glance."""
-
-WIDTH: Final = 9.0
-HEIGHT: Final = 6.0
-MARKERS: Final = "osD^vP"
-LONGEST_LABEL: Final = 18
-
-
-@dataclass(slots=True)
-class Days:
-    """What was practised, day by day."""
-
-    minutes: dict[date, float] = field(default_factory=dict)
-    """Minutes of throwing."""
-    tempos: dict[str, dict[date, float]] = field(default_factory=dict)
-    """For each pattern the best clean tempo of each day that has one."""
-    seconds: dict[str, float] = field(default_factory=dict)
-    """Seconds of throwing each pattern."""
-
-    def add(self, kept: DayRecord) -> None:
-        """Add one pattern on one day."""
-        day = date.fromisoformat(kept.day)
-        self.minutes[day] = self.minutes.get(day, 0) + kept.seconds / 60
-        if kept.best_tempo is not None:
-            self.seconds[kept.pattern] = self.seconds.get(kept.pattern, 0) + kept.seconds
-            self.tempos.setdefault(kept.pattern, {})[day] = kept.best_tempo
-
-    @property
-    def drawn(self) -> list[str]:
-        """The patterns with most time among those with a clean set, in that order."""
-        return sorted(self.seconds, key=lambda name: (-self.seconds[name], name))[:MOST_PATTERNS]
-
-
-def draw_days(days: Iterable[DayRecord], path: Path, *, overwrite: bool = False) -> None:
-    """Draw at least one day into a file that ends in ``.svg`` or ``.png``.
-
-    `overwrite` tells whether to replace an existing file.
-
-    Raises
-    ------
-    OutsideError
-        If matplotlib is not installed.
-    FileError
-        If the file cannot be written, or exists already.
-    """
-    kept = Days()
-    for day in days:
-        kept.add(day)
-    text = f"Practice on {counted(len(kept.minutes), 'day')}"
-    sheet = Sheet(WIDTH, HEIGHT, text, _described(kept, text))
-    with picture(path, sheet, overwrite=overwrite) as figure:
-        figure.set_layout_engine("constrained")
-        upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1))
-        _draw_tempos(upper, kept)
-        _draw_minutes(lower, kept)
-        figure.autofmt_xdate()
-
-
-def _draw_tempos(axes: "Axes", kept: Days) -> None:
-    axes.set_title("Best clean tempo of each day")
-    axes.set_ylabel("beats a minute")
-    axes.grid(color="0.9")
-    for index, (pattern, marker) in enumerate(zip(kept.drawn, cycle(MARKERS), strict=False)):
-        style, points = line_style(index), kept.tempos[pattern]
-        axes.plot(
-            _days(points),
-            list(points.values()),
-            color=style.colour,
-            linestyle=style.strokes,
-            marker=marker,
-            label=shortened(pattern, LONGEST_LABEL),
-        )
-    if kept.drawn:
-        axes.legend(loc="upper left", bbox_to_anchor=(1, 1))
-    else:
-        axes.text(0.5, 0.5, "no clean set yet", ha="center", transform=axes.transAxes)
-
-
-def _draw_minutes(axes: "Axes", kept: Days) -> None:
-    axes.set_ylabel("minutes of throwing")
-    axes.bar(_days(kept.minutes), list(kept.minutes.values()), color=GREY)
-
-
-def _days(days: Iterable[date]) -> "NDArray[np.datetime64]":
-    """Return days as an array that matplotlib draws as dates."""
-    import numpy as np
-
-    return np.array(list(days), dtype="datetime64[D]")
-
-
-def _described(kept: Days, text: str) -> str:
-    best = (
-        f"{shortened(name, LONGEST_LABEL)} up to {max(kept.tempos[name].values()):.0f}"
-        for name in kept.drawn
-    )
-    tempos = ", ".join(best) or "none yet"
-    return (
-        f"{text}: {sum(kept.minutes.values()):.0f} minutes of throwing. "
-        f"Best clean tempos, in beats a minute: {tempos}."
-    )

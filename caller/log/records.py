@@ -3,10 +3,13 @@
 Times are shown to people in local time, and written for programs in UTC.
 """
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from typing import Any, Final, Literal, TypeAlias
+from datetime import UTC, date, datetime
+from functools import cache
+from types import NoneType, UnionType
+from typing import Any, Final, Literal, TypeAlias, get_args, get_origin, get_type_hints
 
 from throwcount.engine.patterns.pattern import Hand, Pattern
 from throwcount.engine.practice.tempo_rules import Mark
@@ -54,9 +57,23 @@ class Thrown:
     """Objects thrown and caught, up to the drop where there was one."""
 
 
+FARTHEST: Final = 2**45
+"""Milliseconds from 1970, over a thousand years, within which every calendar has its days."""
+
+
 def moment(kept: int | None) -> datetime | None:
-    """Return a moment of the log in UTC; None for None."""
-    return None if kept is None else datetime.fromtimestamp(kept / 1000, UTC)
+    """Return a moment of the log in UTC; None for None.
+
+    Raises
+    ------
+    ValueError
+        If no calendar has that moment.
+    """
+    if kept is None:
+        return None
+    if abs(kept) > FARTHEST:
+        raise ValueError(kept)
+    return datetime.fromtimestamp(kept / 1000, UTC)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +126,15 @@ class SetRecord:
     """Beats that were thrown."""
     seconds: float
     """Seconds of throwing, without pauses."""
+    catches: int | None
+    """Objects thrown and caught, until the drop where there was one; None where that is not
+    known, as for a dropped set of an older version."""
+    goal: int | None
+    """Catches that it was to reach; None where none were asked for."""
+    part: str
+    """The part of a routine that it was; empty for a single pattern."""
+    after_part: str
+    """The part from which it was entered; empty where it was begun with."""
     marks: tuple[MarkGiven, ...]
     """The marks, in the order given."""
 
@@ -169,6 +195,8 @@ class PatternRecord:
     """Clean sets in a row, at most; sets that do not count do not end a row."""
     last: datetime
     """When its last set began, in UTC."""
+    best_run: int | None
+    """Most catches in any set; None where no catches are known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,15 +215,129 @@ class Totals:
 
 @dataclass(frozen=True, slots=True)
 class DayRecord:
-    """A pattern on one day of the local calendar, such as ``2026-03-31``.
+    """A pattern with one kind of props, on one day."""
 
-    `best_tempo` is the fastest in a clean set of that day, None without one.
-    """
-
-    day: str
+    day: date
+    """The day of the local calendar."""
     pattern: str
+    """The pattern in its canonical form."""
+    props: str
+    """What was juggled; empty if not given."""
+    objects: int
+    """How many objects the pattern has."""
     seconds: float
+    """Seconds of throwing."""
     best_tempo: float | None
+    """The fastest tempo in a clean set, in beats a minute; None without one."""
+    best_run: int | None
+    """Most catches in a set; None where no catches are known."""
+
+
+@dataclass(frozen=True, slots=True)
+class BestRun:
+    """The set with most catches; of several, the first."""
+
+    catches: int
+    """Objects thrown and caught."""
+    seconds: float
+    """Seconds of throwing."""
+    tempo: float
+    """The tempo at its end, in beats a minute."""
+    when: datetime
+    """When it began, in UTC."""
+
+
+@dataclass(frozen=True, slots=True)
+class GoalMet:
+    """How often a goal was met."""
+
+    goal: str
+    """``flash``, ``qualify``, or the catches as a number."""
+    catches: int
+    """Catches that meet it."""
+    met: int
+    """Sets that met it."""
+    met_today: int
+    """Those of them that began today."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunRecord:
+    """The runs of a pattern with one kind of props; every set is an attempt."""
+
+    pattern: str
+    """The pattern in its canonical form."""
+    objects: int
+    """How many objects it has."""
+    props: str
+    """What was juggled; empty if not given."""
+    last: datetime
+    """When its last set began, in UTC."""
+    attempts: int
+    """How many sets."""
+    not_known: int
+    """Dropped sets of older versions, whose catches are not known."""
+    seconds: float
+    """Seconds of throwing."""
+    best: BestRun | None
+    """The best run; None where no catches are known."""
+    best_before: int | None
+    """Most catches in a set before today; None where none are known."""
+    best_today: int | None
+    """Most catches in a set of today; None where none are known."""
+    attempts_today: int
+    """How many of the sets began today."""
+    seconds_today: float
+    """Seconds of throwing today."""
+    asked: int
+    """Sets that had a goal of their own."""
+    reached: int
+    """Those of them that met it."""
+    goals: tuple[GoalMet, ...]
+    """Flash, qualifying run, the usual runs and all that were asked for; the fewest catches
+    first."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartRecord:
+    """A part of a routine, over all times that it was thrown."""
+
+    file: str
+    """The routine file; empty if it is not known."""
+    part: str
+    """The name of the part."""
+    times: int
+    """How often it was thrown."""
+    drops: int
+    """How often it was dropped."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRecord:
+    """A change from one part of a routine to the next, over all times that it was made."""
+
+    file: str
+    """The routine file; empty if it is not known."""
+    after_part: str
+    """The part that is left."""
+    part: str
+    """The part that it leads to."""
+    times: int
+    """How often it was made."""
+    drops: int
+    """How often there was a drop before a qualifying run of the part that it leads to."""
+
+
+@dataclass(frozen=True, slots=True)
+class LastHeld:
+    """The last clean set of a pattern."""
+
+    tempo: float
+    """The tempo at its end, in beats a minute."""
+    when: datetime
+    """When it began, in UTC."""
+    catches: int | None
+    """Objects thrown and caught; None where that is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -257,6 +399,12 @@ def local_day(moment: datetime) -> str:
     return f"{moment.astimezone():%Y-%m-%d}"
 
 
+def day_began(moment: datetime) -> datetime:
+    """Return the moment at which the local day of `moment` began."""
+    midnight = moment.astimezone().replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None)
+    return midnight.astimezone()  # whose offset from UTC may be another one
+
+
 def local_minute(moment: datetime) -> str:
     """Return a local time, such as ``2026-03-31 18:05``."""
     return f"{moment.astimezone():%Y-%m-%d %H:%M}"
@@ -276,3 +424,33 @@ def tidied(name: str) -> str:
     """Return any text as a name: lower case, one line, at most `LONGEST_NAME` characters."""
     shown = "".join(char if char.isprintable() else " " for char in name)
     return " ".join(shown.lower().split())[:LONGEST_NAME].rstrip()
+
+
+def impossible(record: type, fields: Mapping[str, object]) -> str | None:
+    """Return the name of a field whose value a record of that type cannot have; None if all can.
+
+    SQLite keeps a text in a column of numbers without complaint.
+    """
+    kinds = _kinds(record)
+    for name, value in fields.items():
+        fits = isinstance(value, kinds[name])
+        if not fits or (isinstance(value, float) and not math.isfinite(value)):
+            return name
+    return None
+
+
+@cache
+def _kinds(record: type) -> dict[str, tuple[type, ...]]:
+    return {name: tuple(_types(hint)) for name, hint in get_type_hints(record).items()}
+
+
+def _types(hint: object) -> set[type]:
+    """Return the types of which one must be that of a value with this annotation."""
+    if get_origin(hint) is UnionType:
+        return {each for option in get_args(hint) for each in _types(option)}
+    if get_origin(hint) is Literal:
+        return {str}
+    if hint is float:
+        return {float, int}
+    plain = {int, str, bool, datetime, date, NoneType}
+    return {each for each in plain if each is hint} or {object}

@@ -162,10 +162,16 @@ class Pattern:
 
     def thrown_in(self, beats: int) -> int:
         """Return how many objects are thrown in the first `beats` beats, held ones included."""
+        return self._made_in(beats, [turn for (turn, _), _ in self.throws()])
+
+    def caught_in(self, beats: int) -> int:
+        """Return how many throws of the first `beats` beats are caught: all but held ones."""
+        return self._made_in(beats, [turn for (turn, _), throw in self.throws() if not throw.held])
+
+    def _made_in(self, beats: int, turns: list[int]) -> int:
+        """Return how many of the throws made on these turns come in the first `beats` beats."""
         cycles, rest = divmod(beats, self.period)
-        turns = -(-rest // self.beats_per_turn)
-        whole = sum(1 for _ in self.throws())
-        return cycles * whole + sum(1 for (turn, _), _ in self.throws() if turn < turns)
+        return cycles * len(turns) + sum(turn * self.beats_per_turn < rest for turn in turns)
 
     def landing(self, site: Site, throw: Throw) -> Site:
         """Return where `throw`, made at `site`, is due to be thrown again (not reduced)."""

@@ -22,6 +22,12 @@ def goal_catches(goal: Goal, objects: int) -> int:
     return objects if goal == "flash" else 2 * objects
 
 
+def usual_goals(objects: int) -> tuple[Goal, ...]:
+    """Return the goals that jugglers keep count of, the fewest catches first."""
+    every: tuple[Goal, ...] = (*NAMED_GOALS, *USUAL_RUNS)
+    return tuple(sorted(every, key=lambda goal: goal_catches(goal, objects)))
+
+
 def goal_text(goal: Goal) -> str:
     """Return a goal in words, such as "50 catches"."""
     return f"{goal} catches" if isinstance(goal, int) else goal

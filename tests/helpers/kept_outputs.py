@@ -233,14 +233,18 @@ LOG_FILES: Final[Table] = {
 }
 SESSIONS: Final = """
 UPDATE takes SET kept = 1775000000000 + id;
-INSERT INTO sessions VALUES (1, 1774972800000, 1774973400000, 'clubs', 'speakers');
-INSERT INTO sessions VALUES (2, 1775145600000, NULL, '', 'speakers');
-INSERT INTO sets VALUES (1, 1, '531', '153', 3, 3, 'clubs', 'left', 150, 165, 165, 48, 48, 18.5,
-    1774972800000, 1774972820000, 1774972820000, 'finished', 'clean');
-INSERT INTO sets VALUES (2, 1, '531', '531', 3, 3, 'clubs', 'right', 170, 170, 170, 48, 30, 10.5,
-    1774972900000, 1774972912000, 1774972912000, 'stopped', 'drop');
-INSERT INTO sets VALUES (3, 2, '(4,2x)*', '(4,2x)*', 3, 4, '', 'right', 180, 180, 180, NULL, 64,
-    21.25, 1775145600000, 1775145622000, NULL, 'open', NULL);
+INSERT INTO sessions (id, started, ended, props, device)
+VALUES (1, 1774972800000, 1774973400000, 'clubs', 'speakers'),
+    (2, 1775145600000, NULL, '', 'speakers');
+INSERT INTO sets (id, session_id, pattern, written, objects, cycle_beats, props, first_hand,
+    tempo_start, tempo_end, tempo_fastest, beats_planned, beats_thrown, seconds,
+    started, seen, ended, status, outcome, catches)
+VALUES (1, 1, '531', '153', 3, 3, 'clubs', 'left', 150, 165, 165, 48, 48, 18.5,
+    1774972800000, 1774972820000, 1774972820000, 'finished', 'clean', 48),
+    (2, 1, '531', '531', 3, 3, 'clubs', 'right', 170, 170, 170, 48, 30, 10.5,
+    1774972900000, 1774972912000, 1774972912000, 'stopped', 'drop', 26),
+    (3, 2, '(4,2x)*', '(4,2x)*', 3, 4, '', 'right', 180, 180, 180, NULL, 64,
+    21.25, 1775145600000, 1775145622000, NULL, 'open', NULL, 64);
 INSERT INTO marks VALUES (1, 1, 'clean', 1774972820000, 47, 'pedal');
 INSERT INTO marks VALUES (2, 2, 'drop', 1774972911000, 29, 'key');
 """

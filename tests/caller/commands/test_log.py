@@ -5,6 +5,7 @@ import json
 import os
 import sys
 import time
+import tomllib
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Iterator
 from dataclasses import asdict, replace
@@ -30,12 +31,13 @@ from throwcount.engine.practice.tempo_rules import Mark
 
 Run = Callable[..., Result]
 
-SETS: list[tuple[str, float, int, list[Mark]]] = [
-    ("531", 150.0, 48, ["clean"]),
-    ("315", 154.0, 60, ["clean"]),
-    ("531", 158.0, 30, ["clean", "drop"]),
-    ("744", 200.0, 40, []),
+SETS: list[tuple[str, float, int, int, list[Mark]]] = [
+    ("531", 150.0, 48, 48, ["clean"]),
+    ("315", 154.0, 60, 60, ["clean"]),
+    ("531", 158.0, 30, 27, ["clean", "drop"]),
+    ("744", 200.0, 40, 40, []),
 ]
+"""Pattern, tempo, beats, catches and marks of each set."""
 
 
 @pytest.fixture(scope="module", autouse=True)
@@ -70,12 +72,12 @@ def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     now = datetime(2026, 3, 31, 22, 30, tzinfo=UTC).timestamp()
     with PracticeLog.open(place, lambda: now) as log:
         session = log.begin_session("clubs", "speakers")
-        for pattern, tempo, beats, marks in SETS:
-            number = log.begin_set(session, Plan(read(pattern), tempo, 60))
+        for pattern, tempo, beats, catches, marks in SETS:
+            number = log.begin_set(session, Plan(read(pattern), tempo, 60, goal=50))
             for beat, mark in enumerate(marks):
                 log.mark(number, mark, beat)
             now += 60
-            log.end_set(number, Thrown(beats, beats / 2, tempo))
+            log.end_set(number, Thrown(beats, beats / 2, tempo, catches))
         log.end_session(session)
         now += 3600
         number = log.begin_set(log.begin_session(), Plan(read("3"), 180.0))
@@ -93,12 +95,20 @@ def test_the_page(run: Run, path: Path) -> None:
         "2026-04-01 00:30 4:00 1:29 4 2 1 2 clubs",
         "+ goes on, or was interrupted.",
         "",
-        "best longest most",
+        "best best most",
         "pattern props clean sets tempo run in a row throwing last",
-        "3 3 0 of 1 - 0 0 0:00 2026-04-01",
-        "744 5 clubs 0 of 1 - 0 0 0:20 2026-04-01",
+        "3 3 0 of 1 - - 0 0:00 2026-04-01",
+        "744 5 clubs 0 of 1 - 40 0 0:20 2026-04-01",
         "531 3 clubs 2 of 3 154 60 2 1:09 2026-04-01",
-        "Of clean sets: fastest tempo, most beats in a set, most sets in a row.",
+        "Best run: most catches in any set, until the drop. Of clean sets: fastest tempo,",
+        "most in a row.",
+        "",
+        "best its",
+        "pattern props run tempo its day flash qualify 50 100 own goal",
+        "744 5 clubs 40 200 2026-04-01 1 1 0 0 0 of 1",
+        "531 3 clubs 60 154 2026-04-01 3 3 1 0 1 of 3",
+        "How often a goal was met: flash is every object caught once, qualify twice. Own",
+        "goal: of the sets that had one.",
         "",
         "Not practised for 14 days:",
         "pattern props last last clean tempo",
@@ -220,6 +230,7 @@ def test_json(run: Run, path: Path) -> None:
     assert list(document) == [
         *("log", "pattern", "props", "since", "totals"),
         *("sessions", "patterns", "lately_days", "not_lately", "sets", "takes"),
+        *("records", "parts", "changes"),
     ]
     assert (document["log"], document["pattern"]) == (str(path), "531")
     assert document["totals"] == {
@@ -246,9 +257,24 @@ def test_json(run: Run, path: Path) -> None:
         "longest_run": 60,
         "longest_row": 2,
         "last": "2026-03-31T22:32:00.000Z",
+        "best_run": 60,
     }
+    (record,) = document["records"]
+    told = ("pattern", "props", "catches", "seconds", "tempo", "when")
+    assert [record[key] for key in told] == [
+        *("531", "clubs", 60, 30.0, 154.0, "2026-03-31T22:31:00.000Z"),
+    ]
+    assert (record["attempts"], record["before"]) == (3, 60)
+    assert record["own_goal"] == {"asked": 3, "met": 1}
+    assert record["today"] == {"catches": None, "attempts": 0, "throwing": 0.0}
+    assert record["goals"][:3] == [
+        {"goal": "flash", "catches": 3, "met": 3, "met_today": 0},
+        {"goal": "qualify", "catches": 6, "met": 3, "met_today": 0},
+        {"goal": "50", "catches": 50, "met": 1, "met_today": 0},
+    ]
     third = document["sets"][2]
     assert (third["number"], third["written"], third["outcome"]) == (3, "531", "drop")
+    assert [third[key] for key in ("catches", "goal", "part", "after_part")] == [27, 50, "", ""]
     assert (third["started"], third["ended"]) == (
         *("2026-03-31T22:32:00.000Z", "2026-03-31T22:33:00.000Z"),
     )
@@ -282,6 +308,10 @@ def test_csv(run: Run, path: Path) -> None:
         "seconds": "15.0",
         "clean_marks": "1",
         "drop_marks": "1",
+        "catches": "27",
+        "goal": "50",
+        "part": "",
+        "after_part": "",
     }
     assert (rows[4]["status"], rows[4]["ended"], rows[4]["outcome"]) == ("interrupted", "", "")
 
@@ -290,6 +320,87 @@ def test_every_column_is_explained_in_the_help(run: Run) -> None:
     page = run("log", "--help").stdout
     for name, (what, _) in COLUMNS.items():
         assert f"{name} {what}" in " ".join(page.split())
+
+
+def practised_now(place: Path) -> Path:
+    """A log of one set of yesterday and two of today, and of a routine rehearsed today."""
+    noon = datetime.now(UTC).astimezone().replace(hour=12, minute=0).timestamp()
+    now = noon - 86_400
+    with PracticeLog.open(place, lambda: now) as log:
+        for catches in (40, 7, 52):
+            number = log.begin_set(log.begin_session("rings"), Plan(read("5"), 220.0))
+            log.end_set(number, Thrown(catches + 3, 10.0, 220.0, catches))
+            now = noon
+        now += 60
+        session = log.begin_session("rings", file="/home/me/walk.toml")
+        for part, after, catches, mark in (
+            *(("entry", "", 30, "clean"), ("rush", "entry", 5, "drop")),
+            *(("rush", "entry", 6, "drop"), ("rush", "entry", 40, "clean")),
+        ):
+            plan = Plan(read("531"), 180.0, 60, part=part, after_part=after)
+            number = log.begin_set(session, plan)
+            log.mark(number, mark)
+            log.end_set(number, Thrown(60, 20.0, 180.0, catches))
+    return place
+
+
+def test_today_against_before_and_changes_by_drops(run: Run, tmp_path: Path) -> None:
+    place = practised_now(tmp_path / "now.sqlite")
+    result = run("log", "--log", str(place), "--props", "rings")
+    assert (result.exit_code, result.stderr) == (0, "")
+    lines = [" ".join(line.split()) for line in result.stdout.splitlines()]
+    first = lines.index("Today, against the best before:")
+    assert lines[first + 1 : first + 4] == [
+        "pattern props sets throwing best run before met today",
+        "531 3 rings 4 1:20 40 - flash: 4, qualify: 3",
+        "5 5 rings 2 0:20 52 40 flash: 2, qualify: 1, 50: 1",
+    ]
+    first = lines.index("Changes that were dropped:")
+    assert lines[first + 1 : first + 8] == [
+        "from to dropped routine",
+        "entry rush 1 of 3 walk.toml",
+        "A change is over with a qualifying run of the part that it leads to.",
+        "",
+        "Parts that were dropped:",
+        "part dropped routine",
+        "rush 2 of 3 walk.toml",
+    ]
+    document = json.loads(run("log", "--json", "--log", str(place)).stdout)
+    assert document["changes"] == [
+        {"file": "/home/me/walk.toml", "after_part": "entry", "part": "rush"}
+        | {"times": 3, "drops": 1}
+    ]
+    assert document["parts"][0] == (
+        {"file": "/home/me/walk.toml", "part": "rush", "times": 3, "drops": 2}
+    )
+    assert document["records"][1]["today"] == {"catches": 52, "attempts": 2, "throwing": 20.0}
+
+
+def test_a_suggestion(run: Run, tmp_path: Path) -> None:
+    place, session = practised_now(tmp_path / "now.sqlite"), tmp_path / "next.toml"
+    result = run("log", "--log", str(place), "--suggest", str(session))
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert "minutes with rings:" in result.stdout
+    assert "52 catches in the last 4 weeks, 52% of 100" not in result.stdout
+    blocks = tomllib.loads(session.read_text("utf-8"))["block"]
+    assert {block["pattern"] for block in blocks} == {"5", "531"}
+    again = run("log", "--log", str(place), "--suggest", str(session))
+    assert (again.exit_code, "was left as it is" in again.stderr) == (3, True)
+    forced = run("log", "--log", str(place), "--suggest", str(session), "--force", "--json")
+    suggested = json.loads(forced.stdout)["suggested"]
+    assert [one["pattern"] for one in suggested] == [block["pattern"] for block in blocks]
+
+
+def test_a_clock_set_back_is_no_length(run: Run, tmp_path: Path) -> None:
+    place, now = tmp_path / "back.sqlite", 1_775_000_000.0
+    with PracticeLog.open(place, lambda: now) as log:
+        session = log.begin_session()
+        log.end_set(log.begin_set(session, Plan(read("3"), 150.0)), Thrown(30, 12.0, 150.0, 30))
+        now -= 7200
+        log.end_session(session)
+    result = run("log", "--log", str(place))
+    assert (result.exit_code, result.stderr) == (0, "")
+    assert any(line.split()[2:4] == ["-", "0:12"] for line in result.stdout.splitlines())
 
 
 @pytest.mark.parametrize("ending", ["svg", "png"])
@@ -304,8 +415,9 @@ def test_a_picture(
         assert picture.read_bytes().startswith(b"\x89PNG")
     else:
         text = " ".join(ET.parse(picture).getroot().itertext())
-        assert "Practice on 1 day: 1 minutes of throwing" in text
-        assert "531 up to 154" in text
+        assert "Practice on 1 day: 1 minute of throwing" in text
+        assert "531 clubs up to 60" in text
+        assert "531 clubs up to 154" in text
     again = run("log", "--log", str(path), "--picture", str(picture))
     assert (again.exit_code, "was left as it is" in again.stderr) == (3, True)
 
@@ -324,9 +436,11 @@ def test_without_matplotlib_one_sentence_says_so(
     [
         ([], "Nothing has been practised yet."),
         (["--pattern", "531"], "The practice log has no set of 531."),
-        (["--json"], '"sets": [\n], "takes": [\n]}'),
+        (["--json"], '"takes": [\n], "records": [\n], "parts": [\n], "changes": [\n]}'),
         (["--csv"], "session,set,started"),
         (["--picture", "empty.svg"], "Nothing has been practised yet."),
+        (["--suggest", "empty.toml"], "Nothing is suggested. Nothing has been practised yet."),
+        (["--suggest", "empty.toml", "--json"], '"changes": [\n], "suggested": [\n]}'),
     ],
 )
 def test_before_the_first_practice(
@@ -357,6 +471,7 @@ def test_the_option_comes_before_the_environment(
         (["--since", "0001-01-01"], 2, "too far away"),
         (["--rows", "0"], 2, "not in the range"),
         (["--picture", "log.gif"], 2, "has to end in .svg or .png"),
+        (["--suggest", "next.toml", "--pattern", "531"], 2, "needs all patterns"),
     ],
 )
 def test_wrong_input(

@@ -11,10 +11,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from throwcount.caller.log import history as queries
+from throwcount.caller.log import queries
 from throwcount.caller.log.database import Database, open_database, open_database_to_read
-from throwcount.caller.log.history import History, LogChoice, LogQuery
-from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.history import History, LogChoice
+from throwcount.caller.log.log import BEST_RUN, PracticeLog
+from throwcount.caller.log.queries import LAST_HELD, LAST_HELD_WITH_ANY_PROPS, LogQuery
 from throwcount.caller.log.records import PatternRecord, Plan, Thrown
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import read
@@ -62,7 +63,7 @@ def practised(sets: list[Made]) -> History:
         number = log.begin_set(sessions[made.props], Plan(read(made.pattern), made.tempo))
         if made.mark:
             log.mark(number, made.mark)
-        log.end_set(number, Thrown(made.beats, made.beats / 2, made.tempo - 1))
+        log.end_set(number, Thrown(made.beats, made.beats / 2, made.tempo - 1, made.beats))
     return log.history
 
 
@@ -83,6 +84,7 @@ def by_hand(sets: list[Made], pattern: str, props: str) -> PatternRecord:
         longest_run=max((made.beats for made in clean), default=0),
         longest_row=max((len(list(row)) for mark, row in rows if mark == "clean"), default=0),
         last=BEGAN + timedelta(days=sets[-1].day),
+        best_run=max(made.beats for made in sets),
     )
 
 
@@ -152,7 +154,11 @@ def test_totals_sessions_sets_and_days(sets: list[Made], choice: LogChoice) -> N
         [made.mark] if made.mark else [] for made in wanted
     ]
     assert sum(one.seconds for one in days) == totals.seconds
-    assert len(days) == len({(made.day, NAMES[made.pattern]) for made in wanted})
+    assert {(one.day, one.pattern, one.props) for one in days} == {
+        ((BEGAN + timedelta(days=made.day)).date(), NAMES[made.pattern], made.props)
+        for made in wanted
+    }
+    assert len(days) == len({(one.day, one.pattern, one.props) for one in days})
 
 
 def test_a_view_does_not_change_while_others_write(log: PracticeLog, path: Path) -> None:
@@ -210,12 +216,23 @@ def test_a_long_log_is_read_one_by_one(long_log: Database) -> None:
     assert peak < FLAT
 
 
+VALUES = "pattern props since most before silent today tomorrow catches".split()
+
+
+@pytest.mark.parametrize("text", [LAST_HELD, LAST_HELD_WITH_ANY_PROPS, BEST_RUN])
+def test_what_a_practice_asks_for_is_found_by_an_index(long_log: Database, text: str) -> None:
+    values = {"pattern": "531", "props": "", "besides": None}
+    plan = [row["detail"] for row in long_log.rows(f"EXPLAIN QUERY PLAN {text}", values)]
+    assert any(step.startswith("SEARCH sets USING") for step in plan), plan
+    assert not any(step.startswith("SCAN sets") for step in plan), plan
+
+
 @pytest.mark.parametrize(
     "name", [name for name, value in vars(queries).items() if isinstance(value, LogQuery)]
 )
 def test_what_is_kept_of_a_pattern_is_found_by_an_index(long_log: Database, name: str) -> None:
     query: LogQuery = getattr(queries, name)
-    values = dict.fromkeys(("pattern", "props", "since", "most", "before", "silent"), 0)
+    values = dict.fromkeys(VALUES, 0)
     text = f"EXPLAIN QUERY PLAN {query(pattern=True, props=True)}"
     plan = [row["detail"] for row in long_log.rows(text, values)]
     assert any(f"SEARCH {query.about} USING" in step for step in plan), plan

@@ -14,7 +14,15 @@ from kept_takes import TAKE
 from throwcount.caller.log.database import LogError, open_database
 from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.log import PracticeLog
-from throwcount.caller.log.records import Ending, MarkGiven, Plan, SetRecord, Thrown, tidied
+from throwcount.caller.log.records import (
+    Ending,
+    LastHeld,
+    MarkGiven,
+    Plan,
+    SetRecord,
+    Thrown,
+    tidied,
+)
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
@@ -46,7 +54,7 @@ def test_a_set_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> None
     clock.on(seconds=4)
     assert log.mark(number, "clean", 10, "pedal") == "clean"
     clock.on(seconds=16)
-    assert log.end_set(number, Thrown(48, 18.5, 165.0)) == "clean"
+    assert log.end_set(number, Thrown(48, 18.5, 165.0, 47)) == "clean"
     clock.on(seconds=5)
     log.end_session(session)
     assert list(log.history.sets()) == [
@@ -69,6 +77,10 @@ def test_a_set_comes_back_as_it_was_kept(log: PracticeLog, clock: Clock) -> None
             beats_planned=48,
             beats_thrown=48,
             seconds=18.5,
+            catches=47,
+            goal=None,
+            part="",
+            after_part="",
             marks=(MarkGiven("clean", BEGAN + timedelta(seconds=4), 10, "pedal"),),
         )
     ]
@@ -162,7 +174,7 @@ def test_the_last_tempo_is_the_one_held_at_the_end_of_the_last_clean_set(log: Pr
         number = log.begin_set(session, Plan(read(pattern), 100.0))
         if mark is not None:
             log.mark(number, mark)
-        log.end_set(number, Thrown(30, 10.0, tempo))
+        log.end_set(number, Thrown(30, 10.0, tempo, 30))
 
     assert log.last_tempo(read("531")) is None
     keep(balls, "531", "clean", 150.0)
@@ -177,6 +189,8 @@ def test_the_last_tempo_is_the_one_held_at_the_end_of_the_last_clean_set(log: Pr
     assert log.last_tempo(read("531"), "rings") is None
     assert log.last_tempo(read("15"), "clubs") == 110.0
     assert log.last_tempo(read("(4x,2x)"), "clubs") is None
+    assert log.history.last_held(read("153"), "Balls") == LastHeld(160.0, BEGAN, 30)
+    assert log.history.last_held(read("531"), "rings") is None
 
 
 @pytest.mark.parametrize(

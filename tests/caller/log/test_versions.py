@@ -5,6 +5,8 @@ sqlite3 program when that version was current; `dump` of this file makes one.
 """
 
 import sqlite3
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -92,6 +94,27 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
     fresh = path.with_name("fresh.sqlite")
     open_database(fresh).close()
     assert layout(path) == layout(fresh)
+
+
+@pytest.mark.parametrize("version", [1, 2, 3])
+@pytest.mark.parametrize(
+    ("outcome", "catches", "not_known"), [("'clean'", 48, 0), ("NULL", 48, 0), ("'drop'", None, 1)]
+)
+def test_catches_of_an_older_log(
+    version: int, outcome: str, catches: int | None, not_known: int, path: Path
+) -> None:
+    from_dump(version, path)
+    with closing(sqlite3.connect(path)) as older:
+        older.execute(f"UPDATE sets SET outcome = {outcome} WHERE id = 1")
+        if version == 3:
+            older.execute("UPDATE sets SET catches = NULL")
+        older.commit()
+    with History.open(path) as history:
+        (run,) = history.runs(datetime(2026, 3, 31, tzinfo=UTC), LogChoice(pattern="531"))
+        (first, _) = history.sets()
+        assert history.totals().sets == 2
+    assert (first.catches, first.beats_thrown, run.not_known) == (catches, 48, not_known)
+    assert (None if run.best is None else run.best.catches) == catches
 
 
 @pytest.mark.parametrize("opening", [open_database, open_database_to_read])

@@ -5,6 +5,7 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -226,6 +227,36 @@ def test_a_take_whose_report_cannot_be_read_is_told(path: Path, report: str) -> 
     assert "is damaged" in read_whole(path)
 
 
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "tempo_fastest = 'quick'",
+        "tempo_end = 9e999",
+        "seconds = 9e999",
+        "catches = 'many'",
+        "catches = 1.5",
+        "objects = 'three'",
+        "written = x'ff'",
+        "started = 8e15",
+        "seen = 'late'",
+    ],
+)
+def test_values_that_no_set_has_are_told(path: Path, damage: str) -> None:
+    altered(practised(path), "UPDATE sessions SET ended = NULL")
+    altered(path, f"UPDATE sets SET {damage}")
+    assert "is damaged" in read_whole(path)
+
+
+def test_a_mark_that_nobody_gave_is_told(path: Path) -> None:
+    altered(practised(path), "UPDATE marks SET given_by = x'ff'")
+    assert "is damaged" in read_whole(path)
+
+
+def test_a_cycle_without_beats_does_no_harm(path: Path, run: Run) -> None:
+    altered(practised(path), "UPDATE sets SET cycle_beats = 0")
+    assert run("log", "--csv", "--log", str(path)).exit_code == 0
+
+
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return practised(tmp_path_factory.mktemp("whole") / "practice.sqlite", 60)
@@ -258,7 +289,8 @@ def read_whole(path: Path) -> str:
             history.totals()
             for listed in (
                 *(history.sets(), history.sessions(), history.patterns()),
-                *(history.days(), history.takes()),
+                *(history.days(), history.takes(), history.parts(), history.changes()),
+                history.runs(datetime(2026, 3, 31, tzinfo=UTC)),
             ):
                 assert all(one is not None for one in listed)
     except LogError as error:
