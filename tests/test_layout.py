@@ -19,8 +19,8 @@ PACKAGE: Final = "throwcount"
 
 LONGEST_FILE = 500
 LONGEST_FUNCTION = 60
-MOST_FILES = 216
-MOST_LINES = 45_200
+MOST_FILES = 226
+MOST_LINES = 47_500
 MOST_FLOORS = 8
 """A folder stands at most so many floors above the lowest folder of its room."""
 

@@ -168,7 +168,7 @@ class Evening(Controller):
                 if self._deck.heard() >= scheduled.time_at(0):
                     self._first_throw()
 
-    def _thrown(self) -> None:
+    def _thrown(self, _until: float | None = None) -> None:
         return None
 
     def _close_set(self, status: Ending) -> None:

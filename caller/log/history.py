@@ -18,11 +18,13 @@ from typing import Any, Final, Self, TypeVar
 
 from throwcount.caller.log.database import Database, damaged, open_database_to_read
 from throwcount.caller.log.queries import (
+    BEST_RUN,
     CHANGES,
     DAYS,
     FIRST_RUN,
     LAST_HELD,
     LAST_HELD_WITH_ANY_PROPS,
+    LAST_OF_FILE,
     OF_A_MARK,
     OUTCOMES,
     PARTS,
@@ -32,6 +34,7 @@ from throwcount.caller.log.queries import (
     RUN_LENGTHS,
     SESSIONS,
     SETS,
+    SETS_OF_FILE,
     TAKES,
     TOTALS,
     LogQuery,
@@ -47,6 +50,7 @@ from throwcount.caller.log.records import (
     PatternRecord,
     RunRecord,
     SessionRecord,
+    SetOfBlock,
     SetRecord,
     TakeRecord,
     TakeSummary,
@@ -225,6 +229,33 @@ class History:
         values = {"pattern": canonical(pattern).text, "props": tidied(props or "")}
         row = self._database.row(query, values)
         return None if row is None else self._record(LastHeld, row, "when")
+
+    def best_run(self, pattern: Pattern, props: str = "") -> int | None:
+        """Return the most catches in any set of a pattern with these props; None without any."""
+        values = {"pattern": canonical(pattern).text, "props": tidied(props)}
+        found = self._database.row(BEST_RUN, values)
+        return None if found is None else found["catches"]
+
+    def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
+        """Return the last session that followed a session file, and the sets of it, in order.
+
+        Sets of the sessions that it went on from come first. The number is None where no session
+        followed the file.
+        """
+        found = self._database.row(LAST_OF_FILE, {"file": file})
+        session = None if found is None else found["id"]
+        rows = self._database.rows(SETS_OF_FILE, {"session": session})
+        return session, [
+            SetOfBlock(
+                block=row["block"],
+                tempo=row["tempo_end"],
+                outcome=row["outcome"],
+                thrown=row["beats_thrown"] > 0,
+                whole=row["status"] == "finished" or row["outcome"] is not None,
+                catches=row["catches"] or 0,
+            )
+            for row in rows
+        ]
 
     def _patterns(
         self, query: LogQuery, choice: LogChoice, most: int | None, **values: object

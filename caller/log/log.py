@@ -3,14 +3,12 @@
 import json
 import time
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, Self
 
 from throwcount.caller.log.database import PATIENCE, Database, LogError, open_database
 from throwcount.caller.log.history import History
 from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
-from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.practice.tempo_rules import (
     MARKS,
@@ -70,38 +68,11 @@ NEW_TAKE: Final = """
         :asynchrony_sd, :interval_sd, :right_later, :drops, :confidence, :report
     )
 """
-BEST_RUN: Final = """
-    SELECT max(catches) AS catches FROM sets
-    WHERE pattern = :pattern AND props = :props AND (outcome = 'clean' OR status != 'finished')
+DROPPED_UNSEEN: Final = """
+    UPDATE sets SET catches = NULL
+    WHERE id = :set AND status = 'finished' AND outcome IS NOT 'drop'
 """
-"""Of a set that came to its end without a clean mark it is not known when it was dropped."""
-LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
-SETS_OF_FILE: Final = """
-    WITH RECURSIVE chain (id) AS (
-        VALUES (:session)
-        UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
-    )
-    SELECT block, tempo_end, outcome, status, beats_thrown, catches FROM sets
-    WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
-"""
-
-
-@dataclass(frozen=True, slots=True)
-class SetOfBlock:
-    """A set that a session file asked for, as far as it came."""
-
-    block: int
-    """The number of its block, from 1."""
-    tempo: float
-    """The tempo at which it ended, in beats a minute."""
-    outcome: Mark | None
-    """How it counts; None if it does not."""
-    thrown: bool
-    """Whether anything was thrown."""
-    whole: bool
-    """Whether it came to its end, planned or by a drop."""
-    catches: int = 0
-    """Its catches, up to the drop where there was one."""
+"""Where the first drop of a set is marked after its end, nobody knows where it was."""
 
 
 class PracticeLog:
@@ -191,6 +162,8 @@ class PracticeLog:
             added = connection.execute(NEW_MARK, {**of_set, **given})
             self._expect(added.rowcount, "set", number)
             counts = outcome(self._marks(number))
+            if mark == "drop":
+                connection.execute(DROPPED_UNSEEN, of_set)
             connection.execute(COUNTS, {**of_set, "outcome": counts})
         return counts
 
@@ -226,42 +199,6 @@ class PracticeLog:
         values = {name: getattr(summary, name) for name in summary.__slots__}
         values |= {"props": tidied(summary.props), "report": json.dumps(summary.report)}
         return self._added(NEW_TAKE, **values)
-
-    def last_tempo(self, pattern: Pattern, props: str | None = None) -> float | None:
-        """Return the tempo at the end of the last clean set of a pattern, in beats a minute.
-
-        The pattern may be in any rotation. `props` is None for any. The result is None without a
-        clean set.
-        """
-        held = self.history.last_held(pattern, props)
-        return None if held is None else held.tempo
-
-    def best_run(self, pattern: Pattern, props: str = "") -> int | None:
-        """Return the most catches in any set of a pattern with these props; None without any."""
-        values = {"pattern": canonical(pattern).text, "props": tidied(props)}
-        found = self._database.row(BEST_RUN, values)
-        return None if found is None else found["catches"]
-
-    def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
-        """Return the last session that followed a session file, and the sets of it, in order.
-
-        Sets of the sessions that it went on from come first. The number is None where no session
-        followed the file.
-        """
-        found = self._database.row(LAST_OF_FILE, {"file": file})
-        session = None if found is None else found["id"]
-        rows = self._database.rows(SETS_OF_FILE, {"session": session})
-        return session, [
-            SetOfBlock(
-                block=row["block"],
-                tempo=row["tempo_end"],
-                outcome=row["outcome"],
-                thrown=row["beats_thrown"] > 0,
-                whole=row["status"] == "finished" or row["outcome"] is not None,
-                catches=row["catches"] or 0,
-            )
-            for row in rows
-        ]
 
     def _added(self, statement: str, **values: object) -> int:
         with self._database.change() as connection:

@@ -191,3 +191,16 @@ LAST_HELD_WITH_ANY_PROPS: Final = """
         SELECT max(id) FROM sets WHERE outcome = 'clean' AND pattern = :pattern
     )
 """
+
+BEST_RUN: Final = """
+    SELECT max(catches) AS catches FROM sets WHERE pattern = :pattern AND props = :props
+"""
+LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
+SETS_OF_FILE: Final = """
+    WITH RECURSIVE chain (id) AS (
+        VALUES (:session)
+        UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
+    )
+    SELECT block, tempo_end, outcome, status, beats_thrown, catches FROM sets
+    WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
+"""

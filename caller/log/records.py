@@ -61,6 +61,24 @@ FARTHEST: Final = 2**45
 """Milliseconds from 1970, over a thousand years, within which every calendar has its days."""
 
 
+@dataclass(frozen=True, slots=True)
+class SetOfBlock:
+    """A set that a session file asked for, as far as it came."""
+
+    block: int
+    """The number of its block, from 1."""
+    tempo: float
+    """The tempo at which it ended, in beats a minute."""
+    outcome: Mark | None
+    """How it counts; None if it does not."""
+    thrown: bool
+    """Whether anything was thrown."""
+    whole: bool
+    """Whether it came to its end, planned or by a drop."""
+    catches: int = 0
+    """Its catches, up to the drop where there was one."""
+
+
 def moment(kept: int | None) -> datetime | None:
     """Return a moment of the log in UTC; None for None.
 

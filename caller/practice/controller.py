@@ -6,6 +6,7 @@ for, and sends commands. What is going on is kept as plain data, the situation.
 
 import math
 from abc import ABC, abstractmethod
+from dataclasses import replace
 from typing import Final
 
 from throwcount.caller.log.records import Ending, Thrown
@@ -123,6 +124,7 @@ class Controller(ABC):
         self._words = frozenset(text for _, text in calls)
         self._noted = 0.0
         self._go_at = math.inf
+        self._dropped: Thrown | None = None
 
     @property
     @abstractmethod
@@ -266,8 +268,11 @@ class Controller(ABC):
         """Note the first throw of a set if it has been heard."""
 
     @abstractmethod
-    def _thrown(self) -> Thrown | None:
-        """Return how far the set has come; None where none is thrown."""
+    def _thrown(self, until: float | None = None) -> Thrown | None:
+        """Return how far the set has come; None where none is thrown.
+
+        Catches count up to `until` on the deck's clock; up to now if None.
+        """
 
     @abstractmethod
     def _close_set(self, status: Ending) -> None:
@@ -342,6 +347,7 @@ class Controller(ABC):
     def _first_throw(self) -> None:
         """Let marks be for the set that is being thrown; until now they were for the one before."""
         self.tally.begin_set(self.place or THIS_SET)
+        self._dropped = None
         self._recorder.first_throw()
 
     def _mark(self, given: Given, until: float) -> None:
@@ -357,6 +363,10 @@ class Controller(ABC):
         if ends:
             self._deck.send(Silence())
         self._take(given)
+        if given.mark == "clean":
+            self._dropped = None
+        elif self._dropped is None:
+            self._dropped = self._thrown(until)
         if not given.heard or ends:
             self._deck.send(Reply(given.mark, self._balance.click_level))
         self.answer = f"{given.mark.capitalize()} kept for {self.tally.place}."
@@ -406,6 +416,8 @@ class Controller(ABC):
     ) -> None:
         self.sets += 1
         self.throws += pattern.thrown_in(thrown.beats)
+        if self._dropped is not None:
+            thrown = replace(thrown, catches=min(self._dropped.catches, thrown.catches))
         self._recorder.end_set(thrown, status, unmarked)
 
     def _scheduled(self) -> ScheduledRun | None:

@@ -1,11 +1,12 @@
 """A live session: the player, the voice, the recorder, and an observer."""
 
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from throwcount.caller.log.database import LogError
+from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.recorder import Follows, LogRecorder, Recorder
@@ -78,18 +79,29 @@ def opened_session(
     with (
         suggesting_render(),
         LivePlayer(request.output, request.rate, request.latency, started=child) as player,
-        opened_log(request) as log,
+        opened_recorder(request, follows) as recorder,
     ):
         voice = voice_at(player.rate)
         player.speak_with(voice)
         observer = None if join is None else join(player, voice)
-        recorder = Recorder()
-        if log is not None:
-            recorder = LogRecorder(log, request.props, request.output or "", _tell_failure, follows)
         try:
             yield LiveSession(player, voice, recorder, observer)
         finally:
             recorder.close()
+
+
+@contextmanager
+def opened_recorder(request: Request, follows: Follows | None) -> Iterator[Recorder]:
+    """Open the recorder; one that keeps nothing knows what was kept before, where that is read."""
+    with ExitStack() as opened:
+        log = opened.enter_context(opened_log(request))
+        history: History | None = None
+        if log is not None:
+            yield LogRecorder(log, request.props, request.output or "", _tell_failure, follows)
+            return
+        with suppress(LogError):
+            history = opened.enter_context(History.open(request.log_file))
+        yield Recorder(history, request.props, follows)
 
 
 def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:

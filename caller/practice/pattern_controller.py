@@ -4,8 +4,7 @@ import math
 from dataclasses import dataclass, replace
 from typing import Final
 
-from throwcount.caller.log.log import SetOfBlock
-from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.caller.log.records import Ending, Plan, SetOfBlock, Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import tempo_map
 from throwcount.caller.pieces.piece import AGAIN_READY, Piece

@@ -8,16 +8,30 @@ from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
-from throwcount.caller.log.log import PracticeLog, SetOfBlock
-from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.caller.log.history import History
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import Ending, LastHeld, Plan, SetOfBlock, Thrown
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
 
 Written = TypeVar("Written")
 
 
+@dataclass(frozen=True, slots=True)
+class Follows:
+    """The file that a session follows."""
+
+    file: str = ""
+    """Its whole path; empty for a single pattern."""
+    resume: bool = False
+    """Whether the session goes on from the last one that followed it."""
+
+
 class Recorder:
-    """Records how a practice goes; this one keeps nothing.
+    """Records how a practice goes; this one keeps nothing, and only knows what was kept before.
+
+    `history` is the log of before; None where none can be read. `props` are what is juggled.
+    `follows` is the file that the session follows; None without one.
 
     Attributes
     ----------
@@ -25,7 +39,38 @@ class Recorder:
         The sets of the session that this one goes on from, in order.
     """
 
-    reached: Sequence[SetOfBlock] = ()
+    def __init__(
+        self, history: History | None = None, props: str = "", follows: Follows | None = None
+    ) -> None:
+        self._history = history
+        self._props = props
+        self._follows = follows or Follows()
+        self._resumes: int | None = None
+        self.reached: Sequence[SetOfBlock] = ()
+        if self._follows.resume:
+            found = self._known(lambda history: history.sets_of_file(self._follows.file))
+            self._resumes, self.reached = found or (None, ())
+
+    def last_held(self, pattern: Pattern) -> LastHeld | None:
+        """Return the last clean set of a pattern with these props, or any if none are told."""
+        return self._known(lambda history: history.last_held(pattern, self._props or None))
+
+    def best_run(self, pattern: Pattern) -> int | None:
+        """Return the most catches in a row in a pattern with these props; None without any."""
+        return self._known(lambda history: history.best_run(pattern, self._props))
+
+    def _known(self, read: Callable[[History], Written]) -> Written | None:
+        """Return something of what was kept before; None where the log cannot be read."""
+        if self._history is None:
+            return None
+        try:
+            return read(self._history)
+        except LogError as error:
+            self._fail(str(error))
+            return None
+
+    def _fail(self, sentence: str) -> None:
+        """Take note that the log failed."""
 
     def begin_set(self, plan: Plan) -> None:
         """Record that a set begins."""
@@ -45,26 +90,8 @@ class Recorder:
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
         """Record that the set has ended; without a mark it counts as `unmarked`."""
 
-    def last_tempo(self, _pattern: Pattern) -> float | None:
-        """Return the tempo last held clean, in beats a minute; None where none is known."""
-        return None
-
-    def best_run(self, _pattern: Pattern) -> int | None:
-        """Return the most catches in a row in the pattern; None where none are known."""
-        return None
-
     def close(self) -> None:
         """Record that the session has ended."""
-
-
-@dataclass(frozen=True, slots=True)
-class Follows:
-    """The file that a session follows."""
-
-    file: str = ""
-    """Its whole path; empty for a single pattern."""
-    resume: bool = False
-    """Whether the session goes on from the last one that followed it."""
 
 
 class LogRecorder(Recorder):
@@ -81,21 +108,16 @@ class LogRecorder(Recorder):
         props: str,
         device: str,
         on_failure: Callable[[str], None],
-        follows: "Follows | None" = None,
+        follows: Follows | None = None,
     ) -> None:
         self._log = log
-        self._props = props
         self._on_failure = on_failure
         self._failed = False
         self._set: int | None = None
         self._thrown: int | None = None
-        follows = follows or Follows()
-        before, reached = None, None
-        if follows.resume:
-            before, reached = self._kept(lambda: log.sets_of_file(follows.file)) or (None, None)
-        self.reached = reached or ()
-        resumes = before if self.reached else None
-        self._session = self._kept(lambda: log.begin_session(props, device, follows.file, resumes))
+        super().__init__(log.history, props, follows)
+        file, resumes = self._follows.file, self._resumes if self.reached else None
+        self._session = self._kept(lambda: log.begin_session(props, device, file, resumes))
 
     def close(self) -> None:
         """End the session."""
@@ -131,28 +153,17 @@ class LogRecorder(Recorder):
         if number is not None:
             self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
 
-    def last_tempo(self, pattern: Pattern) -> float | None:
-        """Return the tempo last held clean in this pattern with these props.
-
-        Raises
-        ------
-        LogError
-            If the log cannot be read.
-        """
-        return self._log.last_tempo(pattern, self._props or None)
-
-    def best_run(self, pattern: Pattern) -> int | None:
-        """Return the most catches in a row in the pattern with these props; None without any."""
-        return self._kept(lambda: self._log.best_run(pattern, self._props))
-
     def _kept(self, write: Callable[[], Written]) -> Written | None:
         try:
             return write()
         except LogError as error:
-            if not self._failed:
-                self._on_failure(str(error))
-            self._failed = True
+            self._fail(str(error))
         return None
+
+    def _fail(self, sentence: str) -> None:
+        if not self._failed:
+            self._on_failure(sentence)
+        self._failed = True
 
 
 HEARD_DROP: Final = Given("drop", "microphone")

@@ -139,13 +139,15 @@ class RoutineController(Controller):
         if place is not None and isinstance(place.part, Part) and thrown is not None:
             self._end_set(place.part.pattern, thrown, status)
 
-    def _thrown(self) -> Thrown | None:
+    def _thrown(self, until: float | None = None) -> Thrown | None:
         place, scheduled = self._open, self._scheduled()
         if place is None or scheduled is None:
             return None
         if not isinstance(place.part, Part):
             return None
-        return self._thrown_from(scheduled, place.part.pattern, place.first, place.part.beats)
+        return self._thrown_from(
+            scheduled, place.part.pattern, place.first, place.part.beats, until
+        )
 
     def _finish(self) -> None:
         """Rest before the next time through, or end after the last."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import takewhile
 
-from throwcount.caller.log.log import SetOfBlock
+from throwcount.caller.log.records import SetOfBlock
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import Piece
 from throwcount.caller.practice.live import LiveSession

@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
-from throwcount.caller.log.log import SetOfBlock
+from throwcount.caller.log.records import SetOfBlock, local_day
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import CYCLES_A_SET, pattern_piece
 from throwcount.caller.pieces.piece import (
@@ -204,12 +204,16 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
     """Return the request, with the tempo last held if that is asked for and known."""
     if not request.resume:
         return request
-    held = recorder.last_tempo(pattern)
+    held = recorder.last_held(pattern)
     if held is None:
         tell("The practice log has no clean set of this pattern to go on from.")
         return request
-    tell(f"Going on from {held:g} beats a minute, the tempo last held clean.")
-    return replace(request, tempo=held)
+    run = "" if held.catches is None else f", for {counted(held.catches, 'catch')}"
+    tell(
+        f"Going on from {held.tempo:g} beats a minute, last held clean on {local_day(held.when)}"
+        f"{run}."
+    )
+    return replace(request, tempo=held.tempo)
 
 
 def practice_summary(controller: PatternController) -> Iterator[str]:

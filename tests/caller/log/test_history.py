@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from throwcount.caller.log import queries
 from throwcount.caller.log.database import Database, open_database, open_database_to_read
 from throwcount.caller.log.history import History, LogChoice
-from throwcount.caller.log.log import BEST_RUN, PracticeLog
-from throwcount.caller.log.queries import LAST_HELD, LAST_HELD_WITH_ANY_PROPS, LogQuery
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.queries import BEST_RUN, LAST_HELD, LAST_HELD_WITH_ANY_PROPS, LogQuery
 from throwcount.caller.log.records import PatternRecord, Plan, Thrown
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.patterns.rules import read

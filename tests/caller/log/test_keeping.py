@@ -23,6 +23,7 @@ from throwcount.caller.log.records import (
     Thrown,
     tidied,
 )
+from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
@@ -167,6 +168,11 @@ def test_progress_is_what_is_left_of_an_interrupted_set(
         assert (session.whole, session.ended - session.started) == (False, timedelta(seconds=35))
 
 
+def tempo_held(log: PracticeLog, pattern: Pattern, props: str | None = None) -> float | None:
+    held = log.history.last_held(pattern, props)
+    return None if held is None else held.tempo
+
+
 def test_the_last_tempo_is_the_one_held_at_the_end_of_the_last_clean_set(log: PracticeLog) -> None:
     balls, clubs = log.begin_session("balls"), log.begin_session("clubs")
 
@@ -176,19 +182,19 @@ def test_the_last_tempo_is_the_one_held_at_the_end_of_the_last_clean_set(log: Pr
             log.mark(number, mark)
         log.end_set(number, Thrown(30, 10.0, tempo, 30))
 
-    assert log.last_tempo(read("531")) is None
+    assert tempo_held(log, read("531")) is None
     keep(balls, "531", "clean", 150.0)
     keep(balls, "315", "clean", 160.0)
     keep(balls, "153153", "drop", 170.0)
     keep(balls, "531", None, 180.0)
     keep(clubs, "531", "clean", 120.0)
     keep(clubs, "51", "clean", 110.0)
-    assert log.last_tempo(read("153"), "Balls") == 160.0
-    assert log.last_tempo(read("531"), "clubs") == 120.0
-    assert log.last_tempo(read("531")) == 120.0
-    assert log.last_tempo(read("531"), "rings") is None
-    assert log.last_tempo(read("15"), "clubs") == 110.0
-    assert log.last_tempo(read("(4x,2x)"), "clubs") is None
+    assert tempo_held(log, read("153"), "Balls") == 160.0
+    assert tempo_held(log, read("531"), "clubs") == 120.0
+    assert tempo_held(log, read("531")) == 120.0
+    assert tempo_held(log, read("531"), "rings") is None
+    assert tempo_held(log, read("15"), "clubs") == 110.0
+    assert tempo_held(log, read("(4x,2x)"), "clubs") is None
     assert log.history.last_held(read("153"), "Balls") == LastHeld(160.0, BEGAN, 30)
     assert log.history.last_held(read("531"), "rings") is None
 

@@ -83,7 +83,9 @@ def test_an_older_log_is_brought_up_to_date(version: int, path: Path) -> None:
             ("clean", 10, "pedal")
         ]
         assert (second.pattern, second.status, second.marks) == ("(4,2x)*", "interrupted", ())
-        assert log.last_tempo(read("531"), "clubs") == 165.0
+        held = log.history.last_held(read("531"), "clubs")
+        assert held is not None
+        assert held.tempo == 165.0
         number = log.begin_set(first.session, Plan(read("744"), 200.0))
         log.end_set(number, Thrown(3, 1.0, 200.0))
         assert log.history.totals().sets == 3

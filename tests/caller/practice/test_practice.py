@@ -104,7 +104,7 @@ def test_attempts_with_one_pedal(
     assert practice.end() == 0
     assert [each.outcome for each in kept()] == ["drop"] * 3
     with PracticeLog.open(practice.log) as log:
-        best = log.best_run(read("531"), "plums")
+        best = log.history.best_run(read("531"), "plums")
     told = next(line for line in practice.shown if "Catches: " in line)
     runs = [int(number) for number in re.findall(r"[0-9]+", told.split("Best")[0])]
     assert all(abs(run - 3 * (cycle - 1)) <= 3 for run, cycle in zip(runs, cycles, strict=True))
@@ -199,7 +199,9 @@ def test_going_on_from_the_tempo_last_held(tmp_path: Path, sound_server: SoundSe
         resumed = CliRunner().invoke(play, rotated)
     assert "Going on from 240 beats a minute" in resumed.output
     with PracticeLog.open(log) as kept:
-        assert kept.last_tempo(read("531")) == 240
+        held = kept.history.last_held(read("531"))
+    assert held is not None
+    assert (held.tempo, held.catches) == (240, 6)
 
 
 @pytest.mark.parametrize(

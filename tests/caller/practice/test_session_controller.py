@@ -9,7 +9,8 @@ from handmade import RATE, ToneVoice
 from practised_sets import TICK, WORD
 from pretend_deck import Deck, Diary
 
-from throwcount.caller.log.log import PracticeLog, SetOfBlock
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import SetOfBlock
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.recorder import Follows, LogRecorder, Recorder
