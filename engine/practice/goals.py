@@ -30,4 +30,6 @@ def usual_goals(objects: int) -> tuple[Goal, ...]:
 
 def goal_text(goal: Goal) -> str:
     """Return a goal in words, such as "50 catches"."""
-    return f"{goal} catches" if isinstance(goal, int) else goal
+    if isinstance(goal, int):
+        return "1 catch" if goal == 1 else f"{goal} catches"
+    return goal

@@ -14,7 +14,13 @@ from throwcount.engine.errors import FlightError, MalformedError
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import in_turn, schedule
-from throwcount.engine.takes.catches import Catch, expected_catches, read_throw, sounds_of
+from throwcount.engine.takes.catches import (
+    Catch,
+    caught_by,
+    expected_catches,
+    read_throw,
+    sounds_of,
+)
 from throwcount.engine.timing.run import Part, Run, clock_of
 from throwcount.engine.timing.tempo import TempoMap, ramp, steady, steps
 from throwcount.engine.timing.timeline import Beat, ByHand
@@ -203,3 +209,18 @@ def test_dwell_out_of_range(dwell: float) -> None:
 )
 def test_sounds(times: list[float], sounds: list[tuple[int, ...]]) -> None:
     assert sounds_of(times) == sounds
+
+
+@pytest.mark.parametrize(
+    "text", ["531", "3", "744", "40", "97531", "(4,2x)*", "[33]33", "51", "423", "(4,[22])", "b1"]
+)
+@pytest.mark.parametrize("rounds", [1, 7])
+def test_catches_by_a_beat_are_those_of_the_timeline(text: str, rounds: int) -> None:
+    """At 60 beats a minute, a beat is a second."""
+    pattern = read(text)
+    thrown = rounds * pattern.period
+    beats = [beat for beat in schedule(run(text, thrown)) if beat.cycle is not None]
+    times = [catch.time - beats[0].time for catch in expected_catches(beats)]
+    for beat in (-1.0, 0.0, 0.4, 1.7, 2.2, 3.9, 7.1, 10.9, 30.3, 100.0):
+        assert caught_by(pattern, beat, thrown) == sum(time <= beat for time in times)
+    assert caught_by(pattern, 1e4, None) >= 1e4 / pattern.period - pattern.highest

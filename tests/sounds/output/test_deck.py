@@ -15,6 +15,7 @@ from throwcount.engine.timing.timeline import Click, Cue
 from throwcount.sounds.measures import WORD_PEAK
 from throwcount.sounds.mixing.clicks import CLICK_PEAK, CLICK_SECONDS, click_clip
 from throwcount.sounds.mixing.mixer import FADE_SECONDS, lay_out_gains
+from throwcount.sounds.mixing.replies import reply_clip
 from throwcount.sounds.mixing.score import Balance, mix
 from throwcount.sounds.output.commands import (
     Begin,
@@ -23,6 +24,7 @@ from throwcount.sounds.output.commands import (
     End,
     Learn,
     Play,
+    Reply,
     Say,
     ScheduledRun,
     Silence,
@@ -392,3 +394,19 @@ def test_looking_ahead_from_another_thread_changes_nothing() -> None:
     whole = rendered(scheduled)
     start = frame_at(scheduled.start, RATE)
     assert np.array_equal(heard[start : start + len(whole)], whole[: len(heard) - start])
+
+
+@pytest.mark.parametrize(("level", "factor"), [(0.0, 1.0), (-20.0, 0.1)])
+def test_a_press_is_answered_at_once_and_heard_whole_after_a_silence(
+    level: float, factor: float
+) -> None:
+    listener = Listener()
+    listener.tell(Play(ScheduledRun(run_of(), 0.0)))
+    listener.until(2.0)
+    pressed = listener.deck.position
+    listener.tell(Silence(), Reply("drop", level))
+    listener.until(3.0)
+    expected = np.float32(factor) * reply_clip("drop", RATE).samples
+    heard = listener.heard[pressed:]
+    assert np.array_equal(heard[FADE_FRAMES : len(expected)], expected[FADE_FRAMES:])
+    assert not heard[len(expected) :].any()
