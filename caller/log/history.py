@@ -18,6 +18,7 @@ from typing import Any, Final, Self, TypeVar
 
 from throwcount.caller.log.database import Database, damaged, open_database_to_read
 from throwcount.caller.log.queries import (
+    BEGINNING,
     BEST_RUN,
     CHANGES,
     DAYS,
@@ -235,6 +236,11 @@ class History:
         values = {"pattern": canonical(pattern).text, "props": tidied(props)}
         found = self._database.row(BEST_RUN, values)
         return None if found is None else found["catches"]
+
+    def began(self, session: int) -> int | None:
+        """Return when a session began, in milliseconds since 1970; None if there is none."""
+        row = self._database.row(BEGINNING, {"session": session})
+        return None if row is None else row["started"]
 
     def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
         """Return the last session that followed a session file, and the sets of it, in order.

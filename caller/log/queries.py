@@ -195,6 +195,7 @@ LAST_HELD_WITH_ANY_PROPS: Final = """
 BEST_RUN: Final = """
     SELECT max(catches) AS catches FROM sets WHERE pattern = :pattern AND props = :props
 """
+BEGINNING: Final = "SELECT started FROM sessions WHERE id = :session"
 LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
 SETS_OF_FILE: Final = """
     WITH RECURSIVE chain (id) AS (

@@ -369,7 +369,8 @@ class Controller(ABC):
             self._dropped = self._thrown(until)
         if not given.heard or ends:
             self._deck.send(Reply(given.mark, self._balance.click_level))
-        self.answer = f"{given.mark.capitalize()} kept for {self.tally.place}."
+        kept = "not yet kept" if self._recorder.waiting else "kept"
+        self.answer = f"{given.mark.capitalize()} {kept} for {self.tally.place}."
         if ends:
             self._end_run(until)
 

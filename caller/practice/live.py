@@ -2,14 +2,15 @@
 
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Protocol, TypeAlias
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.caller.options.request import Request
-from throwcount.caller.practice.recorder import Follows, LogRecorder, Recorder
+from throwcount.caller.practice.recorder import LogRecorder, Recorder, SessionFacts
 from throwcount.caller.terminal.printing import suggesting_render, tell
 from throwcount.sounds.child_process import Child
 from throwcount.sounds.output.player import LivePlayer
@@ -63,13 +64,13 @@ def opened_session(
     voice_at: Callable[[int], CallingVoice],
     join: Join | None = None,
     child: Child | None = None,
-    follows: Follows | None = None,
+    facts: SessionFacts | None = None,
 ) -> Iterator[LiveSession]:
     """Open a player, the log and an observer, for as long as the context lasts.
 
     `voice_at` returns the voice at a sample rate. `join` opens the observer; None for none. `child`
-    is the process that plays, if it was started for this request already. `follows` is the file
-    that the session follows.
+    is the process that plays, if it was started for this request already. `facts` tell what
+    file the session follows.
 
     Raises
     ------
@@ -79,29 +80,31 @@ def opened_session(
     with (
         suggesting_render(),
         LivePlayer(request.output, request.rate, request.latency, started=child) as player,
-        opened_recorder(request, follows) as recorder,
+        opened_recorder(request, facts) as recorder,
     ):
         voice = voice_at(player.rate)
         player.speak_with(voice)
         observer = None if join is None else join(player, voice)
-        try:
-            yield LiveSession(player, voice, recorder, observer)
-        finally:
-            recorder.close()
+        yield LiveSession(player, voice, recorder, observer)
 
 
 @contextmanager
-def opened_recorder(request: Request, follows: Follows | None) -> Iterator[Recorder]:
+def opened_recorder(request: Request, facts: SessionFacts | None) -> Iterator[Recorder]:
     """Open the recorder; one that keeps nothing knows what was kept before, where that is read."""
+    facts = facts or SessionFacts()
+    facts = replace(facts, props=request.props, device=request.output or "")
     with ExitStack() as opened:
-        log = opened.enter_context(opened_log(request))
         history: History | None = None
-        if log is not None:
-            yield LogRecorder(log, request.props, request.output or "", _tell_failure, follows)
-            return
         with suppress(LogError):
             history = opened.enter_context(History.open(request.log_file))
-        yield Recorder(history, request.props, follows)
+        if not request.keep:
+            yield Recorder(history, facts)
+            return
+        recorder = LogRecorder(SessionWriter(request.log_file), history, _warn, facts)
+        try:
+            yield recorder
+        finally:
+            recorder.close()
 
 
 def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:
@@ -114,5 +117,5 @@ def opened_log(request: Request) -> AbstractContextManager[PracticeLog | None]:
     return nullcontext()
 
 
-def _tell_failure(sentence: str) -> None:
-    tell(f"{sentence} What follows may not be kept.", errors=True)
+def _warn(sentence: str) -> None:
+    tell(sentence, errors=True)

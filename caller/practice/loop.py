@@ -92,6 +92,10 @@ REOPEN_SECONDS: Final = 10.0
 
 PRESS_TO_GO: Final = "press to go"
 ALONE: Final = "A fault in throwcount: the practice goes on without being listened to."
+BETWEEN_RETRIES: Final = 1.0
+"""Seconds between two tries to keep what the log refused."""
+
+NOW_KEPT: Final = "All marks are kept now."
 DEVICE_BACK: Final = "The sound had stopped and is back: this set begins again."
 
 
@@ -109,6 +113,8 @@ class PracticeLoop:
         self._player = session.player
         self._voice = session.voice
         self._observer = session.observer
+        self._recorder = session.recorder
+        self._retried = 0.0
         self._controller = controller
         self._followed: Playing | None = None
         self._places: Places | None = None
@@ -142,6 +148,7 @@ class PracticeLoop:
             self._controller.step()
             if self._controller.answer != before:
                 self._notice = self._controller.answer
+            self._retry()
             self._accompany()
             wait = self._show(screen)
             for key in keys.read(wait):
@@ -151,6 +158,14 @@ class PracticeLoop:
                 if asked is not None:
                     self._controller.ask(asked)
                     self._notice = self._controller.answer
+
+    def _retry(self) -> None:
+        """Let the recorder keep what it could not keep before, now and then."""
+        if time.monotonic() - self._retried > BETWEEN_RETRIES:
+            waiting, self._retried = self._recorder.waiting, time.monotonic()
+            self._recorder.retry()
+            if waiting and not self._recorder.waiting:
+                self._notice = NOW_KEPT
 
     def _accompany(self) -> None:
         """Let the observer do its part; whatever becomes of it, the practice goes on."""

@@ -4,34 +4,39 @@ Where the log fails, the practice goes on.
 """
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.history import History
-from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Ending, LastHeld, Plan, SetOfBlock, Thrown
+from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
+from throwcount.sounds.errors import FileError
 
 Written = TypeVar("Written")
 
 
 @dataclass(frozen=True, slots=True)
-class Follows:
-    """The file that a session follows."""
+class SessionFacts:
+    """What is known of a session when it begins."""
 
+    props: str = ""
+    """What is juggled; empty if not told."""
+    device: str = ""
+    """The name of the sound output; empty for the default one."""
     file: str = ""
-    """Its whole path; empty for a single pattern."""
+    """The whole path of the file that it follows; empty for a single pattern."""
     resume: bool = False
-    """Whether the session goes on from the last one that followed it."""
+    """Whether it goes on from the last session that followed the file."""
 
 
 class Recorder:
     """Records how a practice goes; this one keeps nothing, and only knows what was kept before.
 
-    `history` is the log of before; None where none can be read. `props` are what is juggled.
-    `follows` is the file that the session follows; None without one.
+    `history` is the log of before; None where none can be read.
 
     Attributes
     ----------
@@ -39,38 +44,38 @@ class Recorder:
         The sets of the session that this one goes on from, in order.
     """
 
-    def __init__(
-        self, history: History | None = None, props: str = "", follows: Follows | None = None
-    ) -> None:
+    def __init__(self, history: History | None = None, facts: SessionFacts | None = None) -> None:
         self._history = history
-        self._props = props
-        self._follows = follows or Follows()
+        self._facts = facts or SessionFacts()
         self._resumes: int | None = None
         self.reached: Sequence[SetOfBlock] = ()
-        if self._follows.resume:
-            found = self._known(lambda history: history.sets_of_file(self._follows.file))
+        if self._facts.resume:
+            found = self._known(lambda history: history.sets_of_file(self._facts.file))
             self._resumes, self.reached = found or (None, ())
 
     def last_held(self, pattern: Pattern) -> LastHeld | None:
         """Return the last clean set of a pattern with these props, or any if none are told."""
-        return self._known(lambda history: history.last_held(pattern, self._props or None))
+        return self._known(lambda history: history.last_held(pattern, self._facts.props or None))
 
     def best_run(self, pattern: Pattern) -> int | None:
         """Return the most catches in a row in a pattern with these props; None without any."""
-        return self._known(lambda history: history.best_run(pattern, self._props))
+        return self._known(lambda history: history.best_run(pattern, self._facts.props))
 
     def _known(self, read: Callable[[History], Written]) -> Written | None:
         """Return something of what was kept before; None where the log cannot be read."""
         if self._history is None:
             return None
-        try:
+        with suppress(LogError):
             return read(self._history)
-        except LogError as error:
-            self._fail(str(error))
-            return None
+        return None
 
-    def _fail(self, sentence: str) -> None:
-        """Take note that the log failed."""
+    @property
+    def waiting(self) -> int:
+        """How many marks are not in the log yet."""
+        return 0
+
+    def retry(self) -> None:
+        """Keep what could not be kept before."""
 
     def begin_set(self, plan: Plan) -> None:
         """Record that a set begins."""
@@ -97,39 +102,47 @@ class Recorder:
 class LogRecorder(Recorder):
     """Keeps everything at once in the practice log, as one session.
 
-    `props` are what is juggled, `device` is the name of the sound output. `on_failure` is called
-    with a sentence the first time that something could not be kept. `follows` is the file that the
-    session follows; None without one.
+    `writer` writes it. `tell` is called with a sentence where something cannot be kept. The other
+    parameters are those of `Recorder`.
     """
 
     def __init__(
         self,
-        log: PracticeLog,
-        props: str,
-        device: str,
-        on_failure: Callable[[str], None],
-        follows: Follows | None = None,
+        writer: SessionWriter,
+        history: History | None,
+        tell: Callable[[str], None],
+        facts: SessionFacts | None = None,
     ) -> None:
-        self._log = log
-        self._on_failure = on_failure
-        self._failed = False
-        self._set: int | None = None
-        self._thrown: int | None = None
-        super().__init__(log.history, props, follows)
-        file, resumes = self._follows.file, self._resumes if self.reached else None
-        self._session = self._kept(lambda: log.begin_session(props, device, file, resumes))
+        super().__init__(history, facts)
+        self._writer = writer
+        self._tell = tell
+        self._set = self._thrown = -1
+        about, resumes = self._facts, self._resumes if self.reached else None
+        writer.begin_session(about.props, about.device, about.file, resumes)
+        if writer.fault:
+            tell(f"{writer.fault} What happens is kept as soon as it can be.")
+
+    @property
+    def waiting(self) -> int:
+        """How many marks are not in the log yet."""
+        return self._writer.waiting
 
     def close(self) -> None:
-        """End the session."""
-        session = self._session
-        if session is not None:
-            self._kept(lambda: self._log.end_session(session))
+        """End the session; what cannot be kept is in a file of its own, which is told."""
+        try:
+            aside = self._writer.close()
+        except FileError as error:
+            self._tell(f"{self._writer.fault} {error} This practice is lost.")
+            return
+        if aside is not None:
+            self._tell(
+                f"{self._writer.fault} This practice is in {aside}; "
+                f"`throwcount log --take-in {aside}` keeps it later."
+            )
 
     def begin_set(self, plan: Plan) -> None:
         """Begin a set in the log."""
-        session, self._set = self._session, None
-        if session is not None:
-            self._set = self._kept(lambda: self._log.begin_set(session, plan))
+        self._set = self._writer.begin_set(plan)
 
     def first_throw(self) -> None:
         """Keep marks for the set that has begun last from now on."""
@@ -137,33 +150,21 @@ class LogRecorder(Recorder):
 
     def mark(self, given: Given, beat: int | None) -> None:
         """Keep a mark."""
-        number = self._thrown
-        if number is not None:
-            self._kept(lambda: self._log.mark(number, given.mark, beat, given.source))
+        if self._thrown >= 0:
+            self._writer.mark(self._thrown, given.mark, beat, given.source)
 
     def progress(self, thrown: Thrown) -> None:
         """Keep how far the set has come."""
-        number = self._set
-        if number is not None:
-            self._kept(lambda: self._log.progress(number, thrown))
+        self._writer.progress(self._set, thrown)
 
     def end_set(self, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
         """End the set in the log; it can be marked later."""
-        number = self._set
-        if number is not None:
-            self._kept(lambda: self._log.end_set(number, thrown, status, unmarked))
+        self._writer.end_set(self._set, thrown, status, unmarked)
 
-    def _kept(self, write: Callable[[], Written]) -> Written | None:
-        try:
-            return write()
-        except LogError as error:
-            self._fail(str(error))
-        return None
-
-    def _fail(self, sentence: str) -> None:
-        if not self._failed:
-            self._on_failure(sentence)
-        self._failed = True
+    def retry(self) -> None:
+        """Keep what could not be kept before."""
+        if self._writer.fault:
+            self._writer.retry()
 
 
 HEARD_DROP: Final = Given("drop", "microphone")

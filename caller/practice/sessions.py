@@ -19,7 +19,7 @@ from throwcount.caller.pieces.piece import (
 from throwcount.caller.practice.attempt_controller import AttemptController, attempt_request
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
 from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
-from throwcount.caller.practice.recorder import Follows, Recorder, Tally
+from throwcount.caller.practice.recorder import Recorder, SessionFacts, Tally
 from throwcount.caller.practice.situation import Practice
 from throwcount.caller.terminal.controls import STOP, keys_of
 from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
@@ -109,8 +109,8 @@ def _play_session(file: "SessionFile", request: Request, child: Child | None) ->
     from throwcount.caller.practice.session_controller import SessionController
 
     request = file.request(request)
-    follows = Follows(str(file.path.resolve()), request.resume)
-    with opened_session(request, partial(called_voice, request), None, child, follows) as session:
+    facts = SessionFacts(file=str(file.path.resolve()), resume=request.resume)
+    with opened_session(request, partial(called_voice, request), None, child, facts) as session:
         controller = SessionController(file, request, session, session.recorder.reached)
         piece = controller.piece
 

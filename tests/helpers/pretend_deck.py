@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from throwcount.caller.log.records import Ending, Plan, Thrown
+from throwcount.caller.practice.recorder import Recorder
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark
 from throwcount.sounds.output.commands import Command, Play, ScheduledRun
@@ -35,10 +36,11 @@ class Deck:
         return self.now
 
 
-class Diary:
+class Diary(Recorder):
     """Keeps what it is told, a line each."""
 
     def __init__(self) -> None:
+        super().__init__()
         self.lines: list[str] = []
         self.thrown: list[Thrown] = []
         self.ended: list[Thrown] = []

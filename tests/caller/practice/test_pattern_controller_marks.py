@@ -6,6 +6,7 @@ import pytest
 from practised_sets import PractisedSets
 
 from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.caller.practice.recorder import LogRecorder
 from throwcount.caller.practice.sessions import practice_summary
 from throwcount.caller.practice.situation import Ended, Playing, Resting
@@ -98,8 +99,10 @@ def test_before_the_first_throw_no_mark_is_kept(beat: int | None, asked: str) ->
 
 
 def test_the_log_keeps_a_mark_in_the_ready_time_with_the_set_before(tmp_path: Path) -> None:
-    with PracticeLog.open(tmp_path / "log.sqlite") as log:
-        practice = PractisedSets(**ONE_STEP, recorder=LogRecorder(log, "", "", pytest.fail))
+    log_file = tmp_path / "log.sqlite"
+    with PracticeLog.open(log_file) as log:
+        recorder = LogRecorder(SessionWriter(log_file), log.history, pytest.fail)
+        practice = PractisedSets(**ONE_STEP, recorder=recorder)
         practice.controller.ask(CLEAN)  # before anything is thrown
         practice.wait_for(Resting)
         practice.wait_for(Playing)

@@ -11,9 +11,10 @@ from pretend_deck import Deck, Diary
 
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import SetOfBlock
+from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.recorder import Follows, LogRecorder, Recorder
+from throwcount.caller.practice.recorder import LogRecorder, Recorder, SessionFacts
 from throwcount.caller.practice.session_controller import SessionController
 from throwcount.caller.practice.situation import Ended, Playing, Resting
 from throwcount.caller.session_file.reading import read_session
@@ -105,6 +106,11 @@ class Evening:
         return [(run.opening.pattern.text, run.tempo.start) for run in runs]
 
 
+def recorder_of(log_file: Path, log: PracticeLog, *, resume: bool = False) -> LogRecorder:
+    facts = SessionFacts(file="evening", resume=resume)
+    return LogRecorder(SessionWriter(log_file), log.history, pytest.fail, facts)
+
+
 def test_a_session_leads_itself(tmp_path: Path) -> None:
     evening = Evening(tmp_path)
     places = []
@@ -142,8 +148,9 @@ def test_between_two_blocks_there_is_the_rest_of_the_first(tmp_path: Path) -> No
 
 
 def test_a_mark_in_the_rest_is_for_the_block_before(tmp_path: Path) -> None:
-    with PracticeLog.open(tmp_path / "log.sqlite") as log:
-        recorder = LogRecorder(log, "", "", pytest.fail, Follows("evening"))
+    log_file = tmp_path / "log.sqlite"
+    with PracticeLog.open(log_file) as log:
+        recorder = recorder_of(log_file, log)
         evening = Evening(tmp_path, recorder=recorder)
         evening.wait_for_place("block 2")
         evening.controller.ask(DROP)
@@ -200,7 +207,7 @@ def test_a_resumed_staircase_keeps_what_the_juggler_changed(tmp_path: Path) -> N
     tempos = []
     for resume in (False, True, True):
         with PracticeLog.open(log_file) as log:
-            recorder = LogRecorder(log, "", "", pytest.fail, Follows("evening", resume))
+            recorder = recorder_of(log_file, log, resume=resume)
             evening = Evening(tmp_path, recorder.reached, recorder)
             evening.wait_for_place("block 2")
             evening.wait_until_thrown(1)
@@ -218,7 +225,7 @@ def test_killed_at_any_moment_it_loses_no_mark_and_goes_on(tmp_path: Path) -> No
     given = 0
     for kill, look in enumerate(itertools.accumulate([9.0] * 30)):
         with PracticeLog.open(log_file) as log:
-            recorder = LogRecorder(log, "", "", pytest.fail, Follows("evening", resume=kill > 0))
+            recorder = recorder_of(log_file, log, resume=kill > 0)
             reached = recorder.reached
             evening = Evening(tmp_path, reached, recorder)
             evening.wait_for(Playing)

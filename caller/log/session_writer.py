@@ -1,0 +1,258 @@
+"""Writes one session into the practice log, whatever becomes of the log meanwhile.
+
+Everything goes into a journal in memory first, and from there into the log, in order. What the log
+refuses waits, because another program holds it or the disk is full, and is tried again with all
+that comes after. Where the log's file was taken away or replaced, the session is written anew,
+from its beginning. What cannot be kept until the end is put into a file of its own, which `take_in`
+reads.
+"""
+
+import json
+import os
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, Final, Literal, TypeAlias, cast
+
+from throwcount.caller.log.database import LogError
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import Ending, Plan, Thrown, milliseconds
+from throwcount.engine.errors import EngineError
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.tempo_rules import Mark, Source
+from throwcount.sounds.errors import FileError
+from throwcount.sounds.files.whole_files import write_text
+
+Act: TypeAlias = Literal["begin_session", "begin_set", "mark", "progress", "end_set", "end_session"]
+
+PATIENCE: Final = 0.25
+"""Seconds to wait for another program in the middle of a practice, which must not stand still."""
+
+LAST_PATIENCE: Final = 20.0
+"""Seconds for which the rest is tried again at the end."""
+
+BETWEEN_TRIES: Final = 0.05
+FORMAT: Final = "throwcount session not kept, 1"
+"""What a file of what could not be kept says of itself."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Something that happened in a session."""
+
+    act: Act
+    """The method of `PracticeLog` that keeps it."""
+    moment: float
+    """When it happened, in seconds since 1970."""
+    set_index: int | None
+    """The set that it is about, from 0 in the order begun; None for the session."""
+    values: Mapping[str, Any]
+    """The other arguments, as JSON has them."""
+
+
+class SessionWriter:
+    """Writes one session; nothing that it is told is lost.
+
+    `path` is the log. `clock` returns seconds since 1970, and `patience` is how many seconds the
+    rest is tried again at the end. `journal` is what has happened already.
+
+    Attributes
+    ----------
+    fault
+        Why the log could not be written at the last try; empty if it could.
+    """
+
+    def __init__(
+        self,
+        path: Path,
+        clock: Callable[[], float] = time.time,
+        patience: float = LAST_PATIENCE,
+        journal: Iterable[Entry] = (),
+    ) -> None:
+        self.fault = ""
+        self._path = path
+        self._clock = clock
+        self._patience = patience
+        self._journal = list(journal)
+        self._written = 0
+        self._moment = 0.0
+        self._session = 0
+        self._sets: list[int] = []
+        self._log: PracticeLog | None = None
+        self._file: tuple[int, int] | None = None
+
+    @property
+    def waiting(self) -> int:
+        """How many marks are not in the log yet."""
+        return sum(entry.act == "mark" for entry in self._journal[self._written :])
+
+    def begin_session(self, props: str, device: str, file: str, resumes: int | None) -> None:
+        """Begin the session; see `PracticeLog.begin_session`."""
+        values = {"props": props, "device": device, "file": file, "resumes": resumes}
+        self._note("begin_session", None, values)
+
+    def begin_set(self, plan: Plan) -> int:
+        """Begin a set, and return its index in the session."""
+        index = sum(entry.act == "begin_set" for entry in self._journal)
+        self._note("begin_set", index, {**_fields(plan), "pattern": plan.pattern.text})
+        return index
+
+    def mark(self, index: int, mark: Mark, beat: int | None, source: Source) -> None:
+        """Mark a set."""
+        self._note("mark", index, {"mark": mark, "beat": beat, "given_by": source})
+
+    def progress(self, index: int, thrown: Thrown) -> None:
+        """Keep how far a set has come, unless something waits; the end of the set has it anyway."""
+        if self._written == len(self._journal):
+            self._note("progress", index, {"thrown": asdict(thrown)})
+            if self._written < len(self._journal):
+                self._journal.pop()
+
+    def end_set(self, index: int, thrown: Thrown, status: Ending, unmarked: Mark | None) -> None:
+        """End a set."""
+        values = {"thrown": asdict(thrown), "status": status, "unmarked": unmarked}
+        self._note("end_set", index, values)
+
+    def retry(self) -> None:
+        """Write what waits, as far as the log takes it."""
+        try:
+            log = self._opened()
+            while self._written < len(self._journal):
+                self._write(log, self._journal[self._written])
+                self._written += 1
+        except LogError as error:
+            self.fault = str(error)
+        else:
+            self.fault = ""
+
+    def go_on_from(self, written: int, session: int, sets: Sequence[int]) -> None:
+        """Write what waits, if the log still has the first `written` entries; else all of them.
+
+        `session` and `sets` are the numbers that they have in the log.
+        """
+        try:
+            log = self._opened()
+            if written and log.history.began(session) == milliseconds(self._journal[0].moment):
+                self._written, self._session, self._sets = written, session, list(sets)
+        except LogError as error:
+            self.fault = str(error)
+        else:
+            self.retry()
+
+    def close(self) -> Path | None:
+        """End the session; return the file that holds what could not be kept, or None.
+
+        Raises
+        ------
+        FileError
+            If that file cannot be written either.
+        """
+        self._note("end_session", None, {})
+        deadline = time.monotonic() + self._patience
+        while self.fault and time.monotonic() < deadline:
+            time.sleep(BETWEEN_TRIES)
+            self.retry()
+        if self._log is not None:
+            self._log.close()
+        return self._put_aside() if self.fault else None
+
+    def _note(self, act: Act, index: int | None, values: Mapping[str, Any]) -> None:
+        self._journal.append(Entry(act, self._clock(), index, values))
+        self.retry()
+
+    def _opened(self) -> PracticeLog:
+        """Return the log; where its file is another one than before, begin anew in that."""
+        if self._log is not None and self._file != _identity(self._path):
+            self._log.close()
+            self._log = None
+        if self._log is None:
+            self._written, self._sets = 0, []
+            self._log = PracticeLog.open(self._path, lambda: self._moment, PATIENCE)
+            self._file = _identity(self._path)
+        return self._log
+
+    def _write(self, log: PracticeLog, entry: Entry) -> None:
+        self._moment = entry.moment
+        values, number = dict(entry.values), 0
+        if entry.set_index is not None and entry.set_index < len(self._sets):
+            number = self._sets[entry.set_index]
+        if thrown := values.pop("thrown", None):
+            values["thrown"] = Thrown(**thrown)
+        match entry.act:
+            case "begin_session":
+                self._session = log.begin_session(**values)
+            case "begin_set":
+                plan = Plan(**{**values, "pattern": read(values["pattern"])})
+                self._sets.append(log.begin_set(self._session, plan))
+            case "end_session":
+                log.end_session(self._session)
+            case act:
+                getattr(log, act)(number, **values)
+
+    def _put_aside(self) -> Path:
+        """Write the whole session into a file beside the log, or else in this folder."""
+        began = datetime.fromtimestamp(self._journal[0].moment, UTC).astimezone()
+        stamp = f"{began:%Y-%m-%d-%H%M%S}"
+        name = f"{self._path.stem}-not-kept-{stamp}-{os.getpid()}.json"
+        document = {
+            "format": FORMAT,
+            "written": self._written,
+            "session": self._session,
+            "sets": self._sets,
+            "entries": [asdict(entry) for entry in self._journal],
+        }
+        text = json.dumps(document, indent=1)
+        for folder in (self._path.parent, Path.cwd()):
+            place = folder / name
+            try:
+                write_text(place, [text, "\n"], overwrite=False)
+            except FileError:
+                if folder == Path.cwd():
+                    raise
+            else:
+                break
+        return place
+
+
+def take_in(path: Path, log: Path) -> int:
+    """Put a session that could not be kept into the log; return how many sets it has.
+
+    Raises
+    ------
+    LogError
+        If the log cannot be written, or the file holds no such session.
+    """
+    try:
+        document = json.loads(path.read_text("utf-8"))
+        entries = [Entry(**each) for each in document["entries"]]
+        for entry in entries:
+            if entry.act == "begin_set":
+                read(entry.values["pattern"])
+        parts = document["written"], document["session"], tuple(document["sets"])
+        known = document["format"] == FORMAT
+    except OSError as error:
+        raise LogError(f"{path} cannot be read: {error.strerror}.") from error
+    except (ValueError, TypeError, KeyError, AttributeError, EngineError):
+        known = False
+    if not known or not entries:
+        raise LogError(f"{path} is no session that throwcount put aside.")
+    writer = SessionWriter(log, journal=entries)
+    writer.go_on_from(*parts)
+    if writer.fault:
+        raise LogError(writer.fault)
+    return sum(entry.act == "begin_set" for entry in entries)
+
+
+def _identity(path: Path) -> tuple[int, int] | None:
+    """Return what tells a file from another one of the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def _fields(plan: Plan) -> dict[str, Any]:
+    return {name: getattr(plan, name) for name in cast("tuple[str, ...]", Plan.__slots__)}

@@ -1,0 +1,191 @@
+"""A session is written whatever becomes of its log: held, deleted, replaced, or never writable."""
+
+import json
+import sqlite3
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from throwcount.caller.log.database import LogError
+from throwcount.caller.log.history import History
+from throwcount.caller.log.log import PracticeLog
+from throwcount.caller.log.records import Plan, SetRecord, Thrown
+from throwcount.caller.log.session_writer import SessionWriter, take_in
+from throwcount.engine.patterns.rules import read
+from throwcount.engine.practice.tempo_rules import Mark
+
+MARKS: tuple[Mark, ...] = ("clean", "drop", "clean", "drop", "drop")
+
+
+def begun(path: Path, patience: float = 0.1) -> tuple[SessionWriter, int]:
+    writer = SessionWriter(path, patience=patience)
+    writer.begin_session("plums", "", "", None)
+    return writer, writer.begin_set(Plan(read("531"), 180.0))
+
+
+def sets_of(path: Path) -> list[SetRecord]:
+    with History.open(path) as history:
+        return sorted(history.sets(), key=lambda each: each.number)
+
+
+def marks_of(path: Path) -> list[list[Mark]]:
+    return [[each.mark for each in one.marks] for one in sets_of(path)]
+
+
+@contextmanager
+def held(path: Path) -> Iterator[None]:
+    """Hold the log for writing, as another program may."""
+    connection = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        yield
+    finally:
+        connection.rollback()
+        connection.close()
+
+
+def test_a_session_is_written_at_once(path: Path) -> None:
+    writer, number = begun(path)
+    writer.mark(number, "clean", 3, "key")
+    writer.progress(number, Thrown(6, 2.0, 180.0, 4))
+    assert [(one.beats_thrown, one.catches) for one in sets_of(path)] == [(6, 4)]
+    writer.end_set(number, Thrown(9, 3.0, 180.0, 7), "stopped", None)
+    assert marks_of(path) == [["clean"]]
+    assert writer.close() is None
+    with History.open(path) as history:
+        assert [session.whole for session in history.sessions()] == [True]
+
+
+def test_marks_given_while_another_program_holds_the_log_are_all_kept(path: Path) -> None:
+    writer, number = begun(path)
+    given_at = []
+    with held(path):
+        for beat, mark in enumerate(MARKS):
+            given_at.append(time.time())
+            writer.mark(number, mark, beat, "key")
+        assert writer.waiting == len(MARKS)
+        assert "held by another program" in writer.fault
+        assert writer.begin_set(Plan(read("3"), 180.0)) == 1
+    writer.retry()
+    assert (writer.waiting, writer.fault) == (0, "")
+    first, second = sets_of(path)
+    assert tuple(each.mark for each in first.marks) == MARKS
+    assert second.pattern == "3"
+    # They have the moments at which they were given.
+    told = [each.moment.timestamp() for each in first.marks]
+    assert all(abs(one - other) < 0.1 for one, other in zip(told, given_at, strict=True))
+
+
+def test_at_the_end_it_waits_for_the_log(path: Path) -> None:
+    writer, number = begun(path, patience=30.0)
+    holder = sqlite3.connect(path, isolation_level=None, check_same_thread=False)
+    holder.execute("BEGIN IMMEDIATE")
+    letting_go = threading.Timer(0.6, holder.rollback)
+    letting_go.start()
+    writer.mark(number, "drop", 2, "key")
+    assert writer.close() is None
+    letting_go.join()
+    holder.close()
+    assert marks_of(path) == [["drop"]]
+
+
+@pytest.mark.parametrize("replaced", [False, True])
+def test_a_log_that_is_taken_away_in_mid_practice(path: Path, replaced: bool) -> None:
+    """What was practised before is in the file that was taken away, and in the new one."""
+    writer, number = begun(path)
+    writer.mark(number, "clean", 2, "key")
+    taken = path.with_name("taken.sqlite")
+    for name in path.parent.glob(f"{path.name}*"):
+        name.rename(taken.with_name(name.name.replace(path.name, taken.name)))
+    if replaced:
+        with PracticeLog.open(path) as other:
+            session = other.begin_session()
+            other.mark(other.begin_set(session, Plan(read("744"), 200.0)), "drop")
+    writer.mark(number, "drop", 5, "key")
+    assert writer.close() is None
+    assert marks_of(path) == [["drop"]] * replaced + [["clean", "drop"]]
+
+
+@pytest.mark.parametrize("spoilt", ["foreign", "folder", "held to the end"])
+def test_what_cannot_be_kept_is_put_aside_and_taken_in_later(
+    path: Path, spoilt: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    path.parent.mkdir(parents=True)
+    whole = path.with_name("whole.sqlite")
+    if spoilt == "foreign":
+        path.write_bytes(b"no log at all " * 100)
+        aside = practised(path)
+    elif spoilt == "folder":
+        path.mkdir()
+        aside = practised(path)
+    else:
+        whole = path
+        writer, number = begun(path)
+        writer.mark(number, "clean", 1, "key")
+        with held(path):
+            aside = practised(path, writer, number)
+    assert aside is not None
+    assert aside.parent == path.parent
+    assert take_in(aside, whole) == 1
+    assert marks_of(whole) == [["clean", "drop"]]
+
+
+def practised(path: Path, writer: SessionWriter | None = None, number: int = 0) -> Path | None:
+    if writer is None:
+        writer, number = begun(path)
+        writer.mark(number, "clean", 1, "key")
+    writer.mark(number, "drop", 2, "key")
+    writer.end_set(number, Thrown(5, 2.0, 180.0, 2), "stopped", None)
+    return writer.close()
+
+
+def test_a_session_put_aside_goes_into_any_other_log_whole(path: Path, tmp_path: Path) -> None:
+    writer, number = begun(path)
+    writer.mark(number, "clean", 1, "key")
+    with held(path):
+        aside = practised(path, writer, number)
+    assert aside is not None
+    other = tmp_path / "other.sqlite"
+    assert take_in(aside, other) == 1
+    assert marks_of(other) == [["clean", "drop"]]
+
+
+WRONG: list[Callable[[dict[str, object]], object]] = [
+    lambda _: [],
+    lambda document: {**document, "format": "another"},
+    lambda document: {**document, "entries": []},
+    lambda document: {**document, "entries": [{"act": "mark"}]},
+    lambda document: {"entries": document["entries"]},
+    lambda _: "text",
+]
+
+
+@pytest.mark.parametrize("wrong", WRONG)
+def test_files_that_hold_no_session(
+    path: Path, tmp_path: Path, wrong: Callable[[dict[str, object]], object]
+) -> None:
+    path.mkdir(parents=True)
+    aside = practised(path)
+    assert aside is not None
+    aside.write_text(json.dumps(wrong(json.loads(aside.read_text("utf-8")))), "utf-8")
+    with pytest.raises(LogError, match="no session that throwcount put aside"):
+        take_in(aside, tmp_path / "log.sqlite")
+
+
+@given(st.binary(max_size=60) | st.text(max_size=60).map(str.encode))
+def test_any_file_is_taken_in_or_refused_in_a_sentence(
+    tmp_path_factory: pytest.TempPathFactory, content: bytes
+) -> None:
+    folder = tmp_path_factory.mktemp("aside")
+    (folder / "aside.json").write_bytes(content)
+    with pytest.raises(LogError):
+        take_in(folder / "aside.json", folder / "log.sqlite")
+    with pytest.raises(LogError, match="cannot be read"):
+        take_in(folder / "none.json", folder / "log.sqlite")
