@@ -139,6 +139,7 @@ class PracticeLoop:
         presses = Presses(self._request.keys)
         while not self._player.over:
             if self._player.fault():
+                self._controller.keep()  # The clock of the sound still tells what was heard.
                 self._player.reopen(REOPEN_SECONDS)
                 self._notice = DEVICE_BACK
                 if self._observer is not None:

@@ -220,9 +220,11 @@ class LivePlayer:
         self._taught.update(new)
 
     def played(self) -> float:
-        """Return how far the deck's clock has come, in seconds."""
+        """Return how far the deck's clock has come, in seconds; it stands still with the sound."""
         pulse = self._process.pulse
-        return 0.0 if pulse is None else pulse.played / self.rate + self._clock() - pulse.moment
+        if pulse is None:
+            return 0.0
+        return pulse.played / self.rate + min(self._clock() - pulse.moment, QUIET)
 
     def soon(self) -> float:
         """Return the time on the deck's clock at which what is sent now can start.

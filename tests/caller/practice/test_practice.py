@@ -127,6 +127,7 @@ def test_a_sound_server_that_dies_and_comes_back(
     assert practice.end() == 0, practice.shown
     assert [each.status for each in kept()] == ["stopped", "finished", "finished"]
     assert [each.beats_thrown for each in kept()[1:]] == [18, 18]
+    assert 0 < kept()[0].beats_thrown < 18
     assert [len(each.marks) for each in kept()] == [1, 0, 0]
 
 
@@ -151,7 +152,8 @@ def test_a_sound_server_that_is_gone(
         assert practice.end() == 3
     assert "throwcount render" in practice.shown[-1]
     assert [each.status for each in kept()] == ["stopped"]
-    assert kept()[0].beats_thrown >= 3
+    # Ten seconds of waiting for the device are forty beats, of which none was thrown.
+    assert 1 <= kept()[0].beats_thrown < 20
 
 
 def test_a_practice_that_is_killed_loses_no_mark(
