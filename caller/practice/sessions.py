@@ -177,18 +177,23 @@ def lead_through(
     `introduce` is called when the sound has begun. It tells what there is to know, and returns what
     the screen shows of it until a key is pressed.
     """
-    try:
-        controller.begin()
-        notice = introduce()
-        from throwcount.caller.practice.loop import PracticeLoop  # slow, so the sound comes first
+    from throwcount.caller.terminal.screen import ending_in_order
 
-        PracticeLoop(request, session, controller, notice).practise()
-    except KeyboardInterrupt:
-        controller.stop()
-        tell("Stopped.")
-    except BaseException:
-        controller.keep()  # Whatever has happened, what was thrown is kept.
-        raise
+    with ending_in_order():
+        try:
+            controller.begin()
+            notice = introduce()
+            from throwcount.caller.practice.loop import (
+                PracticeLoop,  # slow, so the sound comes first
+            )
+
+            PracticeLoop(request, session, controller, notice).practise()
+        except KeyboardInterrupt:
+            controller.stop()
+            tell("Stopped.")
+        except BaseException:
+            controller.keep()  # Whatever has happened, what was thrown is kept.
+            raise
     tell_gaps(session.player)
 
 

@@ -15,7 +15,7 @@ import termios
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any, Final, TypeAlias
@@ -69,14 +69,8 @@ Handler: TypeAlias = Callable[[int, FrameType | None], Any]
 def suspension(give_way: Callable[[], None], resume: Callable[[], None]) -> Iterator[None]:
     """Handle signals while the context lasts, if this is the main thread, the one they reach.
 
-    A signal to end raises `SystemExit`, so that everything is left in order on the way out.
     `give_way` is called before Ctrl-Z suspends the program, and `resume` when it goes on.
     """
-
-    def end(number: int, _frame: FrameType | None) -> None:
-        for ending in ENDING:
-            signal.signal(ending, signal.SIG_IGN)  # A second signal must not disturb the first.
-        raise SystemExit(SHELL_STATUS + number)
 
     def suspend(number: int, _frame: FrameType | None) -> None:
         give_way()
@@ -84,15 +78,31 @@ def suspension(give_way: Callable[[], None], resume: Callable[[], None]) -> Iter
         os.kill(os.getpid(), number)  # The program stops here until it is resumed.
         signal.signal(number, suspend)
 
-    handlers: dict[signal.Signals, Handler] = dict.fromkeys(ENDING, end)
-    handlers[signal.SIGTSTP] = suspend
-    handlers[signal.SIGCONT] = lambda _number, _frame: resume()
-    with _handling(handlers):
+    def go_on(_number: int, _frame: FrameType | None) -> None:
+        resume()
+
+    with _handling({signal.SIGTSTP: suspend, signal.SIGCONT: go_on}):
         yield
 
 
 @contextmanager
-def _handling(handlers: dict[signal.Signals, Handler]) -> Iterator[None]:
+def ending_in_order() -> Iterator[None]:
+    """Let signals to end raise `SystemExit` while the context lasts, if this is the main thread.
+
+    So everything is left in order on the way out.
+    """
+
+    def end(number: int, _frame: FrameType | None) -> None:
+        for ending in ENDING:
+            signal.signal(ending, signal.SIG_IGN)  # A second signal must not disturb the first.
+        raise SystemExit(SHELL_STATUS + number)
+
+    with _handling(dict.fromkeys(ENDING, end)):
+        yield
+
+
+@contextmanager
+def _handling(handlers: Mapping[signal.Signals, Handler]) -> Iterator[None]:
     """Handle signals while the context lasts; those that were ignored stay ignored."""
     if threading.current_thread() is not threading.main_thread():
         yield
@@ -217,7 +227,7 @@ def terminal_keys(
         before_suspension()
         keys.give_back()
 
-    with suspension(give_way, keys.resume):
+    with ending_in_order(), suspension(give_way, keys.resume):
         try:
             keys.take()
             yield keys

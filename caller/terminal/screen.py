@@ -8,7 +8,7 @@ only append, get plain lines with what is new.
 import sys
 import time
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from typing import Final, Protocol
 
 from rich.text import Text
@@ -71,6 +71,15 @@ def reading_keys(before_suspension: Callable[[], None] = lambda: None) -> Iterat
         terminal = sys.stdin.fileno() if can_read_keys() else None
         with terminal_keys(terminal, before_suspension) as keys:
             yield keys
+
+
+def ending_in_order() -> AbstractContextManager[None]:
+    """Let signals to end, where the system has them, raise `SystemExit` while the context lasts."""
+    if sys.platform == "win32":
+        return nullcontext()
+    from throwcount.caller.terminal.posix_keys import ending_in_order as in_order
+
+    return in_order()
 
 
 BETWEEN_LINES: Final = 1.0

@@ -54,6 +54,9 @@ class KeyedPractice:
     def press(self, key: bytes) -> None:
         os.write(self._keyboard, key)
 
+    def send(self, number: int) -> None:
+        self._process.send_signal(number)
+
     def kill(self) -> None:
         self._process.kill()
 

@@ -2,6 +2,7 @@
 
 import random
 import re
+import signal
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -174,6 +175,17 @@ def test_a_practice_that_is_killed_loses_no_mark(
         practice.kill()
         practice.end()
         assert sum(len(each.marks) for each in kept()) == given
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM])
+def test_a_signal_to_end_before_the_first_throw(
+    number: int, practise: Callable[[str], KeyedPractice], kept: Callable[[], list[SetRecord]]
+) -> None:
+    practice = practise("531 --ready 60 --no-announce")
+    practice.wait_for("fill your hands")
+    practice.send(number)
+    assert practice.end() == 128 + number
+    assert [each.status for each in kept()] == ["stopped"]
 
 
 def test_keys_and_pasted_garbage(
