@@ -144,7 +144,7 @@ function actionSeen({ index, isPending }, hand) {
   if (isPending) return "";
   for (let ahead = 0; ahead <= ACTIONS_AHEAD; ahead += 1) {
     const found = actions.get(index + ahead)?.find(([name]) => name === hand);
-    if (found) return ahead ? `${found[1]} in ${ahead}` : found[1];
+    if (found) return ahead ? `${found[1]} in\u00a0${ahead}` : found[1];
   }
   return "";
 }

@@ -60,10 +60,10 @@ class Player extends EventTarget {
   }
 
   set currentTime(seconds) {
+    this.silence();
     this.place = Math.min(this.duration, Math.max(0, seconds));
     this.ended = false;
     this.dispatchEvent(new Event("seeking"));
-    this.silence();
     if (!this.paused) this.begin().catch(() => this.fail());
   }
 

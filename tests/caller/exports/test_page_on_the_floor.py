@@ -1,6 +1,7 @@
 """The page on a phone: how large, in what colours, how it begins, stops and goes on."""
 
 import re
+from dataclasses import replace
 from importlib.resources import files
 from itertools import islice, takewhile
 from pathlib import Path
@@ -21,7 +22,7 @@ from phone_page import (
 )
 from playwright.sync_api import Browser, Page, expect
 
-from throwcount.engine.timing.timeline import COUNT_IN, Beat
+from throwcount.engine.timing.timeline import COUNT_IN, Beat, ByHand
 
 MILLIMETRE = 1 / 0.159
 """CSS pixels; a phone's is about 1/160 inch wide (its makers' common reference)."""
@@ -64,6 +65,17 @@ SPILLED = """
     .map((each) => each.id || each.textContent)
 """
 """What is not wholly on the screen, or does not fit into its place."""
+
+AT_ONCE = """
+async () => {
+    window.sound.currentTime = %s;
+    await new Promise(requestAnimationFrame);
+    await new Promise(requestAnimationFrame);
+    const told = ["right-does", "left-does"].map((id) => document.getElementById(id).textContent);
+    return [told, (%s)()];
+}
+"""
+"""What hands do besides throwing at a moment, and what is not wholly on the screen then."""
 
 COLOURS = """
 () => [...document.querySelectorAll("body *")]
@@ -157,6 +169,33 @@ def test_all_is_on_the_screen_and_large_enough(
         box = button.bounding_box()
         assert box is not None
         assert min(box["width"], box["height"]) >= 44  # WCAG 2.2, 2.5.5
+    page.context.close()
+
+
+@pytest.mark.parametrize("screen", ["upright", "small, on its side"])
+def test_what_a_hand_does_besides_throwing_is_large_and_ahead(
+    browser: Browser, tmp_path: Path, screen: str
+) -> None:
+    plain = act()
+    found = {20: {"pick_up": ByHand(right=("D",))}, 26: {"put_down": ByHand(left=("A", "B"))}}
+    beats = [beat._replace(**found.get(beat.beat, {})) for beat in plain.timeline]
+    timeline = replace(plain.timeline, beats=lambda: iter(beats))
+    width, height = SCREENS[screen]
+    path = page_of(tmp_path, replace(plain, timeline=timeline))
+    page = opened(browser, path, viewport={"width": width, "height": height})
+    start(page)
+    for number, right, left in [
+        (15, "", ""),
+        (16, "pick up in 4", ""),
+        (20, "pick up", ""),
+        (23, "", "put down 2 in 3"),
+        (26, "", "put down 2"),
+        (27, "", ""),
+    ]:
+        time = next(beat.time for beat in beats if beat.beat == number) + 0.02
+        told, spilled = page.evaluate(AT_ONCE % (time, SPILLED))
+        assert [text.replace("\u00a0", " ") for text in told] == [right, left]
+        assert spilled == []
     page.context.close()
 
 
