@@ -117,14 +117,15 @@ Object.assign(ASKED, {
   pedalDown: () => (hasOnePedal() ? onePedal : goOrClean)(),
 });
 
-/** Return what the pedals do next, a line for each; nothing while throws are made. */
+/** Return what the pedals do next: [pedal, what it does]; nothing while throws are made. */
 function pedalWords() {
   if (isThrowing()) return [];
+  const isOne = hasOnePedal();
   if (!isWaiting()) {
-    return hasOnePedal()
-      ? ["Pedal: drop", "twice: clean"] : ["Page Up: drop", "Page Down: clean"];
+    return isOne
+      ? [["pedal", "drop"], ["twice", "clean"]] : [["Page Up", "drop"], ["Page Down", "clean"]];
   }
-  if (hasOnePedal()) return ["Pedal: go"];
-  return marks.before && marks.before.mark !== "drop"
-    ? ["Page Down: go", "Page Up: it was a drop"] : ["Page Down: go"];
+  if (isOne) return [["pedal", "go"]];
+  const canBeDrop = marks.before && marks.before.mark !== "drop";
+  return [...(canBeDrop ? [["Page Up", "a drop"]] : []), ["Page Down", "go"]];
 }

@@ -97,8 +97,11 @@ const ASKED = {
 
 /** Do what is asked for; before the start, whatever it is, that is to start. */
 function ask(name) {
-  if (session.phase === "cover") start();
-  else ASKED[name]();
+  if (session.phase !== "cover") ASKED[name]();
+  else {
+    start();
+    if (name.startsWith("pedal")) answer("go");
+  }
 }
 
 /** Leave the cover and begin with the part that is chosen there. */

@@ -102,9 +102,21 @@ function draw() {
 
 /** Show in place of the cue what the pedals do, wherever no throw is made. */
 function putPedals() {
-  const lines = pedalWords();
-  put("pedal-words", lines.join("\n"));
-  element("cue").hidden = lines.length > 0;
+  const words = pedalWords();
+  const list = element("pedal-words");
+  const text = words.flat().join(" ");
+  element("cue").hidden = words.length > 0;
+  if (list.dataset.words === text) return;
+  list.dataset.words = text;
+  list.replaceChildren(...words.map((pair) => {
+    const group = document.createElement("div");
+    group.append(...["dt", "dd"].map((tag, index) => {
+      const item = document.createElement(tag);
+      item.textContent = pair[index];
+      return item;
+    }));
+    return group;
+  }));
 }
 
 /** Show what the large button does, and whether there is a part to go on to. */

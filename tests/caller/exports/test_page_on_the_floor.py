@@ -55,7 +55,7 @@ INK = """
 """How tall a digit is drawn in an element, in CSS pixels."""
 
 SPILLED = """
-() => [...document.querySelectorAll("#floor p, #floor h2, #floor li, #floor button, #stage")]
+() => [...document.querySelectorAll("#floor :is(p, h2, li, dd, button), #stage")]
     .filter((each) => each.checkVisibility({ checkVisibilityCSS: true }) && each.id !== "said")
     .filter((each) => {
         const box = each.getBoundingClientRect();
@@ -169,6 +169,10 @@ def test_all_is_on_the_screen_and_large_enough(
         box = button.bounding_box()
         assert box is not None
         assert min(box["width"], box["height"]) >= 44  # WCAG 2.2, 2.5.5
+    page.keyboard.press("p")
+    page.evaluate("document.querySelector('#pedal-words dd').id = 'pedal'")
+    assert page.evaluate(INK, "pedal") >= READABLE * MILLIMETRE
+    assert page.evaluate(SPILLED) == []
     page.context.close()
 
 
