@@ -15,13 +15,15 @@ import numpy.typing as npt
 import pytest
 from acts import Act, one_pattern
 from firefox import FIREFOX, firefox
-from phone_page import CLICK_FRAMES, page_of
+from phone_page import CLICK_FRAMES, clicks
 from phone_page import RATE as CLICK_RATE
 from waiting import wait_until
 
+from throwcount.caller.exports.page import write_page
 from throwcount.engine.scheduling.scheduler import Chapter
 from throwcount.engine.timing.tempo import ramp
 from throwcount.engine.timing.timeline import Beat, has_throws
+from throwcount.sounds.files.sound_pieces import sound_pieces
 
 RATE = 48_000
 ON_BEAT = 0.003
@@ -32,6 +34,12 @@ IN_STEP = 0.05
 
 RIGHT = 0.99
 """The share of moments at which the throw that is shown has to be right."""
+
+HUM = 440.0
+"""Hz of a soft tone under the clicks."""
+
+CENTS = 30
+"""By which its pitch may change with the speed: what is heard of it is no other note."""
 
 KEEP = """(() => {
     window.laid = [];
@@ -92,7 +100,12 @@ def routine() -> Act:
 @pytest.fixture(scope="module")
 def compact(routine: Act, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give its compact page, with a script before its own that keeps what is to sound."""
-    path = page_of(tmp_path_factory.mktemp("compact"), routine, RATE, compact=True)
+    [samples] = clicks(routine.timeline, RATE).blocks
+    hum = 0.02 * np.sin(2 * np.pi * HUM / RATE * np.arange(len(samples)))
+    samples += hum[:, np.newaxis].astype(np.float32)
+    sound = sound_pieces([samples], RATE, len(samples), compact=True)
+    path = tmp_path_factory.mktemp("compact") / "page.html"
+    write_page(path, routine.title, routine.timeline, routine.chapters, sound, overwrite=False)
     digest = base64.b64encode(hashlib.sha256(KEEP.encode()).digest()).decode()
     page = path.read_text("ascii").replace("script-src ", f"script-src 'sha256-{digest}' ", 1)
     path.write_text(page.replace("<title>", f"<script>{KEEP}</script><title>", 1))
@@ -159,6 +172,15 @@ def errors_of_clicks(beats: list[Beat], laid: dict[str, Any]) -> npt.NDArray[np.
     return np.array(errors)
 
 
+def pitch(laid: dict[str, Any]) -> float:
+    """Return the frequency in Hz that is strongest about that of the hum."""
+    mono = np.frombuffer(base64.b64decode(laid["mono"]), "<i2").astype(float)
+    strength = np.abs(np.fft.rfft(mono * np.hanning(len(mono))))
+    frequencies = np.fft.rfftfreq(len(mono), 1 / RATE)
+    about = (frequencies > HUM / 1.5) & (frequencies < HUM * 1.5)
+    return float(frequencies[about][np.argmax(strength[about])])
+
+
 def is_right(beats: list[Beat], sample: list[Any]) -> bool:
     """Return whether a throw is shown that is in force less than the tolerance from a moment."""
     heard, left, right = sample
@@ -180,6 +202,7 @@ def test_clicks_and_throws_keep_their_beats(window: Window, routine: Act, percen
     errors = errors_of_clicks(beats, laid)
     assert len(errors) > 5
     assert np.abs(errors).max() < ON_BEAT
+    assert 1200 * abs(np.log2(pitch(laid) / HUM)) < CENTS
     thrown = [sample for sample in samples if beats[0].time < sample[0] < beats[-1].time]
     assert len(thrown) > 20
     assert np.mean([is_right(beats, sample) for sample in thrown]) >= RIGHT
