@@ -25,7 +25,7 @@ const PRESSING = [" ", "Enter"];
 
 /** Return whether what has the focus acts on a key by itself. */
 function keepsKey({ tagName }, key) {
-  return tagName === "SELECT" || (tagName === "SUMMARY" && PRESSING.includes(key));
+  return (tagName === "SELECT" && !key.startsWith("Page")) || (tagName === "SUMMARY" && PRESSING.includes(key));
 }
 
 /** Return whether a key presses the button that has the focus. */

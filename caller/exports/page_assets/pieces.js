@@ -48,6 +48,11 @@ function pieceAt(index) {
   return found;
 }
 
+/** Decode what lies about a frame before it is wanted; whether it can be will show then. */
+function prepare(frame) {
+  pieceAt(Math.min(Math.floor(frame / pieceFrames), pieces.length - 1)).catch(() => {});
+}
+
 /** Return both channels from a frame up to another; there is silence outside of the sound. */
 async function samplesBetween(from, to) {
   const channels = [new Float32Array(to - from), new Float32Array(to - from)];

@@ -64,6 +64,7 @@ class Player extends EventTarget {
     this.place = Math.min(this.duration, Math.max(0, seconds));
     this.ended = false;
     this.dispatchEvent(new Event("seeking"));
+    prepare(Math.round(this.place * rate)); // while hands are filled there is time for it
     if (!this.paused) this.begin().catch(() => this.fail());
   }
 

@@ -2,7 +2,8 @@
 
 import io
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -40,11 +41,13 @@ def by_ffmpeg(piece: bytes) -> npt.NDArray[np.float64]:
     return np.frombuffer(done.stdout, "<f4").reshape(-1, 2)[:, 0].astype(float)
 
 
-def joined(sound: SoundPieces, decode: Decode = by_libsndfile) -> npt.NDArray[np.float64]:
+def joined(
+    sound: SoundPieces, pieces: Iterable[bytes], decode: Decode = by_libsndfile
+) -> npt.NDArray[np.float64]:
     """Join pieces as the page does: each begins so far behind the top of its pulse."""
 
     def inner() -> Iterator[npt.NDArray[np.float64]]:
-        for piece in sound:
+        for piece in pieces:
             samples = decode(piece)
             first = int(np.argmax(samples[: sound.quiet])) + sound.lead
             yield samples[first : first + sound.piece_frames]
@@ -92,21 +95,35 @@ def test_exact_pieces_give_back_every_sample(frames: int) -> None:
     rng = np.random.default_rng(frames)
     samples = (rng.integers(-32768, 32767, (frames, 2)) / 32768).astype(np.float32)
     sound = sound_pieces(in_blocks(samples), 8000, frames, compact=False)
-    assert np.array_equal(joined(sound), samples[:, 0])
+    assert np.array_equal(joined(sound, sound), samples[:, 0])
+
+
+@dataclass(frozen=True)
+class Coded:
+    """A sound with clicks, and its compact pieces."""
+
+    samples: Samples
+    struck: list[int]
+    sound: SoundPieces
+    pieces: list[bytes]
+
+
+@pytest.fixture(scope="module")
+def coded() -> Coded:
+    samples, struck = clicking(13)
+    sound = sound_pieces(in_blocks(samples), RATE, len(samples), compact=True)
+    return Coded(samples, struck, sound, [*sound])
 
 
 @pytest.mark.parametrize(
     ("decode", "delay"),
     [(by_libsndfile, 0), (without_the_delay_told, ENCODER_DELAY), (by_ffmpeg, 0)],
 )
-def test_clicks_of_compact_pieces_stay_in_place(decode: Decode, delay: int) -> None:
-    samples, struck = clicking(13)
-    sound = sound_pieces(in_blocks(samples), RATE, len(samples), compact=True)
-    [first, *_] = sound
-    top = int(np.argmax(decode(first)[: sound.quiet]))
+def test_clicks_of_compact_pieces_stay_in_place(coded: Coded, decode: Decode, delay: int) -> None:
+    assert len(coded.pieces) == 2
+    top = int(np.argmax(decode(coded.pieces[0])[: coded.sound.quiet]))
     assert top - 0.03 * RATE == pytest.approx(delay, abs=1)
-    sound = sound_pieces(in_blocks(samples), RATE, len(samples), compact=True)
-    late = lags(joined(sound, decode), samples, struck)
+    late = lags(joined(coded.sound, coded.pieces, decode), coded.samples, coded.struck)
     assert max(map(abs, late)) <= 1  # a frame is 0.02 ms
 
 
@@ -115,7 +132,7 @@ def test_compact_sound_of_any_rate(rate: int) -> None:
     samples, struck = clicking(3, rate)
     sound = sound_pieces(in_blocks(samples), rate, len(samples), compact=True)
     assert sound.rate == (rate if rate == 44_100 else RATE)
-    decoded = joined(sound)
+    decoded = joined(sound, sound)
     assert len(decoded) == round(len(samples) * sound.rate / rate)
     if rate != sound.rate:
         decoded = resample_poly(decoded, rate, sound.rate)
@@ -123,11 +140,9 @@ def test_compact_sound_of_any_rate(rate: int) -> None:
     assert max(map(abs, late)) <= max(1, rate / 1000)
 
 
-def test_a_compact_minute_is_small() -> None:
-    samples, _ = clicking(12)  # one piece
-    size = sum(map(len, sound_pieces(in_blocks(samples), RATE, len(samples), compact=True)))
+def test_compact_pieces_are_small(coded: Coded) -> None:
     # Twelve minutes in Base64, with 300 kB of beats, are to stay under 12 MB.
-    assert 60 * size * 4 / 3 + 300_000 < 12_000_000
+    assert 60 * len(coded.pieces[0]) * 4 / 3 + 300_000 < 12_000_000
 
 
 def test_a_file_that_cannot_be_read_is_told(tmp_path: Path) -> None:
