@@ -7,7 +7,7 @@
 const REACTION = 0.3; // seconds from a drop to the press that marks it
 const TWICE = 0.6; // seconds within which two presses are one
 
-/** Frequencies in Hz, one after the other; only these glide in steps, as no click does. */
+/** Frequencies in Hz, one after the other; each answer is several times longer than a click. */
 const ANSWERS = { drop: [520, 350], clean: [520, 780], go: [390] };
 const ANSWER_SECONDS = 0.16;
 const ANSWER_LEVEL = 0.3;

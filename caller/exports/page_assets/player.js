@@ -109,7 +109,7 @@ class Player extends EventTarget {
     run.gain.gain.setValueAtTime(1, moment);
     run.gain.gain.linearRampToValueAtTime(0, moment + FADE);
     for (const source of run.sources) source.stop(moment + FADE);
-    run.isOver = true;
+    Object.assign(run, { isOver: true, until: moment + FADE });
   }
 
   frameAfter(moment) {
@@ -131,9 +131,10 @@ class Player extends EventTarget {
     if (wish !== this.wished) return;
     for (const before of this.runs) this.end(before, at ?? this.context.currentTime);
     run.at ??= this.frameAfter(this.context.currentTime + SOON);
-    this.runs = [...this.runs.slice(-1), run];
+    this.runs = [...this.runs.filter(({ until }) => until > this.context.currentTime), run];
     this.lay(run, first);
     this.goOn(run).catch(() => this.fail());
+    if (run.speed !== this.speed) this.playbackRate = this.speed; // it was changed meanwhile
   }
 
   /** Lay a block behind those of a run. */

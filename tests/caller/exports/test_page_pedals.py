@@ -9,6 +9,8 @@ from acts import Act
 from phone_page import leap, moment, opened, shown, start, until
 from playwright.sync_api import Browser, Page, expect
 
+from throwcount.sounds.mixing.clicks import CLICK_SECONDS
+
 DWELL = 2 / 3
 REACTION = 0.3
 """Seconds from a drop to the press of a pedal: a simple reaction to a sound takes 0.15 to 0.2 s
@@ -20,6 +22,15 @@ const { setValueAtTime } = AudioParam.prototype;
 AudioParam.prototype.setValueAtTime = function (value, time) {
     if (value > 20) window.tones.push(value);
     return setValueAtTime.call(this, value, time);
+};
+const { start, stop } = AudioScheduledSourceNode.prototype;
+OscillatorNode.prototype.start = function (time) {
+    this.begun = time;
+    return start.call(this, time);
+};
+OscillatorNode.prototype.stop = function (time) {
+    window.length = time - this.begun;
+    return stop.call(this, time);
 };
 """
 
@@ -77,6 +88,7 @@ def test_a_drop_is_silent_at_once_and_tells_the_catches(page: Page, an_act: Act)
     page.keyboard.press("PageUp")
     assert page.evaluate("[window.sound.paused, window.sound.runs.length]") == [True, 0]
     assert tones(page) == [520, 350]
+    assert page.evaluate("window.length") > 3 * CLICK_SECONDS
     dropped = moment(page)
     number = caught(an_act, begin, dropped - REACTION)
     assert number > 8
