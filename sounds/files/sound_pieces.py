@@ -2,8 +2,9 @@
 
 A page plays such pieces joined sample by sample, so it matters neither how exactly a browser leaps
 within a file nor how much of the coder's delay it takes away. Of one MP3 file, Chromium 156 began
-up to 68 ms away from where it was told to; a decoder that does not know the coder's delay gives
-every sound 23 ms late. In each piece the pulse is as late as the sound, so the page measures it.
+up to 68 ms away from where it was told to, and Firefox 153 24 ms; a decoder that does not know the
+coder's delay gives every sound 23 ms late. In each piece the pulse is as late as the sound, so the
+page measures it.
 
 A piece is: silence, the pulse, silence, `MARGIN` of the sound before it, the sound, and `MARGIN` of
 the sound after it. In the margins a coder settles; the page leaves them out.
