@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Any, Final
 
 import click
@@ -31,9 +30,12 @@ from throwcount.sounds.files.whole_files import check_free, write_text
 if TYPE_CHECKING:
     from throwcount.caller.pieces.piece import Piece
     from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.sounds.files.sound_pieces import SoundPieces
+    from throwcount.sounds.samples import Samples
 
-FLAC: Final = ".flac"
 PAGE_ENDINGS: Final = {".html", ".htm"}
+COMPACT: Final = "compact"
+PAGE_SOUNDS: Final = (COMPACT, "exact")
 
 takeaway_options = in_order(
     option("--events FILE", FILE, "Write every beat too, as JSON."),
@@ -48,8 +50,15 @@ takeaway_options = in_order(
     option(
         "--page FILE", FILE, "Write a page for a phone too: one .html file with the sound inside."
     ),
+    option(
+        "--page-sound",
+        click.Choice(PAGE_SOUNDS),
+        "The sound in the page: compact enough to send, as MP3, or exact, as FLAC.",
+        default=COMPACT,
+        show_default=True,
+    ),
 )
-"""Those that name the files of a `Takeaway`."""
+"""Those that name the files of a `Takeaway`, and what is in them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +69,14 @@ class Takeaway:
     midi: Path | None = None
     captions: Path | None = None
     page: Path | None = None
+    page_sound: str = COMPACT
+    """Which of `PAGE_SOUNDS` the page has."""
 
     def files(self) -> Iterator[tuple[str, Path]]:
         """Yield each file that is wanted, with the name of its option."""
         for each in fields(self):
             path = getattr(self, each.name)
-            if path is not None:
+            if isinstance(path, Path):
                 yield each.name, path
 
 
@@ -130,26 +141,31 @@ def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite
     if takeaway.captions is not None:
         write_captions(takeaway.captions, timeline, chapters, title, overwrite=overwrite)
     if takeaway.page is not None:
-        with _page_sound(piece, sound) as page_sound:
+        compact = takeaway.page_sound == COMPACT
+        with _page_sound(piece, sound, compact=compact) as page_sound:
             write_page(takeaway.page, title, timeline, chapters, page_sound, overwrite=overwrite)
 
 
 @contextmanager
-def _page_sound(piece: "Piece", sound: Path) -> Iterator[Path]:
-    """Hand out the sound as FLAC, which keeps every moment in place and is small enough."""
+def _page_sound(piece: "Piece", sound: Path, *, compact: bool) -> Iterator["SoundPieces"]:
+    """Hand out the sound for the page: that of an exact file, else made anew."""
     from throwcount.caller.terminal.printing import progress
-    from throwcount.sounds.files.audio_files import write_audio
+    from throwcount.sounds.files.audio_files import EXACT_ENDINGS
+    from throwcount.sounds.files.sound_pieces import blocks_of, file_blocks, sound_pieces
     from throwcount.sounds.samples import frame_at
 
-    if sound.suffix.lower() == FLAC:
-        yield sound
-        return
-    with TemporaryDirectory(prefix="throwcount-page-") as folder:
-        place = Path(folder) / f"sound{FLAC}"
-        frames = frame_at(piece.seconds, piece.voice.rate)
-        with progress("Sound for the page", frames) as on_frames:
-            write_audio(place, piece.sound(), piece.voice.rate, frames, on_frames=on_frames)
-        yield place
+    rate = piece.voice.rate
+    frames = frame_at(piece.seconds, rate)
+    is_exact = sound.suffix.lower() in EXACT_ENDINGS
+    blocks = file_blocks(sound) if is_exact else blocks_of(piece.sound())
+    with progress("Sound for the page", frames) as on_frames:
+
+        def told() -> "Iterator[Samples]":
+            for block in blocks:
+                on_frames(len(block))
+                yield block
+
+        yield sound_pieces(told(), rate, frames, compact=compact)
 
 
 DEFAULT_CYCLES: Final = 16

@@ -4,16 +4,17 @@ It is put together from the files in the folder ``page_assets``. Texts and beats
 JSON in it and are shown as text; a content security policy (W3C, Content Security Policy Level 3)
 lets only the page's own scripts run, and nothing be fetched.
 
-The sound is FLAC or WAV. Measured in Chromium 156, these start within a millisecond of where they
-are told to; MP3 of a varying bit rate, after a leap, started up to two seconds away, and not every
-phone plays OGG.
+The sound stands in it in pieces that the page joins (`throwcount.sounds.files.sound_pieces`): MP3,
+which every phone's browser decodes, or FLAC. Not every phone decodes Opus.
 
 The page gets the piece as one JSON document, written in pieces however long the piece is. A beat is
 a list: its time, its tempo, the index of its chapter and its kind; a throw adds its cycle and its
 beat in the cycle, both from zero, and what the left and the right hand throw. A chapter has the
 facts that hold for all of it. A cue that announces a change has the times from and until which it
-is shown. Times are seconds of the sound. The document is ASCII, and no character in it can end or
-open an element of the page.
+is shown. An action is what a hand does besides throwing, by the index of its beat: pick up, put
+down, wait or hurry. A catch is its time and the index of the beat on which it was thrown. Times are
+seconds of the sound. The document is ASCII, and no character in it can end or open an element of
+the page.
 """
 
 import base64
@@ -21,17 +22,18 @@ import hashlib
 import html
 import json
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
 from throwcount.caller.terminal.printing import CAUTION
-from throwcount.engine.patterns.pattern import VALUE_DIGITS
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand
 from throwcount.engine.scheduling.scheduler import Chapter
+from throwcount.engine.takes.catches import expected_catches
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Timeline, at_once
-from throwcount.sounds.errors import FileError
+from throwcount.sounds.files.sound_pieces import SoundPieces
 from throwcount.sounds.files.whole_files import write_text
 
 TIME_DIGITS: Final = 4
@@ -108,23 +110,32 @@ class PageChapter:
         return [hands.count("left"), hands.count("right")]
 
 
-def _course(title: str, timeline: Timeline, chapters: Sequence[Chapter]) -> Iterator[str]:
+def _course(
+    title: str, timeline: Timeline, chapters: Sequence[Chapter], sound: SoundPieces
+) -> Iterator[str]:
     """Yield the document in pieces, one beat a line; the first chapter starts at 0."""
     page_chapters = [PageChapter(chapter) for chapter in chapters]
     cues = [cue for cue in timeline.cues if cue.change is not None]
     awaited = {cue.change for cue in cues}
     times: dict[int | None, float] = {}
-    yield f'{{"title": {_json(title)}, "seconds": {timeline.seconds}, "beats": ['
+    actions: list[list[Any]] = []
+    yield f'{{"title": {_json(title)}, "seconds": {timeline.seconds},\n'
+    yield f'"sound": {_json(_sound_facts(sound))}, "beats": ['
     current, last = 0, len(page_chapters) - 1
     separator = "\n"
+    before: Beat | None = None
     for index, beat in enumerate(timeline):
         while current < last and beat.time >= chapters[current].end - SAME_MOMENT:
             current += 1
         page_chapters[current].add(index, beat)
+        actions += _actions(index, beat, before)
+        before = beat
         if beat.beat in awaited:
             times[beat.beat] = beat.time
         yield separator + _json(_row(beat, current))
         separator = ",\n"
+    yield f'\n], "actions": {_json(actions)}, "catches": ['
+    yield from _catches(timeline)
     yield '\n], "cues": ['
     yield ",\n".join(
         _json(
@@ -150,20 +161,58 @@ def _row(beat: Beat, chapter: int) -> list[Any]:
     return [*row, "throw", beat.cycle, beat.cycle_beat, *hands]
 
 
+def _sound_facts(sound: SoundPieces) -> dict[str, Any]:
+    """Return what the page has to know to join the pieces of its sound."""
+    return {
+        "rate": sound.rate,
+        "frames": sound.frames,
+        "pieceFrames": sound.piece_frames,
+        "margin": sound.margin,
+        "quiet": sound.quiet,
+        "lead": sound.lead,
+    }
+
+
+def _actions(index: int, beat: Beat, before: Beat | None) -> Iterator[list[Any]]:
+    """Yield the index of a beat, a hand and what that does besides throwing, for each of these."""
+    hands: tuple[Hand, ...] = ("left", "right")
+    for hand in hands:
+        for names, what in ((beat.pick_up, "pick up"), (beat.put_down, "put down")):
+            count = len(getattr(names, hand))
+            if count:
+                yield [index, hand, f"{what} {count}" if count > 1 else what]
+        if hand in beat.hurried:
+            waits = before is not None and _keeps(hand, before, beat)
+            yield [index - 1, hand, "wait"] if waits else [index, hand, "hurry"]
+
+
+def _keeps(hand: Hand, before: Beat, beat: Beat) -> bool:
+    """Return whether a hand keeps on one beat what it throws on the next, if anything."""
+    thrown = getattr(before.throws, hand)
+    kept = {*getattr(before.objects, hand)} & {*getattr(beat.objects, hand)}
+    return bool(kept) or set(thrown) == {"0"}
+
+
+def _catches(timeline: Timeline) -> Iterator[str]:
+    """Yield each catch as its time and the index of the beat on which it was thrown."""
+    first = next(iter(timeline)).beat
+    separator = "\n"
+    for catch in expected_catches(timeline):
+        yield separator + _json([round(catch.time, TIME_DIGITS), catch.beat - first])
+        separator = ","
+
+
 def _json(value: object) -> str:
     return json.dumps(value).translate(HTML_ESCAPES)
 
 
-SOUND_KINDS: Final[Mapping[str, str]] = {".flac": "audio/flac", ".wav": "audio/wav"}
-"""The media type of the sound by its file's ending."""
-
-SCRIPTS: Final = "sound clock course session glance view awake controls cover".split()
+SCRIPTS: Final = (
+    "course pieces stretch player session pedals glance view awake controls cover".split()
+)
 """Joined in this order, they are one script."""
 
-CHUNK_BYTES: Final = 3 * 2**18
-"""Bytes of sound in a piece; a multiple of three, so that the Base64 of each stands alone."""
-
 TAKE: Final = "take()"
+BEGIN: Final = "ready()"
 PLACEHOLDER: Final = re.compile(r"\[\[(\w+)\]\]")
 """Where a part of the page goes in ``page.html``."""
 
@@ -173,68 +222,56 @@ def write_page(  # noqa: PLR0913 - what it shows and plays, where it goes, and w
     title: str,
     timeline: Timeline,
     chapters: Sequence[Chapter],
-    audio: Path,
+    sound: SoundPieces,
     *,
     overwrite: bool,
 ) -> None:
     """Write a page that plays a piece and shows its throws in step with the sound.
 
     Neither the sound nor the page is ever in memory as a whole. `chapters` are in order of time,
-    the first from 0. `audio` begins with the timeline's first sample; its ending is one of
-    `SOUND_KINDS`.
+    the first from 0. `sound` begins with the timeline's first sample.
 
     Raises
     ------
     FileError
-        If the sound cannot be read or is of another kind, or the page cannot be written or is
-        there already. Then nothing has changed.
+        If the sound cannot be read, or the page cannot be written or is there already. Then nothing
+        has changed.
     ValueError
         If the timeline never ends, or no chapter is a part.
     """
-    kind = SOUND_KINDS.get(audio.suffix.lower())
-    if kind is None:
-        raise FileError(
-            f"{audio} cannot be put into a page, which needs sound that keeps every moment: "
-            f"{' or '.join(SOUND_KINDS)}."
-        )
     if timeline.seconds is None:
         raise ValueError("A page needs a piece that ends.")
     if not any(chapter.kind == "part" for chapter in chapters):
         raise ValueError("A page needs a part to begin with; none of the chapters is one.")
-    course = _course(title, timeline, chapters)
-    write_text(path, _page(title, course, _sound(audio), kind), overwrite=overwrite)
+    course = _course(title, timeline, chapters, sound)
+    write_text(path, _page(title, course, sound), overwrite=overwrite)
 
 
-def _page(title: str, course: Iterator[str], sound: Iterator[str], kind: str) -> Iterator[str]:
+def _page(title: str, course: Iterator[str], sound: SoundPieces) -> Iterator[str]:
     """Yield the page in pieces, in ASCII."""
     style = _asset("page.css")
     # A function of its own keeps the script's names out of the window.
     scripts = "\n".join(_asset(f"{name}.js") for name in SCRIPTS)
     script = f'"use strict";\n(() => {{\n{scripts}}})();\n'
-    begin = f'ready("{kind}")'
     parts: dict[str, Iterator[str]] = {
-        "policy": iter([_policy([script, TAKE, begin], style)]),
+        "policy": iter([_policy([script, TAKE, BEGIN], style)]),
         "title": iter([_as_text(title)]),
         "style": iter([style]),
         "caution": iter([_as_text(CAUTION)]),
         "course": course,
         "script": iter([script]),
-        "sound": sound,
-        "begin": iter([begin]),
+        "sound": _sound(sound),
+        "begin": iter([BEGIN]),
     }
     for index, piece in enumerate(PLACEHOLDER.split(_asset("page.html"))):
         yield from parts[piece] if index % 2 else [piece]
 
 
-def _sound(audio: Path) -> Iterator[str]:
-    """Yield the sound in pieces, each followed by the call of the script that takes it in."""
-    try:
-        with audio.open("rb") as file:
-            while piece := file.read(CHUNK_BYTES):
-                yield f'<script type="text/plain">{base64.b64encode(piece).decode()}</script>'
-                yield f"<script>{TAKE}</script>\n"
-    except OSError as error:
-        raise FileError(f"The sound {audio} cannot be read: {error.strerror}.") from error
+def _sound(sound: SoundPieces) -> Iterator[str]:
+    """Yield the pieces, each followed by the call of the script that takes it in."""
+    for piece in sound:
+        yield f'<script type="text/plain">{base64.b64encode(piece).decode()}</script>'
+        yield f"<script>{TAKE}</script>\n"
 
 
 def _policy(scripts: Sequence[str], style: str) -> str:

@@ -11,7 +11,8 @@ SECTIONS: Final = {
     "Listening": "--live --input --headphones --mark-drops --take",
     "Beats of music": "--tap --estimate --beats-file",
     "What is written": (
-        "-o --new --new-session --events --midi --captions --page --picture --json --force"
+        "-o --new --new-session --events --midi --captions --page --page-sound --picture --json "
+        "--force"
     ),
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
     "Start": "--from --first --ready --count-in --announce",

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import soundfile
 from acts import Act
 from playwright.sync_api import Browser, Page, Playwright, ViewportSize, expect
 from waiting import LIMIT, wait_until
 
 from throwcount.caller.exports.page import write_page
 from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.files.sound_pieces import SoundPieces, sound_pieces
 
 CHROMIUM = shutil.which("chromium")
 expect.set_options(timeout=1000 * LIMIT)
@@ -23,7 +23,7 @@ UPRIGHT = ViewportSize(width=390, height=844)
 
 WATCH = """
 () => {
-    const sound = document.querySelector("audio");
+    const sound = window.sound;
     const [left, right] = [document.getElementById("left"), document.getElementById("right")];
     window.landed = [];
     sound.addEventListener("seeking", () => window.landed.push(sound.currentTime));
@@ -87,21 +87,20 @@ def chromium(
         browser.close()
 
 
-def clicks(path: Path, timeline: Timeline, rate: int = RATE) -> Path:
-    """Write a sound with a short tone on every throw of a timeline."""
-    samples = np.zeros((round((timeline.seconds or 0) * rate), 1), np.float32)
+def clicks(timeline: Timeline, rate: int = RATE, *, compact: bool = False) -> SoundPieces:
+    """Return a sound with a short tone on every throw of a timeline."""
+    samples = np.zeros((round((timeline.seconds or 0) * rate), 2), np.float32)
     tone = 0.5 * np.sin(2 * np.pi * 1000 / rate * np.arange(CLICK_FRAMES * rate // RATE))
     for beat in timeline:
         if beat.throws.right or beat.throws.left:
             start = round(beat.time * rate)
-            samples[start : start + len(tone), 0] = tone
-    soundfile.write(path, samples, rate)
-    return path
+            samples[start : start + len(tone)] = tone[:, np.newaxis]
+    return sound_pieces([samples], rate, len(samples), compact=compact)
 
 
-def page_of(folder: Path, act: Act, rate: int = RATE) -> Path:
+def page_of(folder: Path, act: Act, rate: int = RATE, *, compact: bool = False) -> Path:
     """Write an act's page, with clicks as its sound."""
-    sound = clicks(folder / "sound.flac", act.timeline, rate)
+    sound = clicks(act.timeline, rate, compact=compact)
     path = folder / "page.html"
     write_page(path, act.title, act.timeline, act.chapters, sound, overwrite=True)
     return path
@@ -139,7 +138,7 @@ def until(page: Page, condition: str) -> None:
 
 def until_heard(page: Page, seconds: float) -> None:
     """Wait until a moment of the sound."""
-    until(page, f"document.querySelector('audio').currentTime >= {seconds}")
+    until(page, f"window.sound.currentTime >= {seconds}")
 
 
 def start(page: Page, part: int = 0) -> None:
@@ -147,7 +146,7 @@ def start(page: Page, part: int = 0) -> None:
     page.select_option("#opening", str(part))
     page.select_option("#filling", "0")
     page.click("#start")
-    until(page, "!document.querySelector('audio').paused")
+    until(page, "!window.sound.paused && window.sound.runs.length > 0")
 
 
 def shown(page: Page, element: str) -> str:
@@ -157,19 +156,19 @@ def shown(page: Page, element: str) -> str:
 
 def moment(page: Page) -> float:
     """Return where the sound is, in seconds."""
-    return float(page.evaluate("document.querySelector('audio').currentTime"))
+    return float(page.evaluate("window.sound.currentTime"))
 
 
 def leap(page: Page, seconds: float) -> None:
     """Let the sound go on from another moment, as if it had come there by itself."""
     page.evaluate(
-        """time => new Promise(done => {
-            const sound = document.querySelector('audio');
-            sound.addEventListener('seeked', done, { once: true });
+        """time => {
+            const sound = window.sound;
             sound.currentTime = time;
-        })""",
+        }""",
         seconds,
     )
+    until(page, "window.sound.paused || window.sound.runs.length > 0")
 
 
 def watch(page: Page) -> None:

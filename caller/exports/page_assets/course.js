@@ -8,6 +8,12 @@ const chapters = course.chapters;
 const parts = chapters.flatMap(({ kind, first }, index) =>
   kind === "part" && first !== null ? [index] : []);
 
+/** What a hand does besides throwing, by the index of its beat: [hand, what it does]. */
+const actions = new Map();
+for (const [index, hand, what] of course.actions) {
+  actions.set(index, [...(actions.get(index) ?? []), [hand, what]]);
+}
+
 /** Beats that lead up to a part where the sound has no count-in for it. */
 const USUAL_COUNT = 4;
 const countIn = beats.filter((beat) => beat.chapter === beats[0].chapter && beat.kind === "count-in")

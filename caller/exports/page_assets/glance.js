@@ -12,8 +12,8 @@ function told(seconds) {
   return hours ? `${hours}:${two(minutes)}:${two(rest)}` : `${minutes}:${two(rest)}`;
 }
 
-function counted(number, noun) {
-  return `${number} ${noun}${number === 1 ? "" : "s"}`;
+function counted(number, noun, ending = "s") {
+  return `${number} ${noun}${number === 1 ? "" : ending}`;
 }
 
 /**
@@ -37,7 +37,7 @@ function whereabouts() {
     time, index, throws, first, isPending,
     isCatching: kind === "run-out" && !isPending,
     squares: isCounted && waits === 0 && first < beats.length ? first - index : 0,
-    untilThrow: first < beats.length ? beats[first].time - time + waits : null,
+    untilThrow: first < beats.length ? (beats[first].time - time) / sound.playbackRate + waits : null,
     chapter: leads && first < beats.length ? beats[first].chapter : beats[Math.max(0, index)].chapter,
   };
 }
@@ -55,6 +55,7 @@ function rowsOfSquares(number) {
 function largeWord({ throws, isCatching, squares, untilThrow }) {
   if (session.phase === "ended") return "end";
   if (session.phase === "paused") return "paused";
+  if (session.phase === "dropped") return String(marks.before.caught);
   if (throws) return "";
   if (squares) return rowsOfSquares(Math.min(squares, MOST_SQUARES));
   return isCatching || untilThrow === null ? "catch" : told(untilThrow);
@@ -66,20 +67,35 @@ function when({ throws, isCatching, squares, index, first, untilThrow }) {
   if (throws) {
     const { chapter, cycle } = beats[index];
     const { cycles } = chapters[chapter];
-    return cycles > 1 ? `cycle ${cycle + 1} of ${cycles}` : "";
+    const where = cycles > 1 ? `cycle ${cycle + 1} of ${cycles}` : "";
+    return [where, marks.run].filter(Boolean).join(", ");
   }
   if (isCatching || untilThrow === null) return "";
-  return squares ? `${counted(squares, "beat")} to go` : `${beats[first].tempo} a minute`;
+  const tempo = Math.round(beats[first].tempo * sound.playbackRate);
+  return squares ? `${counted(squares, "beat")} to go` : `${tempo} a minute`;
 }
 
 /** Return what stands over and under the large word. */
 function aroundWord({ throws, isCatching, squares, untilThrow, first }) {
-  const isStill = ["paused", "ended"].includes(session.phase);
-  if (isStill || throws || isCatching || untilThrow === null) return { over: "", under: "" };
+  if (isWaiting()) return aroundMark();
+  if (throws || isCatching || untilThrow === null) return { over: "", under: "" };
   const hands = handsFilled(first);
   return {
     over: squares ? "" : "first throw in",
     under: hands ? `in hand: ${hands}` : "",
+  };
+}
+
+/** Return what stands around the word in a wait: what the run before was. */
+function aroundMark() {
+  const { before, best, clean, drops } = marks;
+  if (!before) return { over: "", under: "" };
+  const catches = counted(before.caught, "catch", "es");
+  const withNumber = { drop: "catches until the drop", clean: "clean catches" }; // which is large
+  return {
+    over: session.phase === "dropped"
+      ? withNumber[before.mark] : [before.mark, catches].filter(Boolean).join(", "),
+    under: `best ${best}, clean ${clean}, drops ${drops}`,
   };
 }
 
@@ -120,13 +136,26 @@ function next({ chapter, throws, index }) {
   };
 }
 
+/** Beats ahead of which a hand is told of what it does besides throwing. */
+const ACTIONS_AHEAD = 4;
+
+/** Return what a hand does besides throwing, now or soon; nothing where that is not near. */
+function actionSeen({ index, isPending }, hand) {
+  if (isPending) return "";
+  for (let ahead = 0; ahead <= ACTIONS_AHEAD; ahead += 1) {
+    const found = actions.get(index + ahead)?.find(([name]) => name === hand);
+    if (found) return ahead ? `${found[1]} in\u00a0${ahead}` : found[1];
+  }
+  return "";
+}
+
 /** Return the cue that is said or holds, or else the next one. */
 function cueSeen({ time }) {
   const now = course.cues.findLast((cue) => cue.time <= time && time < cue.until);
   if (now) return { text: now.text, isNow: true };
   const later = course.cues.find((cue) => cue.time > time);
   return later && session.phase !== "ended"
-    ? { text: `cue in ${told(later.time - time)} \u201c${later.text}\u201d`, isNow: false }
+    ? { text: `cue in ${told((later.time - time) / sound.playbackRate)} \u201c${later.text}\u201d`, isNow: false }
     : { text: "", isNow: false };
 }
 
@@ -148,7 +177,10 @@ function glance() {
     left: where.throws ? bare(beats[shown].left) : "",
     right: where.throws ? bare(beats[shown].right) : "",
     when: when(where),
-    leftOver: session.phase === "ended" ? "" : `${told(course.seconds - where.time)} left`,
+    leftOver: session.phase === "ended"
+      ? "" : `${told((course.seconds - where.time) / sound.playbackRate)} left`,
+    leftDoes: actionSeen(where, "left"),
+    rightDoes: actionSeen(where, "right"),
     cycle: cycleSeen(where),
     next: next(where),
     cue: cueSeen(where),

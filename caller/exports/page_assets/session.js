@@ -1,19 +1,18 @@
-/** What is going on: getting ready, playing, a pause; and what can be asked for. */
+/** What is going on: getting ready, playing, a wait; and what can be asked for. */
 
-const session = { phase: "cover", goal: opening(0), begins: 0, timer: 0 };
+/** `phase` is cover, filling, playing, paused, dropped or ended; `loop` is what is repeated. */
+const session = { phase: "cover", goal: opening(0), begins: 0, timer: 0, loop: null };
 
 /** Let the sound begin for a goal, after the time that filling the hands takes. */
 function go(goal) {
+  endRun();
   const toFill = goal.first < beats.length ? Number(element("filling").value) : 0;
-  const wait = Math.max(0, toFill - (goal.time - goal.from));
+  const wait = Math.max(0, toFill - (goal.time - goal.from) / sound.playbackRate);
   clearTimeout(session.timer);
-  if (wait > 0) {
-    // Some browsers let a sound begin later only if it has begun once where it was asked for.
-    sound.play().catch(() => {});
-  }
+  sound.unlock().catch(() => {}); // if it may not sound, play() tells why
+  Object.assign(session, { phase: "filling", goal, begins: performance.now() / 1000 + wait });
   sound.pause();
   sound.currentTime = goal.from;
-  Object.assign(session, { phase: "filling", goal, begins: performance.now() / 1000 + wait });
   if (wait > 0) session.timer = setTimeout(play, wait * 1000);
   else play();
   keepAwake();
@@ -22,12 +21,22 @@ function go(goal) {
 
 /** Let the sound be heard. */
 function play() {
+  clearTimeout(session.timer);
   session.phase = "playing";
+  holdSession(true);
   sound.play().catch((error) => {
-    if (error.name === "AbortError") return; // something else was asked for in between
     session.phase = "paused";
     tellTrouble(`The browser did not let the sound begin: ${error.message}`);
   });
+}
+
+/** Stop, in a phase that waits. */
+function stop(phase) {
+  clearTimeout(session.timer);
+  session.phase = phase;
+  sound.pause();
+  holdSession(false);
+  follow();
 }
 
 /** Stop, and remember where to go on. */
@@ -35,12 +44,20 @@ function pause() {
   const time = heard();
   const isPending = time < session.goal.time;
   const { kind } = beats[beatAt(time)] ?? {};
+  endRun();
   if (session.phase !== "filling" && !(isPending && ["throw", "count-in"].includes(kind))) {
     session.goal = goingOn(time);
   }
-  clearTimeout(session.timer);
-  session.phase = "paused";
-  sound.pause();
+  stop("paused");
+}
+
+/** Return whether throws are made, or were since the last start. */
+function isThrowing() {
+  return session.phase === "playing" && heard() >= session.goal.time;
+}
+
+function isWaiting() {
+  return ["paused", "dropped", "ended"].includes(session.phase);
 }
 
 /** Return the place among `parts` of the part that is thrown, or got ready for. */
@@ -48,10 +65,10 @@ function place() {
   return partAt(Math.max(heard(), session.goal.moment));
 }
 
-/** What can be asked for on the floor, by name. */
+/** What can be asked for on the floor, by name; pedals and marks are in a list of their own. */
 const ASKED = {
   pause() {
-    if (session.phase === "paused") go(session.goal);
+    if (["paused", "dropped"].includes(session.phase)) go(session.goal);
     else if (session.phase === "ended") go(opening(0));
     else pause();
   },
@@ -64,34 +81,54 @@ const ASKED = {
   back() {
     go(landing(chapters[parts[Math.max(0, place() - 1)]].first));
   },
+  slower() {
+    changeSpeed(-1);
+  },
+  faster() {
+    changeSpeed(1);
+  },
+  choose() {
+    if (!isWaiting()) pause();
+    session.phase = "cover";
+    letSleep();
+    showCover(true);
+  },
 };
 
 /** Do what is asked for; before the start, whatever it is, that is to start. */
 function ask(name) {
-  if (session.phase === "cover") start();
-  else ASKED[name]();
+  if (session.phase !== "cover") ASKED[name]();
+  else {
+    start();
+    if (name.startsWith("pedal")) answer("go");
+  }
 }
 
 /** Leave the cover and begin with the part that is chosen there. */
 function start() {
   if (element("start").disabled) return;
-  element("cover").hidden = true;
-  element("floor").hidden = false;
+  session.loop = chosenLoop();
+  showCover(false);
   element("pause").focus();
   go(opening(Number(element("opening").value)));
 }
 
 sound.addEventListener("ended", () => {
+  endRun();
   session.phase = "ended";
+  holdSession(false);
   letSleep();
+  follow();
 });
 
-// Where nothing is loaded before it is asked for, the place could not be set until now.
-sound.addEventListener("loadedmetadata", () => {
-  if (session.phase !== "cover") sound.currentTime = session.goal.from;
+// A stretch that is repeated ends with its last part: the hands are filled again.
+sound.addEventListener("timeupdate", () => {
+  if (session.phase !== "playing" || !session.loop) return;
+  const [from, until] = session.loop;
+  if (heard() >= chapters[parts[until]].end) go(landing(chapters[parts[from]].first));
 });
 
 // A call, a headset pulled out, or the system stopped it.
 sound.addEventListener("pause", () => {
-  if (session.phase === "playing" && sound.paused && !sound.ended) pause();
+  if (session.phase === "playing") pause();
 });

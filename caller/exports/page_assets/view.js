@@ -39,21 +39,27 @@ function putCycle({ signs, made }) {
   });
 }
 
-/** Say to those who listen to the page what is worth it: parts and cues, not throws. */
-const said = { chapter: -1, cue: "", phase: "" };
+const WAITS = { paused: "Paused", dropped: "Drop", ended: "End" };
 
-function say({ chapter, name, how, cue, next: coming, throws }) {
+/** Say to those who listen to the page what is worth it: parts, cues and runs, not throws. */
+const said = { chapter: -1, cue: "", phase: "", action: "" };
+
+function say({ chapter, name, how, cue, next: coming, throws, leftDoes, rightDoes }) {
   const news = [];
-  if (session.phase !== said.phase && ["paused", "ended"].includes(session.phase)) {
-    news.push(session.phase === "ended" ? "End." : "Paused.");
+  if (session.phase !== said.phase && isWaiting()) {
+    const caught = session.phase === "dropped" ? `: ${counted(marks.before.caught, "catch", "es")}` : "";
+    news.push(`${WAITS[session.phase]}${caught}.`);
   }
+  const action = [["Left", leftDoes], ["Right", rightDoes]]
+    .flatMap(([hand, does]) => (does ? [`${hand} hand: ${does}.`] : [])).join(" ");
+  if (action && !said.action) news.push(action);
   if (throws && chapter !== said.chapter) {
     news.push(`${[name, how].filter(Boolean).join(", ")}. Next: ${coming.title}.`);
     said.chapter = chapter;
   }
   const now = cue.isNow ? cue.text : "";
   if (now && now !== said.cue) news.push(`Cue: ${now}.`);
-  Object.assign(said, { cue: now, phase: session.phase });
+  Object.assign(said, { cue: now, phase: session.phase, action });
   if (news.length) put("said", news.join(" "));
 }
 
@@ -76,6 +82,8 @@ function draw() {
   fit("stage", seen.widest);
   put("left", seen.left);
   put("right", seen.right);
+  put("left-does", seen.leftDoes);
+  put("right-does", seen.rightDoes);
   putCycle(seen.cycle);
   put("next", seen.next.title);
   const left = seen.next.in === null ? "" : String(seen.next.in);
@@ -87,16 +95,41 @@ function draw() {
   put("cue", seen.cue.text);
   fit("cue", seen.cue.text.length);
   element("cue").classList.toggle("now", seen.cue.isNow);
+  putPedals();
   putControls();
   say(seen);
 }
 
+/** Show in place of the cue what the pedals do, wherever no throw is made. */
+function putPedals() {
+  const words = pedalWords();
+  const list = element("pedal-words");
+  const text = words.flat().join(" ");
+  element("cue").hidden = words.length > 0;
+  if (list.dataset.words === text) return;
+  list.dataset.words = text;
+  list.replaceChildren(...words.map((pair) => {
+    const group = document.createElement("div");
+    group.append(...["dt", "dd"].map((tag, index) => {
+      const item = document.createElement(tag);
+      item.textContent = pair[index];
+      return item;
+    }));
+    return group;
+  }));
+}
+
 /** Show what the large button does, and whether there is a part to go on to. */
 function putControls() {
-  const words = { paused: "Go on", ended: "Start" };
+  const words = { paused: "Go on", dropped: "Go", ended: "Start" };
   put("pause-word", words[session.phase] ?? "Pause");
   const isLast = place() + 1 >= parts.length;
   element("forward").setAttribute("aria-disabled", String(isLast));
+  const percent = Math.round(100 * sound.playbackRate);
+  put("speed-now", percent === 100 ? "" : `${percent} %`);
+  for (const [id, end] of [["slower", SLOWEST], ["faster", QUICKEST]]) {
+    element(id).setAttribute("aria-disabled", String(percent === end));
+  }
 }
 
 /** Draw again and again while something goes on, and once more after it. */

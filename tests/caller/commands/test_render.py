@@ -337,3 +337,20 @@ def test_levels_that_the_ceiling_does_not_allow_are_told(
     text = " ".join(result.output.split())
     assert ("the sound would pass -1 dBTP" in text) == (told is not None)
     assert told is None or told in text
+
+
+@pytest.mark.parametrize("ending", ["wav", "mp3"])
+def test_the_page_is_compact_unless_it_is_to_be_exact(ending: str, tmp_path: Path) -> None:
+    sizes = {}
+    for kind in ("compact", "exact"):
+        page = tmp_path / f"{kind}.html"
+        options = () if kind == "compact" else ("--page-sound", kind)
+        file = tmp_path / f"{kind}.{ending}"
+        result = render("531", "--cycles", 4, "-o", file, "--page", page, *options, "--json")
+        assert result.exit_code == 0, result.output
+        document = json.loads(result.stdout)
+        assert document["page"] == str(page)
+        assert set(document) & {"page_sound", "page-sound"} == set()
+        sizes[kind] = page.stat().st_size
+    assert sizes["compact"] < 0.6 * sizes["exact"]
+    assert render("531", "-o", tmp_path / "a.wav", "--page-sound", "small").exit_code == 2

@@ -1,6 +1,8 @@
 """The page on a phone: how large, in what colours, how it begins, stops and goes on."""
 
 import re
+from dataclasses import replace
+from importlib.resources import files
 from itertools import islice, takewhile
 from pathlib import Path
 
@@ -20,7 +22,7 @@ from phone_page import (
 )
 from playwright.sync_api import Browser, Page, expect
 
-from throwcount.engine.timing.timeline import COUNT_IN, Beat
+from throwcount.engine.timing.timeline import COUNT_IN, Beat, ByHand
 
 MILLIMETRE = 1 / 0.159
 """CSS pixels; a phone's is about 1/160 inch wide (its makers' common reference)."""
@@ -53,7 +55,7 @@ INK = """
 """How tall a digit is drawn in an element, in CSS pixels."""
 
 SPILLED = """
-() => [...document.querySelectorAll("#floor p, #floor h2, #floor li, #floor button, #stage")]
+() => [...document.querySelectorAll("#floor :is(p, h2, li, dd, button), #stage")]
     .filter((each) => each.checkVisibility({ checkVisibilityCSS: true }) && each.id !== "said")
     .filter((each) => {
         const box = each.getBoundingClientRect();
@@ -63,6 +65,17 @@ SPILLED = """
     .map((each) => each.id || each.textContent)
 """
 """What is not wholly on the screen, or does not fit into its place."""
+
+AT_ONCE = """
+async () => {
+    window.sound.currentTime = %s;
+    await new Promise(requestAnimationFrame);
+    await new Promise(requestAnimationFrame);
+    const told = ["right-does", "left-does"].map((id) => document.getElementById(id).textContent);
+    return [told, (%s)()];
+}
+"""
+"""What hands do besides throwing at a moment, and what is not wholly on the screen then."""
 
 COLOURS = """
 () => [...document.querySelectorAll("body *")]
@@ -156,6 +169,37 @@ def test_all_is_on_the_screen_and_large_enough(
         box = button.bounding_box()
         assert box is not None
         assert min(box["width"], box["height"]) >= 44  # WCAG 2.2, 2.5.5
+    page.keyboard.press("p")
+    page.evaluate("document.querySelector('#pedal-words dd').id = 'pedal'")
+    assert page.evaluate(INK, "pedal") >= READABLE * MILLIMETRE
+    assert page.evaluate(SPILLED) == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("screen", ["upright", "small, on its side"])
+def test_what_a_hand_does_besides_throwing_is_large_and_ahead(
+    browser: Browser, tmp_path: Path, screen: str
+) -> None:
+    plain = act()
+    found = {20: {"pick_up": ByHand(right=("D",))}, 26: {"put_down": ByHand(left=("A", "B"))}}
+    beats = [beat._replace(**found.get(beat.beat, {})) for beat in plain.timeline]
+    timeline = replace(plain.timeline, beats=lambda: iter(beats))
+    width, height = SCREENS[screen]
+    path = page_of(tmp_path, replace(plain, timeline=timeline))
+    page = opened(browser, path, viewport={"width": width, "height": height})
+    start(page)
+    for number, right, left in [
+        (15, "", ""),
+        (16, "pick up in 4", ""),
+        (20, "pick up", ""),
+        (23, "", "put down 2 in 3"),
+        (26, "", "put down 2"),
+        (27, "", ""),
+    ]:
+        time = next(beat.time for beat in beats if beat.beat == number) + 0.02
+        told, spilled = page.evaluate(AT_ONCE % (time, SPILLED))
+        assert [text.replace("\u00a0", " ") for text in told] == [right, left]
+        assert spilled == []
     page.context.close()
 
 
@@ -195,6 +239,29 @@ def test_all_text_stands_out(browser: Browser, path: Path, an_act: Act, scheme: 
     page.context.close()
 
 
+@pytest.mark.parametrize("scheme", ["dark", "light"])
+def test_axe_finds_nothing_wrong(browser: Browser, path: Path, an_act: Act, scheme: str) -> None:
+    """Axe-core, which knows the rules of WCAG, finds none broken on the cover or on the floor."""
+    page = opened(browser, path, color_scheme=scheme)
+    page.evaluate(files("axe_playwright_python").joinpath("axe.min.js").read_text("utf-8"))
+
+    def broken() -> list[str]:
+        found = page.evaluate("axe.run().then(({ violations }) => violations)")
+        return [f"{each['id']}: {[node['html'] for node in each['nodes']]}" for each in found]
+
+    page.locator("summary").click()
+    assert broken() == []
+    start(page)
+    assert broken() == []
+    leap(page, throws_of(an_act, "531")[23].time)
+    until(page, "document.getElementById('left').textContent !== ''")
+    assert broken() == []
+    page.keyboard.press("PageUp")
+    assert broken() == []
+    assert page.evaluate("axe.run().then(({ passes }) => passes.length)") > 20
+    page.context.close()
+
+
 def test_nothing_on_it_moves(page: Page) -> None:
     start(page)
     assert page.evaluate("document.getAnimations().length") == 0
@@ -212,15 +279,15 @@ def test_hands_are_filled_before_the_sound_begins(page: Page, an_act: Act) -> No
     page.select_option("#filling", "4")
     first = throws_of(an_act, "pairs")[0].time
     page.click("#start")
-    assert page.evaluate("document.querySelector('audio').paused")
+    assert page.evaluate("window.sound.paused")
     expect(page.locator("#over")).to_have_text("first throw in")
     expect(page.locator("#under")).to_have_text("in hand: right 2, left 1")
     assert shown(page, "word") == "0:04"
     wait = 4 - (first - moment(page))
     page.clock.run_for(round(1000 * wait) - 10)
-    assert page.evaluate("document.querySelector('audio').paused")
+    assert page.evaluate("window.sound.paused")
     page.clock.run_for(20)
-    assert not page.evaluate("document.querySelector('audio').paused")
+    assert not page.evaluate("window.sound.paused")
     page.clock.resume()
     expect(page.locator("#stage")).to_have_attribute("data-shows", "squares")
 
@@ -253,7 +320,7 @@ def test_a_part_is_counted_in_by_the_sound_or_by_the_beats_before_it(
     assert thrown.is_at(second, GUESSED)
     assert (thrown.left, thrown.right) == ("5", "")
     # After a rest the sound counts in: it begins half a beat before that.
-    page.keyboard.press("PageDown")
+    page.keyboard.press("ArrowRight")
     until(page, "window.landed.length === 2")
     count_in, second_beat = (
         beat.time for beat in islice((b for b in beats if b.part == COUNT_IN and b.beat > 0), 2)
@@ -270,7 +337,7 @@ def test_a_pause_goes_on_with_the_cycle_that_was_cut(page: Page, an_act: Act) ->
     until(page, "document.getElementById('when').textContent === 'cycle 5 of 10'")
     page.keyboard.press("Space")
     expect(page.locator("#word")).to_have_text("paused")
-    assert page.evaluate("document.querySelector('audio').paused")
+    assert page.evaluate("window.sound.paused")
     stopped = moment(page)
     page.evaluate("new Promise(requestAnimationFrame)")  # in which a sound would have gone on
     assert moment(page) == stopped
@@ -295,13 +362,13 @@ def test_a_pause_in_a_rest_goes_on_where_it_was(page: Page, an_act: Act) -> None
     stopped = moment(page)
     watch(page)
     page.keyboard.press("Space")
-    until(page, "!document.querySelector('audio').paused")
+    until(page, "!window.sound.paused")
     until(page, "window.landed.length > 0")
     assert page.evaluate("window.landed") == [pytest.approx(stopped, abs=GUESSED)]
     assert moment(page) >= stopped - GUESSED
     # In a rest, "again" is the part that is over, and "next" the one to come.
     leap(page, rest[20])
-    page.keyboard.press("PageUp")
+    page.keyboard.press("Home")
     expect(page.locator("#name")).to_have_text("531")
 
 
@@ -344,7 +411,7 @@ def test_the_screen_stays_on_or_it_is_told(
     start(page)
     expect(page.locator("#awake")).to_have_text(notice)
     if not notice:
-        page.keyboard.press("PageDown")
+        page.keyboard.press("ArrowRight")
         assert page.evaluate("window.asked") == ["screen"]
         leap(page, (an_act.timeline.seconds or 0) - 0.1)
         expect(page.locator("#word")).to_have_text("end")
@@ -357,8 +424,10 @@ def test_a_sound_that_cannot_be_played_is_told(browser: Browser, tmp_path: Path)
     text = path.read_text("ascii")
     damaged = re.sub(r'(text/plain">)[^<]+', r"\1AAAA", text)
     path.write_text(damaged)
-    page = opened(browser, path)
+    page = browser.new_page()
+    page.goto(path.as_uri())
     expect(page.locator("#trouble")).to_have_text(
         "This browser cannot play the sound in this page."
     )
-    page.context.close()
+    expect(page.locator("#start")).to_be_disabled()
+    page.close()
