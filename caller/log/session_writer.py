@@ -39,7 +39,7 @@ FORMAT: Final = "throwcount session not kept, 1"
 
 
 @dataclass(frozen=True, slots=True)
-class Entry:
+class JournalEntry:
     """Something that happened in a session."""
 
     act: Act
@@ -69,7 +69,7 @@ class SessionWriter:
         path: Path,
         clock: Callable[[], float] = time.time,
         patience: float = LAST_PATIENCE,
-        journal: Iterable[Entry] = (),
+        journal: Iterable[JournalEntry] = (),
     ) -> None:
         self.fault = ""
         self._path = path
@@ -159,7 +159,7 @@ class SessionWriter:
         return self._put_aside() if self.fault else None
 
     def _note(self, act: Act, index: int | None, values: Mapping[str, Any]) -> None:
-        self._journal.append(Entry(act, self._clock(), index, values))
+        self._journal.append(JournalEntry(act, self._clock(), index, values))
         self.retry()
 
     def _opened(self) -> PracticeLog:
@@ -173,7 +173,7 @@ class SessionWriter:
             self._file = _identity(self._path)
         return self._log
 
-    def _write(self, log: PracticeLog, entry: Entry) -> None:
+    def _write(self, log: PracticeLog, entry: JournalEntry) -> None:
         self._moment = entry.moment
         values, number = dict(entry.values), 0
         if entry.set_index is not None and entry.set_index < len(self._sets):
@@ -226,7 +226,7 @@ def take_in(path: Path, log: Path) -> int:
     """
     try:
         document = json.loads(path.read_text("utf-8"))
-        entries = [Entry(**each) for each in document["entries"]]
+        entries = [JournalEntry(**each) for each in document["entries"]]
         for entry in entries:
             if entry.act == "begin_set":
                 read(entry.values["pattern"])
