@@ -240,7 +240,8 @@ class RoutineController(Controller):
             return
         else:
             self._time += 1
-        self.answer = self.progress or self.answer
+        if dropped_in is None:
+            self.answer = self.progress or self.answer
         self._rest(self._rest_seconds())
 
     def _rest_seconds(self) -> float:

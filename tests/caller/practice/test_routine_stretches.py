@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import pytest
 from rehearsal import Rehearsal, cue_voice
 
+from throwcount.caller.practice.sessions import routine_summary
 from throwcount.caller.practice.situation import Ended, Playing, Resting
 from throwcount.caller.terminal.controls import AGAIN, CLEAN, DROP, NEXT, PAUSE
 from throwcount.sounds.output.commands import Reply, Say, Silence
@@ -141,6 +142,7 @@ def test_the_times_may_be_limited(voice: CueVoice) -> None:
     rehearsal = looped(voice, times=9, sets=2)
     rehearsal.wait(lambda: isinstance(rehearsal.controller.situation, Ended))
     assert len(rehearsal.played()) == 2
+    assert list(routine_summary(rehearsal.controller))[-1] == "0 of 9 clean in a row."
 
 
 def test_each_part_is_kept_with_its_title_the_one_before_it_and_its_catches(
