@@ -46,6 +46,7 @@ from throwcount.caller.routine_file.rules import (
 )
 from throwcount.engine.errors import FlightError, RoutineError
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
+from throwcount.engine.patterns.names import name_in
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.routines.routine import (
     CuePlace,
@@ -156,7 +157,7 @@ def _part(part: WrittenPart, usual_ahead: int | None) -> RoutinePart:
     return PatternPart(
         pattern=part.pattern,
         length=length,
-        name=table.name or "",
+        name=table.name or name_in(table.pattern or ""),
         tempo=table.tempo,
         to=table.to,
         curve=table.curve or "linear-beats",

@@ -165,7 +165,7 @@ def test_slower_and_from_a_part_on(run: Run, walk: Path) -> None:
 STRETCHED = """
 tempo = 180
 [[part]]
-pattern = "3"
+pattern = "3-cascade"
 cycles = 8
 [[part]]
 repeat = 2
@@ -180,7 +180,7 @@ repeat = 2
     pattern = "51"
     cycles = 4
 """
-"""Parts 1 to 7: a 3, then twice a rest, the well and a 51."""
+"""Parts 1 to 7: a cascade, then twice a rest, the well and a 51."""
 
 
 @pytest.mark.parametrize(
@@ -190,6 +190,7 @@ repeat = 2
         ("--until 3", [1, 2, 3]),
         ("--from 2 --until 5", [3, 4]),  # a rest neither opens nor closes it
         ("--from 51 --until 51", [4]),
+        ("--until cascade", [1]),
         ("--from 5 --until 51", [6, 7]),  # the one that comes after the beginning
         ("--from 6 --until 3-shower", [6, 7]),
     ],
@@ -200,6 +201,15 @@ def test_some_parts_alone(run: Run, tmp_path: Path, asked: str, numbers: list[in
     entries = plan(run, path, *asked.split())["entries"]
     assert sorted({entry["number"] for entry in entries}) == numbers
     assert entries[-1]["kind"] == "part"
+
+
+def test_a_pattern_given_by_its_name_is_called_by_it(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "stretched.toml"
+    path.write_text(STRETCHED.replace('"51"', '"3 shower"'), "utf-8")
+    entries = plan(run, path, "--from", "3-shower")["entries"]
+    assert (entries[0]["title"], entries[0]["throws"]) == ("3 shower", "51")
+    cues = {entry["cue"]["text"] for entry in entries if entry["cue"]}
+    assert cues == {"rest", "next the well", "next 3 shower"}
 
 
 def test_a_new_file_is_written_once(run: Run, tmp_path: Path) -> None:

@@ -178,6 +178,12 @@ def test_nothing_is_overwritten_without_force(tmp_path: Path) -> None:
         assert place.read_bytes()[:4] != b"mine"
 
 
+def test_a_pattern_given_by_its_name_keeps_it(tmp_path: Path) -> None:
+    told = render("5-ball cascade", "--cycles", 2, "-o", tmp_path / "out.wav", "--json")
+    document = json.loads(told.stdout)
+    assert (document["title"], document["pattern"]) == ("5 cascade", "5")
+
+
 def test_json_is_one_document(tmp_path: Path) -> None:
     result = render("531", "--tempo", 200, "-o", tmp_path / "out.wav", "--json")
     document = json.loads(result.stdout)
