@@ -76,7 +76,7 @@ def part(text: str) -> str:
         (f'title = "{"a" * 201}"\n{PART}', "aaaa ...: it is a text in quotes, on one line"),
         (f"ready = inf\n{PART}", "ready cannot be inf: it is a number from 0 to 3600."),
         (f"count-in = 0x{'f' * 5000}\n{PART}", "count-in cannot be that: it is a whole number"),
-        (f"hands = true\n{PART}", "hands cannot be true: it is a number, 0 or more."),
+        (f"hands = true\n{PART}", "hands cannot be true: it is a number from 0 to 1000."),
         (
             f'language = "German"\n{PART}',
             'language cannot be "German": it is its letters in quotes',
