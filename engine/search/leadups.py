@@ -51,7 +51,7 @@ LONG_RUN: Final = 100
 """Catches of a run: the goal of every step, and at last that of the target."""
 
 
-LONGEST_CALM: Final = 6
+LONGEST_CALM: Final = 3
 """Throws of each object in the plain pattern before another is thrown out of it, at most."""
 
 
@@ -284,19 +284,18 @@ def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
         leaving = bridge(cycle, None)
     except BridgeError:
         return
-    # A flash of the whole round would be over before the target comes.
-    goals: dict[int, tuple[str, tuple[Goal, ...]]] = {
-        1: ("once", ("qualify", "run")),
-        2: ("twice", ("run",)),
-    }
-    for times, (how_often, reached) in goals.items():
-        why = f"Out of the plain {plain.text} that runs, the target {how_often} and back."
+    for times, how_often in enumerate(("once", "twice"), start=1):
         outs = [
             Excursion(plain, entry.turns, cycle, times, leaving.turns, calm)
             for calm in range(1, LONGEST_CALM + 1)
         ]
         out = next((each for each in outs if measure.rounds(each) <= measure.limit), outs[0])
-        yield _Exercise(out.round, "once", why, reached, excursion=out)
+        why = f"Out of the plain {plain.text} that runs, the target {how_often} and back."
+        # What would be over before the target comes is no goal.
+        goals: tuple[Goal, ...] = ("qualify", "run") if times == out.calm == 1 else ("run",)
+        two_rounds = 2 * sum(1 for _ in out.round.throws())
+        run = SHORT_RUN * -(-two_rounds // SHORT_RUN)
+        yield _Exercise(out.round, "once", why, goals, run, out)
 
 
 def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:

@@ -102,9 +102,13 @@ def has_ones(text: str) -> bool:
 def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
     target = read(text)
     steps = lead_up(target)
-    once, again, twice = (step for step in steps if step.kind == "once")
-    assert [step.goal for step in (once, again, twice)] == ["qualify", "run", "run"]
-    assert once.pattern == again.pattern
+    once, *more, twice = (step for step in steps if step.kind == "once")
+    assert once.excursion is not None
+    if once.excursion.calm == 1:
+        assert [step.goal for step in (once, *more, twice)] == ["qualify", "run", "run"]
+        assert more[0].pattern == once.pattern
+    else:
+        assert (once.goal, more, twice.goal) == ("run", [], "run")
     for step, times in ((once, 1), (twice, 2)):
         out = step.excursion
         assert out is not None
@@ -114,6 +118,8 @@ def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
         assert out.text.split()[0] == out.plain.text * out.plain_turns
         assert out.cycle.text * times in out.text
         assert out.cycle.text in rotated(target.text) or target.kind == "sync" or target.multiplex
+        # The goal is reached only when the target has come.
+        assert step.catches > sum(1 for _ in out.plain.throws()) * out.plain_turns
         # Every object is thrown as often before, or more often where that makes it easier.
         before = sum(1 for _ in out.plain.throws()) * out.plain_turns
         assert before - target.objects * times * out.calm in {0, 1}
@@ -144,7 +150,7 @@ def rotated(text: str) -> list[str]:
 )
 def test_how_it_comes_out_of_the_plain_pattern(text: str, once: str, twice: str) -> None:
     told = [step.excursion.text for step in lead_up(read(text)) if step.excursion]
-    assert told == [once, once, twice]
+    assert list(dict.fromkeys(told)) == [once, twice]
 
 
 @pytest.mark.parametrize(
