@@ -22,7 +22,7 @@ from throwcount.caller.options.arguments import (
     option,
 )
 from throwcount.caller.terminal.printing import counted, shortened, show, show_json
-from throwcount.caller.terminal.text import terminal_size
+from throwcount.caller.terminal.text import PlainError, terminal_size
 from throwcount.engine.hands.work import TurnOfHand, hand_turns
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
@@ -40,6 +40,12 @@ from throwcount.engine.search.timing_change import TimingChange
 GROUND: Final = "GROUND"
 BAR: Final = "|"
 LABEL_WIDTH: Final = 8
+USUAL_LIMIT: Final = 100
+"""Bridges that are listed unless asked otherwise."""
+
+HEADING: Final = "from   to   throws"
+"""Above the lines of bridges that leave and enter the patterns anywhere."""
+
 MOST_TURNS: Final = 12
 """Turns of a pattern that are shown on each side of the bridge, at most."""
 
@@ -75,7 +81,10 @@ def _written(row: Mapping[Hand, Throws], hand: Hand) -> list[str]:
 
 
 def bridge_line(bridge: Bridge, any_rotation: bool) -> str:
-    """Return a bridge as one line, after the beats of leaving and entering if they may vary."""
+    """Return a bridge as one line, after the beats of leaving and entering if they may vary.
+
+    The columns are those of `HEADING`.
+    """
     throws = " ".join(bridge.throws) or "no throw"
     if bridge.change is not None:
         throws = f"{throws}   {bridge.change.text}"
@@ -261,7 +270,7 @@ Examples:
 @flag(
     "--all", "List all bridges with the fewest throws, one a line, the easiest first.", name="every"
 )
-@option("--limit L", WholeRange(min=1), "Stop after L bridges, with --all.")
+@option("--limit L", WholeRange(min=1), "Stop after L bridges, with --all.", default=USUAL_LIMIT)
 @first_option
 @json_option
 def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -270,7 +279,7 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     highest: int | None,
     any_rotation: bool,
     every: bool,
-    limit: int | None,
+    limit: int,
     first: Hand,
     as_json: bool,
 ) -> None:
@@ -293,7 +302,12 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         if as_json:
             write_json(([bridge_document(one)] for one in listed), "bridges", **names)
         else:
+            write_lines([HEADING] if any_rotation else [])
             write_lines(bridge_line(one, any_rotation) for one in listed)
+        if next(found, None) is not None:
+            PlainError(
+                f"There are more than {limit:,} bridges; --limit sets how many are listed."
+            ).show()
     elif as_json:
         show_json(names | bridge_document(easiest))
     else:

@@ -217,7 +217,7 @@ ENDLESS: Final = 9.0
 NARROW: Final = 60
 """Columns of a terminal with little room."""
 
-SHARES: Final = ("worth", "busy", "whole", "varied", "near")
+SHARES: Final = ("worth", "busy", "whole", "crossing", "varied", "near")
 COLUMNS: Final = ("difficulty", "told", "busy", "whole", "worth")
 CAPTION: Final = (
     "difficulty: what hands must do at the usual tempo; a plain pattern has its number of objects. "
@@ -288,6 +288,8 @@ def ranked_document(ranked: list[tuple[Pattern, Worth]]) -> dict[str, Any]:
                 "difficulty": round(worth.difficulty, 3),
                 **{name: round(getattr(worth, name), 4) for name in SHARES},
                 "told": worth.told,
+                "gaps": worth.gaps,
+                "rising": worth.rising,
             }
             for pattern, worth in ranked
         ],
@@ -300,8 +302,9 @@ def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[Rende
     `width` is that of the terminal, in columns.
     """
     listing = table("pattern", *COLUMNS, numbers=COLUMNS)
+    digits = 4
     if width < NARROW:
-        listing.padding = (0, 1, 0, 0)
+        listing.padding, digits = (0, 1, 0, 0), 3
     for pattern, worth in ranked:
         listing.add_row(
             shortened(pattern.text),
@@ -309,7 +312,7 @@ def best_page(ranked: list[tuple[Pattern, Worth]], width: int) -> Iterator[Rende
             str(worth.told),
             f"{worth.busy:.2f}",
             f"{worth.whole:.2f}",
-            f"{worth.worth:.3f}",
+            f"{worth.worth:.{digits}f}",
         )
     yield listing
     yield Text()

@@ -13,6 +13,7 @@ from rich.text import Text
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.commands.shared import reporting_wrong_input
 from throwcount.caller.options.arguments import (
+    ROOM_HEIGHTS,
     FiniteRange,
     PatternCommand,
     ceiling_option,
@@ -222,7 +223,7 @@ Examples:
 @hands_option
 @option(
     "--height M",
-    FiniteRange(min=0, min_open=True),
+    FiniteRange(0, ROOM_HEIGHTS[1], min_open=True),
     "Show the tempo at which the highest throw rises M metres above the hands.",
 )
 @settings_option

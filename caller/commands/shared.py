@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 import click
 
+from throwcount.caller.options.settings import given_in_settings
 from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
 from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
-from throwcount.engine.errors import EngineError, MalformedError, PatternError
+from throwcount.engine.errors import EngineError, FlightError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import Meeting, first_meeting
@@ -64,7 +65,10 @@ def reporting_wrong_input(text: str, as_json: bool) -> Iterator[None]:
     try:
         yield
     except EngineError as error:
-        sentence, document = str(error), {"message": str(error)}
+        sentence = str(error)
+        if isinstance(error, FlightError):
+            sentence += given_in_settings("ceiling", "hands")
+        document = {"message": sentence}
         if isinstance(error, PatternError):
             sentence, document = wrong_pattern_page(text, error), wrong_document(text, error)
         if not as_json:

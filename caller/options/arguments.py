@@ -159,14 +159,17 @@ dwell_option = option(
     default=DWELL_RATIO,
     show_default=False,
 )
+ROOM_HEIGHTS: Final = (0.0, 1000.0)
+"""Metres above the floor: higher than any hall, and low enough to count with."""
+
 ceiling_option = option(
     "--ceiling M",
-    FiniteRange(min=0),
+    FiniteRange(*ROOM_HEIGHTS),
     "Set the height of the room, in metres, such as 2.6; the default tempo suits it.",
 )
 hands_option = option(
     "--hands M",
-    FiniteRange(min=0),
+    FiniteRange(*ROOM_HEIGHTS),
     "Set the height of the hands above the floor, in metres.",
     default=HANDS_HEIGHT,
 )

@@ -118,6 +118,7 @@ shared_options = in_order(
     option(
         "--from PART", str, "Begin a routine with this part: its number or its name.", name="begin"
     ),
+    option("--until PART", str, "End a routine with this part: its number or its name."),
     option(
         "--percent P",
         FiniteRange(*PERCENTS),

@@ -125,6 +125,11 @@ practice_options = in_order(
         "Choose how a set without a mark counts.",
         default=NOT_COUNTED,
     ),
+    option(
+        "--until-clean N",
+        WholeRange(1),
+        "Repeat a routine, or its parts --from A --until B, until it was clean N times in a row.",
+    ),
     flag("--resume", "Begin at the tempo last held clean."),
     option(
         "--props NAME",

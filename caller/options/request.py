@@ -129,6 +129,8 @@ class Request:
     """The part to begin with: its number or its name."""
     until: str | None = None
     """The part to end with: its number or its name."""
+    until_clean: int | None = None
+    """Clean times in a row after which a routine is no longer repeated; None to go by `sets`."""
     percent: float | None = None
     """The tempo of the routine, in percent of its own."""
 
@@ -333,8 +335,10 @@ NOT_OF_A_ROUTINE: Final = ("tempo", "to", "curve", "step", "every", "cycles", "b
 
 
 def refuse_without_routine(request: Request, subject: str = "a single pattern") -> None:
-    """Raise `click.UsageError` if a part or a share of the tempo is asked of another subject."""
-    for option, given in (("--from", request.begin), ("--percent", request.percent)):
+    """Raise `click.UsageError` if something is asked of another subject that a routine has."""
+    asked = {"--from": request.begin, "--until": request.until, "--percent": request.percent}
+    asked["--until-clean"] = request.until_clean
+    for option, given in asked.items():
         if given is not None:
             raise click.UsageError(f"{option} is for a routine file; this is {subject}.")
 

@@ -15,7 +15,7 @@ SECTIONS: Final = {
         "--force"
     ),
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
-    "Start": "--from --first --ready --count-in --announce",
+    "Start": "--from --until --first --ready --count-in --announce",
     "What is called": (
         "--say --letters --word --names --lead --fade --cues --milestones --stop-word --language "
         "--phrase"
@@ -25,7 +25,7 @@ SECTIONS: Final = {
     ),
     "Sets, attempts and rests": (
         "--sets --attempts --goal --goal-times --on-drop --rest --wait --rounds --round-rest "
-        "--speak-rests --raise --back --staircase --clean-sets --unmarked --resume"
+        "--speak-rests --raise --back --staircase --clean-sets --unmarked --until-clean --resume"
     ),
     "While it plays": "--output --one-pedal --key --latency --speaker-delay",
     "Hands and room": "--ceiling --hands --dwell",

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 import click
+from click.core import ParameterSource
 
 from throwcount.caller.options.arguments import FILE, option
 from throwcount.caller.terminal.text import PlainError
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
 
 VARIABLE: Final = "THROWCOUNT_SETTINGS"
 """An environment variable that names the settings file to use."""
+
+
+PLACE: Final = f"{__name__}.place"
+"""The key in a context's `meta` under which the settings file is kept."""
 
 
 class SettingsError(PlainError):
@@ -73,12 +78,28 @@ def _use_settings(ctx: click.Context, _param: click.Parameter, named: Path | Non
     if ctx.resilient_parsing:  # The shell is completing a line.
         return place
     settings = read_settings(place, may_be_absent=named is None)
+    ctx.meta[PLACE] = place
     if settings is not None:
         from throwcount.caller.options.settings_model import option_defaults
 
         defaults: dict[str, Any] = option_defaults(settings, ctx.command.name or "", place.parent)
         ctx.default_map = {**(ctx.default_map or {}), **defaults}
     return place
+
+
+def given_in_settings(*names: str) -> str:
+    """Return a sentence that names what options the settings gave, of some; else nothing.
+
+    `names` are those of parameters of the command that is run.
+    """
+    ctx = click.get_current_context(silent=True)
+    if ctx is None:
+        return ""
+    sources = {name: ctx.get_parameter_source(name) for name in names}
+    given = [name for name, source in sources.items() if source is ParameterSource.DEFAULT_MAP]
+    return (
+        f" Your settings in {ctx.meta[PLACE]} set the {' and the '.join(given)}." if given else ""
+    )
 
 
 settings_option = option(

@@ -25,6 +25,7 @@ from throwcount.caller.options.arguments import (
     NOT_COUNTED,
     RATES,
     READY_SECONDS,
+    ROOM_HEIGHTS,
     SPEAKER_DELAYS,
     ClickChoice,
     own_word,
@@ -262,11 +263,9 @@ class Settings(BaseModel):
         0.7,
         "2/3",
     )
-    ceiling: Annotated[float, Field(ge=0)] | None = described(
-        "Height of the room, in metres", "a number, 0 or more", 2.6, "none"
-    )
-    hands: Annotated[float, Field(ge=0)] | None = described(
-        "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1, "1"
+    ceiling: float | None = described("Height of the room, in metres", ROOM_HEIGHTS, 2.6, "none")
+    hands: float | None = described(
+        "Height of the hands above the floor, in metres", ROOM_HEIGHTS, 1.1, "1"
     )
     session: Annotated[str, Field(pattern=r"\.[Tt][Oo][Mm][Ll]$")] | None = described(
         "Your usual session, which `throwcount play` alone begins",

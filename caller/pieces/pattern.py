@@ -58,7 +58,7 @@ def pattern_piece(
     highest = highest_flying(throws, request.dwell)
     warnings = tempo_warnings(throws, slowest, fastest, request.room)
     return Piece(
-        title=pattern.text,
+        title=_title(pattern, request),
         run=run,
         voice=voice,
         balance=balance_from(request),
@@ -66,6 +66,15 @@ def pattern_piece(
         warnings=tuple(warning.sentence for warning in warnings),
         highest_m=None if highest is None else request.room.height(highest, slowest),
     )
+
+
+def _title(pattern: Pattern, request: Request) -> str:
+    """Return the name that the pattern was given by, or else its throws."""
+    if request.subject.lower() == pattern.text:
+        return pattern.text
+    from throwcount.engine.patterns.names import name_in  # most patterns are written as throws
+
+    return name_in(request.subject) or pattern.text
 
 
 def _extremes(run: Run, request: Request) -> tuple[float, float]:

@@ -25,6 +25,8 @@ from throwcount.caller.pieces.piece import (
 from throwcount.caller.routine_file.reading import RoutineFile, adding_up, read_routine
 from throwcount.caller.terminal.printing import progress
 from throwcount.caller.terminal.text import near
+from throwcount.engine.errors import PatternError
+from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.layout import LaidOut, lay_out
 from throwcount.engine.routines.routine import PatternPart
@@ -32,6 +34,7 @@ from throwcount.engine.routines.routine_run import (
     cue_texts,
     cue_words,
     laid_from,
+    laid_until,
     music_begins,
     run_parts,
 )
@@ -125,12 +128,19 @@ class RoutineSource:
     """Every part at its beat, from the first."""
 
     begin: int | None
-    """The number of the part to begin with; None to begin with the first."""
+    """The number of the part to begin with, which is a pattern; None to begin with the first."""
+
+    end: int | None = None
+    """The number of the part to end with, which is a pattern; None to end with the last."""
 
     @property
     def throwing(self) -> tuple[int, ...]:
-        """The numbers of the parts in which something is thrown, in order."""
-        return tuple(each.number for each in self.laid.parts if isinstance(each.part, PatternPart))
+        """The numbers of the parts in which something is thrown, in order, up to the last asked."""
+        return tuple(
+            each.number
+            for each in self.laid.parts
+            if isinstance(each.part, PatternPart) and each.number <= (self.end or each.number)
+        )
 
     def voice(self, rate: int) -> CueVoice:
         """Return the voice for calls and cues, ready for every cue call; `rate` is in Hz.
@@ -207,9 +217,10 @@ class RoutineSource:
         )
 
     def left(self, number: int | None = None) -> LaidOut:
-        """Return what is left from a part on; None for the part that was asked for."""
+        """Return what was asked for from a part on; None for the part that was asked for."""
         number = self.begin if number is None else number
-        return self.laid if number is None else laid_from(self.laid, number)
+        laid = self.laid if self.end is None else laid_until(self.laid, self.end)
+        return laid if number is None else laid_from(laid, number)
 
     @contextmanager
     def in_a_file(self) -> Iterator[Piece]:
@@ -253,14 +264,15 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
     RoutineFileError
         With all that is wrong with the file.
     click.UsageError
-        If an option was typed that only the file can answer, there is no such part to begin with,
-        or `--percent` was typed for a routine to music.
+        If an option was typed that only the file can answer, there is no such part to begin or
+        end with, or `--percent` was typed for a routine to music.
     """
     file = read_routine(path)
     request = filled_from(request, file)
     with adding_up(file):
         laid = _laid_out(file, request)
-    return RoutineSource(request, file, laid, _part_number(laid, request.begin))
+    begin, end = _stretch(laid, request)
+    return RoutineSource(request, file, laid, begin, end)
 
 
 def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
@@ -276,19 +288,54 @@ def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
     return replace(laid, tempo=laid.tempo.scaled(request.percent / 100))
 
 
-def _part_number(laid: LaidOut, wanted: str | None) -> int | None:
-    """Return the number of the part with a number or a name; None if none is wanted."""
-    if wanted is None:
-        return None
+def _stretch(laid: LaidOut, request: Request) -> tuple[int | None, int | None]:
+    """Return the numbers of the parts to begin and to end with; None where none is wanted.
+
+    It begins with the pattern after a rest, and ends with the one before.
+    """
+    throwing = [each.number for each in laid.parts if isinstance(each.part, PatternPart)]
+    begin = end = None
+    if request.begin is not None:
+        wanted = _part_number(laid, "--from", request.begin)
+        begin = next(number for number in throwing if number >= wanted)
+    if request.until is not None:
+        wanted = _part_number(laid, "--until", request.until, begin or 1)
+        end = next(number for number in reversed(throwing) if number <= wanted)
+    if end is not None and end < (begin or 1):
+        raise click.UsageError(
+            f"--until {request.until} is over before --from {request.begin} begins, so nothing "
+            "would be thrown."
+        )
+    return begin, end
+
+
+def _part_number(laid: LaidOut, option: str, wanted: str, since: int = 1) -> int:
+    """Return the number of the part with a number or a name, or with a pattern however written.
+
+    Where several have it, it is the first from part `since` on, or else the first.
+    """
     names = [each.part.title for each in laid.parts]
     if wanted.isdecimal() and 1 <= int(wanted) <= len(names):
         return int(wanted)
-    if wanted in names:
-        return names.index(wanted) + 1
+    numbers = [number for number, name in enumerate(names, 1) if name == wanted]
+    numbers = numbers or list(_thrown_in(laid, wanted))
+    if numbers:
+        return next((number for number in numbers if number >= since), numbers[0])
     raise click.UsageError(
-        f"--from {wanted}: the routine has no such part; its parts are 1 to {len(names)}."
+        f"{option} {wanted}: the routine has no such part; its parts are 1 to {len(names)}."
         + near(wanted, names)
     )
+
+
+def _thrown_in(laid: LaidOut, text: str) -> Iterator[int]:
+    """Yield the numbers of the parts with the pattern that a text stands for, if it does."""
+    try:
+        pattern = read(text)
+    except PatternError:
+        return
+    for each in laid.parts:
+        if isinstance(each.part, PatternPart) and each.part.pattern.turns == pattern.turns:
+            yield each.number
 
 
 def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:

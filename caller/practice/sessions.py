@@ -150,7 +150,7 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
             heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
             opening = piece.run.opening
             hands = hands_text(opening.pattern, opening.first or piece.run.first)
-            parts = counted(len(source.laid.parts), "part")
+            parts = counted(len(source.left().parts), "part")
             tell(
                 f"{piece.title}: {parts}, {length_text(piece.seconds)}. Fill your hands, {hands}. "
                 + _stopping(request)
@@ -253,6 +253,8 @@ def routine_summary(controller: "RoutineController") -> Iterator[str]:
     """Yield sentences about how a routine went."""
     yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
     yield from _marks_summary(controller.tally)
+    if controller.progress:
+        yield controller.progress
 
 
 def _marks_summary(tally: Tally) -> Iterator[str]:

@@ -20,6 +20,7 @@ from throwcount.caller.options.arguments import (
     LANGUAGE,
     LEVELS,
     READY_SECONDS,
+    ROOM_HEIGHTS,
     ClickChoice,
     own_word,
     phrase_fault,
@@ -99,6 +100,7 @@ Line: TypeAlias = Annotated[str, AfterValidator(_one_line)]
 FullLine: TypeAlias = Annotated[Line, Field(min_length=1)]
 RatioText: TypeAlias = Annotated[str, Field(pattern=RATIO)]
 Seconds: TypeAlias = Annotated[float, Field(gt=0, le=LONGEST_SECONDS)]
+Height: TypeAlias = Annotated[float, Field(ge=ROOM_HEIGHTS[0], le=ROOM_HEIGHTS[1])]
 
 
 class RoutineTable(BaseModel):
@@ -113,11 +115,9 @@ class RoutineTable(BaseModel):
         within(TEMPOS),
         180,
     )
-    ceiling: Annotated[float, Field(ge=0)] | None = described(
-        "Height of the room, in metres", "a number, 0 or more", 2.8
-    )
-    hands: Annotated[float, Field(ge=0)] | None = described(
-        "Height of the hands above the floor, in metres", "a number, 0 or more", 1.1
+    ceiling: Height | None = described("Height of the room, in metres", within(ROOM_HEIGHTS), 2.8)
+    hands: Height | None = described(
+        "Height of the hands above the floor, in metres", within(ROOM_HEIGHTS), 1.1
     )
     dwell: Annotated[float, Field(gt=0, lt=1)] | None = described(
         "The share of the time that a hand holds an object",

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from throwcount.caller.options.arguments import ClickChoice, own_word
+from throwcount.caller.options.settings import given_in_settings
 from throwcount.caller.options.toml_file import KeyPath, TomlFile, TomlFileError, read_toml
 from throwcount.caller.routine_file.model import (
     MUSIC_TABLE,
@@ -46,6 +47,7 @@ from throwcount.caller.routine_file.rules import (
 )
 from throwcount.engine.errors import FlightError, RoutineError
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
+from throwcount.engine.patterns.names import name_in
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.routines.routine import (
     CuePlace,
@@ -156,7 +158,7 @@ def _part(part: WrittenPart, usual_ahead: int | None) -> RoutinePart:
     return PatternPart(
         pattern=part.pattern,
         length=length,
-        name=table.name or "",
+        name=table.name or name_in(table.pattern or ""),
         tempo=table.tempo,
         to=table.to,
         curve=table.curve or "linear-beats",
@@ -300,7 +302,9 @@ def adding_up(file: RoutineFile) -> Iterator[None]:
         yield
     except FlightError as error:
         where = file.source.position(("ceiling",))
-        fault = FileFault("", "ceiling", str(error), position=where)
+        own = {"ceiling": file.ceiling, "hands": file.hands}
+        source = given_in_settings(*(name for name, height in own.items() if height is None))
+        fault = FileFault("", "ceiling", f"{error}{source}", position=where)
         raise RoutineFileError(file.path, [fault]) from error
     except RoutineError as error:
         faults = (_fault_at(file, each.number, each.sentence) for each in error.faults)

@@ -204,12 +204,16 @@ def order_rules(order: Sequence[WrittenPart], *, with_music: bool) -> Iterator[F
         )
         return
     places = list(_places(order))
+    misled: set[int] = set()
     for here in places:
         yield from _rest(here)
         yield from _length(here, with_music=with_music)
         yield from _first(here)
         yield from _objects(here)
-        yield from _joining(here)
+        if id(here.part) not in misled:  # one fault of a bridge is enough where a part is repeated
+            for fault in _joining(here):
+                misled.add(id(here.part))
+                yield fault
     yield from _bridges(places)
     if with_music:
         yield from _bars(order)

@@ -94,10 +94,14 @@ class InterruptedByPersonError(PlainError):
     exit_code = 130
 
 
+FEWEST_CHARACTERS: Final = 3
+"""Characters of a text that a name may hold to be taken for it, at least."""
+
+
 def near(text: str, known: Iterable[str]) -> str:
     """Return a question that names the one of `known` nearest to `text`; empty if none is near.
 
-    Capitals do not matter.
+    If none is spelt nearly so, it is the first that holds the text. Capitals do not matter.
     """
     from difflib import get_close_matches  # only where something was mistyped
 
@@ -105,6 +109,8 @@ def near(text: str, known: Iterable[str]) -> str:
     for name in known:
         written.setdefault(name.lower(), name)
     found = get_close_matches(text.lower(), written, n=1)
+    if len(text) >= FEWEST_CHARACTERS:
+        found += [name for name in written if text.lower() in name]
     return f" Did you mean {written[found[0]]!r}?" if found else ""
 
 

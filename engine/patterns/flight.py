@@ -35,9 +35,6 @@ FASTEST_DEFAULT: Final = 360
 """Beats a minute: three throws a second from each hand, about the most that hands keep up (common
 practice)."""
 
-FASTEST_FOR_A_CEILING: Final = 1000
-"""Beats a minute, the fastest of all tempos; so low a ceiling is of no use."""
-
 
 @dataclass(frozen=True, slots=True)
 class Room:
@@ -178,8 +175,8 @@ def default_tempo(*patterns: Pattern, room: Room = NO_CEILING) -> int:
     1.87 m at 275 for a 7, 2.61 m at 315 for a 9 (common practice: 0.3 to 0.7 m, 0.9 to 1.5 m, 1.4
     to 2.2 m, 2.1 to 3.0 m).
 
-    A ceiling wins: the throw stays under it, if need be at a tempo over `FASTEST_DEFAULT`, up to
-    `FASTEST_FOR_A_CEILING`. If nothing flies, the tempo is `SLOWEST_DEFAULT`.
+    The throw stays under a ceiling, as far as `FASTEST_DEFAULT` allows; where that is not enough,
+    there is a warning (`tempo_warnings`). If nothing flies, the tempo is `SLOWEST_DEFAULT`.
     """
     throw = _highest(patterns, room)
     if throw is None:
@@ -187,8 +184,8 @@ def default_tempo(*patterns: Pattern, room: Room = NO_CEILING) -> int:
     wanted, rise = 0.0, (throw.value - HELD_VALUE) * RISE_PER_BEAT
     if rise > 0:
         wanted = tempo_for_height(throw.value, rise, room.dwell, crossed=throw.crossed) or 0.0
-    usual = min(max(_in_steps(wanted), SLOWEST_DEFAULT), FASTEST_DEFAULT)
-    return max(usual, min(_in_steps(room.slowest_tempo(throw) or 0.0), FASTEST_FOR_A_CEILING))
+    wanted = max(wanted, room.slowest_tempo(throw) or 0.0, SLOWEST_DEFAULT)
+    return _in_steps(min(wanted, FASTEST_DEFAULT))
 
 
 def default_tempo_reason(*patterns: Pattern, room: Room = NO_CEILING) -> str:
@@ -197,7 +194,7 @@ def default_tempo_reason(*patterns: Pattern, room: Room = NO_CEILING) -> str:
     throw = _highest(patterns, room)
     limits = {SLOWEST_DEFAULT: "the slowest by default", FASTEST_DEFAULT: "the fastest by default"}
     limit = f", {limits[tempo]}" if tempo in limits else ""
-    if tempo > default_tempo(*patterns, room=Room(dwell=room.dwell)):
+    if not limit and tempo > default_tempo(*patterns, room=Room(dwell=room.dwell)):
         limit = f", for the ceiling at {room.ceiling:g} m"
     metres = None if throw is None else room.height(throw, tempo)
     if metres is None:
@@ -235,22 +232,23 @@ def tempo_warnings(
     slowest: float,
     fastest: float,
     room: Room = NO_CEILING,
-    of: str = "",
+    beside: Iterable[Throw] = (),
 ) -> Iterator[TempoWarning]:
     """Yield what is wrong with throws at tempos between two limits, in beats a minute.
 
-    Heights are judged at the slowest tempo, hands at the fastest. `of` names the part of a routine
-    that the throws belong to.
+    Heights are judged at the slowest tempo, hands at the fastest. `beside` are other throws at the
+    fastest tempo: where hands are too quick, the highest of all is told.
     """
     made = list(throws)
     throw = highest_flying(made, room.dwell)
     if throw is not None:
-        yield from _too_high(throw, slowest, room, of)
+        yield from _too_high(throw, slowest, room)
     if fastest > FASTEST_DEFAULT * EXACT and any(each.value and not each.held for each in made):
-        yield TempoWarning("hands", _too_fast(throw, fastest, room))
+        highest = highest_flying([*made, *beside], room.dwell)
+        yield TempoWarning("hands", _too_fast(highest, fastest, room))
 
 
-def _too_high(throw: Throw, tempo: float, room: Room, of: str) -> Iterator[TempoWarning]:
+def _too_high(throw: Throw, tempo: float, room: Room) -> Iterator[TempoWarning]:
     """Yield a warning if a throw reaches the ceiling or, if not, rises more than `HIGH` metres."""
     metres = room.height(throw, tempo) or 0.0
     free = math.inf if room.ceiling is None else room.ceiling - room.hands
@@ -258,8 +256,7 @@ def _too_high(throw: Throw, tempo: float, room: Room, of: str) -> Iterator[Tempo
         return
     needed = tempo_for_height(throw.value, min(free, HIGH), room.dwell, crossed=throw.crossed) or 0
     enough = f"{math.ceil(needed / EXACT)} beats a minute"
-    where = f" of {of}" if of not in {"", str(throw)} else ""
-    start = f"The {throw}{where} rises {metres:.2f} m above the hands at {tempo:.4g} beats a minute"
+    start = f"The {throw} rises {metres:.2f} m above the hands at {tempo:.4g} beats a minute"
     kind: TempoWarningKind = "height"
     if metres > free * EXACT:
         kind = "ceiling"
@@ -269,6 +266,9 @@ def _too_high(throw: Throw, tempo: float, room: Room, of: str) -> Iterator[Tempo
         )
     if needed > FASTEST_DEFAULT:
         end = f"only {enough} would do, more than hands keep up (common practice)"
+        if kind == "ceiling":
+            lowest = room.hands + (room.height(throw, FASTEST_DEFAULT) or 0.0)
+            end += f", or at {FASTEST_DEFAULT} a ceiling at {math.ceil(lowest * 100) / 100:.2f} m"
     else:
         end = f"{enough} would do"
     caution = f" {HIGH_CAUTION}" if metres > HIGH * EXACT else ""

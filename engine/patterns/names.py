@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from throwcount.engine.errors import MalformedError, PatternError
-from throwcount.engine.numbers import spoken
+from throwcount.engine.numbers import SMALL, spoken
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Pattern, Throw
 from throwcount.engine.patterns.rows import canonical
@@ -29,6 +29,11 @@ NAMED_TEXT: Final = re.compile(
     r"(?:([0-9]{1,3})[\s-]*(?:(?:ball|club|ring|object)[\s-]+)?)?([a-z][a-z\s-]*)", re.IGNORECASE
 )
 """A number of objects, which may be missing, and a word or two."""
+
+OF_OBJECTS: Final = frozenset(
+    "of with a the ball balls club clubs ring rings object objects".split()
+)
+"""Words that stand between a number and a name."""
 
 LONGEST_NAME: Final = 40
 """Characters of such a text, at most."""
@@ -125,22 +130,45 @@ def pattern_named(text: str) -> Pattern | None:
     MalformedError
         If there is no such pattern of so many objects, or the name is mistyped.
     """
-    match = NAMED_TEXT.fullmatch(text.strip()) if len(text) <= LONGEST_NAME else None
-    if match is None:
-        return None
-    number, word = match[1] or "", "-".join(re.split(r"[\s-]+", match[2].lower()))
-    if word not in NAMES:
-        from difflib import get_close_matches  # noqa: PLC0415 - only where something was mistyped
+    number, _, word = name_in(text).rpartition(" ")
+    if word:
+        name = NAMES[word]
+        return parse(name.throws(int(number) if number else name.usual))
+    meant = _meant(text) if len(text) <= LONGEST_NAME else ""
+    if meant:
+        pattern_named(meant)
+        raise MalformedError(f"There is no pattern called {text.strip()}. Did you mean {meant}?")
+    return None
 
-        near = get_close_matches(word, NAMES, n=1, cutoff=LIKENESS)
-        if near:
-            raise MalformedError(
-                f"There is no pattern called {match[2]}. Did you mean {f'{number} '.lstrip()}"
-                f"{near[0]}?"
-            )
-        return None
-    name = NAMES[word]
-    return parse(name.throws(int(number) if number else name.usual))
+
+def name_in(text: str) -> str:
+    """Return the name in a text that names a pattern, such as "5 cascade" or "box"; else nothing.
+
+    The number of objects, if there is one, comes first, and one space after it.
+    """
+    match = NAMED_TEXT.fullmatch(text.strip()) if len(text) <= LONGEST_NAME else None
+    word = "-".join(re.split(r"[\s-]+", match[2].lower())) if match else ""
+    return f"{match[1] or ''} {word}".strip() if match and word in NAMES else ""
+
+
+def _meant(text: str) -> str:
+    """Return the number and the name that a text may mean, in any order; empty if none is likely.
+
+    A word that has no place in a name means something else: a reverse cascade is no cascade.
+    """
+    from difflib import get_close_matches  # noqa: PLC0415 - only where something was mistyped
+
+    numbers: list[int] = []
+    words: list[str] = []
+    for word in re.findall(r"[0-9]+|[a-z]+", text.lower()):
+        if word.isdigit() or word in SMALL:
+            numbers.append(int(word) if word.isdigit() else SMALL.index(word))
+        elif word not in OF_OBJECTS:
+            words.append(word)
+    near = get_close_matches("-".join(words), NAMES, n=1, cutoff=LIKENESS)
+    if not near or len(numbers) > 1:
+        return ""
+    return f"{numbers[0]} {near[0]}" if numbers else near[0]
 
 
 LONGEST_NAMED: Final = 4

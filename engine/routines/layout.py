@@ -103,15 +103,30 @@ def lay_out(routine: Routine, room: Room = NO_CEILING) -> LaidOut:
     RoutineError
         If it has faults; it holds all of them.
     """
-    return _Layout(routine, room).done()
+    if routine.music is not None:
+        position = _bar_position(routine, routine.parts[0].bar or 1)
+        return _Layout(routine, MusicTempo(routine.music, position)).done()
+    if routine.tempo is not None:
+        return _Layout(routine, OwnTempo(routine.tempo)).done()
+    patterns = _without_tempo(routine.parts)
+    thrown = list(patterns.values())
+    while True:
+        tempo = default_tempo(*thrown, room=room)
+        laid = _Layout(routine, OwnTempo(float(tempo))).done()
+        # What leads from part to part may go higher than any part, and takes a faster tempo then.
+        for each in laid.parts:
+            if each.joining is not None and each.number in patterns:
+                thrown += each.joining.halves
+        if default_tempo(*thrown, room=room) == tempo:
+            return laid
 
 
 class _Layout:
     """A routine in the course of its layout."""
 
-    def __init__(self, routine: Routine, room: Room) -> None:
+    def __init__(self, routine: Routine, line: TempoLine) -> None:
         self._routine = routine
-        self._line = _tempo_line(routine, room)
+        self._line = line
         self._laid: list[LaidPart] = []
         self._faults = list(_out_of_place(routine.parts))
         self._beat = 0
@@ -342,31 +357,22 @@ def _out_of_place(parts: tuple[RoutinePart, ...]) -> Iterator[RoutineFault]:
             yield RoutineFault(number, "Two rests follow each other: make them one.")
 
 
-def _tempo_line(routine: Routine, room: Room) -> TempoLine:
-    """Return the tempo that a routine begins with."""
-    opening = routine.parts[0]
-    if routine.music is not None:
-        bar = opening.bar or 1
-        return MusicTempo(routine.music, _bar_position(routine, bar))
-    if routine.tempo is not None:
-        return OwnTempo(routine.tempo)
-    return OwnTempo(float(default_tempo(*_without_tempo(routine.parts), room=room)))
-
-
-def _without_tempo(parts: tuple[RoutinePart, ...]) -> Iterator[Pattern]:
-    """Yield the patterns thrown at the tempo that a routine begins with.
+def _without_tempo(parts: tuple[RoutinePart, ...]) -> dict[int, Pattern]:
+    """Return the patterns thrown at the tempo that a routine begins with, by their parts' numbers.
 
     The pattern that leads away from it counts where there is no stop before, as the throws that
     lead to it are as high.
     """
+    found: dict[int, Pattern] = {}
     before: RoutinePart | None = None
-    for part in parts:
+    for number, part in enumerate(parts, start=1):
         if isinstance(part, PatternPart):
             if part.tempo is None or isinstance(before, PatternPart):
-                yield part.pattern
+                found[number] = part.pattern
             if part.tempo is not None or part.to is not None:
-                return
+                break
         before = part
+    return found
 
 
 def _bar_position(routine: Routine, bar: int) -> Fraction:

@@ -11,7 +11,7 @@ and put down as they come; the result says so (`Joining.rushed`).
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, islice, pairwise, product
 from typing import Final
@@ -64,10 +64,10 @@ def with_time(join: Join, beats: int | None = None) -> Joining | None:
     due = due_in(start, 0, HANDS.index(join.first))
     longest = max(beat for beat, _ in [*due, (0, 0)]) + abs(join.change) * (join.spacing + 4) + 8
     highest = min(limits.highest + HIGHER, HIGHEST_VALUE)
-    tried = 0
+    tried, shortest = 0, 0
     found: list[Joining] = []
     for length in range(longest) if beats is None else [beats]:
-        if found and (length > found[0].beats + LONGER or found[-1].highest <= limits.highest):
+        if found and (length > shortest + LONGER or highest <= limits.highest):
             break
         ways = (
             _Busy(grid, due, end, sites, join.change > 0)
@@ -76,18 +76,35 @@ def with_time(join: Join, beats: int | None = None) -> Joining | None:
         )
         for busy in islice(ways, MOST_TRIED - tried):
             tried += 1
-            found.extend(islice(busy.lowest(limits, highest), MOST_COMPARED))
-    return min(found, key=lambda one: _effort(join, one), default=None)
+            # What is longer has to be lower.
+            height = busy.height(limits, highest - (bool(found) and length > found[0].beats))
+            if height is None:
+                continue
+            shortest = shortest if found else length
+            if height < highest:
+                found, highest = [], height
+            found += islice(busy.joinings(limits, height), MOST_COMPARED)
+    return min(found, key=lambda one: _points(join, one), default=None)
 
 
 def _chosen(grid: Grid, due: Counter[HandBeat], join: Join) -> Iterator[tuple[HandBeat, ...]]:
     """Yield the turns of hands on which objects may be taken up or put down, far enough apart."""
-    more = join.change > 0
-    free = [site for site in grid.acting if due[site] <= (0 if more else 1)]
-    for sites in combinations(free, abs(join.change)):
-        beats = [beat for beat, _ in sites]
-        if all(later - beat >= join.spacing for beat, later in pairwise(beats)):
-            yield sites
+    most = 0 if join.change > 0 else 1
+    free = [site for site in grid.acting if due[site] <= most]
+    return _spaced(free, abs(join.change), join.spacing)
+
+
+def _spaced(free: Sequence[HandBeat], number: int, spacing: int) -> Iterator[tuple[HandBeat, ...]]:
+    """Yield so many of some turns in order, each at least `spacing` beats after the one before."""
+    if not number:
+        yield ()
+        return
+    for index, (beat, hand) in enumerate(free):
+        if free[-1][0] - beat < (number - 1) * spacing:
+            return  # there is no room for the others
+        later = [site for site in free[index + 1 :] if site[0] >= beat + spacing]
+        for others in _spaced(later, number - 1, spacing):
+            yield ((beat, hand), *others)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,28 +117,43 @@ class _Busy:
     sites: tuple[HandBeat, ...]
     up: bool
 
-    def lowest(self, limits: HandLimits, highest: int) -> Iterator[Joining]:
-        """Yield the throws that lead to the state at the end, and are as low as can be.
+    @property
+    def throwing(self) -> list[HandBeat]:
+        """The turns on which hands throw."""
+        return [site for site in self.grid.acting if site not in self.sites]
 
-        They need be no lower than `limits` allow, and are no higher than `highest`.
+    def left(self, capacity: int) -> Counter[HandBeat] | None:
+        """Return where what is thrown has to land; None if that is no way to the state at the end.
+
+        `capacity` is how many objects a hand throws at once.
         """
-        acting = [site for site in self.grid.acting if site not in self.sites]
         due = self.due.copy()
         for beat, hand in self.sites:
             if self.up:
                 due[beat + 2, hand] += 1
             else:
                 due[beat, hand] -= 1
-        left = left_to_land(self.grid, +due, self.end, acting, limits.capacity)
-        if left is None:
-            return
-        left += -due  # what has yet to come down so that it can be put down
-        heights = range(limits.highest, highest + 1)
-        if not can_fill(acting, left, highest, limits.capacity):
-            return
-        enough = next(each for each in heights if can_fill(acting, left, each, limits.capacity))
-        for assigned in filled(acting, left, enough, limits.capacity):
-            thrown = dict(zip(acting, assigned, strict=True))
+        left = left_to_land(self.grid, +due, self.end, self.throwing, capacity)
+        # What has yet to come down is put down then.
+        return None if left is None else left + -due
+
+    def height(self, limits: HandLimits, highest: int) -> int | None:
+        """Return how high the highest throw has to be, which is no lower than `limits` allow.
+
+        None if that is higher than `highest`. An object that is taken up is held as a 2.
+        """
+        left, throwing = self.left(limits.capacity), self.throwing
+        if left is None or not can_fill(throwing, left, highest, limits.capacity):
+            return None
+        heights = range(max(limits.highest, 2 * self.up), highest + 1)
+        fitting = (each for each in heights if can_fill(throwing, left, each, limits.capacity))
+        return next(fitting, None)
+
+    def joinings(self, limits: HandLimits, highest: int) -> Iterator[Joining]:
+        """Yield the throws up to `highest` that lead to the state at the end."""
+        left, throwing = self.left(limits.capacity), self.throwing
+        for assigned in filled(throwing, left or Counter(), highest, limits.capacity):
+            thrown = dict(zip(throwing, assigned, strict=True))
             if self.up:
                 thrown |= {(beat, hand): ((beat + 2, hand),) for beat, hand in self.sites}
             yield self._joining(as_turns(self.grid, thrown)[0])
@@ -134,12 +166,11 @@ class _Busy:
         return Joining(kind, turns, sites if self.up else (), () if self.up else sites)
 
 
-def _effort(join: Join, one: Joining) -> tuple[int, int, float]:
-    """Return how hard a joining is, as a key: its highest throw, its length, its difficulty."""
+def _points(join: Join, one: Joining) -> float:
+    """Return the points for how hard a joining is."""
     turns = hand_turns(one.kind, [join.left.turns[-1], *one.turns, join.entering.turns[0]])
     tempo = max(default_tempo(join.leaving), default_tempo(join.entering))
-    points = difficulty_of_throws(turns, join.entering.objects, tempo).points
-    return max(one.highest, join.hands.highest), one.beats, points
+    return difficulty_of_throws(turns, join.entering.objects, tempo).points
 
 
 def rushed(join: Join, beats: int | None = None) -> Joining | None:

@@ -194,6 +194,17 @@ def laid_from(laid: LaidOut, number: int) -> LaidOut:
     return LaidOut(laid.routine, tuple(kept), laid.tempo.since(opening.beat))
 
 
+def laid_until(laid: LaidOut, number: int) -> LaidOut:
+    """Return the beginning of a routine, up to the end of the part with a number, from 1.
+
+    If that is a rest, it ends before it.
+    """
+    kept = [each for each in laid.parts if each.number <= number]
+    while isinstance(kept[-1].part, RestPart):
+        kept.pop()
+    return replace(laid, parts=tuple(kept))
+
+
 def _begun(opening: LaidPart) -> LaidPart:
     """Return a part as an opening one: its objects in the hands, and the same hand first."""
     part = opening.part

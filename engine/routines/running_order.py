@@ -1,5 +1,6 @@
 """The running order of a routine: when each part comes, how high it goes, what may go wrong."""
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
@@ -219,9 +220,12 @@ def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
 
 
 def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
+    at_tempo: dict[float, list[Throw]] = defaultdict(list)
+    for entry in entries:
+        at_tempo[entry.fastest] += entry.throws
     for before, entry in zip([None, *entries], entries, strict=False):
-        limits = (entry.slowest, entry.fastest)
-        for kind, sentence in tempo_warnings(entry.throws, *limits, room, entry.title):
+        limits, beside = (entry.slowest, entry.fastest), at_tempo[entry.fastest]
+        for kind, sentence in tempo_warnings(entry.throws, *limits, room, beside):
             yield Concern(entry.number, kind, sentence)
         if before is not None:
             yield from _jump(before, entry)

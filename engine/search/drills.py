@@ -153,7 +153,8 @@ def _gap(target: Pattern, throw: Throw, objects: int, *, spread: bool) -> Iterat
     pattern = _thrown_at(target, throw, sites)
     with_objects = f"{pattern.objects} object{'' if pattern.objects == 1 else 's'}"
     if spread and unit == 1 and objects * 2 == throw.value:
-        why = f"The {throw} at its height, {with_objects} in one hand; the other rests."
+        how = "held" if throw.held else "at its height"
+        why = f"The {throw} {how}, {with_objects} in one hand; the other rests."
     elif spread:
         why = f"The {throw} at its height with {with_objects}: an empty hand gives time to aim."
     else:

@@ -51,6 +51,10 @@ LONG_RUN: Final = 100
 """Catches of a run: the goal of every step, and at last that of the target."""
 
 
+LONGEST_CALM: Final = 3
+"""Throws of each object in the plain pattern before another is thrown out of it, at most."""
+
+
 @dataclass(frozen=True, slots=True)
 class Excursion:
     """A pattern thrown once or twice out of the plain pattern that runs before and after it."""
@@ -65,16 +69,17 @@ class Excursion:
     """How often it is thrown."""
     way_out: tuple[Turn, ...]
     """The throws that lead back."""
+    calm: int = 1
+    """How often each object is thrown in the plain pattern, for each time of the other."""
 
     @property
     def plain_turns(self) -> int:
         """The turns on which the plain pattern is thrown.
 
-        Every object is thrown as often as the other pattern; and one of them once more, where that
-        keeps a one-sided pattern on its side.
+        One object is thrown once more where that keeps a one-sided pattern on its side.
         """
         others = len(self.way_in) + len(self.cycle.turns) * self.times + len(self.way_out)
-        turns = self.plain.objects // self.plain.places * self.times
+        turns = self.plain.objects // self.plain.places * self.times * self.calm
         one_sided = self.cycle.kind == "async" and not is_symmetric(shortest(self.cycle))
         return turns + 1 if one_sided and (turns + others) % 2 else turns
 
@@ -156,7 +161,8 @@ def lead_up(
     drills = [*gaps(once, handled), *mixed(once, handled), *family(once, handled)]
     exercises = [_Exercise(drill.pattern, drill.kind, drill.why) for drill in drills]
     measure = _Measure(once, tempo_of)
-    ordered = [*_in_order([*exercises, *_excursions(once)], once, measure), *_last(target)]
+    exercises += _excursions(once, measure)
+    ordered = [*_in_order(exercises, once, measure), *_last(target)]
     return tuple(step for exercise in ordered for step in _steps(exercise, measure))
 
 
@@ -206,16 +212,14 @@ class _Measure:
         self.limit = self._number(target)
 
     def difficulty(self, exercise: _Exercise) -> float:
-        """Return how hard something is.
-
-        An excursion is at most as hard as the target, as its plain throws are known, and twice is
-        not easier than once.
-        """
+        """Return how hard something is; an excursion is at most as hard as the target."""
         out = exercise.excursion
-        if out is None:
-            return self._number(exercise.pattern)
+        return self._number(exercise.pattern) if out is None else min(self.rounds(out), self.limit)
+
+    def rounds(self, out: Excursion) -> float:
+        """Return how hard an excursion is round and round; twice is not easier than once."""
         rounds = (replace(out, times=times).round for times in range(1, out.times + 1))
-        return min(max(map(self._number, rounds)), self.limit)
+        return max(map(self._number, rounds))
 
     def _number(self, pattern: Pattern) -> float:
         return difficulty(pattern, self.tempo_of(pattern)).number
@@ -264,8 +268,12 @@ def plain_pattern(like: Pattern) -> Pattern | None:
     return Pattern.of(like.kind, (((Throw(like.objects),),) * like.places,))
 
 
-def _excursions(target: Pattern) -> Iterator[_Exercise]:
-    """Yield the target thrown once, and twice, out of the plain pattern."""
+def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
+    """Yield the target thrown once, and twice, out of the plain pattern.
+
+    The plain pattern goes on until the whole is no harder than the target. Where that would take
+    more than `LONGEST_CALM` throws of each object, it goes on for one, as its throws are known.
+    """
     plain = plain_pattern(target)
     if plain is None or shortest(target) == plain:
         return
@@ -276,11 +284,18 @@ def _excursions(target: Pattern) -> Iterator[_Exercise]:
         leaving = bridge(cycle, None)
     except BridgeError:
         return
-    # A flash of the whole round would be over before the target comes.
-    once, twice = (Excursion(plain, entry.turns, cycle, times, leaving.turns) for times in (1, 2))
-    why = f"Out of the plain {plain.text} that runs, the target {{}} and back."
-    yield _Exercise(once.round, "once", why.format("once"), ("qualify", "run"), excursion=once)
-    yield _Exercise(twice.round, "once", why.format("twice"), ("run",), excursion=twice)
+    for times, how_often in enumerate(("once", "twice"), start=1):
+        outs = [
+            Excursion(plain, entry.turns, cycle, times, leaving.turns, calm)
+            for calm in range(1, LONGEST_CALM + 1)
+        ]
+        out = next((each for each in outs if measure.rounds(each) <= measure.limit), outs[0])
+        why = f"Out of the plain {plain.text} that runs, the target {how_often} and back."
+        # What would be over before the target comes is no goal.
+        goals: tuple[Goal, ...] = ("qualify", "run") if times == out.calm == 1 else ("run",)
+        two_rounds = 2 * sum(1 for _ in out.round.throws())
+        run = SHORT_RUN * -(-two_rounds // SHORT_RUN)
+        yield _Exercise(out.round, "once", why, goals, run, out)
 
 
 def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:

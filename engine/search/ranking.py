@@ -12,10 +12,17 @@ from being named. All of it rests on common practice among jugglers, and none wa
     those. It weighs little, as some are well known: 423 is 42 and a 3.
 *busy*
     Holds and empty hands are rest. What rests all the time weighs as much again as the plain
-    pattern of as many objects.
+    pattern of as many objects, except the plain pattern itself, which may be a 2.
 *gaps*
     A pattern with an empty hand is a step towards one with more objects, rather than one of its
     own. It weighs as much as one object more.
+*rising*
+    Patterns are written with the highest throw first, so that a row of throws which falls by steps
+    can be heard in what is written (741), and one which rises is broken (471 is 1 4 7). It weighs
+    little.
+*crossing*
+    Of pairs, those that go straight up come before those that cross: what crosses has to pass what
+    comes from the other hand, above all if both hands do it at once. It weighs little.
 """
 
 from collections.abc import Iterator, Sequence
@@ -41,6 +48,13 @@ GAP: Final = 1.0
 """Effort if a hand is ever empty."""
 
 
+RISING: Final = 0.01
+"""Effort if a row of throws rises by steps."""
+
+CROSSING: Final = 0.05
+"""Effort if all throws of pairs cross, and as much again if both hands do it at once."""
+
+
 @dataclass(frozen=True, slots=True)
 class Worth:
     """What speaks for a pattern, and against it."""
@@ -57,6 +71,11 @@ class Worth:
     """The share of turns on which a hand throws, neither empty nor just holding (a 2)."""
     gaps: bool
     """Whether a hand is ever empty."""
+    rising: bool
+    """Whether three throws or more rise by the same step."""
+    crossing: float
+    """The share of throws that cross, each with the square of its value as its weight, plus the
+    share of pairs that both cross, 0 to 2; 0 where the hands alternate."""
     varied: float
     """The number of different throws, as a share of all its throws, or of all that the highest
     throw allows if these are fewer; empty hands are not throws. It does not enter the effort."""
@@ -86,6 +105,8 @@ def worth(pattern: Pattern, highest: int) -> Worth:
         whole=len(set(every)) / len(every),
         busy=_busy(found.work),
         gaps=_has_gaps(found.work),
+        rising=_rises(pattern),
+        crossing=_crossing(pattern),
         varied=_varied(pattern, highest),
         near=1 - turns_from_ground(every[0], pattern.objects) / max(pattern.objects, 1),
         effort=_least_effort(pattern, found) + _further_effort(pattern),
@@ -95,15 +116,36 @@ def worth(pattern: Pattern, highest: int) -> Worth:
 def _least_effort(pattern: Pattern, found: Difficulty) -> float:
     """Return the effort as far as it is found at once; the rest is never less than 0."""
     work = found.work
-    rest = REST * work.objects * (1 - _busy(work))
     hard = max(found.number, work.objects)
+    if len({throws for turn in pattern.turns for throws in turn}) == 1 and not pattern.multiplex:
+        return hard  # a plain pattern
+    rest = REST * work.objects * (1 - _busy(work))
     return hard + rest + GAP * _has_gaps(work) + TOLD * (len(set(pattern.turns)) > 1)
 
 
 def _further_effort(pattern: Pattern) -> float:
     again = len(pattern.turns) - len(set(states(pattern)))
     known = 2 if len(set(pattern.turns)) > 1 else 1
-    return TOLD * (things_to_tell(pattern) - known) + AGAIN * again
+    little = RISING * _rises(pattern) + CROSSING * _crossing(pattern)
+    return TOLD * (things_to_tell(pattern) - known) + AGAIN * again + little
+
+
+def _rises(pattern: Pattern) -> bool:
+    if pattern.kind == "sync" or pattern.multiplex or len(pattern.turns) < 3:  # noqa: PLR2004 - a row
+        return False
+    row = [throws[0].value if throws else 0 for (throws,) in pattern.turns]
+    return any(
+        row[beat] - row[beat - 1] == row[beat - 1] - row[beat - 2] > 0 for beat in range(len(row))
+    )
+
+
+def _crossing(pattern: Pattern) -> float:
+    if pattern.kind == "async" or not pattern.total:
+        return 0.0
+    squares = [(throw.value**2, throw.crossed) for _, throw in pattern.throws()]
+    across = sum(square for square, crossed in squares if crossed)
+    both = [all(any(one.crossed for one in throws) for throws in turn) for turn in pattern.turns]
+    return across / sum(square for square, _ in squares) + sum(both) / len(both)
 
 
 def _busy(work: Work) -> float:

@@ -10,10 +10,11 @@ Thuds come from an onset detector and are kept as arrays.
 """
 
 import math
+from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from itertools import count
+from itertools import count, islice
 from typing import Final, Protocol, TypeAlias
 
 import numpy as np
@@ -68,9 +69,10 @@ def expected_catches(beats: Iterable[Beat], dwell: float = DWELL_RATIO) -> Itera
     MalformedError
         If a throw is not in notation.
     """
-    flying = _Flying(dwell)
+    ahead = _Ahead(beats)
+    flying = _Flying(dwell, ahead)
     before: Beat | None = None
-    for beat in beats:
+    for beat in ahead:
         if before is not None and beat.beat != before.beat + 1:
             yield from flying.all_caught(before)
         elif before is not None:
@@ -121,12 +123,35 @@ def caught_by(pattern: Pattern, beat: float, thrown: int | None, dwell: float = 
     return caught
 
 
+class _Ahead:
+    """Beats in order, of which those to come can be looked at."""
+
+    def __init__(self, beats: Iterable[Beat]) -> None:
+        self._beats = iter(beats)
+        self._coming: deque[Beat] = deque()
+
+    def __iter__(self) -> Iterator[Beat]:
+        while self._fetch(1):
+            yield self._coming.popleft()
+
+    def after(self, beat: Beat, beats: int) -> Beat | None:
+        """Return the beat so many beats after `beat`, the last one; None if there is none."""
+        found = self._coming[beats - 1] if self._fetch(beats) else None
+        return found if found is not None and found.beat == beat.beat + beats else None
+
+    def _fetch(self, number: int) -> bool:
+        """Return whether there are so many beats to come."""
+        self._coming.extend(islice(self._beats, max(number - len(self._coming), 0)))
+        return len(self._coming) >= number
+
+
 class _Flying:
     """The objects thrown and not yet caught, in order of their catch in beats."""
 
-    def __init__(self, dwell: float) -> None:
+    def __init__(self, dwell: float, ahead: _Ahead) -> None:
         flight_beats(0, dwell)  # refuses a dwell ratio out of range even if nothing is thrown
         self._dwell = dwell
+        self._ahead = ahead
         self._order = count()
         self._heap: list[tuple[float, int, Beat, Hand, str, str]] = []
 
@@ -139,12 +164,22 @@ class _Flying:
                 throw = read_throw(text)
                 if throw.held or not throw.value:
                     continue
-                # Odd throws cross when the hands alternate; at a change of timing pairs have some.
-                crosses = throw.crossed or (not pair and throw.value % 2 == 1)
-                to = other_hand(hand) if crosses else hand
                 name = names[index] if index < len(names) else ""
+                crosses = throw.crossed
+                if throw.value % 2 and not crosses and not pair:
+                    crosses = not self._stays(beat, hand, throw.value, name)
+                to = other_hand(hand) if crosses else hand
                 due = beat.beat + flown_beats(throw, self._dwell)
                 heappush(self._heap, (due, next(self._order), beat, to, text, name))
+
+    def _stays(self, beat: Beat, hand: Hand, value: int, name: str) -> bool:
+        """Return whether an odd throw that is not marked stays in its hand.
+
+        It crosses where the hands alternate, and stays at a change of timing, which shows in the
+        hand that throws the object next.
+        """
+        landing = self._ahead.after(beat, value) if name else None
+        return landing is not None and name in getattr(landing.objects, hand)
 
     def keep(self, beat: Beat) -> None:
         """Forget the catch of each 1 that a hand kept while it waited, and throws on this beat."""

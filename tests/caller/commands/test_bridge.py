@@ -128,8 +128,21 @@ def test_all(run: Run) -> None:
 
 
 def test_all_of_very_many_are_limited(run: Run) -> None:
-    result = run("bridge", "9", "i0", "--all", "--limit", "5")
-    assert (result.exit_code, len(result.stdout.splitlines())) == (0, 5)
+    told = "There are more than {} bridges; --limit sets how many are listed.\n"
+    for ends, asked, listed in (
+        (("9", "i0"), ("--limit", "5"), 5),
+        (("y", "(y,y)"), (), 100),  # of 65,536
+    ):
+        result = run("bridge", *ends, "--all", *asked)
+        assert (result.exit_code, len(result.stdout.splitlines())) == (0, listed)
+        assert result.stderr == told.format(listed)
+        document = json.loads(run("bridge", *ends, "--all", *asked, "--json").stdout)
+        assert document["count"] == listed
+
+
+def test_where_the_patterns_are_left_and_entered_is_named(run: Run) -> None:
+    result = run("bridge", "53", "71", "--any-rotation", "--all")
+    assert result.stdout == "from   to   throws\n   1    0   6\n"
 
 
 @pytest.mark.parametrize(

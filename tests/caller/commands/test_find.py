@@ -193,7 +193,8 @@ def test_best(run: Run) -> None:
     assert document["count"] == len(listed) == 4
     assert document["patterns"] == [row[0] for row in listed]
     assert document["patterns"] == [one["pattern"] for one in document["ranked"]]
-    keys = ["pattern", "difficulty", "worth", "busy", "whole", "varied", "near", "told"]
+    shares = ["worth", "busy", "whole", "crossing", "varied", "near"]
+    keys = ["pattern", "difficulty", *shares, "told", "gaps", "rising"]
     for row, one in zip(listed, document["ranked"], strict=True):
         assert list(one) == keys
         assert one["difficulty"] == round(difficulty(read(one["pattern"])).number, 3)

@@ -3,6 +3,7 @@
 import json
 import math
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from click.testing import Result
@@ -141,7 +142,9 @@ def test_the_caution_comes_once_and_only_with_a_ceiling(run: Run) -> None:
         (["531", "--tempo", "-1"], 2, "-1.0 is not in the range"),
         (["531", "--tempo", "nan"], 2, "nan is not a finite number"),
         (["531", "--dwell", "1"], 2, "not in the range 0<x<1"),
-        (["531", "--ceiling", "inf"], 2, "inf is not a finite number"),
+        (["531", "--ceiling", "inf"], 2, "inf is not in the range"),
+        (["531", "--ceiling", "1e308"], 2, "1e+308 is not in the range 0.0<=x<=1000.0"),
+        (["531", "--height", "1e308"], 2, "1e+308 is not in the range"),
     ],
 )
 def test_wrong_input_and_wrong_command_lines(
@@ -155,7 +158,28 @@ def test_wrong_input_and_wrong_command_lines(
 def test_a_room_without_height_is_told_in_json_too(run: Run) -> None:
     result = run("heights", "531", "--ceiling", "1", "--json")
     assert (result.exit_code, result.stderr) == (1, "")
-    assert "leaves no room" in json.loads(result.stdout)["message"]
+    assert json.loads(result.stdout)["message"].endswith("the ceiling the higher one.")
+
+
+@pytest.mark.parametrize(
+    ("settings", "typed", "told"),
+    [
+        ("ceiling = 0.8", [], "set the ceiling."),
+        ("ceiling = 0.8\nhands = 0.9", [], "set the ceiling and the hands."),
+        ("ceiling = 2\nhands = 1.5", ["--ceiling", "1.4"], "set the hands."),
+        ("ceiling = 2", ["--ceiling", "0.9"], "the ceiling the higher one."),
+    ],
+)
+def test_the_settings_are_named_where_they_leave_no_room(
+    run: Run, tmp_path: Path, settings: str, typed: list[str], told: str
+) -> None:
+    mine, walk = tmp_path / "mine.toml", tmp_path / "walk.toml"
+    mine.write_text(settings, "utf-8")
+    walk.write_text('[[part]]\npattern = "3"\ncycles = 4\n', "utf-8")
+    for command in (["heights", "531"], ["plan", str(walk)], ["render", "531", "-o", "out.wav"]):
+        result = run(*command, *typed, "--settings", mine)
+        assert (result.exit_code, result.stdout) == (1, "")
+        assert result.stderr.strip().endswith(told)
 
 
 @pytest.mark.parametrize("text", ["3", "5", "97531", "(4,2x)*", "744"])

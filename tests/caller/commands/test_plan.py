@@ -103,10 +103,7 @@ def test_the_page_has_the_rows_and_what_may_go_wrong(run: Run, walk: Path) -> No
     text = " ".join(result.stdout.split())
     assert "The walk: 3 patterns and 1 rest, " in text
     assert "the well: 531 8 24 180-200 3 5: 2.83 !" in text
-    assert (
-        "Part 2: The 5 of the well rises 1.83 m above the hands at 180 beats a minute, 2.83 m"
-        in text
-    )
+    assert "Part 2: The 5 rises 1.83 m above the hands at 180 beats a minute, 2.83 m" in text
     assert "the ceiling is at 2.8 m" in text
     assert max(map(len, result.stdout.splitlines())) <= 80
 
@@ -160,6 +157,56 @@ def test_slower_and_from_a_part_on(run: Run, walk: Path) -> None:
     )
     rest = plan(run, walk, "--from", "the well")["entries"]
     assert [entry["number"] for entry in rest] == [2, 3, 4]
+
+
+STRETCHED = """
+tempo = 180
+[[part]]
+pattern = "3-cascade"
+cycles = 8
+[[part]]
+repeat = 2
+    [[part.part]]
+    rest = true
+    beats = 8
+    [[part.part]]
+    name = "the well"
+    pattern = "531"
+    cycles = 4
+    [[part.part]]
+    pattern = "51"
+    cycles = 4
+"""
+"""Parts 1 to 7: a cascade, then twice a rest, the well and a 51."""
+
+
+@pytest.mark.parametrize(
+    ("asked", "numbers"),
+    [
+        ("--from 3 --until 4", [3, 4]),
+        ("--until 3", [1, 2, 3]),
+        ("--from 2 --until 5", [3, 4]),  # a rest neither opens nor closes it
+        ("--from 51 --until 51", [4]),
+        ("--until cascade", [1]),
+        ("--from 5 --until 51", [6, 7]),  # the one that comes after the beginning
+        ("--from 6 --until 3-shower", [6, 7]),
+    ],
+)
+def test_some_parts_alone(run: Run, tmp_path: Path, asked: str, numbers: list[int]) -> None:
+    path = tmp_path / "stretched.toml"
+    path.write_text(STRETCHED, "utf-8")
+    entries = plan(run, path, *asked.split())["entries"]
+    assert sorted({entry["number"] for entry in entries}) == numbers
+    assert entries[-1]["kind"] == "part"
+
+
+def test_a_pattern_given_by_its_name_is_called_by_it(run: Run, tmp_path: Path) -> None:
+    path = tmp_path / "stretched.toml"
+    path.write_text(STRETCHED.replace('"51"', '"3 shower"'), "utf-8")
+    entries = plan(run, path, "--from", "3-shower")["entries"]
+    assert (entries[0]["title"], entries[0]["throws"]) == ("3 shower", "51")
+    cues = {entry["cue"]["text"] for entry in entries if entry["cue"]}
+    assert cues == {"rest", "next the well", "next 3 shower"}
 
 
 def test_a_new_file_is_written_once(run: Run, tmp_path: Path) -> None:
@@ -235,6 +282,10 @@ def test_wrong_routines_end_with_1_and_every_fault(
         ([], 2, "Missing argument 'FILE'"),
         (["walk.toml", "--tempo", "100"], 2, "No such option"),
         (["walk.toml", "--from", "the wall"], 2, "Did you mean 'the well'?"),
+        (["walk.toml", "--from", "wel"], 2, "Did you mean 'the well'?"),
+        (["walk.toml", "--until", "the"], 2, "--until the: the routine has no such part"),
+        (["walk.toml", "--until", "the"], 2, "Did you mean 'the well'?"),
+        (["walk.toml", "--from", "3", "--until", "1"], 2, "so nothing would be thrown."),
         (["walk.toml", "--ceiling", "nan"], 2, "--ceiling"),
         (["walk.toml", "--picture", "walk.pdf"], 2, "has to end in .svg or .png."),
         (["walk.toml", "--voice", "no-such-voice"], 3, "no-such-voice"),

@@ -143,7 +143,7 @@ def test_a_routine_is_warned_of_as_in_its_plan(tmp_path: Path) -> None:
     assert [entry["highest_m"] for entry in planned["entries"]] == pytest.approx(
         [1.2258, 2.053], abs=5e-4
     )
-    for fragment in ("Part 1: At 400 beats", "Part 2: The 5 of the well rises 2.05 m", "193 beats"):
+    for fragment in ("Part 1: At 400 beats", "Part 2: The 5 rises 2.05 m", "193 beats"):
         assert fragment in told
     slower = json.loads(render(*given, "--percent", 50, "--json").stdout)
     assert slower["highest_m"] == pytest.approx(4 * 2.053, abs=2e-3)
@@ -176,6 +176,12 @@ def test_nothing_is_overwritten_without_force(tmp_path: Path) -> None:
         assert not other.exists()
         assert render("531", *target, "--force").exit_code == 0
         assert place.read_bytes()[:4] != b"mine"
+
+
+def test_a_pattern_given_by_its_name_keeps_it(tmp_path: Path) -> None:
+    told = render("5-ball cascade", "--cycles", 2, "-o", tmp_path / "out.wav", "--json")
+    document = json.loads(told.stdout)
+    assert (document["title"], document["pattern"]) == ("5 cascade", "5")
 
 
 def test_json_is_one_document(tmp_path: Path) -> None:

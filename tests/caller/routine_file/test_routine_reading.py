@@ -146,6 +146,20 @@ def test_every_key_comes_to_its_place(tmp_path: Path) -> None:
     assert found.places == ("1", "2", "3", "4", *("5.1", *("5.2.1", "5.2.2") * 2) * 2)
 
 
+@pytest.mark.parametrize(
+    ("keys", "title"),
+    [
+        ('pattern = "box"', "box"),
+        ('pattern = "5-Cascade"', "5 cascade"),
+        ('pattern = "5 cascade"\nname = "the lanterns"', "the lanterns"),
+        ('pattern = "5 3 1"', "531"),
+    ],
+)
+def test_a_pattern_given_by_its_name_keeps_it(tmp_path: Path, keys: str, title: str) -> None:
+    found = read_routine(file_of(tmp_path, f"[[part]]\n{keys}\ncycles = 4\n"))
+    assert found.routine.parts[0].title == title
+
+
 def test_what_is_left_out_is_left_to_the_program(tmp_path: Path) -> None:
     found = read_routine(file_of(tmp_path, '[[part]]\npattern = "3"\ncycles = 4\n'))
     part = PatternPart(pattern=read("3"), length=Length(cycles=4))

@@ -124,6 +124,8 @@ def test_an_interrupt_ends_with_130_and_without_a_word() -> None:
         ("TEMPO", ("tempo", "props"), " Did you mean 'tempo'?"),
         ("the wel", ("The Well", "The Green"), " Did you mean 'The Well'?"),
         ("usb microfone", ("Built-in Audio", "USB Microphone"), " Did you mean 'USB Microphone'?"),
+        ("wel", ("The Well", "The Green"), " Did you mean 'The Well'?"),
+        ("he", ("The Well", "The Green"), ""),
         ("rhythm", ("tempo", "props"), ""),
         ("", ("tempo",), ""),
         ("tempo", (), ""),

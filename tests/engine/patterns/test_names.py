@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from throwcount.engine.errors import MalformedError, PatternError
-from throwcount.engine.patterns.names import NAMES, name_of, pattern_named
+from throwcount.engine.patterns.names import NAMES, name_in, name_of, pattern_named
 from throwcount.engine.patterns.pattern import Pattern, swapped
 from throwcount.engine.patterns.rules import read, read_throws
 
@@ -63,6 +63,15 @@ def test_a_name_is_a_pattern(text: str, throws: str) -> None:
         ("5 cascdae", ["Did you mean 5 cascade?"]),
         ("3 showr", ["Did you mean 3 shower?"]),
         ("halfshower", ["Did you mean half-shower?"]),
+        ("five cascade", ["no pattern called five cascade. Did you mean 5 cascade?"]),
+        ("cascade 5", ["Did you mean 5 cascade?"]),
+        ("Cascade (5)", ["Did you mean 5 cascade?"]),
+        ("5_cascade", ["Did you mean 5 cascade?"]),
+        ("5 cascade*", ["Did you mean 5 cascade?"]),
+        ("5-cascades", ["Did you mean 5 cascade?"]),
+        ("a cascade of five balls", ["Did you mean 5 cascade?"]),
+        ("four cascade", ["Did you mean 4 fountain?"]),
+        ("4 halfshower", ["Did you mean 4 half-shower?"]),
     ],
 )
 def test_a_name_without_a_pattern(text: str, fragments: list[str]) -> None:
@@ -70,6 +79,29 @@ def test_a_name_without_a_pattern(text: str, fragments: list[str]) -> None:
         read(text)
     for fragment in fragments:
         assert fragment in caught.value.message
+
+
+@pytest.mark.parametrize(
+    "text", ["reverse cascade", "5 3 cascade", "mills mess", "5 casc", "boxes 4"]
+)
+def test_what_is_far_from_a_name_is_not_taken_for_one(text: str) -> None:
+    assert pattern_named(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("5 cascade", "5 cascade"),
+        (" 5-Ball  Cascade", "5 cascade"),
+        ("box", "box"),
+        ("4-half shower", "4 half-shower"),
+        ("5-cascades", ""),
+        ("531", ""),
+        ("", ""),
+    ],
+)
+def test_the_name_in_a_text(text: str, name: str) -> None:
+    assert name_in(text) == name
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -166,6 +166,12 @@ def test_a_part_that_misses_its_bar_is_told_by_how_much() -> None:
         ((part("3"), part("531", tempo=200.0)), 230),  # a bridge may hold a 5
         ((part("3"), rest(8), part("531", tempo=200.0), part("744", change=2)), 185),
         ((part("3", to=200.0), part("531")), 185),
+        # The fourth object is taken up under a 5, and then the fifth under a 6: 4 5 5 2 5, and
+        # 6 3 5 2 5 6 6 6 2 6.
+        ((part("3"), part("4", change=1)), 230),
+        ((part("3"), part("5", change=2)), 255),
+        ((part("3"), part("4", change=1, tempo=160.0)), 230),
+        ((part("3"), rest(8), part("4", tempo=160.0), part("5", change=1)), 185),
         ((part("3", tempo=160.0), part("531")), 160),
     ],
 )
@@ -177,8 +183,24 @@ def test_a_routine_without_tempo_suits_its_highest_throw(
 
 def test_a_ceiling_wins_over_the_tempo_that_a_routine_begins_with() -> None:
     act = routine(part("3"), part("97531", change=2), tempo=None)
-    assert lay_out(act, Room(ceiling=3.0)).tempo.start == 365
+    # 460 / sqrt(8 * 2.2 / g) is 343.4, and 460 / sqrt(8 * 2 / g) is 360.1.
+    assert lay_out(act, Room(ceiling=3.2)).tempo.start == 345
+    assert lay_out(act, Room(ceiling=3.0)).tempo.start == 360
     assert lay_out(replace(act, tempo=180.0), Room(ceiling=3.0)).tempo.start == 180
+
+
+def test_what_goes_too_high_is_told_once_for_each_throw_and_height() -> None:
+    acts = [part("3"), part("531"), part("3"), part("531"), part("97531", 2, change=2)]
+    laid = lay_out(routine(*acts, tempo=None))
+    order = running_order(laid, run_of(laid), Room(ceiling=1.3))
+    told = {concern.sentence[:6] for concern in order.concerns if concern.kind == "ceiling"}
+    high = {each.sentence for each in order.concerns if each.kind == "ceiling"}
+    assert len(high) == len(told) == 3
+    # Too fast a tempo is told once, with the highest throw of all.
+    fast = lay_out(routine(*acts, tempo=400.0))
+    concerns = running_order(fast, run_of(fast)).concerns
+    (sentence,) = {each.sentence for each in concerns if each.kind == "hands"}
+    assert "the highest throw, 9, at 2.00 m" in sentence
 
 
 @pytest.mark.parametrize(

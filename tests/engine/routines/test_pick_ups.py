@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from throwcount.engine.patterns.notation import parse_bridge
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.routines.joining import Join, Joining
-from throwcount.engine.routines.pick_ups import free_beats, has_time
+from throwcount.engine.routines.pick_ups import free_beats, has_time, with_time
 from throwcount.engine.routines.ways import joined, joined_by, joined_in
 
 
@@ -49,6 +49,14 @@ def test_whether_a_hand_has_time(leaving: str, entering: str, throws: str, time:
     assert found.rushed != time
     if not time:
         assert has_time(one, written(one, found.calmer))
+
+
+def test_many_are_taken_up_one_at_a_time() -> None:
+    one = join("1", "9", spacing=3)
+    found = with_time(one)
+    assert found is not None
+    assert len(found.taken_up) == 8
+    assert has_time(one, found)
 
 
 @pytest.mark.parametrize(

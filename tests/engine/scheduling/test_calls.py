@@ -183,11 +183,19 @@ def test_numbers_out_of_range(number: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "beats", "thrown"),
-    [("531", 7, 7), ("420", 6, 4), ("[33]33", 4, 6), ("(4,2x)*", 6, 6), ("(4,4)", 3, 4)],
+    ("text", "beats", "thrown", "caught"),
+    [
+        ("531", 7, 7, 7),
+        ("420", 6, 4, 2),  # the 2 is held
+        ("[33]33", 4, 6, 6),
+        ("(4,2x)*", 6, 6, 6),
+        ("(4,2)", 8, 8, 4),
+        ("(4,4)", 3, 4, 4),
+    ],
 )
-def test_objects_thrown(text: str, beats: int, thrown: int) -> None:
+def test_objects_thrown(text: str, beats: int, thrown: int, caught: int) -> None:
     assert read(text).thrown_in(beats) == thrown
+    assert read(text).caught_in(beats) == caught
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ by following each object through the beats (`followed`), apart from the engine.
 
 import random
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import groupby, pairwise, permutations, product
 
 import pytest
@@ -100,9 +101,14 @@ def has_ones(text: str) -> bool:
 @pytest.mark.parametrize("text", [text for text, ways in CASES if "once" in ways])
 def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
     target = read(text)
-    once, again, twice = (step for step in lead_up(target) if step.kind == "once")
-    assert [step.goal for step in (once, again, twice)] == ["qualify", "run", "run"]
-    assert once.pattern == again.pattern
+    steps = lead_up(target)
+    once, *more, twice = (step for step in steps if step.kind == "once")
+    assert once.excursion is not None
+    if once.excursion.calm == 1:
+        assert [step.goal for step in (once, *more, twice)] == ["qualify", "run", "run"]
+        assert more[0].pattern == once.pattern
+    else:
+        assert (once.goal, more, twice.goal) == ("run", [], "run")
     for step, times in ((once, 1), (twice, 2)):
         out = step.excursion
         assert out is not None
@@ -112,9 +118,15 @@ def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
         assert out.text.split()[0] == out.plain.text * out.plain_turns
         assert out.cycle.text * times in out.text
         assert out.cycle.text in rotated(target.text) or target.kind == "sync" or target.multiplex
-        # Every object is thrown as often before.
+        # The goal is reached only when the target has come.
+        assert step.catches > sum(1 for _ in out.plain.throws()) * out.plain_turns
+        # Every object is thrown as often before, or more often where that makes it easier.
         before = sum(1 for _ in out.plain.throws()) * out.plain_turns
-        assert before - target.objects * times in {0, 1}
+        assert before - target.objects * times * out.calm in {0, 1}
+        if out.calm > 1:
+            assert step.difficulty <= steps[-1].difficulty
+            shorter = difficulty(replace(out, calm=out.calm - 1).round, step.tempo).number
+            assert shorter > steps[-1].difficulty or times == 2
 
 
 def rotated(text: str) -> list[str]:
@@ -132,11 +144,13 @@ def rotated(text: str) -> list[str]:
         ("97531", "55555 97531", "5555555555 9753197531"),
         ("(4x,4x)", "(4,4)(4,4) (4x,4x)", "(4,4)(4,4)(4,4)(4,4) (4x,4x)(4x,4x)"),
         ("24[54]", "55555 24[54]", "5555555555 24[54]24[54]"),
+        # With few 4s, the whole is a hair harder than a 53 that runs: both hands throw the 5.
+        ("53", "44444444 53", "4444444444444444 5353"),
     ],
 )
 def test_how_it_comes_out_of_the_plain_pattern(text: str, once: str, twice: str) -> None:
     told = [step.excursion.text for step in lead_up(read(text)) if step.excursion]
-    assert told == [once, once, twice]
+    assert list(dict.fromkeys(told)) == [once, twice]
 
 
 @pytest.mark.parametrize(

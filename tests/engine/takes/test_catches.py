@@ -5,14 +5,18 @@ Which catches make one sound: a table.
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import replace
-from itertools import islice
+from itertools import islice, pairwise
 
 import pytest
 
 from throwcount.engine.errors import FlightError, MalformedError
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.patterns.rules import read
+from throwcount.engine.routines.layout import lay_out
+from throwcount.engine.routines.routine import Length, PatternPart, Routine
+from throwcount.engine.routines.routine_run import run_parts
 from throwcount.engine.scheduling.scheduler import in_turn, schedule
 from throwcount.engine.takes.catches import (
     Catch,
@@ -148,6 +152,42 @@ def test_where_beats_are_not_at_the_tempo_they_note() -> None:
         for number, time in enumerate([0.0, 1.0, 3.0, 4.0])
     ]
     assert [catch.time for catch in expected_catches(beats, dwell=0.75)][:2] == [2.0, 3.5]
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ("3", "(4x,2x)", "51", "(4,2x)*"),
+        ("3", "(4,4)", "3"),
+        ("53", "(6x,2x)", "4"),
+        ("5", "(6x,4)*", "5", "(4x,2x)"),
+    ],
+)
+def test_at_a_change_of_timing_too_an_object_is_thrown_by_the_hand_that_caught_it(
+    texts: Sequence[str],
+) -> None:
+    parts = [PatternPart(pattern=read(text), length=Length(cycles=6)) for text in texts]
+    changes = [after.pattern.objects - one.pattern.objects for one, after in pairwise(parts)]
+    changed = [
+        replace(part, change=change or None)
+        for part, change in zip(parts, [0, *changes], strict=True)
+    ]
+    laid = lay_out(Routine(title="changes", parts=tuple(changed), tempo=200.0))
+    beats = list(schedule(Run(tuple(part for _, part in run_parts(laid)), laid.tempo)))
+    thrown = {
+        (beat.beat, name): hand
+        for beat in beats
+        for hand in ("right", "left")
+        for name in getattr(beat.objects, hand)
+    }
+    known = [
+        (catch, thrown[catch.beat + catch.value, catch.object])
+        for catch in expected_catches(beats)
+        if (catch.beat + catch.value, catch.object) in thrown
+    ]
+    assert len(known) > 20
+    for catch, hand in known:
+        assert catch.hand == hand, catch
 
 
 def test_in_order_of_time_with_what_is_known_of_each() -> None:
