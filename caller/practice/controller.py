@@ -249,11 +249,15 @@ class Controller(ABC):
             self._deck.send(SpeakUp(on=False))
         match self.situation:
             case Playing():
-                self.again()
+                self._begin_anew()
             case Resting():
                 self._rest(self._rest_seconds())
             case Closing() | Ended():
                 self._end()
+
+    def _begin_anew(self) -> None:
+        """Begin what was played again, of which `keep` has recorded how far it came."""
+        self.again()
 
     @abstractmethod
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:

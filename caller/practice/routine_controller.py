@@ -80,7 +80,10 @@ class RoutineController(Controller):
         return f"{self.clean_row} of {self._until_clean} clean in a row."
 
     def begin(self) -> None:
-        """Begin with the part that was asked for."""
+        """Begin with the part that was asked for, perhaps at a press."""
+        if self._request.wait and self._places is None:
+            self._rest(0.0)
+            return
         self._play_from(self._next, again=self._next != self._begin)
 
     def step(self) -> None:
@@ -128,6 +131,15 @@ class RoutineController(Controller):
         if self._until_clean is not None:
             earlier = [self._begin]
         self._begin_at(earlier[-1] if earlier else self._source.throwing[0])
+
+    def keep(self) -> None:
+        """Record how far the part has come, and begin with it if the sound comes back."""
+        if self._until_clean is None and self._scheduled() is not None:
+            self._next = self._number()
+        super().keep()
+
+    def _begin_anew(self) -> None:
+        self._begin_at(self._next)
 
     def nudge(self, change: float) -> None:
         """Change the tempo of this part and, by the same factor, of all later ones.

@@ -143,7 +143,8 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
     from throwcount.caller.practice.routine_controller import RoutineController
 
     request = source.request
-    with opened_session(request, source.voice, join, child) as session:
+    facts = SessionFacts(file=str(source.file.path.resolve()))
+    with opened_session(request, source.voice, join, child, facts) as session:
         piece = source.piece(session.voice)
 
         def introduce() -> str:

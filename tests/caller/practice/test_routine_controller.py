@@ -180,6 +180,8 @@ def test_several_times_with_rests_between(voice: CueVoice) -> None:
 def test_a_lost_device_begins_the_part_again(voice: CueVoice) -> None:
     rehearsal = Rehearsal(voice)
     rehearsal.wait_until_beat(14)
+    rehearsal.controller.keep()
+    rehearsal.deck.now = 0.0
     rehearsal.controller.start_over()
     assert rehearsal.played()[-1].scheduled.run.opening.title == "the well"
     assert rehearsal.diary.lines[-1] == "stopped after 3"
