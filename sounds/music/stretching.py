@@ -3,11 +3,6 @@
 Long music is stretched a segment at a time, so that it takes no more memory than short. Each
 segment is placed by its own number, so no error adds up. Two segments overlap, and one fades over
 into the next where they differ least.
-
-The library places a sound about where the middle of its energy belongs. What begins at once, a drum
-or a plucked string, has its middle about a millisecond later, which is not stretched; so all is
-put right by what that comes to. Transforms are as long as is usual there, but follow each other
-sooner, which keeps drums in place (`tests/benchmarks/bench_stretching.py`).
 """
 
 from collections.abc import Iterable, Iterator
@@ -30,11 +25,10 @@ MISSING: Final = (
     "Without --percent the music plays at its own tempo."
 )
 
-TRANSFORM_SECONDS: Final = 0.12
-HOP_SECONDS: Final = 0.02
-
-ENERGY_SECONDS: Final = 0.0009
-"""How long after its beginning the middle of a sound's energy is, measured on clicks and drums."""
+TRANSFORM_SECONDS: Final = 0.2
+HOP_SECONDS: Final = 0.025
+"""Longer, and closer together, than the library's own 0.12 and 0.03: chords down to 110 Hz keep
+their pitch, and drums their place (`tests/benchmarks/bench_stretching.py`)."""
 
 SEGMENT_SECONDS: Final = 20.0
 OVERLAP_SECONDS: Final = 2.0
@@ -105,15 +99,12 @@ def _joined(
 ) -> Iterator[Samples]:
     """Yield the segments stretched, each from the seam with the one before to the next overlap."""
     step = round(SEGMENT_SECONDS * rate)
-    late = round(ENERGY_SECONDS * (1 / share - 1) * rate)
-    held: Samples = np.zeros((max(-late, 0), CHANNELS), dtype=np.float32)
+    held: Samples = np.zeros((0, CHANNELS), dtype=np.float32)
     for number, segment in enumerate(segments):
         sound: Samples = np.asarray(stretch.process(np.ascontiguousarray(segment.T))).T
-        length = round((number + 1) * step / share) - round(number * step / share)
         if number:
             sound = _over(held, sound, rate)
-        else:
-            sound, length = np.concatenate((held, sound[max(late, 0) :])), length - late
+        length = round((number + 1) * step / share) - round(number * step / share)
         yield sound[:length]
         held = sound[length:]
     if len(held):
