@@ -33,7 +33,7 @@ there is nothing to remove, which is surest. {ASK_FIRST}
 \b
 Examples:
   throwcount listen --live 531 --headphones
-  throwcount listen --live 531 --sets 12 --staircase --mark-drops
+  throwcount listen --live 531 --sets 24 --staircase --mark-drops
   throwcount listen --live 744 --cycles 20 --take 744.flac --picture 744.svg
   throwcount listen --live walk.toml --input "USB"
 """

@@ -182,7 +182,7 @@ def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, .
     run = source.piece(voice).run
     _go_through(file, run)
     order = source.order(run)
-    notes = (*music_notes(file, source.left(), run, order), *about_voice(voice, schedule(run)))
+    notes = (*music_notes(source, run, order), *about_voice(voice, schedule(run)))
     return run, order, notes
 
 

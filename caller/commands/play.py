@@ -16,7 +16,7 @@ EPILOG: Final = """\
 Examples:
   throwcount play 531
   throwcount play 744 --tempo 200 --to 240 --cycles 40
-  throwcount play 531 --sets 12 --staircase --unmarked clean
+  throwcount play 531 --sets 24 --staircase --unmarked clean
   throwcount play 5 --attempts 10 --goal qualify
   throwcount play 744 --attempts 20 --goal 50 --goal-times 3 --one-pedal
   throwcount play 531 --sets 5 --say nothing --no-speak-rests

@@ -116,7 +116,7 @@ practice_options = in_order(
     option(
         "--clean-sets N",
         WholeRange(*CLEAN_IN_A_ROW),
-        "Raise the staircase after N clean sets in a row.",
+        "Raise the staircase after N clean sets in a row; until the first drop, after each.",
         default=CLEAN_SETS,
     ),
     option(

@@ -45,12 +45,15 @@ from throwcount.engine.timing.timeline import Cue
 from throwcount.sounds.mixing.music_bed import USUAL_DUCK, Music, Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.music.decoding import decoded_music, frames_of
+from throwcount.sounds.music.stretching import STRETCHES
 from throwcount.sounds.voices.voice import CallingVoice, CueVoice, cue_line, cue_paces
 
 
 @contextmanager
-def read_music(path: Path, rate: int) -> Iterator[Music]:
+def read_music(path: Path, rate: int, share: float = 1.0) -> Iterator[Music]:
     """Decode music to a sample rate in Hz, with a progress bar, and keep it during the context.
+
+    `share` is that of its tempo at which it is to be heard.
 
     Raises
     ------
@@ -58,8 +61,9 @@ def read_music(path: Path, rate: int) -> Iterator[Music]:
         If it cannot be read.
     """
     with ExitStack() as keeping:
-        with progress(f"Reading {path.name}", frames_of(path, rate)) as done:
-            music = keeping.enter_context(decoded_music(path, rate, on_frames=done))
+        what = "Reading" if share == 1.0 else "Stretching"
+        with progress(f"{what} {path.name}", round(frames_of(path, rate) / share)) as done:
+            music = keeping.enter_context(decoded_music(path, rate, share=share, on_frames=done))
         yield music
 
 
@@ -134,6 +138,11 @@ class RoutineSource:
     """The number of the part to end with, which is a pattern; None to end with the last."""
 
     @property
+    def share(self) -> float:
+        """The share of its tempo that was asked for."""
+        return 1.0 if self.request.percent is None else self.request.percent / 100
+
+    @property
     def throwing(self) -> tuple[int, ...]:
         """The numbers of the parts in which something is thrown, in order, up to the last asked."""
         return tuple(
@@ -167,6 +176,8 @@ class RoutineSource:
     def music(self, rate: int) -> Iterator[Music | None]:
         """Decode its music, if any, to a sample rate in Hz, and keep it during the context.
 
+        It is stretched to the tempo that was asked for.
+
         Raises
         ------
         MusicError
@@ -175,7 +186,7 @@ class RoutineSource:
         if self.file.music is None:
             yield None
             return
-        with read_music(self.file.music.path, rate) as music:
+        with read_music(self.file.music.path, rate, self.share) as music:
             yield music
 
     def piece(
@@ -265,13 +276,13 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
         With all that is wrong with the file.
     click.UsageError
         If an option was typed that only the file can answer, there is no such part to begin or
-        end with, or `--percent` was typed for a routine to music.
+        end with, or music cannot be stretched so far.
     """
     file = read_routine(path)
     request = filled_from(request, file)
     with adding_up(file):
         laid = _laid_out(file, request)
-    begin, end = _stretch(laid, request)
+    begin, end = _first_and_last(laid, request)
     return RoutineSource(request, file, laid, begin, end)
 
 
@@ -281,14 +292,17 @@ def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
     laid = lay_out(routine, request.room)
     if request.percent is None:
         return laid
-    if laid.routine.music is not None:
+    share = request.percent / 100
+    least, most = STRETCHES
+    if laid.routine.music is not None and not least <= share <= most:
         raise click.UsageError(
-            "--percent changes the tempo, and in this routine it is the music that gives it."
+            f"--percent {request.percent:g} is too far for music, which is stretched to "
+            f"{100 * least:g} to {100 * most:g} % of its tempo."
         )
-    return replace(laid, tempo=laid.tempo.scaled(request.percent / 100))
+    return laid.at_share(share)
 
 
-def _stretch(laid: LaidOut, request: Request) -> tuple[int | None, int | None]:
+def _first_and_last(laid: LaidOut, request: Request) -> tuple[int | None, int | None]:
     """Return the numbers of the parts to begin and to end with; None where none is wanted.
 
     It begins with the pattern after a rest, and ends with the one before.

@@ -4,7 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from operator import itemgetter
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from rich.console import RenderableType
 from rich.table import Table
@@ -24,12 +24,14 @@ from throwcount.caller.terminal.printing import (
 from throwcount.engine.patterns.flight import Room, cautioned_once
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Throw
-from throwcount.engine.routines.layout import LaidOut
 from throwcount.engine.routines.routine_run import music_begins
 from throwcount.engine.routines.running_order import Entry, RunningOrder, throw_height
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.music.decoding import frames_of
+
+if TYPE_CHECKING:
+    from throwcount.caller.pieces.routine import RoutineSource
 
 CUE_KEYS: Final = ("text", "beat", "time", "seconds", "change", "said", "reason")
 DIGITS: Final = 6
@@ -255,16 +257,17 @@ MEASURING_RATE: Final = 1_000
 """Sample rate in Hz at which the music is measured: milliseconds are fine enough."""
 
 
-def music_notes(file: RoutineFile, laid: LaidOut, run: Run, order: RunningOrder) -> Iterator[str]:
+def music_notes(source: "RoutineSource", run: Run, order: RunningOrder) -> Iterator[str]:
     """Yield a sentence if the music cannot be read, or ends before the throws do."""
-    begins = music_begins(laid, run)
-    if file.music is None or begins is None:
+    music, begins = source.file.music, music_begins(source.left(), run)
+    if music is None or begins is None:
         return
     try:
-        over = begins + frames_of(file.music.path, MEASURING_RATE) / MEASURING_RATE
+        seconds = frames_of(music.path, MEASURING_RATE) / MEASURING_RATE
     except MusicError as error:
         yield str(error)
         return
+    over = begins + seconds / source.share
     last = order.entries[-1]
     thrown = last.time + last.seconds
     if over < thrown:

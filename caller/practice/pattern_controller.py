@@ -31,6 +31,7 @@ from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
 from throwcount.sounds.output.commands import AHEAD, ScheduledRun
 
 LAST_CYCLE: Final = "last one"
+SETTLED: Final = "The staircase has settled at about {:.0f} beats a minute."
 PERSONAL_BEST: Final = "personal best"
 
 AFTER_REST: Final = 0.3
@@ -97,6 +98,7 @@ class PatternController(Controller):
         self._rule = self._decided()
         self._offset = self._resumed_offset()
         self._begun = False
+        self._told_settled = self.settled is not None
         self.best_before = session.recorder.best_run(self._run.opening.pattern)
         self._best = self.best_before
         self._counted: int | None = None
@@ -115,6 +117,11 @@ class PatternController(Controller):
         rule = self._rule
         settled = rule.settled if isinstance(rule, Staircase) else None
         return None if settled is None else held_tempo(settled + self._offset)
+
+    @property
+    def likely_sets(self) -> int:
+        """How many more sets a staircase is likely to need until it has settled; else 0."""
+        return self._rule.likely_sets if isinstance(self._rule, Staircase) else 0
 
     @property
     def place(self) -> str:
@@ -264,6 +271,10 @@ class PatternController(Controller):
     def _next_set(self, ready: float) -> None:
         self.number += 1
         self.answer = self._warned(self._run.opening, self.tempo)
+        settled = self.settled
+        if settled is not None and not self._told_settled:
+            self._told_settled = True
+            self.answer = f"{SETTLED.format(settled)} {self.answer}".rstrip()
         self._play_set(ready)
 
     def _finish_set(self) -> None:

@@ -18,7 +18,7 @@ from throwcount.caller.pieces.piece import (
 )
 from throwcount.caller.practice.attempt_controller import AttemptController, attempt_request
 from throwcount.caller.practice.live import Join, LiveSession, opened_session, tell_gaps
-from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
+from throwcount.caller.practice.pattern_controller import SETTLED, BlockPlace, PatternController
 from throwcount.caller.practice.recorder import Recorder, SessionFacts, Tally
 from throwcount.caller.practice.situation import Practice
 from throwcount.caller.terminal.controls import STOP, keys_of
@@ -81,6 +81,9 @@ def _play_pattern(
             hands = hands_text(pattern, piece.run.first)
             tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
             tell(*about_tempo(piece), *heard_so[len(piece.warnings) :])
+            if controller.likely_sets:
+                needed = counted(controller.likely_sets, "set")
+                tell(f"The staircase is likely to need about {needed} until it settles.")
             warn(*piece.warnings)
             return " ".join(heard_so)
 
@@ -233,7 +236,10 @@ def practice_summary(controller: PatternController) -> Iterator[str]:
     if not controller.in_session:
         yield from _marks_summary(controller.tally)
     if controller.settled is not None:
-        yield f"The staircase has settled at about {controller.settled:.0f} beats a minute."
+        yield SETTLED.format(controller.settled)
+    elif controller.likely_sets:
+        more = counted(controller.likely_sets, "set")
+        yield f"The staircase has not settled yet; it is likely to need about {more} more."
     if controller.sets > 1 and not runs:
         yield f"The next set would be at {controller.tempo:g} beats a minute."
 

@@ -5,7 +5,7 @@ Faults are collected and reported together, as far as one does not hide another.
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise, product
 from typing import Final
@@ -24,7 +24,7 @@ from throwcount.engine.routines.routine import (
     TempoLine,
 )
 from throwcount.engine.routines.ways import joined, joined_by, joined_in, written_beats
-from throwcount.engine.timing.tempo import TempoMap
+from throwcount.engine.timing.tempo import TempoMap, checked_tempo
 
 
 def catch_beats(pattern: Pattern, beats: int) -> int:
@@ -91,6 +91,25 @@ class LaidOut:
     def beats(self) -> int:
         """Its length, from the first throw to the first beat after the last one."""
         return self.parts[-1].beat + self.parts[-1].beats
+
+    def at_share(self, share: float) -> "LaidOut":
+        """Return it at a share of its tempo, with the beats of its music as much later.
+
+        Without music the tempo is kept in range.
+
+        Raises
+        ------
+        TempoError
+            If the music would set a tempo that is out of range.
+        """
+        music = self.routine.music
+        if music is None:
+            return replace(self, tempo=self.tempo.scaled(share))
+        for tempo in self.tempo.extremes():
+            checked_tempo(tempo * share)
+        slower = replace(music, times=tuple(time / share for time in music.times))
+        routine = replace(self.routine, music=slower)
+        return replace(self, routine=routine, tempo=self.tempo.scaled(share))
 
 
 def lay_out(routine: Routine, room: Room = NO_CEILING) -> LaidOut:

@@ -2,7 +2,7 @@
 
 Music is decoded once, before it is heard, to a temporary file. So the mixer, in this process or in
 the one that plays live, finds any time of it exactly and at once, and long music needs no more
-memory than short.
+memory than short. Where it is to be slower or faster, it is stretched on the way.
 
 Integrated loudness is the mean K-weighted power of blocks of 400 ms, one every 100 ms: of those
 above -70 LKFS, and then of those no more than 10 LU below the mean of these.
@@ -10,8 +10,9 @@ above -70 LKFS, and then of those no more than 10 LU below the mean of these.
 
 import os
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack, contextmanager, nullcontext, suppress
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Final
@@ -32,6 +33,7 @@ from throwcount.sounds.files.decoders import (
 from throwcount.sounds.files.whole_files import plain_system_errors
 from throwcount.sounds.measures import OVERSAMPLING, k_response, level_of
 from throwcount.sounds.mixing.music_bed import SAMPLE, Music
+from throwcount.sounds.music.stretching import stretched
 from throwcount.sounds.samples import CHANNELS, Samples, at_rate
 
 STEPS_A_SECOND: Final = 10
@@ -160,6 +162,7 @@ def decoded_music(
     path: Path,
     rate: int,
     *,
+    share: float = 1.0,
     folder: Path | None = None,
     on_frames: Callable[[int], None] | None = None,
 ) -> Iterator[Music]:
@@ -171,16 +174,19 @@ def decoded_music(
         WAV, FLAC, OGG, MP3 or another format of libsndfile, mono or stereo, at any rate.
     rate
         Sample rate of the output, in Hz.
+    share
+        Of its own tempo, at which it is to be heard, at its own pitch; within `STRETCHES`.
     folder
         Where the decoded file lies meanwhile, 8 bytes a frame (23 MB a minute at 48 kHz); the
         system's folder for temporary files if None.
     on_frames
-        Called after each block with its number of frames; `frames_of` is their sum.
+        Called after each block with its number of frames; their sum is `frames_of`, over `share`.
 
     Raises
     ------
     MusicError
-        If there is no such file or no sound in it, or it has more than two channels.
+        If there is no such file or no sound in it, it has more than two channels, or what stretches
+        it is not installed.
     FileError
         If there is no room for the decoded file.
     """
@@ -193,9 +199,13 @@ def decoded_music(
             )
         place = _new_file(folder)
         cleaning.callback(_remove, place)
-        music = _decode(source, path, place, rate, on_frames)
+        sound = at_rate(_stereo(source), source.samplerate, rate, CHANNELS, "VHQ")
+        if share != 1.0:
+            sound = stretched(sound, rate, share)
+        music = _decode(sound, path, place, rate, on_frames)
+        length = int(source.frames) / int(source.samplerate)
         source.close()
-        yield music
+        yield replace(music, warning=_damage(path, length, share * music.seconds))
 
 
 def frames_of(path: Path, rate: int) -> int:
@@ -211,17 +221,17 @@ def frames_of(path: Path, rate: int) -> int:
 
 
 def _decode(
-    source: soundfile.SoundFile,
+    sound: Iterable[Samples],
     path: Path,
     place: Path,
     rate: int,
     on_frames: Callable[[int], None] | None,
 ) -> Music:
-    """Write the decoded samples to `place`, and return them as music."""
+    """Write the samples of `path` to `place`, and return them as music."""
     meter = Meter(rate)
     frames = 0
     with plain_system_errors(place), place.open("wb") as file:
-        for samples in at_rate(_stereo(source), source.samplerate, rate, CHANNELS, "VHQ"):
+        for samples in sound:
             meter.take(samples)
             file.write(np.ascontiguousarray(samples, dtype=SAMPLE).data)
             frames += len(samples)
@@ -230,8 +240,7 @@ def _decode(
     if not frames:
         raise MusicError(f"The music {path} holds no sound.")
     loudness, peak = meter.finish()
-    warning = _damage(path, source.frames / source.samplerate, frames / rate)
-    return Music(place, rate, frames, peak, loudness, warning)
+    return Music(place, rate, frames, peak, loudness)
 
 
 def _stereo(source: soundfile.SoundFile) -> Iterator[Samples]:

@@ -22,9 +22,11 @@ from throwcount.caller.terminal.controls import (
 from throwcount.engine.practice.tempo_rules import Rule
 from throwcount.sounds.output.commands import Reply
 
+STEPS = Rule(clean_sets=1, largest_step=8, smallest_step=2)
+
 
 def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
-    practice = PractisedSets(Rule(clean_sets=1))
+    practice = PractisedSets(STEPS)
     practice.wait_for(Resting)
     practice.controller.ask(DROP)
     practice.wait_for(Playing)
@@ -32,7 +34,7 @@ def test_a_mark_in_the_rest_counts_for_the_set_before() -> None:
     assert practice.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
 
 
-ONE_STEP = {"rule": Rule(clean_sets=1), "sets": 4, "unmarked": "clean"}
+ONE_STEP = {"rule": STEPS, "sets": 4, "unmarked": "clean"}
 
 
 @pytest.mark.parametrize(

@@ -127,7 +127,7 @@ def test_a_session_leads_itself(tmp_path: Path) -> None:
         "block 2 of 3, set 3 of 3", "block 3 of 3, attempt 1 of 3",
         "block 3 of 3, attempt 2 of 3", "block 3 of 3, attempt 3 of 3",
     ][: len(places)]  # fmt: skip
-    assert evening.played[:4] == [("3", 150), ("531", 120), ("531", 128), ("531", 124)]
+    assert evening.played[:4] == [("3", 150), ("531", 120), ("531", 136), ("531", 128)]
     assert {pattern for pattern, _ in evening.played[4:]} == {"5"}
     # 20 and 30 beats of five objects are more than eight catches: the goal was met twice.
     assert evening.controller.controllers[-1].met == 2
@@ -184,8 +184,8 @@ def reached_after(*sets: tuple[int, str | None, bool, int]) -> list[SetOfBlock]:
         ([], "block 1 of 3", 150),
         ([(1, None, False, 3)], "block 1 of 3", 150),
         ([(1, "clean", True, 6)], "block 2 of 3, set 1 of 3", 120),
-        ([(1, "clean", True, 6), (2, "clean", True, 12)], "block 2 of 3, set 2 of 3", 128),
-        ([(2, "clean", True, 12), (2, None, False, 4)], "block 2 of 3, set 2 of 3", 128),
+        ([(1, "clean", True, 6), (2, "clean", True, 12)], "block 2 of 3, set 2 of 3", 136),
+        ([(2, "clean", True, 12), (2, None, False, 4)], "block 2 of 3, set 2 of 3", 136),
         ([(2, None, True, 9)] * 3, "block 3 of 3, attempt 1 of 3", None),
         ([(3, "drop", True, 5)], "block 3 of 3, attempt 2 of 3", None),
         ([(3, "drop", True, 9)] * 2, "block 1 of 3", 150),  # the goal was met twice
@@ -216,8 +216,8 @@ def test_a_resumed_staircase_keeps_what_the_juggler_changed(tmp_path: Path) -> N
                 evening.controller.ask(FASTER)
             evening.wait_for(Resting)
             evening.controller.stop()
-    # 4 more than 120 on the way; then up by 8, and by 8 again.
-    assert tempos == [120, 132, 140]
+    # 4 more than 120 on the way; then up by 16, and by 16 again.
+    assert tempos == [120, 140, 156]
 
 
 def test_killed_at_any_moment_it_loses_no_mark_and_goes_on(tmp_path: Path) -> None:
