@@ -66,6 +66,9 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     --sets or --staircase a pattern is practised in sets of 16 cycles, unless you give another
     length. A routine is gone through once, or as often as --sets says. Every set, every part and
     every mark is kept in the practice log.
+
+    Catches of a run count up to 0.3 s before the press that tells of the drop, which is a
+    person's reaction, or up to the catch that the microphone missed.
     """
     from throwcount.sounds.output.messages import Opening, early_player
 
