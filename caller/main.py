@@ -58,7 +58,9 @@ class LazyGroup(click.Group):
 
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; whatever goes wrong becomes a plain sentence and an exit status."""
-        with plain_errors():
+        from throwcount.sounds.files.whole_files import files_of_one_command
+
+        with plain_errors(), files_of_one_command():
             return super().invoke(ctx)
 
 

@@ -3,9 +3,8 @@
 The report is made from the recording, or from the thuds heard meanwhile where there is none.
 """
 
-import tempfile
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -22,6 +21,7 @@ from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
 from throwcount.sounds.errors import DeviceError, TakeError
+from throwcount.sounds.files.whole_files import temporary_folder
 from throwcount.sounds.listening.microphone import Microphone
 from throwcount.sounds.listening.take import TakeDestination, open_take
 from throwcount.sounds.output.deck import Replay
@@ -145,8 +145,9 @@ class Listening:
         self._microphone: Microphone | None = None
         self._request = request
         self._force = force
-        self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
-        self._place = request.take or Path(self._folder.name) / "take.wav"
+        self._cleaning = ExitStack()
+        folder = self._cleaning.enter_context(temporary_folder())
+        self._place = request.take or folder / "take.wav"
 
     @property
     def recording(self) -> Path | None:
@@ -166,7 +167,8 @@ class Listening:
     def join(self, player: LivePlayer, voice: Voice) -> LiveListener:
         """Begin to listen; errors as those of `opened_microphone`."""
         request = self._request
-        destination = TakeDestination(self._place, overwrite=self._force)
+        temporary = request.take is None
+        destination = TakeDestination(self._place, overwrite=self._force, temporary=temporary)
         rate = None if request.headphones else player.rate
         microphone = self._microphone = opened_microphone(request.microphone, destination, rate)
         tell(ASK_FIRST)
@@ -184,4 +186,4 @@ class Listening:
 
     def __exit__(self, *_error: object) -> None:
         self.finish()
-        self._folder.cleanup()
+        self._cleaning.close()

@@ -6,7 +6,6 @@ recording is opened.
 """
 
 import errno
-import stat
 from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
 from pathlib import Path
@@ -18,7 +17,8 @@ import soundfile
 import soxr
 
 from throwcount.sounds.child_process import native_chatter_discarded
-from throwcount.sounds.errors import SoundError, TakeError
+from throwcount.sounds.errors import InputError, SoundError, TakeError
+from throwcount.sounds.files.whole_files import open_input
 from throwcount.sounds.samples import RATE, Mono, Samples, at_rate
 
 if TYPE_CHECKING:
@@ -304,16 +304,14 @@ def check_readable(path: Path, what: str = "take", kind: type[SoundError] = Take
     SoundError
         Of the kind given, if it cannot be read.
     """
+    reason = ""
     try:
-        about = path.stat()
-        mode = about.st_mode
-        if not stat.S_ISREG(mode):
-            found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, not a file"
-            raise kind(f"The {what} {path} cannot be read: it is {found}.")
-        if not about.st_size:
-            raise kind(f"The {what} {path} cannot be read: the file is empty.")
-        with path.open("rb"):
-            pass
+        with open_input(path) as file:
+            if not file.read(1):
+                reason = "the file is empty."
+    except InputError as error:
+        reason = f"it is {error.kind}."
     except OSError as error:
         reason = REASONS.get(error.errno or 0, f"the system says: {error.strerror or error}.")
-        raise kind(f"The {what} {path} cannot be read: {reason}") from error
+    if reason:
+        raise kind(f"The {what} {path} cannot be read: {reason}")

@@ -272,14 +272,18 @@ class ListeningProcess:
             take.close()
         except FileError as error:
             self._tell(NotKept(str(error)))
-        else:
-            self._tell(Kept())
+            return
+        if not self._tell(Kept()):
+            take.forget()
 
-    def _tell(self, message: object) -> None:
-        """Send a message unless it is None."""
+    def _tell(self, message: object) -> bool:
+        """Send a message unless it is None; return whether the parent is still there."""
         if message is not None:
-            with suppress(OSError):  # The parent is gone, and this ends in a moment.
+            try:
                 write_message(self._reports, message)
+            except OSError:  # The parent is gone, and this ends in a moment.
+                return False
+        return True
 
 
 def main() -> NoReturn:
