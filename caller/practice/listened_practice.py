@@ -14,9 +14,9 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.listening import LiveListener
 from throwcount.caller.reports.take import Expectation, HeardTake, listen
 from throwcount.caller.terminal.controls import CLEAN, keys_of
-from throwcount.caller.terminal.printing import tell
+from throwcount.caller.terminal.printing import device_error, tell
 from throwcount.caller.terminal.screen import can_read_keys
-from throwcount.caller.terminal.text import ASK_FIRST, OutsideError, near
+from throwcount.caller.terminal.text import ASK_FIRST, near
 from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
@@ -107,7 +107,7 @@ def opened_microphone(
 
     Raises
     ------
-    OutsideError
+    PlainError
         If there is no such microphone, or it cannot be opened so.
     FileError
         If the take cannot be written there.
@@ -115,7 +115,8 @@ def opened_microphone(
     try:
         return opener(device, take, call_rate)
     except DeviceError as error:
-        raise OutsideError(f"{error}{_others(device)} {WITHOUT_LISTENING}") from error
+        text = f"{error}{_others(device)} {WITHOUT_LISTENING}"
+        raise device_error(error, text, "microphone") from error
 
 
 def _others(device: str | None) -> str:

@@ -19,7 +19,7 @@ from throwcount.sounds.child_process import (
     started_child,
     write_message,
 )
-from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.errors import DeviceError, UnknownDeviceError
 from throwcount.sounds.output.messages import Opened, Refused
 
 SoundLibrary: TypeAlias = Any
@@ -136,7 +136,7 @@ def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, A
     except library.PortAudioError as error:
         raise DeviceError(NOTHING[kind]) from error
     except ValueError as error:
-        raise DeviceError(
+        raise UnknownDeviceError(
             f"No {kind}, or more than one, has {device!r} in its name; write the name in full."
         ) from error
     return found
@@ -239,7 +239,9 @@ class DeviceProcess:
             return self._answer.rate
         self.finish(0.0)
         no_answer = f"{device} could not be opened: it does not answer."
-        raise DeviceError(no_answer if self._answer is None else self._answer.reason)
+        if self._answer is None:
+            raise DeviceError(no_answer)
+        raise (UnknownDeviceError if self._answer.unknown else DeviceError)(self._answer.reason)
 
     def _write(self) -> None:
         stream = self._process.stdin

@@ -42,6 +42,8 @@ class Refused:
 
     reason: str
     """A sentence that says why."""
+    unknown: bool = False
+    """Whether there is no device of that name."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ from contextlib import suppress
 from typing import IO, TYPE_CHECKING, Any, Final, NoReturn
 
 from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
-from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.errors import DeviceError, UnknownDeviceError
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
 from throwcount.sounds.output.messages import Opened, Opening, PlayerState, Refused
 
@@ -237,7 +237,7 @@ class PlayingProcess:
             channels = min(MOST_CHANNELS, output["max_output_channels"])
             playout.start(library, opening.device, channels, rate, opening.latency)
         except DeviceError as error:
-            write_message(self._reports, Refused(str(error)))
+            write_message(self._reports, Refused(str(error), isinstance(error, UnknownDeviceError)))
             return
         write_message(self._reports, Opened(rate))
         deck = _loaded_deck(rate, opening.latency)
