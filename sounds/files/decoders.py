@@ -135,6 +135,8 @@ MISSING: Final = (
     f"be read once PyAV is installed: {INSTALL}."
 )
 
+DAMAGED: Final = "The take {path} cannot be read: it is damaged, or it is not a recording."
+
 GAP_SECONDS: Final = 0.05
 """A longer gap between two frames is filled with silence, so that what follows is not early. Less
 is within the rounding of some formats' clocks."""
@@ -206,11 +208,11 @@ class PhoneDecoder:
     def _open(self) -> "av.container.InputContainer":
         try:
             # An absolute path is never taken for a URL.
-            container: av.container.InputContainer = self._av.open(str(self.path.absolute()))
+            container: av.container.InputContainer = self._av.open(
+                str(self.path.absolute()), metadata_errors="replace"
+            )
         except self._av.FFmpegError as error:
-            raise TakeError(
-                f"The take {self.path} cannot be read: it is damaged, or it is not a recording."
-            ) from error
+            raise TakeError(DAMAGED.format(path=self.path)) from error
         return container
 
     def _stream(self, container: "av.container.InputContainer") -> "AudioStream":
@@ -218,7 +220,10 @@ class PhoneDecoder:
             raise TakeError(
                 f"The take {self.path} has no sound: it is a silent video, or not a recording."
             )
-        return container.streams.audio[0]
+        stream = container.streams.audio[0]
+        if stream.codec_context is None:  # PyAV knows no decoder for it
+            raise TakeError(DAMAGED.format(path=self.path))
+        return stream
 
 
 def _library(path: Path) -> Any:  # noqa: ANN401 - a module

@@ -23,6 +23,7 @@ from throwcount.sounds.files.audio_files import (
     plain_coding_errors,
 )
 from throwcount.sounds.files.decoders import (
+    DAMAGED,
     HIGHEST_RATE,
     LOWEST_RATE,
     Decoder,
@@ -109,7 +110,7 @@ def open_take(path: Path) -> Iterator[Take]:
     """
     decoder = _decoder(path)
     if not decoder.rate:
-        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is not a recording.")
+        raise TakeError(DAMAGED.format(path=path))
     if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
         raise TakeError(
             f"The take {path} has {decoder.rate} samples a second; catches are found in takes "
