@@ -25,7 +25,7 @@ from throwcount.sounds.files.whole_files import temporary_folder
 from throwcount.sounds.listening.microphone import Microphone
 from throwcount.sounds.listening.take import TakeDestination, open_take
 from throwcount.sounds.output.deck import Replay
-from throwcount.sounds.output.devices import inputs
+from throwcount.sounds.output.devices import listed
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import Voice
 
@@ -123,7 +123,7 @@ def _others(device: str | None) -> str:
     """Return a sentence with the inputs there are, if a name was given."""
     names: list[str] = []
     with suppress(DeviceError):
-        names = list(dict.fromkeys(each.name for each in inputs()))
+        names = list(dict.fromkeys(each.name for each in listed("input")))
     if device is None or not names:
         return ""
     return f" The inputs here: {', '.join(names)}.{near(device, names)}"

@@ -249,19 +249,19 @@ def suggesting_render() -> Iterator[None]:
         yield
     except DeviceError as error:
         text = f"{error} `throwcount render` writes what would be heard to a file."
-        raise device_error(error, text, "output") from error
+        raise device_error(error, text, "output", "tried") from error
 
 
-def device_error(error: DeviceError, text: str, name: str) -> PlainError:
+def device_error(error: DeviceError, text: str, *names: str) -> PlainError:
     """Return the error to raise for one about a device, with another text.
 
-    A device that is not there is an error of the command line, if the option `name` was typed.
+    A device that is not there is an error of the command line, if one of the options was typed.
     """
     from throwcount.caller.options.arguments import is_typed
 
     ctx = click.get_current_context(silent=True)
     unknown = isinstance(error, UnknownDeviceError)
-    typed = ctx is not None and is_typed(ctx, name)
+    typed = ctx is not None and any(is_typed(ctx, name) for name in names)
     return WrongCommandError(text) if unknown and typed else OutsideError(text)
 
 

@@ -4,16 +4,19 @@ The library, sounddevice, is loaded where it is first needed.
 """
 
 import importlib
+import pickle
 import queue
 import subprocess
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from io import BytesIO
 from typing import Any, Final, Literal, TypeAlias
 
 from throwcount.sounds.child_process import (
     Child,
+    child_command,
     native_chatter_discarded,
     read_message,
     started_child,
@@ -86,6 +89,35 @@ def outputs(library: SoundLibrary | None = None) -> list[Device]:
 def inputs(library: SoundLibrary | None = None) -> list[Device]:
     """Return every device that can be listened with; parameter and errors as those of `outputs`."""
     return _devices("input", library)
+
+
+BROKEN: Final = (
+    "The sound system of this computer cannot be asked for its devices: it brought down the "
+    "process that asked. Its configuration may be damaged."
+)
+LISTING: Final = child_command("throwcount.sounds.output.listing_child")
+
+
+def listed(kind: Kind, command: Sequence[str] = LISTING) -> list[Device]:
+    """Return every device of a kind, asked for in a process of its own, which `command` starts.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there, or the sound system is broken.
+    """
+    try:
+        with started_child(command) as process:
+            told, _ = process.communicate(pickle.dumps(kind), OPENING_SECONDS)
+            answer = read_message(BytesIO(told))
+    except subprocess.TimeoutExpired as error:
+        raise DeviceError("The sound system does not tell which devices there are.") from error
+    except (EOFError, OSError) as error:
+        raise DeviceError(BROKEN) from error
+    if isinstance(answer, Refused):
+        raise DeviceError(answer.reason)
+    assert isinstance(answer, list)  # noqa: S101 - nothing else is sent
+    return answer
 
 
 def _devices(kind: Kind, library: SoundLibrary | None) -> list[Device]:

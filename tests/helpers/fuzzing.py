@@ -29,8 +29,8 @@ from click.testing import CliRunner
 from marked_files import KINDS as MARKED_KINDS
 from marked_files import write_marked
 
-from throwcount.caller.commands.shared import wrong_pattern_page
 from throwcount.caller.commands.settings import starter_lines
+from throwcount.caller.commands.shared import wrong_pattern_page
 from throwcount.caller.main import throwcount
 from throwcount.caller.options.settings import SettingsError, read_settings
 from throwcount.caller.reports.take import beats_in
@@ -50,7 +50,14 @@ LONGEST = 60.0
 
 WORDS = [
     *("[[part]]\n", "[music]\n", "[[part.part]]\n", 'pattern = "531"\n', "cycles = 3\n"),
-    *("beats = 7\n", "rest = true\n", "repeat = 3\n", "tempo = 99\n", "to = 300\n", "pick-up = 1\n"),
+    *(
+        "beats = 7\n",
+        "rest = true\n",
+        "repeat = 3\n",
+        "tempo = 99\n",
+        "to = 300\n",
+        "pick-up = 1\n",
+    ),
     *("put-down = 1\n", 'cue = "now"\n', 'bridge = "4 1"\n', "seconds = 9\n", 'first = "left"\n'),
     *('pattern = "(4,2x)*"\n', "ceiling = 2.6\n", "1e999", "nan", "-1", "[", "]", "{", "}", '"'),
     *("'''", "\\", "\0", "\u202e", "= ", "0x", "true", "1979-05-27", "99999999999999999999"),
@@ -68,9 +75,7 @@ def pattern(random: Random, _folder: Path) -> None:
     try:
         found = read(text)
     except PatternError as error:
-        assert error.message[-1] in ".?", text
-        assert all(0 <= place < max(1, len(text), 10_000) for place in error.at), text
-        assert wrong_pattern_page(text, error), text
+        check_told(text, error)
         return
     assert read(found.text) == found, text
     if found.period < 40 and random.random() < 0.05:
@@ -79,15 +84,21 @@ def pattern(random: Random, _folder: Path) -> None:
             assert beats >= 8, text
 
 
+def check_told(text: str, error: PatternError) -> None:
+    """Check that a person is told in a sentence what is wrong, and where."""
+    assert error.message[-1] in ".?"
+    if error.problem == "malformed":
+        assert all(0 <= place < max(1, len(text)) for place in error.at)
+    assert wrong_pattern_page(text, error)
+
+
 def settings(random: Random, folder: Path) -> None:
     """Read a settings file."""
     text = re.sub(r"(?m)^# ?(?=[\w\[].*[=\]])", "", "".join(starter_lines()))
     place = folder / "settings.toml"
     place.write_bytes(mangled(random, text.encode(), WORDS))
-    try:
+    with contextlib.suppress(SettingsError):
         assert read_settings(place, may_be_absent=False) is not None
-    except SettingsError as error:
-        assert error.faults
 
 
 def routine(random: Random, folder: Path) -> None:
@@ -105,17 +116,17 @@ def beats(random: Random, folder: Path) -> None:
     place = folder / "beats.json"
     given = events() if random.random() < 0.7 else json.dumps(any_json(random, 3)).encode()
     place.write_bytes(mangled(random, given, ['"', "null", "1e999", "-0", "[", "{}", "\\ud800"]))
-    try:
+    with contextlib.suppress(WrongInputError):
         assert list(expected_catches(beats_in(place), 2 / 3)) is not None
-    except WrongInputError as error:
-        assert error.message
 
 
 def take(random: Random, folder: Path) -> None:
     """Listen to a take that was damaged."""
     name = random.choice(TAKES)
     place = folder / name
-    place.write_bytes(mangled(random, sound_take(name), ["\0\0\0\0", "ÿÿÿÿ", "data", "trak", "OggS"]))
+    place.write_bytes(
+        mangled(random, sound_take(name), ["\0\0\0\0", "ÿÿÿÿ", "data", "trak", "OggS"])
+    )
     run("listen", place, "--json", statuses=(0, 3))
 
 
@@ -140,7 +151,7 @@ KINDS: dict[str, Kind] = {
 def tried(kind: str, number: int, folder: Path) -> None:
     """Try one input; raise whatever is wrong with how it is taken."""
     with limited(LONGEST):
-        KINDS[kind](Random(f"{kind} {number}"), folder)  # noqa: S311 - no secrets
+        KINDS[kind](Random(f"{kind} {number}"), folder)
 
 
 @contextlib.contextmanager
@@ -196,7 +207,9 @@ def mangled(random: Random, content: bytes, words: list[str]) -> bytes:
             case 2:
                 changed[at:at] = changed[at : at + size]
             case 3:
-                changed[at : at + random.choice((0, 4))] = random.choice(words).encode("latin-1", "replace")
+                changed[at : at + random.choice((0, 4))] = random.choice(words).encode(
+                    "latin-1", "replace"
+                )
             case 4:
                 changed[at : at + size] = random.randbytes(min(size, len(changed) - at))
             case 5 if random.random() < 0.2:
@@ -246,7 +259,9 @@ def sound_take(name: str) -> bytes:
         return place.read_bytes()
 
 
-def _write_phone_take(place: Path, sound: "np.ndarray[tuple[int], np.dtype[np.float64]]", rate: int) -> None:
+def _write_phone_take(
+    place: Path, sound: "np.ndarray[tuple[int], np.dtype[np.float64]]", rate: int
+) -> None:
     coding = "aac" if place.suffix == ".m4a" else "pcm_s16le"
     with av.open(str(place), "w", format="mp4" if coding == "aac" else "mov") as file:
         file.metadata["title"] = TITLE
@@ -282,8 +297,11 @@ def main() -> None:
                     tried(kind, number, Path(folder))
                 except Exception:  # noqa: BLE001 - whatever it is, it is told
                     failed += 1
-                    print(f"{kind} {number}:\n{traceback.format_exc()}", flush=True)
-        print(f"{kind}: {done:,} in {time.monotonic() - began:.0f} s, {failed} failed so far", flush=True)
+                    sys.stdout.write(f"{kind} {number}:\n{traceback.format_exc()}\n")
+                    sys.stdout.flush()
+        took = time.monotonic() - began
+        sys.stdout.write(f"{kind}: {done:,} in {took:.0f} s, {failed} failed so far\n")
+        sys.stdout.flush()
     sys.exit(bool(failed))
 
 

@@ -17,14 +17,14 @@ HEADSET = Device("Écouteurs", "ALSA", 1, 44_100, is_default=False)
 
 
 def has(monkeypatch: pytest.MonkeyPatch, *found: Device) -> None:
-    monkeypatch.setattr(outputs_command, "outputs", lambda: list(found))
+    monkeypatch.setattr(outputs_command, "listed", lambda _kind: list(found))
 
 
 def has_no_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail() -> list[Device]:
+    def fail(_kind: str) -> list[Device]:
         raise DeviceError("The PortAudio library was not found.")
 
-    monkeypatch.setattr(outputs_command, "outputs", fail)
+    monkeypatch.setattr(outputs_command, "listed", fail)
 
 
 def test_the_table(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
