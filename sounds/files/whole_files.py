@@ -159,8 +159,10 @@ def whole_file(path: "Path", *, overwrite: bool) -> "Iterator[Path]":
         with _owned(unfinished, _claim):
             yield unfinished
             check_free(path, overwrite=overwrite)
+            for file in (place, unfinished):  # What is replaced may have another name.
+                with suppress(FileNotFoundError):
+                    _note(file.stat(), "an output")
             _put(unfinished, place, overwrite=overwrite)
-        _note(place.stat(), "an output")
 
 
 def write_text(path: "Path", pieces: Iterable[str], *, overwrite: bool) -> None:
