@@ -1,6 +1,6 @@
 """A render that is ended at any moment leaves nothing half, and nothing behind.
 
-``THROWCOUNT_SIGNALS=100`` sends a hundred signals where ten are usual. At each, a routine with
+``THROWCOUNT_SIGNALS=100`` sends a hundred signals where eight are usual. At each, a routine with
 music is rendered, with every file that can come beside the sound, over a former one.
 """
 
@@ -17,7 +17,7 @@ import pytest
 import soundfile
 from waiting import LIMIT
 
-SIGNALS = int(os.environ.get("THROWCOUNT_SIGNALS", "10"))
+SIGNALS = int(os.environ.get("THROWCOUNT_SIGNALS", "8"))
 ENDINGS = ("SIGTERM", "SIGHUP", "SIGINT", "SIGKILL")
 SEED = 531
 
