@@ -25,9 +25,7 @@ def test_a_tag_that_is_not_utf_8(name: str, tmp_path: Path) -> None:
     run("listen", place, "--json", statuses=(3 if name.endswith("ogg") else 0,))
 
 
-@pytest.mark.parametrize(
-    ("name", "coding"), [("take.mov", b"sowt"), ("take.m4a", b"mp4a"), ("take.wav", b"fmt ")]
-)
+@pytest.mark.parametrize(("name", "coding"), [("take.mov", b"sowt"), ("take.wav", b"fmt ")])
 def test_a_coding_that_nobody_knows(name: str, coding: bytes, tmp_path: Path) -> None:
     place = tmp_path / name
     at = sound_take(name).rindex(coding) + (8 if coding == b"fmt " else 0)

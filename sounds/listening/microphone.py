@@ -182,10 +182,11 @@ class Microphone:
         """Stop listening, and let the take be finished; one that could not be gets a plain name."""
         self._process.finish(CLOSING_SECONDS)
         with self._news:
-            left = self._unfinished
-            if left is not None and self._destination is not None and left.is_file():
+            left, destination = self._unfinished, self._destination
+            self._destination = None  # This may be called again.
+            if left is not None and destination is not None and left.is_file():
                 with suppress(OSError):
-                    self._unfinished = left.rename(_plain_name(self._destination.path))
+                    self._unfinished = left.rename(_plain_name(destination.path))
 
     def _take(self, message: object) -> None:
         self._last_message = self._clock()
