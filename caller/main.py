@@ -126,7 +126,7 @@ def plain_errors() -> Iterator[None]:
     try:
         yield
     except click.ClickException as error:
-        error.message = visible(error.message)
+        vars(error)["message"] = visible(error.message)
         raise
     except (click.exceptions.Exit, click.Abort):
         raise
