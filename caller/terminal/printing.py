@@ -12,6 +12,7 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from throwcount.caller.terminal.text import (
     OutsideError,
@@ -257,11 +258,10 @@ def device_error(error: DeviceError, text: str, *names: str) -> PlainError:
 
     A device that is not there is an error of the command line, if one of the options was typed.
     """
-    from throwcount.caller.options.arguments import is_typed
-
     ctx = click.get_current_context(silent=True)
     unknown = isinstance(error, UnknownDeviceError)
-    typed = ctx is not None and any(is_typed(ctx, name) for name in names)
+    sources = [] if ctx is None else [ctx.get_parameter_source(name) for name in names]
+    typed = ParameterSource.COMMANDLINE in sources
     return WrongCommandError(text) if unknown and typed else OutsideError(text)
 
 

@@ -110,8 +110,8 @@ class Playout:
         self._watch = GapWatch(rate)
         self._asked = clock()
         self._silent = 0
-        self._deck: Deck | Silence | None = None
-        self._coming: Deck | Silence | None = None
+        self._deck: Deck | IdleDeck | None = None
+        self._coming: Deck | IdleDeck | None = None
         self._anchor: tuple[int, float] | None = None
         self._fault = ""
         self._still = 0
@@ -123,7 +123,7 @@ class Playout:
         """Frames handed out, silence included."""
         return self._silent if self._deck is None else self._deck.position
 
-    def play(self, deck: "Deck | Silence") -> None:
+    def play(self, deck: "Deck | IdleDeck") -> None:
         """Play `deck` from the next request on; its clock has counted the silence before."""
         self._coming = deck
 
@@ -201,7 +201,7 @@ MOST_ASKED: Final = 1 << 16
 """Frames of a request, at most."""
 
 
-class Silence:
+class IdleDeck:
     """A deck that has nothing to do: what is left of a player without the program's own work."""
 
     def __init__(self) -> None:
@@ -269,7 +269,7 @@ class PlayingProcess:
             write_message(self._reports, Refused(str(error), isinstance(error, UnknownDeviceError)))
             return
         write_message(self._reports, Opened(rate))
-        deck = Silence() if opening.bare else _loaded_deck(rate, opening.latency)
+        deck = IdleDeck() if opening.bare else _loaded_deck(rate, opening.latency)
         playout.play(deck)
         for work in (self._obey, self._look_ahead):
             threading.Thread(target=work, args=(deck,), daemon=True).start()
@@ -285,7 +285,7 @@ class PlayingProcess:
             if pulse.over or pulse.fault or self._over.wait(PULSE_SECONDS):
                 return
 
-    def _obey(self, deck: "Deck | Silence") -> None:
+    def _obey(self, deck: "Deck | IdleDeck") -> None:
         """Obey until the commands come to an end; then fade out, and end."""
         from throwcount.sounds.output.commands import Command, End  # noqa: PLC0415 - the device is opened first
 
@@ -299,12 +299,12 @@ class PlayingProcess:
                     self._fail(deck, UNMADE.format(error))
         deck.obey(End())
 
-    def _fail(self, deck: "Deck | Silence", fault: str) -> None:
+    def _fail(self, deck: "Deck | IdleDeck", fault: str) -> None:
         with suppress(OSError):
             write_message(self._reports, PlayerState(time.monotonic(), deck.position, fault=fault))
         self._over.set()
 
-    def _look_ahead(self, deck: "Deck | Silence") -> None:
+    def _look_ahead(self, deck: "Deck | IdleDeck") -> None:
         while not self._over.wait(PULSE_SECONDS):
             deck.look_ahead(LOOK_AHEAD)
 
