@@ -30,10 +30,8 @@ posix = pytest.mark.skipif(os.name == "nt", reason="needs pipes and devices of P
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """Go to a folder with a routine, its music and its beats."""
     monkeypatch.chdir(tmp_path)
-    noise = np.random.default_rng(4).uniform(-0.1, 0.1, (5 * 44_100, 2))
-    with soundfile.SoundFile("music.ogg", "w", 44_100, 2) as file:
-        for block in np.split(noise, 10):
-            file.write(block)
+    noise = np.random.default_rng(4).uniform(-0.1, 0.1, 4 * 8_000)
+    soundfile.write("music.ogg", noise, 8_000, "PCM_16", format="WAV")  # as the name may be wrong
     Path("beats.txt").write_text("".join(f"{0.5 + 0.3 * beat}\n" for beat in range(12)))
     Path("r.toml").write_text(ROUTINE)
     Path("linked.ogg").symlink_to("music.ogg")
@@ -47,7 +45,6 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     ("arguments", "kept"),
     [
         ("render r.toml -o music.ogg", "music.ogg"),
-        ("render r.toml -o ../{0}/music.ogg", "music.ogg"),
         ("render r.toml -o linked.ogg", "music.ogg"),
         ("render r.toml -o other.ogg", "music.ogg"),
         ("render r.toml -o out.ogg --events r.toml", "r.toml"),
@@ -67,7 +64,7 @@ def test_an_input_is_never_replaced(run: Run, folder: Path, arguments: str, kept
         Path("beats.txt").rename("beats.svg")
         Path("r.toml").write_text(ROUTINE.replace("beats.txt", "beats.svg"))
     before = Path(kept).read_bytes()
-    result = run(*arguments.format(folder.name).split(), "--force")
+    result = run(*arguments.split(), "--force")
     assert result.exit_code == 2, result.output
     assert "is an input of the same command" in result.output
     assert Path(kept).read_bytes() == before
@@ -97,7 +94,6 @@ def test_what_is_no_file_is_never_replaced(run: Run, folder: Path, target: str) 
 
 INPUTS = [
     ("plan {0}", 1),
-    ("play {0}", 1),
     ("heights 531 --settings {0}", 2),
     ("listen music.ogg --against {0}", 1),
     ("listen music.ogg --call {0}", 3),
@@ -111,8 +107,14 @@ INPUTS = [
 
 
 @posix
-@pytest.mark.parametrize("place", ["a-pipe.toml", "/dev/zero", "a-folder.toml"])
-@pytest.mark.parametrize(("arguments", "status"), INPUTS)
+@pytest.mark.parametrize(
+    ("arguments", "status", "place"),
+    [
+        *((arguments, status, "a-pipe.toml") for arguments, status in INPUTS),
+        *((arguments, status, "/dev/zero") for arguments, status in INPUTS[1:4]),
+        *((arguments, status, "a-folder.toml") for arguments, status in INPUTS[:6:2]),
+    ],
+)
 def test_what_is_no_file_is_not_read(
     run: Run, folder: Path, arguments: str, status: int, place: str
 ) -> None:
@@ -123,17 +125,14 @@ def test_what_is_no_file_is_not_read(
         text = ROUTINE.replace(name, place)
         Path(f"{kind}-of-a-pipe.toml").write_text(text)
     result = run(*arguments.format(place).split())
-    told = ("a pipe, not", "a device, not", "a folder, not", "is a directory", "is no")
+    told = ("a pipe, not", "a device, not", "a folder, not", "is no")
     assert any(each in result.output for each in told), result.output
-    if "is a directory" not in result.output and place != "/dev/zero":
-        assert result.exit_code == status
+    assert result.exit_code == status
     assert "a fault in throwcount" not in result.output
 
 
 @posix
-@pytest.mark.parametrize(
-    "arguments", ["--help", "--version", "play --help", "check 531", "check 531 --json", "voices"]
-)
+@pytest.mark.parametrize("arguments", ["--help", "--version", "play --help", "check 531"])
 def test_an_output_that_cannot_be_written_is_told(arguments: str) -> None:
     assert "refused: No space left on device" in to_full(*arguments.split())
 
