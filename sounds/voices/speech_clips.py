@@ -141,9 +141,6 @@ KEPT_SHARE: Final = 0.75
 """Share of `LARGEST` that is kept when the oldest files make room for new ones."""
 
 SUFFIX: Final = ".clip"
-LEFT_OVER: Final = ".*.part"
-"""Unfinished files of `whole_file` in a process that was killed."""
-
 DIGEST_BYTES: Final = 32
 
 
@@ -222,8 +219,7 @@ def _unpacked(packed: bytes) -> Clip | None:
 
 def _prune(folder: Path, largest: int) -> None:
     """Delete the oldest files of a folder that holds more than `largest` bytes."""
-    ours = (*folder.glob(f"*{SUFFIX}"), *folder.glob(LEFT_OVER))
-    found = [(path.stat(), path) for path in ours]
+    found = [(path.stat(), path) for path in folder.glob(f"*{SUFFIX}")]
     excess = sum(status.st_size for status, _ in found)
     if excess <= largest:
         return
