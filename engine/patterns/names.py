@@ -137,7 +137,8 @@ def pattern_named(text: str) -> Pattern | None:
     meant = _meant(text) if len(text) <= LONGEST_NAME else ""
     if meant:
         pattern_named(meant)
-        raise MalformedError(f"There is no pattern called {text.strip()}. Did you mean {meant}?")
+        written = " ".join(text.split())
+        raise MalformedError(f"There is no pattern called {written}. Did you mean {meant}?")
     return None
 
 

@@ -36,6 +36,7 @@ from throwcount.caller.options.settings import SettingsError, read_settings
 from throwcount.caller.reports.take import beats_in
 from throwcount.caller.terminal.text import WrongInputError
 from throwcount.engine.errors import EngineError, PatternError
+from throwcount.engine.patterns.notation import mark
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import Chapter, schedule
 from throwcount.engine.takes.catches import expected_catches
@@ -44,7 +45,7 @@ from throwcount.engine.timing.tempo import steady
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 PATTERNS = "3 531 744 97531 b97531 (4,2x)* (4x,2x) [33]33 ([44],2) 5-cascade box 51 0 2".split()
-LETTERS = "0123456789abxyzABX[](),*- .\n\t\0é!/\u202e\x1b\N{FULLWIDTH DIGIT FIVE}"
+LETTERS = "0123456789abxyzABX[](),*- .\n\t\0é!/½\u0301\u200d\u202e\x1b\N{FULLWIDTH DIGIT FIVE}"
 LONGEST = 60.0
 """Seconds after which one input counts as a hang."""
 
@@ -87,8 +88,11 @@ def pattern(random: Random, _folder: Path) -> None:
 def check_told(text: str, error: PatternError) -> None:
     """Check that a person is told in a sentence what is wrong, and where."""
     assert error.message[-1] in ".?"
+    assert error.message.isprintable()
     if error.problem == "malformed":
-        assert all(0 <= place < max(1, len(text)) for place in error.at)
+        assert error.at == tuple(sorted(set(error.at)))
+        assert all(0 <= place < len(text) for place in error.at)
+        assert all(line.isprintable() for line in mark(text, error.at).split("\n"))
     assert wrong_pattern_page(text, error)
 
 
@@ -123,10 +127,12 @@ def beats(random: Random, folder: Path) -> None:
 def take(random: Random, folder: Path) -> None:
     """Listen to a take that was damaged."""
     name = random.choice(TAKES)
+    words = ["\0\0\0\0", "ÿÿÿÿ", "data", "trak", "OggS"]
+    content = mangled(random, sound_take(name), words)
+    if random.random() < 0.2:
+        content = content[: random.choice((0, 4, 16))] + random.randbytes(200)
     place = folder / name
-    place.write_bytes(
-        mangled(random, sound_take(name), ["\0\0\0\0", "ÿÿÿÿ", "data", "trak", "OggS"])
-    )
+    place.write_bytes(content)
     run("listen", place, "--json", statuses=(0, 3))
 
 
