@@ -12,6 +12,12 @@ import soundfile
 from click.testing import Result
 from waiting import LIMIT
 
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.routine import routine_source
+from throwcount.sounds.errors import ClashError
+from throwcount.sounds.files.whole_files import files_of_one_command
+from throwcount.sounds.listening.take import TakeDestination, check_take
+
 Run = Callable[..., Result]
 
 ROUTINE = """
@@ -154,3 +160,12 @@ def to_full(*arguments: str) -> str:
     assert done.returncode == 3, done.stderr
     (line,) = done.stderr.splitlines()
     return line
+
+
+@pytest.mark.usefixtures("folder")
+def test_music_is_an_input_before_it_is_read() -> None:
+    """A practice reads it late, when the file for a take has been checked already."""
+    with files_of_one_command():
+        routine_source(Path("r.toml"), Request(subject="r.toml"))
+        with pytest.raises(ClashError):
+            check_take(TakeDestination(Path("linked.ogg"), overwrite=True))
