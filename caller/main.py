@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
+from typing import Any
 
 import click
 
@@ -15,7 +16,9 @@ from throwcount.caller.terminal.text import (
     InterruptedByPersonError,
     OutsideError,
     PlainError,
+    WrongCommandError,
     WrongInputError,
+    visible,
 )
 
 GARBAGE_OBJECTS = 50_000
@@ -56,9 +59,22 @@ class LazyGroup(click.Group):
         )
         return name, command, rest
 
+    def make_context(
+        self,
+        info_name: str | None,
+        args: list[str],
+        parent: click.Context | None = None,
+        **extra: Any,  # noqa: ANN401 - as in click
+    ) -> click.Context:
+        """Read the arguments up to the name of the command; errors as those of `invoke`."""
+        with plain_errors():
+            return super().make_context(info_name, args, parent, **extra)
+
     def invoke(self, ctx: click.Context) -> object:
         """Run the command; whatever goes wrong becomes a plain sentence and an exit status."""
-        with plain_errors():
+        from throwcount.sounds.files.whole_files import files_of_one_command
+
+        with plain_errors(), files_of_one_command():
             return super().invoke(ctx)
 
 
@@ -109,7 +125,10 @@ def plain_errors() -> Iterator[None]:
     """Turn whatever is raised inside into an error that click shows, with an exit status."""
     try:
         yield
-    except (click.ClickException, click.exceptions.Exit, click.Abort):
+    except click.ClickException as error:
+        vars(error)["message"] = visible(error.message)
+        raise
+    except (click.exceptions.Exit, click.Abort):
         raise
     except KeyboardInterrupt:
         raise InterruptedByPersonError("") from None
@@ -124,8 +143,10 @@ def plain_errors() -> Iterator[None]:
 
 def _plain(error: Exception) -> PlainError:
     from throwcount.engine.errors import EngineError
-    from throwcount.sounds.errors import SoundError
+    from throwcount.sounds.errors import ClashError, SoundError
 
+    if isinstance(error, ClashError):
+        return WrongCommandError(str(error))
     if isinstance(error, EngineError):
         return WrongInputError(str(error))
     if isinstance(error, SoundError):

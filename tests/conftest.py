@@ -26,8 +26,9 @@ def pytest_configure() -> None:
     What is ignored is ignored in every process that a test starts, and Ctrl-C is tried in many.
     """
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    if hasattr(signal, "SIGHUP"):
-        signal.signal(signal.SIGHUP, signal.SIG_DFL)
+    for name in ("SIGHUP", "SIGQUIT"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), signal.SIG_DFL)
 
 
 @pytest.fixture(scope="session")

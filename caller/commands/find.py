@@ -6,6 +6,7 @@ was found or why there are too many.
 
 import re
 from collections.abc import Collection, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
 from typing import Any, Final, Literal, TypeAlias, get_args
@@ -226,6 +227,7 @@ CAPTION: Final = (
     "does not just string shorter patterns together. worth: all of these in one, 1 for a plain "
     "pattern. A rule of thumb from common practice, not measured on jugglers."
 )
+STANDARD_INPUT: Final = "-"
 NO_WORD: Final = "No word of this text can be juggled as asked."
 NOT_ALL_COMPARED: Final = (
     f"These are the best of the {MOST_COMPARED:,} patterns with the lowest throws; there are more. "
@@ -396,7 +398,7 @@ def find_command(**options: Any) -> None:  # noqa: ANN401 - `FindRequest` names 
     asked = FindRequest(**options)
     asked.check()
     if asked.words is not None:
-        with click.open_file(asked.words, encoding="utf-8", errors="replace") as text:
+        with _text(asked.words) as text:
             _find_words(text, asked)
         return
     query = asked.query()
@@ -456,6 +458,26 @@ def _find_best(query: PatternQuery, asked: FindRequest) -> None:
         PlainError(why_none(query)).show()
     if stopped:
         raise KeyboardInterrupt
+
+
+@contextmanager
+def _text(named: str) -> Iterator[Iterable[str]]:
+    """Open the text in a file, or standard input if it is called ``-``."""
+    from io import TextIOWrapper
+    from pathlib import Path
+
+    from throwcount.sounds.errors import InputError
+    from throwcount.sounds.files.whole_files import open_input
+
+    if named == STANDARD_INPUT:
+        with click.open_file(named, encoding="utf-8", errors="replace") as text:
+            yield text
+        return
+    try:
+        with open_input(Path(named)) as file:
+            yield TextIOWrapper(file, encoding="utf-8", errors="replace")
+    except InputError as error:
+        raise click.UsageError(f"--words {named} cannot be read. {error}") from error
 
 
 def _find_words(text: Iterable[str], asked: FindRequest) -> None:

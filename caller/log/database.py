@@ -21,6 +21,8 @@ from throwcount.caller.terminal.text import OutsideError
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
+from throwcount.sounds.errors import InputError
+from throwcount.sounds.files.whole_files import check_input
 
 
 class LogError(OutsideError):
@@ -280,8 +282,14 @@ class Database:
     @contextmanager
     def unchanging(self) -> Iterator[None]:
         """Show the log as it is now while the context lasts, whatever others write meanwhile."""
-        with log_errors(self.path), _transaction(self._connection, "BEGIN"):
+        with log_errors(self.path):
+            self._connection.execute("BEGIN")
+        try:
             yield
+        finally:
+            with log_errors(self.path):
+                if self._connection.in_transaction:
+                    self._connection.execute("ROLLBACK")
 
     def close(self) -> None:
         """Let go of the file."""
@@ -303,6 +311,7 @@ def open_database(
     """
     with log_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
+        _is_there(path)
     return _opened(path, _address(path, "mode=rwc"), patience, migrations)
 
 
@@ -315,7 +324,7 @@ def open_database_to_read(
     can be written. On a read-only disk, a log of this version is read as it stands in the file.
     """
     with log_errors(path):
-        if not path.exists():
+        if not _is_there(path):
             return _opened(path, ":memory:", patience, migrations)
     try:
         return _opened(path, _address(path, "mode=rw"), patience, migrations)
@@ -324,6 +333,17 @@ def open_database_to_read(
         if journal.exists() and journal.stat().st_size:
             raise
         return _opened(path, _address(path, "mode=ro&immutable=1"), patience, migrations)
+
+
+def _is_there(path: Path) -> bool:
+    """Return whether there is a file; raise `LogError` if it is a folder, a pipe or a device."""
+    try:
+        check_input(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except InputError as error:
+        raise UnwritableLogError(f"The practice log {path} cannot be opened. {error}") from error
+    return True
 
 
 def _opened(

@@ -74,15 +74,16 @@ def read_toml(place: Path) -> TomlFile:
     """
     import tomllib  # only where there is a file
 
+    from throwcount.sounds.errors import InputError
+    from throwcount.sounds.files.whole_files import read_input  # likewise
+
     try:
-        with place.open("rb") as file:
-            content = file.read(LARGEST + 1)
-        if len(content) > LARGEST:
-            raise TomlFileError(f"It is larger than {LARGEST:,} bytes.")
-        text = content.decode("utf-8-sig").replace("\r\n", "\n")
+        text = read_input(place, LARGEST).decode("utf-8-sig").replace("\r\n", "\n")
         return TomlFile(tomllib.loads(text), text)
     except (FileNotFoundError, NotADirectoryError):
         raise
+    except InputError as error:
+        raise TomlFileError(str(error)) from error
     except OSError as error:
         raise TomlFileError(f"The system refused: {error.strerror or error}.") from error
     except UnicodeDecodeError as error:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.terminal.printing import shortened
+from throwcount.caller.terminal.text import WrongCommandError
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
@@ -18,6 +19,7 @@ from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thi
 from throwcount.engine.timing.run import Fading, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
+from throwcount.sounds.errors import UnknownVoiceError
 from throwcount.sounds.mixing.mixer import NO_MUSIC, TRUE_PEAK_CEILING, Mixer
 from throwcount.sounds.mixing.music_bed import Track
 from throwcount.sounds.mixing.score import Balance, mix
@@ -202,7 +204,12 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
     finish = unchanged
     if request.hall:
         from throwcount.sounds.voices.loud_room import for_loud_room as finish  # seldom asked for
-    calls = open_voice(request.voice, rate, cache, phrasebook=book, finish=finish)
+    try:
+        calls = open_voice(request.voice, rate, cache, phrasebook=book, finish=finish)
+    except UnknownVoiceError as error:
+        if "voice" in request.typed:
+            raise WrongCommandError(str(error)) from error
+        raise
     if cue_voice is None:
         return CueVoice(calls, calls)
     cues = open_voice(cue_voice, rate, cache, phrasebook=book, finish=finish)

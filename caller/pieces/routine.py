@@ -4,7 +4,7 @@ What is typed on the command line wins over what the file asks for.
 """
 
 from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
@@ -42,6 +42,8 @@ from throwcount.engine.routines.running_order import RunningOrder, running_order
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.timeline import Cue
+from throwcount.sounds.errors import InputError
+from throwcount.sounds.files.whole_files import check_input
 from throwcount.sounds.mixing.music_bed import USUAL_DUCK, Music, Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.music.decoding import decoded_music, frames_of
@@ -279,6 +281,10 @@ def routine_source(path: Path, request: Request) -> RoutineSource:
         end with, or music cannot be stretched so far.
     """
     file = read_routine(path)
+    if file.music is not None:
+        # It is read later, and a live take must not be put in its place before.
+        with suppress(OSError, InputError):
+            check_input(file.music.path)
     request = filled_from(request, file)
     with adding_up(file):
         laid = _laid_out(file, request)

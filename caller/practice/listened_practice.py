@@ -3,9 +3,8 @@
 The report is made from the recording, or from the thuds heard meanwhile where there is none.
 """
 
-import tempfile
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import replace
 from itertools import chain
 from pathlib import Path
@@ -15,17 +14,18 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.listening import LiveListener
 from throwcount.caller.reports.take import Expectation, HeardTake, listen
 from throwcount.caller.terminal.controls import CLEAN, keys_of
-from throwcount.caller.terminal.printing import tell
+from throwcount.caller.terminal.printing import device_error, tell
 from throwcount.caller.terminal.screen import can_read_keys
-from throwcount.caller.terminal.text import ASK_FIRST, OutsideError, near
+from throwcount.caller.terminal.text import ASK_FIRST, near
 from throwcount.engine.takes.report import listen_report
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.played_call import PlayedCall
 from throwcount.sounds.errors import DeviceError, TakeError
+from throwcount.sounds.files.whole_files import temporary_folder
 from throwcount.sounds.listening.microphone import Microphone
 from throwcount.sounds.listening.take import TakeDestination, open_take
 from throwcount.sounds.output.deck import Replay
-from throwcount.sounds.output.devices import inputs
+from throwcount.sounds.output.devices import listed
 from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.voices.voice import Voice
 
@@ -107,7 +107,7 @@ def opened_microphone(
 
     Raises
     ------
-    OutsideError
+    PlainError
         If there is no such microphone, or it cannot be opened so.
     FileError
         If the take cannot be written there.
@@ -115,14 +115,15 @@ def opened_microphone(
     try:
         return opener(device, take, call_rate)
     except DeviceError as error:
-        raise OutsideError(f"{error}{_others(device)} {WITHOUT_LISTENING}") from error
+        text = f"{error}{_others(device)} {WITHOUT_LISTENING}"
+        raise device_error(error, text, "microphone") from error
 
 
 def _others(device: str | None) -> str:
     """Return a sentence with the inputs there are, if a name was given."""
     names: list[str] = []
     with suppress(DeviceError):
-        names = list(dict.fromkeys(each.name for each in inputs()))
+        names = list(dict.fromkeys(each.name for each in listed("input")))
     if device is None or not names:
         return ""
     return f" The inputs here: {', '.join(names)}.{near(device, names)}"
@@ -145,8 +146,9 @@ class Listening:
         self._microphone: Microphone | None = None
         self._request = request
         self._force = force
-        self._folder = tempfile.TemporaryDirectory(prefix="throwcount-")
-        self._place = request.take or Path(self._folder.name) / "take.wav"
+        self._cleaning = ExitStack()
+        folder = self._cleaning.enter_context(temporary_folder())
+        self._place = request.take or folder / "take.wav"
 
     @property
     def recording(self) -> Path | None:
@@ -166,7 +168,8 @@ class Listening:
     def join(self, player: LivePlayer, voice: Voice) -> LiveListener:
         """Begin to listen; errors as those of `opened_microphone`."""
         request = self._request
-        destination = TakeDestination(self._place, overwrite=self._force)
+        temporary = request.take is None
+        destination = TakeDestination(self._place, overwrite=self._force, temporary=temporary)
         rate = None if request.headphones else player.rate
         microphone = self._microphone = opened_microphone(request.microphone, destination, rate)
         tell(ASK_FIRST)
@@ -184,4 +187,4 @@ class Listening:
 
     def __exit__(self, *_error: object) -> None:
         self.finish()
-        self._folder.cleanup()
+        self._cleaning.close()

@@ -25,7 +25,7 @@ def tell_gaps(player: LivePlayer) -> None:
     if player.gaps:
         tell(
             f"Gaps in what was heard: {player.gaps}. The computer was too busy for the device; a "
-            "longer --latency helps.",
+            "longer --latency helps, and `throwcount outputs --try` tells how long.",
             errors=True,
         )
 

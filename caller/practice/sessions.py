@@ -258,7 +258,7 @@ def _runs_summary(runs: Sequence[int], before: int | None) -> str:
 
 def routine_summary(controller: "RoutineController") -> Iterator[str]:
     """Yield sentences about how a routine went."""
-    yield f"{controller.throws} throws in {counted(controller.sets, 'part')}."
+    yield f"{counted(controller.throws, 'throw')} in {counted(controller.sets, 'part')}."
     yield from _marks_summary(controller.tally)
     if controller.progress:
         yield controller.progress

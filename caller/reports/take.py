@@ -25,6 +25,8 @@ from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call
 from throwcount.sounds.echo.played_call import PlayedCall
 from throwcount.sounds.echo.removal import without_call
+from throwcount.sounds.errors import InputError
+from throwcount.sounds.files.whole_files import read_input
 from throwcount.sounds.listening.take import Overload, Take
 from throwcount.sounds.listening.thuds import Thud, find_thuds
 from throwcount.sounds.samples import RATE, Mono
@@ -181,6 +183,9 @@ MOST_TOLD: Final = 3
 NO_OBJECT: Final = "Input should be an object, in braces"
 NO_BEATS: Final = "is no file of beats, such as `throwcount render --events` writes"
 
+LARGEST_EVENTS: Final = 64 * 1024 * 1024
+"""Bytes of a file of beats, at most: more than eight hours of quick throws."""
+
 LONGEST: Final = 1e6
 """Seconds: more than eleven days, and more than anybody records."""
 
@@ -222,7 +227,9 @@ def beats_in(path: Path) -> list[Beat]:
         If the file cannot be read, or is not one that `render --events` writes.
     """
     try:
-        events = _Events.model_validate(json.loads(path.read_bytes()))
+        events = _Events.model_validate(json.loads(read_input(path, LARGEST_EVENTS)))
+    except InputError as error:
+        raise WrongInputError(f"{path} cannot be read. {error}") from error
     except OSError as error:
         raise WrongInputError(f"{path} cannot be read: {error.strerror or error}.") from error
     except ValidationError as error:

@@ -23,6 +23,8 @@ from throwcount.caller.terminal.printing import counted
 from throwcount.engine.patterns.pattern import HANDS
 from throwcount.engine.routines.joining import Join, JoiningError, check_join
 from throwcount.engine.routines.ways import joined_by
+from throwcount.sounds.errors import InputError
+from throwcount.sounds.files.whole_files import read_input
 
 MOST_BEATS: Final = 200_000
 FEWEST_BEATS: Final = 2
@@ -150,9 +152,9 @@ def _in_order(times: Sequence[float]) -> tuple[float, ...]:
 def _listed_in(path: Path, named: str) -> list[float]:
     """Return the numbers in a text file with one a line."""
     try:
-        with path.open("rb") as file:
-            content = file.read(LARGEST_LIST + 1)
-        lines = content.decode("utf-8-sig").splitlines()
+        lines = read_input(path, LARGEST_LIST).decode("utf-8-sig").splitlines()
+    except InputError as error:
+        raise _BeatsError(f"{as_written(named)} cannot be read: it is {error.kind}.") from error
     except FileNotFoundError:
         raise _BeatsError(f"{as_written(named)} is no file beside the routine file.") from None
     except OSError as error:
@@ -160,8 +162,6 @@ def _listed_in(path: Path, named: str) -> list[float]:
         raise _BeatsError(sentence) from error
     except UnicodeDecodeError as error:
         raise _BeatsError(f"{as_written(named)} is not text in UTF-8.") from error
-    if len(content) > LARGEST_LIST:
-        raise _BeatsError(f"{as_written(named)} is larger than {LARGEST_LIST:,} bytes.")
     texts = {number: line.split(COMMENT)[0].strip() for number, line in enumerate(lines, 1)}
     wrong = [number for number, text in texts.items() if text and not NUMBER.fullmatch(text)]
     if wrong:

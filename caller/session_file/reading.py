@@ -9,7 +9,13 @@ from typing import Any, Final
 
 from throwcount.caller.options.arguments import NOT_COUNTED, own_word
 from throwcount.caller.options.request import Request
-from throwcount.caller.options.toml_file import KeyPath, TomlFile, TomlFileError, read_toml
+from throwcount.caller.options.toml_file import (
+    LARGEST,
+    KeyPath,
+    TomlFile,
+    TomlFileError,
+    read_toml,
+)
 from throwcount.caller.routine_file.model import (
     BLOCKS,
     PARTS,
@@ -35,6 +41,8 @@ from throwcount.caller.session_file.model import (
 )
 from throwcount.caller.session_file.rules import CheckedBlock, block_place, block_rules, top_rules
 from throwcount.engine.patterns.pattern import Pattern
+from throwcount.sounds.errors import InputError
+from throwcount.sounds.files.whole_files import read_input
 
 REST_AFTER: Final = 30.0
 """Seconds of rest after a block, where the file does not say."""
@@ -131,8 +139,8 @@ def is_session_file(path: Path) -> bool:
 
 def _looks_like_one(path: Path) -> bool:
     try:
-        return HEADER.search(path.read_text("utf-8", errors="replace")) is not None
-    except OSError:
+        return HEADER.search(read_input(path, LARGEST).decode("utf-8", "replace")) is not None
+    except (OSError, InputError):
         return False
 
 

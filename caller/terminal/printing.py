@@ -12,19 +12,24 @@ from time import monotonic
 from typing import TYPE_CHECKING, Any, Final, TypeAlias, TypeVar
 
 import click
+from click.core import ParameterSource
 
 from throwcount.caller.terminal.text import (
     OutsideError,
     PlainError,
+    WrongCommandError,
+    encodable,
     folded,
     printable,
     terminal_size,
+    visible,
 )
-from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.errors import DeviceError, UnknownDeviceError
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
     from rich.table import Table
+    from rich.text import Text
 
     from throwcount.engine.search.walks import Watch
 
@@ -39,11 +44,22 @@ LONGEST_LIST: Final = 12
 
 
 def console() -> "Console":
-    """Return a console for standard output that reads no markup in texts."""
-    from rich.console import Console  # slow, and sentences do without
+    """Return a console for standard output that makes texts `visible`, and reads no markup."""
+    from rich.console import Console, ConsoleOptions  # slow, and sentences do without
+    from rich.segment import Segment
+
+    class VisibleConsole(Console):
+        def render_str(self, text: str, **how: Any) -> "Text":  # noqa: ANN401 - as in rich
+            return super().render_str(visible(text), **how)  # tables give it the room it needs
+
+        def render(
+            self, renderable: "RenderableType", options: ConsoleOptions | None = None
+        ) -> Iterable[Segment]:
+            for text, style, control in super().render(renderable, options):
+                yield Segment(text if control else visible(text), style, control)
 
     width, height = terminal_size()
-    return Console(
+    return VisibleConsole(
         width=width,
         height=height,
         markup=False,
@@ -59,7 +75,7 @@ def show(*parts: "RenderableType") -> None:
     with screen.capture() as captured:
         for part in parts:
             screen.print(part)
-    lines = (line.rstrip() for line in printable(captured.get()).splitlines())
+    lines = (line.rstrip() for line in encodable(captured.get()).splitlines())
     click.echo("\n".join(lines), color=screen.color_system is not None)
 
 
@@ -156,7 +172,7 @@ def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
 
     screen = Console(stderr=True, markup=False)
     with bars.Progress(
-        bars.TextColumn("{task.description}"),
+        bars.TextColumn("{task.description}", markup=False),
         bars.BarColumn(),
         bars.TaskProgressColumn(),
         bars.TimeRemainingColumn(),
@@ -165,7 +181,7 @@ def progress(title: str, total: int | None) -> Iterator[Callable[[int], None]]:
         redirect_stdout=False,  # else what is piped would end up on the terminal
         disable=not screen.is_terminal,
     ) as bar:
-        task = bar.add_task(title, total=total)
+        task = bar.add_task(visible(title), total=total)
         yield lambda done: bar.advance(task, done)
 
 
@@ -194,7 +210,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
 
     # Standard output goes above the bar on a terminal, and is left alone where it is piped.
     bar = bars.Progress(
-        bars.TextColumn("{task.description}"),
+        bars.TextColumn("{task.description}", markup=False),
         bars.BarColumn(),
         bars.TextColumn("{task.percentage:>5.1f} %"),
         bars.TimeElapsedColumn(),
@@ -203,7 +219,7 @@ def search_bar(title: str, clock: Callable[[], float] = monotonic) -> "Iterator[
         redirect_stdout=sys.stdout.isatty(),
         redirect_stderr=False,
     )
-    task = bar.add_task(title, total=1.0)
+    task = bar.add_task(visible(title), total=1.0)
     due = clock() + BEFORE_BAR
 
     def watch(share: float) -> None:
@@ -234,7 +250,19 @@ def suggesting_render() -> Iterator[None]:
         yield
     except DeviceError as error:
         text = f"{error} `throwcount render` writes what would be heard to a file."
-        raise OutsideError(text) from error
+        raise device_error(error, text, "output", "tried") from error
+
+
+def device_error(error: DeviceError, text: str, *names: str) -> PlainError:
+    """Return the error to raise for one about a device, with another text.
+
+    A device that is not there is an error of the command line, if one of the options was typed.
+    """
+    ctx = click.get_current_context(silent=True)
+    unknown = isinstance(error, UnknownDeviceError)
+    sources = [] if ctx is None else [ctx.get_parameter_source(name) for name in names]
+    typed = ParameterSource.COMMANDLINE in sources
+    return WrongCommandError(text) if unknown and typed else OutsideError(text)
 
 
 ROOM_CAUTION: Final = (

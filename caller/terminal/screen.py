@@ -28,7 +28,7 @@ from throwcount.caller.terminal.glance import (
     title,
 )
 from throwcount.caller.terminal.printing import console, counted, length_text, shortened
-from throwcount.caller.terminal.text import can_print, printable, terminal_size
+from throwcount.caller.terminal.text import can_print, encodable, printable, terminal_size
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, at_once, has_throws
 
 
@@ -303,7 +303,7 @@ class FullScreen:
         with self._console.capture() as captured:
             for line in lines:
                 self._console.print(line, no_wrap=True, crop=True)
-        text = printable(captured.get()).removesuffix("\n")
+        text = encodable(captured.get()).removesuffix("\n")
         drawn = text.replace("\n", f"{REST_OF_LINE}\n")
         sys.stdout.write(f"{HOME}{drawn}{REST_OF_LINE}{REST_OF_SCREEN}")
         sys.stdout.flush()

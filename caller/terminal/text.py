@@ -15,11 +15,34 @@ import click
 USUAL_SIZE: Final = os.terminal_size((80, 24))
 
 
+CONTROLS: Final = {
+    code: f"\\x{code:02x}" for code in (*range(0x20), *range(0x7F, 0xA0)) if chr(code) not in "\t\n"
+}
+"""What a terminal obeys instead of showing it, from C0 and C1 (ISO 6429)."""
+
+ORDERS: Final = {
+    code: f"\\u{code:04x}" for code in (*range(0x202A, 0x202F), *range(0x2066, 0x206A))
+}
+"""What changes the order of the characters around it (Unicode Standard Annex 9, section 2)."""
+
+VISIBLE: Final = CONTROLS | ORDERS
+
+
+def visible(text: str) -> str:
+    """Return `text` as it is to be seen: with codes for what would drive the terminal."""
+    return text.translate(VISIBLE)
+
+
 def printable(text: str, *, errors: bool = False) -> str:
-    """Return `text` with question marks for what standard output cannot encode.
+    """Return `text` made `visible`, with question marks for what standard output cannot encode.
 
     `errors` tells whether it goes to standard error instead.
     """
+    return encodable(visible(text), errors=errors)
+
+
+def encodable(text: str, *, errors: bool = False) -> str:
+    """Return `text` with question marks for what cannot be encoded; as in `printable`."""
     stream = sys.stderr if errors else sys.stdout
     encoding = getattr(stream, "encoding", None) or "utf-8"
     return text.encode(encoding, "replace").decode(encoding)
@@ -80,6 +103,12 @@ class WrongInputError(PlainError):
     """The input was understood, and is wrong."""
 
     exit_code = 1
+
+
+class WrongCommandError(PlainError):
+    """The command line is wrong."""
+
+    exit_code = 2
 
 
 class OutsideError(PlainError):

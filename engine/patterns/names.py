@@ -135,9 +135,10 @@ def pattern_named(text: str) -> Pattern | None:
         name = NAMES[word]
         return parse(name.throws(int(number) if number else name.usual))
     meant = _meant(text) if len(text) <= LONGEST_NAME else ""
-    if meant:
+    if name_in(meant):  # which has no number as long as 5982
         pattern_named(meant)
-        raise MalformedError(f"There is no pattern called {text.strip()}. Did you mean {meant}?")
+        written = " ".join(text.split())
+        raise MalformedError(f"There is no pattern called {written}. Did you mean {meant}?")
     return None
 
 

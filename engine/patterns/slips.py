@@ -40,7 +40,7 @@ def suggestion(text: str) -> str:
     """Return a question on what `text` may mean, beginning with a space; empty if nothing fits."""
     if len(text) > LONGEST_MENDED:
         return ""
-    written = text.strip().lower().translate(CHARACTERS)
+    written = " ".join(text.split()).lower().translate(CHARACTERS)
     for mend in MENDS:
         found = [each for each in dict.fromkeys(mend(written)) if _is_likely(each, written)]
         if 0 < len(found) <= MOST_ASKED:

@@ -6,7 +6,6 @@ recording is opened.
 """
 
 import errno
-import stat
 from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
 from pathlib import Path
@@ -18,7 +17,8 @@ import soundfile
 import soxr
 
 from throwcount.sounds.child_process import native_chatter_discarded
-from throwcount.sounds.errors import SoundError, TakeError
+from throwcount.sounds.errors import InputError, SoundError, TakeError
+from throwcount.sounds.files.whole_files import open_input
 from throwcount.sounds.samples import RATE, Mono, Samples, at_rate
 
 if TYPE_CHECKING:
@@ -135,6 +135,8 @@ MISSING: Final = (
     f"be read once PyAV is installed: {INSTALL}."
 )
 
+DAMAGED: Final = "The take {path} cannot be read: it is damaged, or it is not a recording."
+
 GAP_SECONDS: Final = 0.05
 """A longer gap between two frames is filled with silence, so that what follows is not early. Less
 is within the rounding of some formats' clocks."""
@@ -206,11 +208,11 @@ class PhoneDecoder:
     def _open(self) -> "av.container.InputContainer":
         try:
             # An absolute path is never taken for a URL.
-            container: av.container.InputContainer = self._av.open(str(self.path.absolute()))
+            container: av.container.InputContainer = self._av.open(
+                str(self.path.absolute()), metadata_errors="replace"
+            )
         except self._av.FFmpegError as error:
-            raise TakeError(
-                f"The take {self.path} cannot be read: it is damaged, or it is not a recording."
-            ) from error
+            raise TakeError(DAMAGED.format(path=self.path)) from error
         return container
 
     def _stream(self, container: "av.container.InputContainer") -> "AudioStream":
@@ -218,7 +220,10 @@ class PhoneDecoder:
             raise TakeError(
                 f"The take {self.path} has no sound: it is a silent video, or not a recording."
             )
-        return container.streams.audio[0]
+        stream = container.streams.audio[0]
+        if stream.codec_context is None:  # PyAV knows no decoder for it
+            raise TakeError(DAMAGED.format(path=self.path))
+        return stream
 
 
 def _library(path: Path) -> Any:  # noqa: ANN401 - a module
@@ -304,16 +309,14 @@ def check_readable(path: Path, what: str = "take", kind: type[SoundError] = Take
     SoundError
         Of the kind given, if it cannot be read.
     """
+    reason = ""
     try:
-        about = path.stat()
-        mode = about.st_mode
-        if not stat.S_ISREG(mode):
-            found = "a folder" if stat.S_ISDIR(mode) else "a pipe or a device, not a file"
-            raise kind(f"The {what} {path} cannot be read: it is {found}.")
-        if not about.st_size:
-            raise kind(f"The {what} {path} cannot be read: the file is empty.")
-        with path.open("rb"):
-            pass
+        with open_input(path) as file:
+            if not file.read(1):
+                reason = "the file is empty."
+    except InputError as error:
+        reason = f"it is {error.kind}."
     except OSError as error:
         reason = REASONS.get(error.errno or 0, f"the system says: {error.strerror or error}.")
-        raise kind(f"The {what} {path} cannot be read: {reason}") from error
+    if reason:
+        raise kind(f"The {what} {path} cannot be read: {reason}")

@@ -18,7 +18,7 @@ import soxr
 from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
 from throwcount.sounds.echo.clocks import TakeClock
 from throwcount.sounds.echo.removal import DeckCall, LiveRemoval
-from throwcount.sounds.errors import DeviceError, FileError
+from throwcount.sounds.errors import DeviceError, FileError, UnknownDeviceError
 from throwcount.sounds.listening.microphone import (
     DeckHeard,
     HeardThuds,
@@ -197,7 +197,7 @@ class ListeningProcess:
             rate = round(device["default_samplerate"]) or USUAL_RATE
             capture = Capture(library, opening.device, device["max_input_channels"], rate)
         except DeviceError as error:
-            self._tell(Refused(str(error)))
+            self._tell(Refused(str(error), isinstance(error, UnknownDeviceError)))
             return
         threading.Thread(target=self._take_in, daemon=True).start()
         self._tell(Opened(rate))
@@ -272,14 +272,18 @@ class ListeningProcess:
             take.close()
         except FileError as error:
             self._tell(NotKept(str(error)))
-        else:
-            self._tell(Kept())
+            return
+        if not self._tell(Kept()):
+            take.forget()
 
-    def _tell(self, message: object) -> None:
-        """Send a message unless it is None."""
+    def _tell(self, message: object) -> bool:
+        """Send a message unless it is None; return whether the parent is still there."""
         if message is not None:
-            with suppress(OSError):  # The parent is gone, and this ends in a moment.
+            try:
                 write_message(self._reports, message)
+            except OSError:  # The parent is gone, and this ends in a moment.
+                return False
+        return True
 
 
 def main() -> NoReturn:

@@ -23,6 +23,7 @@ from throwcount.sounds.files.audio_files import (
     plain_coding_errors,
 )
 from throwcount.sounds.files.decoders import (
+    DAMAGED,
     HIGHEST_RATE,
     LOWEST_RATE,
     Decoder,
@@ -109,7 +110,7 @@ def open_take(path: Path) -> Iterator[Take]:
     """
     decoder = _decoder(path)
     if not decoder.rate:
-        raise TakeError(f"The take {path} cannot be read: it is damaged, or it is not a recording.")
+        raise TakeError(DAMAGED.format(path=path))
     if not LOWEST_RATE <= decoder.rate <= HIGHEST_RATE:
         raise TakeError(
             f"The take {path} has {decoder.rate} samples a second; catches are found in takes "
@@ -195,6 +196,8 @@ class TakeDestination:
     """Where it is to be; its ending gives the format."""
     overwrite: bool = False
     """Whether an existing file is replaced."""
+    temporary: bool = False
+    """Whether it is only for the process that asked for it, and is deleted if that has gone."""
 
 
 def check_take(destination: TakeDestination) -> None:
@@ -222,7 +225,7 @@ class TakeFile:
 
     def __init__(self, destination: TakeDestination, rate: int, wav_limit: int = WAV_LIMIT) -> None:
         form, coding = file_format(destination.path, 0)
-        self._path = destination.path
+        self._path, self._temporary = destination.path, destination.temporary
         self._exact = coding == "PCM_16"
         self._room = (wav_limit - HEADER_BYTES) // BYTES_A_FRAME if form == "WAV" else None
         with ExitStack() as stack:
@@ -253,3 +256,8 @@ class TakeFile:
     def close(self) -> None:
         """Finish the file and give it its name."""
         self._stack.close()
+
+    def forget(self) -> None:
+        """Delete a finished file that is of no use any more, if it is only a temporary one."""
+        if self._temporary:
+            self._path.unlink(missing_ok=True)

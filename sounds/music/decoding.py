@@ -8,10 +8,8 @@ Integrated loudness is the mean K-weighted power of blocks of 400 ms, one every 
 above -70 LKFS, and then of those no more than 10 LU below the mean of these.
 """
 
-import os
-import tempfile
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack, contextmanager, nullcontext, suppress
+from contextlib import ExitStack, contextmanager, nullcontext
 from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
@@ -30,7 +28,7 @@ from throwcount.sounds.files.decoders import (
     LOWEST_RATE,
     check_readable,
 )
-from throwcount.sounds.files.whole_files import plain_system_errors
+from throwcount.sounds.files.whole_files import plain_system_errors, temporary_file
 from throwcount.sounds.measures import OVERSAMPLING, k_response, level_of
 from throwcount.sounds.mixing.music_bed import SAMPLE, Music
 from throwcount.sounds.music.stretching import stretched
@@ -154,8 +152,6 @@ a chunk may be garbled. Seeking also keeps the time right where an OGG file is d
 MISSING_SECONDS: Final = 0.5
 """Music that is no more than this shorter than its header says counts as whole."""
 
-PREFIX: Final = "throwcount-music-"
-
 
 @contextmanager
 def decoded_music(
@@ -197,8 +193,8 @@ def decoded_music(
                 f"The music {path} has {source.channels} channels; it can have one or two. Mix it "
                 f"down to stereo first."
             )
-        place = _new_file(folder)
-        cleaning.callback(_remove, place)
+        with plain_system_errors(folder or Path("temporary files")):
+            place = cleaning.enter_context(temporary_file(folder))
         sound = at_rate(_stereo(source), source.samplerate, rate, CHANNELS, "VHQ")
         if share != 1.0:
             sound = stretched(sound, rate, share)
@@ -291,17 +287,3 @@ def _open(path: Path) -> soundfile.SoundFile:
         source.close()
         raise MusicError(f"The music {path} says it has {rate} samples a second: it is damaged.")
     return source
-
-
-def _new_file(folder: Path | None) -> Path:
-    place = Path(tempfile.gettempdir() if folder is None else folder)
-    with plain_system_errors(place):
-        place.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(".f32", PREFIX, place)
-    os.close(handle)
-    return Path(name)
-
-
-def _remove(place: Path) -> None:
-    with suppress(OSError):  # On Windows it stays while another process has it open.
-        place.unlink()

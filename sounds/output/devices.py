@@ -4,22 +4,25 @@ The library, sounddevice, is loaded where it is first needed.
 """
 
 import importlib
+import pickle
 import queue
 import subprocess
 import threading
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from io import BytesIO
 from typing import Any, Final, Literal, TypeAlias
 
 from throwcount.sounds.child_process import (
     Child,
+    child_command,
     native_chatter_discarded,
     read_message,
     started_child,
     write_message,
 )
-from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.errors import DeviceError, UnknownDeviceError
 from throwcount.sounds.output.messages import Opened, Refused
 
 SoundLibrary: TypeAlias = Any
@@ -88,6 +91,35 @@ def inputs(library: SoundLibrary | None = None) -> list[Device]:
     return _devices("input", library)
 
 
+BROKEN: Final = (
+    "The sound system of this computer cannot be asked for its devices: it brought down the "
+    "process that asked. Its configuration may be damaged."
+)
+LISTING: Final = child_command("throwcount.sounds.output.listing_child")
+
+
+def listed(kind: Kind, command: Sequence[str] = LISTING) -> list[Device]:
+    """Return every device of a kind, asked for in a process of its own, which `command` starts.
+
+    Raises
+    ------
+    DeviceError
+        If PortAudio is not there, or the sound system is broken.
+    """
+    try:
+        with started_child(command) as process:
+            told, _ = process.communicate(pickle.dumps(kind), OPENING_SECONDS)
+            answer = read_message(BytesIO(told))
+    except subprocess.TimeoutExpired as error:
+        raise DeviceError("The sound system does not tell which devices there are.") from error
+    except (EOFError, OSError) as error:
+        raise DeviceError(BROKEN) from error
+    if isinstance(answer, Refused):
+        raise DeviceError(answer.reason)
+    assert isinstance(answer, list)  # noqa: S101 - nothing else is sent
+    return answer
+
+
 def _devices(kind: Kind, library: SoundLibrary | None) -> list[Device]:
     library = library or sound_library()
     channels = f"max_{kind}_channels"
@@ -136,7 +168,7 @@ def _found(library: SoundLibrary, device: str | None, kind: Kind) -> dict[str, A
     except library.PortAudioError as error:
         raise DeviceError(NOTHING[kind]) from error
     except ValueError as error:
-        raise DeviceError(
+        raise UnknownDeviceError(
             f"No {kind}, or more than one, has {device!r} in its name; write the name in full."
         ) from error
     return found
@@ -239,7 +271,9 @@ class DeviceProcess:
             return self._answer.rate
         self.finish(0.0)
         no_answer = f"{device} could not be opened: it does not answer."
-        raise DeviceError(no_answer if self._answer is None else self._answer.reason)
+        if self._answer is None:
+            raise DeviceError(no_answer)
+        raise (UnknownDeviceError if self._answer.unknown else DeviceError)(self._answer.reason)
 
     def _write(self) -> None:
         stream = self._process.stdin

@@ -26,6 +26,8 @@ class Opening:
     """Sample rate in Hz; what the device likes best if None."""
     latency: float
     """Seconds of sound kept ready."""
+    bare: bool = False
+    """Whether to play nothing but silence, and obey nothing but the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +44,8 @@ class Refused:
 
     reason: str
     """A sentence that says why."""
+    unknown: bool = False
+    """Whether there is no device of that name."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ class LivePlayer:
     `device`, `rate` and `latency` are as in `Opening`; a latency of 0.03 to 0.2 s is usual, and
     more is safer on a busy machine. `clock` counts seconds and never runs backwards, the same in
     all processes. `started` is the process that plays, if it was started and sent the same
-    `Opening` already.
+    `Opening` already. `bare` is as there.
 
     Attributes
     ----------
@@ -143,7 +143,7 @@ class LivePlayer:
         If there is nothing to play on, or it cannot be opened so.
     """
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - a device, how it is opened, and two for special cases
         self,
         device: str | None = None,
         rate: int | None = None,
@@ -151,7 +151,9 @@ class LivePlayer:
         *,
         clock: Callable[[], float] = time.monotonic,
         started: Child | None = None,
+        bare: bool = False,
     ) -> None:
+        self._bare = bare
         self._device = device
         self._latency = latency
         self._clock = clock
@@ -339,7 +341,7 @@ class LivePlayer:
     def _opened(
         self, device: str | None, rate: int | None, started: Child | None = None
     ) -> SoundProcess:
-        return SoundProcess(Opening(device, rate, self._latency), self._clock, started)
+        return SoundProcess(Opening(device, rate, self._latency, self._bare), self._clock, started)
 
     def _reopened(self) -> SoundProcess:
         try:

@@ -28,11 +28,12 @@ from contextlib import suppress
 from typing import IO, TYPE_CHECKING, Any, Final, NoReturn
 
 from throwcount.sounds.child_process import read_message, run_between_pipes, write_message
-from throwcount.sounds.errors import DeviceError
+from throwcount.sounds.errors import DeviceError, UnknownDeviceError
 from throwcount.sounds.output.devices import SoundLibrary, close_stream, find_output, sound_library
 from throwcount.sounds.output.messages import Opened, Opening, PlayerState, Refused
 
 if TYPE_CHECKING:
+    from throwcount.sounds.output.commands import Command
     from throwcount.sounds.output.deck import Deck
     from throwcount.sounds.samples import Samples
 
@@ -109,8 +110,8 @@ class Playout:
         self._watch = GapWatch(rate)
         self._asked = clock()
         self._silent = 0
-        self._deck: Deck | None = None
-        self._coming: Deck | None = None
+        self._deck: Deck | IdleDeck | None = None
+        self._coming: Deck | IdleDeck | None = None
         self._anchor: tuple[int, float] | None = None
         self._fault = ""
         self._still = 0
@@ -122,7 +123,7 @@ class Playout:
         """Frames handed out, silence included."""
         return self._silent if self._deck is None else self._deck.position
 
-    def play(self, deck: "Deck") -> None:
+    def play(self, deck: "Deck | IdleDeck") -> None:
         """Play `deck` from the next request on; its clock has counted the silence before."""
         self._coming = deck
 
@@ -196,6 +197,34 @@ class Playout:
         close_stream(self._stream)
 
 
+MOST_ASKED: Final = 1 << 16
+"""Frames of a request, at most."""
+
+
+class IdleDeck:
+    """A deck that has nothing to do: what is left of a player without the program's own work."""
+
+    def __init__(self) -> None:
+        from numpy import float32, zeros  # noqa: PLC0415 - the device is opened first
+
+        self.position = 0
+        self.over = False
+        self.begun = None
+        self._frames: Samples = zeros((MOST_ASKED, MOST_CHANNELS), float32)
+
+    def read(self, count: int) -> "Samples":
+        """Return the next frames."""
+        self.position += count
+        return self._frames[:count]
+
+    def obey(self, _command: "Command") -> None:
+        """End, whatever is commanded."""
+        self.over = True
+
+    def look_ahead(self, _seconds: float) -> None:
+        """Do nothing."""
+
+
 PULSE_SECONDS: Final = 0.1
 LOOK_AHEAD: Final = 2.0
 """Seconds of sound that are worked out beforehand."""
@@ -237,10 +266,10 @@ class PlayingProcess:
             channels = min(MOST_CHANNELS, output["max_output_channels"])
             playout.start(library, opening.device, channels, rate, opening.latency)
         except DeviceError as error:
-            write_message(self._reports, Refused(str(error)))
+            write_message(self._reports, Refused(str(error), isinstance(error, UnknownDeviceError)))
             return
         write_message(self._reports, Opened(rate))
-        deck = _loaded_deck(rate, opening.latency)
+        deck = IdleDeck() if opening.bare else _loaded_deck(rate, opening.latency)
         playout.play(deck)
         for work in (self._obey, self._look_ahead):
             threading.Thread(target=work, args=(deck,), daemon=True).start()
@@ -256,7 +285,7 @@ class PlayingProcess:
             if pulse.over or pulse.fault or self._over.wait(PULSE_SECONDS):
                 return
 
-    def _obey(self, deck: "Deck") -> None:
+    def _obey(self, deck: "Deck | IdleDeck") -> None:
         """Obey until the commands come to an end; then fade out, and end."""
         from throwcount.sounds.output.commands import Command, End  # noqa: PLC0415 - the device is opened first
 
@@ -270,12 +299,12 @@ class PlayingProcess:
                     self._fail(deck, UNMADE.format(error))
         deck.obey(End())
 
-    def _fail(self, deck: "Deck", fault: str) -> None:
+    def _fail(self, deck: "Deck | IdleDeck", fault: str) -> None:
         with suppress(OSError):
             write_message(self._reports, PlayerState(time.monotonic(), deck.position, fault=fault))
         self._over.set()
 
-    def _look_ahead(self, deck: "Deck") -> None:
+    def _look_ahead(self, deck: "Deck | IdleDeck") -> None:
         while not self._over.wait(PULSE_SECONDS):
             deck.look_ahead(LOOK_AHEAD)
 

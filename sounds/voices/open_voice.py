@@ -7,7 +7,7 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Final, Literal
 
-from throwcount.sounds.errors import UnknownWordError, VoiceError
+from throwcount.sounds.errors import UnknownVoiceError, UnknownWordError, VoiceError
 from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.languages import ENGLISH, PLAIN_ENGLISH, Phrasebook, without_region
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
@@ -150,8 +150,8 @@ def open_voice(  # noqa: PLR0913 - who speaks, at which rate, and four ways to d
     Raises
     ------
     VoiceError
-        If there is no such voice, several match, the system has none although one is asked for, or
-        a folder holds no words.
+        If there is no such voice, or several match (both `UnknownVoiceError`), the system has none
+        although one is asked for, or a folder holds no words.
     """
     row = _Opener(rate, cache_folder, speak, phrasebook, finish).row(name)
     return FallbackVoice((row.first,), ToneVoice(rate), row.remarks, row.stand_ins)
@@ -165,7 +165,7 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
 
     Raises
     ------
-    VoiceError
+    UnknownVoiceError
         If no voice matches, or several do.
     """
     wanted = name.casefold()
@@ -183,8 +183,8 @@ def find_voice(name: str, voices: Sequence[SystemVoiceInfo]) -> SystemVoiceInfo:
             return found[0]
         if found:
             several = _listed(f"{voice.name} ({voice.id})" for voice in found)
-            raise VoiceError(f"{len(found)} voices go by {name!r}: {several}.")
-    raise VoiceError(f"There is no voice or folder {name!r}. {_near(name, voices)}")
+            raise UnknownVoiceError(f"{len(found)} voices go by {name!r}: {several}.")
+    raise UnknownVoiceError(f"There is no voice or folder {name!r}. {_near(name, voices)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,7 +288,7 @@ def _engine_for(name: str, speak: Speak) -> SpeechEngine:
     except VoiceError as error:
         if name == SYSTEM:
             raise
-        raise VoiceError(f"There is no voice or folder {name!r}. {error}") from error
+        raise UnknownVoiceError(f"There is no voice or folder {name!r}. {error}") from error
 
 
 def _near(name: str, voices: Sequence[SystemVoiceInfo]) -> str:

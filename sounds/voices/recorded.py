@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ import soundfile
 
 from throwcount.engine.numbers import spoken
 from throwcount.sounds.errors import UnknownWordError, VoiceError
+from throwcount.sounds.files.whole_files import check_input
 from throwcount.sounds.measures import limited, measured, trimmed, with_soft_edges
 from throwcount.sounds.samples import Clip, Samples
 from throwcount.sounds.voices.voice import Finish, unchanged
@@ -250,6 +252,8 @@ def _known() -> dict[str, tuple[float, int]]:
 def _read(file: Traversable) -> tuple[Samples, int]:
     """Return a recording as float32 of shape (frames, 1), and its rate."""
     try:
+        if isinstance(file, Path):
+            check_input(file)
         with file.open("rb") as stream, soundfile.SoundFile(stream) as sound:
             if sound.frames > LONGEST_SECONDS * sound.samplerate:
                 seconds = sound.frames / sound.samplerate

@@ -10,7 +10,6 @@ and a clip that cannot be written is kept in memory.
 
 import hashlib
 import json
-import tempfile
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, field
 from io import BytesIO
@@ -21,7 +20,7 @@ import numpy as np
 import soundfile as sf
 
 from throwcount.sounds.errors import FileError, VoiceError
-from throwcount.sounds.files.whole_files import whole_file
+from throwcount.sounds.files.whole_files import temporary_folder, whole_file
 from throwcount.sounds.measures import levelled, perceptual_centre, trimmed
 from throwcount.sounds.samples import Clip
 from throwcount.sounds.voices.speech_child import Speak, SpeechRequest, Utterance
@@ -71,10 +70,8 @@ def speak_to_clips(tasks: Sequence[Task], voice: str | None, speak: Speak) -> Sp
 def _attempt(tasks: Sequence[Task], voice: str | None, speak: Speak, spoken: Spoken) -> None:
     """Add to `spoken` the outcome of `tasks` in one process, however it ends."""
     try:
-        with tempfile.TemporaryDirectory(
-            prefix="throwcount-", ignore_cleanup_errors=True
-        ) as folder:
-            paths = {task: Path(folder) / f"{number}.wav" for number, task in enumerate(tasks)}
+        with temporary_folder() as folder:
+            paths = {task: folder / f"{number}.wav" for number, task in enumerate(tasks)}
             problem = _ask(paths, voice, speak)
             for task, path in paths.items():
                 _take(task, path, problem, spoken)
@@ -144,9 +141,6 @@ KEPT_SHARE: Final = 0.75
 """Share of `LARGEST` that is kept when the oldest files make room for new ones."""
 
 SUFFIX: Final = ".clip"
-LEFT_OVER: Final = ".*.part"
-"""Unfinished files of `whole_file` in a process that was killed."""
-
 DIGEST_BYTES: Final = 32
 
 
@@ -225,8 +219,7 @@ def _unpacked(packed: bytes) -> Clip | None:
 
 def _prune(folder: Path, largest: int) -> None:
     """Delete the oldest files of a folder that holds more than `largest` bytes."""
-    ours = (*folder.glob(f"*{SUFFIX}"), *folder.glob(LEFT_OVER))
-    found = [(path.stat(), path) for path in ours]
+    found = [(path.stat(), path) for path in folder.glob(f"*{SUFFIX}")]
     excess = sum(status.st_size for status, _ in found)
     if excess <= largest:
         return

@@ -299,7 +299,7 @@ WRITTEN = st.lists(
 
 
 @pytest.mark.parametrize("flags", [[], ["--json"]], ids=["page", "json"])
-@settings(max_examples=1000)
+@settings(max_examples=300)
 @given(text=st.one_of(st.text(), LIKELY, WRITTEN))
 def test_any_text_ends_in_status_0_1_or_2(flags: list[str], text: str) -> None:
     result = CliRunner().invoke(throwcount, ["check", *flags, text])

@@ -14,8 +14,6 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import Result
-from hypothesis import given, settings
-from hypothesis import strategies as st
 from takes import CallSound, Room, synthesise
 from waiting import LIMIT, wait_until
 
@@ -221,50 +219,6 @@ def test_a_call_that_is_none_is_told(
     result = run("listen", stage.take, "--call", tmp_path / "call.wav")
     assert result.exit_code == 3
     assert told in result.stderr
-
-
-@st.composite
-def damaged(draw: st.DrawFn, whole: dict[str, bytes]) -> tuple[str, bytes]:
-    """Draw a file's ending and its bytes: any at all, or a recording cut short and written over."""
-    ending = draw(st.sampled_from([*whole, ".m4a"]))
-    if ending not in whole or draw(st.booleans()):
-        start = draw(
-            st.sampled_from([b"", b"RIFF", b"fLaC", b"OggS", b"ID3", b"\0\0\0\x18ftypM4A "])
-        )
-        return ending, start + draw(st.binary(max_size=200))
-    data = bytearray(whole[ending][: draw(st.integers(1, len(whole[ending])))])
-    for _ in range(draw(st.integers(0, 8))):
-        data[draw(st.integers(0, min(len(data), 400) - 1))] = draw(st.integers(0, 255))
-    return ending, bytes(data)
-
-
-@pytest.fixture(scope="module")
-def recordings(tmp_path_factory: pytest.TempPathFactory) -> dict[str, bytes]:
-    folder = tmp_path_factory.mktemp("recordings")
-    for ending in (".wav", ".flac", ".ogg", ".mp3"):
-        soundfile.write(folder / f"take{ending}", noise(0.4), RATE)
-    return {path.suffix: path.read_bytes() for path in folder.iterdir()}
-
-
-@settings(
-    max_examples=60,
-    derandomize=True,
-)
-@given(data=st.data())
-def test_no_bytes_are_a_fault(
-    run: Run, tmp_path: Path, recordings: dict[str, bytes], data: st.DataObject
-) -> None:
-    ending, content = data.draw(damaged(recordings))
-    path = tmp_path / f"take{ending}"
-    path.write_bytes(content)
-    result = run("listen", path, "--json")
-    assert result.exit_code in {0, 3}, result.stderr
-    assert isinstance(result.exception, SystemExit | None)
-    if result.exit_code == 0:
-        assert json.loads(result.stdout)["take"] == str(path)
-    else:
-        assert str(path) in result.stderr
-        assert "fault in throwcount" not in result.stderr
 
 
 LISTENING = """

@@ -278,7 +278,7 @@ def test_wrong_routines_end_with_1_and_every_fault(
     [
         (["none.toml"], 1, "There is no such file; `throwcount plan --new FILE` writes a"),
         (["531"], 1, "There is no such file"),
-        (["."], 1, "Is a directory"),
+        (["."], 1, "It is a folder, not a file"),
         ([], 2, "Missing argument 'FILE'"),
         (["walk.toml", "--tempo", "100"], 2, "No such option"),
         (["walk.toml", "--from", "the wall"], 2, "Did you mean 'the well'?"),
@@ -288,7 +288,7 @@ def test_wrong_routines_end_with_1_and_every_fault(
         (["walk.toml", "--from", "3", "--until", "1"], 2, "so nothing would be thrown."),
         (["walk.toml", "--ceiling", "nan"], 2, "--ceiling"),
         (["walk.toml", "--picture", "walk.pdf"], 2, "has to end in .svg or .png."),
-        (["walk.toml", "--voice", "no-such-voice"], 3, "no-such-voice"),
+        (["walk.toml", "--voice", "no-such-voice"], 2, "no-such-voice"),
     ],
 )
 @pytest.mark.usefixtures("in_its_folder")

@@ -224,7 +224,7 @@ def test_a_loud_room_has_a_sound_of_its_own(pattern: str, tmp_path: Path) -> Non
         (["531", "--cycles", "3", "--beats", "9"], 2, "length"),
         (["531", "--say", "nonsense"], 2, "--say"),
         (["531", "--word", "hold"], 2, "2=hold"),
-        (["531", "--voice", "no such voice"], 3, "no such voice"),
+        (["531", "--voice", "no such voice"], 2, "no such voice"),
         (["531", "--output", "mine.wav"], 2, "-o mine.wav"),
         (["531", "--output", "Headphones"], 2, "--output Headphones"),
         (["531", "--output", "Headphones"], 2, "`throwcount play --output`"),

@@ -252,6 +252,30 @@ def test_a_mark_that_nobody_gave_is_told(path: Path) -> None:
     assert "is damaged" in read_whole(path)
 
 
+@pytest.mark.parametrize(
+    "values",
+    [
+        "sets SET seconds = -5",
+        "sets SET pattern = x'fffe'",
+        "sets SET started = 'yesterday'",
+        "sessions SET props = x'00ff'",
+        "sessions SET ended = 'never'",
+        "takes SET asynchrony_sd = 'wide'",
+        "takes SET tempo = -1",
+        "takes SET sureness = 'quite'",
+        "takes SET kept = 'once'",
+    ],
+)
+def test_a_damaged_value_is_told_or_of_no_importance(run: Run, path: Path, values: str) -> None:
+    altered(practised(path), f"UPDATE {values}")
+    for form in ([], ["--json"], ["--csv"]):
+        result = run("log", "--log", path, *form)
+        assert result.exit_code in {0, 3}, result.output
+        assert "a fault in throwcount" not in result.output
+        if result.exit_code:
+            assert "is damaged. Move it away" in result.output
+
+
 def test_a_cycle_without_beats_does_no_harm(path: Path, run: Run) -> None:
     altered(practised(path), "UPDATE sets SET cycle_beats = 0")
     assert run("log", "--csv", "--log", str(path)).exit_code == 0

@@ -194,7 +194,7 @@ def test_files_that_are_not_toml(text: str | bytes, fragment: str, tmp_path: Pat
 
 
 def test_a_folder_in_the_place_of_the_file(tmp_path: Path) -> None:
-    with pytest.raises(SettingsError, match="Is a directory"):
+    with pytest.raises(SettingsError, match="It is a folder, not a file"):
         read_settings(tmp_path, may_be_absent=True)
 
 

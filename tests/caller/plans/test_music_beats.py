@@ -158,7 +158,7 @@ def test_silence_has_no_beats(tmp_path: Path) -> None:
 
 def test_tapping_needs_something_to_play_on(clicks: Path) -> None:
     told = plan(clicks, "--tap", "--output", "no such device")
-    assert told.exit_code == 3
+    assert told.exit_code in {2, 3}  # 3 on a machine without PortAudio
     assert "Traceback" not in told.output
 
 

@@ -179,8 +179,24 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     assert "ask them first" in output
     assert "kept.flac, 0:0" in output
     assert take.stat().st_size > 0
-    (left,) = tmp_path.glob(".throwcount-*.part")
+    left = tmp_path / "former-unfinished.wav"
     assert f"{left}." in "".join(told.split())
     with open_take(left) as opened:
         assert sum(len(block) for block in opened.blocks(RATE)) > RATE
-    assert list(tmp_path.glob("throwcount-*")) == []
+    assert list(tmp_path.glob(".throwcount-*")) == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="looks for processes as Linux has")
+@pytest.mark.parametrize("ending", [signal.SIGKILL, signal.SIGTERM])
+def test_a_practice_that_is_killed_leaves_no_recording(
+    started: Callable[..., "subprocess.Popen[str]"], tmp_path: Path, ending: signal.Signals
+) -> None:
+    """What is recorded for the report alone is deleted at the end, however that comes."""
+    process = started(*QUICK, "--ready", "60")
+    child = listening_child(process.pid)
+    recording = ".throwcount-*.part/*.*"
+    wait_until(lambda: list(tmp_path.glob(recording)), lambda: "nothing was recorded")
+    process.send_signal(ending)
+    process.communicate(timeout=LIMIT)
+    wait_until(lambda: not Path(f"/proc/{child}").exists())
+    assert list(tmp_path.glob(recording)) == []

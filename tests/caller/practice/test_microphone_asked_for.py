@@ -28,7 +28,7 @@ def test_what_there_is_instead_is_told(
     monkeypatch: pytest.MonkeyPatch, device: str | None, names: tuple[str, ...], told: str
 ) -> None:
     there = [Device(name, "host", 1, 48_000, is_default=False) for name in names]
-    monkeypatch.setattr(microphone, "inputs", lambda: there)
+    monkeypatch.setattr(microphone, "listed", lambda _kind: there)
     with pytest.raises(OutsideError) as failure:
         microphone.opened_microphone(device, None, None, refused)
     assert told in failure.value.message

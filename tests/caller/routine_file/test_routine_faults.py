@@ -293,7 +293,7 @@ def part(text: str) -> str:
             f'{MUSIC}beats = "none.txt"\n{PART}',
             'beats "none.txt" is no file beside the routine file.',
         ),
-        (f'{MUSIC}beats = "."\n{PART}', 'beats "." cannot be read: Is a directory.'),
+        (f'{MUSIC}beats = "."\n{PART}', 'beats "." cannot be read: it is a folder, not a file.'),
         (
             f'{STEADY}throws = "2/1"\n{PART}',
             '[music]: throws cannot be "2/1": it is two whole numbers',
@@ -470,7 +470,7 @@ def test_a_file_that_is_not_there_and_a_folder(tmp_path: Path) -> None:
     for path in (tmp_path / "none.toml", written(tmp_path, PART) / "none.toml"):
         with pytest.raises(RoutineFileError, match="There is no such file; `throwcount plan --new"):
             read_routine(path)
-    with pytest.raises(RoutineFileError, match="Is a directory") as raised:
+    with pytest.raises(RoutineFileError, match="It is a folder, not a file") as raised:
         read_routine(tmp_path)
     assert raised.value.exit_code == 1
     assert str(tmp_path) in raised.value.message

@@ -14,7 +14,15 @@ import pytest
 from rich.text import Text
 from waiting import LIMIT
 
-from throwcount.caller.terminal.printing import counted, listed, search_bar, shortened, show, tell
+from throwcount.caller.terminal.printing import (
+    counted,
+    listed,
+    search_bar,
+    shortened,
+    show,
+    table,
+    tell,
+)
 from throwcount.caller.terminal.text import USUAL_SIZE, terminal_size
 
 ESCAPE = "\x1b["
@@ -187,3 +195,13 @@ def test_what_is_piped_is_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
         sys.stdout.write("531\n")
     assert output.getvalue() == "531\n"
     assert "531" not in errors.getvalue()
+
+
+def test_names_in_pages_are_shown_and_not_obeyed(capsys: pytest.CaptureFixture[str]) -> None:
+    hostile = "\x1b[31mred\u202e [bold]"
+    listing = table("name", "beats")
+    listing.add_row(hostile, "3")
+    show(hostile, Text(hostile), listing)
+    told = capsys.readouterr().out
+    assert told.count("\\x1b[31mred\\u202e [bold]") == 3
+    assert "\x1b" not in told

@@ -15,8 +15,15 @@ import pytest
 from click.testing import CliRunner
 from waiting import LIMIT
 
-from throwcount.caller.main import plain_errors
-from throwcount.caller.terminal.text import TRACEBACK_VARIABLE, OutsideError, WrongInputError, near
+from throwcount.caller.main import plain_errors, throwcount
+from throwcount.caller.terminal.text import (
+    TRACEBACK_VARIABLE,
+    OutsideError,
+    WrongInputError,
+    near,
+    printable,
+    visible,
+)
 from throwcount.engine.errors import EngineError, MalformedError, TempoError
 from throwcount.sounds.errors import DeviceError, SoundError
 
@@ -133,3 +140,26 @@ def test_an_interrupt_ends_with_130_and_without_a_word() -> None:
 )
 def test_a_near_miss(text: str, known: tuple[str, ...], told: str) -> None:
     assert near(text, known) == told
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("531\n\tas usual, é ש ع 🤹", "531\n\tas usual, é ש ع 🤹"),
+        ("\x1b[31mred\x1b]0;title\x07", "\\x1b[31mred\\x1b]0;title\\x07"),
+        ("over\rwritten\b\x7f\x00", "over\\x0dwritten\\x08\\x7f\\x00"),
+        ("\x9b31m", "\\x9b31m"),
+        ("gpj\u202e.toml\u2066x\u2069", "gpj\\u202e.toml\\u2066x\\u2069"),
+    ],
+)
+def test_what_a_terminal_would_obey_is_made_visible(text: str, shown: str) -> None:
+    assert printable(text) == visible(text) == shown
+
+
+@pytest.mark.parametrize("arguments", [["--\x1b[2J"], ["\x1b[2J"], ["check", "3", "--\x9bm"]])
+def test_a_wrong_command_line_is_told_without_what_a_terminal_would_obey(
+    arguments: list[str],
+) -> None:
+    result = CliRunner().invoke(throwcount, arguments)
+    assert result.exit_code == 2
+    assert not {"\x1b", "\x9b"} & set(result.output)

@@ -82,7 +82,7 @@ def test_a_name_without_a_pattern(text: str, fragments: list[str]) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["reverse cascade", "5 3 cascade", "mills mess", "5 casc", "boxes 4"]
+    "text", ["reverse cascade", "5 3 cascade", "mills mess", "5 casc", "boxes 4", "5982bx)*"]
 )
 def test_what_is_far_from_a_name_is_not_taken_for_one(text: str) -> None:
     assert pattern_named(text) is None

@@ -1,13 +1,11 @@
-"""What holds for any text and for any pattern that can be thrown."""
+"""What holds for any pattern that can be thrown."""
 
 from collections import Counter
 from dataclasses import replace
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
-from throwcount.engine.errors import MalformedError
-from throwcount.engine.patterns.notation import mark, parse
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Pattern
 from throwcount.engine.patterns.rules import check, read
 from throwcount.engine.patterns.states import (
@@ -20,9 +18,6 @@ from throwcount.engine.patterns.states import (
     swaps_hands,
     true_period,
 )
-
-NOTATION_AND_NEIGHBOURS = "0123459abxXz()[],*  \t\n-.½５٣é\x00\x1b\u0301\u200d\ud800"
-any_text = st.text(max_size=60) | st.text(alphabet=NOTATION_AND_NEIGHBOURS, max_size=30)
 
 
 @st.composite
@@ -51,29 +46,6 @@ def patterns(draw: st.DrawFn) -> Pattern:
     return read(
         "".join(f"({left},{right})" for left, right in zip(hands[::2], hands[1::2], strict=True))
     )
-
-
-def parsed_or_refused(text: str) -> Pattern | MalformedError:
-    try:
-        return parse(text)
-    except MalformedError as error:
-        return error
-
-
-@settings(max_examples=3000)
-@given(any_text)
-def test_any_text_is_a_pattern_or_malformed(text: str) -> None:
-    parsed = parsed_or_refused(text)
-    if isinstance(parsed, Pattern):
-        assert parse(parsed.text) == parsed
-        return
-    assert parsed.at == tuple(sorted(set(parsed.at)))
-    assert all(0 <= at < len(text) for at in parsed.at)
-    assert bool(parsed.at) == bool(text)
-    assert parsed.message.isprintable()
-    lines = mark(text, parsed.at).split("\n")
-    assert all(line.isprintable() for line in lines)
-    assert len(lines) == (2 if text else 1)
 
 
 @given(patterns())

@@ -18,6 +18,7 @@ A_STAR_TOO = "Did you mean (4,2x)? To be thrown it takes a star too: (4,2x)*."
     [
         ("4,2x", A_STAR_TOO),
         ("4 2x", A_STAR_TOO),
+        ("4\n\t2x", A_STAR_TOO),
         ("(4,2x", A_STAR_TOO),
         ("4,2x)", A_STAR_TOO),
         ("(42x)", A_STAR_TOO),
