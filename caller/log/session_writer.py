@@ -9,12 +9,14 @@ reads.
 
 import json
 import os
+import sqlite3
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Final, Literal, TypeAlias, cast
+from tempfile import TemporaryDirectory
+from typing import Any, Final, Literal, TypeAlias, cast, get_args
 
 from throwcount.caller.log.database import LogError
 from throwcount.caller.log.log import PracticeLog
@@ -22,10 +24,12 @@ from throwcount.caller.log.records import Ending, Plan, Thrown, milliseconds
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark, Source
-from throwcount.sounds.errors import FileError
-from throwcount.sounds.files.whole_files import write_text
+from throwcount.sounds.errors import FileError, InputError
+from throwcount.sounds.files.whole_files import read_input, write_text
 
 Act: TypeAlias = Literal["begin_session", "begin_set", "mark", "progress", "end_set", "end_session"]
+
+ACTS: Final[tuple[Act, ...]] = get_args(Act)
 
 PATIENCE: Final = 0.25
 """Seconds to wait for another program in the middle of a practice, which must not stand still."""
@@ -34,6 +38,9 @@ LAST_PATIENCE: Final = 20.0
 """Seconds for which the rest is tried again at the end."""
 
 BETWEEN_TRIES: Final = 0.05
+LARGEST_FILE: Final = 50_000_000
+"""Bytes of a file that is taken in: a session of a hundred thousand marks."""
+
 FORMAT: Final = "throwcount session not kept, 1"
 """What a file of what could not be kept says of itself."""
 
@@ -188,8 +195,10 @@ class SessionWriter:
                 self._sets.append(log.begin_set(self._session, plan))
             case "end_session":
                 log.end_session(self._session)
-            case act:
+            case act if act in ACTS:
                 getattr(log, act)(number, **values)
+            case act:
+                raise ValueError(act)
 
     def _put_aside(self) -> Path:
         """Write the whole session into a file beside the log, or else in this folder."""
@@ -224,25 +233,29 @@ def take_in(path: Path, log: Path) -> int:
     LogError
         If the log cannot be written, or the file holds no such session.
     """
+    wrong = LogError(f"{path} is no session that throwcount put aside.")
     try:
-        document = json.loads(path.read_text("utf-8"))
+        document = json.loads(read_input(path, LARGEST_FILE).decode("utf-8"))
         entries = [JournalEntry(**each) for each in document["entries"]]
-        for entry in entries:
-            if entry.act == "begin_set":
-                read(entry.values["pattern"])
-        parts = document["written"], document["session"], tuple(document["sets"])
-        known = document["format"] == FORMAT
+        if document["format"] != FORMAT or not entries:
+            raise wrong
+        with TemporaryDirectory() as folder:  # What is wrong with it is found out there.
+            _write_journal(document, entries, Path(folder) / "log.sqlite")
+        _write_journal(document, entries, log)
+    except InputError as error:
+        raise LogError(f"{path} cannot be read: it is {error.kind}.") from error
     except OSError as error:
-        raise LogError(f"{path} cannot be read: {error.strerror}.") from error
-    except (ValueError, TypeError, KeyError, AttributeError, EngineError):
-        known = False
-    if not known or not entries:
-        raise LogError(f"{path} is no session that throwcount put aside.")
+        raise LogError(f"{path} cannot be read: {error.strerror or error}.") from error
+    except (ValueError, TypeError, KeyError, AttributeError, EngineError, sqlite3.Error) as error:
+        raise wrong from error
+    return sum(entry.act == "begin_set" for entry in entries)
+
+
+def _write_journal(document: Mapping[str, Any], entries: Sequence[JournalEntry], log: Path) -> None:
     writer = SessionWriter(log, journal=entries)
-    writer.go_on_from(*parts)
+    writer.go_on_from(document["written"], document["session"], document["sets"])
     if writer.fault:
         raise LogError(writer.fault)
-    return sum(entry.act == "begin_set" for entry in entries)
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -163,6 +163,9 @@ WRONG: list[Callable[[dict[str, object]], object]] = [
     lambda document: {**document, "entries": []},
     lambda document: {**document, "entries": [{"act": "mark"}]},
     lambda document: {"entries": document["entries"]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "act": "close"}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "values": {"x": 1}}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": "noon"}]},
     lambda _: "text",
 ]
 
@@ -187,5 +190,6 @@ def test_any_file_is_taken_in_or_refused_in_a_sentence(
     (folder / "aside.json").write_bytes(content)
     with pytest.raises(LogError):
         take_in(folder / "aside.json", folder / "log.sqlite")
-    with pytest.raises(LogError, match="cannot be read"):
-        take_in(folder / "none.json", folder / "log.sqlite")
+    for none in ("none.json", "."):
+        with pytest.raises(LogError, match="cannot be read"):
+            take_in(folder / none, folder / "log.sqlite")
