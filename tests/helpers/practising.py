@@ -6,6 +6,7 @@ from pathlib import Path
 
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Plan, Thrown
+from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import MARKS
 
@@ -42,3 +43,17 @@ def practise(path: Path, teller: Connection, seed: int, sets: int = 0) -> None:
             log.end_set(number, Thrown(beats, beats * 0.4, 150.0))
             teller.send(("ended", number, beats))
         log.end_session(session)
+
+
+def write_marks(path: Path, teller: Connection, marks: int) -> None:
+    """Write a session of one set with so many marks as fast as it can be, as a live practice does.
+
+    `teller` gets how many were not in the log at the end.
+    """
+    writer = SessionWriter(path)
+    writer.begin_session("", "", "", None)
+    index = writer.begin_set(Plan(PATTERNS[0], 150.0))
+    for beat in range(marks):
+        writer.mark(index, MARKS[beat % len(MARKS)], beat, "key")
+    aside = writer.close()
+    teller.send(marks if aside is not None else writer.waiting)

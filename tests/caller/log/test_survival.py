@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 import pytest
-from practising import practise
+from practising import practise, write_marks
 from waiting import LIMIT
 
 from throwcount.caller.log.history import History
@@ -20,6 +20,7 @@ Told: TypeAlias = tuple[Any, ...]
 ROUNDS = 8
 AT_ONCE = 3
 LONGEST_LIFE = 0.2
+MARKS_OF_EACH = 60
 
 
 @pytest.fixture(scope="module")
@@ -36,6 +37,14 @@ def started(starts: Any, *arguments: object) -> tuple[BaseProcess, Connection]: 
     listener, teller = starts.Pipe(duplex=False)
     path, *others = arguments
     process = starts.Process(target=practise, args=(path, teller, *others))
+    process.start()
+    teller.close()
+    return process, listener
+
+
+def started_writing(starts: Any, path: Path, marks: int) -> tuple[BaseProcess, Connection]:  # noqa: ANN401
+    listener, teller = starts.Pipe(duplex=False)
+    process = starts.Process(target=write_marks, args=(path, teller, marks))
     process.start()
     teller.close()
     return process, listener
@@ -103,3 +112,17 @@ def test_several_processes_at_once(
     with History.open(path) as history:
         assert [session.sets for session in history.sessions()] == [sets] * 3
         assert all(session.whole for session in history.sessions())
+
+
+def test_six_practices_at_full_speed_lose_no_mark_and_none_gives_up(
+    path: Path,
+    starts: Any,  # noqa: ANN401 - as above
+) -> None:
+    alive = [started_writing(starts, path, MARKS_OF_EACH) for _ in range(6)]
+    assert [told(listener) for _, listener in alive] == [[0]] * len(alive)
+    for process, _ in alive:
+        process.join()
+        assert process.exitcode == 0
+    with History.open(path) as history:
+        marks = [[mark.beat for mark in one.marks] for one in history.sets()]
+    assert marks == [list(range(MARKS_OF_EACH))] * len(alive)

@@ -6,6 +6,7 @@
 import os
 import random
 import re
+import signal
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -17,6 +18,7 @@ from sound_server import SoundServer
 from throwcount.caller.log.history import History
 
 KILLS = int(os.environ.get("THROWCOUNT_KILLS", "3"))
+ENDINGS = (signal.SIGKILL, signal.SIGKILL, signal.SIGTERM, signal.SIGHUP, signal.SIGINT)
 ALMOST_MUTE = (
     "--ready 0.2 --no-announce --count-in 1 --say nothing --no-speak-rests --one-pedal --tempo 240"
 )
@@ -114,8 +116,8 @@ def test_a_session_that_is_killed_goes_on_where_it_was(
             practice.press(PEDAL)
             practice.wait_for("drops 1")
             given += 1
-        time.sleep(randomness.uniform(0, 6))  # it is killed at any moment whatever
-        practice.kill()
+        time.sleep(randomness.uniform(0, 6))  # it is ended at any moment whatever
+        practice.send(randomness.choice(ENDINGS))
         practice.end()
         with History.open(tmp_path / "log.sqlite") as history:
             assert sum(len(each.marks) for each in history.sets()) == given
