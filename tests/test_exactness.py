@@ -82,8 +82,14 @@ CURVES = {
 }
 
 
-@pytest.mark.parametrize(("rate", "ending"), [(44_100, "wav"), (48_000, "flac")])
-@pytest.mark.parametrize("curve", CURVES)
+@pytest.mark.parametrize(
+    ("curve", "rate", "ending"),
+    [
+        *((curve, 44_100, "wav") for curve in CURVES),
+        ("ratio", 48_000, "flac"),
+        ("joined", 48_000, "flac"),
+    ],
+)
 def test_every_click_of_an_hour(curve: str, rate: int, ending: str, tmp_path: Path) -> None:
     tempo, beats, closed_form = CURVES[curve]
     path = tmp_path / f"hour.{ending}"

@@ -85,11 +85,15 @@ class AttemptController(PatternController):
         return throwing or super()._is_ended_by(given)
 
     def _finish_set(self) -> None:
-        """Close an attempt that has come to its planned length, and tell its catches."""
+        """Close an attempt that has come to its planned length, and tell its catches.
+
+        Where no attempts were asked for, and it is the first one, it ends as a file would.
+        """
         thrown = self._thrown()
         self._whole = True
         self._close_set("finished", thrown)
-        self._after_set(self._told(0 if thrown is None else thrown.catches))
+        told = self._told(0 if thrown is None else thrown.catches)
+        self._after_set(told if self.place else "")
 
     def _close_set(self, status: Ending, thrown: Thrown | None = None) -> None:
         thrown = thrown or self._thrown()

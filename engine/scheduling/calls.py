@@ -369,7 +369,7 @@ STOCK_PHRASES: Final[Mapping[str, str]] = {
     "attempt-n": "before an attempt",
     "of-n": "how many sets or attempts there are, after the number of one",
     "n-catches": "the catches of a run that has ended",
-    "n-catch": "likewise, if it is one",
+    "one-catch": "likewise, if it is one",
     "personal-best": "after them, if there were never so many",
     "best": "before the catches of the best attempt, at the end",
     "rest": "where a rest begins",

@@ -90,8 +90,10 @@ class PretendController:
         self.place = "set 1 of 2"
         self.tally = Tally()
         self.heard: list[float] = []
+        self.moments: list[float] = []
 
-    def hear_drop(self) -> None:
+    def hear_drop(self, moment: float) -> None:
+        self.moments.append(moment)
         self.tally.take(Given("drop", "microphone"))
 
 
