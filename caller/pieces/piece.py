@@ -1,7 +1,7 @@
 """A piece: a pattern or a routine ready to be heard, its voice, and sentences about it."""
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -282,7 +282,12 @@ def _change_text(tempo: TempoMap, beats: int | None) -> str:
 
 def hands_text(pattern: Pattern, first: Hand) -> str:
     """Return how many objects each hand begins with, such as "right 2, left 1"."""
-    return ", ".join(f"{hand} {objects}" for hand, objects in start(pattern, first).items())
+    return held_text(start(pattern, first))
+
+
+def held_text(held: Mapping[Hand, int]) -> str:
+    """Return how many objects each hand holds, such as "right 2, left 1"."""
+    return ", ".join(f"{hand} {objects}" for hand, objects in held.items())
 
 
 def about_file(path: Path) -> Iterator[str]:

@@ -10,6 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from throwcount.caller.pieces.piece import held_text
 from throwcount.caller.routine_file.reading import RoutineFile
 from throwcount.caller.terminal.printing import (
     LONGEST_LIST,
@@ -110,6 +111,7 @@ def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
         "to": entry.to,
         "objects": entry.objects,
         "change": entry.change,
+        "start": None if entry.held is None else dict(entry.held),
         "highest": None if rising is None else _rising(*rising, room),
         "highest_m": None if rising is None else round(rising[1] - room.hands, DIGITS),
         "bar": None if entry.bar is None else round(entry.bar, DIGITS),
@@ -171,7 +173,7 @@ def _heights_text(room: Room) -> str:
 
 
 def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
-    """Return the rows in order of time, with the cue calls among them."""
+    """Return the rows in order of time, with the cue calls and the hands' loads among them."""
     bars = ["bar"] if any(entry.bar is not None for entry in order.entries) else []
     after = ("what", "cycles", "beats", "tempo", "objects", HEIGHT)
     shown = table("part", "at", *bars, *after, numbers=NUMBERS)
@@ -181,6 +183,9 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
             begins = length_text(entry.cue.time) if entry.cue.said else ""
             text = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
             shown.add_row("", begins, *("" for _ in bars), text, style="dim")
+        if entry.held is not None:
+            text = f"hold {held_text(entry.held)}"
+            shown.add_row("", "", *("" for _ in bars), text, style="dim")
         shown.add_row(
             _number(file, entry),
             length_text(entry.time),
