@@ -29,6 +29,7 @@ from throwcount.sounds.voices.voice import (
     CallingVoice,
     CueVoice,
     Voice,
+    cue_line,
     natural_seconds,
     quickest_seconds,
     unchanged,
@@ -310,7 +311,12 @@ def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterat
     borrowed = _shortest(_said(voice.borrowed, timeline))
     missing = _shortest(_said(voice.missing, timeline))
     if borrowed:
-        yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"
+        speakers = voice.speakers
+        names = {speakers.get(text) or speakers[cue_line(text)]: None for text in borrowed}
+        yield (
+            f"Another voice, {', '.join(names)}, says {_some(borrowed)}. "
+            f"{voice.borrowed[borrowed[0]]}"
+        )
     if missing:
         yield f"No voice here can say {_some(missing)}: a tone stands in."
 

@@ -63,6 +63,10 @@ class CallingVoice(Voice, Protocol):
         """The texts asked for so far that a stand-in says, each with the reason as a sentence."""
 
     @property
+    def speakers(self) -> Mapping[str, str]:
+        """The texts asked for so far, each with the name of the voice that says it."""
+
+    @property
     def remarks(self) -> tuple[str, ...]:
         """What a person should know of this voice before it speaks, in sentences."""
 
@@ -149,6 +153,12 @@ class CueVoice:
     def borrowed(self) -> Mapping[str, str]:
         """The texts that a stand-in says, without marks, each with the reason."""
         return {**self._cues.borrowed, **self._calls.borrowed}
+
+    @property
+    def speakers(self) -> Mapping[str, str]:
+        """The texts asked for so far, cue calls marked, each with the name of its voice."""
+        cues = {cue_line(text): name for text, name in self._cues.speakers.items()}
+        return {**cues, **self._calls.speakers}
 
     def prepare(self, texts: Iterable[str]) -> None:
         """Prepare each voice for its own texts, all at once."""
