@@ -16,7 +16,7 @@ from throwcount.engine.patterns.states import start
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thin
-from throwcount.engine.timing.run import Fading, Run, Wording
+from throwcount.engine.timing.run import Fading, Places, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
 from throwcount.sounds.errors import UnknownVoiceError
@@ -113,6 +113,21 @@ class Piece:
     def seconds(self) -> float:
         """Its length in seconds; 0 if it never ends."""
         return self.timeline.seconds or 0.0
+
+    def part_index(self, beat: int) -> int | None:
+        """Return which part of the routine a beat is in, from zero; 0 for a pattern.
+
+        The throws between two parts are in the one that they lead to, and the catches and the
+        count-in around a rest in the rest. None for the first count-in and the last catches.
+        """
+        place = self._places.at(beat)
+        if beat < 0 or (place.end is not None and beat >= place.end):
+            return None
+        return self.part_numbers[place.index] - 1 if self.part_numbers else place.index
+
+    @cached_property
+    def _places(self) -> Places:
+        return Places(self.run)
 
     def sound(self, seconds: float | None = None) -> Mixer:
         """Return its sound; of a piece that never ends, the first `seconds`."""

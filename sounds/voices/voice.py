@@ -112,6 +112,11 @@ def is_cue_line(text: str) -> bool:
     return text.startswith(MARK)
 
 
+def without_mark(text: str) -> str:
+    """Return a text without the mark of a cue call, if it has one."""
+    return text.removeprefix(MARK)
+
+
 def said_at(cue: Cue) -> str:
     """Return the text that a voice is asked for at a cue: marked where it announces a change."""
     return cue.text if cue.change is None else cue_line(cue.text)
@@ -164,12 +169,12 @@ class CueVoice:
         """Prepare each voice for its own texts, all at once."""
         every = list(dict.fromkeys(texts))
         self._calls.prepare([text for text in every if not is_cue_line(text)])
-        self._cues.prepare([text.removeprefix(MARK) for text in every if is_cue_line(text)])
+        self._cues.prepare([without_mark(text) for text in every if is_cue_line(text)])
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace of the voice that says it, the slowest first."""
         if is_cue_line(text):
-            return self._cues.clips(text.removeprefix(MARK))
+            return self._cues.clips(without_mark(text))
         return self._calls.clips(text)
 
 
