@@ -148,7 +148,7 @@ def delivered(row: Iterable[ScoreEvent], voice: Voice, gain: float = 1.0) -> Ite
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class SpokenText:
     """Something said, as it is heard."""
 
     time: float
@@ -161,7 +161,7 @@ class Spoken:
     """What kind of thing that is."""
 
 
-def spoken_besides(timeline: Timeline, voice: Voice) -> Iterator[Spoken]:
+def spoken_besides(timeline: Timeline, voice: Voice) -> Iterator[SpokenText]:
     """Yield all that is said besides the count, in order of time.
 
     Raises
@@ -173,7 +173,7 @@ def spoken_besides(timeline: Timeline, voice: Voice) -> Iterator[Spoken]:
         if event.word is not None and event.kind != "count":
             start, end = event.word.start, event.word.end
             text = without_mark(event.text or "")
-            yield Spoken(start / voice.rate, (end - start) / voice.rate, text, event.kind)
+            yield SpokenText(start / voice.rate, (end - start) / voice.rate, text, event.kind)
 
 
 def _before(event: ScoreEvent, coming: Placement) -> ScoreEvent:
