@@ -1,5 +1,6 @@
 """`throwcount plan`: a routine laid out part by part, and the beats of its music."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -122,12 +123,12 @@ def plan_command(  # noqa: PLR0913, PLR0917 - click gives every option as an arg
         check_free(picture, overwrite=force)
     with reporting_wrong_file(as_json):
         source = routine_source(file, request)
-        run, order, notes = _planned(source)
+        run, order, notes, speakers = _planned(source)
     if picture is not None:
         with reporting_wrong_input(str(file), as_json):
             draw_plan(order, run, source.request.room, picture, overwrite=force)
     if as_json:
-        show_json(plan_document(source.file, order, source.request.room, notes))
+        show_json(plan_document(source.file, order, source.request.room, notes, speakers))
     else:
         show(*plan_page(source.file, order, source.request.room, notes))
 
@@ -172,8 +173,10 @@ def _lay_out_session(file: Path, request: Request, picture: Path | None, *, as_j
         show(*session_page(plan, notes))
 
 
-def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, ...]]:
-    """Return the run of a routine, its parts in order, and notes about the music and the voice."""
+def _planned(
+    source: "RoutineSource",
+) -> tuple[Run, "RunningOrder", tuple[str, ...], Mapping[str, str]]:
+    """Return the run of a routine, its parts in order, notes on music and voice, and who speaks."""
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_voice
     from throwcount.caller.plans.page import music_notes
     from throwcount.engine.scheduling.scheduler import schedule
@@ -183,7 +186,7 @@ def _planned(source: "RoutineSource") -> tuple[Run, "RunningOrder", tuple[str, .
     _go_through(file, run)
     order = source.order(run)
     notes = (*music_notes(source, run, order), *about_voice(voice, schedule(run)))
-    return run, order, notes
+    return run, order, notes, voice.speakers
 
 
 def _go_through(file: "RoutineFile", run: Run) -> None:

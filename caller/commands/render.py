@@ -134,7 +134,7 @@ def write_takeaway(takeaway: Takeaway, piece: "Piece", sound: Path, *, overwrite
 
     title, timeline, chapters = piece.title, piece.timeline, piece.chapters
     if takeaway.events is not None:
-        lines = event_lines(timeline, piece.voice.rate)
+        lines = event_lines(timeline, piece.voice, piece.part_index)
         write_text(takeaway.events, lines, overwrite=overwrite)
     if takeaway.midi is not None:
         write_midi(takeaway.midi, timeline, chapters, title, overwrite=overwrite)

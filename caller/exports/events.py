@@ -1,35 +1,47 @@
-"""A timeline as JSON, beat by beat, for other programs to follow; and its beats in bars.
+"""A timeline as JSON for other programs to follow, and its beats in bars.
 
 A bar is as a rule one cycle of the pattern. Captions and MIDI files are written bar by bar.
 """
 
 import json
-from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any, Final
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import asdict, dataclass
+from typing import Any, Final, TypeAlias
 
 from throwcount.engine.timing.timeline import Beat, Timeline
+from throwcount.sounds.mixing.words import spoken_besides
+from throwcount.sounds.voices.voice import Voice
+
+PartIndex: TypeAlias = Callable[[int], int | None]
+"""Returns which part a beat is in, from zero; None before the first part and after the last."""
 
 
-def event_lines(timeline: Timeline, rate: int) -> Iterator[str]:
+def event_lines(timeline: Timeline, voice: Voice, part_index: PartIndex) -> Iterator[str]:
     """Yield a timeline that ends as one JSON document in pieces, one beat a line.
 
-    `rate` is the sample rate of its audio, in Hz.
+    `voice` is the one that speaks in its audio, at the same sample rate.
     """
-    yield f'{{"sample_rate": {rate}, "seconds": {json.dumps(timeline.seconds)}, "beats": ['
-    separator = "\n"
-    for beat in timeline:
-        yield separator + json.dumps(_beat(beat))
-        separator = ",\n"
+    yield f'{{"sample_rate": {voice.rate}, "seconds": {json.dumps(timeline.seconds)}, "beats": ['
+    yield from _rows(_beat(beat, part_index(beat.beat)) for beat in timeline)
+    yield '\n], "said": ['
+    yield from _rows(asdict(spoken) for spoken in spoken_besides(timeline, voice))
     yield "\n]}\n"
 
 
-def _beat(beat: Beat) -> dict[str, Any]:
+def _rows(objects: Iterable[dict[str, Any]]) -> Iterator[str]:
+    separator = "\n"
+    for each in objects:
+        yield separator + json.dumps(each)
+        separator = ",\n"
+
+
+def _beat(beat: Beat, part_index: int | None) -> dict[str, Any]:
     return {
         "beat": beat.beat,
         "time": beat.time,
         "tempo": beat.tempo,
         "part": beat.part,
+        "part_index": part_index,
         "cycle": beat.cycle,
         "cycle_beat": beat.cycle_beat,
         "throws": beat.throws._asdict(),

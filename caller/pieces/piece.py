@@ -1,7 +1,7 @@
 """A piece: a pattern or a routine ready to be heard, its voice, and sentences about it."""
 
 import math
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -16,7 +16,7 @@ from throwcount.engine.patterns.states import start
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.engine.scheduling.scheduler import Chapter, calls_repeat, chapters_of, schedule
 from throwcount.engine.scheduling.thinning import CYCLES, Spacing, spacings, thin
-from throwcount.engine.timing.run import Fading, Run, Wording
+from throwcount.engine.timing.run import Fading, Places, Run, Wording
 from throwcount.engine.timing.tempo import TempoMap
 from throwcount.engine.timing.timeline import Timeline
 from throwcount.sounds.errors import UnknownVoiceError
@@ -29,6 +29,7 @@ from throwcount.sounds.voices.voice import (
     CallingVoice,
     CueVoice,
     Voice,
+    cue_line,
     natural_seconds,
     quickest_seconds,
     unchanged,
@@ -112,6 +113,21 @@ class Piece:
     def seconds(self) -> float:
         """Its length in seconds; 0 if it never ends."""
         return self.timeline.seconds or 0.0
+
+    def part_index(self, beat: int) -> int | None:
+        """Return which part of the routine a beat is in, from zero; 0 for a pattern.
+
+        The throws between two parts are in the one that they lead to, and the catches and the
+        count-in around a rest in the rest. None for the first count-in and the last catches.
+        """
+        place = self._places.at(beat)
+        if beat < 0 or (place.end is not None and beat >= place.end):
+            return None
+        return self.part_numbers[place.index] - 1 if self.part_numbers else place.index
+
+    @cached_property
+    def _places(self) -> Places:
+        return Places(self.run)
 
     def sound(self, seconds: float | None = None) -> Mixer:
         """Return its sound; of a piece that never ends, the first `seconds`."""
@@ -282,7 +298,12 @@ def _change_text(tempo: TempoMap, beats: int | None) -> str:
 
 def hands_text(pattern: Pattern, first: Hand) -> str:
     """Return how many objects each hand begins with, such as "right 2, left 1"."""
-    return ", ".join(f"{hand} {objects}" for hand, objects in start(pattern, first).items())
+    return held_text(start(pattern, first))
+
+
+def held_text(held: Mapping[Hand, int]) -> str:
+    """Return how many objects each hand holds, such as "right 2, left 1"."""
+    return ", ".join(f"{hand} {objects}" for hand, objects in held.items())
 
 
 def about_file(path: Path) -> Iterator[str]:
@@ -305,7 +326,12 @@ def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterat
     borrowed = _shortest(_said(voice.borrowed, timeline))
     missing = _shortest(_said(voice.missing, timeline))
     if borrowed:
-        yield f"Another voice says {_some(borrowed)}. {voice.borrowed[borrowed[0]]}"
+        speakers = voice.speakers
+        names = {speakers.get(text) or speakers[cue_line(text)]: None for text in borrowed}
+        yield (
+            f"Another voice, {', '.join(names)}, says {_some(borrowed)}. "
+            f"{voice.borrowed[borrowed[0]]}"
+        )
     if missing:
         yield f"No voice here can say {_some(missing)}: a tone stands in."
 

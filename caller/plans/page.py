@@ -1,7 +1,7 @@
 """What `plan` says of a routine: the running order as a page or JSON, and what may go wrong."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from operator import itemgetter
 from typing import TYPE_CHECKING, Any, Final
@@ -10,6 +10,7 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from throwcount.caller.pieces.piece import held_text
 from throwcount.caller.routine_file.reading import RoutineFile
 from throwcount.caller.terminal.printing import (
     LONGEST_LIST,
@@ -26,14 +27,16 @@ from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Throw
 from throwcount.engine.routines.routine_run import music_begins
 from throwcount.engine.routines.running_order import Entry, RunningOrder, throw_height
+from throwcount.engine.scheduling.cues import CueCall
 from throwcount.engine.timing.run import Run
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.music.decoding import frames_of
+from throwcount.sounds.voices.voice import cue_line
 
 if TYPE_CHECKING:
     from throwcount.caller.pieces.routine import RoutineSource
 
-CUE_KEYS: Final = ("text", "beat", "time", "seconds", "change", "said", "reason")
+CUE_KEYS: Final = ("text", "instead_of", "beat", "time", "seconds", "change", "said", "reason")
 DIGITS: Final = 6
 """Decimals of a height or a bar in JSON: micrometres."""
 
@@ -62,9 +65,16 @@ def highest_m(order: RunningOrder, room: Room) -> float | None:
 
 
 def plan_document(
-    file: RoutineFile, order: RunningOrder, room: Room, notes: Sequence[str] = ()
+    file: RoutineFile,
+    order: RunningOrder,
+    room: Room,
+    notes: Sequence[str] = (),
+    speakers: Mapping[str, str] | None = None,
 ) -> Document:
-    """Return the running order of a routine as JSON has it; `notes` are sentences to add."""
+    """Return the running order of a routine as JSON has it.
+
+    `notes` are sentences to add, and `speakers` tells the voice that says each text.
+    """
     return {
         "file": str(file.path),
         "valid": True,
@@ -76,7 +86,7 @@ def plan_document(
         "hands": room.hands,
         "dwell": room.dwell,
         "music": None if file.music is None else str(file.music.path),
-        "entries": [_entry(entry, file, room) for entry in order.entries],
+        "entries": [_entry(entry, file, room, speakers or {}) for entry in order.entries],
         "concerns": [
             {
                 "number": concern.number,
@@ -93,7 +103,9 @@ def plan_document(
     }
 
 
-def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
+def _entry(
+    entry: Entry, file: RoutineFile, room: Room, speakers: Mapping[str, str]
+) -> dict[str, Any]:
     rising = highest(entry, room)
     return {
         "kind": entry.kind,
@@ -110,11 +122,17 @@ def _entry(entry: Entry, file: RoutineFile, room: Room) -> dict[str, Any]:
         "to": entry.to,
         "objects": entry.objects,
         "change": entry.change,
+        "start": None if entry.held is None else dict(entry.held),
         "highest": None if rising is None else _rising(*rising, room),
         "highest_m": None if rising is None else round(rising[1] - room.hands, DIGITS),
         "bar": None if entry.bar is None else round(entry.bar, DIGITS),
-        "cue": None if entry.cue is None else {key: getattr(entry.cue, key) for key in CUE_KEYS},
+        "cue": None if entry.cue is None else _cue(entry.cue, speakers),
     }
+
+
+def _cue(cue: CueCall, speakers: Mapping[str, str]) -> dict[str, Any]:
+    voice = speakers.get(cue_line(cue.text)) if cue.said else None
+    return {key: getattr(cue, key) for key in CUE_KEYS} | {"voice": voice}
 
 
 def _rising(throw: Throw, metres: float, room: Room) -> dict[str, Any]:
@@ -171,7 +189,7 @@ def _heights_text(room: Room) -> str:
 
 
 def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
-    """Return the rows in order of time, with the cue calls among them."""
+    """Return the rows in order of time, with the cue calls and the hands' loads among them."""
     bars = ["bar"] if any(entry.bar is not None for entry in order.entries) else []
     after = ("what", "cycles", "beats", "tempo", "objects", HEIGHT)
     shown = table("part", "at", *bars, *after, numbers=NUMBERS)
@@ -181,6 +199,9 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
             begins = length_text(entry.cue.time) if entry.cue.said else ""
             text = f"{'cue' if entry.cue.said else 'cue, not said'}: {entry.cue.text}"
             shown.add_row("", begins, *("" for _ in bars), text, style="dim")
+        if entry.held is not None:
+            text = f"hold {held_text(entry.held)}"
+            shown.add_row("", "", *("" for _ in bars), text, style="dim")
         shown.add_row(
             _number(file, entry),
             length_text(entry.time),

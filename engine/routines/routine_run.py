@@ -14,19 +14,21 @@ from throwcount.engine.routines.routine import PatternPart, RestPart, RoutinePar
 from throwcount.engine.scheduling.calls import NEXT, pattern_words
 from throwcount.engine.search.timing_change import TimingChange
 from throwcount.engine.timing.run import CueText, HandChange, Part, Rest, Run, Wording, clock_of
+from throwcount.engine.timing.timeline import REST
 
 
 def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]:
     """Yield what may be said before a part, the fullest text first.
 
-    If the author gave a cue, only that is yielded, and nothing if it is empty. `change` is how many
+    A cue that the author gave comes first; if it is empty, nothing is yielded. `change` is how many
     objects are taken up (more than 0) or put down (less than 0) on the way into the part.
     """
     if part.cue is not None:
-        yield from [part.cue] if part.cue else []
-        return
+        if not part.cue:
+            return
+        yield part.cue
     if not isinstance(part, PatternPart):
-        yield part.name
+        yield from dict.fromkeys([part.name, REST])
         return
     moved = _moved(change)
     throws = pattern_words(part.pattern, wording)
@@ -129,14 +131,16 @@ def cue_words(
     """
     for before, each in zip(laid.parts, laid.parts[1:], strict=False):
         texts = list(cue_texts(each.part, each.change, wording))
-        text = next((text for text in texts if says(text)), texts[-1] if texts else "")
-        if not text:
+        if not texts:
             continue
+        text, *shorter = [text for text in texts if says(text)] or texts[-1:]
         own = each.part.cue_ahead
         yield CueText(
             change=each.change_beat,
             text=text,
             paces=paces(text),
+            shorter={text: paces(text) for text in shorter},
+            unsayable=(each.part.cue or "") if text != each.part.cue else "",
             since=before.beat,
             over=_over(laid, before, each),
             last_cycle=_last_cycle(before),

@@ -1,12 +1,13 @@
 """The running order of a routine: when each part comes, how high it goes, what may go wrong."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
 from throwcount.engine.patterns.flight import NO_CEILING, Room, tempo_warnings
-from throwcount.engine.patterns.pattern import Pattern, Throw
+from throwcount.engine.patterns.pattern import Hand, Pattern, Throw
+from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
 from throwcount.engine.routines.pick_ups import free_beats
@@ -57,6 +58,9 @@ class Entry:
     """Objects in play; for a rest, those before it."""
     change: int = 0
     """Objects taken up (more than 0) or put down (less than 0) on the way into it."""
+    held: Mapping[Hand, int] | None = None
+    """How many objects each hand holds before the first throw of a part at the start or after a
+    rest; None for everything else."""
     throws: tuple[Throw, ...] = ()
     """The different throws, the highest first."""
     how: str = ""
@@ -149,6 +153,7 @@ def _entry(laid: LaidOut, run: Run, each: LaidPart, objects: int) -> Entry:
         fastest=fastest,
         objects=objects,
         change=each.change,
+        held=None if pattern is None or each.joining is not None else start(pattern, each.first),
         throws=() if pattern is None else _different(pattern),
         how=part.how if isinstance(part, PatternPart) else "",
         bar=_bar(laid, run, time),

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cache, lru_cache
 from itertools import takewhile
-from typing import Final, TypeAlias
+from typing import Final, NamedTuple
 
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import (
@@ -26,6 +26,7 @@ from throwcount.engine.patterns.pattern import (
 )
 from throwcount.engine.timing.objects import BeatTurn, HandTurn, Juggle, object_index
 from throwcount.engine.timing.run import Part, Run, Wording
+from throwcount.engine.timing.timeline import CallKind
 
 
 def is_heard(cycle: int, longest: int) -> bool:
@@ -46,8 +47,16 @@ def _row(longest: int) -> tuple[bool, ...]:
     return tuple(heard for silent in stretches for heard in (True, *[False] * silent))
 
 
-Called: TypeAlias = tuple[BeatTurn, str | None]
-"""A beat and its call; None where nothing is called."""
+class Called(NamedTuple):
+    """A beat and its call."""
+
+    turn: BeatTurn
+    """The beat."""
+    call: str | None
+    """What is called; None for nothing."""
+    kind: CallKind = "count"
+    """What kind of call that is."""
+
 
 STOP: Final = "stop"
 SPELLING_ALPHABET: Final = {
@@ -142,14 +151,14 @@ def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:
 
     The last of several cycles of a part opens with the part's own words all the same.
     """
-    for turn, call in called:
-        part = turn.part
+    for each in called:
+        turn, part = each.turn, each.turn.part
         cycle = turn.since // part.pattern.period
         last = part.beats is not None and turn.since == part.beats - part.pattern.period
         if part.last_cycle and last and turn.since > 0:
-            yield turn, part.last_cycle
+            yield Called(turn, part.last_cycle, "last cycle")
         else:
-            yield turn, call if is_heard(cycle, run.fading.calls) else None
+            yield each if is_heard(cycle, run.fading.calls) else Called(turn, None)
 
 
 def _with_changes(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -162,19 +171,22 @@ def _with_changes(called: Iterable[Called], run: Run) -> Iterator[Called]:
         first += part.beats or 0
     if not words:
         return iter(called)
-    return ((turn, words.get(turn.beat, call)) for turn, call in called)
+    return (
+        Called(each.turn, words[each.turn.beat], "hand change") if each.turn.beat in words else each
+        for each in called
+    )
 
 
 def _with_stop(called: Iterable[Called]) -> Iterator[Called]:
     """Call "stop" on the last beat with throws, and nothing after it."""
     waiting: list[Called] = []
-    for turn, call in called:
-        if turn.hands:
+    for each in called:
+        if each.turn.hands:
             yield from waiting
             waiting = []
-        waiting.append((turn, call))
-    for turn, _ in waiting:
-        yield turn, STOP if turn.hands else None
+        waiting.append(each)
+    for turn, *_ in waiting:
+        yield Called(turn, STOP, "stop") if turn.hands else Called(turn, None)
 
 
 def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
@@ -191,31 +203,32 @@ def _values(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
             first, second = pair(turn.throwing) if turn.throwing else (None, None)
         else:
             first, second = second, None
-        yield turn, first
+        yield Called(turn, first)
 
 
 def _nothing(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
-        yield turn, None
+        yield Called(turn, None)
 
 
 def _position(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
         pattern = turn.part.pattern
         position = turn.since % pattern.period // pattern.beats_per_turn + 1
-        yield turn, spoken(position) if turn.hands else None
+        yield Called(turn, spoken(position) if turn.hands else None)
 
 
 def _hands(turns: Iterable[BeatTurn], _run: Run) -> Iterator[Called]:
     for turn in turns:
         busy = [hand.hand for hand in turn.throwing if hand.throws]
-        yield turn, "both" if len(busy) > 1 else busy[0] if busy else None
+        yield Called(turn, "both" if len(busy) > 1 else busy[0] if busy else None)
 
 
 def _objects(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     for turn in turns:
         names = (name for thrown in turn.objects for name in thrown)
-        yield turn, " ".join(_object_word(name, run.wording) for name in names) or None
+        words = " ".join(_object_word(name, run.wording) for name in names)
+        yield Called(turn, words or None)
 
 
 def _object_word(name: str, wording: Wording) -> str:
@@ -225,9 +238,9 @@ def _object_word(name: str, wording: Wording) -> str:
 
 def _tally(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Call every tenth catch."""
-    for turn, _, caught in _counted(((turn, None) for turn in turns), run):
+    for each, caught in _counted(_nothing(turns, run), run):
         tens = [number for number in caught if number % TALLY_STEP == 0]
-        yield turn, spoken(tens[-1]) if tens else None
+        yield Called(each.turn, spoken(tens[-1]) if tens else None)
 
 
 def _with_milestones(called: Iterable[Called], run: Run) -> Iterator[Called]:
@@ -238,23 +251,26 @@ def _with_milestones(called: Iterable[Called], run: Run) -> Iterator[Called]:
     objects = run.opening.pattern.objects
     milestones = {} if run.goal is None else {run.goal: spoken(run.goal)}
     milestones |= {objects: FLASH, 2 * objects: QUALIFIED}
-    for turn, call, caught in _counted(called, run):
+    for each, caught in _counted(called, run):
         named = [milestones[number] for number in caught if number in milestones]
-        opens_last = call is not None and call == turn.part.last_cycle
-        yield turn, named[-1] if named and not opens_last else call
+        if named and each.kind != "last cycle":
+            yield Called(each.turn, named[-1], "milestone")
+        else:
+            yield each
 
 
-def _counted(called: Iterable[Called], run: Run) -> Iterator[tuple[BeatTurn, str | None, range]]:
-    """Yield each beat, its call, and which catches are made by then, counted from one."""
+def _counted(called: Iterable[Called], run: Run) -> Iterator[tuple[Called, range]]:
+    """Yield each beat with its call, and which catches are made by then, counted from one."""
     catches: int | None = None
     coming: Counter[int] = Counter()
-    for turn, call in called:
+    for each in called:
+        turn = each.turn
         if catches is None:
             catches, coming = _caught_before(turn.beat, run)
         coming.update(_catches(turn))
         caught = range(catches + 1, catches + coming.pop(turn.beat, 0) + 1)
         catches += len(caught)
-        yield turn, call, caught
+        yield each, caught
 
 
 def _caught_before(beat: int, run: Run) -> tuple[int, Counter[int]]:

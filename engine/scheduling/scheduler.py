@@ -147,7 +147,7 @@ def _words(run: Run) -> frozenset[str]:
             ahead = sum(part.pattern.period for part in section.run.throwing)
             beats = 2 * ahead if calls_repeat(run) else max(PREPARED_BEATS, ahead)
             called = islice(called, beats)
-        words.update(call for _, call in called if call is not None)
+        words.update(each.call for each in called if each.call is not None)
     return frozenset(words)
 
 

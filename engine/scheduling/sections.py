@@ -13,7 +13,7 @@ from itertools import dropwhile, islice
 from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
-from throwcount.engine.scheduling.calls import STOP, Called, calls, is_heard
+from throwcount.engine.scheduling.calls import Called, calls, is_heard
 from throwcount.engine.timing.objects import BeatTurn, HandTurn, InHands, Juggle
 from throwcount.engine.timing.run import Clock, Part, Rest, Run
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
@@ -107,10 +107,9 @@ class SectionBeats:
         juggle = Juggle(run.throwing, run.first, max(start - 1, 0), before.held, before.named)
         called = dropwhile(lambda each: each[0].beat < start, calls(juggle, run))
         ahead = deque(islice(called, run.lead))
-        early = [None if call == STOP else call for _, call in ahead]
-        yield from self._count_in(first, early)
-        for turn, call in _led(called, ahead) if ahead else called:
-            yield self._throw_beat(turn, call)
+        yield from self._count_in(first, tuple(map(_unless_stop, ahead)))
+        for each in _led(called, ahead) if ahead else called:
+            yield self._throw_beat(each)
         return (yield from self._after(juggle))
 
     def pass_over(self, before: Handover) -> Handover:
@@ -153,22 +152,25 @@ class SectionBeats:
         """Return `beat`, or the first beat after it that is wanted."""
         return beat if self.since is None else max(beat, self.since - self.section.first)
 
-    def _beat(self, beat: int, part: str, click: Click | None, call: str | None = None) -> Beat:
-        """Return a beat without throws."""
+    def _beat(self, beat: int, part: str, click: Click | None) -> Beat:
+        """Return a beat without throws and without a call."""
         whole = self.section.first + beat
-        time = self.clock.time_at(whole)
         tempo = self.clock.run.tempo.tempo_at(whole)
-        call_time = None if call is None else time
-        return Beat(whole, time, tempo, part, click=click, call=call, call_time=call_time)
+        return Beat(whole, self.clock.time_at(whole), tempo, part, click=click)
 
-    def _count_in(self, first: int, ahead: Sequence[str | None]) -> Iterator[Beat]:
+    def _count_in(self, first: int, ahead: Sequence[Called]) -> Iterator[Beat]:
         """Yield the count-in; on its last beats the calls in `ahead` are made early."""
         pairs = self.section.run.opening.pattern.kind == "sync"
         for beat in range(first, 0):
             click = Click("count-in", self._hands_at(beat, pairs=pairs))
-            yield self._beat(beat, COUNT_IN, click, ahead[beat] if beat >= -len(ahead) else None)
+            counted = self._beat(beat, COUNT_IN, click)
+            if beat >= -len(ahead) and ahead[beat].call is not None:
+                _, call, kind = ahead[beat]
+                counted = counted._replace(call=call, call_time=counted.time, call_kind=kind)
+            yield counted
 
-    def _throw_beat(self, turn: BeatTurn, call: str | None) -> Beat:
+    def _throw_beat(self, called: Called) -> Beat:
+        turn, call, kind = called
         cycle, cycle_beat = divmod(turn.since, turn.part.pattern.period)
         whole = self.section.first + turn.beat
         time = self.clock.time_at(whole)
@@ -190,6 +192,7 @@ class SectionBeats:
             (change.hand,) if change is not None and change.since == turn.since else (),
             _moved(turn, up=True) if turn.moved else ByHand(),
             _moved(turn, up=False) if turn.moved else ByHand(),
+            kind,
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
@@ -236,10 +239,15 @@ def _led(called: Iterator[Called], ahead: deque[Called]) -> Iterator[Called]:
     """Pair each beat with the call of the beat `len(ahead)` later; "stop" stays in place."""
     for later in called:
         ahead.append(later)
-        turn, own = ahead.popleft()
-        yield turn, STOP if own == STOP else None if later[1] == STOP else later[1]
-    for turn, own in ahead:
-        yield turn, STOP if own == STOP else None
+        own = ahead.popleft()
+        yield own if own.kind == "stop" else _unless_stop(later)._replace(turn=own.turn)
+    for own in ahead:
+        yield own if own.kind == "stop" else Called(own.turn, None)
+
+
+def _unless_stop(called: Called) -> Called:
+    """Return a beat with its call, or without one if that is "stop"."""
+    return Called(called.turn, None) if called.kind == "stop" else called
 
 
 def _moved(turn: BeatTurn, *, up: bool) -> ByHand:

@@ -137,6 +137,11 @@ class CueText:
     """The beat on which the last cycle is called, which it must not cover; None for none."""
     ahead: int | None = None
     """How many beats before the change it begins; as late as it fits if None."""
+    shorter: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    """What may be said instead where there is no time for that, the fullest text first, each with
+    its paces."""
+    unsayable: str = ""
+    """The author's own words for it, if no voice can say them; else empty."""
 
 
 @dataclass(frozen=True, slots=True)

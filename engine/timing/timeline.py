@@ -14,6 +14,8 @@ from throwcount.engine.patterns.pattern import Hand
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
 ClickHands: TypeAlias = Literal["right", "left", "both"]
 
+CallKind: TypeAlias = Literal["count", "last cycle", "milestone", "hand change", "stop"]
+
 COUNT_IN = "count-in"
 RUN_OUT = "run-out"
 REST = "rest"
@@ -73,6 +75,8 @@ class Beat(NamedTuple):
     """The objects that each hand takes up."""
     put_down: ByHand = ByHand()
     """The objects that each hand puts down."""
+    call_kind: CallKind = "count"
+    """Whether its call, if it has one, is part of the count or something that comes seldom."""
 
 
 @dataclass(frozen=True, slots=True)

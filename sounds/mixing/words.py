@@ -12,14 +12,23 @@ from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal, TypeAlias
 
 import numpy as np
 
-from throwcount.engine.timing.timeline import Beat, Click, Cue, Timeline
+from throwcount.engine.timing.timeline import Beat, CallKind, Click, Cue, Timeline
 from throwcount.sounds.measures import heights
 from throwcount.sounds.mixing.mixer import FADE_SECONDS, Placement, falling
 from throwcount.sounds.samples import CHANNELS, Clip, Mono, Samples, frame_at
-from throwcount.sounds.voices.voice import Voice, is_cue_line, said_at, slowest_that_fits
+from throwcount.sounds.voices.voice import (
+    Voice,
+    is_cue_line,
+    said_at,
+    slowest_that_fits,
+    without_mark,
+)
+
+SpokenKind: TypeAlias = CallKind | Literal["announcement", "cue"]
 
 REACH = 30.0
 """Seconds of look-ahead: bounded, so that an endless timeline needs no more memory than a short
@@ -38,6 +47,8 @@ class ScoreEvent:
     """What a voice is asked to say; None for nothing."""
     heard: float | None = None
     """Where the perceptual centre of `text` falls, in seconds; None if it just starts at `time`."""
+    kind: SpokenKind = "count"
+    """What kind of thing `text` is, if it is not None."""
     room: float | None = None
     """Seconds within which `text` has to be said; None for no limit but the next word."""
     word: Placement | None = None
@@ -59,12 +70,13 @@ def score_events(timeline: Timeline) -> Iterator[ScoreEvent]:
 
 
 def _of_beat(beat: Beat) -> ScoreEvent:
-    return ScoreEvent(beat.time, beat.click, beat.call, beat.call_time)
+    return ScoreEvent(beat.time, beat.click, beat.call, beat.call_time, beat.call_kind)
 
 
 def _of_cue(cue: Cue) -> ScoreEvent:
-    room = cue.seconds if cue.change is not None and cue.seconds else None
-    return ScoreEvent(cue.time, text=said_at(cue), room=room)
+    if cue.change is None:
+        return ScoreEvent(cue.time, text=said_at(cue), kind="announcement")
+    return ScoreEvent(cue.time, text=said_at(cue), kind="cue", room=cue.seconds or None)
 
 
 def with_next(
@@ -133,6 +145,35 @@ def delivered(row: Iterable[ScoreEvent], voice: Voice, gain: float = 1.0) -> Ite
             yield waiting.popleft()
         waiting.append(event)
     yield from waiting
+
+
+@dataclass(frozen=True, slots=True)
+class SpokenText:
+    """Something said, as it is heard."""
+
+    time: float
+    """When it begins, in seconds from the first sample."""
+    seconds: float
+    """How long it lasts."""
+    text: str
+    """What is said."""
+    kind: SpokenKind
+    """What kind of thing that is."""
+
+
+def spoken_besides(timeline: Timeline, voice: Voice) -> Iterator[SpokenText]:
+    """Yield all that is said besides the count, in order of time.
+
+    Raises
+    ------
+    UnknownWordError
+        If `voice` cannot say a text.
+    """
+    for event in delivered(score_events(timeline), voice):
+        if event.word is not None and event.kind != "count":
+            start, end = event.word.start, event.word.end
+            text = without_mark(event.text or "")
+            yield SpokenText(start / voice.rate, (end - start) / voice.rate, text, event.kind)
 
 
 def _before(event: ScoreEvent, coming: Placement) -> ScoreEvent:

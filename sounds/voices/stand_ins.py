@@ -53,6 +53,8 @@ class FallbackVoice:
         """The texts asked for so far that the last resort says; why the last voice could not."""
         self.borrowed: dict[str, str] = {}
         """The texts asked for so far that a later voice says; why the first could not."""
+        self.speakers: dict[str, str] = {}
+        """The texts asked for so far, each with the name of the voice that says it."""
 
     @property
     def name(self) -> str:
@@ -71,6 +73,7 @@ class FallbackVoice:
         for text in new:
             if text not in self._clips:
                 self._clips[text] = self._last_resort.clips(text)
+                self.speakers[text] = self._last_resort.name
                 self.missing[text] = reasons[text][-1]
             elif reasons[text]:
                 self.borrowed[text] = reasons[text][0]
@@ -95,6 +98,7 @@ class FallbackVoice:
         for text in texts:
             try:
                 self._clips[text] = voice.clips(text)
+                self.speakers[text] = voice.name
             except SoundError as error:
                 reasons[text].append(str(error))
 

@@ -63,6 +63,10 @@ class CallingVoice(Voice, Protocol):
         """The texts asked for so far that a stand-in says, each with the reason as a sentence."""
 
     @property
+    def speakers(self) -> Mapping[str, str]:
+        """The texts asked for so far, each with the name of the voice that says it."""
+
+    @property
     def remarks(self) -> tuple[str, ...]:
         """What a person should know of this voice before it speaks, in sentences."""
 
@@ -108,6 +112,11 @@ def is_cue_line(text: str) -> bool:
     return text.startswith(MARK)
 
 
+def without_mark(text: str) -> str:
+    """Return a text without the mark of a cue call, if it has one."""
+    return text.removeprefix(MARK)
+
+
 def said_at(cue: Cue) -> str:
     """Return the text that a voice is asked for at a cue: marked where it announces a change."""
     return cue.text if cue.change is None else cue_line(cue.text)
@@ -150,16 +159,22 @@ class CueVoice:
         """The texts that a stand-in says, without marks, each with the reason."""
         return {**self._cues.borrowed, **self._calls.borrowed}
 
+    @property
+    def speakers(self) -> Mapping[str, str]:
+        """The texts asked for so far, cue calls marked, each with the name of its voice."""
+        cues = {cue_line(text): name for text, name in self._cues.speakers.items()}
+        return {**cues, **self._calls.speakers}
+
     def prepare(self, texts: Iterable[str]) -> None:
         """Prepare each voice for its own texts, all at once."""
         every = list(dict.fromkeys(texts))
         self._calls.prepare([text for text in every if not is_cue_line(text)])
-        self._cues.prepare([text.removeprefix(MARK) for text in every if is_cue_line(text)])
+        self._cues.prepare([without_mark(text) for text in every if is_cue_line(text)])
 
     def clips(self, text: str) -> Sequence[Clip]:
         """Return `text` at every pace of the voice that says it, the slowest first."""
         if is_cue_line(text):
-            return self._cues.clips(text.removeprefix(MARK))
+            return self._cues.clips(without_mark(text))
         return self._calls.clips(text)
 
 

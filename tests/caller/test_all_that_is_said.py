@@ -84,9 +84,7 @@ def count_of(say: SayMode) -> Iterator[str]:
         for wording in WORDINGS:
             part = Part(pattern, 20 * pattern.period, last_cycle=LAST_CYCLE)
             run = Run((part,), steady(200), say=say, wording=wording)
-            yield from (
-                call for _, call in calls(Juggle(run.throwing, run.first), run) if call is not None
-            )
+            yield from (call for _, call, _ in calls(Juggle(run.throwing, run.first), run) if call)
 
 
 def announcements() -> Iterator[str]:
@@ -117,7 +115,7 @@ def changes() -> Iterator[str]:
     parts[2] = replace(parts[2], bridge=parse_bridge("(3,1x)", "async"))
     laid = lay_out(Routine(title="changes", parts=tuple(parts), tempo=200.0))
     run = Run(tuple(part for _, part in run_parts(laid)), laid.tempo)
-    yield from (call for _, call in calls(Juggle(run.throwing, run.first), run) if call is not None)
+    yield from (call for _, call, _ in calls(Juggle(run.throwing, run.first), run) if call)
 
 
 @dataclass

@@ -97,6 +97,54 @@ def test_what_is_planned_is_what_is_rendered(run: Run, walk: Path, tmp_path: Pat
     assert document["seconds"] == pytest.approx(soundfile.info(sound).duration, abs=FRAME)
 
 
+LOADED = """
+title = "Loaded"
+tempo = 200
+[[part]]
+pattern = "441"
+beats = 10
+first = "left"
+[[part]]
+rest = true
+beats = 12
+[[part]]
+pattern = "b97531"
+cycles = 2
+[[part]]
+pattern = "55550"
+cycles = 3
+put-down = 2
+[[part]]
+rest = true
+beats = 14
+[[part]]
+pattern = "([64],2)"
+cycles = 3
+"""
+
+
+def test_what_each_hand_holds_is_what_it_throws_first(run: Run, tmp_path: Path) -> None:
+    routine, events = written(tmp_path, LOADED), tmp_path / "walk.json"
+    asked = ("--events", events, "--rate", RATE, "--no-cues")
+    assert run("render", routine, "-o", tmp_path / "walk.wav", *asked).exit_code == 0
+    beats = json.loads(events.read_text("utf-8"))["beats"]
+    loaded = [entry for entry in plan(run, routine)["entries"] if entry["start"] is not None]
+    assert [(entry["title"], sum(entry["start"].values())) for entry in loaded] == [
+        ("441", 3),
+        ("b97531", 6),
+        ("([64],2)", 6),
+    ]
+    for entry in loaded:
+        hands: dict[str, str] = {}  # the hand that throws each object first
+        for beat in beats:
+            if beat["beat"] >= entry["beat"] and len(hands) < entry["objects"]:
+                for hand in ("left", "right"):
+                    for one in beat["objects"][hand]:
+                        hands.setdefault(one, hand)
+        counted = {hand: [*hands.values()].count(hand) for hand in ("right", "left")}
+        assert counted == entry["start"]
+
+
 def test_the_page_has_the_rows_and_what_may_go_wrong(run: Run, walk: Path) -> None:
     result = run("plan", walk)
     assert result.exit_code == 0

@@ -13,7 +13,7 @@ from scipy.signal import resample_poly
 
 from throwcount.caller.main import throwcount
 
-KEYS = set("beat time tempo part cycle_beat throws objects click call call_time".split())
+KEYS = set("beat time tempo part part_index cycle_beat throws objects click call call_time".split())
 
 
 def render(*arguments: object) -> Result:
@@ -29,7 +29,7 @@ def events_of(folder: Path, *arguments: object) -> dict[str, Any]:
 
 def test_events_follow_the_contract(tmp_path: Path) -> None:
     document = events_of(tmp_path, "531", "--tempo", 180, "--cycles", 4)
-    assert set(document) == {"sample_rate", "seconds", "beats"}
+    assert set(document) == {"sample_rate", "seconds", "beats", "said"}
     assert document["sample_rate"] == 48_000
     assert all(set(beat) >= KEYS for beat in document["beats"])
     info = soundfile.info(str(tmp_path / "out.wav"))
@@ -203,6 +203,8 @@ def test_a_loud_room_has_a_sound_of_its_own(pattern: str, tmp_path: Path) -> Non
         events.append(events_of(tmp_path, pattern, "--cycles", 4, *options))
         sounds.append(soundfile.read(str(tmp_path / "out.wav"))[0])
     usual, loud = sounds
+    words = [[each["text"] for each in document.pop("said")] for document in events]
+    assert words[0] == words[1]
     assert events[0] == events[1]
     assert usual.shape == loud.shape
     assert not np.array_equal(usual, loud)

@@ -41,7 +41,12 @@ def row_of(
 
 
 ENTRIES = (
-    row_of("part", "3", "3", 0, 24, 2.0, 8.0, 180, 180, 3, 0, number=1, throws=(THREE,)),
+    row_of(
+        *("part", "3", "3", 0, 24, 2.0, 8.0, 180, 180, 3, 0),
+        number=1,
+        throws=(THREE,),
+        held={"right": 2, "left": 1},
+    ),
     row_of(
         *("bridge", "3 to the well", "4 4 4 4", 24, 4, 10.0, 1.25, 180, 180, 4, 1),
         number=2,
@@ -94,8 +99,9 @@ def metres(value: int, tempo: float, dwell: float = 2 / 3) -> float:
 def test_rows_are_in_order_of_time_with_their_cue_calls() -> None:
     lines = page(ORDER)
     assert lines[0] == "The walk: 3 patterns and 1 rest, 1:02:08 long, lanterns."
-    assert [line.split() for line in lines[2:11]] == [
+    assert [line.split() for line in lines[2:12]] == [
         "part at what cycles beats tempo objects height (m)".split(),
+        "hold right 2, left 1".split(),
         ["1", "0:02", "3", "24", "24", "180", "3", "3:", f"{1 + metres(3, 180):.2f}"],
         "0:10 cue: next the well".split(),
         ["0:10", *"bridge 4 4 4 4 4 180 4 (+1) 4:".split(), f"{1 + metres(4, 180):.2f}"],
@@ -119,8 +125,8 @@ def test_a_column_for_the_bars_of_the_music() -> None:
     entries[0] = replace(entries[0], bar=3.0000000001)
     lines = page(replace(ORDER, entries=tuple(entries)))
     assert lines[2].split()[:4] == ["part", "at", "bar", "what"]
-    assert lines[3].split()[:4] == ["1", "0:02", "3", "3"]
-    assert lines[7].split()[:4] == ["2", "(2.1)", "0:11", "4.5"]
+    assert lines[4].split()[:4] == ["1", "0:02", "3", "3"]
+    assert lines[8].split()[:4] == ["2", "(2.1)", "0:11", "4.5"]
 
 
 def test_what_is_too_high_is_marked() -> None:
@@ -208,6 +214,7 @@ def test_json_holds_all_of_it() -> None:
         "to": 180,
         "objects": 3,
         "change": 0,
+        "start": {"right": 2, "left": 1},
         "highest": {"throw": "3", "floor_m": round(1 + metres(3, 180), 6), "fits": True},
         "highest_m": round(metres(3, 180), 6),
         "bar": None,
@@ -222,6 +229,7 @@ def test_json_holds_all_of_it() -> None:
     assert well["cue"]["said"] is False
     assert well["cue"]["reason"] == "It does not fit."
     assert (rest["kind"], rest["throws"], rest["highest"]) == ("rest", "", None)
+    assert [entry["start"] for entry in (bridge, well, rest, last)] == [None] * 4
     assert last["highest"] is None
     assert document["concerns"] == [
         {"number": 2, "place": "2.1", "kind": "ceiling", "message": "The 5 is too high."}

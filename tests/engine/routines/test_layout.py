@@ -479,19 +479,32 @@ def test_no_cue_call_overlaps_its_change_or_a_call_of_the_count(routine: Routine
     assert {beat.call for beat in beats if beat.call == "stop"} == {"stop"}
 
 
-def test_a_cue_that_does_not_fit_is_told_and_not_said() -> None:
+@pytest.mark.parametrize(
+    ("beats", "said"), [(9, "over the bridge and home again"), (4, "next three"), (1, None)]
+)
+def test_a_cue_that_does_not_fit_is_shorter_or_not_said_and_told(
+    beats: int, said: str | None
+) -> None:
+    before = replace(part("531"), length=Length(beats=beats))
     laid = lay_out(
-        routine(
-            part("3", 8),
-            part("531", 1, cue="far too long a sentence for this"),
-            part("3", 1, cue="one two three four five"),
-        )
+        routine(part("3", 8), before, part("3", 1, cue="over the bridge and home again"))
     )
     order = running_order(laid, run_of(laid))
-    cue = order.entries[-1].cue
-    assert cue is not None
-    assert not cue.said
-    assert any(concern.kind == "cue" for concern in order.concerns)
+    *_, cue = (entry.cue for entry in order.entries if entry.cue is not None)
+    assert cue.said == (said is not None)
+    if said is not None:
+        assert cue.text == said
+    told = [concern for concern in order.concerns if concern.kind == "cue"]
+    assert bool(told) == (said != "over the bridge and home again")
+
+
+def test_words_that_no_voice_can_say_are_put_in_others() -> None:
+    laid = lay_out(routine(part("3", 8), part("531", cue="xyzzy"), part("3", cue="plugh")))
+    every = cue_words(laid, Wording(), paces, lambda text: text != "xyzzy")
+    assert [(cue.text, cue.unsayable, *cue.shorter) for cue in every] == [
+        ("next five three one", "xyzzy"),
+        ("plugh", "", "next three"),
+    ]
 
 
 def test_a_cue_begins_as_many_beats_ahead_as_is_wanted() -> None:

@@ -18,7 +18,7 @@ from throwcount.engine.timing.tempo import steady
 
 def called(text: str, beats: int, say: SayMode, wording: Wording | None = None) -> list[str | None]:
     run = Run((Part(read(text), beats),), steady(120), say=say, wording=wording or Wording())
-    return [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    return [each.call for each in calls(Juggle(run.throwing, run.first), run)]
 
 
 @pytest.mark.parametrize(
@@ -131,13 +131,13 @@ def test_what_else_is_called_has_options_of_its_own(
     asked: dict[str, object], expected: dict[int, str]
 ) -> None:
     run = Run((Part(read("3"), 13),), steady(120), **asked)
-    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    said = [each.call for each in calls(Juggle(run.throwing, run.first), run)]
     assert {beat: call for beat, call in enumerate(said) if call} == expected
 
 
 def test_milestones_take_the_place_of_values() -> None:
     run = Run((Part(read("3"), 9),), steady(120), milestones=True)
-    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    said = [each.call for each in calls(Juggle(run.throwing, run.first), run)]
     assert said == [*["three"] * 4, "flash", "three", "three", "qualified", "stop"]
 
 
@@ -151,7 +151,7 @@ def test_milestones_take_the_place_of_values() -> None:
 )
 def test_the_last_cycle(beats: int, expected: list[str]) -> None:
     run = Run((Part(read("531"), beats, last_cycle="last one"),), steady(120))
-    assert [call for _, call in calls(Juggle(run.throwing, run.first), run)] == expected
+    assert [each.call for each in calls(Juggle(run.throwing, run.first), run)] == expected
 
 
 def test_names_of_objects() -> None:
@@ -222,5 +222,5 @@ def test_calls_and_clicks_fade_apart() -> None:
 
 def test_stop_and_the_last_cycle_do_not_fade() -> None:
     run = Run((Part(read("51"), 8, last_cycle="last one"),), steady(120), fading=Fading(calls=5))
-    said = [call for _, call in calls(Juggle(run.throwing, run.first), run)]
+    said = [each.call for each in calls(Juggle(run.throwing, run.first), run)]
     assert said == ["five", "one", None, None, "five", "one", "last one", "stop"]

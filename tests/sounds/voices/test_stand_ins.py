@@ -88,6 +88,7 @@ def test_what_another_voice_says_is_kept_with_the_first_ones_reason() -> None:
     voice.prepare(["one", "two", "three"])
     assert dict(voice.borrowed) == {"two": "The recording is silent."}
     assert list(voice.missing) == ["three"]
+    assert voice.speakers["three"] == ToneVoice(RATE).name
 
 
 def test_a_voice_that_fails_to_get_ready_is_still_asked() -> None:

@@ -86,6 +86,12 @@ def test_nobody_is_told_of_the_mark() -> None:
     told = [*voice.missing.items(), *voice.borrowed.items()]
     assert sorted(voice.missing) == ["plugh", "xyzzy"]
     assert voice.borrowed == {"borrowed": "cues does not know 'borrowed'."}
+    tone = LastResort(RATE).name
+    assert voice.speakers == {
+        cue_line("borrowed"): "stand-in",
+        cue_line("xyzzy"): tone,
+        "plugh": tone,
+    }
     assert not any(is_cue_line(text) or cue_line("") in reason for text, reason in told)
     assert voice.remarks == ("A sentence.", "One more.", "Another.")
 
