@@ -95,5 +95,6 @@ def test_the_clips_and_the_projects_own_licence_are_in_it(wheel: Sequence[str]) 
     }
 
 
-def test_the_translations_are_in_it(wheel: Sequence[str]) -> None:
-    assert "throwcount/sounds/voices/translations.csv" in wheel
+@pytest.mark.parametrize("path", ["sounds/voices/translations.csv", "caller/plans/sheet.html"])
+def test_what_is_no_code_is_in_it(wheel: Sequence[str], path: str) -> None:
+    assert f"throwcount/{path}" in wheel

@@ -255,9 +255,9 @@ def _page(title: str, course: Iterator[str], sound: SoundPieces) -> Iterator[str
     script = f'"use strict";\n(() => {{\n{scripts}}})();\n'
     parts: dict[str, Iterator[str]] = {
         "policy": iter([_policy([script, TAKE, BEGIN], style)]),
-        "title": iter([_as_text(title)]),
+        "title": iter([as_html(title)]),
         "style": iter([style]),
-        "caution": iter([_as_text(CAUTION)]),
+        "caution": iter([as_html(CAUTION)]),
         "course": course,
         "script": iter([script]),
         "sound": _sound(sound),
@@ -288,7 +288,7 @@ def _hash(source: str) -> str:
     return f"'sha256-{base64.b64encode(digest).decode()}'"
 
 
-def _as_text(text: str) -> str:
+def as_html(text: str) -> str:
     """Return a text escaped for HTML, in ASCII."""
     return html.escape(text).encode("ascii", "xmlcharrefreplace").decode()
 

@@ -11,8 +11,8 @@ SECTIONS: Final = {
     "Listening": "--live --input --headphones --mark-drops --take",
     "Beats of music": "--tap --estimate --beats-file",
     "What is written": (
-        "-o --new --new-session --events --midi --captions --page --page-sound --picture --json "
-        "--force"
+        "-o --new --new-session --events --midi --captions --page --page-sound --picture --sheet "
+        "--csv --json --force"
     ),
     "Tempo and length": "--tempo --to --curve --step --every --cycles --beats --seconds --percent",
     "Start": "--from --until --first --ready --count-in --announce",

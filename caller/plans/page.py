@@ -178,10 +178,11 @@ def plan_page(
     yield Text()
     if any(MORE in _cycles(entry) for entry in order.entries):
         yield Text(MORE_TOLD, "dim")
-    yield Text(_heights_text(room), "dim")
+    yield Text(heights_text(room), "dim")
 
 
-def _heights_text(room: Room) -> str:
+def heights_text(room: Room) -> str:
+    """Return what the heights are, and how high the room is if that is known."""
     text = "Heights are those of the highest throw above the floor, at the slowest tempo of its row"
     if room.ceiling is None:
         return f"{text}."
@@ -209,8 +210,8 @@ def _table(file: RoutineFile, order: RunningOrder, room: Room) -> Table:
             _what(entry),
             _cycles(entry),
             str(entry.beats),
-            _tempo(entry),
-            _objects(entry),
+            tempo_text(entry),
+            objects_text(entry),
             _height(entry, room),
         )
     return shown
@@ -242,13 +243,15 @@ def _cycles(entry: Entry) -> str:
     return f"{cycles}{MORE}{rest}" if rest else str(cycles)
 
 
-def _tempo(entry: Entry) -> str:
+def tempo_text(entry: Entry) -> str:
+    """Return the tempo at the start, and that at the end if it differs."""
     if abs(entry.tempo - entry.to) < SAME_TEMPO:
         return f"{entry.tempo:.0f}"
     return f"{entry.tempo:.0f}-{entry.to:.0f}"
 
 
-def _objects(entry: Entry) -> str:
+def objects_text(entry: Entry) -> str:
+    """Return the objects in play, and how many more or fewer they are than before."""
     return f"{entry.objects} ({entry.change:+d})" if entry.change else str(entry.objects)
 
 
@@ -256,7 +259,11 @@ def _height(entry: Entry, room: Room) -> str:
     rising = highest(entry, room)
     if rising is None:
         return "-" if entry.kind != "rest" else ""
-    throw, metres = rising
+    return height_text(*rising, room)
+
+
+def height_text(throw: Throw, metres: float, room: Room) -> str:
+    """Return a throw and its metres above the floor, with a mark if it is too high."""
     mark = f" {TOO_HIGH}" if room.ceiling is not None and metres > room.ceiling else ""
     return f"{throw}: {metres:.2f}{mark}"
 

@@ -174,7 +174,7 @@ def test_typed_options_hold_for_every_block(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("options", "status", "fragment"),
     [
-        (["--picture", "x.svg"], 2, "--picture draws a routine; a session has a table only."),
+        (["--picture", "x.svg"], 2, "--picture is for a routine; a session has a table only."),
         (["--percent", "80"], 2, "--percent is for a routine file; this is a session."),
         (["--from", "2"], 2, "--from is for a routine file; this is a session."),
         (["--ceiling", "0.5"], 1, "leaves no room above hands"),
