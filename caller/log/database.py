@@ -12,7 +12,7 @@ before is added to the tests.
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeAlias
@@ -49,7 +49,11 @@ class UnwritableLogError(LogError):
     """The log cannot be written there."""
 
 
-DAMAGED: Final = "is damaged. Move it away, and a new one is begun."
+WAY_OUT: Final = (
+    "`throwcount log --repair FILE` saves what can be read of it. Move it away, and a new one is "
+    "begun."
+)
+DAMAGED: Final = f"is damaged. {WAY_OUT}"
 FULL: Final = "The disk is full, or failed."
 NO_PLACE: Final = (
     "It is on a disk that can only be read, or in a folder that does not exist or is closed to you."
@@ -68,7 +72,7 @@ REASONS: Final[dict[int, tuple[type[LogError], str]]] = {
     sqlite3.SQLITE_CORRUPT: (DamagedLogError, DAMAGED),
     sqlite3.SQLITE_NOTADB: (
         DamagedLogError,
-        "is damaged, or is not a practice log. Move it away, and a new one is begun.",
+        f"is damaged, or is not a practice log. {WAY_OUT}",
     ),
 }
 """What SQLite's result codes mean here (https://sqlite.org/rescode.html)."""
@@ -103,6 +107,19 @@ def log_errors(path: Path) -> Iterator[None]:
 def damaged(path: Path) -> DamagedLogError:
     """Return the error for a log at `path` with impossible values in it."""
     return DamagedLogError(f"The practice log {path} {DAMAGED}")
+
+
+def foreign(path: Path) -> ForeignFileError:
+    """Return the error for a file of another program."""
+    return ForeignFileError(f"{path} is a file of another program and not a practice log.")
+
+
+def newer(path: Path, version: int, newest: int) -> NewerLogError:
+    """Return the error for a log of a later version than the newest that is known."""
+    return NewerLogError(
+        f"The practice log {path} was written by a newer throwcount: it has version "
+        f"{version}, and this one knows versions up to {newest}. Update throwcount to use it."
+    )
 
 
 Migration: TypeAlias = tuple[str, ...]
@@ -246,6 +263,10 @@ BETWEEN_ATTEMPTS: Final = 0.02
 """Seconds between two attempts, where SQLite itself does not wait."""
 
 
+UNWRITTEN: Final = "mode=ro&immutable=1"
+"""How to open a log that nobody writes meanwhile."""
+
+
 class Database:
     """An open practice log of this version; it owns the connection.
 
@@ -291,6 +312,25 @@ class Database:
                 if self._connection.in_transaction:
                     self._connection.execute("ROLLBACK")
 
+    def bring_up_to_date(self) -> None:
+        """Make an older log one of this version; raise `LogError` if it cannot be written."""
+        with log_errors(self.path):
+            _bring_up_to_date(self.path, self._connection, PATIENCE, MIGRATIONS)
+
+    def copy_to(self, path: Path) -> None:
+        """Copy the log as it is now into an empty file, whatever others write meanwhile.
+
+        Raises
+        ------
+        LogError
+            If the log cannot be read, or the file not written.
+        """
+        with log_errors(self.path), closing(sqlite3.connect(path, isolation_level=None)) as copy:
+            copy.execute("PRAGMA locking_mode = EXCLUSIVE")  # so that no file comes beside it
+            copy.execute("PRAGMA journal_mode = OFF")
+            self._connection.backup(copy)
+            copy.execute("PRAGMA journal_mode = WAL")
+
     def close(self) -> None:
         """Let go of the file."""
         self._connection.close()
@@ -316,23 +356,39 @@ def open_database(
 
 
 def open_database_to_read(
-    path: Path, patience: float = PATIENCE, migrations: tuple[Migration, ...] = MIGRATIONS
+    path: Path,
+    patience: float = PATIENCE,
+    migrations: tuple[Migration, ...] = MIGRATIONS,
+    *,
+    as_it_is: bool = False,
 ) -> Database:
     """Open the log at `path` for reading; without a file, an empty one in memory.
 
     Parameters and errors are those of `open_database`. An older log is brought up to date where it
-    can be written. On a read-only disk, a log of this version is read as it stands in the file.
+    can be written, unless it is to stay `as_it_is`. On a read-only disk, a log of this version is
+    read as it stands in the file.
     """
     with log_errors(path):
         if not _is_there(path):
             return _opened(path, ":memory:", patience, migrations)
     try:
-        return _opened(path, _address(path, "mode=rw"), patience, migrations)
+        return _opened(path, _address(path, "mode=rw"), patience, migrations, as_it_is=as_it_is)
     except UnwritableLogError:
         journal = path.with_name(f"{path.name}-wal")
         if journal.exists() and journal.stat().st_size:
             raise
-        return _opened(path, _address(path, "mode=ro&immutable=1"), patience, migrations)
+        address = _address(path, UNWRITTEN)
+        return _opened(path, address, patience, migrations, as_it_is=as_it_is)
+
+
+def open_copy(path: Path) -> Database:
+    """Open a log that nobody writes, as it is; no file comes beside it. Errors as above."""
+    return _opened(path, _address(path, UNWRITTEN), PATIENCE, MIGRATIONS, as_it_is=True)
+
+
+def empty_database(path: Path, version: int = len(MIGRATIONS)) -> Database:
+    """Return an empty log of a version, in memory; errors name the log at `path`."""
+    return _opened(path, ":memory:", PATIENCE, MIGRATIONS[:version])
 
 
 def _is_there(path: Path) -> bool:
@@ -347,14 +403,20 @@ def _is_there(path: Path) -> bool:
 
 
 def _opened(
-    path: Path, address: str, patience: float, migrations: tuple[Migration, ...]
+    path: Path,
+    address: str,
+    patience: float,
+    migrations: tuple[Migration, ...],
+    *,
+    as_it_is: bool = False,
 ) -> Database:
     with log_errors(path):
         connection = sqlite3.connect(address, timeout=patience, isolation_level=None, uri=True)
         connection.row_factory = sqlite3.Row
         connection.create_function("caught", 2, caught, deterministic=True)
         try:
-            if _version(path, connection, len(migrations)) < len(migrations):
+            version = _version(path, connection, len(migrations))
+            if version < len(migrations) and not as_it_is:
                 _bring_up_to_date(path, connection, patience, migrations)
             connection.execute("PRAGMA synchronous = FULL")
             connection.execute("PRAGMA foreign_keys = ON")
@@ -375,12 +437,9 @@ def _version(path: Path, connection: sqlite3.Connection, newest: int) -> int:
     version = _number(connection, "PRAGMA user_version")
     application = _number(connection, "PRAGMA application_id")
     if application != APPLICATION_ID and (application or version or tables):
-        raise ForeignFileError(f"{path} is a file of another program and not a practice log.")
+        raise foreign(path)
     if version > newest:
-        raise NewerLogError(
-            f"The practice log {path} was written by a newer throwcount: it has version "
-            f"{version}, and this one knows versions up to {newest}. Update throwcount to use it."
-        )
+        raise newer(path, version, newest)
     return version
 
 
