@@ -269,6 +269,9 @@ def _day_began(
     FILE,
     "Write a session to practise next, with the props used last: see below.",
 )
+@flag("--check", "Say whether the log is whole; the exit status is 1 if it is not.")
+@option("--backup FILE", FILE, "Copy the log to a file, also in the middle of a practice.")
+@option("--repair FILE", FILE, "Save what can be read of a damaged log in a new one.")
 @force_option
 @log_option
 def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -281,6 +284,9 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     as_csv: bool,
     picture: Path | None,
     suggest: Path | None,
+    check: bool,
+    backup: Path | None,
+    repair: Path | None,
     force: bool,
     log_file: Path,
 ) -> None:
@@ -300,11 +306,15 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     if suggest is not None and pattern is not None:
         raise click.UsageError("--suggest needs all patterns; leave --pattern out.")
+    if check or backup or repair:
+        if any((pattern, props, since, as_csv, picture, suggest)):
+            raise click.UsageError(ALL_OF_IT)
+        _look_after(log_file, rows, check, backup, repair, force, as_json)
+        return
     choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
-        empty = not history.totals(choice).sets
-        if picture is not None and not empty:
+        if picture is not None and history.totals(choice).sets:
             from throwcount.caller.log.chart import draw_days
 
             draw_days(history.days(choice), picture, overwrite=force)
@@ -319,6 +329,34 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
             show(*_suggestion_page(suggestion, suggest, nothing_kept(choice, log_file)))
         else:
             show(*_page(history, choice, view, log_file))
+
+
+ALL_OF_IT: Final = (
+    "--check, --backup and --repair are about the whole log: give one of them, without --pattern, "
+    "--props, --since, --csv, --picture and --suggest."
+)
+
+
+def _look_after(  # noqa: PLR0913, PLR0917 - the options as they were given
+    log: Path,
+    rows: int,
+    check: bool,
+    backup: Path | None,
+    repair: Path | None,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Check the log, back it up, or repair it, and say so."""
+    from throwcount.caller.log.repair_page import show_backup, show_check, show_repair
+
+    if sum((check, backup is not None, repair is not None)) > 1:
+        raise click.UsageError(ALL_OF_IT)
+    if backup is not None:
+        show_backup(log, backup, overwrite=force, as_json=as_json)
+    elif repair is not None:
+        show_repair(log, repair, rows, overwrite=force, as_json=as_json)
+    else:
+        show_check(log, rows, as_json=as_json)
 
 
 def _written(

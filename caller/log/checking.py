@@ -390,11 +390,15 @@ def copied(database: Database, unfinished: Path, path: Path) -> dict[str, int]:
         database.copy_to(unfinished)
     except UnwritableLogError as error:
         raise FileError(f"{path} cannot be written. {FULL}") from error
-    with closing(open_copy(unfinished)) as copy:
-        if _said_of_pages(copy):
-            raise damaged(database.path)
-        if _counted(copy) != rows:
-            raise FileError(f"{path} was not written: the copy was not like the log.")
+    try:
+        with closing(open_copy(unfinished)) as copy:
+            said, copied_rows = _said_of_pages(copy), _counted(copy)
+    except DamagedLogError as error:
+        raise damaged(database.path) from error
+    if said:
+        raise damaged(database.path)
+    if copied_rows != rows:
+        raise FileError(f"{path} was not written: the copy was not like the log.")
     return rows
 
 

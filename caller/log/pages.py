@@ -26,6 +26,9 @@ PAGE_SIZES: Final = tuple(2**power for power in range(9, 17))
 USUAL_PAGE: Final = 4096
 """Bytes of a page where nothing else is asked for."""
 
+LEAST_USABLE: Final = 480
+"""Bytes of a page that are not spare, at least (1.3.4)."""
+
 INTERIOR: Final = 5
 LEAF: Final = 13
 """The first byte of a page of a table (1.6)."""
@@ -65,18 +68,18 @@ class Pages:
     """The pages of an SQLite file, as the last commit left them.
 
     `file` is open for reading. Pages of the write-ahead log `journal` take the place of those in
-    the file, as far as they were committed. `size` is that of a page in bytes; None if the file
-    tells.
+    the file, as far as they were committed. `usual` tells whether pages have the usual size,
+    whatever the header says of them.
     """
 
-    def __init__(self, file: BinaryIO, journal: bytes = b"", size: int | None = None) -> None:
+    def __init__(self, file: BinaryIO, journal: bytes = b"", *, usual: bool = False) -> None:
         self._file = file
         bytes_of_file = file.seek(0, os.SEEK_END)
         self.header = self._bytes(0, HEADER)
         self.has_header = self.header.startswith(MAGIC)
-        self.size = size or self._told_size() or USUAL_PAGE
-        spare = self.header[20] if self.has_header else 0
-        self._usable = self.size - (spare if spare <= self.size - 480 else 0)
+        self.size, spare = (USUAL_PAGE, 0) if usual else self._told()
+        self.is_usual = (self.size, spare) == (USUAL_PAGE, 0)
+        self._usable = self.size - spare
         self._newer = committed_pages(journal, self.size)
         self.count = max([-(-bytes_of_file // self.size), *self._newer])
         if 1 in self._newer:
@@ -150,10 +153,13 @@ class Pages:
         except OSError:
             return b""
 
-    def _told_size(self) -> int | None:
-        told = int.from_bytes(self.header[16:18])
-        told = PAGE_SIZES[-1] if told == 1 else told
-        return told if self.has_header and told in PAGE_SIZES else None
+    def _told(self) -> tuple[int, int]:
+        """Return the size of a page, and how much of it is spare, as the header has them (1.3)."""
+        size = int.from_bytes(self.header[16:18])
+        size = PAGE_SIZES[-1] if size == 1 else size
+        if not self.has_header or size not in PAGE_SIZES:
+            return USUAL_PAGE, 0
+        return size, self.header[20] if size - self.header[20] >= LEAST_USABLE else 0
 
     def _kind(self, page: bytes, number: int) -> int:
         start = HEADER if number == 1 else 0
@@ -173,7 +179,7 @@ class Pages:
         cells = int.from_bytes(page[start + 3 : start + 5])
         for at in range(first, min(first + 2 * cells, len(page) - 1), 2):
             place = int.from_bytes(page[at : at + 2])
-            if first <= place < self._usable:
+            if first <= place < self.size:
                 yield place
 
     def _free(self) -> Iterator[int]:

@@ -7,7 +7,7 @@ number that is missing below the highest is a row that is lost.
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -35,7 +35,7 @@ from throwcount.caller.log.database import (
     log_errors,
     newer,
 )
-from throwcount.caller.log.pages import USUAL_PAGE, Pages, StoredRow, Value, read_journal
+from throwcount.caller.log.pages import Pages, StoredRow, Value, read_journal
 from throwcount.sounds.files.whole_files import whole_file
 
 SCHEMA_COLUMNS: Final = 5
@@ -145,19 +145,40 @@ def _rescued(log: Path, file: BinaryIO, journal: bytes) -> tuple[Repair, Databas
     pages = Pages(file, journal)
     schema = _schema(pages)
     versions = dict.fromkeys((_version(log, pages, schema), _newest_layout()))
-    for size in dict.fromkeys((pages.size, USUAL_PAGE)):  # The header may tell a wrong one,
-        for version in versions:  # or an old one, where a journal was lost.
-            found = _Finds(Pages(file, journal, size), version)
-            database = empty_database(log, version)
-            try:
-                if found.put_into(database, schema):
-                    database.bring_up_to_date()
-                    return found.repair, database
-            except BaseException:
-                database.close()
-                raise
+    found = [_filled(log, pages, schema, versions)]
+    if not pages.is_usual:  # The header may be wrong about the size of the pages.
+        found.append(_filled(log, Pages(file, journal, usual=True), schema, versions))
+    *others, (repair, database) = sorted(found, key=lambda each: sum(each[0].rows.values()))
+    for _, other in others:
+        other.close()
+    if not any(repair.rows.values()):
+        database.close()
+        raise LogError(f"{log} has nothing of a practice log that could be read.")
+    return repair, database
+
+
+def _filled(
+    log: Path, pages: Pages, schema: list[tuple[Value, ...]], versions: Iterable[int]
+) -> tuple[Repair, Database]:
+    """Return a log with what can be read in the pages, by the first version that all rows fit."""
+    for version in versions:
+        found = _Finds(pages, version)
+        database = empty_database(log, version)
+        try:
+            found.put_into(database, schema)
+            database.bring_up_to_date()
+        except _LongerRowError:  # The header is of an older version, where a journal was lost.
             database.close()
-    raise LogError(f"{log} has nothing of a practice log that could be read.")
+        except BaseException:
+            database.close()
+            raise
+        else:
+            return found.repair, database
+    raise AssertionError("no row is longer than those of the newest version")
+
+
+class _LongerRowError(Exception):
+    """A row has more columns than its table has in the version that is tried."""
 
 
 def _schema(pages: Pages) -> list[tuple[Value, ...]]:
@@ -219,36 +240,58 @@ class _Finds:
         }
         self._numbers: dict[str, set[int]] = {table: set() for table in RANGES}
 
-    def put_into(self, database: Database, schema: list[tuple[Value, ...]]) -> bool:
-        """Put what can be read into an empty log; return whether there was anything that fits."""
+    def put_into(self, database: Database, schema: list[tuple[Value, ...]]) -> None:
+        """Put what can be read into an empty log.
+
+        Raises
+        ------
+        _LongerRowError
+            If a row does not fit into the tables.
+        """
         with database.change() as connection:
             connection.execute("PRAGMA defer_foreign_keys = ON")
             for table, row in self._stored(schema):
-                if len(row.values) > len(self._columns.get(table, ())):
-                    return False
                 self._put(connection, table, row)
-            if not any(self._numbers.values()):
-                return False
             self._mend_references(connection)
-        repair, numbers = self.repair, self._numbers
-        repair.impossible = [one for one in repair.impossible if one.row not in numbers[one.table]]
-        return True
+            self.repair.rows = {
+                table: connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0]  # noqa: S608
+                for table in self._columns
+            }
+        self.repair.impossible = [
+            one for one in self.repair.impossible if one.row not in self._numbers[one.table]
+        ]
 
     def _stored(self, schema: list[tuple[Value, ...]]) -> Iterator[tuple[str, StoredRow]]:
-        """Yield the rows of all tables; a table is known by how many columns its rows have."""
+        """Yield the rows of all tables; a table is known by how many columns its rows have.
+
+        Rows of pages in which something is wrong come last, since their numbers may be wrong.
+        """
         roots = [row[3] for row in schema if row[0] == "table" and isinstance(row[3], int)]
+        doubtful: list[tuple[str, StoredRow]] = []
         for leaf in self._pages.leaves(roots):
-            rows = list(self._pages.rows(leaf))
-            self.repair.bad_pages += None in rows
-            for row in rows:
-                if row is not None and row.values[0] is None and len(row.values) in self._table_of:
-                    yield self._table_of[len(row.values)], row
+            stored = list(self._pages.rows(leaf))
+            rows = [
+                (self._table_of[len(row.values)], row)
+                for row in stored
+                if row is not None and row.values[0] is None and len(row.values) in self._table_of
+            ]
+            if not rows:
+                continue
+            wrong = len(rows) < len(stored)
+            self.repair.bad_pages += wrong
+            if wrong or rows[-1][1].number - rows[0][1].number >= len(rows):
+                doubtful += rows
+            else:
+                yield from rows
+        yield from doubtful
 
     def _put(self, connection: Connection, table: str, row: StoredRow) -> None:
         """Put a row in, mended if it needs that; note it if it cannot be."""
         if row.number in self._numbers[table]:
             return  # as it was before
-        names = self._columns[table][: len(row.values)]
+        names = self._columns.get(table, [])[: len(row.values)]
+        if len(names) < len(row.values):
+            raise _LongerRowError
         read = dict(zip(names, (row.number, *row.values[1:]), strict=True))
         kept = read
         if impossible_columns(table, read):
