@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -315,7 +315,8 @@ def wrong_values(table: str, number: int, row: Mapping[str, Any]) -> Iterator[Wr
         yield WrongValue(table, number, name, row[name])
 
 
-def layout(version: int) -> dict[str, list[str]]:
+@cache
+def layout(version: int) -> Mapping[str, list[str]]:
     """Return the columns of each table of a version."""
     with closing(empty_database(Path(), max(version, 0))) as database:
         columns = {

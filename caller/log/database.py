@@ -370,7 +370,7 @@ def open_database_to_read(
     """
     with log_errors(path):
         if not _is_there(path):
-            return _opened(path, ":memory:", patience, migrations)
+            return _opened(path, ":memory:", patience, migrations, as_it_is=as_it_is)
     try:
         return _opened(path, _address(path, "mode=rw"), patience, migrations, as_it_is=as_it_is)
     except UnwritableLogError:

@@ -163,7 +163,8 @@ class History:
         }
         for row in self._rows(PRACTISED, choice, most):
             one = replace(choice, pattern=row["pattern"], props=row["props"])
-            lengths = [_RunLength(*each) for each in self._rows(RUN_LENGTHS, one, **day)]
+            rows = self._rows(RUN_LENGTHS, one, **day)
+            lengths = [self._checked(_RunLength, dict(each)) for each in rows]
             yield self._record(
                 RunRecord,
                 row,
@@ -235,7 +236,11 @@ class History:
         """Return the most catches in any set of a pattern with these props; None without any."""
         values = {"pattern": canonical(pattern).text, "props": tidied(props)}
         found = self._database.row(BEST_RUN, values)
-        return None if found is None else found["catches"]
+        if found is None or found["catches"] is None:
+            return None
+        if not isinstance(found["catches"], int):
+            raise damaged(self._database.path)
+        return int(found["catches"])
 
     def began(self, session: int) -> int | None:
         """Return when a session began, in milliseconds since 1970; None if there is none."""

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from sqlite3 import Connection
 from typing import BinaryIO, Final
@@ -213,6 +214,7 @@ def _version(log: Path, pages: Pages, schema: list[tuple[Value, ...]]) -> int:
     return told if told in fitting else fitting[0]
 
 
+@cache
 def _statements(version: int) -> set[str]:
     """Return the statements that made the tables and indexes of a version."""
     with closing(empty_database(Path(), version)) as database:

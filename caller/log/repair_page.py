@@ -72,12 +72,12 @@ def _check_document(log: Path, found: LogCheck) -> Document:
         "damage": found.damage,
         "values": [_value_document(one) for one in found.values],
         "repair": None if found.whole else _command(log, "repair"),
-        "backup": _command(log, "backup") if found.whole and found.rows else None,
+        "backup": _command(log, "backup") if found.whole and any(found.rows.values()) else None,
     }
 
 
 def _check_page(log: Path, found: LogCheck, rows: int) -> "Iterator[RenderableType]":
-    if found.whole and not found.rows:
+    if found.whole and not any(found.rows.values()):
         yield f"Nothing has been practised yet. The practice log will be {log}."
         return
     if found.whole:

@@ -87,8 +87,8 @@ WRONG = [
     (newer, NewerLogError, "written by a newer throwcount"),
     (of_another_program, ForeignFileError, "a file of another program"),
     (with_other_tables, LogError, "cannot be used: no such table: marks"),
-    (a_text, DamagedLogError, "is damaged, or is not a practice log. Move it away"),
-    (cut_short, DamagedLogError, "is damaged. Move it away"),
+    (a_text, DamagedLogError, "is damaged, or is not a practice log. `throwcount log --repair"),
+    (cut_short, DamagedLogError, "is damaged. `throwcount log --repair FILE` saves"),
     (a_folder, UnwritableLogError, "cannot be opened"),
     (under_a_file, UnwritableLogError, "cannot be"),
 ]
@@ -235,6 +235,7 @@ def test_a_take_whose_report_cannot_be_read_is_told(path: Path, report: str) -> 
         "seconds = 9e999",
         "catches = 'many'",
         "catches = 1.5",
+        "goal = 'far'",
         "objects = 'three'",
         "written = x'ff'",
         "started = 8e15",
