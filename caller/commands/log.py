@@ -219,6 +219,7 @@ Examples:
   throwcount log --since 2026-03-01 --picture march.svg
   throwcount log --csv > sets.csv
   throwcount log --suggest tonight.toml
+  throwcount log --backup practice-2026-03.sqlite
 
 A session of 20 to 40 minutes is suggested by rules that coaches use. It begins with the easiest of
 what goes well: at least 80 % of the marked sets clean, or runs of 100 catches. It works on two or

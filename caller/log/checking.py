@@ -256,8 +256,10 @@ def check_log(path: Path) -> LogCheck:
     Raises
     ------
     LogError
-        If it cannot be opened, is a file of another program, or of a newer version of this one.
+        If it cannot be opened, is no file, or one of another program, or of a newer version of
+        this one.
     """
+    check_is_file(path)
     try:
         database = open_database_to_read(path, as_it_is=True)
     except DamagedLogError:
@@ -331,6 +333,14 @@ def _only(database: Database, query: str) -> int:
     return 0 if row is None else int(row[0])
 
 
+def check_is_file(log: Path, *, needed: bool = False) -> None:
+    """Raise `LogError` if a log is a pipe or a device; if it is `needed`, also if there is none."""
+    if log.exists() and not log.is_file():
+        raise LogError(f"{log} is a pipe or a device, and not a practice log.")
+    if needed and not log.exists():
+        raise LogError(f"There is no practice log {log} yet.")
+
+
 def check_place(log: Path, path: Path, *, overwrite: bool) -> None:
     """Check that a log may be put at `path`, beside the log that it comes from.
 
@@ -365,9 +375,8 @@ def backed_up(log: Path, path: Path, *, overwrite: bool) -> dict[str, int]:
     FileError
         As `check_place` does, and if `path` cannot be written.
     """
+    check_is_file(log, needed=True)
     check_place(log, path, overwrite=overwrite)
-    if not log.exists():
-        raise LogError(f"There is no practice log {log} yet.")
     with (
         whole_file(path, overwrite=overwrite) as unfinished,
         closing(open_database_to_read(log, as_it_is=True)) as database,

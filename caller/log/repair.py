@@ -18,6 +18,7 @@ from typing import BinaryIO, Final
 from throwcount.caller.log.checking import (
     RANGES,
     WrongValue,
+    check_is_file,
     check_place,
     copied,
     impossible_columns,
@@ -111,10 +112,9 @@ def repaired(log: Path, path: Path, *, overwrite: bool) -> Repair:
     FileError
         As `check_place` does, and if `path` cannot be written.
     """
+    check_is_file(log, needed=True)
     check_place(log, path, overwrite=overwrite)
     with log_errors(log):
-        if not log.exists():
-            raise LogError(f"There is no practice log {log} yet.")
         before = _state(log)
         # The journal comes first: if another program moves it into the file meanwhile, nothing is
         # missed.

@@ -110,7 +110,7 @@ def _repair_document(log: Path, path: Path, done: Repair) -> Document:
 def _repair_page(log: Path, path: Path, done: Repair, rows: int) -> "Iterator[RenderableType]":
     yield f"Wrote {path}: {_rows_in_words(done.rows)}."
     if done.complete:
-        yield "Everything in the log could be read, and came over."
+        yield "Every row of the log could be read, and came over."
     if any(done.lost.values()):
         yield f"Lost, as their numbers are nowhere to be read: {_rows_in_words(done.lost)}."
     if done.bad_pages:

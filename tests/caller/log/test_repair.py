@@ -509,6 +509,15 @@ def test_a_log_that_is_written_meanwhile_is_not_repaired(
     assert not new.exists()
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
+@pytest.mark.parametrize("arguments", [["--check"], ["--backup", "b"], ["--repair", "r"]])
+def test_a_pipe_is_not_waited_for(run: Run, tmp_path: Path, arguments: list[str]) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    result = run("log", "--log", str(pipe), *arguments)
+    assert (result.exit_code, "a pipe or a device" in result.stderr) == (3, True)
+
+
 def test_a_place_that_is_none_is_told(small: Path, tmp_path: Path) -> None:
     with pytest.raises(FileError, match="no such folder"):
         repaired(small, tmp_path / "nowhere" / "new.sqlite", overwrite=False)
