@@ -9,7 +9,7 @@ from 1. Text is taken to be UTF-8, as the program writes it.
 import os
 import struct
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -36,12 +36,10 @@ LEAF: Final = 13
 SMALLEST_ROW: Final = 4
 """Bytes of a page that a row takes at least: its place, its length and its number."""
 
-WHOLE_NUMBERS: Final = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8}
-"""Bytes of a whole number of each serial type (2.1)."""
-
 REAL, FIRST_TEXT = 7, 12
 CONSTANTS: Final = {0: None, 8: 0, 9: 1}
-"""Serial types that say it all."""
+LENGTHS: Final = {0: 0, 1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 8, REAL: 8, 8: 0, 9: 0}
+"""Serial types of numbers, and of what needs no bytes, with their bytes (2.1)."""
 
 LONGEST_VARINT: Final = 9
 GOES_ON: Final = 0x80
@@ -136,7 +134,7 @@ class Pages:
         for place in self._places(page, number, 8):
             try:
                 row = self._row(page, number, place)
-            except (PageError, IndexError, struct.error):
+            except (PageError, LookupError, struct.error):
                 rows.append(None)
             else:
                 rows.append(row)
@@ -237,37 +235,35 @@ def _varint(data: bytes, at: int) -> tuple[int, int]:
 def _record(payload: bytes) -> tuple[Value, ...]:
     """Return the columns of a row (2.1); raise `PageError` unless it fits its length exactly."""
     header, at = _varint(payload, 0)
-    kinds = []
-    while at < header:
-        kind, at = (payload[at], at + 1) if payload[at] < GOES_ON else _varint(payload, at)
-        kinds.append(kind)
-    values = []
+    kinds: Sequence[int] = payload[at:header]
+    if max(kinds, default=0) >= GOES_ON:
+        kinds = list(_varints(payload, at, header))
+    at = header
+    values: list[Value] = []
     for kind in kinds:
-        value, at = _column(payload, kind, at)
-        values.append(value)
-    if at != len(payload) or not kinds:
+        length = (kind - FIRST_TEXT) // 2 if kind >= FIRST_TEXT else LENGTHS[kind]
+        content = payload[at : at + length]
+        at += length
+        if kind >= FIRST_TEXT:
+            values.append(_text(content) if kind % 2 else content)
+        elif kind == REAL:
+            values.append(struct.unpack(">d", content)[0])
+        else:
+            values.append(int.from_bytes(content, signed=True) if length else CONSTANTS[kind])
+    if at != len(payload) or not values:
         raise PageError("the columns do not fit into the row")
     return tuple(values)
 
 
-def _column(payload: bytes, kind: int, at: int) -> tuple[Value, int]:
-    """Return the value of a serial type, and where it ends."""
-    if kind >= FIRST_TEXT:
-        end = at + (kind - FIRST_TEXT) // 2
-        return _text_or_bytes(payload[at:end], text=kind % 2 == 1), end
-    if kind in WHOLE_NUMBERS:
-        end = at + WHOLE_NUMBERS[kind]
-        return int.from_bytes(payload[at:end], signed=True), end
-    if kind == REAL:
-        return struct.unpack_from(">d", payload, at)[0], at + 8
-    if kind in CONSTANTS:
-        return CONSTANTS[kind], at
-    raise PageError(f"no value has the type {kind}")
+def _varints(payload: bytes, at: int, end: int) -> Iterator[int]:
+    while at < end:
+        number, at = _varint(payload, at)
+        yield number
 
 
-def _text_or_bytes(content: bytes, *, text: bool) -> str | bytes:
+def _text(content: bytes) -> str | bytes:
     try:
-        return content.decode() if text else content
+        return content.decode()
     except UnicodeDecodeError:
         return content
 
