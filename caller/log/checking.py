@@ -350,10 +350,11 @@ def check_place(log: Path, path: Path, *, overwrite: bool) -> None:
         If `path` is that log under any name, or a file of its own; if a journal lies beside it,
         which SQLite would take for part of the new log; or if it is not free.
     """
+    place = path.resolve()  # Links are followed, here and by SQLite.
     for ending in ("", "-wal", "-shm", "-journal"):
-        of_log, beside = (place.with_name(place.name + ending) for place in (log, path))
+        of_log, beside = (each.with_name(each.name + ending) for each in (log.resolve(), place))
         same = path.exists() and of_log.exists() and path.samefile(of_log)
-        if same or path.absolute() == of_log.absolute():
+        if same or place == of_log:
             raise FileError(f"{path} is the practice log itself, or belongs to it. Name another.")
         if ending and beside.exists():
             raise FileError(

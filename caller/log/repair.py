@@ -115,14 +115,15 @@ def repaired(log: Path, path: Path, *, overwrite: bool) -> Repair:
     check_is_file(log, needed=True)
     check_place(log, path, overwrite=overwrite)
     with log_errors(log):
-        before = _state(log)
+        place = log.resolve()  # Beside it lies its journal, also where `log` is a link.
+        before = _state(place)
         # The journal comes first: if another program moves it into the file meanwhile, nothing is
         # missed.
-        journal = read_journal(log)
+        journal = read_journal(place)
         with log.open("rb") as file, whole_file(path, overwrite=overwrite) as unfinished:
             repair, database = _rescued(log, file, journal)
             with closing(database):
-                if _state(log) != before:
+                if _state(place) != before:
                     raise BusyLogError(
                         f"The practice log {log} was written by another program meanwhile. End "
                         "that, and repair it again."

@@ -21,6 +21,7 @@ from throwcount.caller.terminal.printing import (
     show_json,
     table,
 )
+from throwcount.caller.terminal.text import printable
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -41,6 +42,9 @@ def show_check(log: Path, rows: int, *, as_json: bool) -> None:
         show_json(_check_document(log, found))
     else:
         show(*_check_page(log, found, rows))
+        what = "backup" if found.whole else "repair"
+        if not found.whole or any(found.rows.values()):
+            click.echo(printable(_command(log, what)))  # on a line of its own, to be copied
     if not found.whole:
         raise click.exceptions.Exit(1)
 
@@ -82,7 +86,7 @@ def _check_page(log: Path, found: LogCheck, rows: int) -> "Iterator[RenderableTy
         return
     if found.whole:
         yield f"The practice log {log} is whole: {_rows_in_words(found.rows)}."
-        yield f"To keep a copy: {_command(log, 'backup')}"
+        yield "To keep a copy:"
         return
     yield f"The practice log {log} is damaged."
     if found.damage:
@@ -92,7 +96,6 @@ def _check_page(log: Path, found: LogCheck, rows: int) -> "Iterator[RenderableTy
     yield from _values_listed("Values that cannot be true:", found.values, rows)
     yield ""
     yield "To save what can be read of it in a new log, and leave this one as it is:"
-    yield _command(log, "repair")
 
 
 def _repair_document(log: Path, path: Path, done: Repair) -> Document:
@@ -125,7 +128,7 @@ def _repair_page(log: Path, path: Path, done: Repair, rows: int) -> "Iterator[Re
             f"({made}{more}). They begin with the first of these sets, and have its props."
         )
     yield from _values_listed(
-        "Mended by the rest of the row, or set to what says that it is not known:",
+        "Mended by the rest of the row, or kept as not known:",
         done.mended,
         rows,
     )

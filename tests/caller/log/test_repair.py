@@ -222,8 +222,11 @@ def device(path: Path) -> str:
 def test_what_is_only_in_the_journal_comes_over(killed: Path, new: Path) -> None:
     journal = killed.with_name("practice.sqlite-wal")
     assert journal.stat().st_size > PAGE
-    save(killed, new)
-    assert device(new) == "later"
+    link = new.with_name("link.sqlite")
+    link.symlink_to(killed)
+    for log in (killed, link):
+        save(log, new)
+        assert device(new) == "later"
     assert journal.exists()
 
 
