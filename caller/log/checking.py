@@ -302,6 +302,9 @@ def _look_at_values(database: Database, found: LogCheck) -> None:
         return
     for table, columns in layout(found.version).items():
         there = {row["name"] for row in database.rows(f"PRAGMA table_info({table})", {})}
+        if not there:
+            found.damage.append(f"The table {table} is missing.")
+            continue
         if missing := [name for name in columns if name not in there]:
             found.damage.append(f"Columns of {table} are missing: {', '.join(missing)}.")
             continue

@@ -325,6 +325,25 @@ def test_a_row_is_left_out_and_told_where_nothing_tells_a_value(
     assert done.without_set == (table == "sets")
 
 
+@pytest.mark.parametrize(
+    ("statement", "fragment"),
+    [
+        ("DROP TABLE marks", "The table marks is missing."),
+        ("DROP TABLE sessions", "The table sessions is missing."),
+        ("PRAGMA user_version = 0", "It says that it has version 0, which no log has."),
+        ("PRAGMA user_version = -7", "It says that it has version -7, which no log has."),
+        ("ALTER TABLE takes DROP COLUMN title", "Columns of takes are missing: title."),
+    ],
+)
+def test_what_is_missing_is_told_and_the_rest_comes_over(
+    small: Path, new: Path, statement: str, fragment: str
+) -> None:
+    changed(small, statement)
+    assert fragment in check_log(small).damage
+    done = save(small, new)
+    assert done.rows["sets"] == done.rows["sessions"] == 1
+
+
 def test_sets_without_a_session_get_one(damaged: Path, new: Path, whole: Path) -> None:
     changed(damaged, "DELETE FROM sessions WHERE id IN (4, 9)")
     assert any("refers to a row of sessions" in said for said in check_log(damaged).damage)
