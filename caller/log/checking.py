@@ -22,6 +22,7 @@ from throwcount.caller.log.database import (
     UnwritableLogError,
     damaged,
     empty_database,
+    is_there,
     open_copy,
     open_database_to_read,
 )
@@ -259,7 +260,6 @@ def check_log(path: Path) -> LogCheck:
         If it cannot be opened, is no file, or one of another program, or of a newer version of
         this one.
     """
-    check_is_file(path)
     try:
         database = open_database_to_read(path, as_it_is=True)
     except DamagedLogError:
@@ -336,11 +336,9 @@ def _only(database: Database, query: str) -> int:
     return 0 if row is None else int(row[0])
 
 
-def check_is_file(log: Path, *, needed: bool = False) -> None:
-    """Raise `LogError` if a log is a pipe or a device; if it is `needed`, also if there is none."""
-    if log.exists() and not log.is_file():
-        raise LogError(f"{log} is a pipe or a device, and not a practice log.")
-    if needed and not log.exists():
+def check_is_there(log: Path) -> None:
+    """Raise `LogError` unless there is a log, or at least a file."""
+    if not is_there(log):
         raise LogError(f"There is no practice log {log} yet.")
 
 
@@ -379,7 +377,7 @@ def backed_up(log: Path, path: Path, *, overwrite: bool) -> dict[str, int]:
     FileError
         As `check_place` does, and if `path` cannot be written.
     """
-    check_is_file(log, needed=True)
+    check_is_there(log)
     check_place(log, path, overwrite=overwrite)
     with (
         whole_file(path, overwrite=overwrite) as unfinished,

@@ -351,7 +351,7 @@ def open_database(
     """
     with log_errors(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        _is_there(path)
+        is_there(path)
     return _opened(path, _address(path, "mode=rwc"), patience, migrations)
 
 
@@ -369,7 +369,7 @@ def open_database_to_read(
     read as it stands in the file.
     """
     with log_errors(path):
-        if not _is_there(path):
+        if not is_there(path):
             return _opened(path, ":memory:", patience, migrations, as_it_is=as_it_is)
     try:
         return _opened(path, _address(path, "mode=rw"), patience, migrations, as_it_is=as_it_is)
@@ -391,7 +391,7 @@ def empty_database(path: Path, version: int = len(MIGRATIONS)) -> Database:
     return _opened(path, ":memory:", PATIENCE, MIGRATIONS[:version])
 
 
-def _is_there(path: Path) -> bool:
+def is_there(path: Path) -> bool:
     """Return whether there is a file; raise `LogError` if it is a folder, a pipe or a device."""
     try:
         check_input(path)

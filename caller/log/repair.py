@@ -18,7 +18,7 @@ from typing import BinaryIO, Final
 from throwcount.caller.log.checking import (
     RANGES,
     WrongValue,
-    check_is_file,
+    check_is_there,
     check_place,
     copied,
     impossible_columns,
@@ -38,7 +38,7 @@ from throwcount.caller.log.database import (
     newer,
 )
 from throwcount.caller.log.pages import Pages, StoredRow, Value, read_journal
-from throwcount.sounds.files.whole_files import whole_file
+from throwcount.sounds.files.whole_files import open_input, whole_file
 
 SCHEMA_COLUMNS: Final = 5
 """Columns of the table in which SQLite keeps the tables."""
@@ -112,7 +112,7 @@ def repaired(log: Path, path: Path, *, overwrite: bool) -> Repair:
     FileError
         As `check_place` does, and if `path` cannot be written.
     """
-    check_is_file(log, needed=True)
+    check_is_there(log)
     check_place(log, path, overwrite=overwrite)
     with log_errors(log):
         place = log.resolve()  # Beside it lies its journal, also where `log` is a link.
@@ -120,7 +120,7 @@ def repaired(log: Path, path: Path, *, overwrite: bool) -> Repair:
         # The journal comes first: if another program moves it into the file meanwhile, nothing is
         # missed.
         journal = read_journal(place)
-        with log.open("rb") as file, whole_file(path, overwrite=overwrite) as unfinished:
+        with open_input(log) as file, whole_file(path, overwrite=overwrite) as unfinished:
             repair, database = _rescued(log, file, journal)
             with closing(database):
                 if _state(place) != before:

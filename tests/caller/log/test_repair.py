@@ -537,7 +537,7 @@ def test_a_pipe_is_not_waited_for(run: Run, tmp_path: Path, arguments: list[str]
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
     result = run("log", "--log", str(pipe), *arguments)
-    assert (result.exit_code, "a pipe or a device" in result.stderr) == (3, True)
+    assert (result.exit_code, "a pipe, not a file" in result.stderr) == (3, True)
 
 
 def test_a_place_that_is_none_is_told(small: Path, tmp_path: Path) -> None:

@@ -274,7 +274,7 @@ def test_a_damaged_value_is_told_or_of_no_importance(run: Run, path: Path, value
         assert result.exit_code in {0, 3}, result.output
         assert "a fault in throwcount" not in result.output
         if result.exit_code:
-            assert "is damaged. Move it away" in result.output
+            assert "is damaged. `throwcount log --repair" in result.output
 
 
 def test_a_cycle_without_beats_does_no_harm(path: Path, run: Run) -> None:
