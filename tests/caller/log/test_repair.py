@@ -31,6 +31,8 @@ from throwcount.sounds.errors import FileError
 
 Run = Callable[..., Result]
 SETS = 150
+DAMAGED_LOGS = int(os.environ.get("THROWCOUNT_DAMAGED_LOGS", "30"))
+"""Logs that are damaged at random."""
 
 
 @pytest.fixture(scope="module")
@@ -142,7 +144,9 @@ def expected(whole: Path, hit: set[int]) -> Rows:
 
 
 @settings(
-    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=DAMAGED_LOGS,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(
     seed=st.integers(0, 2**32),
