@@ -56,6 +56,14 @@ def test_the_voices_of_the_system_are_listed(engine: SpeechEngine) -> None:
     assert german.name == "German"
 
 
+def test_many_short_words_are_said_without_haste(voices: list[SystemVoice]) -> None:
+    text = "a long bow to the left and to the right and to the people in the gallery"
+    slowest, usual, *_ = voices[0].clips(text)
+    # 275 words a minute can still be followed (Foulke & Sticht, Psychol. Bull. 72 (1969) 50-62;
+    # from memory).
+    assert len(text.split()) / slowest.seconds < 275 / 60 < len(text.split()) / usual.seconds
+
+
 @pytest.mark.parametrize("digit", DIGITS)
 def test_a_digit_is_said_at_every_pace_and_trimmed(voices: list[SystemVoice], digit: str) -> None:
     clips = voices[0].clips(digit)

@@ -23,7 +23,12 @@ from throwcount.sounds.errors import SoundError, UnknownWordError, VoiceError
 from throwcount.sounds.measures import word_loudness
 from throwcount.sounds.voices.speech_child import Answer, SpeechRequest, Utterance
 from throwcount.sounds.voices.speech_clips import ClipCache
-from throwcount.sounds.voices.system_voice import OTHER_PACES, PACES, SystemVoice
+from throwcount.sounds.voices.system_voice import (
+    OTHER_PACES,
+    PACES,
+    SENTENCE_PACE,
+    SystemVoice,
+)
 
 WORD_LEVEL = -15.0
 """LKFS: so loud that words are plain, with room for clicks under the ceiling."""
@@ -144,6 +149,15 @@ def test_all_texts_and_paces_are_one_request_pace_by_pace() -> None:
     ]
     assert request["voice"] == "gmw/en-us"
     assert seconds == START_SECONDS + 8 * WORD_SECONDS
+
+
+def test_sentences_are_said_at_one_slower_pace_too() -> None:
+    engine = FakeEngine()
+    SystemVoice(RATE, speak=engine).prepare(["over the bridge", "the bridge"])
+    (asked,) = engine.asked()
+    assert asked[0] == ("over the bridge", SENTENCE_PACE)
+    assert [text for text, pace in asked if pace == SENTENCE_PACE] == ["over the bridge"]
+    assert {pace for text, pace in asked if text == "the bridge"} == set(PACES["espeak"])
 
 
 def test_clips_are_the_same_objects_each_time() -> None:
