@@ -273,6 +273,7 @@ def _day_began(
 @flag("--check", "Say whether the log is whole; the exit status is 1 if it is not.")
 @option("--backup FILE", FILE, "Copy the log to a file, also in the middle of a practice.")
 @option("--repair FILE", FILE, "Save what can be read of a damaged log in a new one.")
+@option("--take-in FILE", FILE, "Keep a practice that was put aside, as the log was not writable.")
 @force_option
 @log_option
 def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argument of its own
@@ -288,6 +289,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
     check: bool,
     backup: Path | None,
     repair: Path | None,
+    take_in: Path | None,
     force: bool,
     log_file: Path,
 ) -> None:
@@ -307,10 +309,15 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     if suggest is not None and pattern is not None:
         raise click.UsageError("--suggest needs all patterns; leave --pattern out.")
-    if check or backup or repair:
+    if check or backup or repair or take_in:
         if any((pattern, props, since, as_csv, picture, suggest)):
             raise click.UsageError(ALL_OF_IT)
-        _look_after(log_file, rows, check, backup, repair, force, as_json)
+        if take_in is None:
+            _look_after(log_file, rows, check, backup, repair, force, as_json)
+        elif check or backup or repair:
+            raise click.UsageError(ALL_OF_IT)
+        else:
+            _take_in(take_in, log_file, as_json=as_json)
         return
     choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
@@ -333,8 +340,8 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
 
 
 ALL_OF_IT: Final = (
-    "--check, --backup and --repair are about the whole log: give one of them, without --pattern, "
-    "--props, --since, --csv, --picture and --suggest."
+    "--check, --backup, --repair and --take-in are about the whole log: give one of them, without "
+    "--pattern, --props, --since, --csv, --picture and --suggest."
 )
 
 
@@ -358,6 +365,18 @@ def _look_after(  # noqa: PLR0913, PLR0917 - the options as they were given
         show_repair(log, repair, rows, overwrite=force, as_json=as_json)
     else:
         show_check(log, rows, as_json=as_json)
+
+
+def _take_in(aside: Path, log: Path, *, as_json: bool) -> None:
+    """Keep a practice that was put aside, and say so."""
+    from throwcount.caller.log.session_writer import take_in
+    from throwcount.caller.terminal.printing import counted, show_json, tell
+
+    sets = take_in(aside, log)
+    if as_json:
+        show_json({"taken_in": str(aside), "log": str(log), "sets": sets})
+    else:
+        tell(f"{counted(sets, 'set')} of {aside} taken into the log {log}.")
 
 
 def _written(

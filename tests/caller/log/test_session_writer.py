@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from click.testing import Result
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -193,3 +194,16 @@ def test_any_file_is_taken_in_or_refused_in_a_sentence(
     for none in ("none.json", "."):
         with pytest.raises(LogError, match="cannot be read"):
             take_in(folder / none, folder / "log.sqlite")
+
+
+def test_the_command_takes_in_what_was_put_aside(
+    path: Path, tmp_path: Path, run: Callable[..., Result]
+) -> None:
+    path.mkdir(parents=True)
+    aside = practised(path)
+    log = tmp_path / "log.sqlite"
+    result = run("log", "--take-in", aside, "--log", log)
+    assert (result.exit_code, "1 set of" in result.output) == (0, True)
+    assert marks_of(log) == [["clean", "drop"]]
+    assert run("log", "--take-in", tmp_path / "none.json", "--log", log).exit_code == 3
+    assert run("log", "--take-in", aside, "--check", "--log", log).exit_code == 2
