@@ -309,15 +309,16 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     if suggest is not None and pattern is not None:
         raise click.UsageError("--suggest needs all patterns; leave --pattern out.")
-    if check or backup or repair or take_in:
-        if any((pattern, props, since, as_csv, picture, suggest)):
+    care: list[dict[str, Any]] = [
+        {"check": check},
+        {"backup": backup},
+        {"repair": repair},
+        {"take_in": take_in},
+    ]
+    if asked := [each for each in care if any(each.values())]:
+        if len(asked) > 1 or any((pattern, props, since, as_csv, picture, suggest)):
             raise click.UsageError(ALL_OF_IT)
-        if take_in is None:
-            _look_after(log_file, rows, check, backup, repair, force, as_json)
-        elif check or backup or repair:
-            raise click.UsageError(ALL_OF_IT)
-        else:
-            _take_in(take_in, log_file, as_json=as_json)
+        _look_after(log_file, rows, **asked[0], force=force, as_json=as_json)
         return
     choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
@@ -345,38 +346,28 @@ ALL_OF_IT: Final = (
 )
 
 
-def _look_after(  # noqa: PLR0913, PLR0917 - the options as they were given
+def _look_after(  # noqa: PLR0913 - the options as they were given
     log: Path,
     rows: int,
-    check: bool,
-    backup: Path | None,
-    repair: Path | None,
+    *,
+    check: bool = False,
+    backup: Path | None = None,
+    repair: Path | None = None,
+    take_in: Path | None = None,
     force: bool,
     as_json: bool,
 ) -> None:
-    """Check the log, back it up, or repair it, and say so."""
-    from throwcount.caller.log.repair_page import show_backup, show_check, show_repair
+    """Check the log, back it up, repair it, or take a practice in that was put aside."""
+    from throwcount.caller.log.repair_page import show_backup, show_check, show_repair, show_taken
 
-    if sum((check, backup is not None, repair is not None)) > 1:
-        raise click.UsageError(ALL_OF_IT)
     if backup is not None:
         show_backup(log, backup, overwrite=force, as_json=as_json)
     elif repair is not None:
         show_repair(log, repair, rows, overwrite=force, as_json=as_json)
-    else:
+    elif take_in is not None:
+        show_taken(log, take_in, as_json=as_json)
+    elif check:
         show_check(log, rows, as_json=as_json)
-
-
-def _take_in(aside: Path, log: Path, *, as_json: bool) -> None:
-    """Keep a practice that was put aside, and say so."""
-    from throwcount.caller.log.session_writer import take_in
-    from throwcount.caller.terminal.printing import counted, show_json, tell
-
-    sets = take_in(aside, log)
-    if as_json:
-        show_json({"taken_in": str(aside), "log": str(log), "sets": sets})
-    else:
-        tell(f"{counted(sets, 'set')} of {aside} taken into the log {log}.")
 
 
 def _written(

@@ -11,6 +11,7 @@ import click
 
 from throwcount.caller.log.checking import LogCheck, WrongValue, backed_up, check_log
 from throwcount.caller.log.repair import Repair, repaired
+from throwcount.caller.log.session_writer import take_in
 from throwcount.caller.options.arguments import usual_log
 from throwcount.caller.terminal.printing import (
     Document,
@@ -65,6 +66,15 @@ def show_repair(log: Path, path: Path, rows: int, *, overwrite: bool, as_json: b
         show_json(_repair_document(log, path, done))
     else:
         show(*_repair_page(log, path, done, rows))
+
+
+def show_taken(log: Path, aside: Path, *, as_json: bool) -> None:
+    """Take in a practice that was put aside, and say so; errors are those of `take_in`."""
+    sets = take_in(aside, log)
+    if as_json:
+        show_json({"log": str(log), "file": str(aside), "sets": sets})
+    else:
+        show(f"{counted(sets, 'set')} of {aside} taken into the log {log}.")
 
 
 def _check_document(log: Path, found: LogCheck) -> Document:
