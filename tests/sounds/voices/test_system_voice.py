@@ -247,8 +247,6 @@ def test_without_room_for_temporary_files_the_sentence_says_so(
     def no_room(**_options: object) -> None:
         raise FileNotFoundError(2, "No usable temporary directory found")
 
-    monkeypatch.setattr(
-        "throwcount.sounds.voices.speech_clips.tempfile.TemporaryDirectory", no_room
-    )
+    monkeypatch.setattr("throwcount.sounds.voices.speech_clips.temporary_folder", no_room)
     with pytest.raises(VoiceError, match="no place for temporary files"):
         SystemVoice(RATE, speak=FakeEngine()).clips("five")
