@@ -309,16 +309,11 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
         raise click.UsageError("--json and --csv both fill the output; keep one of them.")
     if suggest is not None and pattern is not None:
         raise click.UsageError("--suggest needs all patterns; leave --pattern out.")
-    care: list[dict[str, Any]] = [
-        {"check": check},
-        {"backup": backup},
-        {"repair": repair},
-        {"take_in": take_in},
-    ]
-    if asked := [each for each in care if any(each.values())]:
-        if len(asked) > 1 or any((pattern, props, since, as_csv, picture, suggest)):
+    care = (check, backup, repair, take_in)
+    if any(care):
+        if sum(map(bool, care)) > 1 or any((pattern, props, since, as_csv, picture, suggest)):
             raise click.UsageError(ALL_OF_IT)
-        _look_after(log_file, rows, **asked[0], force=force, as_json=as_json)
+        _look_after(log_file, rows, care, force=force, as_json=as_json)
         return
     choice = LogChoice(_canonical(pattern, as_json), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
@@ -346,27 +341,25 @@ ALL_OF_IT: Final = (
 )
 
 
-def _look_after(  # noqa: PLR0913 - the options as they were given
+def _look_after(
     log: Path,
     rows: int,
+    care: tuple[bool, Path | None, Path | None, Path | None],
     *,
-    check: bool = False,
-    backup: Path | None = None,
-    repair: Path | None = None,
-    take_in: Path | None = None,
     force: bool,
     as_json: bool,
 ) -> None:
     """Check the log, back it up, repair it, or take a practice in that was put aside."""
     from throwcount.caller.log.repair_page import show_backup, show_check, show_repair, show_taken
 
+    _, backup, repair, take_in = care
     if backup is not None:
         show_backup(log, backup, overwrite=force, as_json=as_json)
     elif repair is not None:
         show_repair(log, repair, rows, overwrite=force, as_json=as_json)
     elif take_in is not None:
         show_taken(log, take_in, as_json=as_json)
-    elif check:
+    else:
         show_check(log, rows, as_json=as_json)
 
 
