@@ -41,7 +41,7 @@ from throwcount.engine.search.find import is_symmetric
 TempoOf: TypeAlias = Callable[[Pattern], float]
 
 StepKind: TypeAlias = Literal["gap", "mixed", "once", "family", "mirror", "target"]
-Goal: TypeAlias = Literal["flash", "qualify", "run"]
+StepGoal: TypeAlias = Literal["flash", "qualify", "run"]
 
 LONGEST_TARGET: Final = 40
 """Beats of a target, at most."""
@@ -112,7 +112,7 @@ class Step:
     """The pattern to throw; of an excursion one whole round, which may be repeated."""
     kind: StepKind
     """The way in which it prepares for the target."""
-    goal: Goal
+    goal: StepGoal
     """What to reach several times in a row before going on."""
     catches: int
     """The goal in catches."""
@@ -132,7 +132,7 @@ class _Exercise(NamedTuple):
     pattern: Pattern
     kind: StepKind
     why: str
-    goals: tuple[Goal, ...] = get_args(Goal)
+    goals: tuple[StepGoal, ...] = get_args(StepGoal)
     run: int = SHORT_RUN
     excursion: Excursion | None = None
 
@@ -292,7 +292,7 @@ def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
         out = next((each for each in outs if measure.rounds(each) <= measure.limit), outs[0])
         why = f"Out of the plain {plain.text} that runs, the target {how_often} and back."
         # What would be over before the target comes is no goal.
-        goals: tuple[Goal, ...] = ("qualify", "run") if times == out.calm == 1 else ("run",)
+        goals: tuple[StepGoal, ...] = ("qualify", "run") if times == out.calm == 1 else ("run",)
         two_rounds = 2 * sum(1 for _ in out.round.throws())
         run = SHORT_RUN * -(-two_rounds // SHORT_RUN)
         yield _Exercise(out.round, "once", why, goals, run, out)
@@ -304,7 +304,7 @@ def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:
     flash = pattern.objects
     # With very many objects, even a short run is longer than to qualify.
     run = max(exercise.run, SHORT_RUN * (2 * flash // SHORT_RUN + 1))
-    catches: dict[Goal, int] = {"flash": flash, "qualify": 2 * flash, "run": run}
+    catches: dict[StepGoal, int] = {"flash": flash, "qualify": 2 * flash, "run": run}
     tempo, hard = measure.tempo_of(pattern), measure.difficulty(exercise)
     for goal in exercise.goals:
         done = catches[goal]
