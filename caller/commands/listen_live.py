@@ -73,7 +73,8 @@ def live(
     and at the end you get the page that `throwcount listen` makes of a recording. Sets, rests,
     keys and the practice log are as in `throwcount play`.
 
-    With --mark-drops a drop that is heard marks the set, so that the staircase needs no key. Some
+    With --mark-drops a drop that is heard ends the set, as the key does, and catches count up to
+    the one that failed; so attempts and the staircase need no key. Some
     drops are missed, and some sounds are taken for a drop; the key for a clean set takes back the
     drops heard before it.
     """

@@ -188,6 +188,7 @@ def _lay_out_routine(file: Path, request: Request, forms: PlanForms, *, force: b
     from throwcount.caller.plans.picture import draw_plan
     from throwcount.caller.plans.sheet import sheet
     from throwcount.caller.terminal.printing import show, show_json
+    from throwcount.caller.terminal.text import visible
 
     for path in (forms.picture, forms.sheet):
         if path is not None:
@@ -205,7 +206,8 @@ def _lay_out_routine(file: Path, request: Request, forms: PlanForms, *, force: b
         show_json(plan_document(source.file, order, room, notes, speakers))
     elif forms.as_csv:
         lines = spreadsheet(part_lines(order.entries, source.file.places, room))
-        click.echo("".join(lines).encode("utf-8", "replace"), nl=False)  # its line ends as they are
+        shown = (visible(line.removesuffix("\r\n")) + "\r\n" for line in lines)
+        click.echo("".join(shown).encode("utf-8", "replace"), nl=False)  # its line ends as they are
     else:
         show(*plan_page(source.file, order, room, notes))
 

@@ -68,7 +68,7 @@ def play_command(ctx: click.Context, /, **_options: object) -> None:
     every mark is kept in the practice log.
 
     Catches of a run count up to 0.3 s before the press that tells of the drop, which is a
-    person's reaction, or up to the catch that the microphone missed.
+    person's reaction.
     """
     from throwcount.sounds.output.messages import Opening, early_player
 

@@ -33,7 +33,7 @@ NEW_SET: Final = """
         started, seen, status, goal, block, part, after_part
     )
     SELECT
-        id, :pattern, :written, :objects, :cycle_beats, props, :first,
+        id, :pattern, :written, :objects, :cycle_beats, coalesce(:props, props), :first,
         :tempo, :tempo, :tempo, :beats, 0, 0,
         :now, :now, 'open', :goal, :block, :part, :after_part
     FROM sessions WHERE id = :session
@@ -141,6 +141,7 @@ class PracticeLog:
             first=plan.first,
             tempo=plan.tempo,
             beats=plan.beats,
+            props=None if plan.props is None else tidied(plan.props),
             goal=plan.goal,
             block=plan.block,
             part=plan.part,

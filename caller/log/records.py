@@ -33,6 +33,8 @@ class Plan:
     """Beats for which it is to be thrown; None without end."""
     first: Hand = "right"
     """The hand of beat 0 where the hands alternate."""
+    props: str | None = None
+    """What is juggled, empty if not told; what the session has if None."""
     goal: int | None = None
     """Catches that an attempt is to reach; None where none are asked for."""
     block: int | None = None

@@ -25,7 +25,7 @@ from throwcount.caller.pieces.piece import (
 from throwcount.caller.routine_file.reading import RoutineFile, adding_up, read_routine
 from throwcount.caller.terminal.printing import progress
 from throwcount.caller.terminal.text import near
-from throwcount.engine.errors import PatternError
+from throwcount.engine.errors import PatternError, TempoError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.patterns.states import start
 from throwcount.engine.routines.layout import LaidOut, lay_out
@@ -305,7 +305,10 @@ def _laid_out(file: RoutineFile, request: Request) -> LaidOut:
             f"--percent {request.percent:g} is too far for music, which is stretched to "
             f"{100 * least:g} to {100 * most:g} % of its tempo."
         )
-    return laid.at_share(share)
+    try:
+        return laid.at_share(share)
+    except TempoError as error:
+        raise click.UsageError(f"--percent {request.percent:g}: {error}") from error
 
 
 def _first_and_last(laid: LaidOut, request: Request) -> tuple[int | None, int | None]:

@@ -7,7 +7,9 @@ may also have a length of its own; one that is to reach a flash or a qualifying 
 from dataclasses import replace
 from typing import Final
 
-from throwcount.caller.log.records import Ending, Thrown
+import click
+
+from throwcount.caller.log.records import Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import Piece
 from throwcount.caller.practice.live import LiveSession
@@ -64,7 +66,7 @@ class AttemptController(PatternController):
         if request.goal_times is not None and self.met >= request.goal_times:
             return True
         if request.attempts is None:
-            return self._whole
+            return self._whole and request.goal_times is None
         return self.number + 1 >= request.attempts
 
     def _announcement(self) -> str:
@@ -89,17 +91,15 @@ class AttemptController(PatternController):
 
         Where no attempts were asked for, and it is the first one, it ends as a file would.
         """
-        thrown = self._thrown()
         self._whole = True
-        self._close_set("finished", thrown)
-        told = self._told(0 if thrown is None else thrown.catches)
+        self._close_set("finished")
+        told = self._told()
         self._after_set(told if self.place else "")
 
-    def _close_set(self, status: Ending, thrown: Thrown | None = None) -> None:
-        thrown = thrown or self._thrown()
-        if self._set_open and thrown is not None and thrown.beats:
+    def _note_run(self, thrown: Thrown) -> None:
+        super()._note_run(thrown)
+        if thrown.beats:
             self.runs.append(thrown.catches)
-        super()._close_set(status, thrown)
 
     def _rest_seconds(self) -> float:
         return self._request.rest_seconds
@@ -115,10 +115,19 @@ def attempt_request(pattern: Pattern, request: Request) -> Request:
     """Return the request for an attempt at a pattern, with the length that a named goal has."""
     if request.attempts is not None and request.milestones is None:
         request = replace(request, milestones=True)
+    if request.goal is not None:
+        _check_catches(pattern)
     lengths = (request.cycles, request.beats, request.seconds)
     if not isinstance(request.goal, str) or any(length is not None for length in lengths):
         return request
     return replace(request, beats=beats_of(pattern, goal_catches(request.goal, pattern.objects)))
+
+
+def _check_catches(pattern: Pattern) -> None:
+    if not any(each.value and not each.held for _, each in pattern.throws()):
+        raise click.UsageError(
+            f"A goal is a number of catches, and in {pattern.text} nothing is caught."
+        )
 
 
 def beats_of(pattern: Pattern, catches: int) -> int:

@@ -61,6 +61,9 @@ from throwcount.sounds.output.commands import (
 )
 from throwcount.sounds.voices.voice import natural_seconds
 
+MARKING: Final = (CLEAN, DROP, GO, TWICE)
+"""What still means something while the last words are said."""
+
 NUDGE: Final = 4.0
 """Beats a minute by which "faster" and "slower" change the tempo."""
 
@@ -125,6 +128,7 @@ class Controller(ABC):
         self._noted = 0.0
         self._go_at = math.inf
         self._dropped: Thrown | None = None
+        self._is_silent = False
 
     @property
     @abstractmethod
@@ -158,7 +162,9 @@ class Controller(ABC):
     def ask(self, control: Control) -> None:
         """Do what a key or pedal asks for, if it means anything now."""
         self.answer = ""
-        if isinstance(self.situation, Closing | Ended):
+        if isinstance(self.situation, Ended):
+            return
+        if isinstance(self.situation, Closing) and control not in MARKING:
             return
         doing = {
             PAUSE: self.pause_or_go_on,
@@ -250,6 +256,9 @@ class Controller(ABC):
         match self.situation:
             case Playing():
                 self._begin_anew()
+            case Paused(scheduled) if scheduled is not None:
+                self._begin_anew()
+                self.pause()
             case Resting():
                 self._rest(self._rest_seconds())
             case Closing() | Ended():
@@ -341,7 +350,9 @@ class Controller(ABC):
 
     def _interrupt(self) -> None:
         self._close_set("stopped")
-        self._deck.send(Silence())
+        if not self._is_silent:  # It would silence the answer to the press, too.
+            self._deck.send(Silence())
+        self._is_silent = False
 
     def _end(self) -> None:
         if self.last:
@@ -395,7 +406,9 @@ class Controller(ABC):
     def _go(self) -> None:
         """Go on from a rest, as a press asks for."""
         self._go_at = math.inf
+        self._deck.send(Silence())
         self._deck.send(Reply("go", self._balance.click_level))
+        self._is_silent = True
         self.skip()
 
     def _waits(self, until: float) -> bool:
@@ -421,9 +434,13 @@ class Controller(ABC):
     ) -> None:
         self.sets += 1
         self.throws += pattern.thrown_in(thrown.beats)
-        if self._dropped is not None:
-            thrown = replace(thrown, catches=min(self._dropped.catches, thrown.catches))
-        self._recorder.end_set(thrown, status, unmarked)
+        self._recorder.end_set(self._up_to_drop(thrown), status, unmarked)
+
+    def _up_to_drop(self, thrown: Thrown) -> Thrown:
+        """Return how far a set has come, with the catches up to its first drop."""
+        if self._dropped is None:
+            return thrown
+        return replace(thrown, catches=min(self._dropped.catches, thrown.catches))
 
     def _scheduled(self) -> ScheduledRun | None:
         match self.situation:

@@ -99,8 +99,9 @@ class PatternController(Controller):
         self._offset = self._resumed_offset()
         self._begun = False
         self._told_settled = self.settled is not None
-        self.best_before = session.recorder.best_run(self._run.opening.pattern)
+        self.best_before = session.recorder.best_run(self._run.opening.pattern, request.props)
         self._best = self.best_before
+        self._catches, self._is_best = 0, False
         self._counted: int | None = None
         self._set_open = self._set_thrown = False
         self._before = Thrown(0, 0.0, tempo)
@@ -160,6 +161,8 @@ class PatternController(Controller):
                     self._next_set(AFTER_REST)
                 else:
                     self._play_set(self._run.ready)
+            case Paused(None) if self._deck.heard() >= self._go_at:
+                self._go()
             case Closing(until) if self._deck.heard() >= until:
                 self._end()
 
@@ -171,7 +174,7 @@ class PatternController(Controller):
     def skip(self) -> None:
         """Go on to the next set, or end after the last one."""
         if not self._begun:
-            self.again()
+            self._begin_at_once()
             return
         # A set that is skipped counts only by its marks.
         unmarked = None if self._set_open else self._request.unmarked
@@ -181,6 +184,13 @@ class PatternController(Controller):
             self._close()
         else:
             self._next_set(AGAIN_READY)
+
+    def _begin_at_once(self) -> None:
+        """Begin with the first set, before which what opens the block is said."""
+        self._interrupt()
+        opening = self._block.opening
+        start = self._deck.soon()
+        self._play_set(self._run.ready + self._said(opening, start) - start)
 
     def back(self) -> None:
         """Go back to the set before, at its tempo; from a rest, to the set before the rest."""
@@ -221,6 +231,7 @@ class PatternController(Controller):
                 run.first,
                 goal=self._goal,
                 block=self._block.number if self.in_session else None,
+                props=self._request.props,
             )
         )
         self._begun, self._set_open, self._set_thrown = True, True, False
@@ -282,12 +293,15 @@ class PatternController(Controller):
         self._close_set("finished")
         self._after_set("")
 
-    def _after_set(self, told: str) -> None:
-        """Rest, or end the practice; `told` is said of the set first."""
+    def _after_set(self, told: str, *, answered: bool = False) -> None:
+        """Rest, or end the practice; `told` is said of the set first.
+
+        `answered` tells whether a press has just been answered.
+        """
         told = told if self._request.speak_rests else ""
         if self._is_last:
             self._settle(self._request.unmarked)
-            self._close(told)
+            self._close(told, answered=answered)
         else:
             self._rest(self._rest_seconds(), told)
 
@@ -297,18 +311,16 @@ class PatternController(Controller):
 
     @property
     def _is_throwing(self) -> bool:
-        return isinstance(self.situation, Playing) and self._set_thrown
+        return isinstance(self.situation, Playing | Paused) and self._set_open and self._set_thrown
 
     def _end_run(self, until: float) -> None:
         """End the set that is being thrown, and tell its catches."""
-        thrown = self._thrown(until)
-        self._close_set("stopped", thrown)
-        self._after_set(self._told(0 if thrown is None else thrown.catches))
+        self._close_set("stopped", self._thrown(until))
+        self._after_set(self._told(), answered=True)
 
-    def _told(self, catches: int) -> str:
+    def _told(self) -> str:
         """Return the catches of a run in words, and whether they are a best; show them, too."""
-        best = self._best is not None and catches > self._best
-        self._best = max(catches, self._best or 0)
+        catches, best = self._catches, self._is_best
         self.answer += f" {counted(catches, 'catch')}{': a personal best' if best else ''}."
         return catches_said(catches, best=best)
 
@@ -317,14 +329,14 @@ class PatternController(Controller):
         closes_round = sets is not None and (self.number + 1) % sets == 0
         return self._request.round_rest if closes_round else self._request.rest_seconds
 
-    def _close(self, told: str = "") -> None:
+    def _close(self, told: str = "", *, answered: bool = False) -> None:
         """Say the last words, and then end."""
         summary = self._summary() if self._request.speak_rests else ""
         words = [text for text in (told, summary, self._block.ending) if text]
         until = self._deck.soon()
         for text in words:
             until = self._said(text, until)
-        if words:
+        if words or answered:
             self.situation = Closing(until + TAIL)
         else:
             self._end()
@@ -361,8 +373,9 @@ class PatternController(Controller):
             self._outcomes[self._counted] = self.tally.outcome(None)
 
     def _end(self) -> None:
-        if not self._set_thrown:
-            self._rule = self._decided()
+        if self._set_thrown and not self._set_open and len(self._outcomes) == self.number:
+            self._settle(self._request.unmarked)
+        self._rule = self._decided()
         super()._end()
 
     def _note_throws(self) -> None:
@@ -393,8 +406,15 @@ class PatternController(Controller):
     def _close_set(self, status: Ending, thrown: Thrown | None = None) -> None:
         scheduled, thrown = self._scheduled(), thrown or self._thrown()
         if self._set_open and scheduled is not None and thrown is not None:
+            self._note_run(self._up_to_drop(thrown))
             self._end_set(scheduled.run.opening.pattern, thrown, status, self._request.unmarked)
         self._set_open = False
+
+    def _note_run(self, thrown: Thrown) -> None:
+        """Note the catches of a run, and whether there were never so many."""
+        self._catches = thrown.catches
+        self._is_best = self._best is not None and thrown.catches > self._best
+        self._best = max(thrown.catches, self._best or 0)
 
 
 def catches_said(catches: int, *, best: bool) -> str:

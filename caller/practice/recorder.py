@@ -53,13 +53,13 @@ class Recorder:
             found = self._known(lambda history: history.sets_of_file(self._facts.file))
             self._resumes, self.reached = found or (None, ())
 
-    def last_held(self, pattern: Pattern) -> LastHeld | None:
+    def last_held(self, pattern: Pattern, props: str) -> LastHeld | None:
         """Return the last clean set of a pattern with these props, or any if none are told."""
-        return self._known(lambda history: history.last_held(pattern, self._facts.props or None))
+        return self._known(lambda history: history.last_held(pattern, props or None))
 
-    def best_run(self, pattern: Pattern) -> int | None:
+    def best_run(self, pattern: Pattern, props: str) -> int | None:
         """Return the most catches in a row in a pattern with these props; None without any."""
-        return self._known(lambda history: history.best_run(pattern, self._facts.props))
+        return self._known(lambda history: history.best_run(pattern, props))
 
     def _known(self, read: Callable[[History], Written]) -> Written | None:
         """Return something of what was kept before; None where the log cannot be read."""

@@ -14,7 +14,7 @@ from throwcount.caller.log.records import Ending, Plan, Thrown
 from throwcount.caller.pieces.routine import RoutineSource
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.situation import Playing, Resting
+from throwcount.caller.practice.situation import Paused, Playing, Resting, is_resting
 from throwcount.engine.practice.tempo_rules import Given, outcome, standing
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
 from throwcount.sounds.mixing.music_bed import Music
@@ -98,6 +98,8 @@ class RoutineController(Controller):
                 self._follow(scheduled)
             case Resting(until) if self._waits(until):
                 pass
+            case Paused(None) if heard >= self._go_at:
+                self._go()
             case Resting() if self._is_enough:
                 self._end()
             case Resting():
@@ -112,9 +114,12 @@ class RoutineController(Controller):
 
         Where a row of clean times is asked for, the time is over and does not count.
         """
-        if isinstance(self.situation, Resting):
+        if is_resting(self.situation):
             if self._is_enough:
                 self._end()
+            elif self._places is None:
+                self._interrupt()
+                self._play_from(self._next, again=False)
             else:
                 self._begin_at(self._next)
             return

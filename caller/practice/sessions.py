@@ -111,14 +111,14 @@ def _play_session(file: "SessionFile", request: Request, child: Child | None) ->
     """Practise what a session file asks for, block after block."""
     from throwcount.caller.practice.session_controller import SessionController
 
-    request = file.request(request)
-    facts = SessionFacts(file=str(file.path.resolve()), resume=request.resume)
+    resume, request = request.resume, file.request(request)
+    facts = SessionFacts(file=str(file.path.resolve()), resume=resume)
     with opened_session(request, partial(called_voice, request), None, child, facts) as session:
         controller = SessionController(file, request, session, session.recorder.reached)
         piece = controller.piece
 
         def introduce() -> str:
-            if request.resume:
+            if resume:
                 tell(_resumed_at(controller.place, session.recorder.reached))
             heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
             hands = hands_text(piece.run.opening.pattern, piece.run.first)
@@ -213,7 +213,7 @@ def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
     """Return the request, with the tempo last held if that is asked for and known."""
     if not request.resume:
         return request
-    held = recorder.last_held(pattern)
+    held = recorder.last_held(pattern, request.props)
     if held is None:
         tell("The practice log has no clean set of this pattern to go on from.")
         return request

@@ -100,6 +100,11 @@ def _placed(text: CueText, clock: Clock, free: float) -> CueCall:
                 why = f"{_too_long(text, wanted, clock, earliest)} “{words}” is said instead."
             elif instead_of:
                 why = f"No voice here can say “{instead_of}”: “{words}” is said instead."
+            if not why and len(words.split()) > WORDS_A_SECOND * seconds:
+                rate = len(words.split()) / seconds
+                why = (
+                    f"“{words}” is said at {rate:.1f} words a second: the voice has no slower pace."
+                )
             return CueCall(
                 text=words,
                 change=text.change,

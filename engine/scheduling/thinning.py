@@ -113,7 +113,8 @@ SELDOM: Final = 2
 
 def _rank(beat: Beat, timeline: Timeline) -> int:
     """Return which of two calls gives way to the other: the one of lower rank."""
-    return SELDOM if beat.call in timeline.seldom else int(_starts_anew(beat))
+    seldom = beat.call_kind != "count" or beat.call in timeline.seldom
+    return SELDOM if seldom else int(_starts_anew(beat))
 
 
 def _starts_anew(beat: Beat) -> bool:

@@ -59,7 +59,7 @@ class Diary(Recorder):
         self.marks.append((self.marked, given.mark))
         self.lines.append(f"{given.mark}{' heard' if given.heard else ''} on {beat}")
 
-    def best_run(self, _pattern: Pattern) -> int | None:
+    def best_run(self, _pattern: Pattern, _props: str) -> int | None:
         return self.best
 
     def progress(self, thrown: Thrown) -> None:

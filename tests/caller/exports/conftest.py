@@ -1,25 +1,12 @@
-"""One Chromium for all that is tried on pages."""
+"""The page of an act, opened in a browser."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from acts import Act, act
-from phone_page import CHROMIUM, chromium, opened, page_of
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
-
-
-@pytest.fixture(scope="package")
-def playwright(require: Callable[[object, str], None]) -> Iterator[Playwright]:
-    require(CHROMIUM, "no chromium on this machine")
-    with sync_playwright() as playwright:
-        yield playwright
-
-
-@pytest.fixture(scope="package")
-def browser(playwright: Playwright) -> Iterator[Browser]:
-    with chromium(playwright) as browser:
-        yield browser
+from phone_page import opened, page_of
+from playwright.sync_api import Browser, Page
 
 
 @pytest.fixture(scope="package")

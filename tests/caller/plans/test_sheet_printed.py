@@ -1,7 +1,7 @@
 """The cue sheet as Chromium prints it, its PDF read by PDFium."""
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -9,8 +9,7 @@ import pypdfium2
 import pytest
 from click.testing import CliRunner
 from cue_sheets import CUE, PART, order, sheet_of
-from phone_page import CHROMIUM, chromium
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 
 from throwcount.caller.main import throwcount
 from throwcount.engine.routines.running_order import Entry
@@ -69,13 +68,6 @@ class Printed:
                 character = text.get_text_range(index, 1)
                 if not character.isspace():
                     yield character, (left, bottom, right, top)
-
-
-@pytest.fixture(scope="module")
-def browser(require: Callable[[object, str], None]) -> Iterator[Browser]:
-    require(CHROMIUM, "no chromium on this machine")
-    with sync_playwright() as playwright, chromium(playwright) as browser:
-        yield browser
 
 
 def printed(browser: Browser, path: Path) -> Printed:

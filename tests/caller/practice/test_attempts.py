@@ -1,13 +1,15 @@
 """Attempts until the drop: catches, bests, goals, the one pedal, and going on by a press."""
 
+import click
 import pytest
 from practised_sets import PractisedSets
 from pretend_deck import SOON
 
-from throwcount.caller.practice.attempt_controller import beats_of
+from throwcount.caller.options.request import Request
+from throwcount.caller.practice.attempt_controller import attempt_request, beats_of
 from throwcount.caller.practice.sessions import practice_summary
-from throwcount.caller.practice.situation import Closing, Ended, Playing, Resting
-from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PEDAL, TWICE, Control
+from throwcount.caller.practice.situation import Closing, Ended, Paused, Playing, Resting
+from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PAUSE, PEDAL, TWICE, Control
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.output.commands import Play, Reply, Say, Silence
@@ -206,3 +208,79 @@ def test_a_practice_that_waits_begins_and_goes_on_by_a_press() -> None:
         practice.controller.ask(GO)
         practice.wait_for(Resting)
     assert practice.said() == ["rest", "rest"]
+
+
+def test_going_on_is_heard_although_the_rest_falls_silent() -> None:
+    """The tones come after the silence: a silence after them would silence them, too."""
+    practice = PractisedSets(**ATTEMPTS)
+    dropped_on(practice, 9)
+    practice.controller.ask(GO)
+    sent = practice.deck.sent
+    assert not any(isinstance(each, Silence) for each in sent[sent.index(Reply("go")) :])
+
+
+def test_a_mark_still_counts_while_the_last_words_are_said() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": 1})
+    dropped_on(practice, 9, PEDAL)
+    assert isinstance(practice.controller.situation, Closing)
+    practice.controller.ask(PEDAL)  # means nothing at the end
+    practice.controller.ask(TWICE)
+    assert (practice.controller.tally.clean, practice.controller.tally.drops) == (1, 0)
+
+
+def test_a_goal_that_is_to_be_met_often_goes_on_without_a_number_of_attempts() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": None}, goal="flash", goal_times=2)
+    practice.wait_for(Resting)
+    practice.wait_for(Playing)
+    practice.wait_for(Ended)
+    assert practice.controller.met == 2
+
+
+def test_a_goal_needs_catches() -> None:
+    with pytest.raises(click.UsageError, match="in 2 nothing is caught"):
+        attempt_request(read("2"), Request(goal="flash"))
+
+
+def test_what_goes_on_after_a_drop_counts_to_the_drop() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": 2, "beats": 30}, on_drop="go-on", best=20)
+    catches = dropped_on(practice, 9)
+    practice.wait_for(Resting)
+    assert practice.controller.runs == [catches]
+    assert practice.diary.ended[0].catches == catches
+    assert practice.said()[0] == "six catches"
+
+
+def test_a_best_is_one_against_all_runs_of_this_practice() -> None:
+    practice = PractisedSets(sets=3, beats=60, best=20)
+    practice.wait_for(Resting)
+    dropped_on(practice, 40)
+    assert not any("personal best" in text for text in practice.said())
+
+
+def test_a_drop_in_a_pause_ends_the_attempt() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    practice.wait_until_beat(12)
+    practice.controller.ask(PAUSE)
+    practice.controller.ask(DROP)
+    assert isinstance(practice.controller.situation, Resting)
+
+
+def test_a_sound_that_is_lost_in_a_pause_leaves_whole_sets_in_the_log() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    practice.wait_until_beat(12)
+    practice.controller.ask(PAUSE)
+    practice.controller.keep()
+    practice.deck.now = 0.0
+    practice.controller.start_over()
+    assert isinstance(practice.controller.situation, Paused)
+    practice.controller.ask(PAUSE)
+    catches = dropped_on(practice, 18)
+    assert practice.diary.ended[-1].catches == practice.controller.runs[-1] == catches
+
+
+def test_one_pedal_goes_on_from_a_rest_that_is_paused() -> None:
+    practice = PractisedSets(**ATTEMPTS)
+    dropped_on(practice, 9)
+    practice.controller.ask(PAUSE)
+    practice.controller.ask(PEDAL)
+    practice.wait_for(Playing)

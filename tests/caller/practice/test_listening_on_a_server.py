@@ -46,6 +46,7 @@ REQUEST = Request(
     ready=2.5,
     announce=False,
     mark_drops=True,
+    on_drop="go-on",
     voice_level=-6.0,
     click_level=-6.0,
 )

@@ -352,15 +352,19 @@ def test_a_new_device_in_a_rest_begins_the_rest_again_and_keeps_its_marks() -> N
     assert practice.diary.lines == ["set at 120", "finished after 12", "drop on None", "set at 112"]
 
 
-def test_a_new_device_leaves_a_pause_as_it_is() -> None:
+def test_a_new_device_in_a_pause_begins_the_set_again_after_it() -> None:
     practice = PractisedSets()
     practice.wait_until_beat(4)
     practice.controller.ask(PAUSE)
+    practice.controller.keep()
     practice.deck.now = 0.0
     practice.controller.start_over()
+    assert isinstance(practice.controller.situation, Paused)
     practice.controller.ask(PAUSE)
     practice.wait_for(Resting)
-    assert practice.diary.lines == ["set at 120", "finished after 12"]
+    assert practice.diary.lines == [
+        "set at 120", "stopped after 5", "set at 120", "finished after 12",
+    ]  # fmt: skip
 
 
 def test_an_endless_set_notes_how_far_it_has_come() -> None:
