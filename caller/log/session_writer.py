@@ -12,20 +12,21 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal, TypeAlias, cast, get_args
 
-from throwcount.caller.log.database import LogError
+from throwcount.caller.log.database import BusyLogError, LogError
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Ending, Plan, Thrown, milliseconds
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark, Source
 from throwcount.sounds.errors import FileError, InputError
-from throwcount.sounds.files.whole_files import read_input, write_text
+from throwcount.sounds.files.whole_files import files_of_one_command, read_input, write_text
 
 Act: TypeAlias = Literal["begin_session", "begin_set", "mark", "progress", "end_set", "end_session"]
 
@@ -35,7 +36,10 @@ PATIENCE: Final = 0.25
 """Seconds to wait for another program in the middle of a practice, which must not stand still."""
 
 LAST_PATIENCE: Final = 20.0
-"""Seconds for which the rest is tried again at the end."""
+"""Seconds to wait for another program at the end."""
+
+UNTOLD: Final = 1.0
+"""Seconds that pass before the waiting is told."""
 
 BETWEEN_TRIES: Final = 0.05
 LARGEST_FILE: Final = 50_000_000
@@ -62,13 +66,17 @@ class JournalEntry:
 class SessionWriter:
     """Writes one session; nothing that it is told is lost.
 
-    `path` is the log. `clock` returns seconds since 1970, and `patience` is how many seconds the
-    rest is tried again at the end. `journal` is what has happened already.
+    `path` is the log. `clock` returns seconds since 1970, and `patience` is how many seconds
+    `close` waits for another program. `journal` is what has happened already.
 
     Attributes
     ----------
+    path
+        The log.
     fault
         Why the log could not be written at the last try; empty if it could.
+    aside
+        The file that holds what could not be kept; None without one.
     """
 
     def __init__(
@@ -78,8 +86,10 @@ class SessionWriter:
         patience: float = LAST_PATIENCE,
         journal: Iterable[JournalEntry] = (),
     ) -> None:
+        self.path = path
         self.fault = ""
-        self._path = path
+        self.aside: Path | None = None
+        self._held = False
         self._clock = clock
         self._patience = patience
         self._journal = list(journal)
@@ -130,7 +140,7 @@ class SessionWriter:
                 self._write(log, self._journal[self._written])
                 self._written += 1
         except LogError as error:
-            self.fault = str(error)
+            self.fault, self._held = str(error), isinstance(error, BusyLogError)
         else:
             self.fault = ""
 
@@ -148,22 +158,52 @@ class SessionWriter:
         else:
             self.retry()
 
-    def close(self) -> Path | None:
+    def close(self, tell: Callable[[str], object] = len) -> Path | None:
         """End the session; return the file that holds what could not be kept, or None.
+
+        Where another program holds the log, the file is written first and deleted when everything
+        has been kept, so that a signal during the wait loses nothing. `tell` is called with a
+        sentence if the wait is long.
 
         Raises
         ------
         FileError
             If that file cannot be written either.
         """
-        self._note("end_session", None, {})
-        deadline = time.monotonic() + self._patience
-        while self.fault and time.monotonic() < deadline:
+        self._journal.append(JournalEntry("end_session", self._clock(), None, {}))
+        try:
+            self._end(tell)
+        finally:
+            if self._log is not None:
+                self._log.close()
+        return self.aside
+
+    def _end(self, tell: Callable[[str], object]) -> None:
+        if not self.fault:
+            self.retry()
+        if not self.fault:
+            return
+        with suppress(FileError):  # It is tried again below.
+            self._put_aside()
+        try:
+            self.retry()
+            self._wait(tell)
+        finally:
+            if self.fault:
+                self._put_aside()
+            elif self.aside is not None:
+                self.aside.unlink(missing_ok=True)
+                self.aside = None
+
+    def _wait(self, tell: Callable[[str], object]) -> None:
+        """Try again for as long as another program holds the log, up to the patience."""
+        begun, told = time.monotonic(), False
+        while self.fault and self._held and time.monotonic() - begun < self._patience:
+            if not told and time.monotonic() - begun > UNTOLD:
+                tell(f"{self.fault} Waiting for it, at most {self._patience:g} seconds.")
+                told = True
             time.sleep(BETWEEN_TRIES)
             self.retry()
-        if self._log is not None:
-            self._log.close()
-        return self._put_aside() if self.fault else None
 
     def _note(self, act: Act, index: int | None, values: Mapping[str, Any]) -> None:
         self._journal.append(JournalEntry(act, self._clock(), index, values))
@@ -171,13 +211,13 @@ class SessionWriter:
 
     def _opened(self) -> PracticeLog:
         """Return the log; where its file is another one than before, begin anew in that."""
-        if self._log is not None and self._file != _identity(self._path):
+        if self._log is not None and self._file != _identity(self.path):
             self._log.close()
             self._log = None
         if self._log is None:
             self._written, self._sets = 0, []
-            self._log = PracticeLog.open(self._path, lambda: self._moment, PATIENCE)
-            self._file = _identity(self._path)
+            self._log = PracticeLog.open(self.path, lambda: self._moment, PATIENCE)
+            self._file = _identity(self.path)
         return self._log
 
     def _write(self, log: PracticeLog, entry: JournalEntry) -> None:
@@ -200,11 +240,14 @@ class SessionWriter:
             case act:
                 raise ValueError(act)
 
-    def _put_aside(self) -> Path:
-        """Write the whole session into a file beside the log, or else in this folder."""
+    def _put_aside(self) -> None:
+        """Write the whole session into a file beside the log, or else in this folder.
+
+        A file that is there already is replaced, or stays if it cannot be.
+        """
         began = datetime.fromtimestamp(self._journal[0].moment, UTC).astimezone()
         stamp = f"{began:%Y-%m-%d-%H%M%S}"
-        name = f"{self._path.stem}-not-kept-{stamp}-{os.getpid()}.json"
+        name = f"{self.path.stem}-not-kept-{stamp}-{os.getpid()}.json"
         document = {
             "format": FORMAT,
             "written": self._written,
@@ -213,16 +256,17 @@ class SessionWriter:
             "entries": [asdict(entry) for entry in self._journal],
         }
         text = json.dumps(document, indent=1)
-        for folder in (self._path.parent, Path.cwd()):
-            place = folder / name
+        places = [self.aside] if self.aside else [self.path.parent / name, Path.cwd() / name]
+        for place in places:
             try:
-                write_text(place, [text, "\n"], overwrite=False)
+                with files_of_one_command():  # The file itself is an output that is replaced.
+                    write_text(place, [text, "\n"], overwrite=place == self.aside)
             except FileError:
-                if folder == Path.cwd():
+                if self.aside is None and place == places[-1]:
                     raise
             else:
-                break
-        return place
+                self.aside = place
+                return
 
 
 def take_in(path: Path, log: Path) -> int:
