@@ -33,6 +33,7 @@ from throwcount.caller.log.queries import (
     PATTERNS_BY_AGE,
     PRACTISED,
     RUN_LENGTHS,
+    SAME_SESSION,
     SESSIONS,
     SETS,
     SETS_OF_FILE,
@@ -246,6 +247,14 @@ class History:
         """Return when a session began, in milliseconds since 1970; None if there is none."""
         row = self._database.row(BEGINNING, {"session": session})
         return None if row is None else row["started"]
+
+    def has_session(self, file: str, started: int, ended: int) -> bool:
+        """Return whether a session that followed `file`, or "", began and ended at these moments.
+
+        They are in milliseconds since 1970.
+        """
+        values = {"file": file, "started": started, "ended": ended}
+        return self._database.row(SAME_SESSION, values) is not None
 
     def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
         """Return the last session that followed a session file, and the sets of it, in order.

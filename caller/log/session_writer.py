@@ -19,7 +19,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal, TypeAlias, cast, get_args
 
+from throwcount.caller.log.checking import check_log
 from throwcount.caller.log.database import BusyLogError, LogError
+from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Ending, Plan, Thrown, milliseconds
 from throwcount.engine.errors import EngineError
@@ -229,6 +231,8 @@ class SessionWriter:
             values["thrown"] = Thrown(**thrown)
         match entry.act:
             case "begin_session":
+                if values["resumes"] is not None and log.history.began(values["resumes"]) is None:
+                    values["resumes"] = None  # It is in another log.
                 self._session = log.begin_session(**values)
             case "begin_set":
                 plan = Plan(**{**values, "pattern": read(values["pattern"])})
@@ -269,28 +273,42 @@ class SessionWriter:
                 return
 
 
+WRONG: Final = (
+    *(ValueError, TypeError, LookupError, AttributeError, OverflowError, RecursionError),
+    *(EngineError, sqlite3.Error),
+)
+"""What is raised by a file that holds something else."""
+
+
 def take_in(path: Path, log: Path) -> int:
     """Put a session that could not be kept into the log; return how many sets it has.
 
     Raises
     ------
     LogError
-        If the log cannot be written, or the file holds no such session.
+        If the log cannot be written or has the session already, or the file holds no such session.
     """
     wrong = LogError(f"{path} is no session that throwcount put aside.")
     try:
         document = json.loads(read_input(path, LARGEST_FILE).decode("utf-8"))
         entries = [JournalEntry(**each) for each in document["entries"]]
-        if document["format"] != FORMAT or not entries:
+        if document["format"] != FORMAT or not 0 <= document["written"] <= len(entries):
             raise wrong
         with TemporaryDirectory() as folder:  # What is wrong with it is found out there.
-            _write_journal(document, entries, Path(folder) / "log.sqlite")
+            trial = Path(folder) / "log.sqlite"
+            _write_journal(document, entries, trial)
+            if not check_log(trial).whole:
+                raise wrong
+        began, ended = (milliseconds(each.moment) for each in (entries[0], entries[-1]))
+        with History.open(log) as history:
+            if history.has_session(entries[0].values["file"], began, ended):
+                raise LogError(f"The practice log {log} has the practice of {path} already.")
         _write_journal(document, entries, log)
     except InputError as error:
         raise LogError(f"{path} cannot be read: it is {error.kind}.") from error
     except OSError as error:
         raise LogError(f"{path} cannot be read: {error.strerror or error}.") from error
-    except (ValueError, TypeError, KeyError, AttributeError, EngineError, sqlite3.Error) as error:
+    except WRONG as error:
         raise wrong from error
     return sum(entry.act == "begin_set" for entry in entries)
 

@@ -1,6 +1,7 @@
 """A session is written whatever becomes of its log: held, deleted, replaced, or never writable."""
 
 import json
+import math
 import sqlite3
 import threading
 import time
@@ -238,6 +239,11 @@ WRONG: list[Callable[[dict[str, object]], object]] = [
     lambda document: {**document, "entries": [{**document["entries"][0], "act": "close"}]},
     lambda document: {**document, "entries": [{**document["entries"][0], "values": {"x": 1}}]},
     lambda document: {**document, "entries": [{**document["entries"][0], "moment": "noon"}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": math.inf}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": 10**30}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": 10**15}]},
+    lambda document: {**document, "written": 10**30},
+    lambda document: {**document, "written": -1},
     lambda _: "text",
 ]
 
@@ -252,6 +258,45 @@ def test_files_that_hold_no_session(
     aside.write_text(json.dumps(wrong(json.loads(aside.read_text("utf-8")))), "utf-8")
     with pytest.raises(LogError, match="no session that throwcount put aside"):
         take_in(aside, tmp_path / "log.sqlite")
+
+
+def test_a_file_of_nothing_but_brackets(tmp_path: Path) -> None:
+    aside = tmp_path / "aside.json"
+    aside.write_text("[" * 100_000, "utf-8")
+    with pytest.raises(LogError, match="no session that throwcount put aside"):
+        take_in(aside, tmp_path / "log.sqlite")
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_a_session_is_taken_in_once(path: Path, tmp_path: Path, known: bool) -> None:
+    """The log has none of it, or its beginning."""
+    log = tmp_path / "log.sqlite"
+    if known:
+        log = path
+        writer, number = begun(path)
+        with held(path):
+            aside = practised(path, writer, number)
+    else:
+        path.mkdir(parents=True)
+        aside = practised(path)
+    assert aside is not None
+    assert take_in(aside, log) == 1
+    before = sets_of(log)
+    with pytest.raises(LogError, match="has the practice of"):
+        take_in(aside, log)
+    assert sets_of(log) == before
+
+
+def test_a_session_that_went_on_from_one_of_another_log_is_taken_in(
+    path: Path, tmp_path: Path
+) -> None:
+    path.mkdir(parents=True)
+    writer = SessionWriter(path)
+    writer.begin_session("plums", "", "week.toml", 7)
+    writer.begin_set(Plan(read("531"), 180.0))
+    aside = writer.close()
+    assert aside is not None
+    assert take_in(aside, tmp_path / "log.sqlite") == 1
 
 
 @given(st.binary(max_size=60) | st.text(max_size=60).map(str.encode))
