@@ -33,6 +33,7 @@ from throwcount.caller.log.queries import (
     PATTERNS_BY_AGE,
     PRACTISED,
     RUN_LENGTHS,
+    SAME_SESSION,
     SESSIONS,
     SETS,
     SETS_OF_FILE,
@@ -215,7 +216,7 @@ class History:
             number, kept = fields.pop("number"), fields.pop("kept")
             try:
                 fields["report"] = json.loads(fields["report"])
-            except (TypeError, ValueError) as error:
+            except (TypeError, ValueError, RecursionError) as error:
                 raise damaged(self._database.path) from error
             if not isinstance(fields["report"], dict):
                 raise damaged(self._database.path)
@@ -247,6 +248,14 @@ class History:
         row = self._database.row(BEGINNING, {"session": session})
         return None if row is None else row["started"]
 
+    def has_session(self, file: str, started: int, ended: int) -> bool:
+        """Return whether a session that followed `file`, or "", began and ended at these moments.
+
+        They are in milliseconds since 1970.
+        """
+        values = {"file": file, "started": started, "ended": ended}
+        return self._database.row(SAME_SESSION, values) is not None
+
     def sets_of_file(self, file: str) -> tuple[int | None, list[SetOfBlock]]:
         """Return the last session that followed a session file, and the sets of it, in order.
 
@@ -256,17 +265,21 @@ class History:
         found = self._database.row(LAST_OF_FILE, {"file": file})
         session = None if found is None else found["id"]
         rows = self._database.rows(SETS_OF_FILE, {"session": session})
-        return session, [
-            SetOfBlock(
-                block=row["block"],
-                tempo=row["tempo_end"],
-                outcome=row["outcome"],
-                thrown=row["beats_thrown"] > 0,
-                whole=row["status"] == "finished" or row["outcome"] is not None,
-                catches=row["catches"] or 0,
-            )
-            for row in rows
-        ]
+        return session, [self._set_of_block(row) for row in rows]
+
+    def _set_of_block(self, row: Row) -> SetOfBlock:
+        beats, catches = row["beats_thrown"], row["catches"]
+        if not isinstance(beats, int):
+            raise damaged(self._database.path)
+        fields = {
+            "block": row["block"],
+            "tempo": row["tempo_end"],
+            "outcome": row["outcome"],
+            "thrown": beats > 0,
+            "whole": row["status"] == "finished" or row["outcome"] is not None,
+            "catches": 0 if catches is None else catches,
+        }
+        return self._checked(SetOfBlock, fields)
 
     def _patterns(
         self, query: LogQuery, choice: LogChoice, most: int | None, **values: object

@@ -154,8 +154,8 @@ class PracticeLog:
         """Mark a set, during or after it, and return how it counts now.
 
         One drop makes the set a drop, whatever else is marked; but a later clean mark takes back a
-        drop that was heard. `beat` is the last beat heard, None outside the throws. `given_by` is
-        one of `SOURCES`.
+        drop that was heard or that the one pedal gave. `beat` is the last beat heard, None outside
+        the throws. `given_by` is one of `SOURCES`.
         """
         with self._database.change() as connection:
             of_set = {"set": number, "now": self._now()}

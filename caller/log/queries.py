@@ -196,6 +196,9 @@ BEST_RUN: Final = """
     SELECT max(catches) AS catches FROM sets WHERE pattern = :pattern AND props = :props
 """
 BEGINNING: Final = "SELECT started FROM sessions WHERE id = :session"
+SAME_SESSION: Final = """
+    SELECT id FROM sessions WHERE file = :file AND started = :started AND ended = :ended
+"""
 LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
 SETS_OF_FILE: Final = """
     WITH RECURSIVE chain (id) AS (

@@ -12,20 +12,23 @@ import os
 import sqlite3
 import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal, TypeAlias, cast, get_args
 
-from throwcount.caller.log.database import LogError
+from throwcount.caller.log.checking import check_log
+from throwcount.caller.log.database import BusyLogError, LogError
+from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Ending, Plan, Thrown, milliseconds
 from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark, Source
 from throwcount.sounds.errors import FileError, InputError
-from throwcount.sounds.files.whole_files import read_input, write_text
+from throwcount.sounds.files.whole_files import files_of_one_command, read_input, write_text
 
 Act: TypeAlias = Literal["begin_session", "begin_set", "mark", "progress", "end_set", "end_session"]
 
@@ -35,7 +38,10 @@ PATIENCE: Final = 0.25
 """Seconds to wait for another program in the middle of a practice, which must not stand still."""
 
 LAST_PATIENCE: Final = 20.0
-"""Seconds for which the rest is tried again at the end."""
+"""Seconds to wait for another program at the end."""
+
+UNTOLD: Final = 1.0
+"""Seconds that pass before the waiting is told."""
 
 BETWEEN_TRIES: Final = 0.05
 LARGEST_FILE: Final = 50_000_000
@@ -62,13 +68,17 @@ class JournalEntry:
 class SessionWriter:
     """Writes one session; nothing that it is told is lost.
 
-    `path` is the log. `clock` returns seconds since 1970, and `patience` is how many seconds the
-    rest is tried again at the end. `journal` is what has happened already.
+    `path` is the log. `clock` returns seconds since 1970, and `patience` is how many seconds
+    `close` waits for another program. `journal` is what has happened already.
 
     Attributes
     ----------
+    path
+        The log.
     fault
         Why the log could not be written at the last try; empty if it could.
+    aside
+        The file that holds what could not be kept; None without one.
     """
 
     def __init__(
@@ -78,8 +88,10 @@ class SessionWriter:
         patience: float = LAST_PATIENCE,
         journal: Iterable[JournalEntry] = (),
     ) -> None:
+        self.path = path
         self.fault = ""
-        self._path = path
+        self.aside: Path | None = None
+        self._held = False
         self._clock = clock
         self._patience = patience
         self._journal = list(journal)
@@ -130,7 +142,7 @@ class SessionWriter:
                 self._write(log, self._journal[self._written])
                 self._written += 1
         except LogError as error:
-            self.fault = str(error)
+            self.fault, self._held = str(error), isinstance(error, BusyLogError)
         else:
             self.fault = ""
 
@@ -148,22 +160,52 @@ class SessionWriter:
         else:
             self.retry()
 
-    def close(self) -> Path | None:
+    def close(self, tell: Callable[[str], object] = len) -> Path | None:
         """End the session; return the file that holds what could not be kept, or None.
+
+        Where another program holds the log, the file is written first and deleted when everything
+        has been kept, so that a signal during the wait loses nothing. `tell` is called with a
+        sentence if the wait is long.
 
         Raises
         ------
         FileError
             If that file cannot be written either.
         """
-        self._note("end_session", None, {})
-        deadline = time.monotonic() + self._patience
-        while self.fault and time.monotonic() < deadline:
+        self._journal.append(JournalEntry("end_session", self._clock(), None, {}))
+        try:
+            self._end(tell)
+        finally:
+            if self._log is not None:
+                self._log.close()
+        return self.aside
+
+    def _end(self, tell: Callable[[str], object]) -> None:
+        if not self.fault:
+            self.retry()
+        if not self.fault:
+            return
+        with suppress(FileError):  # It is tried again below.
+            self._put_aside()
+        try:
+            self.retry()
+            self._wait(tell)
+        finally:
+            if self.fault:
+                self._put_aside()
+            elif self.aside is not None:
+                self.aside.unlink(missing_ok=True)
+                self.aside = None
+
+    def _wait(self, tell: Callable[[str], object]) -> None:
+        """Try again for as long as another program holds the log, up to the patience."""
+        begun, told = time.monotonic(), False
+        while self.fault and self._held and time.monotonic() - begun < self._patience:
+            if not told and time.monotonic() - begun > UNTOLD:
+                tell(f"{self.fault} Waiting for it, at most {self._patience:g} seconds.")
+                told = True
             time.sleep(BETWEEN_TRIES)
             self.retry()
-        if self._log is not None:
-            self._log.close()
-        return self._put_aside() if self.fault else None
 
     def _note(self, act: Act, index: int | None, values: Mapping[str, Any]) -> None:
         self._journal.append(JournalEntry(act, self._clock(), index, values))
@@ -171,13 +213,13 @@ class SessionWriter:
 
     def _opened(self) -> PracticeLog:
         """Return the log; where its file is another one than before, begin anew in that."""
-        if self._log is not None and self._file != _identity(self._path):
+        if self._log is not None and self._file != _identity(self.path):
             self._log.close()
             self._log = None
         if self._log is None:
             self._written, self._sets = 0, []
-            self._log = PracticeLog.open(self._path, lambda: self._moment, PATIENCE)
-            self._file = _identity(self._path)
+            self._log = PracticeLog.open(self.path, lambda: self._moment, PATIENCE)
+            self._file = _identity(self.path)
         return self._log
 
     def _write(self, log: PracticeLog, entry: JournalEntry) -> None:
@@ -189,6 +231,8 @@ class SessionWriter:
             values["thrown"] = Thrown(**thrown)
         match entry.act:
             case "begin_session":
+                if values["resumes"] is not None and log.history.began(values["resumes"]) is None:
+                    values["resumes"] = None  # It is in another log.
                 self._session = log.begin_session(**values)
             case "begin_set":
                 plan = Plan(**{**values, "pattern": read(values["pattern"])})
@@ -200,11 +244,14 @@ class SessionWriter:
             case act:
                 raise ValueError(act)
 
-    def _put_aside(self) -> Path:
-        """Write the whole session into a file beside the log, or else in this folder."""
+    def _put_aside(self) -> None:
+        """Write the whole session into a file beside the log, or else in this folder.
+
+        A file that is there already is replaced, or stays if it cannot be.
+        """
         began = datetime.fromtimestamp(self._journal[0].moment, UTC).astimezone()
         stamp = f"{began:%Y-%m-%d-%H%M%S}"
-        name = f"{self._path.stem}-not-kept-{stamp}-{os.getpid()}.json"
+        name = f"{self.path.stem}-not-kept-{stamp}-{os.getpid()}.json"
         document = {
             "format": FORMAT,
             "written": self._written,
@@ -213,16 +260,24 @@ class SessionWriter:
             "entries": [asdict(entry) for entry in self._journal],
         }
         text = json.dumps(document, indent=1)
-        for folder in (self._path.parent, Path.cwd()):
-            place = folder / name
+        places = [self.aside] if self.aside else [self.path.parent / name, Path.cwd() / name]
+        for place in places:
             try:
-                write_text(place, [text, "\n"], overwrite=False)
+                with files_of_one_command():  # The file itself is an output that is replaced.
+                    write_text(place, [text, "\n"], overwrite=place == self.aside)
             except FileError:
-                if folder == Path.cwd():
+                if self.aside is None and place == places[-1]:
                     raise
             else:
-                break
-        return place
+                self.aside = place
+                return
+
+
+WRONG: Final = (
+    *(ValueError, TypeError, LookupError, AttributeError, OverflowError, RecursionError),
+    *(EngineError, sqlite3.Error),
+)
+"""What is raised by a file that holds something else."""
 
 
 def take_in(path: Path, log: Path) -> int:
@@ -231,22 +286,29 @@ def take_in(path: Path, log: Path) -> int:
     Raises
     ------
     LogError
-        If the log cannot be written, or the file holds no such session.
+        If the log cannot be written or has the session already, or the file holds no such session.
     """
     wrong = LogError(f"{path} is no session that throwcount put aside.")
     try:
         document = json.loads(read_input(path, LARGEST_FILE).decode("utf-8"))
         entries = [JournalEntry(**each) for each in document["entries"]]
-        if document["format"] != FORMAT or not entries:
+        if document["format"] != FORMAT or not 0 <= document["written"] <= len(entries):
             raise wrong
         with TemporaryDirectory() as folder:  # What is wrong with it is found out there.
-            _write_journal(document, entries, Path(folder) / "log.sqlite")
+            trial = Path(folder) / "log.sqlite"
+            _write_journal(document, entries, trial)
+            if not check_log(trial).whole:
+                raise wrong
+        began, ended = (milliseconds(each.moment) for each in (entries[0], entries[-1]))
+        with History.open(log) as history:
+            if history.has_session(entries[0].values["file"], began, ended):
+                raise LogError(f"The practice log {log} has the practice of {path} already.")
         _write_journal(document, entries, log)
     except InputError as error:
         raise LogError(f"{path} cannot be read: it is {error.kind}.") from error
     except OSError as error:
         raise LogError(f"{path} cannot be read: {error.strerror or error}.") from error
-    except (ValueError, TypeError, KeyError, AttributeError, EngineError, sqlite3.Error) as error:
+    except WRONG as error:
         raise wrong from error
     return sum(entry.act == "begin_set" for entry in entries)
 

@@ -241,7 +241,11 @@ live_options = in_order(
         multiple=True,
         callback=keys_from,
     ),
-    flag("--one-pedal", "Let either of the pedals' keys be the only pedal, which means all."),
+    flag(
+        "--one-pedal",
+        "Do everything with one pedal: a press is a drop, or goes on in a rest; two presses are "
+        "clean.",
+    ),
     option(
         "--latency SECONDS",
         FiniteRange(*LATENCIES),

@@ -20,6 +20,7 @@ from throwcount.caller.options.arguments import (
 )
 from throwcount.caller.options.request import ON_DROPS, REST_OF_ATTEMPTS, REST_OF_SETS
 from throwcount.caller.pictures.sheet import force_option, picture_option
+from throwcount.caller.terminal.printing import shortened
 from throwcount.caller.terminal.text import near
 from throwcount.engine.practice.goals import NAMED_GOALS, Goal
 from throwcount.engine.practice.tempo_rules import CLEAN_SETS, MARKS
@@ -40,14 +41,16 @@ class GoalChoice(click.ParamType[Goal]):
         named = next((goal for goal in NAMED_GOALS if goal == value), None)
         if named is not None or isinstance(value, int):
             return named or value
-        if not (value.isascii() and value.isdigit() and 1 <= int(value) <= MOST_CATCHES):
+        digits = value.lstrip("0") if value.isascii() and value.isdigit() else ""
+        # Python reads no number of thousands of digits.
+        if not 1 <= len(digits) <= len(str(MOST_CATCHES)) or int(digits) > MOST_CATCHES:
             self.fail(
-                f"{value!r} is no goal: it is flash, qualify, or a number of catches from 1 to "
-                f"{MOST_CATCHES:,}.{near(value, NAMED_GOALS)}",
+                f"{shortened(value)!r} is no goal: it is flash, qualify, or a number of catches "
+                f"from 1 to {MOST_CATCHES:,}.{near(value, NAMED_GOALS)}",
                 param,
                 ctx,
             )
-        return int(value)
+        return int(digits)
 
     def shell_complete(
         self, _ctx: click.Context, _param: click.Parameter, incomplete: str
@@ -86,7 +89,7 @@ practice_options = in_order(
         click.Choice(ON_DROPS),
         "Choose whether a drop ends the set, or only marks it and the count goes on.",
         default=None,
-        show_default="stop; go-on in a routine",
+        show_default="stop; go-on in a routine, unless --until-clean",
     ),
     option(
         "--rest SECONDS",

@@ -152,7 +152,8 @@ class Request:
     round_rest: float = 60.0
     """Seconds between two rounds."""
     speak_rests: bool = True
-    """Whether rests, the time left of them, and the tempo reached at the end are said."""
+    """Whether the rests, the time left of them, the catches of a run, and the tempo or best run at
+    the end are said."""
     raise_by: float = 0.0
     """Beats a minute from each set to the next; less than 0 slows down."""
     back: bool = False
@@ -170,7 +171,7 @@ class Request:
     goal_times: int | None = None
     """How often the goal is to be met, after which the attempts end; None to go on."""
     on_drop: OnDrop | None = None
-    """What a drop does; if None, it ends a set of a pattern, and a routine goes on."""
+    """What a drop does; if None, it stops, but a routine without `until_clean` goes on."""
     wait: bool = False
     """Whether the first set and those after a rest wait for a press."""
     resume: bool = False

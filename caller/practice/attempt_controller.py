@@ -13,7 +13,11 @@ from throwcount.caller.log.records import Thrown
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.piece import Piece
 from throwcount.caller.practice.live import LiveSession
-from throwcount.caller.practice.pattern_controller import BlockPlace, PatternController
+from throwcount.caller.practice.pattern_controller import (
+    BlockPlace,
+    PatternController,
+    catches_said,
+)
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import goal_catches
@@ -108,7 +112,7 @@ class AttemptController(PatternController):
         """Return what is said of the whole practice: the most catches in several attempts."""
         if len(self.runs) < 2:  # noqa: PLR2004 - the only one has just been told
             return ""
-        return f"{BEST}, {spoken(max(self.runs))} catches"
+        return f"{BEST}, {catches_said(max(self.runs), best=False)}"
 
 
 def attempt_request(pattern: Pattern, request: Request) -> Request:

@@ -129,16 +129,17 @@ class LogRecorder(Recorder):
 
     def close(self) -> None:
         """End the session; what cannot be kept is in a file of its own, which is told."""
+        writer = self._writer
         try:
-            aside = self._writer.close()
+            writer.close(self._tell)
         except FileError as error:
-            self._tell(f"{self._writer.fault} {error} This practice is lost.")
-            return
-        if aside is not None:
-            self._tell(
-                f"{self._writer.fault} This practice is in {aside}; "
-                f"`throwcount log --take-in {aside}` keeps it later."
-            )
+            self._tell(f"{writer.fault} {error} This practice is lost.")
+        finally:
+            if writer.aside is not None:
+                self._tell(
+                    f"{writer.fault} This practice is in {writer.aside}; "
+                    f"`throwcount log --take-in {writer.aside}` keeps it later."
+                )
 
     def begin_set(self, plan: Plan) -> None:
         """Begin a set in the log."""

@@ -129,7 +129,7 @@ DROP: Final = Control(
     "drop", ("page-up", "d"), "an object was dropped", FOOT_SECONDS, resting="not clean"
 )
 GO: Final = Control(
-    "go", ("page-down",), "go on in a rest; else as clean", FOOT_SECONDS, "clean", "go now"
+    "go", ("page-down",), "go on in a rest; otherwise mark clean", FOOT_SECONDS, "clean", "go now"
 )
 PEDAL: Final = Control(
     "pedal",

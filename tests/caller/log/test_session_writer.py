@@ -1,6 +1,7 @@
 """A session is written whatever becomes of its log: held, deleted, replaced, or never writable."""
 
 import json
+import math
 import sqlite3
 import threading
 import time
@@ -13,7 +14,8 @@ from click.testing import Result
 from hypothesis import given
 from hypothesis import strategies as st
 
-from throwcount.caller.log.database import LogError
+from throwcount.caller.log import session_writer
+from throwcount.caller.log.database import BusyLogError, LogError
 from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Plan, SetRecord, Thrown
@@ -49,6 +51,10 @@ def held(path: Path) -> Iterator[None]:
     finally:
         connection.rollback()
         connection.close()
+
+
+def busy(*_about: object) -> None:
+    raise BusyLogError("The log is held.")
 
 
 def test_a_session_is_written_at_once(path: Path) -> None:
@@ -94,6 +100,72 @@ def test_at_the_end_it_waits_for_the_log(path: Path) -> None:
     letting_go.join()
     holder.close()
     assert marks_of(path) == [["drop"]]
+    assert not list(path.parent.glob("*not-kept*"))
+
+
+@pytest.mark.parametrize("ending", [KeyboardInterrupt, SystemExit])
+def test_who_ends_the_wait_for_the_log_loses_nothing(
+    path: Path, ending: type[BaseException], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is there while the wait lasts, so that even a kill loses nothing."""
+    writer, number = begun(path, patience=30.0)
+    seen: list[Path] = []
+
+    def end(_seconds: float) -> None:
+        seen.extend(path.parent.glob("*not-kept*.json"))
+        raise ending
+
+    monkeypatch.setattr(time, "sleep", end)
+    with held(path):
+        writer.mark(number, "drop", 2, "key")
+        with pytest.raises(ending):
+            writer.close()
+    assert seen == [writer.aside]
+    assert take_in(seen[0], path) == 1
+    assert marks_of(path) == [["drop"]]
+
+
+def test_a_long_wait_is_told_once(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(session_writer, "UNTOLD", 0.1)
+    writer, number = begun(path, patience=0.9)
+    told: list[str] = []
+    with held(path):
+        writer.mark(number, "drop", 2, "key")
+        assert writer.close(told.append) is not None
+    assert told == [f"{writer.fault} Waiting for it, at most 0.9 seconds."]
+
+
+def test_what_is_kept_during_the_wait_is_not_kept_again(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    writer, number = begun(path, patience=0.1)
+    with held(path):
+        writer.mark(number, "drop", 2, "key")
+        writer.mark(number, "clean", 3, "key")
+    with monkeypatch.context() as patched:
+        patched.setattr(PracticeLog, "end_session", busy)
+        aside = writer.close()
+    assert aside is not None
+    assert take_in(aside, path) == 1
+    assert marks_of(path) == [["drop", "clean"]]
+
+
+@pytest.mark.parametrize("spoilt", ["foreign", "folder", "newer"])
+def test_nobody_waits_for_a_log_that_cannot_heal(
+    path: Path, spoilt: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(time, "sleep", lambda _seconds: pytest.fail("it waits"))
+    path.parent.mkdir()
+    if spoilt == "folder":
+        path.mkdir()
+    elif spoilt == "foreign":
+        path.write_bytes(b"no log at all " * 100)
+    else:
+        PracticeLog.open(path).close()
+        with sqlite3.connect(path) as connection:
+            connection.execute("PRAGMA user_version = 1000")
+        connection.close()
+    assert begun(path, patience=30.0)[0].close() is not None
 
 
 @pytest.mark.parametrize("replaced", [False, True])
@@ -167,6 +239,11 @@ WRONG: list[Callable[[dict[str, object]], object]] = [
     lambda document: {**document, "entries": [{**document["entries"][0], "act": "close"}]},
     lambda document: {**document, "entries": [{**document["entries"][0], "values": {"x": 1}}]},
     lambda document: {**document, "entries": [{**document["entries"][0], "moment": "noon"}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": math.inf}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": 10**30}]},
+    lambda document: {**document, "entries": [{**document["entries"][0], "moment": 10**15}]},
+    lambda document: {**document, "written": 10**30},
+    lambda document: {**document, "written": -1},
     lambda _: "text",
 ]
 
@@ -181,6 +258,45 @@ def test_files_that_hold_no_session(
     aside.write_text(json.dumps(wrong(json.loads(aside.read_text("utf-8")))), "utf-8")
     with pytest.raises(LogError, match="no session that throwcount put aside"):
         take_in(aside, tmp_path / "log.sqlite")
+
+
+def test_a_file_of_nothing_but_brackets(tmp_path: Path) -> None:
+    aside = tmp_path / "aside.json"
+    aside.write_text("[" * 100_000, "utf-8")
+    with pytest.raises(LogError, match="no session that throwcount put aside"):
+        take_in(aside, tmp_path / "log.sqlite")
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_a_session_is_taken_in_once(path: Path, tmp_path: Path, known: bool) -> None:
+    """The log has none of it, or its beginning."""
+    log = tmp_path / "log.sqlite"
+    if known:
+        log = path
+        writer, number = begun(path)
+        with held(path):
+            aside = practised(path, writer, number)
+    else:
+        path.mkdir(parents=True)
+        aside = practised(path)
+    assert aside is not None
+    assert take_in(aside, log) == 1
+    before = sets_of(log)
+    with pytest.raises(LogError, match="has the practice of"):
+        take_in(aside, log)
+    assert sets_of(log) == before
+
+
+def test_a_session_that_went_on_from_one_of_another_log_is_taken_in(
+    path: Path, tmp_path: Path
+) -> None:
+    path.mkdir(parents=True)
+    writer = SessionWriter(path)
+    writer.begin_session("plums", "", "week.toml", 7)
+    writer.begin_set(Plan(read("531"), 180.0))
+    aside = writer.close()
+    assert aside is not None
+    assert take_in(aside, tmp_path / "log.sqlite") == 1
 
 
 @given(st.binary(max_size=60) | st.text(max_size=60).map(str.encode))

@@ -221,7 +221,7 @@ def test_a_full_disk_is_told_and_what_was_kept_stays(path: Path) -> None:
     assert [mark.beat for mark in kept.marks] == list(range(int(marks)))
 
 
-@pytest.mark.parametrize("report", ["{", "[]", "7", ""])
+@pytest.mark.parametrize("report", ["{", "[]", "7", "", "[" * 100_000])
 def test_a_take_whose_report_cannot_be_read_is_told(path: Path, report: str) -> None:
     altered(practised(path), f"UPDATE takes SET report = '{report}'")
     assert "is damaged" in read_whole(path)
@@ -246,6 +246,29 @@ def test_values_that_no_set_has_are_told(path: Path, damage: str) -> None:
     altered(practised(path), "UPDATE sessions SET ended = NULL")
     altered(path, f"UPDATE sets SET {damage}")
     assert "is damaged" in read_whole(path)
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "block = 'first'",
+        "block = 1.5",
+        "tempo_end = 'quick'",
+        "tempo_end = 9e999",
+        "beats_thrown = 'many'",
+        "beats_thrown = x'ff'",
+        "catches = 'many'",
+        "catches = ''",
+    ],
+)
+def test_values_that_no_set_of_a_session_file_has_are_told(path: Path, damage: str) -> None:
+    with PracticeLog.open(path) as log:
+        session = log.begin_session(file="week.toml")
+        log.begin_set(session, Plan(read("531"), 150.0, block=1))
+        assert len(log.history.sets_of_file("week.toml")[1]) == 1
+        altered(path, f"UPDATE sets SET {damage}")
+        with pytest.raises(DamagedLogError, match="is damaged"):
+            log.history.sets_of_file("week.toml")
 
 
 def test_a_mark_that_nobody_gave_is_told(path: Path) -> None:

@@ -57,6 +57,7 @@ def test_pedals_mean_the_same_however_sets_are_counted() -> None:
         ("--cycles 9", True, 8.0, None),
         ("--attempts 3 --goal flash", True, 8.0, "flash"),
         ("--attempts 3 --rest 30 --goal 50", True, 30.0, 50),
+        ("--attempts 3 --goal 0100000", True, 8.0, 100_000),
         ("--sets 3", False, 20.0, None),
         ("--staircase", False, 20.0, None),
     ],
@@ -78,6 +79,8 @@ def test_attempts_have_shorter_rests_than_sets(
         ("--goal qualfy", "Did you mean 'qualify'"),
         ("--goal 0", "a number of catches from 1 to 100,000"),
         ("--goal 2.5", "no goal"),
+        ("--goal 100001", "no goal"),
+        (f"--goal {'9' * 5_000}", "no goal"),
     ],
 )
 def test_attempts_that_cannot_be(typed: str, message: str) -> None:

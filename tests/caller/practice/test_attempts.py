@@ -61,6 +61,15 @@ def test_attempts_tell_their_catches_and_whether_they_are_a_best() -> None:
     assert f"Catches: {runs[0]}, {runs[1]}, {runs[2]}. Best: {runs[1]}." in told
 
 
+def test_a_best_run_of_one_catch_is_told_as_one() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": 2}, tempo=100)
+    for _ in range(2):
+        practice.wait_for(Playing)
+        assert dropped_on(practice, 3) == 1
+    practice.wait_for(Ended)
+    assert practice.said()[-1] == "best, one catch"
+
+
 def test_a_drop_silences_at_once_is_answered_and_goes_again_after_the_rest() -> None:
     practice = PractisedSets(**ATTEMPTS)
     dropped_on(practice, 9)
