@@ -278,6 +278,7 @@ class History:
             "thrown": beats > 0,
             "whole": row["status"] == "finished" or row["outcome"] is not None,
             "catches": 0 if catches is None else catches,
+            "finished": row["status"] == "finished",
         }
         return self._checked(SetOfBlock, fields)
 

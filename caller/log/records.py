@@ -79,6 +79,8 @@ class SetOfBlock:
     """Whether it came to its end, planned or by a drop."""
     catches: int = 0
     """Its catches, up to the drop where there was one."""
+    finished: bool = False
+    """Whether it came to its planned end."""
 
 
 def moment(kept: int | None) -> datetime | None:

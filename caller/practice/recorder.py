@@ -31,6 +31,8 @@ class SessionFacts:
     """The whole path of the file that it follows; empty for a single pattern."""
     resume: bool = False
     """Whether it goes on from the last session that followed the file."""
+    is_over: Callable[[Sequence[SetOfBlock]], bool] = lambda _sets: False
+    """Whether such a session was finished, given its sets, so that there is none to go on from."""
 
 
 class Recorder:
@@ -42,6 +44,8 @@ class Recorder:
     ----------
     reached
         The sets of the session that this one goes on from, in order.
+    finished
+        Whether the last session that followed the file was finished, and this one begins anew.
     """
 
     def __init__(self, history: History | None = None, facts: SessionFacts | None = None) -> None:
@@ -49,9 +53,13 @@ class Recorder:
         self._facts = facts or SessionFacts()
         self._resumes: int | None = None
         self.reached: Sequence[SetOfBlock] = ()
+        self.finished = False
         if self._facts.resume:
             found = self._known(lambda history: history.sets_of_file(self._facts.file))
             self._resumes, self.reached = found or (None, ())
+            self.finished = bool(self.reached) and self._facts.is_over(self.reached)
+            if self.finished:
+                self._resumes, self.reached = None, ()
 
     def last_held(self, pattern: Pattern, props: str) -> LastHeld | None:
         """Return the last clean set of a pattern with these props, or any if none are told."""

@@ -41,13 +41,9 @@ class SessionController:
         reached: Sequence[SetOfBlock] = (),
     ) -> None:
         self._file = file
-        # What goes on is the session; a block goes on from the last tempo only if it says so.
-        whole = file.request(request)
-        self._request = replace(whole, resume=False, typed=whole.typed - {"resume"})
+        self._requests = requests_of(file, request)
         self._session = session
-        self._index, done = place_reached(
-            [(block.request(self._request), block.pattern) for block in file.blocks], reached
-        )
+        self._index, done = place_reached(self._requests, reached)
         self.controllers: list[PatternController] = []
         self.piece = self._open(done, rest=0.0)
 
@@ -127,7 +123,7 @@ class SessionController:
             done=done,
         )
         controller, piece = led_pattern(
-            block.pattern, block.request(self._request), self._session, place
+            block.pattern, self._requests[self._index][0], self._session, place
         )
         if self.controllers:
             controller.tally, controller.speaking = self.tally, self._leading.speaking
@@ -153,10 +149,25 @@ def place_reached(
     return number - 1, done
 
 
+def is_finished(blocks: Sequence[tuple[Request, Pattern]], reached: Sequence[SetOfBlock]) -> bool:
+    """Return whether the sets that were reached are all that the blocks ask for."""
+    last = any(each.block == len(blocks) for each in reached)
+    return last and place_reached(blocks, reached) == (0, ())
+
+
+def requests_of(file: SessionFile, request: Request) -> list[tuple[Request, Pattern]]:
+    """Return the request of each block, with its pattern; `request` is over those of the file."""
+    # What goes on is the session; a block goes on from the last tempo only if it says so.
+    whole = replace(file.request(request), resume=False, typed=request.typed - {"resume"})
+    return [(block.request(whole), block.pattern) for block in file.blocks]
+
+
 def _is_over(request: Request, pattern: Pattern, done: Sequence[SetOfBlock]) -> bool:
     """Return whether the sets that are done are all that a block asks for."""
     if request.goal is not None and request.goal_times is not None:
         goal = goal_catches(request.goal, pattern.objects)
         if sum(each.catches >= goal for each in done) >= request.goal_times:
             return True
+    if request.of_attempts and request.attempts is None:
+        return any(each.finished for each in done)
     return request.total_sets is not None and len(done) >= request.total_sets

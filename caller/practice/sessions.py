@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
-from throwcount.caller.log.records import SetOfBlock, local_day
+from throwcount.caller.log.records import local_day
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import CYCLES_A_SET, pattern_piece
 from throwcount.caller.pieces.piece import (
@@ -109,17 +109,22 @@ def led_pattern(
 
 def _play_session(file: "SessionFile", request: Request, child: Child | None) -> None:
     """Practise what a session file asks for, block after block."""
-    from throwcount.caller.practice.session_controller import SessionController
+    from throwcount.caller.practice.session_controller import (
+        SessionController,
+        is_finished,
+        requests_of,
+    )
 
     resume, request = request.resume, file.request(request)
-    facts = SessionFacts(file=str(file.path.resolve()), resume=resume)
+    is_over = partial(is_finished, requests_of(file, request))
+    facts = SessionFacts(file=str(file.path.resolve()), resume=resume, is_over=is_over)
     with opened_session(request, partial(called_voice, request), None, child, facts) as session:
         controller = SessionController(file, request, session, session.recorder.reached)
         piece = controller.piece
 
         def introduce() -> str:
             if resume:
-                tell(_resumed_at(controller.place, session.recorder.reached))
+                tell(_resumed_at(controller.place, session.recorder))
             heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
             hands = hands_text(piece.run.opening.pattern, piece.run.first)
             blocks = counted(len(file.blocks), "block")
@@ -134,8 +139,10 @@ def _play_session(file: "SessionFile", request: Request, child: Child | None) ->
         tell(*_marks_summary(controller.tally))
 
 
-def _resumed_at(place: str, reached: Sequence[SetOfBlock]) -> str:
-    if not reached:
+def _resumed_at(place: str, recorder: Recorder) -> str:
+    if recorder.finished:
+        return "The last session of this file was finished; it begins anew."
+    if not recorder.reached:
         return "The practice log has no session of this file to go on from; it begins anew."
     return f"Going on with {place}, where the last session of this file ended."
 

@@ -15,7 +15,11 @@ from throwcount.caller.log.session_writer import SessionWriter
 from throwcount.caller.options.request import Request
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.recorder import LogRecorder, Recorder, SessionFacts
-from throwcount.caller.practice.session_controller import SessionController
+from throwcount.caller.practice.session_controller import (
+    SessionController,
+    is_finished,
+    requests_of,
+)
 from throwcount.caller.practice.situation import Ended, Playing, Resting
 from throwcount.caller.session_file.reading import read_session
 from throwcount.caller.terminal.controls import DROP, FASTER, NEXT, PAUSE, STOP, Control
@@ -173,7 +177,9 @@ def test_keys_go_to_the_block_that_is_thrown(tmp_path: Path, control: Control) -
 
 def reached_after(*sets: tuple[int, str | None, bool, int]) -> list[SetOfBlock]:
     return [
-        SetOfBlock(block, 120.0, outcome, thrown=True, whole=whole, catches=catches)
+        SetOfBlock(
+            block, 120.0, outcome, True, whole, catches, finished=whole and outcome != "drop"
+        )
         for block, outcome, whole, catches in sets
     ]
 
@@ -200,6 +206,16 @@ def test_a_session_goes_on_where_it_was(
     evening.wait_for(Playing)
     assert evening.controller.place == place
     assert tempo is None or evening.played[0][1] == tempo
+
+
+def test_a_session_that_was_finished_is_not_gone_on_from(tmp_path: Path) -> None:
+    path = tmp_path / "evening.toml"
+    path.write_text(TEXT, "utf-8")
+    blocks = requests_of(read_session(path), Request())
+    done = reached_after((1, "clean", True, 6), (2, None, True, 9), (3, "drop", True, 9))
+    assert not is_finished(blocks, [])
+    assert not is_finished(blocks, done)
+    assert is_finished(blocks, [*done, done[-1]])
 
 
 def test_a_resumed_staircase_keeps_what_the_juggler_changed(tmp_path: Path) -> None:
