@@ -1,7 +1,6 @@
 """Pages and documents about the state of a log: checked, backed up, repaired."""
 
 import math
-import shlex
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
@@ -12,7 +11,7 @@ import click
 from throwcount.caller.log.checking import LogCheck, WrongValue, backed_up, check_log
 from throwcount.caller.log.repair import Repair, repaired
 from throwcount.caller.log.session_writer import take_in
-from throwcount.caller.options.arguments import usual_log
+from throwcount.caller.options.arguments import log_command
 from throwcount.caller.terminal.printing import (
     Document,
     counted,
@@ -194,6 +193,4 @@ def _command(log: Path, what: str) -> str:
     while path.exists():
         number += 1
         path = path.with_stem(f"{path.stem.removesuffix(f'-{number - 1}')}-{number}")
-    words = ["throwcount", "log", f"--{what}", str(path)]
-    words += [] if log == usual_log() else ["--log", str(log)]
-    return shlex.join(words)
+    return log_command(log, what, path)

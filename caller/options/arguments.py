@@ -185,6 +185,17 @@ def usual_log() -> "Path":
     return user_data_path("throwcount") / "practice.sqlite"
 
 
+def log_command(log: "Path", task: str, path: "Path") -> str:
+    """Return the command, as a shell reads it, that does a task, such as ``repair``, with a file.
+
+    `log` is the practice log, which is named where it is not the usual one.
+    """
+    import shlex  # only where something is to be copied
+
+    words = ["throwcount", "log", f"--{task}", str(path)]
+    return shlex.join(words + ([] if log == usual_log() else ["--log", str(log)]))
+
+
 log_option = option(
     "--log FILE",
     FilePath(dir_okay=False),

@@ -12,6 +12,7 @@ from throwcount.caller.log.database import LogError
 from throwcount.caller.log.history import History
 from throwcount.caller.log.records import Ending, LastHeld, Plan, SetOfBlock, Thrown
 from throwcount.caller.log.session_writer import SessionWriter
+from throwcount.caller.options.arguments import log_command
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.tempo_rules import Given, Mark, outcome, standing
 from throwcount.sounds.errors import FileError
@@ -146,7 +147,7 @@ class LogRecorder(Recorder):
             if writer.aside is not None:
                 self._tell(
                     f"{writer.fault} This practice is in {writer.aside}; "
-                    f"`throwcount log --take-in {writer.aside}` keeps it later."
+                    f"`{log_command(writer.path, 'take-in', writer.aside)}` keeps it later."
                 )
 
     def begin_set(self, plan: Plan) -> None:

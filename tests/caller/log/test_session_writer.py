@@ -2,6 +2,7 @@
 
 import json
 import math
+import shlex
 import sqlite3
 import threading
 import time
@@ -20,6 +21,8 @@ from throwcount.caller.log.history import History
 from throwcount.caller.log.log import PracticeLog
 from throwcount.caller.log.records import Plan, SetRecord, Thrown
 from throwcount.caller.log.session_writer import SessionWriter, take_in
+from throwcount.caller.options import arguments
+from throwcount.caller.practice.recorder import LogRecorder
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark
 
@@ -323,3 +326,39 @@ def test_the_command_takes_in_what_was_put_aside(
     assert marks_of(log) == [["clean", "drop"]]
     assert run("log", "--take-in", tmp_path / "none.json", "--log", log).exit_code == 3
     assert run("log", "--take-in", aside, "--check", "--log", log).exit_code == 2
+
+
+@pytest.mark.parametrize("usual", [False, True])
+def test_the_command_that_is_told_can_be_copied(
+    tmp_path: Path, run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch, usual: bool
+) -> None:
+    log = tmp_path / "my 'own' folder" / "practice.sqlite"
+    if usual:
+        monkeypatch.setattr(arguments, "usual_log", lambda: log)
+    log.mkdir(parents=True)
+    told: list[str] = []
+    recorder = LogRecorder(SessionWriter(log), None, told.append)
+    recorder.begin_set(Plan(read("531"), 180.0))
+    recorder.close()
+    command = shlex.split(told[-1].split("`")[1])
+    assert command[:3] == ["throwcount", "log", "--take-in"]
+    assert command[4:] == ([] if usual else ["--log", str(log)])
+    log.rmdir()
+    result = run(*command[1:4], "--log", log)
+    assert (result.exit_code, "1 set of" in result.output) == (0, True)
+
+
+def test_who_ends_the_wait_is_told_where_the_practice_is(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def interrupt(_seconds: float) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(time, "sleep", interrupt)
+    told: list[str] = []
+    writer, _ = begun(path, patience=30.0)
+    with held(path):
+        recorder = LogRecorder(writer, None, told.append)
+        with pytest.raises(KeyboardInterrupt):
+            recorder.close()
+    assert f"This practice is in {writer.aside}; " in told[-1]
