@@ -202,7 +202,8 @@ class SessionWriter:
         begun, told = time.monotonic(), False
         while self.fault and self._held and time.monotonic() - begun < self._patience:
             if not told and time.monotonic() - begun > UNTOLD:
-                tell(f"{self.fault} Waiting for it, at most {self._patience:g} seconds.")
+                meanwhile = f"; the practice is in {self.aside} meanwhile" if self.aside else ""
+                tell(f"{self.fault} Waiting at most {self._patience:g} seconds{meanwhile}.")
                 told = True
             time.sleep(BETWEEN_TRIES)
             self.retry()

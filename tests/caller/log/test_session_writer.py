@@ -135,7 +135,8 @@ def test_a_long_wait_is_told_once(path: Path, monkeypatch: pytest.MonkeyPatch) -
     with held(path):
         writer.mark(number, "drop", 2, "key")
         assert writer.close(told.append) is not None
-    assert told == [f"{writer.fault} Waiting for it, at most 0.9 seconds."]
+    waits = f"Waiting at most 0.9 seconds; the practice is in {writer.aside} meanwhile."
+    assert told == [f"{writer.fault} {waits}"]
 
 
 def test_what_is_kept_during_the_wait_is_not_kept_again(
