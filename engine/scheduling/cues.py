@@ -21,6 +21,9 @@ BEFORE_THE_CHANGE: Final = 0.3
 AROUND: Final = 0.2
 """Seconds before and after a cue call in which no call has its centre: words reach that far."""
 
+FEWEST_TOLD: Final = 6
+"""Words of a text that is told to be too quick, at least: fewer are soon over, however quick."""
+
 WORDS_A_SECOND: Final = 4.5
 """The quickest pace of a cue call. Beyond about 275 words a minute, less and less of what is said
 is understood (Foulke & Sticht, Psychol. Bull. 72 (1969) 50-62; from memory)."""
@@ -100,8 +103,9 @@ def _placed(text: CueText, clock: Clock, free: float) -> CueCall:
                 why = f"{_too_long(text, wanted, clock, earliest)} “{words}” is said instead."
             elif instead_of:
                 why = f"No voice here can say “{instead_of}”: “{words}” is said instead."
-            if not why and len(words.split()) > WORDS_A_SECOND * seconds:
-                rate = len(words.split()) / seconds
+            count = len(words.split())
+            if not why and count >= FEWEST_TOLD and count > WORDS_A_SECOND * seconds:
+                rate = count / seconds
                 why = (
                     f"“{words}” is said at {rate:.1f} words a second: the voice has no slower pace."
                 )

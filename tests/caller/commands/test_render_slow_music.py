@@ -154,5 +154,5 @@ def test_music_slower_than_can_be_kept_is_told(walk: Path) -> None:
     text = walk.read_text("utf-8").replace("123.7", "15").replace("2:1", "1:1")
     walk.write_text(text.replace("bar = 2\n", ""), "utf-8")
     told = run("plan", walk, "--percent", 50)
-    assert told.exit_code == 1
-    assert "A tempo of 7.5 beats a minute is outside" in told.output
+    assert told.exit_code == 2
+    assert "--percent 50: A tempo of 7.5 beats a minute is outside" in told.output
