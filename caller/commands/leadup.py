@@ -163,7 +163,7 @@ def routine_lines(target: Pattern, steps: tuple[Step, ...]) -> Iterator[str]:
 
 def _parts(step: Step) -> list[dict[str, Any]]:
     """Return the parts of a step: as many rounds as it takes for its catches."""
-    caught = sum(not throw.held for _, throw in step.pattern.throws())
+    caught = step.pattern.caught_in(step.pattern.period)
     rounds = -(-step.catches // max(caught, 1))
     if step.excursion is None:
         last = {"last-one": True} if step.goal == "run" else {}

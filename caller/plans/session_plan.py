@@ -125,7 +125,7 @@ def _lengths(pattern: Pattern, request: Request, piece: Piece) -> Iterator[float
     run = piece.run
     if request.attempts is not None:
         wanted = goal_catches(request.goal or USUAL_GOAL, pattern.objects)
-        caught = sum(not throw.held for _, throw in pattern.throws())
+        caught = pattern.caught_in(pattern.period)
         beats = -(-wanted // max(caught, 1)) * pattern.period
         if run.opening.beats is not None:
             beats = min(beats, run.opening.beats)

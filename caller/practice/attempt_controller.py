@@ -5,6 +5,7 @@ may also have a length of its own; one that is to reach a flash or a qualifying 
 """
 
 from dataclasses import replace
+from itertools import count
 from typing import Final
 
 import click
@@ -75,8 +76,6 @@ class AttemptController(PatternController):
 
     def _announcement(self) -> str:
         """Return what is said before an attempt: all before the first, then only its number."""
-        if self._request.attempts is None and not self.number:
-            return super()._announcement()
         if self.number > len(self._block.done):
             return self._number_said()
         return super()._announcement()
@@ -128,7 +127,7 @@ def attempt_request(pattern: Pattern, request: Request) -> Request:
 
 
 def _check_catches(pattern: Pattern) -> None:
-    if not any(each.value and not each.held for _, each in pattern.throws()):
+    if not pattern.caught_in(pattern.period):
         raise click.UsageError(
             f"A goal is a number of catches, and in {pattern.text} nothing is caught."
         )
@@ -136,11 +135,5 @@ def _check_catches(pattern: Pattern) -> None:
 
 def beats_of(pattern: Pattern, catches: int) -> int:
     """Return the fewest beats, in whole turns, whose throws make so many catches."""
-    made = beats = 0
-    while made < catches:
-        for turn in pattern.turns:
-            made += sum(bool(each.value) and not each.held for throws in turn for each in throws)
-            beats += pattern.beats_per_turn
-            if made >= catches:
-                break
-    return beats
+    step = pattern.beats_per_turn
+    return next(beats for beats in count(step, step) if pattern.caught_in(beats) >= catches)

@@ -478,11 +478,11 @@ class Controller(ABC):
         `first` is the part's first beat in the run. `planned` is its length in beats; None if it
         has no end. Catches count up to `until` on the deck's clock; up to now if None.
         """
-        begun = max(math.floor(self._beat_heard(scheduled)) + 1 - first, 0)
+        beat = self._beat_heard(scheduled)
+        begun = max(math.floor(beat) + 1 - first, 0)
         beats = begun if planned is None else min(begun, planned)
         clock, last = clock_of(scheduled.run), first + beats
         seconds = clock.time_at(last) - clock.time_at(first)
-        beat = self._beat_heard(scheduled)
         if until is not None:
             beat = min(clock.beat_at(until - scheduled.start), beat)
         caught = caught_by(pattern, beat - first, beats, self._request.dwell)

@@ -25,7 +25,6 @@ from throwcount.engine.practice.tempo_rules import (
 )
 from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
-from throwcount.engine.takes.catches import caught_by
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
 from throwcount.sounds.output.commands import AHEAD, ScheduledRun
@@ -244,9 +243,7 @@ class PatternController(Controller):
         several = not request.single
         ends = run.closing.beats is not None and run.stop_word
         last_cycle = LAST_CYCLE if several and ends else ""
-        said = ""
-        if request.announce:
-            said = self._announcement()
+        said = self._announcement() if request.announce else ""
         return replace(
             run,
             parts=(replace(run.closing, last_cycle=last_cycle),),
@@ -387,12 +384,11 @@ class PatternController(Controller):
 
     def _go_on(self, scheduled: ScheduledRun, beat: int) -> None:
         """Count in again, and go on from the start of the cycle that was cut short."""
-        period = scheduled.run.opening.pattern.period
         pattern = scheduled.run.opening.pattern
-        opening = max(beat, 0) // period * period
+        opening = max(beat, 0) // pattern.period * pattern.period
         seconds = scheduled.time_at(opening) - scheduled.time_at(0)
-        caught = caught_by(pattern, opening + pattern.highest, opening)
-        self._before = added(self._before, Thrown(opening, seconds, self.tempo, caught))
+        thrown = Thrown(opening, seconds, self.tempo, pattern.caught_in(opening))
+        self._before = added(self._before, thrown)
         self._play(remainder(scheduled.run, opening, AGAIN_READY))
 
     def _thrown(self, until: float | None = None) -> Thrown | None:

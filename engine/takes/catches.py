@@ -115,7 +115,7 @@ def caught_by(pattern: Pattern, beat: float, thrown: int | None, dwell: float = 
     caught = 0
     for (turn, _), throw in pattern.throws():
         first = turn * pattern.beats_per_turn
-        if throw.value and not throw.held and (thrown is None or first < thrown):
+        if not throw.held and (thrown is None or first < thrown):
             rounds = math.floor((beat - first - flown_beats(throw, dwell)) / pattern.period) + 1
             if thrown is not None:
                 rounds = min(rounds, -((first - thrown) // pattern.period))
