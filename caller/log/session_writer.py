@@ -16,7 +16,6 @@ from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal, TypeAlias, cast, get_args
 
 from throwcount.caller.log.checking import check_log
@@ -28,7 +27,12 @@ from throwcount.engine.errors import EngineError
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.practice.tempo_rules import Mark, Source
 from throwcount.sounds.errors import FileError, InputError
-from throwcount.sounds.files.whole_files import files_of_one_command, read_input, write_text
+from throwcount.sounds.files.whole_files import (
+    files_of_one_command,
+    read_input,
+    temporary_folder,
+    write_text,
+)
 
 Act: TypeAlias = Literal["begin_session", "begin_set", "mark", "progress", "end_set", "end_session"]
 
@@ -295,8 +299,8 @@ def take_in(path: Path, log: Path) -> int:
         entries = [JournalEntry(**each) for each in document["entries"]]
         if document["format"] != FORMAT or not 0 <= document["written"] <= len(entries):
             raise wrong
-        with TemporaryDirectory() as folder:  # What is wrong with it is found out there.
-            trial = Path(folder) / "log.sqlite"
+        with temporary_folder() as folder:  # What is wrong with it is found out there.
+            trial = folder / "log.sqlite"
             _write_journal(document, entries, trial)
             if not check_log(trial).whole:
                 raise wrong

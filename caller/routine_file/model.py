@@ -40,6 +40,7 @@ from throwcount.caller.options.settings_model import (
 )
 from throwcount.caller.options.toml_file import KeyPath, TextPosition, TomlFile, located
 from throwcount.caller.terminal.text import PlainError, near
+from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
 from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
 from throwcount.engine.timing.run import SAY_MODES, SayMode
@@ -356,6 +357,18 @@ def word_faults(words: object) -> Iterator[FileFault]:
             yield FileFault("", WORDS, text, entry=value)
         elif own_word(f"{value}={word}") is None:
             yield FileFault("", WORDS, word_fault_text(shown, word), entry=value)
+
+
+def room_faults(ceiling: float | None, hands: float | None) -> Iterator[FileFault]:
+    """Yield a fault where a ceiling is not above the hands; None for what the file does not say."""
+    above = HANDS_HEIGHT if hands is None else hands
+    if ceiling is not None and ceiling <= above:
+        yield FileFault(
+            "",
+            "ceiling",
+            f"ceiling {ceiling:g} leaves no room above the hands at {above:g} m; both are "
+            "heights above the floor.",
+        )
 
 
 def phrase_faults(phrases: object) -> Iterator[FileFault]:

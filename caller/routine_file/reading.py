@@ -25,6 +25,7 @@ from throwcount.caller.routine_file.model import (
     RoutineTable,
     checked,
     phrase_faults,
+    room_faults,
     with_positions,
     word_faults,
 )
@@ -46,7 +47,6 @@ from throwcount.caller.routine_file.rules import (
     read_music,
 )
 from throwcount.engine.errors import FlightError, RoutineError
-from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.names import name_in
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.routines.routine import (
@@ -108,14 +108,7 @@ def check_document(file: TomlFile, folder: Path) -> tuple[CheckedDocument, list[
 
 
 def _top_rules(top: RoutineTable, given: Mapping[str, Any]) -> Iterator[FileFault]:
-    hands = HANDS_HEIGHT if top.hands is None else top.hands
-    if top.ceiling is not None and top.ceiling <= hands:
-        yield FileFault(
-            "",
-            "ceiling",
-            f"ceiling {top.ceiling:g} leaves no room above the hands at {hands:g} m; both are "
-            "heights above the floor.",
-        )
+    yield from room_faults(top.ceiling, top.hands)
     if MUSIC_KEY in given and "tempo" in given:
         yield FileFault(
             "", "tempo", "tempo at the top has no place with music, which gives the tempo."

@@ -5,11 +5,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from throwcount.caller.options.settings_model import printed
-from throwcount.caller.routine_file.model import FileFault
+from throwcount.caller.routine_file.model import FileFault, room_faults
 from throwcount.caller.routine_file.parts import LONGEST_NAME
 from throwcount.caller.session_file.model import BLOCK, LENGTHS, BlockTable, SessionTable
 from throwcount.caller.terminal.printing import in_words, shortened
-from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import Pattern
 
 OF_SETS: Final = ("sets", "staircase", "clean-sets", "raise", "back", "unmarked", "on-drop")
@@ -54,14 +53,7 @@ def block_place(number: int, name: str | None = None) -> str:
 
 def top_rules(top: SessionTable) -> Iterator[FileFault]:
     """Yield what is wrong with the top of the file apart from its single values."""
-    hands = HANDS_HEIGHT if top.hands is None else top.hands
-    if top.ceiling is not None and top.ceiling <= hands:
-        yield FileFault(
-            "",
-            "ceiling",
-            f"ceiling {top.ceiling:g} leaves no room above the hands at {hands:g} m; both are "
-            "heights above the floor.",
-        )
+    yield from room_faults(top.ceiling, top.hands)
 
 
 def block_rules(block: CheckedBlock) -> Iterator[FileFault]:
