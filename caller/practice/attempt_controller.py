@@ -58,7 +58,7 @@ class AttemptController(PatternController):
         return 0 if self._goal is None else sum(run >= self._goal for run in self.runs)
 
     @property
-    def place(self) -> str:
+    def _set_place(self) -> str:
         """Which attempt this is, in words; empty for the first where none were asked for."""
         attempts = self._request.attempts
         if attempts is not None:
@@ -97,7 +97,7 @@ class AttemptController(PatternController):
         self._whole = True
         self._close_set("finished")
         told = self._told()
-        self._after_set(told if self.place else "")
+        self._after_set(told if self._set_place else "")
 
     def _note_run(self, thrown: Thrown) -> None:
         super()._note_run(thrown)

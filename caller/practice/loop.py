@@ -208,8 +208,8 @@ class PracticeLoop:
                 return Glance(large=length_text(left), seconds_left=left), math.inf
             case Paused():
                 return Glance(large="pause"), math.inf
-            case Closing():
-                return Glance(large="done"), math.inf
+            case Closing(_, last):
+                return Glance(large="done" if last else ""), math.inf
         return Glance(), math.inf
 
     def _beats(self, playing: Playing, now: float) -> tuple[Glance, float]:

@@ -41,10 +41,10 @@ AFTER_REST: Final = 0.3
 class BlockPlace:
     """The place of a practice among the blocks of a session file."""
 
-    number: int
+    number: int = 1
     """The number of the block, from 1."""
-    last: bool
-    """Whether it is the last one."""
+    blocks: int = 1
+    """How many blocks there are."""
     rest: float = 0.0
     """Seconds of rest before it."""
     opening: str = ""
@@ -53,6 +53,11 @@ class BlockPlace:
     """What is said after it; empty for nothing."""
     done: tuple[SetOfBlock, ...] = ()
     """The sets of it that were thrown before the session was resumed."""
+
+    @property
+    def last(self) -> bool:
+        """Whether it is the last one."""
+        return self.number == self.blocks
 
 
 class PatternController(Controller):
@@ -86,7 +91,7 @@ class PatternController(Controller):
         self._goal: int | None = None
         self.in_session = block is not None
         self.title = piece.title
-        self._block = block or BlockPlace(1, last=True)
+        self._block = block or BlockPlace()
         self.last = self._block.last
         self.number = len(self._block.done)
         self._run = piece.run
@@ -125,7 +130,12 @@ class PatternController(Controller):
 
     @property
     def place(self) -> str:
-        """Which set this is, in words; empty where there is only one."""
+        """Which block and set this is, in words; empty where there is only one."""
+        block = f"block {self._block.number} of {self._block.blocks}" if self.in_session else ""
+        return ", ".join(filter(None, [block, self._set_place]))
+
+    @property
+    def _set_place(self) -> str:
         request = self._request
         if request.single:
             return ""
@@ -334,7 +344,7 @@ class PatternController(Controller):
         for text in words:
             until = self._said(text, until)
         if words or answered:
-            self.situation = Closing(until + TAIL)
+            self.situation = Closing(until + TAIL, self.last)
         else:
             self._end()
 

@@ -65,8 +65,7 @@ class SessionController:
     @property
     def place(self) -> str:
         """Which block this is, and which set of it, in words."""
-        block = f"block {self._index + 1} of {len(self._file.blocks)}"
-        return ", ".join(filter(None, [block, self._leading.place]))
+        return self._leading.place
 
     def begin(self) -> None:
         """Begin with the first block, or the one that was reached."""
@@ -113,13 +112,14 @@ class SessionController:
 
     def _open(self, done: tuple[SetOfBlock, ...], rest: float) -> Piece:
         """Open the controller of the block that is next, and return its first piece."""
-        block, last = self._file.blocks[self._index], self._index + 1 == len(self._file.blocks)
+        blocks = self._file.blocks
+        block, number = blocks[self._index], self._index + 1
         place = BlockPlace(
-            number=self._index + 1,
-            last=last,
+            number=number,
+            blocks=len(blocks),
             rest=rest,
             opening=block.before,
-            ending=self._file.end if last else "",
+            ending=self._file.end if number == len(blocks) else "",
             done=done,
         )
         controller, piece = led_pattern(
@@ -127,6 +127,7 @@ class SessionController:
         )
         if self.controllers:
             controller.tally, controller.speaking = self.tally, self._leading.speaking
+            controller.answer = " ".join(filter(None, [controller.answer, *piece.warnings]))
         self.controllers.append(controller)
         return piece
 

@@ -79,6 +79,8 @@ def _play_pattern(
             endless = request.total_sets is None or piece.run.opening.beats is None
             ending = f" {_stopping(request)}" if endless else ""
             hands = hands_text(pattern, piece.run.first)
+            if controller.answer:
+                tell(controller.answer)
             tell(f"{shortened(pattern.text)}: fill your hands, {hands}.{ending}")
             tell(*about_tempo(piece), *heard_so[len(piece.warnings) :])
             if controller.likely_sets:
@@ -96,15 +98,20 @@ def led_pattern(
 ) -> tuple[PatternController, Piece]:
     """Return the controller of a pattern's sets or attempts, and the first of them.
 
-    `block` is its place in a session file; None without one.
+    Its answer is what there is to say of the tempo it goes on from. `block` is its place in a
+    session file; None without one.
     """
-    request = _resumed(pattern, request, session.recorder)
+    request, told = _resumed(pattern, request, session.recorder)
+    controller: PatternController
     if request.of_attempts:
         request = attempt_request(pattern, request)
         piece = pattern_piece(pattern, request, session.voice, None)
-        return AttemptController(request, piece, session, block=block), piece
-    piece = pattern_piece(pattern, request, session.voice, CYCLES_A_SET)
-    return PatternController(request, piece, session, block=block), piece
+        controller = AttemptController(request, piece, session, block=block)
+    else:
+        piece = pattern_piece(pattern, request, session.voice, CYCLES_A_SET)
+        controller = PatternController(request, piece, session, block=block)
+    controller.answer = told
+    return controller, piece
 
 
 def _play_session(file: "SessionFile", request: Request, child: Child | None) -> None:
@@ -125,6 +132,8 @@ def _play_session(file: "SessionFile", request: Request, child: Child | None) ->
         def introduce() -> str:
             if resume:
                 tell(_resumed_at(controller.place, session.recorder))
+            if controller.answer:
+                tell(controller.answer)
             heard_so = [*piece.warnings, *about_calls(piece), *about_voice(session.voice)]
             hands = hands_text(piece.run.opening.pattern, piece.run.first)
             blocks = counted(len(file.blocks), "block")
@@ -216,20 +225,17 @@ def _stopping(request: Request) -> str:
     return f"{own[0]} or Ctrl-C stops." if own else "Ctrl-C stops."
 
 
-def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> Request:
-    """Return the request, with the tempo last held if that is asked for and known."""
+def _resumed(pattern: Pattern, request: Request, recorder: Recorder) -> tuple[Request, str]:
+    """Return the request, at the tempo last held if it asks for that, and a sentence about it."""
     if not request.resume:
-        return request
+        return request, ""
     held = recorder.last_held(pattern, request.props)
     if held is None:
-        tell("The practice log has no clean set of this pattern to go on from.")
-        return request
+        return request, "The practice log has no clean set of this pattern to go on from."
     run = "" if held.catches is None else f", for {counted(held.catches, 'catch')}"
-    tell(
-        f"Going on from {held.tempo:g} beats a minute, last held clean on {local_day(held.when)}"
-        f"{run}."
-    )
-    return replace(request, tempo=held.tempo)
+    day = local_day(held.when)
+    told = f"Going on from {held.tempo:g} beats a minute, last held clean on {day}{run}."
+    return replace(request, tempo=held.tempo), told
 
 
 def practice_summary(controller: PatternController) -> Iterator[str]:

@@ -48,6 +48,8 @@ class Closing:
 
     until: float
     """When they are over, on the deck's clock."""
+    last: bool = True
+    """Whether nothing comes after them, as after a block of a session."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from throwcount.caller.practice.session_controller import (
     is_finished,
     requests_of,
 )
-from throwcount.caller.practice.situation import Ended, Playing, Resting
+from throwcount.caller.practice.situation import Closing, Ended, Playing, Resting
 from throwcount.caller.session_file.reading import read_session
 from throwcount.caller.terminal.controls import DROP, FASTER, NEXT, PAUSE, STOP, Control
 from throwcount.sounds.output.commands import End, Play, Say
@@ -149,6 +149,16 @@ def test_between_two_blocks_there_is_the_rest_of_the_first(tmp_path: Path) -> No
     rest = evening.controller.situation
     assert isinstance(rest, Resting)
     assert rest.until - evening.deck.now == pytest.approx(10, abs=0.5)
+    # What is wrong with a block is told as it comes: a 5 at 120 beats a minute is high.
+    assert evening.controller.answer == " ".join(evening.controller.piece.warnings)
+    assert "The 5 rises" in evening.controller.answer
+
+
+def test_the_last_words_of_a_block_are_not_those_of_the_session(tmp_path: Path) -> None:
+    evening = Evening(tmp_path)
+    evening.wait_for(Closing)
+    assert evening.controller.place == "block 2 of 3, set 3 of 3"
+    assert not evening.controller.situation.last
 
 
 def test_a_mark_in_the_rest_is_for_the_block_before(tmp_path: Path) -> None:
@@ -158,7 +168,7 @@ def test_a_mark_in_the_rest_is_for_the_block_before(tmp_path: Path) -> None:
         evening = Evening(tmp_path, recorder=recorder)
         evening.wait_for_place("block 2")
         evening.controller.ask(DROP)
-        assert evening.controller.answer == "Drop kept for this set."
+        assert evening.controller.answer == "Drop kept for block 1 of 3."
         evening.wait_until_thrown(3)
         evening.controller.ask(STOP)
         first, second = sorted(log.history.sets(), key=lambda each: each.number)
