@@ -104,7 +104,10 @@ Seconds: TypeAlias = Annotated[float, Field(gt=0, le=LONGEST_SECONDS)]
 Height: TypeAlias = Annotated[float, Field(ge=ROOM_HEIGHTS[0], le=ROOM_HEIGHTS[1])]
 
 
-HOW_EXAMPLE: Final = '{ "second 5" = "under the leg", "every third 1" = "behind the back" }'
+HOW_TEXTS: Final = (
+    "a text in quotes, or a table of texts by throw, named as in 5, second 5, last 5, right 5, "
+    "every third 5, 4x, [54] or, for the others, all"
+)
 
 
 class RoutineTable(BaseModel):
@@ -236,9 +239,9 @@ class PartTable(BaseModel):
         "Beats before it by which the cue begins", within(CUES_AHEAD, WHOLE), 8
     )
     how: Line | dict[str, FullLine] | None = described(
-        "How it is thrown: all of it, or single throws of the cycle",
-        f"{A_LINE}, or a table of such texts, each for a throw, as in {HOW_EXAMPLE}",
-        {"second 5": "under the leg"},
+        "How it is thrown: all of it, or single throws of its cycle",
+        HOW_TEXTS,
+        {"right 5": "under the leg", "1": "low"},
     )
     bridge: FullLine | None = described(
         "The throws that lead into it, worked out if left out",

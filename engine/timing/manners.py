@@ -31,6 +31,9 @@ ORDINALS: Final = tuple("first second third fourth fifth sixth seventh eighth ni
 LAST: Final = -1
 """Stands for the last of a cycle in place of a number."""
 
+LONGEST_SHOWN: Final = 40
+"""Characters of a wrong name that are told."""
+
 _NAME: Final = re.compile(
     rf"(?P<every>every )?(?:(?P<which>{'|'.join(ORDINALS)}|last|other|[1-9]\d?(?:st|nd|rd|th)) )?"
     r"(?:(?P<hand>right|left) )?(?P<throws>[0-9a-z]x?|\[[0-9a-z ]+\])"
@@ -106,12 +109,12 @@ def throw_name(text: str, pattern: Pattern) -> ThrowName:
     MannerError
         If it names none.
     """
-    told = " ".join(text.lower().split())
+    told, shown = " ".join(text.lower().split()), text[:LONGEST_SHOWN]
     found = _NAME.fullmatch(told)
     every, which = (found["every"], found["which"]) if found else (None, None)
     if found is None or (which == "last" and every) or (which == "other" and not every):
         raise MannerError(
-            f"“{text}” names no throw: write what is thrown, as in 5, 4x or [54], and before it "
+            f"“{shown}” names no throw: write what is thrown, as in 5, 4x or [54], and before it "
             "which of them, as in “second 5”, “last 5”, “right 5” or “every third 5”."
         )
     hand: Hand | None = found["hand"]  # type: ignore[assignment]
@@ -119,7 +122,7 @@ def throw_name(text: str, pattern: Pattern) -> ThrowName:
     name = ThrowName(told, throws, hand, _number(which), every=bool(every))
     if not every and hand and which:
         raise MannerError(
-            f"“{text}” says both which throw of the cycle and which hand: keep one of them, or "
+            f"“{shown}” says both which throw of the cycle and which hand: keep one of them, or "
             f"write “every {told}” to count the throws of that hand from cycle to cycle."
         )
     _check_thrown(name, found["throws"], pattern)
