@@ -132,8 +132,8 @@ def throw_name(text: str, pattern: Pattern) -> ThrowName:
 def _throws(text: str, pattern: Pattern) -> Throws:
     crossing = "x?" if pattern.kind == "sync" or "[" not in text else ""
     digits = "[0-9a-wyz]" if crossing and "[" in text else "[0-9a-z]"
-    signs = re.findall(digits + crossing, text)
-    return tuple(Throw(VALUE_DIGITS.index(sign[0]), len(sign) > 1) for sign in signs)
+    written = re.findall(digits + crossing, text)
+    return tuple(Throw(VALUE_DIGITS.index(each[0]), len(each) > 1) for each in written)
 
 
 def _number(which: str | None) -> int | None:

@@ -49,7 +49,12 @@ def made(text: str, names: str, beats: int, first: Hand = "right") -> str:
         ("3", "right 3,left 3", 4, "a b a b"),
         ("420", "0,2", 3, "- b a"),
         ("(4,2x)*", "4", 8, "a,- -,a a,- -,a"),
-        ("(4,2x)*", "second 4,2x", 8, "-,b b,a -,b b,a"),  # the other hand's, in the half by the star
+        (
+            "(4,2x)*",
+            "second 4,2x",
+            8,
+            "-,b b,a -,b b,a",
+        ),  # in the half by the star
         ("(4x,4x)(4,4)", "4x,right 4", 4, "a,a -,b"),
         ("(4x,4x)(4,4)", "4", 4, "a,a a,a"),  # a value stands for its crossing throw, too
         ("24[54]", "4,[45]", 3, "- a bb"),
@@ -70,7 +75,11 @@ def test_a_hand_is_the_one_that_throws() -> None:
     ("text", "name", "fragment"),
     [
         ("531", "7", "531 throws no 7; it throws 5, 3, 1."),
-        ("531", "second 5", "A cycle of 531 has 1 throw of 5, so there is no “second 5”; “every sec"),
+        (
+            "531",
+            "second 5",
+            "A cycle of 531 has 1 throw of 5, so there is no “second 5”; “every",
+        ),
         ("(4,2x)*", "third 4", "has 2 throws of 4"),
         ("(4x,2x)", "right 4x", "In (4x,2x) the right hand throws no 4x."),
         ("75751", "second right 7", "write “every second right 7”"),
