@@ -14,7 +14,7 @@ from throwcount.engine.routines.routine import PatternPart, RestPart, RoutinePar
 from throwcount.engine.scheduling.calls import NEXT, pattern_words, throws_words
 from throwcount.engine.scheduling.cues import at_ease
 from throwcount.engine.search.timing_change import TimingChange
-from throwcount.engine.timing.manners import Manner
+from throwcount.engine.timing.manners import Manner, narrowest_first
 from throwcount.engine.timing.run import CueText, HandChange, Part, Rest, Run, Wording, clock_of
 from throwcount.engine.timing.timeline import REST
 
@@ -86,7 +86,7 @@ def _part(part: PatternPart, laid: LaidPart) -> Part:
         beats=laid.beats,
         name=part.title,
         how=part.how_told,
-        manners=part.manners,
+        manners=narrowest_first(part.manners),
         last_cycle=LAST_CYCLE if part.last_one else "",
         first=laid.first,
     )

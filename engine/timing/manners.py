@@ -8,10 +8,10 @@ names fit a throw, the narrowest counts, and of equal ones the first.
 """
 
 import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TYPE_CHECKING, Final, NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, Final
 
 from throwcount.engine.errors import MannerError
 from throwcount.engine.patterns.pattern import (
@@ -46,6 +46,8 @@ class ThrowName:
 
     text: str
     """What names them, such as "second 5"."""
+    which: str
+    """The words in it before what is thrown; may be empty."""
     throws: Throws
     """What one hand throws: a single throw, 0 for an empty hand, or the whole of a multiplex."""
     hand: Hand | None = None
@@ -54,12 +56,6 @@ class ThrowName:
     """Which of these throws of a cycle, from 1, or `LAST`; all if None."""
     every: bool = False
     """Whether `number` is every how many of these throws of the part it is instead."""
-
-    @property
-    def which(self) -> str:
-        """The words of `text` before what is thrown."""
-        found = _NAME.fullmatch(self.text)
-        return self.text[: found.start("throws")].strip() if found else ""
 
     def places(self, hand: Hand, throws: Throws) -> list[int]:
         """Return which of the throws that a hand makes at once can be meant, from zero."""
@@ -119,7 +115,8 @@ def throw_name(text: str, pattern: Pattern) -> ThrowName:
         )
     hand: Hand | None = found["hand"]  # type: ignore[assignment]
     throws = _throws(found["throws"], pattern)
-    name = ThrowName(told, throws, hand, _number(which), every=bool(every))
+    before = told[: found.start("throws")].strip()
+    name = ThrowName(told, before, throws, hand, _number(which), every=bool(every))
     if not every and hand and which:
         raise MannerError(
             f"“{shown}” says both which throw of the cycle and which hand: keep one of them, or "
@@ -146,17 +143,11 @@ def _number(which: str | None) -> int | None:
 
 def _check_thrown(name: ThrowName, written: str, pattern: Pattern) -> None:
     """Raise `MannerError` if a pattern has no such throw, or not so many of them."""
-    hands: Sequence[Hand] = ("left", "right")
-    anyone = ThrowName(name.text, name.throws)
-    by_hand = [
-        sum(_counted(anyone, anyone.places(hand, turn[place])) for turn in pattern.turns)
-        for place, hand in zip(range(pattern.places), hands, strict=False)
-    ]
-    count = sum(by_hand)
+    count = max(_numbers(pattern, replace(name, hand=None), "right").values(), default=0) // 2
     if not count:
         thrown = dict.fromkeys(str(throw) for _, throw in pattern.throws())
         raise MannerError(f"{pattern.text} throws no {written}; it throws {', '.join(thrown)}.")
-    if name.hand and pattern.kind == "sync" and not by_hand[hands.index(name.hand)]:
+    if pattern.kind == "sync" and not _numbers(pattern, name, "right"):
         raise MannerError(f"In {pattern.text} the {name.hand} hand throws no {written}.")
     if not name.every and (name.number or 0) > count:
         raise MannerError(
@@ -165,89 +156,75 @@ def _check_thrown(name: ThrowName, written: str, pattern: Pattern) -> None:
         )
 
 
-def _counted(name: ThrowName, places: Sequence[int]) -> int:
-    """Return how many throws these are: a multiplex that is meant as a whole is one."""
-    return min(len(places), 1) if len(name.throws) > 1 else len(places)
-
-
-class _Candidate(NamedTuple):
-    """A manner that a throw may have."""
-
-    manner: Manner
-    number: int
-    """Which of all its throws in two cycles this is, from 1; 0 if it has the manner in any case."""
-    total: int
-    """How many there are in two cycles, after which each hand is where it was."""
-
-
-_HandManners: TypeAlias = tuple[tuple[_Candidate, ...], ...]
-
-
 @lru_cache(maxsize=256)
-def _candidates(
-    pattern: Pattern, manners: tuple[Manner, ...], begins: Hand
-) -> tuple[tuple[_HandManners, ...], ...]:
-    """Return for each turn of two cycles, each hand and each throw what manners it may have.
+def _numbers(pattern: Pattern, name: ThrowName, begins: Hand) -> Mapping[tuple[int, int, int], int]:
+    """Return the throws that can be meant in two cycles, after which each hand is where it was.
 
-    `begins` is the hand of the first beat, if the hands alternate.
+    The keys are the turn, the place in it, and the throw of that hand, the values its number, from
+    1; that of a multiplex which is meant as a whole is the same for its throws. `begins` is the
+    hand of the first turn, if the hands alternate.
     """
-    turns = pattern.turns * 2
-    rows: list[list[list[list[_Candidate]]]] = [
-        [[[] for _ in throws or "0"] for throws in turn] for turn in turns
-    ]
-    for manner in sorted(manners, key=lambda each: each.throw.narrowness, reverse=True):
-        name = manner.throw
-        found: list[tuple[int, int, int, int]] = []
-        count = 0
-        for index, turn in enumerate(turns):
-            for place, throws in enumerate(turn):
-                there = name.places(pattern.hand(index, place, begins), throws)
-                for nth, which in enumerate(there, 1):
-                    found.append((index, place, which, count + min(nth, _counted(name, there))))
-                count += _counted(name, there)
-        a_cycle = count // 2
-        for index, place, which, nth in found:
-            candidate = _Candidate(manner, nth if name.every and name.number else 0, count)
-            wanted = a_cycle if name.number == LAST else name.number
-            if name.every or wanted is None or (nth - 1) % a_cycle + 1 == wanted:
-                rows[index][place][which].append(candidate)
-    return tuple(tuple(tuple(map(tuple, hand)) for hand in row) for row in rows)
+    numbers = {}
+    count = 0
+    for index, turn in enumerate(pattern.turns * 2):
+        for place, throws in enumerate(turn):
+            there = name.places(pattern.hand(index, place, begins), throws)
+            for which in there:
+                count += len(name.throws) == 1 or which == there[0]
+                numbers[index, place, which] = count
+    return numbers
+
+
+def _is_meant(
+    name: ThrowName, pattern: Pattern, begins: Hand, turn: int, throw: Sequence[int]
+) -> bool:
+    """Return whether a throw of a part is meant: on a turn, in a place, which of that hand."""
+    numbers = _numbers(pattern, name, begins)
+    block, at = divmod(turn, 2 * len(pattern.turns))
+    number = numbers.get((at, throw[0], throw[1]))
+    if number is None or name.number is None:
+        return number is not None
+    total = max(numbers.values())
+    if name.every:
+        return (block * total + number) % name.number == 0
+    a_cycle = total // 2
+    return (number - 1) % a_cycle + 1 == (a_cycle if name.number == LAST else name.number)
+
+
+def narrowest_first(manners: Iterable[Manner]) -> tuple[Manner, ...]:
+    """Return manners in the order in which they count where several fit a throw."""
+    return tuple(sorted(manners, key=lambda each: each.throw.narrowness, reverse=True))
 
 
 def manners_at(turn: "BeatTurn") -> tuple[tuple[Manner | None, ...], ...]:
     """Return how each hand of a beat makes each of its throws; None as the others are made."""
-    part = turn.part
-    if not part.manners or not turn.hands:
+    manners, pattern = turn.part.manners, turn.part.pattern
+    if not manners or not turn.hands:
         return ()
-    pattern = part.pattern
-    index = turn.since // pattern.beats_per_turn
-    first = turn.hands[0].hand
+    index, first = turn.since // pattern.beats_per_turn, turn.hands[0].hand
     begins = other_hand(first) if index % 2 else first
-    rows = _candidates(pattern, part.manners, begins)
-    block, at = divmod(index, len(rows))
-    return tuple(tuple(_made(each, block) for each in hand) for hand in rows[at])
 
+    def manner(*throw: int) -> Manner | None:
+        fit = (each for each in manners if _is_meant(each.throw, pattern, begins, index, throw))
+        return next(fit, None)
 
-def _made(candidates: Sequence[_Candidate], block: int) -> Manner | None:
-    """Return the manner of a throw in a block of two cycles, from zero."""
-    for manner, number, total in candidates:
-        if not number or (block * total + number) % (manner.throw.number or 1) == 0:
-            return manner
-    return None
+    return tuple(
+        tuple(manner(place, which) for which in range(max(len(throws), 1)))
+        for place, (_, throws) in enumerate(turn.hands)
+    )
 
 
 def never_made(
-    pattern: Pattern, manners: tuple[Manner, ...], begins: Hand, beats: int
+    pattern: Pattern, manners: Iterable[Manner], begins: Hand, beats: int
 ) -> Iterator[Manner]:
-    """Yield the manners that no throw has in the first `beats` beats of a pattern."""
-    turns = beats // pattern.beats_per_turn
+    """Yield the manners that no throw can have in the first `beats` beats of a pattern."""
+    length, turns = 2 * len(pattern.turns), beats // pattern.beats_per_turn
     for manner in manners:
-        rows = _candidates(pattern, (manner,), begins)
-        longest = len(rows) * max(manner.throw.number or 1, 1)
-        if not any(
-            _made(each, index // len(rows))
-            for index in range(min(turns, longest))
-            for hand in rows[index % len(rows)]
-            for each in hand
-        ):
+        meant = (
+            _is_meant(manner.throw, pattern, begins, turn + at, throw)
+            for turn in range(0, min(turns, length * max(manner.throw.number or 1, 1)), length)
+            for at, *throw in _numbers(pattern, manner.throw, begins)
+            if turn + at < turns
+        )
+        if not any(meant):
             yield manner

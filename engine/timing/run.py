@@ -77,7 +77,7 @@ class Part:
     how: str = ""
     """How its throws are made, in words, single throws included."""
     manners: tuple[Manner, ...] = ()
-    """How single throws of its cycle are made."""
+    """How single throws of its cycle are made; of several that fit a throw, the first counts."""
     last_cycle: str = ""
     """What is said in place of the first call of its last cycle; empty for nothing."""
     first: Hand | None = None

@@ -9,7 +9,13 @@ import pytest
 from throwcount.engine.errors import MannerError
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.timing.manners import Manner, manners_at, never_made, throw_name
+from throwcount.engine.timing.manners import (
+    Manner,
+    manners_at,
+    narrowest_first,
+    never_made,
+    throw_name,
+)
 from throwcount.engine.timing.objects import Juggle
 from throwcount.engine.timing.run import Part
 
@@ -22,7 +28,7 @@ def manners(text: str, names: str) -> tuple[Manner, ...]:
 
 def made(text: str, names: str, beats: int, first: Hand = "right") -> str:
     """Return how each throw of each turn is made: a letter, or a dash for one made as ever."""
-    part = Part(read(text), beats, manners=manners(text, names))
+    part = Part(read(text), beats, manners=narrowest_first(manners(text, names)))
     turns = [manners_at(turn) for turn in Juggle([part], first) if turn.hands]
     hands = (
         ",".join("".join(each.how if each else "-" for each in hand) for hand in turn)
