@@ -108,13 +108,14 @@ def throw_name(text: str, pattern: Pattern) -> ThrowName:
     told, shown = " ".join(text.lower().split()), text[:LONGEST_SHOWN]
     found = _NAME.fullmatch(told)
     every, which = (found["every"], found["which"]) if found else (None, None)
-    if found is None or (which == "last" and every) or (which == "other" and not every):
+    throws = _throws(found["throws"], pattern) if found else ()
+    counts = {"last": not every, "other": bool(every)}.get(which or "", True)
+    if found is None or not throws or not counts:
         raise MannerError(
             f"“{shown}” names no throw: write what is thrown, as in 5, 4x or [54], and before it "
             "which of them, as in “second 5”, “last 5”, “right 5” or “every third 5”."
         )
     hand: Hand | None = found["hand"]  # type: ignore[assignment]
-    throws = _throws(found["throws"], pattern)
     before = told[: found.start("throws")].strip()
     name = ThrowName(told, before, throws, hand, _number(which), every=bool(every))
     if not every and hand and which:

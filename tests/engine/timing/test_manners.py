@@ -91,7 +91,17 @@ def test_a_hand_is_the_one_that_throws() -> None:
         ("75751", "second right 7", "write “every second right 7”"),
         *(
             ("531", name, "names no throw: write what is thrown")
-            for name in ("", "five", "second", "every", "0th 5", "last", "other 5", "every last 5")
+            for name in (
+                "",
+                "five",
+                "second",
+                "every",
+                "0th 5",
+                "last",
+                "other 5",
+                "every last 5",
+                "[ ]",
+            )
         ),
         ("531", "5 " * 1000, f"“{'5 ' * 20}” names"),
         ("531", "5x", "531 throws no 5x"),
