@@ -58,6 +58,10 @@ class RunError(EngineError):
     """Parts or preparations that do not make a run."""
 
 
+class MannerError(EngineError):
+    """A text that names no throw of a pattern."""
+
+
 class LeadUpError(EngineError):
     """A target for which no lead-up is found."""
 

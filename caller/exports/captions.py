@@ -23,7 +23,15 @@ from typing import Final, TypeAlias
 
 from throwcount.caller.exports.events import Bar, bars
 from throwcount.engine.scheduling.scheduler import Chapter
-from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Cue, Timeline, notation
+from throwcount.engine.timing.timeline import (
+    COUNT_IN,
+    RUN_OUT,
+    Beat,
+    Cue,
+    Timeline,
+    notation,
+    own_manner,
+)
 from throwcount.sounds.errors import FileError
 from throwcount.sounds.files.chapters import one_line
 from throwcount.sounds.files.tags import clock_time, milliseconds
@@ -189,10 +197,17 @@ def _name(beat: Beat) -> str:
 
 def _thrown(name: str, beats: Iterable[Beat]) -> CaptionLine:
     """Return the line for the beats of a part."""
-    texts = [(notation(beat) or (CLICK if beat.click else ""), beat.time) for beat in beats]
+    texts = [(_sign(beat), beat.time) for beat in beats]
     words = tuple(CaptionWord(text, time) for text, time in texts if text)
     label = one_line(name) + (":" if words else "")
     return CaptionLine((CaptionWord(label), *words))
+
+
+def _sign(beat: Beat) -> str:
+    """Return what is shown for a beat: its throws, and how they are made if that is their own."""
+    how = one_line(own_manner(beat, "left", "right"))
+    sign = notation(beat) or (CLICK if beat.click else "")
+    return f"{sign} ({how})" if how else sign
 
 
 def _text_line(text: str, *, said: bool = False) -> CaptionLine:

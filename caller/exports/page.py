@@ -9,7 +9,8 @@ which every phone's browser decodes, or FLAC. Not every phone decodes Opus.
 
 The page gets the piece as one JSON document, written in pieces however long the piece is. A beat is
 a list: its time, its tempo, the index of its chapter and its kind; a throw adds its cycle and its
-beat in the cycle, both from zero, and what the left and the right hand throw. A chapter has the
+beat in the cycle, both from zero, what the left and the right hand throw, and if one of them does
+so in a manner of its own, a list of that of the left and of the right. A chapter has the
 facts that hold for all of it. A cue that announces a change has the times from and until which it
 is shown. An action is what a hand does besides throwing, by the index of its beat: pick up, put
 down, wait or hurry. A catch is its time and the index of the beat on which it was thrown. Times are
@@ -32,7 +33,7 @@ from throwcount.caller.terminal.printing import CAUTION
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand
 from throwcount.engine.scheduling.scheduler import Chapter
 from throwcount.engine.takes.catches import expected_catches
-from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Timeline, at_once
+from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, Timeline, at_once, own_manner
 from throwcount.sounds.files.sound_pieces import SoundPieces
 from throwcount.sounds.files.whole_files import write_text
 
@@ -158,7 +159,9 @@ def _row(beat: Beat, chapter: int) -> list[Any]:
     if beat.cycle is None:
         return [*row, beat.part if beat.part in {COUNT_IN, RUN_OUT} else "rest"]
     hands = (at_once(beat.throws.left), at_once(beat.throws.right))
-    return [*row, "throw", beat.cycle, beat.cycle_beat, *hands]
+    manners = [own_manner(beat, "left"), own_manner(beat, "right")]
+    own = [manners] if any(manners) else []
+    return [*row, "throw", beat.cycle, beat.cycle_beat, *hands, *own]
 
 
 def _sound_facts(sound: SoundPieces) -> dict[str, Any]:

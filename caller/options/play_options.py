@@ -124,7 +124,7 @@ shared_options = in_order(
         FiniteRange(*PERCENTS),
         "Throw a routine at P percent of its tempo, as in 80.",
     ),
-    flag("--cues/--no-cues", "Announce the changes of a routine, or not.", default=True),
+    flag("--cues/--no-cues", "Say the changes and manners of a routine, or not.", default=True),
     flag(
         "--milestones/--no-milestones",
         'Call "flash" and "qualified", or not.  [default: with --say tally]',

@@ -269,7 +269,38 @@ def about_calls(piece: Piece) -> Iterator[str]:
             "Plain letters are often taken for one another at any tempo: --letters spelled calls "
             f"{letter} “{SPELLING_ALPHABET[letter]}”."
         )
+    yield from about_manners(piece)
     yield from _about_levels(piece)
+
+
+def about_manners(piece: Piece) -> Iterator[str]:
+    """Yield how the manners of single throws are called, where that is not in full."""
+    manners = {
+        manner.how: manner
+        for part in piece.run.throwing
+        for manner in part.manners
+        if manner.call or manner.unsayable
+    }
+    called: set[str | None] = set()
+    made: set[str] = set()
+    for beat in piece.timeline if any(each.call for each in manners.values()) else ():
+        made.update((*beat.manners.left, *beat.manners.right))
+        if beat.call_kind == "manner":
+            called.add(beat.call)
+    for how, manner in manners.items():
+        if manner.unsayable:
+            instead = (
+                f"“{manner.call}” is called" if manner.call else "these throws are called as ever"
+            )
+            yield f"No voice here can say “{how}”: {instead}."
+        elif how in made and not called & {how, manner.shorter}:
+            yield f"There is no time to call “{how}” at any of its throws; it is only shown."
+        elif manner.shorter in called:
+            sometimes = "sometimes " if how in called else ""
+            yield (
+                f"“{how}” is {sometimes}called “{manner.shorter}”: it takes "
+                f"{manner.seconds:.1f} s without haste, and the next call comes sooner."
+            )
 
 
 def _about_levels(piece: Piece) -> Iterator[str]:

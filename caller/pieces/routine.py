@@ -33,14 +33,16 @@ from throwcount.engine.routines.routine import PatternPart
 from throwcount.engine.routines.routine_run import (
     cue_texts,
     cue_words,
+    in_short,
     laid_from,
     laid_until,
     music_begins,
     run_parts,
+    with_calls,
 )
 from throwcount.engine.routines.running_order import RunningOrder, running_order
 from throwcount.engine.scheduling.calls import announcement
-from throwcount.engine.timing.run import Run
+from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.timeline import Cue
 from throwcount.sounds.errors import InputError
 from throwcount.sounds.files.whole_files import check_input
@@ -48,7 +50,7 @@ from throwcount.sounds.mixing.music_bed import USUAL_DUCK, Music, Track
 from throwcount.sounds.mixing.score import Balance
 from throwcount.sounds.music.decoding import decoded_music, frames_of
 from throwcount.sounds.music.stretching import STRETCHES
-from throwcount.sounds.voices.voice import CallingVoice, CueVoice, cue_line, cue_paces
+from throwcount.sounds.voices.voice import CallingVoice, CueVoice, call_paces, cue_line, cue_paces
 
 
 @contextmanager
@@ -166,7 +168,7 @@ class RoutineSource:
             return voice
         wording, laid = wording_of(self.request), self.left()
         texts = [text for each in laid.parts for text in cue_texts(each.part, each.change, wording)]
-        lines = [cue_line(text) for text in dict.fromkeys(texts)]
+        lines = [cue_line(text) for text in dict.fromkeys(texts)] + list(_manner_texts(laid))
         with progress(f"Words for {self.file.title}", len(lines)) as done:
             for first in range(0, len(lines), BATCH):
                 batch = lines[first : first + BATCH]
@@ -372,9 +374,26 @@ def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
     run = said_as_asked(run, _announcement(laid, request), request, voice)
     if not request.cues:
         return run
-    paces = cue_paces(voice)
-    cues = cue_words(laid, run.wording, paces, lambda text: text not in voice.missing)
-    return replace(run, cues=tuple(cues))
+    voice.prepare(_manner_texts(laid))
+
+    def says(text: str) -> bool:
+        return text not in voice.missing
+
+    cues = cue_words(laid, run.wording, cue_paces(voice), says)
+    called = (
+        replace(part, manners=tuple(with_calls(part.manners, call_paces(voice), says)))
+        if isinstance(part, Part)
+        else part
+        for part in run.parts
+    )
+    return replace(run, cues=tuple(cues), parts=tuple(called))
+
+
+def _manner_texts(laid: LaidOut) -> Iterator[str]:
+    """Yield what may be called at single throws."""
+    for each in laid.parts:
+        for manner in each.part.manners if isinstance(each.part, PatternPart) else ():
+            yield from (manner.how, in_short(manner.how))
 
 
 def _announcement(laid: LaidOut, request: Request) -> str:

@@ -114,6 +114,7 @@ def _entry(
         "title": entry.title,
         "throws": entry.text,
         "how": entry.how,
+        "manners": [{"throw": each.throw.text, "how": each.how} for each in entry.manners],
         "beat": entry.beat,
         "beats": entry.beats,
         "time": entry.time,

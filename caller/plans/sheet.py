@@ -40,7 +40,9 @@ HEADINGS: Final = {
 
 CLOCK_TOLD: Final = "The clock starts with the sound, and a part with its first throw."
 LONGEST: Final = 100
-"""Characters of a name or a pattern: a row of the longest ones stays shorter than a page."""
+LONGEST_HOW: Final = 200
+"""Characters of a name or a pattern, and of how it is thrown: a row of the longest ones stays
+shorter than a page."""
 
 
 def sheet(
@@ -122,9 +124,8 @@ def _cell(name: str, texts: Iterable[str]) -> str:
 def _pattern(line: PartLine) -> Iterator[str]:
     """Yield what is thrown, and on a line of its own what leads to it and when."""
     entry, bridge = line.entry, line.bridge
-    title, pattern, how = (
-        shortened(text, LONGEST) for text in (entry.title, entry.text, entry.how)
-    )
+    title, pattern = shortened(entry.title, LONGEST), shortened(entry.text, LONGEST)
+    how = shortened(entry.how, LONGEST_HOW)
     if entry.kind == "rest":
         yield f"{title} (rest)" if title != "rest" else title
     else:

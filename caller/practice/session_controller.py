@@ -24,7 +24,7 @@ from throwcount.engine.practice.goals import goal_catches
 class SessionController:
     """Leads through the blocks of a session file; satisfies `Practice`.
 
-    `request` holds what the command line asks for, over the file. `reached` are the sets of a
+    `requests` are those of `requests_of`, one a block. `reached` are the sets of a
     session before, if this one goes on from it.
 
     Attributes
@@ -36,12 +36,12 @@ class SessionController:
     def __init__(
         self,
         file: SessionFile,
-        request: Request,
+        requests: Sequence[tuple[Request, Pattern]],
         session: LiveSession,
         reached: Sequence[SetOfBlock] = (),
     ) -> None:
         self._file = file
-        self._requests = requests_of(file, request)
+        self._requests = requests
         self._session = session
         self._index, done = place_reached(self._requests, reached)
         self.controllers: list[PatternController] = []

@@ -123,10 +123,11 @@ def _play_session(file: "SessionFile", request: Request, child: Child | None) ->
     )
 
     resume, request = request.resume, file.request(request)
-    is_over = partial(is_finished, requests_of(file, request))
+    requests = requests_of(file, request)
+    is_over = partial(is_finished, requests)
     facts = SessionFacts(file=str(file.path.resolve()), resume=resume, is_over=is_over)
     with opened_session(request, partial(called_voice, request), None, child, facts) as session:
-        controller = SessionController(file, request, session, session.recorder.reached)
+        controller = SessionController(file, requests, session, session.recorder.reached)
         piece = controller.piece
 
         def introduce() -> str:

@@ -104,6 +104,12 @@ Seconds: TypeAlias = Annotated[float, Field(gt=0, le=LONGEST_SECONDS)]
 Height: TypeAlias = Annotated[float, Field(ge=ROOM_HEIGHTS[0], le=ROOM_HEIGHTS[1])]
 
 
+HOW_TEXTS: Final = (
+    "a text in quotes, or a table of texts by throw, named as in 5, second 5, last 5, right 5, "
+    "every third 5, 4x, [54] or, for the others, all"
+)
+
+
 class RoutineTable(BaseModel):
     """The top of the file: what holds for the whole act."""
 
@@ -232,7 +238,11 @@ class PartTable(BaseModel):
     cue_ahead: Ahead | None = described(
         "Beats before it by which the cue begins", within(CUES_AHEAD, WHOLE), 8
     )
-    how: Line | None = described("How it is thrown", A_LINE, "under the leg")
+    how: Line | dict[str, FullLine] | None = described(
+        "How it is thrown: all of it, or single throws of its cycle",
+        HOW_TEXTS,
+        {"right 5": "under the leg", "1": "low"},
+    )
     bridge: FullLine | None = described(
         "The throws that lead into it, worked out if left out",
         'throws in quotes, as in "4 2" or "(4,2x)", or "3 4 3 (4,4)" where the timing changes',
@@ -295,7 +305,12 @@ MUSIC_TABLE: Final = "[music]"
 WORDS: Final = "words"
 PHRASES: Final = "phrases"
 OWN_WORDS: Final = (WORDS, PHRASES)
+HOW: Final = "how"
+FREE_KEYS: Final = (*OWN_WORDS, HOW)
 """Tables whose keys are free."""
+
+ALL_THROWS: Final = "all"
+"""The key under `HOW` for all throws without one of their own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -342,7 +357,7 @@ def checked(
     faults = [
         FileFault(place, key, _fault_text(key, given[key], known, about_other))
         for key in wrong
-        if not (key in OWN_WORDS and isinstance(given[key], dict))  # told word by word
+        if not (key in FREE_KEYS and isinstance(given[key], dict))  # told word by word
     ]
     right = {key: value for key, value in given.items() if key not in wrong}
     return table.model_validate(right), faults

@@ -8,6 +8,9 @@ from typing import Final
 from throwcount.caller.options.settings_model import as_written, printed
 from throwcount.caller.options.toml_file import KeyPath
 from throwcount.caller.routine_file.model import (
+    A_NAME,
+    ALL_THROWS,
+    HOW,
     KEYS_OF,
     KINDS,
     LENGTHS,
@@ -21,10 +24,11 @@ from throwcount.caller.routine_file.model import (
     is_line,
 )
 from throwcount.caller.terminal.printing import in_words
-from throwcount.engine.errors import MalformedError, PatternError
+from throwcount.engine.errors import MalformedError, MannerError, PatternError
 from throwcount.engine.patterns.notation import mark, parse_bridge
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
+from throwcount.engine.timing.manners import Manner, throw_name
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT
 
 DEEPEST: Final = 8
@@ -52,6 +56,8 @@ class WrittenPart:
     """The throws that lead into it, a row for each timing; None if they are wrong or left out."""
     parts: tuple["WrittenPart", ...] = ()
     """The parts within a repeat."""
+    manners: tuple[Manner, ...] = ()
+    """How single throws are made, as far as they are right."""
 
     @property
     def kinds(self) -> tuple[PartKind, ...]:
@@ -175,7 +181,22 @@ class _PartReader:
             pattern,
             None if table.bridge is None else self.bridge(table.bridge, pattern, place),
             self.parts(given[PARTS], number) if PARTS in given else (),
+            tuple(self.manners(given.get(HOW), pattern, place)),
         )
+
+    def manners(self, given: object, pattern: Pattern | None, place: str) -> Iterator[Manner]:
+        """Yield how single throws of a pattern are made, from the table of a part."""
+        for key, how in given.items() if isinstance(given, Mapping) else ():
+            fault = ""
+            if not (is_line(how) and how.strip()):
+                fault = f"how of {printed(key[:LONGEST_NAME])} has to be {A_NAME}."
+            elif pattern is not None and key != ALL_THROWS:
+                try:
+                    yield Manner(throw_name(key, pattern), how.strip())
+                except MannerError as error:
+                    fault = f"how: {printed(str(error))}"
+            if fault:
+                self.faults.append(FileFault(place, HOW, fault, entry=key))
 
     def pattern(self, text: str, place: str) -> Pattern | None:
         """Return the pattern in a text."""

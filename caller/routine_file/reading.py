@@ -15,6 +15,7 @@ from throwcount.caller.options.arguments import ClickChoice, own_word
 from throwcount.caller.options.settings import given_in_settings
 from throwcount.caller.options.toml_file import KeyPath, TomlFile, TomlFileError, read_toml
 from throwcount.caller.routine_file.model import (
+    ALL_THROWS,
     MUSIC_TABLE,
     PARTS,
     PHRASES,
@@ -158,7 +159,8 @@ def _part(part: WrittenPart, usual_ahead: int | None) -> RoutinePart:
         throws=None if table.throws is None else ratio(table.throws),
         cue=table.cue,
         cue_ahead=ahead,
-        how=table.how or "",
+        how=(table.how.get(ALL_THROWS) if isinstance(table.how, dict) else table.how) or "",
+        manners=part.manners,
         bridge=part.bridge,
         shifted=table.shifted,
         change=table.pick_up or (None if table.put_down is None else -table.put_down),

@@ -112,7 +112,10 @@ def explanation(field: FieldInfo) -> str:
 
 
 def written(value: object) -> str:
-    """Return a value in TOML, which writes what JSON has in the same way."""
+    """Return a value in TOML, which writes all that JSON has but tables in the same way."""
+    if isinstance(value, Mapping):
+        inner = (f"{written(key)} = {written(each)}" for key, each in value.items())
+        return f"{{ {', '.join(inner)} }}"
     return json.dumps(value, ensure_ascii=False)
 
 

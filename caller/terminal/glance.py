@@ -14,8 +14,15 @@ from rich.text import Text
 
 from throwcount.caller.terminal.printing import length_text
 from throwcount.engine.patterns.flight import height
-from throwcount.engine.patterns.pattern import VALUE_DIGITS
-from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, has_throws, notation
+from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand
+from throwcount.engine.timing.timeline import (
+    COUNT_IN,
+    RUN_OUT,
+    Beat,
+    has_throws,
+    notation,
+    own_manner,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -200,7 +207,7 @@ def _cell(upper: str, lower: str, plain: bool) -> str:
     return (PLAIN if filled else " ") if plain else BLOCKS[filled]
 
 
-HAND_STYLES: Final = {"left": "bold magenta", "right": "bold cyan"}
+HAND_STYLES: Final[dict[Hand, str]] = {"left": "bold magenta", "right": "bold cyan"}
 MARGIN: Final = 2
 """Columns kept free beside a large character."""
 
@@ -230,7 +237,8 @@ def current(glance: Glance, columns: int, rows: int, *, plain: bool) -> list[Tex
     halves = []
     for (hand, style), characters in zip(HAND_STYLES.items(), sides, strict=True):
         lines = _large(characters, shown, half - MARGIN, rows - labelled, plain=plain)
-        lines = [*_centred(lines, rows - labelled), *[hand] * labelled]
+        label = _label(hand, glance, half - MARGIN)
+        lines = [*_centred(lines, rows - labelled), *[label] * labelled]
         halves.append([Text(line.center(half), style if characters else "dim") for line in lines])
     return [left + right for left, right in zip(*halves, strict=True)]
 
@@ -274,6 +282,14 @@ def _word(glance: Glance) -> str:
     if beat.part == COUNT_IN:
         return TURN * min(-beat.beat, MOST_TURNS)
     return CATCH if beat.part == RUN_OUT else ""
+
+
+def _label(hand: Hand, glance: Glance, columns: int) -> str:
+    """Return a hand with the manner of the throw that it makes now, or else makes next."""
+    beats = filter(None, (glance.beat, *glance.coming))
+    turn = next((beat for beat in beats if getattr(beat.throws, hand)), None)
+    how = "" if turn is None else own_manner(turn, hand)
+    return f"{hand}: {how}"[:columns] if how else hand
 
 
 def _sides(beat: Beat) -> tuple[str, str]:

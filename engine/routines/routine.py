@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Literal, TypeAlias, get_args
 
 from throwcount.engine.patterns.pattern import Hand, Pattern
+from throwcount.engine.timing.manners import Manner
 from throwcount.engine.timing.tempo import EXPONENTS, Curve, Segment, TempoMap, ramp_beats
 
 CuePlace: TypeAlias = Literal["centre", "left", "right"]
@@ -57,7 +58,9 @@ class PatternPart:
     """How many beats before its first throw (or that of its bridge) the cue begins; as late as it
     fits if None."""
     how: str = ""
-    """How it is thrown, in words, such as "under the leg"; said after a cue that is made."""
+    """How all of it is thrown, in words, such as "high and wide"."""
+    manners: tuple[Manner, ...] = ()
+    """How single throws of its cycle are made."""
     bridge: tuple[Pattern, ...] | None = None
     """The throws that lead into it, written by hand: two rows if the timing changes between them,
     else one; worked out if None. Never used after a rest."""
@@ -77,6 +80,12 @@ class PatternPart:
     def title(self) -> str:
         """The name, or the pattern's text."""
         return self.name or self.pattern.text
+
+    @property
+    def how_told(self) -> str:
+        """How it is thrown, with its single throws: "high and wide, second 5 under the leg"."""
+        singly = (f"{manner.throw.text} {manner.how}" for manner in self.manners)
+        return ", ".join(filter(None, [self.how, *singly]))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

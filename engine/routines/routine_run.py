@@ -3,7 +3,7 @@
 A routine can also begin at one of its later parts (`laid_from`).
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Final, TypeAlias
 
@@ -11,8 +11,10 @@ from throwcount.engine.numbers import spoken
 from throwcount.engine.routines.joining import Joining
 from throwcount.engine.routines.layout import LaidOut, LaidPart
 from throwcount.engine.routines.routine import PatternPart, RestPart, RoutinePart, music_time
-from throwcount.engine.scheduling.calls import NEXT, pattern_words
+from throwcount.engine.scheduling.calls import NEXT, pattern_words, throws_words
+from throwcount.engine.scheduling.cues import at_ease
 from throwcount.engine.search.timing_change import TimingChange
+from throwcount.engine.timing.manners import Manner, narrowest_first
 from throwcount.engine.timing.run import CueText, HandChange, Part, Rest, Run, Wording, clock_of
 from throwcount.engine.timing.timeline import REST
 
@@ -33,9 +35,17 @@ def cue_texts(part: RoutinePart, change: int, wording: Wording) -> Iterator[str]
     moved = _moved(change)
     throws = pattern_words(part.pattern, wording)
     names = [part.name, throws] if part.name else [throws]
+    singly = (_manner_words(manner, wording) for manner in part.manners)
+    hows = dict.fromkeys([", ".join(filter(None, [part.how, *singly])), part.how, ""])
     for name in names:
-        for how in [part.how, ""] if part.how else [""]:
+        for how in hows:
             yield ", ".join(filter(None, [f"{NEXT} {name}", how, moved]))
+
+
+def _manner_words(manner: Manner, wording: Wording) -> str:
+    """Return a manner as it is said, such as "second five under the leg"."""
+    throws = throws_words(tuple(each for each in manner.throw.throws if each.value), wording)
+    return " ".join(filter(None, [manner.throw.which, throws, manner.how]))
 
 
 def _moved(change: int) -> str:
@@ -75,7 +85,8 @@ def _part(part: PatternPart, laid: LaidPart) -> Part:
         pattern=part.pattern,
         beats=laid.beats,
         name=part.title,
-        how=part.how,
+        how=part.how_told,
+        manners=narrowest_first(part.manners),
         last_cycle=LAST_CYCLE if part.last_one else "",
         first=laid.first,
     )
@@ -145,6 +156,32 @@ def cue_words(
             over=_over(laid, before, each),
             last_cycle=_last_cycle(before),
             ahead=ahead if own is None else own,
+        )
+
+
+SAYS_LITTLE: Final = frozenset({"a", "an", "the", "with"})
+"""Words that cannot stand for a manner."""
+
+
+def in_short(how: str) -> str:
+    """Return the word that stands for a manner where there is no time for all of it: the first."""
+    words = how.replace(",", " ").split()
+    return next((word for word in words if word.lower() not in SAYS_LITTLE), how)
+
+
+def with_calls(manners: Iterable[Manner], paces: Paces, says: Says) -> Iterator[Manner]:
+    """Yield manners with what is called, in the fullest words that the voice can say, if any."""
+    for manner in manners:
+        call, *fewer = [
+            text for text in dict.fromkeys([manner.how, in_short(manner.how)]) if says(text)
+        ] or [""]
+        seconds = at_ease(call, paces(call))[-1] if fewer else 0.0
+        yield replace(
+            manner,
+            call=call,
+            shorter="".join(fewer),
+            seconds=seconds,
+            unsayable=call != manner.how,
         )
 
 

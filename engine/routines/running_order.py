@@ -15,10 +15,13 @@ from throwcount.engine.routines.routine import PatternPart, music_beat_at
 from throwcount.engine.routines.routine_run import bridge_title, music_begins
 from throwcount.engine.scheduling.cues import CueCall, cue_calls
 from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, seconds_of
+from throwcount.engine.timing.manners import Manner, never_made
 from throwcount.engine.timing.run import Run, clock_of
 
 EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
-ConcernKind: TypeAlias = Literal["ceiling", "height", "hands", "no time", "tempo jump", "cue"]
+ConcernKind: TypeAlias = Literal[
+    "ceiling", "height", "hands", "no time", "tempo jump", "cue", "manner"
+]
 
 LARGEST_JUMP: Final = 0.15
 """Largest change of tempo, as a share, between two parts without a stop that is not remarked on: a
@@ -64,7 +67,11 @@ class Entry:
     throws: tuple[Throw, ...] = ()
     """The different throws, the highest first."""
     how: str = ""
-    """How they are made, in words."""
+    """How they are made, in words, single throws included."""
+    manners: tuple[Manner, ...] = ()
+    """How single throws of its cycle are made."""
+    never: tuple[Manner, ...] = ()
+    """Those of them that no throw of the part is made in."""
     no_time: str = ""
     """A sentence if an object is taken up or put down in it where its hand has no time for it."""
     cue: CueCall | None = None
@@ -155,7 +162,9 @@ def _entry(laid: LaidOut, run: Run, each: LaidPart, objects: int) -> Entry:
         change=each.change,
         held=None if pattern is None or each.joining is not None else start(pattern, each.first),
         throws=() if pattern is None else _different(pattern),
-        how=part.how if isinstance(part, PatternPart) else "",
+        how=part.how_told if isinstance(part, PatternPart) else "",
+        manners=part.manners if isinstance(part, PatternPart) else (),
+        never=_never(part, each) if isinstance(part, PatternPart) else (),
         bar=_bar(laid, run, time),
     )
 
@@ -179,6 +188,8 @@ def _bridge(laid: LaidOut, run: Run, before: LaidPart, after: LaidPart, entry: E
         slowest=slowest,
         fastest=fastest,
         throws=_different(*joining.halves),
+        manners=(),
+        never=(),
         how="" if joining.change is None else joining.change.text,
         no_time=_no_time(before, after, joining.calmer) if joining.rushed else "",
         bar=_bar(laid, run, time),
@@ -217,6 +228,10 @@ def _different(*patterns: Pattern) -> tuple[Throw, ...]:
     return tuple(sorted(throws, key=lambda throw: (-throw.value, throw.crossed)))
 
 
+def _never(part: PatternPart, each: LaidPart) -> tuple[Manner, ...]:
+    return tuple(never_made(part.pattern, part.manners, each.first, each.beats))
+
+
 def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
     music, begins = laid.routine.music, music_begins(laid, run)
     if music is None or begins is None:
@@ -236,6 +251,12 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
             yield from _jump(before, entry)
         if entry.no_time:
             yield Concern(entry.number, "no time", entry.no_time)
+        for manner in entry.never:
+            sentence = (
+                f"“{manner.throw.text} {manner.how}” never comes in the {entry.beats} beats of "
+                f"{entry.title}: it is too short, or these throws are all made by the other hand."
+            )
+            yield Concern(entry.number, "manner", sentence)
         if entry.cue is not None and entry.cue.reason:
             yield Concern(entry.number, "cue", entry.cue.reason)
 

@@ -24,6 +24,7 @@ from throwcount.engine.patterns.pattern import (
     Throw,
     Throws,
 )
+from throwcount.engine.timing.manners import Manner, manners_at
 from throwcount.engine.timing.objects import BeatTurn, HandTurn, Juggle, object_index
 from throwcount.engine.timing.run import Part, Run, Wording
 from throwcount.engine.timing.timeline import CallKind
@@ -113,26 +114,35 @@ def _fewer_words(throws: Throws, wording: Wording) -> str:
 
 def shorter_calls(run: Run) -> dict[str, str]:
     """Return fewer words for the calls of a run that have several."""
+    manners = {each.call: each.shorter for each in called_manners(run) if each.shorter}
     if run.say != "values":
-        return {}
+        return manners
     every = {throws for part in run.throwing for turn in part.pattern.turns for throws in turn}
     words = {
         throws_words(throws, run.wording): _fewer_words(throws, run.wording)
         for throws in every
         if throws
     }
-    return {call: fewer for call, fewer in words.items() if fewer != call}
+    return {call: fewer for call, fewer in words.items() if fewer != call} | manners
+
+
+def called_manners(run: Run) -> Iterator[Manner]:
+    """Yield the manners of single throws that are called in a run."""
+    return (manner for part in run.throwing for manner in part.manners if manner.call)
 
 
 def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
     """Yield each beat of a run without rests with its call.
 
-    Whatever is called else, the last cycle of a part opens with the part's own words for it, "wait"
+    Throws that a part makes in a manner of their own are called by it, whatever else is called. The
+    last cycle of a part opens with the part's own words for it, "wait"
     or "hurry" is called on the beat before a hand does so where the timing changes, and, as far as
     the run asks for them, "flash" and "qualified" where catches complete them, and "stop" on the
-    last beat with throws. None of these fades.
+    last beat with throws. Of all this, only the manners fade.
     """
     called = _CALLERS[run.say](turns, run)
+    if any(called_manners(run)):
+        called = _with_manners(called)
     if run.fading.calls or any(part.last_cycle for part in run.throwing):
         called = _faded(called, run)
     if has_milestones(run):
@@ -144,6 +154,30 @@ def calls(turns: Iterable[BeatTurn], run: Run) -> Iterator[Called]:
 def has_milestones(run: Run) -> bool:
     """Return whether the milestones of a run are called."""
     return run.say == "tally" if run.milestones is None else run.milestones
+
+
+def _with_manners(called: Iterable[Called]) -> Iterator[Called]:
+    """Call the manner of a throw in place of its value.
+
+    Of a pair it is called on the beat of both throws, even that of the hand that is told second;
+    what the other hand throws is then only called if its turn is after it.
+    """
+    after: str | None = ""  # what is called on the beat after a pair; empty to leave that as it is
+    for each in called:
+        hands = [
+            next((manner.call for manner in throws if manner and manner.call), "")
+            for throws in manners_at(each.turn)
+        ]
+        told = [call for call in hands if call]
+        if told:
+            yield Called(each.turn, told[0], "manner")
+            after = "" if not hands[-1] else told[1] if len(set(told)) > 1 else None
+        elif each.turn.hands or after == "":
+            yield each
+            after = ""
+        else:
+            yield Called(each.turn, after, "manner")
+            after = ""
 
 
 def _faded(called: Iterable[Called], run: Run) -> Iterator[Called]:

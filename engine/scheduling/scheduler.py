@@ -23,6 +23,7 @@ from throwcount.engine.scheduling.calls import (
     QUALIFIED,
     STOP,
     WAIT,
+    called_manners,
     calls,
     has_milestones,
     shorter_calls,
@@ -55,7 +56,9 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
     if min(run.count_in, run.ready, run.announcement_seconds, run.lead) < 0:
         raise RunError("Getting ready, the count-in and the lead cannot be negative.")
     cued = [call for call in cue_calls(run) if call.said] if run.cues else []
-    words, shorter = _words(run), shorter_calls(run)
+    manners = tuple(called_manners(run))
+    words = _words(run).union(manner.call for manner in manners)
+    shorter = shorter_calls(run)
     return Timeline(
         beats=lambda: _beats(run, cued, since),
         cues=tuple(_cues(run, cued, since)),
@@ -63,6 +66,7 @@ def schedule(run: Run, since: int | None = None) -> Timeline:
         words=words.union(shorter.values()),
         seldom=words if run.say == "tally" else frozenset(_seldom(run)),
         shorter=shorter,
+        unhurried={manner.call: manner.seconds for manner in manners if manner.shorter},
     )
 
 
@@ -172,6 +176,7 @@ def in_turn(timelines: Sequence[Timeline]) -> Timeline:
         words=frozenset().union(*(timeline.words for timeline in timelines)),
         seldom=frozenset().union(*(timeline.seldom for timeline in timelines)),
         shorter=dict(ChainMap(*(dict(timeline.shorter) for timeline in timelines))),
+        unhurried=dict(ChainMap(*(dict(timeline.unhurried) for timeline in timelines))),
     )
 
 

@@ -14,6 +14,7 @@ from throwcount.engine.errors import RunError
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
 from throwcount.engine.scheduling.calls import Called, calls, is_heard
+from throwcount.engine.timing.manners import manners_at
 from throwcount.engine.timing.objects import BeatTurn, HandTurn, InHands, Juggle
 from throwcount.engine.timing.run import Clock, Part, Rest, Run
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, ByHand, Click, ClickHands
@@ -193,6 +194,7 @@ class SectionBeats:
             _moved(turn, up=True) if turn.moved else ByHand(),
             _moved(turn, up=False) if turn.moved else ByHand(),
             kind,
+            _manners(turn) if turn.part.manners else ByHand(),
         )
 
     def _after(self, juggle: Juggle) -> Generator[Beat, None, Handover]:
@@ -255,6 +257,15 @@ def _moved(turn: BeatTurn, *, up: bool) -> ByHand:
     hands: tuple[Hand, Hand] = ("right", "left")
     moved = [each for each in turn.moved if each.up == up]
     return ByHand(*(tuple(each.object for each in moved if each.hand == hand) for hand in hands))
+
+
+def _manners(turn: BeatTurn) -> ByHand:
+    """Return how each hand of a beat makes its throws, where that is in a manner of its own."""
+    made = [
+        tuple(manner.how if manner else "" for manner in throws) if any(throws) else ()
+        for throws in manners_at(turn)
+    ]
+    return _by_hand(turn.hands, made)
 
 
 def _by_hand(hands: tuple[HandTurn, ...], names: Sequence[tuple[str, ...]]) -> ByHand:

@@ -4,17 +4,19 @@ A call is made if it is over before the next call that is made, in shorter words
 value that was left out several
 times goes first, so each value is heard again and again. The choice starts anew every `CYCLES`
 cycles, with the opening call of the pattern, so a walk that starts there makes the same calls.
-Milestones, "stop" and the words before a last cycle are never left out.
+Milestones, "stop" and the words before a last cycle are never left out, and the manner of a throw
+only for these and for other manners.
 """
 
 import math
+from bisect import bisect
 from collections import Counter, deque
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import islice
 from typing import Final, TypeAlias
 
-from throwcount.engine.timing.timeline import Beat, Timeline
+from throwcount.engine.timing.timeline import Beat, CallKind, Timeline
 
 WordSeconds: TypeAlias = Callable[[str], float]
 """Returns how many seconds the quickest way of saying a text takes."""
@@ -41,7 +43,12 @@ class Spacing:
 
 def thin(timeline: Timeline, word_seconds: WordSeconds) -> Timeline:
     """Return `timeline` with only the calls that can be said before the next one."""
-    return replace(timeline, beats=lambda: _thinned(timeline, word_seconds))
+    least = timeline.unhurried
+
+    def seconds(text: str) -> float:
+        return least[text] if text in least else word_seconds(text)
+
+    return replace(timeline, beats=lambda: _thinned(timeline, seconds if least else word_seconds))
 
 
 def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]:
@@ -102,19 +109,24 @@ def _gives_way(
         too_early
         or any(
             _rank(later, timeline) > rank
-            or (rank == 0 and silent.get(later.call or "", 0) >= patience)
+            or (
+                rank == _rank(later, timeline) != OPENING
+                and silent.get(later.call or "", 0) >= patience
+            )
             for later in blocked
         )
     )
 
 
-SELDOM: Final = 2
+OPENING, MANNER, SELDOM = 1, 2, 3
 
 
 def _rank(beat: Beat, timeline: Timeline) -> int:
     """Return which of two calls gives way to the other: the one of lower rank."""
+    if beat.call_kind == "manner":
+        return MANNER
     seldom = beat.call_kind != "count" or beat.call in timeline.seldom
-    return SELDOM if seldom else int(_starts_anew(beat))
+    return SELDOM if seldom else OPENING * _starts_anew(beat)
 
 
 def _starts_anew(beat: Beat) -> bool:
@@ -136,14 +148,15 @@ def _with_blocked(
     coming = iter(timeline)
     ahead: deque[Beat] = deque(islice(coming, 1))
 
-    def blocked_by(text: str, time: float) -> list[Beat]:
+    def blocked_by(text: str, call: Beat, time: float) -> list[Beat]:
         over = time + word_seconds(text) - NEARLY
         while not (ahead and _called_from(ahead[-1], over)):
             following = next(coming, None)
             if following is None:
                 break
             ahead.append(following)
-        return [later for later in ahead if later.call and not _called_from(later, over)]
+        blocked = [later for later in ahead if later.call and not _called_from(later, over)]
+        return blocked + _cues_within(timeline, call, over)
 
     while ahead:
         beat = ahead.popleft()
@@ -154,11 +167,25 @@ def _with_blocked(
         if beat.call_time is not None:
             over = beat.call_time + word_seconds(text) - NEARLY
             if ahead and (ahead[0].call_time is None or ahead[0].call_time < over):
-                blocked = blocked_by(text, beat.call_time)
+                blocked = blocked_by(text, beat, beat.call_time)
                 if blocked and text in timeline.shorter:
                     text = timeline.shorter[text]
-                    blocked = blocked_by(text, beat.call_time)
+                    blocked = blocked_by(text, beat, beat.call_time)
         yield beat, text, blocked
+
+
+def _cues_within(timeline: Timeline, call: Beat, over: float) -> list[Beat]:
+    """Return beats that stand for the cues that begin until a manner is over.
+
+    Other calls are short enough to be heard beside a cue.
+    """
+    if call.call_kind != "manner":
+        return []
+    first, last = (
+        bisect(timeline.cues, moment, key=lambda cue: cue.time) for moment in (call.time, over)
+    )
+    stop: CallKind = "stop"
+    return [call._replace(call=cue.text, call_kind=stop) for cue in timeline.cues[first:last]]
 
 
 def _called_from(beat: Beat, seconds: float) -> bool:

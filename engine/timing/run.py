@@ -11,6 +11,7 @@ from itertools import accumulate
 from typing import TYPE_CHECKING, Final, Literal, NamedTuple, TypeAlias, get_args
 
 from throwcount.engine.patterns.pattern import Hand, Pattern, Site
+from throwcount.engine.timing.manners import Manner
 
 if TYPE_CHECKING:
     from throwcount.engine.timing.tempo import TempoMap
@@ -74,7 +75,9 @@ class Part:
     name: str = ""
     """What the part is called in a timeline; the pattern's text unless given."""
     how: str = ""
-    """How its throws are made, in words."""
+    """How its throws are made, in words, single throws included."""
+    manners: tuple[Manner, ...] = ()
+    """How single throws of its cycle are made; of several that fit a throw, the first counts."""
     last_cycle: str = ""
     """What is said in place of the first call of its last cycle; empty for nothing."""
     first: Hand | None = None

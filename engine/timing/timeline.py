@@ -14,7 +14,7 @@ from throwcount.engine.patterns.pattern import Hand
 ClickKind: TypeAlias = Literal["count-in", "throw", "run-out"]
 ClickHands: TypeAlias = Literal["right", "left", "both"]
 
-CallKind: TypeAlias = Literal["count", "last cycle", "milestone", "hand change", "stop"]
+CallKind: TypeAlias = Literal["count", "manner", "last cycle", "milestone", "hand change", "stop"]
 
 COUNT_IN = "count-in"
 RUN_OUT = "run-out"
@@ -68,7 +68,7 @@ class Beat(NamedTuple):
     call_time: float | None = None
     """Where the perceptual centre of the call falls, in seconds; None without a call."""
     how: str = ""
-    """How the throws of this part are made, in words, such as "under the leg"."""
+    """How the throws of this part are made, in words, such as "second 5 under the leg"."""
     hurried: tuple[Hand, ...] = ()
     """The hands that throw a beat early or late, at a change of timing."""
     pick_up: ByHand = ByHand()
@@ -76,7 +76,10 @@ class Beat(NamedTuple):
     put_down: ByHand = ByHand()
     """The objects that each hand puts down."""
     call_kind: CallKind = "count"
-    """Whether its call, if it has one, is part of the count or something that comes seldom."""
+    """Whether its call, if it has one, is part of the count or something that is never left out."""
+    manners: ByHand = ByHand()
+    """How each hand makes each of its throws, in words, empty for those made as the others; no
+    words at all for a hand that makes none in a manner of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +112,8 @@ class Timeline:
     """What of it comes seldom, and is never left out where calls thin out."""
     shorter: Mapping[str, str] = field(default_factory=dict)
     """Fewer words for some of the calls, for where there is no time for all of them."""
+    unhurried: Mapping[str, float] = field(default_factory=dict)
+    """The seconds that some calls of several words take at least, so as not to be hurried."""
 
     def __iter__(self) -> Iterator[Beat]:
         return self.beats()
@@ -133,3 +138,9 @@ def notation(beat: Beat) -> str:
 def at_once(throws: tuple[str, ...]) -> str:
     """Return the throws of one hand on a beat in notation; empty for none."""
     return throws[0] if len(throws) == 1 else f"[{''.join(throws)}]" if throws else ""
+
+
+def own_manner(beat: Beat, *hands: Hand) -> str:
+    """Return how hands make their throws on a beat, where that is in a manner of their own."""
+    made = (manner for hand in hands for manner in getattr(beat.manners, hand))
+    return ", ".join(dict.fromkeys(filter(None, made)))

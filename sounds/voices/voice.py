@@ -178,14 +178,17 @@ class CueVoice:
         return self._calls.clips(text)
 
 
-def cue_paces(voice: CallingVoice) -> Callable[[str], tuple[float, ...]]:
-    """Return a function from a cue call's text, without a mark, to its seconds at each pace.
-
-    The slowest pace of `voice` comes first.
-    """
+def call_paces(voice: Voice) -> Callable[[str], tuple[float, ...]]:
+    """Return a function from a text to its seconds at each pace of `voice`, the slowest first."""
 
     def seconds(text: str) -> tuple[float, ...]:
-        voice.prepare([cue_line(text)])
-        return tuple(clip.seconds for clip in voice.clips(cue_line(text)))
+        voice.prepare([text])
+        return tuple(clip.seconds for clip in voice.clips(text))
 
     return seconds
+
+
+def cue_paces(voice: Voice) -> Callable[[str], tuple[float, ...]]:
+    """Return the same function for the text of a cue call, without its mark."""
+    paces = call_paces(voice)
+    return lambda text: paces(cue_line(text))

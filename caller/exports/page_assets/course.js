@@ -1,10 +1,11 @@
 /** What is thrown when: the piece as the page was given it. Times are seconds of the sound. */
 
 const course = JSON.parse(document.getElementById("course").textContent);
-const beats = course.beats.map(([time, tempo, chapter, kind, cycle, place, left, right]) => ({
-  time, tempo, chapter, kind, cycle, place, left, right,
+const beats = course.beats.map(([time, tempo, chapter, kind, cycle, place, left, right, hows]) => ({
+  time, tempo, chapter, kind, cycle, place, left, right, hows,
 }));
 const chapters = course.chapters;
+for (const { chapter, hows } of beats) if (hows) chapters[chapter].hasHows = true;
 const parts = chapters.flatMap(({ kind, first }, index) =>
   kind === "part" && first !== null ? [index] : []);
 

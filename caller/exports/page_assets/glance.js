@@ -149,6 +149,19 @@ function actionSeen({ index, isPending }, hand) {
   return "";
 }
 
+/** Beats ahead of which a hand is told how it makes a throw: as long as its turn takes to come. */
+const HOW_AHEAD = 2;
+
+/** Return how a hand makes its throw now, or else its next one, where that is near. */
+function howSeen({ throws, index }, hand) {
+  for (let at = index; throws && at <= Math.min(index + HOW_AHEAD, beats.length - 1); at += 1) {
+    if (beats[at][hand]) {
+      return { text: beats[at].hows?.[hand === "left" ? 0 : 1] ?? "", isNow: at === index };
+    }
+  }
+  return { text: "", isNow: false };
+}
+
 /** Return the cue that is said or holds, or else the next one. */
 function cueSeen({ time }) {
   const now = course.cues.findLast((cue) => cue.time <= time && time < cue.until);
@@ -181,6 +194,9 @@ function glance() {
       ? "" : `${told((course.seconds - where.time) / sound.playbackRate)} left`,
     leftDoes: actionSeen(where, "left"),
     rightDoes: actionSeen(where, "right"),
+    hasHows: Boolean(chapters[where.chapter].hasHows),
+    leftHow: howSeen({ ...where, index: shown }, "left"),
+    rightHow: howSeen({ ...where, index: shown }, "right"),
     cycle: cycleSeen(where),
     next: next(where),
     cue: cueSeen(where),

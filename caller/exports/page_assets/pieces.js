@@ -39,9 +39,13 @@ async function decode(index) {
     buffer.getChannelData(channel).subarray(first, first + pieceFrames));
 }
 
-/** Return a piece, decoded now or before; what has not been asked for longest is let go. */
+/**
+ * Return a piece, decoded now or before; what has not been asked for longest is let go, and so is
+ * what could not be decoded, so that it is tried again.
+ */
 function pieceAt(index) {
   const found = decoded.get(index) ?? decode(index);
+  found.catch(() => decoded.get(index) === found && decoded.delete(index));
   decoded.delete(index);
   decoded.set(index, found);
   if (decoded.size > MOST_DECODED) decoded.delete(decoded.keys().next().value);

@@ -129,7 +129,9 @@ class Player extends EventTarget {
     const run = { from: start / rate, speed, at, block, gain, sources: new Set(), laid: 0 };
     const first = await block(Math.ceil((BLOCK_SECONDS * rate) / HOP));
     if (wish !== this.wished) return;
-    for (const before of this.runs) this.end(before, at ?? this.context.currentTime);
+    for (const before of this.runs) {
+      if (!before.isOver) this.end(before, at ?? this.context.currentTime); // it fades once
+    }
     run.at ??= this.frameAfter(this.context.currentTime + SOON);
     this.runs = [...this.runs.filter(({ until }) => until > this.context.currentTime), run];
     this.lay(run, first);

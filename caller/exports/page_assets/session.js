@@ -121,11 +121,13 @@ sound.addEventListener("ended", () => {
   follow();
 });
 
-// A stretch that is repeated ends with its last part: the hands are filled again.
+// A stretch that is repeated ends with its last part: the hands are filled again. Who has gone on to
+// a part after it is let be.
 sound.addEventListener("timeupdate", () => {
   if (session.phase !== "playing" || !session.loop) return;
   const [from, until] = session.loop;
-  if (heard() >= chapters[parts[until]].end) go(landing(chapters[parts[from]].first));
+  const { end } = chapters[parts[until]];
+  if (session.goal.time < end && heard() >= end) go(landing(chapters[parts[from]].first));
 });
 
 // A call, a headset pulled out, or the system stopped it.

@@ -84,6 +84,12 @@ function draw() {
   put("right", seen.right);
   put("left-does", seen.leftDoes);
   put("right-does", seen.rightDoes);
+  element("stage").classList.toggle("hows", seen.hasHows);
+  for (const [id, { text, isNow }] of [["left-how", seen.leftHow], ["right-how", seen.rightHow]]) {
+    put(id, text);
+    fit(id, lineLength(text));
+    element(id).classList.toggle("now", isNow);
+  }
   putCycle(seen.cycle);
   put("next", seen.next.title);
   const left = seen.next.in === null ? "" : String(seen.next.in);

@@ -7,7 +7,7 @@ from itertools import islice, takewhile
 from pathlib import Path
 
 import pytest
-from acts import Act, act
+from acts import Act, act, one_pattern
 from phone_page import (
     changes,
     leap,
@@ -22,6 +22,8 @@ from phone_page import (
 )
 from playwright.sync_api import Browser, Page, expect
 
+from throwcount.engine.scheduling.scheduler import Chapter
+from throwcount.engine.timing.tempo import steady
 from throwcount.engine.timing.timeline import COUNT_IN, Beat, ByHand
 
 MILLIMETRE = 1 / 0.159
@@ -76,6 +78,17 @@ async () => {
 }
 """
 """What hands do besides throwing at a moment, and what is not wholly on the screen then."""
+
+HOW_AT_ONCE = """
+async () => {
+    window.sound.currentTime = %s;
+    await new Promise(requestAnimationFrame);
+    await new Promise(requestAnimationFrame);
+    const [left, right] = ["left-how", "right-how"].map((id) => document.getElementById(id));
+    return [[left.textContent, right.textContent, right.classList.contains("now")], (%s)()];
+}
+"""
+"""How hands make their throws at a moment, whether the right one does it now, and what spills."""
 
 COLOURS = """
 () => [...document.querySelectorAll("body *")]
@@ -199,6 +212,32 @@ def test_what_a_hand_does_besides_throwing_is_large_and_ahead(
         time = next(beat.time for beat in beats if beat.beat == number) + 0.02
         told, spilled = page.evaluate(AT_ONCE % (time, SPILLED))
         assert [text.replace("\u00a0", " ") for text in told] == [right, left]
+        assert spilled == []
+    page.context.close()
+
+
+@pytest.mark.parametrize("how", ["under the leg", "behind the back and over the other shoulder"])
+def test_the_manner_of_a_throw_is_shown_as_it_comes(
+    browser: Browser, tmp_path: Path, how: str
+) -> None:
+    slow = one_pattern("531", 9, steady(40))
+    beats = [
+        beat._replace(manners=ByHand(right=(how,)) if beat.throws.right == ("5",) else ByHand())
+        for beat in slow
+    ]
+    fives = [beat.time for beat in beats if beat.manners.right]
+    timeline = replace(slow, beats=lambda: iter(beats))
+    chapters = (Chapter(0.0, fives[0], "ready", "ready"), Chapter(fives[0], fives[0] + 13.5, "531"))
+    path = page_of(tmp_path, Act(timeline, chapters, "slow"))
+    page = opened(browser, path, viewport={"width": 360, "height": 640})
+    start(page)
+    for moment_of, expected in (
+        (fives[1], ["", how, True]),
+        (fives[1] - 1.5, ["", how, False]),  # one beat before
+        (fives[0] + 1.5, ["", "", False]),
+    ):
+        told, spilled = page.evaluate(HOW_AT_ONCE % (moment_of + 0.01, SPILLED))
+        assert told == expected
         assert spilled == []
     page.context.close()
 

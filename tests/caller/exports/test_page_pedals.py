@@ -196,6 +196,10 @@ def test_one_stretch_is_repeated(page: Page, an_act: Act) -> None:
     leap(page, an_act.chapters[4].end - 0.3)
     until(page, f"window.sound.currentTime < {an_act.chapters[4].start}")
     assert shown(page, "name") == "pairs"
+    # Who goes on to the part after it stays there.
+    page.keyboard.press("ArrowRight")
+    until(page, f"window.sound.currentTime > {an_act.chapters[4].end + 0.3}")
+    assert page.evaluate("!window.sound.paused")
     # Chosen anew, it plays on to the end.
     page.click("#choose")
     expect(page.locator("#cover")).to_be_visible()

@@ -206,6 +206,7 @@ def test_json_holds_all_of_it() -> None:
         "title": "3",
         "throws": "3",
         "how": "",
+        "manners": [],
         "beat": 0,
         "beats": 24,
         "time": 2.0,

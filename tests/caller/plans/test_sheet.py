@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from throwcount.caller.plans.part_lines import part_lines, spreadsheet
-from throwcount.caller.plans.sheet import LONGEST
+from throwcount.caller.plans.sheet import LONGEST, LONGEST_HOW
 from throwcount.engine.patterns.flight import Room
 from throwcount.engine.routines.running_order import RunningOrder
 
@@ -92,10 +92,10 @@ def test_nothing_is_fetched_or_run() -> None:
 
 
 def test_long_texts_are_cut_where_a_row_would_fill_a_page() -> None:
-    found = ReadSheet(written("x" * 2 * LONGEST)).rows[0]
-    cut = "x" * LONGEST + "..."
-    assert found["pattern"] == f"{cut}: 531, {cut}"
-    assert found["cue"] == f"0:10 {'x' * 2 * LONGEST}"  # what is said is never cut
+    found = ReadSheet(written("x" * 2 * LONGEST_HOW)).rows[0]
+    cut, how = "x" * LONGEST + "...", "x" * LONGEST_HOW + "..."
+    assert found["pattern"] == f"{cut}: 531, {how}"
+    assert found["cue"] == f"0:10 {'x' * 2 * LONGEST_HOW}"  # what is said is never cut
 
 
 def test_a_cue_that_is_not_said_has_no_time() -> None:

@@ -41,7 +41,7 @@ def sixty_parts() -> Iterator[Entry]:
             number=number,
             title=WIDE if longest else f"door {number}",
             text="3" * 200 if longest else "531",
-            how=WIDE if longest else "under the leg" * (number % 2),
+            how=WIDE * 2 if longest else "under the leg" * (number % 2),
             time=9.0 + 65 * number,
             to=180 + number % 3 * 10,
             bar=1000 + number / 4,

@@ -72,7 +72,9 @@ class Evening:
         self.deck, self.diary = Deck(), Diary()
         session = LiveSession(self.deck, ToneVoice([round(WORD * RATE)]), recorder or self.diary)
         request = Request(ready=2.0, **changes)
-        self.controller = SessionController(read_session(path), request, session, reached)
+        file = read_session(path)
+        requests = requests_of(file, request)
+        self.controller = SessionController(file, requests, session, reached)
         self.controller.begin()
 
     def wait(self, until: object, limit: float = 400.0) -> None:

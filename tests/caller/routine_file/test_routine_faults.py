@@ -366,6 +366,15 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_file(tmp_path: Path) ->
         (f"{PART}  tmepo = 200\n", "Line 4, column 3: Part 1: "),
         (f'# a comment\r\n\r\n{PART}"how" = 3\n', "Line 6: Part 1: how cannot be 3"),
         ('part = [{ pattern = "3", cycles = 0 }]', "Line 1: Part 1: cycles cannot be 0"),
+        (f'{PART}how = {{ "fifth" = "low" }}\n', "Line 4: Part 1: how: “fifth” names no throw: "),
+        (
+            f'{PART}[part.how]\n"all" = "low"\n"5" = 3\n',
+            "Line 6: Part 1: how of 5 has to be",
+        ),
+        (
+            f'{PART}[part.how]\n3 = "low"\n7 = "high"\n',
+            "Line 6: Part 1: how: 3 throws no 7;",
+        ),
         (f'words = {{ 2 = "" }}\n{PART}', "Line 1: 2 = "),
         (f'title = """\\\n[[part]]"""\nfirst = "both"\n{PART}', "Line 3: first cannot be"),
         # found when the parts are laid out

@@ -15,6 +15,7 @@ from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import steady
+from throwcount.engine.timing.timeline import ByHand
 
 RATE = 1000
 PATTERNS = ("531", "(4,2x)*", "[54]24", "(2,[22])", "3", "b97531", "0", "(2x,2x)")
@@ -96,6 +97,15 @@ def test_the_current_throw_is_large_and_on_the_side_of_its_hand(
         column = stands_in(lines, picture)
         assert column is not None, "\n".join(lines)
         assert (column > columns // 2) == bool(throws.right)
+
+
+def test_the_manner_of_a_throw_stands_by_its_hand_as_it_comes() -> None:
+    seen = [each for each in glances("531") if each.beat and each.beat.cycle is not None]
+    five = seen[3].beat._replace(manners=ByHand(left=("under the leg",)))
+    coming = (five, *seen[2].coming[1:])
+    for glance in (replace(seen[3], beat=five), replace(seen[2], coming=coming)):
+        assert any(line.split() == "left: under the leg right".split() for line in shown(glance))
+    assert not any("leg" in line for line in shown(replace(seen[2], coming=coming), 8, 4))
 
 
 def test_both_hands_and_several_objects() -> None:

@@ -9,8 +9,10 @@ from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.scheduling.thinning import CYCLES, spacings, thin
+from throwcount.engine.timing.manners import Manner, throw_name
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import ramp, steady
+from throwcount.engine.timing.timeline import Cue, Timeline
 
 
 def run_of(text: str, tempo: float, beats: int | None) -> Run:
@@ -121,3 +123,27 @@ def test_a_walk_from_a_later_beat_makes_the_same_calls() -> None:
     for since in range(0, 200, 5 * CYCLES):
         later = thin(schedule(run, since), seconds_of)
         assert all(whole[beat.beat] == beat.call for beat in later)
+
+
+def test_a_manner_gives_way_to_cues_and_to_other_manners_alone() -> None:
+    """By hand: a beat lasts 0.5 s, "over" 0.6, what is said else 0.2, and in full 1.2 s."""
+    pattern = read("531")
+    full = Manner(throw_name("5", pattern), "over the top", "over the top", "over", 1.2)
+    low = Manner(throw_name("every third 3", pattern), "low", "low")
+    run = Run((Part(pattern, 12, manners=(full, low)),), steady(120), stop_word=False)
+    timeline = schedule(run)
+    cue = Cue(next(beat.time for beat in timeline if beat.beat == 10), "next", change=12)
+    seconds = {"over": 0.6, "over the top": 0.7}
+
+    def called(timeline: Timeline) -> list[str | None]:
+        thinned = thin(timeline, lambda text: seconds.get(text, 0.2))
+        return [beat.call for beat in thinned if beat.cycle is not None]
+
+    usual = ["over", None, "one"]
+    # The third 3 comes while "over" is said.
+    assert called(timeline) == [*usual, *usual, *usual, *usual]
+    silent = schedule(replace(run, say="nothing"))
+    assert called(silent)[:6] == ["over the top", None, None, "over the top", None, None]
+    assert called(silent)[6:9] == ["over", None, None]
+    # No word is cut off by a cue that begins half a second later.
+    assert called(replace(timeline, cues=(cue,)))[9:] == [None, "three", "one"]
