@@ -254,7 +254,10 @@ def _temporary() -> "Path":
     from pathlib import Path  # noqa: PLC0415 - slow
     from tempfile import gettempdir  # noqa: PLC0415 - likewise
 
-    folder = Path(gettempdir())
+    # `gettempdir` tries each folder with a file, which a kill would leave.
+    named = (*filter(None, map(os.environ.get, ("TMPDIR", "TEMP", "TMP"))), "/tmp")  # noqa: S108
+    usable = (each for each in map(Path, named) if each.is_dir() and os.access(each, os.W_OK))
+    folder = next(usable, None) or Path(gettempdir())
     _sweep(folder)
     return folder / _new_name()
 
