@@ -3,6 +3,7 @@
 import json
 import time
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Final, Self
 
@@ -110,6 +111,10 @@ class PracticeLog:
     def close(self) -> None:
         """Let go of the file; what has not ended stays open in it."""
         self._database.close()
+
+    def together(self) -> AbstractContextManager[object]:
+        """Return a context of whose changes either all or none reach the disk."""
+        return self._database.change()
 
     @property
     def history(self) -> History:
