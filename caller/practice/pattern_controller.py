@@ -103,6 +103,7 @@ class PatternController(Controller):
         self._catches, self._is_best = 0, False
         self._counted: int | None = None
         self._set_open = self._set_thrown = False
+        self._numbers: list[int] = []  # of the sets that count, in the order begun
         self._before = Thrown(0, 0.0, tempo)
 
     @property
@@ -222,6 +223,9 @@ class PatternController(Controller):
     def _play_set(self, ready: float) -> None:
         run = self._set_run(ready)
         part = run.opening
+        counting = [number for number in self._numbers if number < self.number]
+        instead_of = len(self._numbers) - len(counting)
+        self._numbers = [*counting, self.number]
         self._recorder.begin_set(
             Plan(
                 part.pattern,
@@ -230,6 +234,7 @@ class PatternController(Controller):
                 run.first,
                 goal=self._goal,
                 block=self._block.number if self.in_session else None,
+                instead_of=instead_of,
                 props=self._request.props,
             )
         )

@@ -288,8 +288,12 @@ def test_a_session_is_taken_in_once_and_whole(
     assert aside is not None
     before = sets_of(log)
     tries = iter([PracticeLog.end_session, busy])  # The first is in a log of its own.
+
+    def second_fails(log: PracticeLog, session: int) -> None:
+        next(tries)(log, session)
+
     with monkeypatch.context() as patched:
-        patched.setattr(PracticeLog, "end_session", lambda *given: next(tries)(*given))
+        patched.setattr(PracticeLog, "end_session", second_fails)
         with pytest.raises(LogError):
             take_in(aside, log)
     assert sets_of(log) == before
