@@ -31,6 +31,7 @@ from throwcount.sounds.files.whole_files import (
     files_of_one_command,
     read_input,
     temporary_folder,
+    undisturbed,
     write_text,
 )
 
@@ -229,8 +230,9 @@ class SessionWriter:
 
     def _write_waiting(self, log: PracticeLog) -> None:
         while self._written < len(self._journal):
-            self._write(log, self._journal[self._written])
-            self._written += 1
+            with undisturbed():
+                self._write(log, self._journal[self._written])
+                self._written += 1
 
     def _write(self, log: PracticeLog, entry: JournalEntry) -> None:
         self._moment = entry.moment

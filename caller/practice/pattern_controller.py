@@ -27,6 +27,7 @@ from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
+from throwcount.sounds.files.whole_files import undisturbed
 from throwcount.sounds.output.commands import AHEAD, ScheduledRun
 
 LAST_CYCLE: Final = "last one"
@@ -226,21 +227,21 @@ class PatternController(Controller):
         counting = [number for number in self._numbers if number < self.number]
         instead_of = len(self._numbers) - len(counting)
         self._numbers = [*counting, self.number]
-        self._recorder.begin_set(
-            Plan(
-                part.pattern,
-                run.tempo.start,
-                part.beats,
-                run.first,
-                goal=self._goal,
-                block=self._block.number if self.in_session else None,
-                instead_of=instead_of,
-                props=self._request.props,
-            )
+        plan = Plan(
+            part.pattern,
+            run.tempo.start,
+            part.beats,
+            run.first,
+            goal=self._goal,
+            block=self._block.number if self.in_session else None,
+            instead_of=instead_of,
+            props=self._request.props,
         )
-        self._begun, self._set_open, self._set_thrown = True, True, False
-        self._before = Thrown(0, 0.0, run.tempo.start)
-        self._play(run)
+        with undisturbed():  # A set that the log has is known here too, so that it is ended.
+            self._recorder.begin_set(plan)
+            self._begun, self._set_open, self._set_thrown = True, True, False
+            self._before = Thrown(0, 0.0, run.tempo.start)
+            self._play(run)
 
     def _set_run(self, ready: float) -> Run:
         """Return the run of a set; that of an only set is what `render` writes."""

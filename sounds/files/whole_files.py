@@ -388,6 +388,35 @@ def _end(number: int, _frame: "FrameType | None") -> None:
     signal.raise_signal(number)
 
 
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold back signals that are handled and end this process while the context lasts.
+
+    An exception out of a handler may come between two things that belong together, such as writing
+    something and knowing that it is written. It comes at the end instead.
+    """
+    import signal  # noqa: PLC0415 - helps do without
+
+    came: list[int] = []
+
+    def hold(number: int, _frame: "FrameType | None") -> None:
+        came.append(number)
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", *ENDING) if hasattr(signal, name)]
+    here = threading.current_thread() is threading.main_thread()
+    before = {number: signal.getsignal(number) for number in numbers if here}
+    handlers = {number: handler for number, handler in before.items() if callable(handler)}
+    try:
+        for number in handlers:
+            signal.signal(number, hold)
+        yield
+    finally:
+        for number, handler in handlers.items():
+            signal.signal(number, handler)
+        for number in came[:1]:
+            signal.raise_signal(number)
+
+
 SETTLED: Final = 2.0
 """Seconds from the making of a file after which it has its lock for certain."""
 

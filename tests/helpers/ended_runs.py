@@ -96,6 +96,8 @@ class Field:
     """What runs that were killed have left."""
     marks: int = 0
     """How many marks the log has."""
+    open_sets: int = 0
+    """How many sets of the log have no end."""
     ended: int = 0
     """How many runs had not come to their end when the signal came."""
 
@@ -181,14 +183,19 @@ class Field:
             status = practice.end()
         finally:
             practice.close()
-        self._check_log(sum(practice.shows(told) for *_, told in self.program.keys), pressed)
+        acknowledged = sum(practice.shows(told) for *_, told in self.program.keys)
+        killed = ending is not None and ending.signal == "SIGKILL"
+        self._check_log(acknowledged, pressed, killed=killed)
         return status
 
-    def _check_log(self, acknowledged: int, pressed: int) -> None:
+    def _check_log(self, acknowledged: int, pressed: int, *, killed: bool) -> None:
         log = self.folder / "log" / "log.sqlite"
         assert check_log(log).whole, "the log is damaged"
         with History.open(log) as history:
-            marks = sum(len(each.marks) for each in history.sets())
+            sets = list(history.sets())
+        marks = sum(len(each.marks) for each in sets)
+        open_before, self.open_sets = self.open_sets, sum(each.ended is None for each in sets)
+        assert killed or self.open_sets <= open_before, "a set was left open"
         before, self.marks = self.marks, marks
         assert before + acknowledged <= marks <= before + pressed, (
             f"{marks - before} marks in the log, {acknowledged} told and {pressed} given"
