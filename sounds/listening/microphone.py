@@ -87,8 +87,8 @@ class Lost:
 
 CHILD: Final = child_command("throwcount.sounds.listening.microphone_child")
 
-CLOSING_SECONDS: Final = 5.0
-"""Time allowed to finish a take."""
+CLOSING_SECONDS: Final = 15.0
+"""Time allowed to finish a take; before that a busy machine may take seconds to learn the call."""
 
 QUIET: Final = 15.0
 """Seconds without a message after which the process is given up. It sends several a second, but on
