@@ -3,6 +3,7 @@
 A signal comes at a moment, or at one of the calls by which a process changes files: strace counts
 these, and sends the signal as the call begins. Calls from C count as well: libsndfile's, SQLite's.
 Only the first thread of a process is followed, in which all but the writing to pipes is done.
+The sound device is pretended, so these runs need none.
 """
 
 import os
@@ -130,7 +131,7 @@ class Field:
         self.ended += status != 0
         former = {(name, FORMER) for name in self.program.outputs}
         killed = ending.signal == "SIGKILL"
-        # The main process may be waited for no longer than by its parent: others may be ending.
+        # The main process has ended; others may still be ending.
         with suppress(AssertionError):
             wait_until(lambda: killed or self._leftovers() <= self.left, limit=10)
         before, self.left = self.left, self._leftovers()
