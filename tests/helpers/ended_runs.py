@@ -207,13 +207,10 @@ class Field:
         assert not list(log.parent.glob("*.json")), "put aside"
 
     def _check_take(self, ending: Ending) -> None:
-        """Check that a take that could not be finished can be listened to, and delete it.
-
-        None that nobody asked for is left, even by a kill: the process that listens ends it.
-        """
+        """Check that a take that could not be finished can be listened to, and delete it."""
         work = self.folder / "work"
-        if not (ending.call and self.program.child):
-            wait_until(lambda: not [*work.glob("take-*"), *self.folder.glob("temporary/*/take*")])
+        if not ending.call:  # The process that listens finishes it in a moment.
+            wait_until(lambda: not list(work.glob("take-*")))
         for path in work.glob("take-*"):
             if path.stat().st_size > WAV_HEADER:
                 with open_take(path) as take:

@@ -185,3 +185,18 @@ def test_one_recording_is_kept_and_one_microphone_dies_which_stops_nothing(
     with open_take(left) as opened:
         assert sum(len(block) for block in opened.blocks(RATE)) > RATE
     assert not [*tmp_path.glob(".throwcount-*"), *tmp_path.glob("kept-*")]
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="looks for processes as Linux has")
+def test_a_practice_that_is_killed_leaves_no_recording(
+    started: Callable[..., "subprocess.Popen[str]"], tmp_path: Path
+) -> None:
+    """What is recorded for the report alone is deleted by the process that listens."""
+    process = started(*QUICK, "--ready", "60")
+    child = listening_child(process.pid)
+    recording = ".throwcount-*.part/*.*"
+    wait_until(lambda: list(tmp_path.glob(recording)), lambda: "nothing was recorded")
+    process.kill()
+    process.communicate(timeout=LIMIT)
+    wait_until(lambda: not Path(f"/proc/{child}").exists())
+    assert list(tmp_path.glob(recording)) == []
