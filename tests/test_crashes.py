@@ -1,24 +1,28 @@
-"""A render that is ended at any moment leaves nothing half, and nothing behind.
+"""Programs that are ended at any moment lose nothing, and leave nothing half and nothing behind.
 
-``THROWCOUNT_SIGNALS=100`` sends a hundred signals where eight are usual. At each, a routine with
-music is rendered, with every file that can come beside the sound, over a former one.
+``THROWCOUNT_SIGNALS=100`` sends each a hundred signals at random moments where one is usual, and
+``THROWCOUNT_CALLS=1`` two of them at every call that changes a file, where two calls are usual.
 """
 
 import os
-import signal
-import subprocess
-import sys
 import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import chain, cycle
 from pathlib import Path
 from random import Random
 
 import numpy as np
 import pytest
 import soundfile
-from waiting import LIMIT
+from ended_runs import ENDINGS, Ending, Field, Program, can_trace
+from keyed_practice import CLEAN, DROP
+from takes import Room, steady_times, synthesise
 
-SIGNALS = int(os.environ.get("THROWCOUNT_SIGNALS", "8"))
-ENDINGS = ("SIGTERM", "SIGHUP", "SIGINT", "SIGKILL")
+SIGNALS = int(os.environ.get("THROWCOUNT_SIGNALS", "1"))
+CALLS = 2
+EVERY_CALL = "THROWCOUNT_CALLS" in os.environ
+AT_ONCE = 3
 SEED = 531
 
 ROUTINE = """
@@ -28,82 +32,86 @@ tempo = 200
 first-beat = 0.5
 [[part]]
 pattern = "531"
-cycles = 6
+cycles = 2
 [[part]]
 pattern = "3"
-cycles = 4
+cycles = 2
 """
-FORMER = "what was there before"
-WHOLE_PAGE = b"a whole page"
-
-OUTPUTS = ("out.flac", "out.json", "out.mid", "out.vtt", "out.html")
-
-
-def render(folder: Path) -> "subprocess.Popen[bytes]":
-    """Start a render in a folder, with a temporary folder beside it."""
-    beside = "-o out.flac --events out.json --midi out.mid --captions out.vtt --page out.html"
-    subject = [str(folder / "routine.toml"), *beside.split(), "--force"]
-    return subprocess.Popen(
-        [sys.executable, "-m", "throwcount.caller", "render", *subject],
-        cwd=folder / "work",
-        env=os.environ | {"TMPDIR": str(folder / "temporary"), "OMP_NUM_THREADS": "1"},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
+QUICK = "--tempo 400 --ready 0.1 --no-announce --count-in 1 --say nothing --no-speak-rests"
+PROGRAMS = {
+    "render": Program(
+        "render {given}/routine.toml -o out.wav --events out.json --midi out.mid "
+        "--captions out.vtt --page out.html --force",
+        ("out.wav", "out.json", "out.mid", "out.vtt", "out.html"),
+    ),
+    "listen": Program(
+        "listen {given}/heard.wav --pattern 3 --tempo 240 --headphones --picture out.svg --force "
+        "--keep",
+        ("out.svg",),
+    ),
+    "play": Program(
+        f"play 3 {QUICK} --sets 2 --rest 0.1 --cycles 8 --on-drop go-on",
+        keys=(
+            (": cycle 2", DROP, "drops 1"),
+            ("drops 1", CLEAN, "clean 1"),
+            ("set 2 of 2; 3: cycle 2", DROP, "drops 2"),
+        ),
+    ),
+    "listen --live": Program(
+        f"listen --live 3 {QUICK} --cycles 8 --on-drop go-on",
+        keys=((": cycle 2", DROP, "drops 1"),),
+    ),
+    "its microphone": Program(
+        f"listen --live 3 {QUICK} --cycles 2 --take take.wav --force",
+        ("take.wav",),
+        child="microphone_child",
+    ),
+}
 
 
 @pytest.mark.skipif(os.name == "nt", reason="needs the signals of POSIX")
-def test_a_render_ended_at_any_moment(tmp_path: Path) -> None:
-    (tmp_path / "work").mkdir()
-    (tmp_path / "temporary").mkdir()
+@pytest.mark.parametrize("name", PROGRAMS)
+def test_a_program_that_is_ended(
+    name: str, tmp_path: Path, require: Callable[[object, str], None]
+) -> None:
+    require(can_trace(), "no strace on this machine, or it may not follow processes")
     (tmp_path / "routine.toml").write_text(ROUTINE)
-    noise = np.random.default_rng(SEED).uniform(-0.1, 0.1, (8 * 44_100, 2))
+    noise = np.random.default_rng(SEED).uniform(-0.1, 0.1, (5 * 44_100, 2))
     soundfile.write(tmp_path / "noise.wav", noise, 44_100)
+    take = synthesise(steady_times(240, 6), Room(), seed=SEED)
+    soundfile.write(tmp_path / "heard.wav", take.samples, take.rate)
+    first = Field(PROGRAMS[name], tmp_path, tmp_path / "first")
     began = time.monotonic()
-    assert render(tmp_path).wait(LIMIT) == 0
+    calls = first.calls()
     usual = time.monotonic() - began
-    whole = contents(tmp_path)
-    assert {name for name, _ in whole} == set(OUTPUTS)
-    random, ended, left = Random(SEED), 0, set[Path]()
-    for number in range(SIGNALS):
-        for name in OUTPUTS:
-            (tmp_path / "work" / name).write_text(FORMER)
-        name = ENDINGS[number % len(ENDINGS)]
-        began = time.monotonic()
-        process = render(tmp_path)
-        time.sleep(random.uniform(0.2, 1.0) * usual)
-        process.send_signal(getattr(signal, name))
-        status = process.wait(LIMIT)
-        # A shell gives 130 for Ctrl-C, and so does the program once it has been loaded.
-        assert status in {0, -getattr(signal, name), 130 if name == "SIGINT" else 0}
-        ended += status != 0
-        if status == 0:  # The signal came too late, as the machine has less to do now.
-            usual = min(usual, 0.8 * (time.monotonic() - began))
-        assert contents(tmp_path) <= whole | {(each, FORMER.encode()) for each in OUTPUTS}, name
-        now = leftovers(tmp_path)
-        assert now <= left or name == "SIGKILL", name
-        left = now
-    assert ended >= SIGNALS // 4, "most came too late"
-    for path in left:  # as if a while had gone by
-        os.utime(path, (time.time() - 60, time.time() - 60))
-    assert render(tmp_path).wait(LIMIT) == 0
-    assert leftovers(tmp_path) == set()
-    assert contents(tmp_path) == whole
+    random = Random(SEED)
+    others = cycle(ENDINGS[:-1])
+    endings = [Ending(each, 0.0, *call) for call in calls for each in (next(others), ENDINGS[-1])]
+    if not EVERY_CALL:
+        endings = random.sample(endings, CALLS)
+    at_random = (random.uniform(0.2, 0.9) * usual for _ in range(SIGNALS))
+    endings += [Ending(random.choice(ENDINGS), seconds) for seconds in at_random]
+    random.shuffle(endings)
+    fields = [
+        Field(PROGRAMS[name], tmp_path, tmp_path / str(index), first.whole)
+        for index in range(AT_ONCE)
+    ]
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        faults = chain.from_iterable(
+            pool.map(tried, fields, (endings[index::AT_ONCE] for index in range(AT_ONCE)))
+        )
+    ended = sum(each.ended for each in fields)
+    print(f"{name}: {len(calls)} calls, {len(endings)} signals, {ended} of them in time")  # noqa: T201 - with -rP
+    assert list(faults) == []
 
 
-def contents(folder: Path) -> set[tuple[str, bytes]]:
-    """Return the files that have a plain name, and what is in them.
-
-    A page is only told to be whole: LAME does not give the same bytes for the same sound each time.
-    """
-    found = {(path.name, path.read_bytes()) for path in folder.glob("work/[!.]*")}
-    return {(name, WHOLE_PAGE if is_page(content) else content) for name, content in found}
-
-
-def is_page(content: bytes) -> bool:
-    return content.startswith(b"<!doctype html>") and content.endswith(b"</html>\n")
-
-
-def leftovers(folder: Path) -> set[Path]:
-    """Return what has another name, and what is in the temporary folder."""
-    return {*folder.glob("work/.*"), *folder.glob("temporary/*"), *folder.glob("temporary/.*")}
+def tried(field: Field, endings: list[Ending]) -> list[str]:
+    """End runs in a folder; return what was wrong after them."""
+    faults = []
+    for ending in endings:
+        try:
+            field.end(ending)
+        except AssertionError as error:
+            faults.append(f"{ending}: {error}")
+    field.sweep()
+    return faults

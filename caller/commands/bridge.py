@@ -4,6 +4,7 @@ They are shown with the patterns at both ends and the hands, as a page, as lines
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cache
 from itertools import chain, islice
 from typing import Any, Final, TypeAlias
 
@@ -299,12 +300,13 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     names = {"from": end_name(start), "to": end_name(end)}
     if every:
         listed = islice(chain([easiest], found), limit)
+        more = cache(lambda: next(found, None) is not None)
         if as_json:
-            write_json(([bridge_document(one)] for one in listed), "bridges", **names)
+            write_json(([bridge_document(one)] for one in listed), "bridges", more, **names)
         else:
             write_lines([HEADING] if any_rotation else [])
             write_lines(bridge_line(one, any_rotation) for one in listed)
-        if next(found, None) is not None:
+        if more():
             PlainError(
                 f"There are more than {limit:,} bridges; --limit sets how many are listed."
             ).show()

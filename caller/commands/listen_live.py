@@ -40,8 +40,8 @@ Examples:
 
 ONCE_MORE: Final = "Listening to all of it once more; Ctrl-C leaves that out."
 LEFT: Final = (
-    "was not made, as the process that listens ended too soon. What it had recorded is not lost: "
-    "it can be listened to under another name, and is now in"
+    "was not made, as it could not be finished. What was recorded is not lost: it can be listened "
+    "to under another name, and is in"
 )
 
 EVERYDAY: Final = (

@@ -18,6 +18,7 @@ from throwcount.caller.options.arguments import (
     PatternCommand,
     chosen,
     in_order,
+    is_typed,
     json_option,
     option,
 )
@@ -30,6 +31,7 @@ from throwcount.sounds.files.whole_files import check_free, write_text
 if TYPE_CHECKING:
     from throwcount.caller.pieces.piece import Piece
     from throwcount.caller.pieces.routine import RoutineSource
+    from throwcount.engine.patterns.pattern import Pattern
     from throwcount.sounds.files.sound_pieces import SoundPieces
     from throwcount.sounds.samples import Samples
 
@@ -224,13 +226,17 @@ def render_command(
     SUBJECT is a pattern, such as 531, or a routine file. A pattern is repeated 16 times, unless
     you give a length. The file is, sample for sample, what `throwcount play` plays.
     """
+    from throwcount.caller.commands.shared import read_single
     from throwcount.caller.pieces.piece import about, about_file, about_voice
     from throwcount.caller.terminal.printing import length_text, show_json, tell, warn
 
     request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
     _check_sound(file)
-    with _piece(request, as_json=as_json) as (piece, source):
-        check_takeaway(takeaway, file, overwrite=force)
+    if takeaway.page is None and is_typed(ctx, "page_sound"):
+        raise click.UsageError("--page-sound is about the page; name that too, with --page FILE.")
+    subject = read_single(request, as_json=as_json)
+    check_takeaway(takeaway, file, overwrite=force)
+    with _piece(subject, request) as (piece, source):
         _write(piece, file, overwrite=force)
         write_takeaway(takeaway, piece, file, overwrite=force)
     highest_m, warnings = _risks(piece, source)
@@ -244,14 +250,14 @@ def render_command(
 
 
 @contextmanager
-def _piece(request: Request, *, as_json: bool) -> Iterator[tuple["Piece", "RoutineSource | None"]]:
+def _piece(
+    subject: "Pattern | RoutineSource", request: Request
+) -> Iterator[tuple["Piece", "RoutineSource | None"]]:
     """Hand out what is to be written, and its routine, while the music of that is open."""
-    from throwcount.caller.commands.shared import read_single
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, called_voice
     from throwcount.engine.patterns.pattern import Pattern
 
-    subject = read_single(request, as_json=as_json)
     if isinstance(subject, Pattern):
         voice = called_voice(request, request.rate or DEFAULT_RATE)
         yield pattern_piece(subject, request, voice, DEFAULT_CYCLES), None

@@ -141,10 +141,16 @@ def write_lines(blocks: Iterable[str]) -> int:
     return count
 
 
-def write_json(blocks: Iterable[Sequence[Any]], name: str = "patterns", **before: object) -> None:
+def write_json(
+    blocks: Iterable[Sequence[Any]],
+    name: str = "patterns",
+    more: Callable[[], bool] | None = None,
+    **before: object,
+) -> None:
     """Write one JSON document with `before`, a list called `name`, and its count.
 
-    The list comes in blocks, none of them empty.
+    The list comes in blocks, none of them empty. `more` tells at its end whether something was left
+    out, which the document tells too; None where nothing can be.
     """
     import json  # most output is for people
 
@@ -158,9 +164,9 @@ def write_json(blocks: Iterable[Sequence[Any]], name: str = "patterns", **before
                 count += len(block)
                 hold(False)
     except KeyboardInterrupt:
-        _close(count)
+        _close(count, None if more is None else True)
         raise
-    _close(count)
+    _close(count, None if more is None else more())
 
 
 def write_count(count: int, as_json: bool) -> None:
@@ -218,8 +224,9 @@ def _write(text: str) -> None:
     sys.stdout.flush()
 
 
-def _close(count: int) -> None:
-    _write(f'], "count": {count}}}\n')
+def _close(count: int, more: bool | None) -> None:
+    told = "" if more is None else f', "more": {str(more).lower()}'
+    _write(f'], "count": {count}{told}}}\n')
 
 
 def read_subject(

@@ -12,7 +12,7 @@ before is added to the tests.
 import sqlite3
 import time
 from collections.abc import Iterator, Mapping
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeAlias
@@ -292,12 +292,16 @@ class Database:
     def change(self) -> Iterator[sqlite3.Connection]:
         """Hand out the connection for changes, of which either all or none reach the disk.
 
+        A change within another one is part of that.
+
         Raises
         ------
         LogError
             If the file cannot be written.
         """
-        with log_errors(self.path), _transaction(self._connection, "BEGIN IMMEDIATE"):
+        with log_errors(self.path), ExitStack() as whole:
+            if not self._connection.in_transaction:
+                whole.enter_context(_transaction(self._connection, "BEGIN IMMEDIATE"))
             yield self._connection
 
     @contextmanager

@@ -3,6 +3,7 @@
 import json
 import time
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Final, Self
 
@@ -37,6 +38,12 @@ NEW_SET: Final = """
         :tempo, :tempo, :tempo, :beats, 0, 0,
         :now, :now, 'open', :goal, :block, :part, :after_part
     FROM sessions WHERE id = :session
+"""
+THROWN_AGAIN: Final = """
+    UPDATE sets SET block = NULL WHERE id IN (
+        SELECT id FROM sets WHERE session_id = :session AND block = :block
+        ORDER BY id DESC LIMIT :instead_of
+    )
 """
 NEW_MARK: Final = """
     INSERT INTO marks (set_id, mark, moment, beat, given_by)
@@ -111,6 +118,10 @@ class PracticeLog:
         """Let go of the file; what has not ended stays open in it."""
         self._database.close()
 
+    def together(self) -> AbstractContextManager[object]:
+        """Return a context of whose changes either all or none reach the disk."""
+        return self._database.change()
+
     @property
     def history(self) -> History:
         """What has been kept so far."""
@@ -131,22 +142,24 @@ class PracticeLog:
 
     def begin_set(self, session: int, plan: Plan) -> int:
         """Begin a set, and return its number."""
-        return self._added(
-            NEW_SET,
-            session=session,
-            pattern=canonical(plan.pattern).text,
-            written=plan.pattern.text,
-            objects=plan.pattern.objects,
-            cycle_beats=plan.pattern.period,
-            first=plan.first,
-            tempo=plan.tempo,
-            beats=plan.beats,
-            props=None if plan.props is None else tidied(plan.props),
-            goal=plan.goal,
-            block=plan.block,
-            part=plan.part,
-            after_part=plan.after_part,
-        )
+        of_block = {"session": session, "block": plan.block}
+        with self._database.change() as connection:
+            connection.execute(THROWN_AGAIN, {**of_block, "instead_of": plan.instead_of})
+            return self._added(
+                NEW_SET,
+                **of_block,
+                pattern=canonical(plan.pattern).text,
+                written=plan.pattern.text,
+                objects=plan.pattern.objects,
+                cycle_beats=plan.pattern.period,
+                first=plan.first,
+                tempo=plan.tempo,
+                beats=plan.beats,
+                props=None if plan.props is None else tidied(plan.props),
+                goal=plan.goal,
+                part=plan.part,
+                after_part=plan.after_part,
+            )
 
     def mark(
         self, number: int, mark: Mark, beat: int | None = None, given_by: Source = KEY

@@ -39,6 +39,8 @@ class Plan:
     """Catches that an attempt is to reach; None where none are asked for."""
     block: int | None = None
     """The block of a session file that it belongs to, from 1; None without a session file."""
+    instead_of: int = 0
+    """How many of the last sets of its block it is thrown instead of; those count for no block."""
     part: str = ""
     """The part of a routine that it is; empty for a single pattern."""
     after_part: str = ""

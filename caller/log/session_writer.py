@@ -31,6 +31,7 @@ from throwcount.sounds.files.whole_files import (
     files_of_one_command,
     read_input,
     temporary_folder,
+    undisturbed,
     write_text,
 )
 
@@ -141,10 +142,7 @@ class SessionWriter:
     def retry(self) -> None:
         """Write what waits, as far as the log takes it."""
         try:
-            log = self._opened()
-            while self._written < len(self._journal):
-                self._write(log, self._journal[self._written])
-                self._written += 1
+            self._write_waiting(self._opened())
         except LogError as error:
             self.fault, self._held = str(error), isinstance(error, BusyLogError)
         else:
@@ -153,16 +151,19 @@ class SessionWriter:
     def go_on_from(self, written: int, session: int, sets: Sequence[int]) -> None:
         """Write what waits, if the log still has the first `written` entries; else all of them.
 
-        `session` and `sets` are the numbers that they have in the log.
+        `session` and `sets` are the numbers that they have in the log. Either all is written or
+        nothing.
+
+        Raises
+        ------
+        LogError
+            If the log cannot be written.
         """
-        try:
-            log = self._opened()
+        log = self._opened()
+        with log.together():
             if written and log.history.began(session) == milliseconds(self._journal[0].moment):
                 self._written, self._session, self._sets = written, session, list(sets)
-        except LogError as error:
-            self.fault = str(error)
-        else:
-            self.retry()
+            self._write_waiting(log)
 
     def close(self, tell: Callable[[str], object] = len) -> Path | None:
         """End the session; return the file that holds what could not be kept, or None.
@@ -226,6 +227,12 @@ class SessionWriter:
             self._log = PracticeLog.open(self.path, lambda: self._moment, PATIENCE)
             self._file = _identity(self.path)
         return self._log
+
+    def _write_waiting(self, log: PracticeLog) -> None:
+        while self._written < len(self._journal):
+            with undisturbed():
+                self._write(log, self._journal[self._written])
+                self._written += 1
 
     def _write(self, log: PracticeLog, entry: JournalEntry) -> None:
         self._moment = entry.moment
@@ -321,8 +328,6 @@ def take_in(path: Path, log: Path) -> int:
 def _write_journal(document: Mapping[str, Any], entries: Sequence[JournalEntry], log: Path) -> None:
     writer = SessionWriter(log, journal=entries)
     writer.go_on_from(document["written"], document["session"], document["sets"])
-    if writer.fault:
-        raise LogError(writer.fault)
 
 
 def _identity(path: Path) -> tuple[int, int] | None:

@@ -27,6 +27,7 @@ from throwcount.engine.scheduling.calls import announcement
 from throwcount.engine.scheduling.scheduler import TAIL
 from throwcount.engine.timing.run import Run
 from throwcount.engine.timing.tempo import SLOWEST_TEMPO, TempoMap, held_tempo
+from throwcount.sounds.files.whole_files import undisturbed
 from throwcount.sounds.output.commands import AHEAD, ScheduledRun
 
 LAST_CYCLE: Final = "last one"
@@ -108,6 +109,7 @@ class PatternController(Controller):
         self._catches, self._is_best = 0, False
         self._counted: int | None = None
         self._set_open = self._set_thrown = False
+        self._numbers: list[int] = []  # of the sets that count, in the order begun
         self._before = Thrown(0, 0.0, tempo)
 
     @property
@@ -232,20 +234,24 @@ class PatternController(Controller):
     def _play_set(self, ready: float) -> None:
         run = self._set_run(ready)
         part = run.opening
-        self._recorder.begin_set(
-            Plan(
-                part.pattern,
-                run.tempo.start,
-                part.beats,
-                run.first,
-                goal=self._goal,
-                block=self._block.number if self.in_session else None,
-                props=self._request.props,
-            )
+        counting = [number for number in self._numbers if number < self.number]
+        instead_of = len(self._numbers) - len(counting)
+        self._numbers = [*counting, self.number]
+        plan = Plan(
+            part.pattern,
+            run.tempo.start,
+            part.beats,
+            run.first,
+            goal=self._goal,
+            block=self._block.number if self.in_session else None,
+            instead_of=instead_of,
+            props=self._request.props,
         )
-        self._begun, self._set_open, self._set_thrown = True, True, False
-        self._before = Thrown(0, 0.0, run.tempo.start)
-        self._play(run)
+        with undisturbed():  # A set that the log has is known here too, so that it is ended.
+            self._recorder.begin_set(plan)
+            self._begun, self._set_open, self._set_thrown = True, True, False
+            self._before = Thrown(0, 0.0, run.tempo.start)
+            self._play(run)
 
     def _set_run(self, ready: float) -> Run:
         """Return the run of a set; that of an only set is what `render` writes."""

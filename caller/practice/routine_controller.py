@@ -17,6 +17,7 @@ from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.situation import Paused, Playing, Resting, is_resting
 from throwcount.engine.practice.tempo_rules import Given, outcome, standing
 from throwcount.engine.timing.run import Part, PartPlace, Places, Run
+from throwcount.sounds.files.whole_files import undisturbed
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.output.commands import ScheduledRun
 
@@ -199,8 +200,9 @@ class RoutineController(Controller):
         after = titles[number - 1] if number > self._numbers[0] else ""
         first = part.first or run.first
         plan = Plan(part.pattern, tempo, part.beats, first, part=titles[number], after_part=after)
-        self._recorder.begin_set(plan)
-        self._open, self._opened = place, number
+        with undisturbed():
+            self._recorder.begin_set(plan)
+            self._open, self._opened = place, number
         if not self._begun:
             self._before, self._given, self._whole = self.clean_row, [], False
             self._begun = True

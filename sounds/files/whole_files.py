@@ -10,7 +10,8 @@ device may never end.
 
 *Unfinished files* and temporary ones have names that no person gives. They are deleted at the end,
 on signals that end the process too. Each is locked by the process that writes it, and the system
-lets go of the lock when that ends, so the next process deletes what a killed one has left.
+lets go of the lock when that ends, so the next process deletes what a killed one has left. Only
+what cannot be made again has a plain name from the first, and stays.
 """
 
 import atexit
@@ -25,6 +26,7 @@ import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
+from itertools import count
 from typing import TYPE_CHECKING, BinaryIO, Final, TypeAlias
 
 from throwcount.sounds.errors import ClashError, FileError, InputError
@@ -140,23 +142,25 @@ def read_input(path: "Path", largest: int) -> bytes:
 
 
 @contextmanager
-def whole_file(path: "Path", *, overwrite: bool) -> "Iterator[Path]":
+def whole_file(path: "Path", *, overwrite: bool, lasting: bool = False) -> "Iterator[Path]":
     """Give the path of a new, empty file beside `path`, and rename it to `path` at the end.
 
-    A link at `path` is followed. `overwrite` says whether an existing file is replaced.
+    A link at `path` is followed. `overwrite` says whether an existing file is replaced. `lasting`
+    is for what cannot be made again, such as a recording: the new file has a plain name, such as
+    ``take-unfinished.wav``, and unless it is empty it stays where it cannot be finished.
 
     Raises
     ------
     FileError
         If the file cannot be written, or exists already. Then, and whenever an error is raised
-        inside, nothing has changed.
+        inside, nothing has changed but what is `lasting`.
     """
     place = type(path)(os.path.realpath(path))
     with plain_system_errors(path):
         check_free(path, overwrite=overwrite)
         _sweep(place.parent)
-        unfinished = place.with_name(_new_name())
-        with _owned(unfinished, _claim):
+        unfinished = _plain_name(place) if lasting else place.with_name(_new_name())
+        with _lasting(unfinished) if lasting else _owned(unfinished, _claim):
             yield unfinished
             check_free(path, overwrite=overwrite)
             for file in (place, unfinished):  # What is replaced may have another name.
@@ -250,7 +254,10 @@ def _temporary() -> "Path":
     from pathlib import Path  # noqa: PLC0415 - slow
     from tempfile import gettempdir  # noqa: PLC0415 - likewise
 
-    folder = Path(gettempdir())
+    # `gettempdir` tries each folder with a file, which a kill would leave.
+    named = (*filter(None, map(os.environ.get, ("TMPDIR", "TEMP", "TMP"))), "/tmp")  # noqa: S108
+    usable = (each for each in map(Path, named) if each.is_dir() and os.access(each, os.W_OK))
+    folder = next(usable, None) or Path(gettempdir())
     _sweep(folder)
     return folder / _new_name()
 
@@ -277,6 +284,25 @@ def _owned(path: "Path", make: "Callable[[Path], None]") -> Iterator[None]:
         yield
     finally:
         _delete(path)
+
+
+@contextmanager
+def _lasting(path: "Path") -> Iterator[None]:
+    """Make a file that stays where it cannot be finished, unless it is empty."""
+    _claim(path)
+    try:
+        yield
+    except BaseException:
+        if not path.stat().st_size:
+            path.unlink()
+        raise
+    path.unlink(missing_ok=True)  # It may have its place as a second name.
+
+
+def _plain_name(path: "Path") -> "Path":
+    """Return a free name beside a file for what is not whole, such as ``take-unfinished.wav``."""
+    names = (path.with_stem(f"{path.stem}-unfinished{number or ''}") for number in count())
+    return next(name for name in names if not name.exists())
 
 
 def _claim(path: "Path", mode: int = 0o666) -> None:
@@ -360,6 +386,35 @@ def _end(number: int, _frame: "FrameType | None") -> None:
     _delete_all()
     signal.signal(number, signal.SIG_DFL)
     signal.raise_signal(number)
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold back signals that are handled and end this process while the context lasts.
+
+    An exception out of a handler may come between two things that belong together, such as writing
+    something and knowing that it is written. It comes at the end instead.
+    """
+    import signal  # noqa: PLC0415 - helps do without
+
+    came: list[int] = []
+
+    def hold(number: int, _frame: "FrameType | None") -> None:
+        came.append(number)
+
+    numbers = [getattr(signal, name) for name in ("SIGINT", *ENDING) if hasattr(signal, name)]
+    here = threading.current_thread() is threading.main_thread()
+    before = {number: signal.getsignal(number) for number in numbers if here}
+    handlers = {number: handler for number, handler in before.items() if callable(handler)}
+    try:
+        for number in handlers:
+            signal.signal(number, hold)
+        yield
+    finally:
+        for number, handler in handlers.items():
+            signal.signal(number, handler)
+        for number in came[:1]:
+            signal.raise_signal(number)
 
 
 SETTLED: Final = 2.0

@@ -6,9 +6,7 @@ The first message is a `ListeningOpening`, answered by `Opened`, with the input'
 
 import time
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
-from itertools import count
 from pathlib import Path
 from typing import Final
 
@@ -89,8 +87,8 @@ class Lost:
 
 CHILD: Final = child_command("throwcount.sounds.listening.microphone_child")
 
-CLOSING_SECONDS: Final = 5.0
-"""Time allowed to finish a take."""
+CLOSING_SECONDS: Final = 15.0
+"""Time allowed to finish a take; before that a busy machine may take seconds to learn the call."""
 
 QUIET: Final = 15.0
 """Seconds without a message after which the process is given up. It sends several a second, but on
@@ -129,7 +127,6 @@ class Microphone:
         if take is not None:
             check_take(take)
         self._clock = clock
-        self._destination = take
         self._thuds: list[Thud] = []
         self._until = self._begun = self._last_message = clock()
         self._remarks: list[str] = []
@@ -179,14 +176,8 @@ class Microphone:
         return left if left is not None and left.is_file() else None
 
     def close(self) -> None:
-        """Stop listening, and let the take be finished; one that could not be gets a plain name."""
+        """Stop listening, and let the take be finished."""
         self._process.finish(CLOSING_SECONDS)
-        with self._news:
-            left, destination = self._unfinished, self._destination
-            self._destination = None  # This may be called again.
-            if left is not None and destination is not None and left.is_file():
-                with suppress(OSError):
-                    self._unfinished = left.rename(_plain_name(destination.path))
 
     def _take(self, message: object) -> None:
         self._last_message = self._clock()
@@ -202,9 +193,3 @@ class Microphone:
                 self._remarks.append(reason)
             case Lost(reason):
                 self._fault = reason
-
-
-def _plain_name(path: Path) -> Path:
-    """Return a free name beside a file for what is left of it, such as ``take-unfinished.wav``."""
-    names = (path.with_stem(f"{path.stem}-unfinished{number or ''}") for number in count())
-    return next(name for name in names if not name.exists())

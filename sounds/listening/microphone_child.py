@@ -218,8 +218,8 @@ class ListeningProcess:
             elif capture.is_gone:
                 self._tell(Lost(STOPPED))
                 break
+        self._put_away(take)  # first, as it cannot be made again
         self._tell(listener.finish())
-        self._put_away(take)
 
     def _take_in(self) -> None:
         """Receive messages about the deck until the parent is gone."""

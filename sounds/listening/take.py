@@ -2,7 +2,8 @@
 
 What is read is mono float32 of shape (frames,), the channels averaged, at `RATE`; nominal values
 are in [-1, 1]. libsndfile reads what it knows, PyAV, if installed, what phones and cameras record.
-A take that is being recorded gets its name when the file is whole.
+A take that is being recorded gets its name when the file is whole; until then, and where it
+cannot be finished, it has another plain name.
 """
 
 from collections.abc import Generator, Iterable, Iterator
@@ -220,7 +221,8 @@ class TakeFile:
     Raises
     ------
     FileError
-        If the file cannot be written, as by every method. Then nothing has changed.
+        If the file cannot be written, as by every method. What was written of one that is not
+        temporary stays where it is.
     """
 
     def __init__(self, destination: TakeDestination, rate: int, wav_limit: int = WAV_LIMIT) -> None:
@@ -231,7 +233,11 @@ class TakeFile:
         with ExitStack() as stack:
             stack.enter_context(plain_coding_errors(destination.path))
             self.unfinished = stack.enter_context(
-                whole_file(destination.path, overwrite=destination.overwrite)
+                whole_file(
+                    destination.path,
+                    overwrite=destination.overwrite,
+                    lasting=not destination.temporary,
+                )
             )
             """Where the file is until it is whole."""
             self._file = stack.enter_context(
@@ -240,7 +246,7 @@ class TakeFile:
             self._stack = stack.pop_all()
 
     def write(self, samples: Mono) -> None:
-        """Write the next samples. After an error the file is gone, and this is closed."""
+        """Write the next samples. After an error this is closed."""
         if self._room is not None and len(samples) > self._room:
             self.close()
             raise FileError(

@@ -14,6 +14,7 @@ def wait_until(
     condition: Callable[[], Found],
     otherwise: Callable[[], str] = lambda: "what was waited for did not come about",
     every: float = 0.02,
+    limit: float = LIMIT,
 ) -> Found:
     """Look again and again until a condition holds, and return what it gave then.
 
@@ -25,13 +26,15 @@ def wait_until(
         Gives what is told where that never comes about.
     every
         Seconds between two looks.
+    limit
+        Seconds after which it is given up.
 
     Raises
     ------
     AssertionError
-        If it does not hold within `LIMIT` seconds.
+        If it does not hold within `limit` seconds.
     """
-    end = time.monotonic() + LIMIT
+    end = time.monotonic() + limit
     while not (found := condition()):
         assert time.monotonic() < end, otherwise()
         time.sleep(every)

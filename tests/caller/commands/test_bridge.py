@@ -124,6 +124,7 @@ def test_all(run: Run) -> None:
     assert (lines.exit_code, lines.stdout) == (0, "(6x,4)\n(4x,6)\n")
     document = json.loads(run("bridge", "(4,4)", "(6x,2x)", "--all", "--json").stdout)
     assert (document["from"], document["to"], document["count"]) == ("(4,4)", "(6x,2x)", 2)
+    assert not document["more"]
     assert [one["throws"] for one in document["bridges"]] == [["(6x,4)"], ["(4x,6)"]]
 
 
@@ -137,7 +138,7 @@ def test_all_of_very_many_are_limited(run: Run) -> None:
         assert (result.exit_code, len(result.stdout.splitlines())) == (0, listed)
         assert result.stderr == told.format(listed)
         document = json.loads(run("bridge", *ends, "--all", *asked, "--json").stdout)
-        assert document["count"] == listed
+        assert (document["count"], document["more"]) == (listed, True)
 
 
 def test_where_the_patterns_are_left_and_entered_is_named(run: Run) -> None:

@@ -361,4 +361,13 @@ def test_the_page_is_compact_unless_it_is_to_be_exact(ending: str, tmp_path: Pat
         assert set(document) & {"page_sound", "page-sound"} == set()
         sizes[kind] = page.stat().st_size
     assert sizes["compact"] < 0.6 * sizes["exact"]
-    assert render("531", "-o", tmp_path / "a.wav", "--page-sound", "small").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("options", "fragment"),
+    [("--page-sound small --page p.html", "'small' is not"), ("--page-sound exact", "--page FILE")],
+)
+def test_a_sound_of_no_page(options: str, fragment: str, tmp_path: Path) -> None:
+    result = render("531", "-o", tmp_path / "a.wav", *options.split())
+    assert result.exit_code == 2
+    assert fragment in " ".join(result.output.split())

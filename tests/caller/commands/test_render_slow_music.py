@@ -12,6 +12,7 @@ from scipy.signal import butter, sosfiltfilt
 
 from throwcount.caller.main import throwcount
 from throwcount.caller.options.request import Request
+from throwcount.caller.pieces import routine
 from throwcount.caller.pieces.routine import routine_source
 from throwcount.engine.timing.timeline import Click
 from throwcount.sounds.mixing.clicks import click_clip
@@ -74,6 +75,17 @@ def rises(sound: Samples, times: np.ndarray, length: float) -> np.ndarray:
         around = level[first : first + reach + after]
         found.append((first + int(np.argmax(around > around.max() / 2))) / RATE - time)
     return np.array(found)
+
+
+def test_a_name_that_is_taken_is_told_before_music_is_stretched(
+    walk: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(routine, "read_music", lambda *_: pytest.fail("it was stretched"))
+    (tmp_path / "taken.mid").touch()
+    written = ("-o", tmp_path / "out.wav", "--midi", tmp_path / "taken.mid")
+    told = run("render", walk, *written, "--percent", 70)
+    assert told.exit_code == 3
+    assert "already" in told.output
 
 
 @pytest.mark.parametrize("percent", [70, 120])

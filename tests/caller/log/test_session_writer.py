@@ -272,7 +272,9 @@ def test_a_file_of_nothing_but_brackets(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("known", [False, True])
-def test_a_session_is_taken_in_once(path: Path, tmp_path: Path, known: bool) -> None:
+def test_a_session_is_taken_in_once_and_whole(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, known: bool
+) -> None:
     """The log has none of it, or its beginning."""
     log = tmp_path / "log.sqlite"
     if known:
@@ -284,6 +286,17 @@ def test_a_session_is_taken_in_once(path: Path, tmp_path: Path, known: bool) -> 
         path.mkdir(parents=True)
         aside = practised(path)
     assert aside is not None
+    before = sets_of(log)
+    tries = iter([PracticeLog.end_session, busy])  # The first is in a log of its own.
+
+    def second_fails(log: PracticeLog, session: int) -> None:
+        next(tries)(log, session)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(PracticeLog, "end_session", second_fails)
+        with pytest.raises(LogError):
+            take_in(aside, log)
+    assert sets_of(log) == before
     assert take_in(aside, log) == 1
     before = sets_of(log)
     with pytest.raises(LogError, match="has the practice of"):

@@ -22,7 +22,16 @@ from throwcount.caller.practice.session_controller import (
 )
 from throwcount.caller.practice.situation import Closing, Ended, Playing, Resting
 from throwcount.caller.session_file.reading import read_session
-from throwcount.caller.terminal.controls import DROP, FASTER, NEXT, PAUSE, STOP, Control
+from throwcount.caller.terminal.controls import (
+    AGAIN,
+    BACK,
+    DROP,
+    FASTER,
+    NEXT,
+    PAUSE,
+    STOP,
+    Control,
+)
 from throwcount.sounds.output.commands import End, Play, Say
 
 TEXT = """
@@ -246,6 +255,34 @@ def test_a_resumed_staircase_keeps_what_the_juggler_changed(tmp_path: Path) -> N
             evening.controller.stop()
     # 4 more than 120 on the way; then up by 16, and by 16 again.
     assert tempos == [120, 140, 156]
+
+
+@pytest.mark.parametrize(("control", "beats"), [(AGAIN, 0), (BACK, 0), (AGAIN, 6), (BACK, 6)])
+def test_a_set_that_is_thrown_again_counts_once(
+    tmp_path: Path, control: Control, beats: int
+) -> None:
+    """From the rest after the first set, or amid the second, which has a mark already."""
+    log_file = tmp_path / "log.sqlite"
+    with PracticeLog.open(log_file) as log:
+        recorder = recorder_of(log_file, log, resume=False)
+        evening = Evening(tmp_path, (), recorder, on_drop="go-on")
+        evening.wait_for_place("block 2")
+        evening.wait_for(Resting)
+        evening.wait_for(Playing)
+        evening.wait_for(Resting)
+        if beats:
+            evening.press(DROP, beats)
+        evening.controller.ask(control)
+        evening.wait_for(Playing)
+        again = evening.controller.place
+        evening.wait_for(Resting)
+        evening.controller.stop()
+        number = int(again.split()[5])
+        assert number == (2 if (control, beats) == (AGAIN, 6) else 1)
+        recorder = recorder_of(log_file, log, resume=True)
+        resumed = Evening(tmp_path, recorder.reached, recorder)
+        resumed.wait_for(Playing)
+        assert resumed.controller.place == f"block 2 of 3, set {number + 1} of 3"
 
 
 def test_killed_at_any_moment_it_loses_no_mark_and_goes_on(tmp_path: Path) -> None:

@@ -67,8 +67,9 @@ def practise(sound_server: SoundServer, tmp_path: Path) -> Iterator[Callable[...
     started: list[KeyedPractice] = []
 
     def start(options: str = "") -> KeyedPractice:
-        arguments = f"{tmp_path / 'evening.toml'} {ALMOST_MUTE} {options}"
-        started.append(KeyedPractice(sound_server, tmp_path / "log.sqlite", arguments))
+        log = f"--log {tmp_path / 'log.sqlite'}"
+        arguments = f"play {tmp_path / 'evening.toml'} {ALMOST_MUTE} {options} {log}"
+        started.append(KeyedPractice(sound_server.environment, arguments))
         return started[-1]
 
     yield start

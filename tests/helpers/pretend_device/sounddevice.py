@@ -1,6 +1,6 @@
-"""Stands in for sounddevice in a process of its own: outputs in real time, without any sound.
+"""Stands in for sounddevice in a process of its own: outputs and an input, without any sound.
 
-What becomes of the output is in the environment: after ``PRETEND_SECONDS`` it stops, hangs or
+What becomes of an output is in the environment: after ``PRETEND_SECONDS`` it stops, hangs or
 brings the process down (``PRETEND`` is ``stops``, ``hangs`` or ``crashes``). ``absent`` is a
 machine without any output; the headset is there as long as the file ``PRETEND_HEADSET`` is. What
 is played goes to the file ``PRETEND_RECORDING``, if it is given.
@@ -27,7 +27,8 @@ class PortAudioError(Exception):
 
 
 def query_devices(device: str | None = None, *, kind: str) -> dict[str, Any]:
-    assert kind == "output"
+    if kind == "input":
+        return {"max_input_channels": 1, "default_samplerate": RATES["Headset"]}
     names = [] if FATE == "absent" else [name for name in RATES if is_there(name)]
     if not names:
         raise PortAudioError("Error querying device -1")
@@ -76,7 +77,11 @@ class OutputStream:
             while self.active:
                 now = start + number * self._seconds
                 time.sleep(max(now - time.monotonic(), 0))
-                moments = SimpleNamespace(currentTime=now, outputBufferDacTime=now + DELAY)
+                moments = SimpleNamespace(
+                    currentTime=now,
+                    outputBufferDacTime=now + DELAY,
+                    inputBufferAdcTime=now - DELAY,
+                )
                 status = SimpleNamespace(output_underflow=False)
                 self._callback(self._frames, len(self._frames), moments, status)
                 file.write(self._frames.tobytes())
@@ -90,3 +95,11 @@ class OutputStream:
         if FATE == "crashes":
             os.abort()
         self.active = FATE == "hangs"
+
+
+class InputStream(OutputStream):
+    """Hears the same faint noise again and again."""
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401 - of several types
+        super().__init__(**settings)
+        self._frames[:] = np.random.default_rng(1).uniform(-0.01, 0.01, self._frames.shape)

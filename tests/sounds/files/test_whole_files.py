@@ -21,6 +21,7 @@ from throwcount.sounds.files.whole_files import (
     read_input,
     temporary_file,
     temporary_folder,
+    undisturbed,
     whole_file,
     write_text,
 )
@@ -241,3 +242,29 @@ def test_temporary_files_are_for_their_owner_alone(tmp_path: Path) -> None:
         assert stat.S_IMODE(file.stat().st_mode) == 0o600
     assert not folder.exists()
     assert not file.exists()
+
+
+def test_a_signal_waits_until_what_belongs_together_is_done() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    done = []
+
+    @undisturbed()
+    def write() -> None:
+        with undisturbed():
+            signal.raise_signal(signal.SIGINT)
+        done.append("written")
+
+    with pytest.raises(KeyboardInterrupt):
+        write()
+    assert done == ["written"]
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_temporary_files_are_where_the_system_says_they_should_be(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TMPDIR", str(tmp_path / "gone"))
+    monkeypatch.setenv("TEMP", str(tmp_path))
+    with temporary_folder() as folder:
+        assert folder.parent == tmp_path
+        assert list(tmp_path.iterdir()) == [folder]

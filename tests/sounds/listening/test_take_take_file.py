@@ -39,8 +39,23 @@ def test_other_formats_hold_as_much(ending: str, tmp_path: Path) -> None:
     assert soundfile.info(path).frames == pytest.approx(100_000, abs=2500)
 
 
-def test_what_is_not_closed_leaves_nothing(tmp_path: Path) -> None:
-    take = TakeFile(TakeDestination(tmp_path / "take.wav"), RATE)
+@pytest.mark.parametrize("ending", ["wav", "flac"])
+def test_what_cannot_be_finished_stays_under_another_plain_name(
+    ending: str, tmp_path: Path
+) -> None:
+    path = tmp_path / f"take.{ending}"
+    (tmp_path / f"take-unfinished.{ending}").write_text("of another time")
+    take = TakeFile(TakeDestination(path), RATE)
+    take.write(SOUND)
+    path.write_text("came meanwhile")
+    with pytest.raises(FileError, match="already"):
+        take.close()
+    assert path.read_text() == "came meanwhile"
+    assert soundfile.info(tmp_path / f"take-unfinished1.{ending}").frames == 1000
+
+
+def test_a_temporary_take_that_cannot_be_finished_leaves_nothing(tmp_path: Path) -> None:
+    take = TakeFile(TakeDestination(tmp_path / "take.wav", temporary=True), RATE)
     with pytest.raises(ValueError, match="dimension"):
         take.write(np.zeros((2, 2, 2), np.float32))
     assert list(tmp_path.iterdir()) == []
