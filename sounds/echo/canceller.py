@@ -66,10 +66,6 @@ REGULARISATION: Final = (0.04, 0.04, 1.0)
 weak the background is not taken for the room's response. The cube gets more, since many
 loudspeakers need none."""
 
-BATCH: Final = 8
-"""Blocks after which the filters are improved. In 3 s little changes, and a step costs as much as
-several blocks do otherwise."""
-
 TINY: Final = 1e-30
 """Added where nothing was played, against division by zero."""
 
@@ -119,17 +115,20 @@ class CallFilter:
 
     `blocks`, at least one, in order of time, are learnt from at first. `clocks` are a first guess
     at the delay and drift that remain in how the blocks are cut. A drift that is 35 parts in a
-    million off is found over a dozen blocks; over more blocks, only one that is less far off.
+    million off is found over a dozen blocks; over more blocks, only one that is less far off. The
+    filters are improved after every `batch` blocks that are learnt later.
     """
 
-    def __init__(self, blocks: Sequence[FilterBlock], clocks: Clocks = EVEN) -> None:
+    def __init__(
+        self, blocks: Sequence[FilterBlock], clocks: Clocks = EVEN, batch: int = 1
+    ) -> None:
         about = background_spectrum(block.heard for block in blocks)
         white = np.ones(BINS) if about.spectrum is None else about.whitening(BINS)
         self._white = white.astype(np.float32)
         self._filters = np.zeros((INPUTS, BINS), dtype=np.complex64)
         self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex64)
         self._products = np.zeros_like(self._filters)
-        self._learnt = 0
+        self._learnt, self._batch = 0, batch
         self.clocks = clocks
         """The delay and drift that remain in how the blocks are cut."""
         self._delays: deque[tuple[float, float, float]] = deque(maxlen=MEMORY)
@@ -148,9 +147,9 @@ class CallFilter:
         """Return the call in the next block as known before, and adapt to it now and then."""
         expected = self._note(block)
         self._learnt += 1
-        if self._learnt % BATCH == 0:
+        if self._learnt % self._batch == 0:
             self._improve()
-            self._powers *= 1 - BATCH / MEMORY
+            self._powers *= 1 - self._batch / MEMORY
         return expected
 
     def _played(self, block: FilterBlock) -> Spectra:

@@ -25,6 +25,11 @@ FIRST_BLOCKS: Final = round(30 * RATE / BLOCK)
 """Blocks from the beginning of the call that are learnt from before any is yielded."""
 
 
+BATCH: Final = 8
+"""Blocks after which the filters are improved. In 3 s little changes, and a step costs as much as
+several blocks do otherwise."""
+
+
 def without_call(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> Iterator[Mono]:
     """Yield a take without the call, in blocks of `BLOCK` frames; the last may be shorter.
 
@@ -44,7 +49,7 @@ def without_call(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> It
         else:
             first.append(block)
             if len(first) == FIRST_BLOCKS:
-                known = CallFilter(first)
+                known = CallFilter(first, batch=BATCH)
                 yield from _without(first, known, frames)
     if known is None and first:
         yield from _without(first, CallFilter(first), frames)
@@ -222,8 +227,9 @@ class LiveRemoval:
         self._learnt.append(block)
         if known < ENOUGH and known + 1 >= max(FIRST_LIVE_BLOCKS, MORE * self._made_of):
             self._filter, self._made_of = self._remade(), known + 1
-            return self._filter.expected(block)
-        return np.zeros_like(block.heard) if self._filter is None else self._filter.learn(block)
+        elif self._filter is not None:
+            self._filter.learn(block)
+        return np.zeros_like(block.heard) if self._filter is None else self._filter.expected(block)
 
     def _remade(self) -> CallFilter:
         """Return a filter made from all kept blocks, at first for the drift that leaves least."""
