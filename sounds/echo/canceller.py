@@ -30,7 +30,7 @@ from throwcount.sounds.echo.clocks import Clocks, fitted
 from throwcount.sounds.echo.matching import background_spectrum
 from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples
 
-Spectra: TypeAlias = npt.NDArray[np.complex64]
+Spectra: TypeAlias = npt.NDArray[np.complexfloating]
 
 BLOCK: Final = 8_192
 """Frames of a block, which lasts 0.34 s."""
@@ -125,7 +125,7 @@ class CallFilter:
         about = background_spectrum(block.heard for block in blocks)
         white = np.ones(BINS) if about.spectrum is None else about.whitening(BINS)
         self._white = white.astype(np.float32)
-        self._filters = np.zeros((INPUTS, BINS), dtype=np.complex64)
+        self._filters: Spectra = np.zeros((INPUTS, BINS), dtype=np.complex64)
         self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex64)
         self._products = np.zeros_like(self._filters)
         self._learnt, self._batch = 0, batch

@@ -93,7 +93,7 @@ def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
 
 
 Floats: TypeAlias = npt.NDArray[np.float64]
-Spectrum: TypeAlias = npt.NDArray[np.complex64]
+Spectrum: TypeAlias = npt.NDArray[np.complexfloating]
 
 MATCH_WINDOW: Final = 3 * 2**16
 """Frames of a take that are correlated at a time."""

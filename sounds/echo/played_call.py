@@ -228,7 +228,8 @@ def cut_templates(call: PlayedCall, wanted: Iterable[CallSpan]) -> Iterator[Temp
 
 def _audible_steps(call: PlayedCall) -> npt.NDArray[np.bool_]:
     """Return which steps of a call hold a sound."""
-    source, energies, end, over = call.start(), [], 0, False
+    source, end, over = call.start(), 0, False
+    energies: list[float] = []
     while not over:
         start, end = end, round((len(energies) + 1) * STEP * call.rate / RATE)
         step = source.read(end - start)
