@@ -21,7 +21,7 @@ for.
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, NamedTuple, TypeAlias
+from typing import Final, TypeAlias
 
 import numpy as np
 import numpy.typing as npt
@@ -30,8 +30,7 @@ from throwcount.sounds.echo.clocks import Clocks, fitted
 from throwcount.sounds.echo.matching import background_spectrum
 from throwcount.sounds.samples import CHANNELS, RATE, Mono, Samples
 
-Floats: TypeAlias = npt.NDArray[np.float64]
-Spectra: TypeAlias = npt.NDArray[np.complex128]
+Spectra: TypeAlias = npt.NDArray[np.complexfloating]
 
 BLOCK: Final = 8_192
 """Frames of a block, which lasts 0.34 s."""
@@ -86,8 +85,20 @@ class FilterBlock:
     """Number of the block from the beginning of the take."""
     heard: Mono
     """The take, shape (`BLOCK`,)."""
-    played: Samples
-    """The call during this block and the one before, `LEAD` frames early, shape (2 `BLOCK`, 2)."""
+    played: Spectra
+    """The spectra of the filters' inputs, shape (`INPUTS`, `BINS`); all 0 in silence."""
+
+    @classmethod
+    def cut(cls, index: int, heard: Mono, played: Samples) -> "FilterBlock":
+        """Return a block; `played` is the call during it and the one before, `LEAD` frames early.
+
+        It has the shape (2 `BLOCK`, 2).
+        """
+        left, right = played.T
+        both = left + right
+        # Products are many times as quick as a power.
+        inputs = np.stack((left, right, both * both * both))
+        return cls(index, heard, np.fft.rfft(inputs, axis=1))
 
     @property
     def time(self) -> float:
@@ -95,15 +106,8 @@ class FilterBlock:
         return self.index * BLOCK / RATE
 
 
-class _Comparison(NamedTuple):
-    """A block compared with the call that was expected in it; all of it whitened."""
-
-    played: Spectra
-    """The spectra of all inputs."""
-    residual: Floats
-    """What is left of the block, clipped."""
-    slope: Floats
-    """The derivative of what was expected, a second."""
+DERIVATIVE: Final = (2j * np.pi * np.fft.rfftfreq(2 * BLOCK, 1 / RATE)).astype(np.complex64)
+"""The frequency response of the derivative, a second."""
 
 
 class CallFilter:
@@ -111,114 +115,94 @@ class CallFilter:
 
     `blocks`, at least one, in order of time, are learnt from at first. `clocks` are a first guess
     at the delay and drift that remain in how the blocks are cut. A drift that is 35 parts in a
-    million off is found over a dozen blocks; over more blocks, only one that is less far off.
+    million off is found over a dozen blocks; over more blocks, only one that is less far off. The
+    filters are improved after every `batch` blocks that are learnt later.
     """
 
-    def __init__(self, blocks: Sequence[FilterBlock], clocks: Clocks = EVEN) -> None:
+    def __init__(
+        self, blocks: Sequence[FilterBlock], clocks: Clocks = EVEN, batch: int = 1
+    ) -> None:
         about = background_spectrum(block.heard for block in blocks)
-        self._white = np.ones(BINS) if about.spectrum is None else about.whitening(BINS)
-        self._filters = np.zeros((INPUTS, BINS), dtype=np.complex128)
-        self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex128)
+        white = np.ones(BINS) if about.spectrum is None else about.whitening(BINS)
+        self._white = white.astype(np.float32)
+        self._filters: Spectra = np.zeros((INPUTS, BINS), dtype=np.complex64)
+        self._powers = np.zeros((INPUTS, INPUTS, BINS), dtype=np.complex64)
+        self._products = np.zeros_like(self._filters)
+        self._learnt, self._batch = 0, batch
         self.clocks = clocks
         """The delay and drift that remain in how the blocks are cut."""
         self._delays: deque[tuple[float, float, float]] = deque(maxlen=MEMORY)
         for _ in range(ROUNDS):
-            self._relearn(blocks)
+            self._delays.clear()
+            self._powers[:] = 0.0
+            for block in blocks:
+                self._note(block)
+            self._improve()
 
     def expected(self, block: FilterBlock) -> Mono:
         """Return the call in a block, shape (`BLOCK`,)."""
-        return _last_block(self._expected(self._played(block))).astype(np.float32)
+        return _last_block(self._expected(self._played(block)))
 
-    def learn(self, block: FilterBlock) -> None:
-        """Adapt to the next block."""
-        compared = self._compared(block)
-        powers, products = _statistics(compared)
-        self._powers = self._powers * (1 - 1 / MEMORY) + powers
-        self._improve(products)
-        self._note_delay(block, compared)
-        self._follow_delay()
-
-    def _relearn(self, blocks: Sequence[FilterBlock]) -> None:
-        """Take one step with all of the first blocks."""
-        self._delays.clear()
-        self._powers[:] = 0.0
-        products = np.zeros((INPUTS, BINS), dtype=np.complex128)
-        for block in blocks:
-            compared = self._compared(block)
-            powers, more = _statistics(compared)
-            self._powers += powers
-            products += more
-            self._note_delay(block, compared)
-        self._improve(products)
-        self._follow_delay()
+    def learn(self, block: FilterBlock) -> Mono:
+        """Return the call in the next block as known before, and adapt to it now and then."""
+        expected = self._note(block)
+        self._learnt += 1
+        if self._learnt % self._batch == 0:
+            self._improve()
+            self._powers *= 1 - self._batch / MEMORY
+        return expected
 
     def _played(self, block: FilterBlock) -> Spectra:
         """Return the spectra of all inputs, with the remaining delay corrected."""
-        spectra = np.fft.rfft(_inputs(block.played), axis=1)
         delay = self.clocks.take_time(block.time) - block.time
-        return np.asarray(spectra * np.exp(-_derivative() * delay))
+        return np.asarray(block.played * np.exp(-delay * DERIVATIVE))
 
     def _expected(self, played: Spectra) -> Spectra:
         return np.asarray(np.sum(self._filters * played, axis=0))
 
-    def _compared(self, block: FilterBlock) -> _Comparison:
+    def _note(self, block: FilterBlock) -> Mono:
+        """Note what is left of a block, whitened and clipped, and return the call in it."""
         played = self._played(block)
-        expected = self._expected(played)
-        left = np.fft.rfft(_after_silence(block.heard - _last_block(expected)))
-        return _Comparison(
-            played * self._white,
-            np.clip(_last_block(left * self._white), -CLIPPED_AT, CLIPPED_AT),
-            _last_block(expected * self._white * _derivative()),
-        )
+        spectrum = self._expected(played)
+        expected = _last_block(spectrum)
+        left = _last_block(_after_silence(block.heard - expected) * self._white)
+        residual = np.clip(left, -CLIPPED_AT, CLIPPED_AT)
+        self._note_delay(block, residual, _last_block(spectrum * self._white * DERIVATIVE))
+        played *= self._white
+        adjoint = played.conj()
+        self._powers += adjoint[:, np.newaxis] * played
+        self._products += adjoint * _after_silence(residual)
+        return expected
 
-    def _improve(self, products: Spectra) -> None:
-        """Move the filters towards a smaller residual; `products` are of residual and inputs."""
-        mean = np.einsum("iif->i", self._powers).real / BINS
-        powers = np.moveaxis(self._powers, -1, 0) + np.diag(REGULARISATION * mean + TINY)
-        steps = np.linalg.solve(powers, STEP * products.T[:, :, np.newaxis])[:, :, 0].T
-        responses = np.fft.irfft(self._filters + steps, axis=1)
-        responses[:, LENGTH:] = 0.0
-        self._filters = np.fft.rfft(responses, axis=1)
+    def _note_delay(self, block: FilterBlock, residual: Mono, slope: Mono) -> None:
+        """Keep the delay that remains in a block, if it is certain enough.
 
-    def _note_delay(self, block: FilterBlock, compared: _Comparison) -> None:
-        """Keep the delay that remains in a block, if it is certain enough."""
-        information = float(compared.slope @ compared.slope)
+        `slope` is the derivative of what was expected, a second, whitened as the residual.
+        """
+        information = float(slope @ slope)
         if information * MOST_UNCERTAIN**2 > 1:
-            late = -float(compared.residual @ compared.slope) / information
+            late = -float(residual @ slope) / information
             time = self.clocks.take_time(block.time) + late
             self._delays.append((block.time, time, information**-0.5))
 
-    def _follow_delay(self) -> None:
+    def _improve(self) -> None:
+        """Move the filters towards a smaller residual, and follow the delay."""
+        mean = np.einsum("iif->i", self._powers).real / BINS
+        powers = np.moveaxis(self._powers, -1, 0) + np.diag(REGULARISATION * mean + TINY)
+        steps = np.linalg.solve(powers, STEP * self._products.T[:, :, np.newaxis])[:, :, 0].T
+        self._products[:] = 0.0
+        responses = np.fft.irfft(self._filters + steps.astype(np.complex64), axis=1)
+        responses[:, LENGTH:] = 0.0
+        self._filters = np.fft.rfft(responses, axis=1)
         if self._delays:
             self.clocks = fitted(*np.array(self._delays).T)
 
 
-def _inputs(played: Samples) -> Floats:
-    """Return the inputs of the filters, shape (`INPUTS`, frames)."""
-    sides = played.T.astype(np.float64)
-    middle = np.sum(sides, axis=0, keepdims=True)
-    # Products are many times as quick as a power.
-    return np.concatenate((sides, middle * middle * middle))
+def _after_silence(block: Mono) -> Spectra:
+    """Return the spectrum of a block that follows one of silence."""
+    return np.asarray(np.fft.rfft(np.concatenate((np.zeros_like(block), block))))
 
 
-def _statistics(compared: _Comparison) -> tuple[Spectra, Spectra]:
-    """Return the cross-powers of the inputs, and the products of residual and inputs.
-
-    Their shapes are (`INPUTS`, `INPUTS`, `BINS`) and (`INPUTS`, `BINS`).
-    """
-    adjoint = compared.played.conj()
-    powers = adjoint[:, np.newaxis] * compared.played
-    return powers, adjoint * np.fft.rfft(_after_silence(compared.residual))
-
-
-def _derivative() -> Spectra:
-    """Return the frequency response of the derivative, a second."""
-    return np.asarray(2j * np.pi * np.fft.rfftfreq(2 * BLOCK, 1 / RATE))
-
-
-def _after_silence(block: Floats) -> Floats:
-    return np.concatenate((np.zeros(BLOCK), block))
-
-
-def _last_block(spectrum: Spectra) -> Floats:
+def _last_block(spectrum: Spectra) -> Mono:
+    """Return the second of the two blocks that a spectrum holds."""
     return np.asarray(np.fft.irfft(spectrum)[BLOCK:])

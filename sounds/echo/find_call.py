@@ -36,17 +36,17 @@ from throwcount.sounds.echo.played_call import (
 )
 from throwcount.sounds.samples import RATE, Mono
 
-COMPARED_BLOCK: Final = 16_384
+COMPARED_BLOCK: Final = 3 * 2**13
 """Frames of a block."""
 
-AFTER_THE_BEGINNING: Final = 12
+AFTER_THE_BEGINNING: Final = 8
 """Blocks (8 s) compared after each possible beginning of the call, and before each end."""
 
-EVERYWHERE: Final = 64
+EVERYWHERE: Final = 40
 """Blocks compared that are spread evenly over the take."""
 
-MOST: Final = 256
-"""Most blocks compared in all: 16 MB."""
+MOST: Final = 160
+"""Most blocks compared in all: 5 MB."""
 
 WITHIN: Final = 24
 """Frames by which the call may be off its expected place."""

@@ -93,15 +93,16 @@ def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
 
 
 Floats: TypeAlias = npt.NDArray[np.float64]
-Spectrum: TypeAlias = npt.NDArray[np.complex64]
+Spectrum: TypeAlias = npt.NDArray[np.complexfloating]
 
-MATCH_WINDOW: Final = 2**17
+MATCH_WINDOW: Final = 3 * 2**16
 """Frames of a take that are correlated at a time."""
 
 STEP: Final = MATCH_WINDOW - LONGEST
-BAND: Final = (300.0, RATE / 4)
+EVERY: Final = 3
+BAND: Final = (300.0, RATE / 2 / EVERY)
 """Frequencies that are compared, in Hz. Below them there is little of the call; with none above,
-the correlation is needed at every second frame only."""
+the correlation is needed at every third frame only."""
 
 CLIPPED_AT: Final = 3.0
 """Level at which the whitened take is clipped, in standard deviations."""
@@ -109,7 +110,7 @@ CLIPPED_AT: Final = 3.0
 LEAST_STRENGTH: Final = 6.0
 """Least strength of a match, in standard deviations of what noise gives."""
 
-LEAST_DISTANCE: Final = 120
+LEAST_DISTANCE: Final = 80
 """Of this many neighbouring places (10 ms) at most one is a match."""
 
 MOST: Final = 4_096
@@ -186,18 +187,19 @@ def matched_filter(samples: Mono, white: Mono) -> tuple[Spectrum, float]:
     spectrum = np.fft.rfft(samples, frames) * white
     frequencies = np.fft.rfftfreq(frames, 1 / RATE)
     spectrum[(frequencies < BAND[0]) | (frequencies >= BAND[1])] = 0.0
-    half = spectrum[: frames // 4 + 1].conj().astype(np.complex64)
-    return half, float(np.sqrt(2 * np.sum(np.abs(half) ** 2) / frames))
+    low = spectrum[: frames // 2 // EVERY + 1].conj()
+    return low, float(np.sqrt(2 * np.sum(np.abs(low) ** 2) / frames))
 
 
 def clipped_spectrum(sound: Mono, white: Mono) -> Spectrum:
     """Return the spectrum of a window of a take, whitened and clipped, below the end of `BAND`.
 
-    `sound` has an even number of frames. `white` whitens it, shape (frames / 2 + 1,).
+    `sound` has a multiple of 2 `EVERY` frames. `white` whitens it, shape (frames / 2 + 1,).
     """
     whole = np.fft.irfft(np.fft.rfft(sound) * white)
     clipped = np.clip(whole, -CLIPPED_AT, CLIPPED_AT)
-    return np.fft.rfft(clipped)[: len(sound) // 4 + 1].astype(np.complex64)
+    # A copy, so that the rest of the spectrum is not kept along with it.
+    return np.fft.rfft(clipped)[: len(sound) // 2 // EVERY + 1].copy()
 
 
 def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
@@ -206,8 +208,8 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     `first` is the window's first frame, `product` its spectrum times the matched filter's response,
     and `weight` the filter's.
     """
-    # A transform of half the length gives every second frame, twice as large.
-    fit = np.fft.irfft(product, MATCH_WINDOW // 2)[: STEP // 2] / (2 * weight)
+    # A transform of a third of the length gives every third frame, three times as large.
+    fit = np.fft.irfft(product)[: STEP // EVERY] / (EVERY * weight)
     groups = fit[: len(fit) // LEAST_DISTANCE * LEAST_DISTANCE].reshape(-1, LEAST_DISTANCE)
     best = groups.argmax(axis=1) + LEAST_DISTANCE * np.arange(len(groups))
     best = best[(fit[best] > LEAST_STRENGTH) & (best > 0) & (best < len(fit) - 1)]
@@ -215,7 +217,7 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     peaks = (here >= before) & (here >= after)
     bend = before - 2 * here + after
     shift = np.where(peaks & (bend < 0.0), (before - after) / (2 * np.minimum(bend, -1e-9)), 0.0)
-    times = (first + 2 * (best + shift)) / RATE
+    times = (first + EVERY * (best + shift)) / RATE
     return np.asarray(np.stack((times, here), axis=1)[peaks])
 
 

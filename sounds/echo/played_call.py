@@ -228,14 +228,11 @@ def cut_templates(call: PlayedCall, wanted: Iterable[CallSpan]) -> Iterator[Temp
 
 def _audible_steps(call: PlayedCall) -> npt.NDArray[np.bool_]:
     """Return which steps of a call hold a sound."""
+    source, end, over = call.start(), 0, False
     energies: list[float] = []
-    left = np.zeros((0, CHANNELS), dtype=np.float32)
-    for block in call.blocks():
-        left = np.concatenate((left, block))
-        whole = len(left) // STEP
-        steps = left[: whole * STEP].reshape(whole, STEP * CHANNELS)
-        energies += np.sum(steps**2, axis=1).tolist()
-        left = left[whole * STEP :]
-    energies.append(float(np.sum(left**2)))
-    loudest = max(energies)
-    return np.array([energy > AUDIBLE * loudest for energy in energies])
+    while not over:
+        start, end = end, round((len(energies) + 1) * STEP * call.rate / RATE)
+        step = source.read(end - start)
+        energies.append(float(np.sum(step**2)))
+        over = len(step) < end - start
+    return np.array(energies) > AUDIBLE * max(energies)

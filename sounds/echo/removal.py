@@ -25,6 +25,11 @@ FIRST_BLOCKS: Final = round(30 * RATE / BLOCK)
 """Blocks from the beginning of the call that are learnt from before any is yielded."""
 
 
+BATCH: Final = 8
+"""Blocks after which the filters are improved. In 3 s little changes, and a step costs as much as
+several blocks do otherwise."""
+
+
 def without_call(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> Iterator[Mono]:
     """Yield a take without the call, in blocks of `BLOCK` frames; the last may be shorter.
 
@@ -38,14 +43,13 @@ def without_call(blocks: Iterable[Mono], call: PlayedCall, clocks: Clocks) -> It
     for block, length in _cut(blocks, call, clocks):
         frames += length
         if known is not None:
-            known.learn(block)
-            yield (block.heard - known.expected(block))[:length]
+            yield (block.heard - known.learn(block))[:length]
         elif not first and not block.played.any():
             yield block.heard[:length]
         else:
             first.append(block)
             if len(first) == FIRST_BLOCKS:
-                known = CallFilter(first)
+                known = CallFilter(first, batch=BATCH)
                 yield from _without(first, known, frames)
     if known is None and first:
         yield from _without(first, CallFilter(first), frames)
@@ -67,7 +71,7 @@ def _cut(
     for index, block in enumerate(regrouped(blocks, BLOCK)):
         played = playback.read(BLOCK)
         heard = np.pad(block, (0, BLOCK - len(block)))
-        yield FilterBlock(index, heard, np.concatenate((before, played))), len(block)
+        yield FilterBlock.cut(index, heard, np.concatenate((before, played))), len(block)
         before = played
 
 
@@ -185,8 +189,7 @@ class LiveRemoval:
         self._index += 1
         if block is None or not block.played.any():
             return heard
-        self._learn(block)
-        return heard if self._filter is None else heard - self._filter.expected(block)
+        return heard - self._learn(block)
 
     def follow(self, call: DeckCall) -> None:
         """Switch to another deck, of which nothing is known yet."""
@@ -208,7 +211,7 @@ class LiveRemoval:
 
     def _cut(self, index: int, heard: Mono, start: int) -> FilterBlock:
         played = self._call.read(start + (index - 1) * BLOCK, 2 * BLOCK)
-        return FilterBlock(index, heard, played)
+        return FilterBlock.cut(index, heard, played)
 
     def _move(self, start: int) -> None:
         """Place the call again, and learn again from the blocks that are kept."""
@@ -218,13 +221,15 @@ class LiveRemoval:
         if self._filter is not None:
             self._filter = _made(kept, self._filter.clocks.drift)
 
-    def _learn(self, block: FilterBlock) -> None:
+    def _learn(self, block: FilterBlock) -> Mono:
+        """Return the call in a block, as far as it is known by now, and learn from it."""
         known = len(self._learnt)
         self._learnt.append(block)
         if known < ENOUGH and known + 1 >= max(FIRST_LIVE_BLOCKS, MORE * self._made_of):
             self._filter, self._made_of = self._remade(), known + 1
         elif self._filter is not None:
             self._filter.learn(block)
+        return np.zeros_like(block.heard) if self._filter is None else self._filter.expected(block)
 
     def _remade(self) -> CallFilter:
         """Return a filter made from all kept blocks, at first for the drift that leaves least."""

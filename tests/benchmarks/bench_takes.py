@@ -1,9 +1,10 @@
 """How long listening takes and how much memory, for a short take and one of two hours.
 
 Run it with ``python tests/benchmarks/bench_takes.py``, or give other lengths in minutes after
-it; two hours take some minutes. It prints, for each length, with the call on the take, which is
-found and left out, and without it: the time as a multiple of real time, and the peak memory of
-the process, where the system tells it. Memory should be flat, and time in proportion.
+it; two hours take some minutes. It prints, for each length, the processor time as a multiple of
+that with headphones, its share of real time, and the peak memory of the process: with headphones,
+with a call that is looked for in vain, and with one that is found and taken out. Memory should be
+flat, and time in proportion.
 """
 
 import os
@@ -11,7 +12,6 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from time import perf_counter
 
 ROOT = Path(__file__).parents[2]
 HELPERS = ROOT / "tests" / "helpers"
@@ -27,24 +27,32 @@ from throwcount.caller.main import run
 try:
     run()
 finally:
-    import resource
+    import resource, time
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    sys.stderr.write(f"{peak / (2**20 if sys.platform == 'darwin' else 2**10):.0f}\\n")
+    megabytes = peak / (2**20 if sys.platform == 'darwin' else 2**10)
+    sys.stderr.write(f"{time.process_time()} {megabytes}\\n")
 """
-"""The command, which tells its peak memory in megabytes on standard error."""
+"""The command, which tells its seconds of processor time and its peak memory in megabytes."""
+
+CASES = {
+    "headphones": (False, False),
+    "no call on it": (False, True),
+    "the call on it": (True, True),
+}
+"""Whether the call is on the take, and whether it is looked for."""
 
 
-def listened(path: Path, minutes: float, *, called: bool) -> tuple[float, float]:
-    """Return the seconds that listening takes, and the peak memory in megabytes."""
+def listened(path: Path, minutes: float, *, looked_for: bool) -> tuple[float, float]:
+    """Return the seconds of processor time of listening, and the peak memory in megabytes."""
     beats = ("--beats", str(round(minutes * TEMPO)))
     asked = ("--pattern", PATTERN, "--tempo", str(TEMPO), *beats, "--json")
     command = [sys.executable, "-c", LISTEN, "listen", str(path), *asked]
-    if not called:
+    if not looked_for:
         command.append("--headphones")
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    start = perf_counter()
     done = subprocess.run(command, check=True, env=environment, capture_output=True, text=True)
-    return perf_counter() - start, float(done.stderr.splitlines()[-1])
+    seconds, peak = map(float, done.stderr.splitlines()[-1].split())
+    return seconds, peak
 
 
 def main() -> None:
@@ -52,14 +60,15 @@ def main() -> None:
     lengths = tuple(map(float, sys.argv[1:])) or MINUTES
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "take.wav"
-        for called in (False, True):
-            for minutes in lengths:
+        for minutes in lengths:
+            least = 0.0
+            for title, (called, looked_for) in CASES.items():
                 write_long_take(path, minutes, called=called)
-                seconds, peak = listened(path, minutes, called=called)
+                seconds, peak = listened(path, minutes, looked_for=looked_for)
+                least = least or seconds
                 sys.stdout.write(
-                    f"{'with' if called else 'without'} the call, {minutes:5g} minutes: "
-                    f"{seconds:6.1f} s, {60 * minutes / seconds:4.0f} x real time, "
-                    f"{peak:5.0f} MB at the most\n"
+                    f"{minutes:5g} minutes, {title:15} {seconds / least:4.1f} x headphones, "
+                    f"{seconds / minutes / 0.6:5.2f} % of real time, {peak:5.0f} MB at the most\n"
                 )
                 sys.stdout.flush()
 

@@ -6,6 +6,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from statistics import mean, stdev
 
@@ -34,15 +35,16 @@ from throwcount.sounds.output.player import LivePlayer
 from throwcount.sounds.samples import RATE
 
 DROPPED = 21
-IN_TIME = 3.0
-"""Seconds from the catch that fails to the mark, at most."""
+IN_TIME = 4.5
+"""Seconds from the catch that fails to the mark, at most. On an idle machine it takes 1.5 s; a busy
+one lets the microphone lag, and its holes in the sound are heard as thuds, which put a mark off."""
 
 SD_NEAR, LEAD_NEAR = 0.004, 0.015
 """Seconds: of some thirty catches the sd is known to an eighth, and the delays are the server's."""
 
 REQUEST = Request(
     tempo=240,
-    cycles=10,
+    cycles=13,
     ready=2.5,
     announce=False,
     mark_drops=True,
@@ -80,10 +82,19 @@ class Together:
         self._listener.note_restart()
 
 
-@pytest.mark.usefixtures("on_server")
-def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
-    """The call is as loud as the thuds; it is taken out, and the drop marks the set."""
-    take = tmp_path / "take.wav"
+@dataclass
+class Practised:
+    """A practice that is over, and how many holes the devices tell of in what was played."""
+
+    listener: LiveListener
+    controller: Controller
+    marked: list[float]
+    late: list[float]
+    gaps: int
+
+
+def practised(take: Path) -> Practised:
+    """Practise a set and record it."""
     with LivePlayer() as player, LivePlayer() as hands:
         voice = called_voice(REQUEST, player.rate)
         listener = LiveListener(
@@ -98,20 +109,42 @@ def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
         controller.begin()
         PracticeLoop(REQUEST, session, controller).practise()
         listener.finish()
-    (stretch,) = listener.stretches
+        (late,) = juggler.caught
+        return Practised(listener, controller, together.marked, late, player.gaps + hands.gaps)
+
+
+def check(done: Practised, take: Path) -> None:
+    """Check what was marked meanwhile, and what is told of the recording."""
+    (stretch,) = done.listener.stretches
     failed = next(catch.time for catch in stretch.catches() if catch.beat >= DROPPED)
-    assert controller.tally.drops == controller.tally.heard == len(together.marked) == 1
-    assert failed < together.marked[0] < failed + IN_TIME
-    heard = heard_practice(listener, take, Expectation("441", pattern=PATTERN))
+    assert done.controller.tally.drops == done.controller.tally.heard == len(done.marked) == 1
+    assert failed < done.marked[0] < failed + IN_TIME
+    heard = heard_practice(done.listener, take, Expectation("441", pattern=PATTERN))
     assert heard.call is not None
     steady, (drop,) = heard.report.steadiness, heard.report.drops
     assert steady is not None
     assert drop.catch is not None
     assert abs(drop.catch.beat - DROPPED) <= 3
-    (late,) = juggler.caught
-    assert steady.heard > 0.85 * len(late)
-    assert steady.asynchrony_sd == pytest.approx(stdev(late), abs=SD_NEAR)
-    assert steady.lead == pytest.approx(mean(late), abs=LEAD_NEAR)
+    assert steady.heard > 0.85 * len(done.late)
+    assert steady.asynchrony_sd == pytest.approx(stdev(done.late), abs=SD_NEAR)
+    assert steady.lead == pytest.approx(mean(done.late), abs=LEAD_NEAR)
+
+
+@pytest.mark.usefixtures("on_server")
+def test_a_set_with_a_drop_through_loudspeakers(tmp_path: Path) -> None:
+    """The call is as loud as the thuds; it is taken out, and the drop marks the set.
+
+    Where the devices tell that sound was lost on its way, as on a busy machine, the practice is
+    given a second try.
+    """
+    first, second = tmp_path / "first.wav", tmp_path / "second.wav"
+    done = practised(first)
+    try:
+        check(done, first)
+    except AssertionError:
+        if not done.gaps:
+            raise
+        check(practised(second), second)
 
 
 @pytest.fixture
