@@ -172,7 +172,7 @@ FLOOR_SHARE: Final = 0.3
 """The background of a band is exceeded by 7 in 10 of its means over `FLOOR_HOPS` hops, within
 `FLOOR_SECONDS`; so it is found in the pauses between words and thuds."""
 
-STRIDE: Final = 8
+STRIDE: Final = 4
 SECONDS: Final = 8.0
 """The evidence and score of every `STRIDE`th hop of the last `SECONDS` are kept."""
 
