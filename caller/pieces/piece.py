@@ -100,7 +100,7 @@ class Piece:
         widest: dict[str, Spacing] = {}
         for spacing in self._spacings():
             known = widest.get(spacing.beat.part)
-            if spacing.every > (1 if known is None else known.every):
+            if spacing.share < (1.0 if known is None else known.share):
                 widest[spacing.beat.part] = spacing
         return tuple(widest.values())
 
@@ -257,7 +257,7 @@ def about_calls(piece: Piece) -> Iterator[str]:
         part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
             f"No pace of this voice fits a call on every beat{part} at "
-            f"{thinned.beat.tempo:.0f} beats a minute: about one call in {thinned.every} is made. "
+            f"{thinned.beat.tempo:.0f} beats a minute: about one call in {_so_many(thinned)}. "
             "Which ones changes from cycle to cycle, so that each value is heard."
         )
     run = piece.run
@@ -271,6 +271,11 @@ def about_calls(piece: Piece) -> Iterator[str]:
         )
     yield from about_manners(piece)
     yield from _about_levels(piece)
+
+
+def _so_many(thinned: Spacing) -> str:
+    left_out = round(thinned.there / (thinned.there - thinned.made))
+    return f"{left_out} is left out" if left_out > thinned.every else f"{thinned.every} is made"
 
 
 def about_manners(piece: Piece) -> Iterator[str]:

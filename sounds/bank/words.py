@@ -161,16 +161,41 @@ CALLS: Final = {
 }
 """Other words that may fall on a beat."""
 
+MANNERS: Final = {
+    "around": "əɹˈWnd",
+    "arm": "ˈɑɹm",
+    "back": "bˈæk",
+    "behind": "bəhˈInd",
+    "bounce": "bˈWns",
+    "clap": "klˈæp",
+    "elbow": "ˈɛlbO",
+    "flat": "flˈæt",
+    "head": "hˈɛd",
+    "inside": "ɪnsˈId",
+    "leg": "lˈɛɡ",
+    "neck": "nˈɛk",
+    "outside": "ˈWtsId",
+    "over": "ˈOvəɹ",
+    "overhead": "ˌOvəɹhˈɛd",
+    "reverse": "ɹəvˈɜɹs",
+    "shoulder": "ʃˈOldəɹ",
+    "through": "θɹˈu",
+    "under": "ˈʌndəɹ",
+}
+"""How a single throw is made, besides words of `CALLS` such as "high" and "turn".
+
+Stressed on its end, "outside" sounds like "inside".
+"""
+
 PHRASES: Final = {
     "again from the top": "əɡˈɛn fɹʌm ðə tˈɑp",
     "at": "ˈæt",
     "attempt": "ətˈɛmpt",
     "attempts": "ətˈɛmpts",
-    "back": "bˈæk",
     "beat": "bˈit",
     "beats": "bˈits",
     "beats a minute": "bˈits ə mˈɪnət",
-    "behind": "bəhˈInd",
+    "behind the back": "bəhˈInd ðə bˈæk",
     "best": "bˈɛst",
     "breathe": "bɹˈið",
     "bridge": "bɹˈɪʤ",
@@ -182,12 +207,15 @@ PHRASES: Final = {
     "cycle": "sˈIkəl",
     "cycles": "sˈIkəlz",
     "done": "dˈʌn",
+    "eighth": "ˈAtθ",
     "every": "ˈɛvɹi",
     "fast": "fˈæst",
     "faster": "fˈæstəɹ",
+    "fifth": "fˈɪfθ",
     "first": "fˈɜɹst",
     "for": "fˈɔɹ",
     "fountain": "fˈWntən",
+    "fourth": "fˈɔɹθ",
     "from": "fɹˈʌm",
     "from the top": "fɹʌm ðə tˈɑp",
     "front": "fɹˈʌnt",
@@ -197,7 +225,6 @@ PHRASES: Final = {
     "hands": "hˈændz",
     "height": "hˈIt",
     "in": "ˈɪn",
-    "inside": "ɪnsˈId",
     "last": "lˈæst",
     "left hand first": "lˈɛft hˈænd fˈɜɹst",
     "level": "lˈɛvəl",
@@ -208,13 +235,15 @@ PHRASES: Final = {
     "more": "mˈɔɹ",
     "new": "nˈu",
     "new pattern": "nˈu pˈæTəɹn",
+    "ninth": "nˈaɪnθ",
     "object": "ˈɑbʤɛkt",
     "objects": "ˈɑbʤɛkts",
     "of": "ˈʌv",
     "once more": "wˈʌns mˈɔɹ",
     "one more": "wˈʌn mˈɔɹ",
-    "outside": "WtsˈId",
-    "over": "ˈOvəɹ",
+    "other": "ˈʌðəɹ",
+    "over the shoulder": "ˈOvəɹ ðə ʃˈOldəɹ",
+    "over the top": "ˈOvəɹ ðə tˈɑp",
     "part": "pˈɑɹt",
     "passage": "pˈæsɪʤ",
     "pattern": "pˈæTəɹn",
@@ -225,7 +254,6 @@ PHRASES: Final = {
     "put down": "pˈʊt dˈWn",
     "rest": "ɹˈɛst",
     "resume": "ɹəzˈum",
-    "reverse": "ɹəvˈɜɹs",
     "right hand first": "ɹˈIt hˈænd fˈɜɹst",
     "round": "ɹˈWnd",
     "same again": "sˈAm əɡˈɛn",
@@ -233,8 +261,10 @@ PHRASES: Final = {
     "seconds": "sˈɛkəndz",
     "set": "sˈɛt",
     "set complete": "sˈɛt kəmplˈit",
+    "seventh": "sˈɛvənθ",
     "short": "ʃˈɔɹt",
     "shower": "ʃˈWəɹ",
+    "sixth": "sˈɪksθ",
     "slow": "slˈO",
     "slower": "slˈOəɹ",
     "start": "stˈɑɹt",
@@ -242,20 +272,22 @@ PHRASES: Final = {
     "step": "stˈɛp",
     "take a break": "tˈAk ə bɹˈAk",
     "tempo": "tˈɛmpO",
+    "tenth": "tˈɛnθ",
     "the": "ðə",
     "the end": "ðɪ ˈɛnd",
+    "third": "θˈɜɹd",
     "throw": "θɹˈO",
     "throws": "θɹˈOz",
     "time": "tˈIm",
     "to": "tˈu",
     "to go": "tə ɡˈO",
     "try": "tɹˈI",
-    "under": "ˈʌndəɹ",
+    "under the leg": "ˈʌndəɹ ðə lˈɛɡ",
     "way": "wˈA",
     "well done": "wˈɛl dˈʌn",
     "with": "wˈɪð",
 }
-"""Said between runs or during rests."""
+"""Said between runs or during rests, or of a throw that has the time."""
 
 BELOW_HUNDRED: Final = {
     f"{ten} {digit}": f"{NUMBERS[ten]} {DIGITS[digit]}"
@@ -271,15 +303,21 @@ THROW_VALUES: Final = {
 }
 """Those of them that are throw values."""
 
-ON_BEATS: Final = DIGITS | HANDS | NUMBERS | HUNDREDS | THROW_VALUES | LETTERS | SPELLING | CALLS
+ON_BEATS: Final = (
+    DIGITS | HANDS | NUMBERS | HUNDREDS | THROW_VALUES | LETTERS | SPELLING | CALLS | MANNERS
+)
 """All that may fall on a beat."""
 
 _OPENINGS: Final = (
     *("right", "left", "double", "triple", "next", "tempo", "pattern", "pick up", "rest"),
     *("set", "attempt", "round", "level", "part", "step", "best"),
+    *("under", "behind", "over", "the"),
 )
 
 CONTINUED: Final = (
-    DIGITS | NUMBERS | HUNDREDS | {text: (HANDS | CALLS | PHRASES)[text] for text in _OPENINGS}
+    DIGITS
+    | NUMBERS
+    | HUNDREDS
+    | {text: (HANDS | CALLS | MANNERS | PHRASES)[text] for text in _OPENINGS}
 )
 """Words after which a phrase often goes on; also recorded as they sound then."""

@@ -7,8 +7,8 @@ built-in ones unless told. It needs the extra `bank-test`. Prints, for each voic
 
 - digits on every beat of the final mix: their median length, the share understood by each of two
   recognisers, the quality, and the spread of three estimates of the perceptual centre;
-- numbers from 10 to 35, letters, and words of the spelling alphabet, in the mix, and letters as
-  they are said at the natural pace, by themselves;
+- numbers from 10 to 35, letters, manners of single throws, and words of the spelling alphabet, in
+  the mix, and as they are said at the natural pace, by themselves;
 - the quality of the digits at each pace, and of announcements, and whether a free transcription of
   announced tempos is right.
 
@@ -36,7 +36,7 @@ from speechmos import dnsmos, plcmos
 
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
-from throwcount.sounds.bank.words import DIGITS, LETTERS
+from throwcount.sounds.bank.words import DIGITS, LETTERS, MANNERS
 from throwcount.sounds.errors import UnknownWordError
 from throwcount.sounds.measures import WORD_LEVEL, centres
 from throwcount.sounds.mixing.score import Balance
@@ -121,6 +121,7 @@ def judge(voice: RecordedVoice) -> None:
     for name, words, tempos in (
         ("numbers 10 to 35", [spoken(value) for value in range(10, 36)], (120,)),
         ("letters", list(LETTERS), (60, 90, 120, 150)),
+        ("manners of throws", list(MANNERS), (120, 150, 200, 240)),
         ("spelling alphabet", list(SPELLING_ALPHABET.values()), (60, 90, 120)),
     ):
         try:

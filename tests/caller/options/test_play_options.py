@@ -7,6 +7,7 @@ import pytest
 
 from throwcount.caller.options.request import Request
 from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.piece import about_calls
 from throwcount.engine.patterns.rules import read
 from throwcount.sounds.voices.stand_ins import ToneVoice
 
@@ -136,6 +137,7 @@ def test_calls_that_do_not_fit_are_thinned_and_told() -> None:
     assert pattern_piece(read("4444"), Request(tempo=400), voice, 16).thinned == ()
     thinned = pattern_piece(read("4444"), Request(tempo=500), voice, 16)
     assert [spacing.every for spacing in thinned.thinned] == [2]
+    assert any("about one call in 2 is made" in sentence for sentence in about_calls(thinned))
     called = [beat.beat for beat in thinned.timeline if beat.call]
     assert called == [*range(0, 62, 2), 63]  # 62 would run into "stop"
 

@@ -15,7 +15,7 @@ from listener import Listener
 from throwcount.engine.numbers import spoken
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET
 from throwcount.sounds.bank.make_bank import EASY, FIRST, NATURAL, SECOND, BankVoice
-from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS
+from throwcount.sounds.bank.words import CALLS, DIGITS, HANDS, MANNERS
 from throwcount.sounds.measures import measured, true_peak, with_soft_edges, word_loudness
 from throwcount.sounds.voices.recorded import BUILT_IN_VOICES, RecordedVoice, built_in
 
@@ -72,6 +72,8 @@ def clips() -> dict[Path, npt.NDArray[np.float32]]:
         *("set complete", "well done"),
         *SPELLING_ALPHABET.values(),
         *("box", "split", "pirouette", "turn", "half", "high", "low", "pick up", "put down"),
+        *("under the leg", "behind the back", "over the shoulder", "behind the neck"),
+        *("every other right five", "last seven", "every tenth three", "clap"),
         *("left", "right", "together", "wait", "hurry", "take", "give"),
         "next box, half turn, split, tempo three hundred twenty-one",
     ],
@@ -198,7 +200,7 @@ def test_every_digit_is_understood_alone(name: str) -> None:
 
 def test_calls_are_told_apart_at_an_easy_pace(voice: RecordedVoice) -> None:
     # Letters rhyme and tens sound like teens, to people too; calls must not.
-    words = [*DIGITS, *HANDS, *CALLS]
+    words = [*DIGITS, *HANDS, *CALLS, *MANNERS]
     listener = Listener(words)
     heard = {word: listener.understood(voice.clips(word)[1].samples, RATE) for word in words}
     assert heard == {word: word for word in words}
