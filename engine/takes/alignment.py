@@ -55,8 +55,10 @@ CLIMBS: Final = 8
 SAME: Final = 0.06
 """Seconds within which two candidates count as one."""
 
+OWN_PACE: Final = 0.005
 OTHER_PACE: Final = 0.15
-"""How far a juggler's own pace may lie from the tempo asked for, as a share."""
+"""How far a juggler's own pace lies from the tempo asked for, as a share: at least, as anything
+nearer is drift, and at most."""
 
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 """Multiples of the rate of catches that the rate of the beat grid may be."""
@@ -89,7 +91,7 @@ def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
     if asked is None or kept is None:
         return (1.0,)
     ratios = [asked / kept * multiple for multiple in MULTIPLES]
-    return (1.0, *(ratio for ratio in ratios if abs(math.log(ratio)) < OTHER_PACE))
+    return (1.0, *(ratio for ratio in ratios if OWN_PACE < abs(math.log(ratio)) < OTHER_PACE))
 
 
 def _rate(times: Floats) -> float | None:
