@@ -42,7 +42,12 @@ EXTRA_SHARE: Final = 0.1
 """The share of sounds that are heard, and of thuds that are extra, for comparing candidates."""
 
 STOPPING: Final = 6.0
-"""Nats that the beginning of a stop costs."""
+NOT_STARTING: Final = 12.0
+"""Nats that the beginning of a stop costs, and one with which a run begins: dropping out is far
+likelier than to start many beats late."""
+
+BEGUN_BEFORE: Final = 0.1
+"""The prior probability that a take begins amid a run, on any of its sounds."""
 
 WORTH: Final = 3.0
 QUIET: Final = 3.0
@@ -159,6 +164,8 @@ class Search:
             evidence += WORTH * (len(there) - len(chosen) - len(before))
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
+        elif there[0]:
+            evidence += math.log(BEGUN_BEFORE / len(self.due))
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
@@ -185,7 +192,7 @@ def _best_with_stops(gained: Floats) -> float:
     Otherwise the sounds that are missing after a drop would make up for one that is missing at the
     start, and a candidate one beat off would be as good.
     """
-    going, gone = 0.0, -STOPPING
+    going, gone = 0.0, -NOT_STARTING
     for gain in gained.tolist():
         going, gone = max(going, gone) + gain, max(going - STOPPING, gone)
     return max(going, gone)
