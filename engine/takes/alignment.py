@@ -42,9 +42,13 @@ EXTRA_SHARE: Final = 0.1
 """The share of sounds that are heard, and of thuds that are extra, for comparing candidates."""
 
 STOPPING: Final = 6.0
+GOING_ON: Final = 4.0
 NOT_STARTING: Final = 12.0
-"""Nats that the beginning of a stop costs, and one with which a run begins: dropping out is far
-likelier than to start many beats late."""
+"""Nats that a stop costs, and going on after it, and a run of which the beginning is missing:
+dropping out is far likelier than to start many beats late."""
+
+ANOTHER_PACE: Final = 5.0
+"""Nats that a pace of the juggler's own costs."""
 
 BEGUN_BEFORE: Final = 0.1
 """The prior probability that a take begins amid a run, on any of its sounds."""
@@ -166,6 +170,8 @@ class Search:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
         elif there[0]:
             evidence += math.log(BEGUN_BEFORE / len(self.due))
+        if rate != 1:
+            evidence -= ANOTHER_PACE
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
@@ -192,9 +198,12 @@ def _best_with_stops(gained: Floats) -> float:
     Otherwise the sounds that are missing after a drop would make up for one that is missing at the
     start, and a candidate one beat off would be as good.
     """
-    going, gone = 0.0, -NOT_STARTING
+    waiting, going, gone = -NOT_STARTING, 0.0, -math.inf
     for gain in gained.tolist():
-        going, gone = max(going, gone) + gain, max(going - STOPPING, gone)
+        going, gone = (
+            max(going, gone - GOING_ON, waiting) + gain,
+            max(gone, going - (STOPPING if going > 0 else NOT_STARTING)),
+        )
     return max(going, gone)
 
 
