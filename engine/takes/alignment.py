@@ -69,6 +69,9 @@ OTHER_PACE: Final = 0.15
 """How far a juggler's own pace lies from the tempo asked for, as a share: at least, as anything
 nearer is drift, and at most."""
 
+FEWEST: Final = 8
+"""Catches, at least, that tell a pace more exactly."""
+
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 """Multiples of the rate of catches that the rate of the beat grid may be."""
 
@@ -273,14 +276,28 @@ def align(
     # Without the call on the take a lead cannot be told from the offset, and is part of it.
     expected = due[there] * best.rate + (0.0 if placed else best.shift)
     start = best.lead + (best.shift if placed else 0.0)
+    aligned, rate = align_to_grid(expected, thuds, start, EASE), best.rate
+    if not placed:
+        rate = _kept_pace(aligned, best.rate)
+        moved = (rate / best.rate - 1) * (expected - expected.mean())
+        start = float(aligned.mixture.lead[0] - moved[0])
+        aligned = align_to_grid(expected + moved, thuds, start, EASE)
     return replace(
-        align_to_grid(expected, thuds, start, EASE),
+        aligned,
         catches=tuple(catches),
         sounds=tuple(groups[index] for index in there),
         placed=placed,
-        rate=best.rate,
+        rate=rate,
         certainty=certainty(candidates),
     )
+
+
+def _kept_pace(aligned: Aligned, rate: float) -> float:
+    """Return the pace with the straight line of the asynchronies in it, or 1 if it is near that."""
+    heard = np.array([thud is not None for thud in aligned.thud])
+    if heard.sum() > FEWEST:
+        rate *= 1 + float(np.polyfit(aligned.expected[heard], aligned.asynchrony[heard], 1)[0])
+    return rate if abs(math.log(rate)) > OWN_PACE else 1.0
 
 
 def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:

@@ -2,13 +2,12 @@
 
 All is computed from the thuds as the mixture shares them, so that neither missed catches nor extra
 thuds nor the edge of a window widen or narrow a spread. A straight line is fitted to the
-asynchronies first (weighted least squares): its level is the lead, its slope, together with the pace
-of the alignment, the drift against what was asked for. Successive asynchronies are correlated, so n
-of them with the lag-1 autocorrelation r count as n (1 - r) / (1 + r) independent ones (Bayley &
-Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197). Where people keep to a beat the correlation
-also reaches over many catches (Chen, Ding & Kelso, Phys. Rev. Lett. 79 (1997) 4501-4504), so the
-error of the drift is at least that from the means of a few long batches about the line (Conway,
-Management Science 10 (1963) 47-61).
+asynchronies first (weighted least squares): its level is the lead, its slope the drift. Successive
+asynchronies are correlated, so n of them with the lag-1 autocorrelation r count as n (1 - r) /
+(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197). Where
+people keep to a beat the correlation also reaches over many catches (Chen, Ding & Kelso, Phys. Rev.
+Lett. 79 (1997) 4501-4504), so the error of the drift is at least that from the means of a few long
+batches about the line (Conway, Management Science 10 (1963) 47-61).
 
 Where both hands, or two objects in one, are always caught at the same time, onsets *merge*: a thud
 is that of the earlier catch, and the later one is heard only if it comes after the first has died
@@ -100,7 +99,8 @@ class Steadiness:
     """The mean asynchrony, in seconds, below zero for early; None if the call is not on the take,
     so that it cannot be told."""
     drift: float
-    """The change of the asynchrony against the tempo asked for, in seconds a minute."""
+    """The change of the asynchrony against the tempo asked for, in seconds a minute, or against the
+    pace of the alignment if that is a juggler's own."""
     drift_uncertainty: float
     """Its standard error, with that of two clocks if the call is not on the take."""
     asynchrony_sd: float
@@ -159,7 +159,7 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
         heard=heard,
         expected=len(aligned.thud),
         lead=about.level if aligned.placed else None,
-        drift=60 * ((1 + about.slope) * aligned.rate - 1),
+        drift=60 * about.slope,
         drift_uncertainty=_drift_error(aligned, about, sd, correlation),
         asynchrony_sd=(
             spread_of_pairs(sd, heard / len(aligned.thud), mass / len(aligned.thud))
