@@ -9,6 +9,7 @@ much, reactions to a drop, bounces) is made up, from what one sees.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Final, Literal
 
@@ -21,6 +22,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import Piece, called_voice
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import MERGED, Catch, expected_catches
+from throwcount.sounds.voices.voice import CallingVoice
 
 Bed = Literal["clean", "echo", "suppression", "babble", "music", "steps"]
 Happening = Literal["steady", "planted", "stop", "lost", "drift", "clicks"]
@@ -127,7 +129,12 @@ class Plan:
 def piece_of(pattern: str, bpm: float, beats: int) -> Piece:
     """Return what `render` makes of a pattern."""
     request = Request(subject=pattern, tempo=bpm, beats=beats)
-    return pattern_piece(read(pattern), request, called_voice(request, RATE), None)
+    return pattern_piece(read(pattern), request, _voice(), None)
+
+
+@lru_cache(maxsize=1)
+def _voice() -> CallingVoice:
+    return called_voice(Request(), RATE)
 
 
 def plans(part: PartName) -> list[Plan]:
