@@ -22,6 +22,7 @@ from throwcount.caller.pieces.pattern import pattern_piece
 from throwcount.caller.pieces.piece import Piece, called_voice
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import MERGED, Catch, expected_catches
+from throwcount.engine.timing.run import SayMode
 from throwcount.sounds.voices.voice import CallingVoice
 
 Bed = Literal["clean", "echo", "suppression", "babble", "music", "steps"]
@@ -115,20 +116,21 @@ class Plan:
     delay: float
     ppm: float
     seconds: float
+    say: SayMode
     kit: str
 
     def piece(self) -> Piece:
         """Return what was played."""
-        return piece_of(self.pattern, self.bpm, self.beats)
+        return piece_of(self.pattern, self.bpm, self.beats, self.say)
 
     def take_time(self, seconds: float) -> float:
         """Return the take's time of a moment in the call's time."""
         return self.delay + seconds * (1 + self.ppm * 1e-6)
 
 
-def piece_of(pattern: str, bpm: float, beats: int) -> Piece:
+def piece_of(pattern: str, bpm: float, beats: int, say: SayMode = "values") -> Piece:
     """Return what `render` makes of a pattern."""
-    request = Request(subject=pattern, tempo=bpm, beats=beats)
+    request = Request(subject=pattern, tempo=bpm, beats=beats, say=say)
     return pattern_piece(read(pattern), request, _voice(), None)
 
 
@@ -222,6 +224,7 @@ def _plan(part: PartName, number: int, call: bool, bed: Bed, happening: Happenin
         delay=start,
         ppm=float(random.uniform(-100, 100)),
         seconds=start + end,
+        say="nothing" if happening == "clicks" and number % 3 else "values",
         kit=list(KITS[part])[number % len(KITS[part])],
     )
 
