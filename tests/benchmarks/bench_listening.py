@@ -20,10 +20,11 @@ from typing import Final, NamedTuple
 ROOT = Path(__file__).parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "helpers")]
 
-from bank_takes import BankTake, bank  # noqa: E402 - found on the path above
+from bank_takes import BankTake, bank, call_of  # noqa: E402 - found on the path above
 from plain_baseline import Plain, plain_report  # noqa: E402
 from played import played  # noqa: E402
-from recorded_sounds import CACHE  # noqa: E402
+from recorded_sounds import CACHE
+from recorded_sounds import RATE as CALL_RATE  # noqa: E402
 from takes import CallSound  # noqa: E402
 
 from throwcount.caller.reports.answers import NONE_CLEAR, answers, is_uneven  # noqa: E402
@@ -35,11 +36,8 @@ from throwcount.sounds.echo.find_call import find_call  # noqa: E402
 from throwcount.sounds.echo.removal import without_call  # noqa: E402
 from throwcount.sounds.listening.take import open_take  # noqa: E402
 from throwcount.sounds.listening.thuds import Thud, find_thuds  # noqa: E402
-from throwcount.sounds.mixing.score import mix  # noqa: E402
 from throwcount.sounds.samples import RATE  # noqa: E402
-from throwcount.sounds.voices.recorded import built_in  # noqa: E402
 
-CALL_RATE: Final = 48_000
 NEAR_TRUTH: Final = 0.03
 """Seconds from a thud to the catch that it is of."""
 PAIRED_RIGHT: Final = 0.9
@@ -108,11 +106,7 @@ def _heard(take: BankTake) -> Kept:
     with open_take(take.path) as opened:
         blocks, clocks = opened.blocks(BLOCK), None
         if take.plan.call:
-            timeline = take.plan.timeline()
-            assert timeline.seconds is not None
-            frames = round(timeline.seconds * CALL_RATE)
-            sound = mix(timeline, built_in(CALL_RATE), CALL_RATE).read(frames)
-            call = played(CallSound(sound, CALL_RATE))
+            call = played(CallSound(call_of(take.plan), CALL_RATE))
             found = find_call(opened, call)
             if found is not None and found.confidence >= CALL_CONFIDENCE:
                 clocks = Clocks(found.delay, found.drift)

@@ -9,19 +9,21 @@ much, reactions to a drop, bounces) is made up, from what one sees.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
-from recorded_sounds import KITS, PartName, Signal
+from recorded_sounds import KITS, RATE, PartName, Signal
 
+from throwcount.caller.options.request import Request
+from throwcount.caller.pieces.pattern import pattern_piece
+from throwcount.caller.pieces.piece import Piece, called_voice
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.scheduling.scheduler import schedule
 from throwcount.engine.takes.catches import MERGED, Catch, expected_catches
-from throwcount.engine.timing.run import Part, Run
-from throwcount.engine.timing.tempo import steady
-from throwcount.engine.timing.timeline import Timeline
+from throwcount.engine.timing.run import SayMode
+from throwcount.sounds.voices.voice import CallingVoice
 
 Bed = Literal["clean", "echo", "suppression", "babble", "music", "steps"]
 Happening = Literal["steady", "planted", "stop", "lost", "drift", "clicks"]
@@ -114,20 +116,27 @@ class Plan:
     delay: float
     ppm: float
     seconds: float
+    say: SayMode
     kit: str
 
-    def timeline(self) -> Timeline:
-        """Return the call's timeline."""
-        return timeline_of(self.pattern, self.bpm, self.beats)
+    def piece(self) -> Piece:
+        """Return what was played."""
+        return piece_of(self.pattern, self.bpm, self.beats, self.say)
 
     def take_time(self, seconds: float) -> float:
         """Return the take's time of a moment in the call's time."""
         return self.delay + seconds * (1 + self.ppm * 1e-6)
 
 
-def timeline_of(pattern: str, bpm: float, beats: int) -> Timeline:
-    """Return a pattern with its call."""
-    return schedule(Run((Part(read(pattern), beats=beats),), steady(bpm)))
+def piece_of(pattern: str, bpm: float, beats: int, say: SayMode = "values") -> Piece:
+    """Return what `render` makes of a pattern."""
+    request = Request(subject=pattern, tempo=bpm, beats=beats, say=say)
+    return pattern_piece(read(pattern), request, _voice(), None)
+
+
+@lru_cache(maxsize=1)
+def _voice() -> CallingVoice:
+    return called_voice(Request(), RATE)
 
 
 def plans(part: PartName) -> list[Plan]:
@@ -144,7 +153,7 @@ def _plan(part: PartName, number: int, call: bool, bed: Bed, happening: Happenin
     bpm = float(random.integers(*TEMPOS[pattern]))
     period = read(pattern).period
     beats = max(round(float(random.uniform(30, 60)) * bpm / 60 / period), 1) * period
-    catches = tuple(expected_catches(timeline_of(pattern, bpm, beats)))
+    catches = tuple(expected_catches(piece_of(pattern, bpm, beats).timeline))
     times = np.array([catch.time for catch in catches])
 
     sd = float(np.exp(random.uniform(np.log(0.006), np.log(0.030))))
@@ -215,6 +224,7 @@ def _plan(part: PartName, number: int, call: bool, bed: Bed, happening: Happenin
         delay=start,
         ppm=float(random.uniform(-100, 100)),
         seconds=start + end,
+        say="nothing" if happening == "clicks" and number % 3 else "values",
         kit=list(KITS[part])[number % len(KITS[part])],
     )
 

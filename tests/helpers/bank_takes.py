@@ -10,6 +10,7 @@ import json
 import subprocess
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Final
 
@@ -34,11 +35,10 @@ from recorded_sounds import (
 )
 from scipy.signal import butter, fftconvolve, istft, sosfilt, stft
 
-from throwcount.sounds.mixing.score import mix
-from throwcount.sounds.voices.recorded import built_in
+from throwcount.sounds.samples import Samples
 
 PEAK: Final = 0.5
-EDITION: Final = 1
+EDITION: Final = 3
 """To be raised when takes come out otherwise, so that those in the cache are made anew."""
 
 ROOMS: Final[dict[PartName, tuple[tuple[tuple[float, float, float], float], ...]]] = {
@@ -181,22 +181,29 @@ def _put(onto: Signal, time: float, level: float, sound: Signal) -> None:
         part += 10 ** (level / 20) * sound[: len(part)]
 
 
+@lru_cache(maxsize=4)
+def call_of(plan: Plan) -> Samples:
+    """Return what the speakers were given."""
+    piece = plan.piece()
+    assert piece.timeline.seconds is not None
+    return piece.sound().read(round(piece.timeline.seconds * RATE))
+
+
 def _add_call(plan: Plan, dry: dict[str, Signal], random: np.random.Generator) -> None:
     """Add what small speakers make of the call, on the recorder's clock."""
-    timeline = plan.timeline()
-    assert timeline.seconds is not None
-    sides = mix(timeline, built_in(RATE), RATE).read(round(timeline.seconds * RATE))
+    sides = call_of(plan)
     faster = 1 + plan.ppm * 1e-6
     sides = soxr.resample(sides.astype(np.float64), RATE, RATE * faster, quality="VHQ")
     own = plan.happening == "clicks"
     level = random.uniform(*(DROWNING if own else CALLED))
+    hop = RATE // 100
     windows = np.mean(
-        sides[: len(sides) // 480 * 480].sum(axis=1).reshape(-1, 480) ** 2, axis=1
+        sides[: len(sides) // hop * hop].sum(axis=1).reshape(-1, hop) ** 2, axis=1
     )
     loud = np.quantile(windows[windows > windows.max() * 1e-6], 0.9)
     sides *= 10 ** (level / 20) / np.sqrt(loud)
     lowest = 700.0 if own else float(random.uniform(120, 350))
-    small = butter(2, (lowest, 12_000), "bandpass", fs=RATE, output="sos")
+    small = butter(2, (lowest, 11_000), "bandpass", fs=RATE, output="sos")
     start = round(plan.delay * RATE)
     for place, side in zip(("speaker", "speaker 2"), sides.T, strict=True):
         heard = sosfilt(small, side)

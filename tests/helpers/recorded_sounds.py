@@ -22,7 +22,7 @@ import soxr
 Signal = npt.NDArray[np.float64]
 PartName = Literal["work", "final"]
 
-RATE: Final = 48_000
+RATE: Final = 24_000
 CACHE: Final = Path("/tmp/bank-cache")
 """Where packages, rooms and takes are kept."""
 
