@@ -53,6 +53,11 @@ ANOTHER_PACE: Final = 5.0
 BEGUN_BEFORE: Final = 0.1
 """The prior probability that a take begins amid a run, on any of its sounds."""
 
+SOONEST: Final = 0.6
+AT_ONCE: Final = 6.0
+"""Seconds from the start of a take to the first catch, which must be thrown before, and the nats
+that it costs to be sooner: then the take rather begins amid the run."""
+
 WORTH: Final = 3.0
 QUIET: Final = 3.0
 """If not all sounds are compared: nats that each further sound gains, and that each thud costs in
@@ -173,6 +178,8 @@ class Search:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
         elif there[0]:
             evidence += math.log(BEGUN_BEFORE / len(self.due))
+        elif expected[0] + moved < SOONEST:
+            evidence -= AT_ONCE
         if rate != 1:
             evidence -= ANOTHER_PACE
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.patterns.pattern import Throw
-from throwcount.engine.takes.catches import MERGED, Catch, Floats, Indices, flown_beats
+from throwcount.engine.takes.catches import Catch, Floats, Indices, flown_beats
 from throwcount.engine.takes.expected_onsets import ExpectedOnset, TakeStatistics
 from throwcount.engine.takes.mixture import bumps
 
@@ -26,13 +26,13 @@ CAUGHT: Final = ((0.05, 1.0), (0.6, 2.0), (0.95, 1.0))
 """The share of what is then in the air that is caught, and the relative weight of each: nearly all
 is dropped, some is caught, or nearly all is collected. Both priors are estimates of our own."""
 
-ON_THE_FLOOR: Final = ((0.15, 0.45, 1.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
+ON_THE_FLOOR: Final = ((0.15, 0.45, 2.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
 """Earliest and latest time after a catch that fails, in seconds, and the thuds a second from the
 floor between them: an object that comes down at g F / 2 past hands a metre up takes 0.35 s after a
 flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, others follow, and
 they are picked up. The rates are estimates of our own."""
 
-OF_FALLS: Final = (0.2, 1.0, 2.5)
+OF_FALLS: Final = (0.5, 1.0, 2.0)
 """Shares of these thuds that are heard, each as likely: from beanbags on a carpet to balls."""
 
 UNKNOWN_FLIGHT: Final = 0.7
