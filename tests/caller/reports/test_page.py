@@ -32,6 +32,10 @@ def swaying(catch: Catch) -> float:
     return 0.040 * math.sin(catch.time / 6)
 
 
+def slumping(catch: Catch) -> float:
+    return 0.050 if 25 < catch.time < 31 else 0.0
+
+
 def page(heard: HeardTake, capsys: pytest.CaptureFixture[str]) -> str:
     show(*listen_page(heard))
     return capsys.readouterr().out
@@ -51,7 +55,7 @@ def page(heard: HeardTake, capsys: pytest.CaptureFixture[str]) -> str:
         (late_sevens, "late throws", "the 7 by 2"),
         (stopping, "fell apart", "a drop at "),
         (shaky_later, "fell apart", "on: sd "),
-        (swaying, "drift", "latest around "),
+        (slumping, "drift", "latest around 0:2"),
         (swaying, "drift", "earliest around "),
         (lambda catch: 0.012 if catch.hand == "right" else 0.0, "hands", "later than the left"),
     ],
