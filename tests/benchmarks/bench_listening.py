@@ -13,7 +13,7 @@ import hashlib
 import json
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -31,10 +31,9 @@ from throwcount.caller.reports.answers import NONE_CLEAR, answers, is_uneven  # 
 from throwcount.caller.reports.take import BLOCK, CALL_CONFIDENCE  # noqa: E402
 from throwcount.engine.takes.catches import Catch  # noqa: E402
 from throwcount.engine.takes.report import TakeReport, listen_report  # noqa: E402
-from throwcount.sounds.echo.clocks import Clocks  # noqa: E402
-from throwcount.sounds.echo.find_call import find_call  # noqa: E402
+from throwcount.sounds.echo.find_call import CallOnTake, find_call  # noqa: E402
 from throwcount.sounds.echo.removal import without_call  # noqa: E402
-from throwcount.sounds.listening.take import open_take  # noqa: E402
+from throwcount.sounds.listening.take import Overload, open_take  # noqa: E402
 from throwcount.sounds.listening.thuds import Thud, find_thuds  # noqa: E402
 from throwcount.sounds.samples import RATE  # noqa: E402
 
@@ -62,8 +61,9 @@ class Kept:
     """
 
     thuds: tuple[Thud, ...]
-    clocks: Clocks | None
+    clocks: CallOnTake | None
     seconds: float
+    suppressed: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,11 +84,14 @@ def kept(take: BankTake) -> Kept:
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
         heard = _heard(take)
-        clocks = heard.clocks and [heard.clocks.delay, heard.clocks.drift]
-        thuds = [(thud.time, thud.level, thud.confidence) for thud in heard.thuds]
-        path.write_text(json.dumps([thuds, clocks, heard.seconds]))
-    thuds, clocks, seconds = json.loads(path.read_text())
-    return Kept(tuple(Thud(*thud) for thud in thuds), clocks and Clocks(*clocks), seconds)
+        path.write_text(json.dumps(asdict(heard)))
+    told = json.loads(path.read_text())
+    return Kept(
+        tuple(Thud(**thud) for thud in told["thuds"]),
+        told["clocks"] and CallOnTake(**told["clocks"]),
+        told["seconds"],
+        told["suppressed"],
+    )
 
 
 def _key(take: BankTake) -> str:
@@ -104,15 +107,16 @@ def _key(take: BankTake) -> str:
 
 def _heard(take: BankTake) -> Kept:
     with open_take(take.path) as opened:
-        blocks, clocks = opened.blocks(BLOCK), None
+        blocks, clocks, overload = opened.blocks(BLOCK), None, Overload()
+        blocks = overload.watched(blocks)
         if take.plan.call:
             call = played(CallSound(call_of(take.plan), CALL_RATE))
             found = find_call(opened, call)
             if found is not None and found.confidence >= CALL_CONFIDENCE:
-                clocks = Clocks(found.delay, found.drift)
-                blocks = without_call(blocks, call, clocks)
+                clocks = found
+                blocks = without_call(blocks, call, found)
         thuds = tuple(find_thuds(blocks, RATE))
-        return Kept(thuds, clocks, opened.seconds or 0.0)
+        return Kept(thuds, clocks, overload.frames / RATE, overload.is_suppressed)
 
 
 def perfect(take: BankTake) -> Kept:
@@ -122,7 +126,7 @@ def perfect(take: BankTake) -> Kept:
         time = plan.take_time(event.time) + take.moved
         if time > 0 and (not thuds or time - thuds[-1].time > 0.045):
             thuds.append(Thud(time, 20.0 + event.level, 1.0))
-    clocks = Clocks(plan.delay + take.moved, plan.ppm) if plan.call else None
+    clocks = CallOnTake(plan.delay + take.moved, plan.ppm, 1.0) if plan.call else None
     return Kept(tuple(thuds), clocks, plan.seconds)
 
 
