@@ -152,8 +152,8 @@ def take_windows(report: TakeReport, most: int | None = None) -> list[TakeWindow
         return [_window(pace) for pace in paces]
     times = [time for time, _ in heard]
     whole = median(late for _, late in heard)
-    # The spread without what comes and goes slowly.
-    sd = math.sqrt(max(steady.asynchrony_sd**2 - steady.wander_sd**2, 0.0))
+    follow = max(steady.correlation, 0.0)  # Those that follow each other tell less.
+    sd = steady.asynchrony_sd * math.sqrt((1 + follow) / (1 - follow))
     found = []
     for pace in paces:
         inside = heard[bisect_left(times, pace.start) : bisect_left(times, pace.end)]

@@ -42,7 +42,21 @@ EXTRA_SHARE: Final = 0.1
 """The share of sounds that are heard, and of thuds that are extra, for comparing candidates."""
 
 STOPPING: Final = 6.0
-"""Nats that the beginning of a stop costs."""
+GOING_ON: Final = 4.0
+NOT_STARTING: Final = 12.0
+"""Nats that a stop costs, and going on after it, and a run of which the beginning is missing:
+dropping out is far likelier than to start many beats late."""
+
+ANOTHER_PACE: Final = 5.0
+"""Nats that a pace of the juggler's own costs."""
+
+BEGUN_BEFORE: Final = 0.1
+"""The prior probability that a take begins amid a run, on any of its sounds."""
+
+SOONEST: Final = 0.6
+AT_ONCE: Final = 6.0
+"""Seconds from the start of a take to the first catch, which must be thrown before, and the nats
+that it costs to be sooner: then the take rather begins amid the run."""
 
 WORTH: Final = 3.0
 QUIET: Final = 3.0
@@ -55,8 +69,13 @@ CLIMBS: Final = 8
 SAME: Final = 0.06
 """Seconds within which two candidates count as one."""
 
+OWN_PACE: Final = 0.005
 OTHER_PACE: Final = 0.15
-"""How far a juggler's own pace may lie from the tempo asked for, as a share."""
+"""How far a juggler's own pace lies from the tempo asked for, as a share: at least, as anything
+nearer is drift, and at most."""
+
+FEWEST: Final = 8
+"""Catches, at least, that tell a pace more exactly."""
 
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 """Multiples of the rate of catches that the rate of the beat grid may be."""
@@ -89,7 +108,7 @@ def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
     if asked is None or kept is None:
         return (1.0,)
     ratios = [asked / kept * multiple for multiple in MULTIPLES]
-    return (1.0, *(ratio for ratio in ratios if abs(math.log(ratio)) < OTHER_PACE))
+    return (1.0, *(ratio for ratio in ratios if OWN_PACE < abs(math.log(ratio)) < OTHER_PACE))
 
 
 def _rate(times: Floats) -> float | None:
@@ -157,6 +176,12 @@ class Search:
             evidence += WORTH * (len(there) - len(chosen) - len(before))
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
+        elif there[0]:
+            evidence += math.log(BEGUN_BEFORE / len(self.due))
+        elif expected[0] + moved < SOONEST:
+            evidence -= AT_ONCE
+        if rate != 1:
+            evidence -= ANOTHER_PACE
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
 
@@ -183,9 +208,12 @@ def _best_with_stops(gained: Floats) -> float:
     Otherwise the sounds that are missing after a drop would make up for one that is missing at the
     start, and a candidate one beat off would be as good.
     """
-    going, gone = 0.0, -STOPPING
+    waiting, going, gone = -NOT_STARTING, 0.0, -math.inf
     for gain in gained.tolist():
-        going, gone = max(going, gone) + gain, max(going - STOPPING, gone)
+        going, gone = (
+            max(going, gone - GOING_ON, waiting) + gain,
+            max(gone, going - (STOPPING if going > 0 else NOT_STARTING)),
+        )
     return max(going, gone)
 
 
@@ -255,14 +283,28 @@ def align(
     # Without the call on the take a lead cannot be told from the offset, and is part of it.
     expected = due[there] * best.rate + (0.0 if placed else best.shift)
     start = best.lead + (best.shift if placed else 0.0)
+    aligned, rate = align_to_grid(expected, thuds, start, EASE), best.rate
+    if not placed:
+        rate = _kept_pace(aligned, best.rate)
+        moved = (rate / best.rate - 1) * (expected - expected.mean())
+        start = float(aligned.mixture.lead[0] - moved[0])
+        aligned = align_to_grid(expected + moved, thuds, start, EASE)
     return replace(
-        align_to_grid(expected, thuds, start, EASE),
+        aligned,
         catches=tuple(catches),
         sounds=tuple(groups[index] for index in there),
         placed=placed,
-        rate=best.rate,
+        rate=rate,
         certainty=certainty(candidates),
     )
+
+
+def _kept_pace(aligned: Aligned, rate: float) -> float:
+    """Return the pace with the straight line of the asynchronies in it, or 1 if it is near that."""
+    heard = np.array([thud is not None for thud in aligned.thud])
+    if heard.sum() > FEWEST:
+        rate *= 1 + float(np.polyfit(aligned.expected[heard], aligned.asynchrony[heard], 1)[0])
+    return rate if abs(math.log(rate)) > OWN_PACE else 1.0
 
 
 def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:

@@ -42,6 +42,25 @@ from throwcount.engine.takes.verdict import (
 )
 
 
+def without_stops(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
+    """Return the same catches without those that a thud on the floor was taken for."""
+    stopped = np.zeros(len(aligned.expected), dtype=bool)
+    due = aligned.expected + aligned.mixture.lead
+    for drop in drops:
+        if drop.kind == "stopped":
+            until = math.inf if drop.resumed is None else drop.resumed
+            stopped |= (due >= drop.time) & (due < until)
+    near, share = aligned.mixture.near, aligned.mixture.share
+    return replace(
+        aligned,
+        thud=tuple(
+            None if gone else thud
+            for thud, gone in zip(aligned.thud, stopped.tolist(), strict=True)
+        ),
+        mixture=replace(aligned.mixture, share=np.where(stopped[near.sound], 0.0, share)),
+    )
+
+
 def split_refit(aligned: Aligned, moment: float) -> Aligned:
     """Return the same catches with the mixture and the pairing refitted before and after `moment`.
 
@@ -177,6 +196,8 @@ def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
 def _report(
     aligned: Aligned, seconds: float, confidence: float, meant: tuple[Reading, ...]
 ) -> TakeReport:
+    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    aligned = without_stops(aligned, drops)
     steady, change = _steadiness(aligned)
     if change is not None:
         aligned = split_refit(aligned, change.time)
@@ -200,7 +221,7 @@ def _report(
         hands=hand_bias(aligned) if known and steady else None,
         positions=positions(aligned, cycle) if known and steady else (),
         split=change,
-        drops=find_drops(expected_onsets(aligned), statistics_of(aligned)),
+        drops=drops,
         sounds=_sounds(aligned),
         extra_times=aligned.extra_times,
     )

@@ -4,7 +4,10 @@ All is computed from the thuds as the mixture shares them, so that neither misse
 thuds nor the edge of a window widen or narrow a spread. A straight line is fitted to the
 asynchronies first (weighted least squares): its level is the lead, its slope the drift. Successive
 asynchronies are correlated, so n of them with the lag-1 autocorrelation r count as n (1 - r) /
-(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197).
+(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197). Where
+people keep to a beat the correlation also reaches over many catches (Chen, Ding & Kelso, Phys. Rev.
+Lett. 79 (1997) 4501-4504), so the error of the drift is at least that from the means of a few long
+batches about the line (Conway, Management Science 10 (1963) 47-61).
 
 Where both hands, or two objects in one, are always caught at the same time, onsets *merge*: a thud
 is that of the earlier catch, and the later one is heard only if it comes after the first has died
@@ -69,6 +72,13 @@ def heard_variance(own: float) -> float:
     return square / (1 + heard_twice) - (mean / (1 + heard_twice)) ** 2
 
 
+BATCHES: Final = 6
+"""Batches of catches whose means tell the error of the drift."""
+
+CLOCKS: Final = 0.006
+"""Standard deviation of the drift between the clocks of a player and a recorder, in seconds a
+minute: 100 parts a million, as each quartz may be off by as much (common practice)."""
+
 PAIR: Final = 2
 SAME_TIME: Final = 0.002
 """Seconds within which two catches count as made at the same time."""
@@ -89,9 +99,10 @@ class Steadiness:
     """The mean asynchrony, in seconds, below zero for early; None if the call is not on the take,
     so that it cannot be told."""
     drift: float
-    """The change of the asynchrony, in seconds a minute."""
+    """The change of the asynchrony against the tempo asked for, in seconds a minute, or against the
+    pace of the alignment if that is a juggler's own."""
     drift_uncertainty: float
-    """Its standard error."""
+    """Its standard error, with that of two clocks if the call is not on the take."""
     asynchrony_sd: float
     """Standard deviation of single catches' asynchronies about lead and drift, in seconds."""
     wander_sd: float
@@ -144,16 +155,12 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
     sd = math.sqrt(total / max(mass - 2, 1))
     slow = aligned.mixture.lead - about.level - about.slope * (aligned.expected - about.centre)
     correlation, intervals = _neighbours(about.sound)
-    independent = mass * (1 - max(correlation, 0)) / (1 + max(correlation, 0))
-    when = aligned.expected[aligned.mixture.near.sound]
-    width = math.sqrt(float((share * (when - about.centre) ** 2).sum() / mass))
-    uncertainty = sd / math.sqrt(max(independent, 1)) / width if width > 0 else math.inf
     return Steadiness(
         heard=heard,
         expected=len(aligned.thud),
         lead=about.level if aligned.placed else None,
         drift=60 * about.slope,
-        drift_uncertainty=60 * uncertainty,
+        drift_uncertainty=_drift_error(aligned, about, sd, correlation),
         asynchrony_sd=(
             spread_of_pairs(sd, heard / len(aligned.thud), mass / len(aligned.thud))
             if _in_pairs(aligned)
@@ -165,6 +172,24 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
         intervals=intervals,
         correlation=correlation,
     )
+
+
+def _drift_error(aligned: Aligned, about: Residuals, sd: float, correlation: float) -> float:
+    """Return the standard error of the drift, in seconds a minute."""
+    heard = np.flatnonzero(~np.isnan(about.sound))
+    when, late = aligned.expected[heard] - about.centre, about.sound[heard]
+    width = math.sqrt(float((when * when).sum()))
+    if width == 0:
+        return math.inf
+    follow = (1 + max(correlation, 0)) / (1 - max(correlation, 0))
+    parts = np.array_split(np.arange(len(heard)), BATCHES)
+    means = np.array([[when[part].mean(), late[part].mean()] for part in parts])
+    _, error = _slope(*means.T)
+    # With so few batches the error is itself uncertain: the deviation of Student's t.
+    freedom = BATCHES - 2
+    error = max(error * math.sqrt(freedom / (freedom - 2)), sd * math.sqrt(follow) / width)
+    clocks = CLOCKS if aligned.catches and not aligned.placed else 0.0
+    return math.hypot(60 * error, clocks)
 
 
 def _in_pairs(aligned: Aligned) -> bool:

@@ -66,6 +66,9 @@ ROUNDS: Final = 25
 SETTLING: Final = 3
 """Iterations for the means and their delay by masking."""
 
+LEVEL: Final = 0.05
+"""Level of significance, over all throws that are compared (Sidak 1967)."""
+
 PRIOR: Final = 2.0
 """Weight of the overall spread in the spread of each kind, in catches."""
 
@@ -175,16 +178,17 @@ def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
     spreads = _unmasked(aligned, kinds, cycle.spreads)
     alone = _alone(aligned, kinds, spreads)
-    # The mean of all, each weighted by the catches that its uncertainty is worth.
-    worth = {kind: (spreads[kind].sd / spreads[kind].uncertainty) ** 2 for kind in alone}
-    middle = math.fsum(spreads[kind].mean * own for kind, own in worth.items())
-    middle /= sum(worth.values()) or 1
+    usual, error = usual_mean([spreads[kind] for kind in alone])
     rows = [
         Position(
             part=kind[0][0],
             cycle_beats=tuple(cycle_beat for _, cycle_beat, _ in kind),
             throws=tuple(throw for _, _, throw in kind),
-            spread=replace(spread, mean=spread.mean - middle),
+            spread=replace(
+                spread,
+                mean=spread.mean - usual,
+                uncertainty=math.hypot(spread.uncertainty, error),
+            ),
             comparable=kind in alone,
         )
         for kind, spread in spreads.items()
@@ -225,6 +229,45 @@ def _unmasked(
         )
         for kind, spread in spreads.items()
     }
+
+
+def usual_mean(spreads: Sequence[Spread]) -> tuple[float, float]:
+    """Return the mean of the throws that are alike, in seconds, and its standard error.
+
+    The fewest throws are left out without which no other differs from the rest beyond chance, but
+    at most half; the late ones where that is a matter of taste. They are found one by one, each the
+    one without which the rest is most alike (backward elimination).
+    """
+    alike = sorted(spreads, key=lambda each: -each.mean)
+    for _ in range(len(spreads) // 2):
+        if not _differing(alike):
+            break
+        rests = [alike[:place] + alike[place + 1 :] for place in range(len(alike))]
+        alike = min(rests, key=lambda rest: round(_unlike(rest), 6))
+    return _weighted_mean(alike)
+
+
+def _weighted_mean(spreads: Sequence[Spread]) -> tuple[float, float]:
+    worth = [1 / each.uncertainty**2 for each in spreads]
+    mean = math.fsum(own * each.mean for own, each in zip(worth, spreads, strict=True))
+    return (mean / math.fsum(worth), math.fsum(worth) ** -0.5) if worth else (0.0, 0.0)
+
+
+def _unlike(spreads: Sequence[Spread]) -> float:
+    """Return the sum of the squared differences from the mean, each in standard errors."""
+    mean, _ = _weighted_mean(spreads)
+    return math.fsum(((each.mean - mean) / each.uncertainty) ** 2 for each in spreads)
+
+
+def _differing(spreads: Sequence[Spread]) -> bool:
+    """Return whether any of these differs from their mean beyond chance."""
+    mean, error = _weighted_mean(spreads)
+    limit = NORMAL.inv_cdf((1 + (1 - LEVEL) ** (1 / max(len(spreads), 1))) / 2)
+    return any(
+        (each.mean - mean) ** 2 > limit**2 * max(each.uncertainty**2 - error**2, 0.0)
+        for each in spreads
+        if len(spreads) > 1
+    )
 
 
 def _alone(

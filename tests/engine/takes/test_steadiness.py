@@ -5,6 +5,7 @@ Where a take fell apart: against every moment there is, and how often without an
 The spread behind pairs of catches, against pairs that are drawn at random.
 """
 
+import math
 from collections.abc import Sequence
 from random import Random
 
@@ -26,6 +27,9 @@ from throwcount.engine.takes.steadiness import (
 
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
 SEEDS = range(2)
+
+BEYOND_CHANCE = 2.24
+"""Standard errors, one time in twenty of two tests (Sidak 1967)."""
 
 
 def steady(catches: Sequence[Catch], take: Take) -> Steadiness:
@@ -72,7 +76,10 @@ def test_sd_of_the_intervals(sd: float, correlation: float) -> None:
 
 @pytest.mark.parametrize("drift", [0.0, 0.02, -0.06])
 def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
-    """Nothing missing or extra: scipy's regression of the same asynchronies is the same line."""
+    """Nothing missing or extra: scipy's regression of the same asynchronies is the same line.
+
+    The error is no smaller; larger where the means of the batches say so.
+    """
     random = Random(8)
     catches = catches_of("3", 200, 300)
     times = np.array([catch.time for catch in catches])
@@ -81,7 +88,7 @@ def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
     found = steady(catches, take_of(catches, random, manner, asynchronies=late))
     line = linregress(times, np.array(late) - 0.05)
     assert found.drift == pytest.approx(60 * line.slope, abs=0.002)
-    assert found.drift_uncertainty == pytest.approx(60 * line.stderr, rel=0.15)
+    assert 0.95 < found.drift_uncertainty / (60 * line.stderr) < 1.4
     lead = found.lead
     assert lead is not None
     assert lead == pytest.approx(float(np.mean(late)) - 0.05, abs=0.002)
@@ -97,6 +104,30 @@ def test_the_uncertainty_of_the_drift_means_something() -> None:
         found = steady(catches, take_of(catches, Random(seed), manner))
         within.append(abs(found.drift) < found.drift_uncertainty)
     assert 0.5 < np.mean(within) < 0.85
+
+
+def test_of_timing_that_is_correlated_no_drift_is_told() -> None:
+    """On headphones, with noise of many time scales, as people make it (Chen et al. 1997).
+
+    It is the sum of first-order processes over 1, 4 and 16 catches, much like 1/f noise, and
+    of as much from the hands.
+    """
+    told = []
+    for seed in range(30):
+        random = Random(seed)
+        catches = catches_of("3", 200, 150)
+        scales = [
+            wandering(random, len(catches), 0.008, math.exp(-1 / scale)) for scale in (1, 4, 16)
+        ]
+        late = [sum(each, random.gauss(0, 0.014)) for each in zip(*scales, strict=True)]
+        take = take_of(catches, random, Manner(start=random.uniform(0, 8)), asynchronies=late)
+        aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=False)
+        assert aligned is not None
+        about = residuals(aligned)
+        assert about is not None
+        found = steadiness(aligned, about)
+        told.append(abs(found.drift) > BEYOND_CHANCE * found.drift_uncertainty)
+    assert sum(told) <= 2
 
 
 def test_what_changes_slowly_is_told_apart() -> None:
