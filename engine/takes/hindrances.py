@@ -22,7 +22,7 @@ import numpy as np
 from throwcount.engine.takes.catches import Floats, Thuds
 
 HindranceKind: TypeAlias = Literal[
-    "own clicks", "echo", "suppression", "call doubtful", "too few thuds"
+    "own clicks", "echo", "suppression", "call not found", "call doubtful", "too few thuds"
 ]
 
 
@@ -34,6 +34,66 @@ class Hindrance:
     """What it is, in a word or two."""
     text: str
     """What that means, and what to do about it, in sentences."""
+
+
+LEFT_OUT: Final = (
+    "The clicks of the call are on the take: {count:,} thuds keep to the beat to {most:.0f} ms, as "
+    "no hand does. They were left out. Use headphones, or turn the speakers down until the catches "
+    "are louder."
+)
+
+ONLY_CLICKS: Final = (
+    "What was heard keeps to its beat to {sd:.1f} ms, as clicks do and no hand does, so it tells "
+    "nothing of the catches. Use headphones, or turn the speakers down until the catches are "
+    "louder; if the call was played aloud, listen without --headphones and say what was played."
+)
+
+ECHO: Final = (
+    "An echo followed the catches after {lag:.0f} ms, and was left out. Lay the phone nearer to "
+    "you, and further from bare walls."
+)
+
+TOO_FEW: Final = (
+    "Too few catches were heard to tell anything. Lay the phone nearer, on something soft, and "
+    "turn off whatever levels its recording or takes out noise."
+)
+
+HANDS: Final = 0.004
+"""Seconds: a standard deviation that no hands reach."""
+
+
+def unhindered(
+    thuds: Thuds, beats: Sequence[float], *, placed: bool
+) -> tuple[Thuds, tuple[Hindrance, ...]]:
+    """Return the thuds without those of clicks and echoes, and what hindered.
+
+    `beats` are the times at which a click was played, in order: in seconds of the take if `placed`,
+    else of the call; none if that is not known.
+    """
+    found: list[Hindrance] = []
+    lock = click_lock(thuds.times, beats, placed=placed)
+    if lock is not None:
+        kept = np.delete(np.arange(len(thuds)), lock.clicks)
+        thuds = Thuds(thuds.times[kept], thuds.weights[kept])
+        text = LEFT_OUT.format(count=len(lock.clicks), most=1000 * LOCKED)
+        found.append(Hindrance("own clicks", text))
+    thuds, lag = without_echo(thuds)
+    if lag is not None:
+        found.append(Hindrance("echo", ECHO.format(lag=1000 * lag)))
+    return thuds, tuple(found)
+
+
+def tells_nothing(thuds: int, heard: int | None, sd: float | None) -> Hindrance | None:
+    """Return why a report tells nothing of a juggler, if it does not.
+
+    `heard` is the number of catches that were heard, and `sd` the standard deviation of their
+    asynchronies in seconds; None if too few were heard to tell.
+    """
+    if heard is None or sd is None:
+        return Hindrance("too few thuds", TOO_FEW) if thuds else None
+    if heard >= FEWEST_CLICKS and sd < HANDS:
+        return Hindrance("own clicks", ONLY_CLICKS.format(sd=1000 * sd))
+    return None
 
 
 SHORTEST_LAG: Final = 0.040

@@ -30,6 +30,7 @@ from takes import CallSound  # noqa: E402
 from throwcount.caller.reports.answers import NONE_CLEAR, answers, is_uneven  # noqa: E402
 from throwcount.caller.reports.take import BLOCK, CALL_CONFIDENCE  # noqa: E402
 from throwcount.engine.takes.catches import Catch  # noqa: E402
+from throwcount.engine.takes.hindrances import Hindrance  # noqa: E402
 from throwcount.engine.takes.report import TakeReport, listen_report  # noqa: E402
 from throwcount.sounds.echo.find_call import CallOnTake, find_call  # noqa: E402
 from throwcount.sounds.echo.removal import without_call  # noqa: E402
@@ -141,7 +142,7 @@ def expected(take: BankTake, heard: Kept) -> list[Catch]:
 def judged(take: BankTake, heard: Kept) -> Judged:
     """Return what is told of a take, and what is right of that."""
     catches, placed = expected(take, heard), heard.clocks is not None
-    report = listen_report(heard.thuds, heard.seconds, catches, placed=placed)
+    report = told_of(take, heard)
     plain = plain_report(
         [thud.time for thud in heard.thuds], catches, heard.seconds, placed=placed
     )
@@ -163,6 +164,26 @@ def judged(take: BankTake, heard: Kept) -> Judged:
         and _near_sd(take, plain.sd)
         and _paired(take, plain_pairs),
     )
+
+
+def told_of(take: BankTake, heard: Kept) -> TakeReport:
+    """Return the report on a take, as `listen` makes it of what it hears."""
+    beats = [beat.time for beat in take.plan.piece().timeline.beats()]
+    clocks = heard.clocks
+    if clocks is not None:
+        beats = list(map(clocks.take_time, beats))
+    report = listen_report(
+        heard.thuds,
+        heard.seconds,
+        expected(take, heard),
+        placed=clocks is not None,
+        beats=beats,
+        certainty=clocks.confidence if clocks is not None and clocks.is_doubtful else 1.0,
+    )
+    if heard.suppressed:
+        found = (*report.hindrances, Hindrance("suppression", ""))
+        report = replace(report, hindrances=found)
+    return report
 
 
 def _name(catch: Catch) -> tuple[int, str, int, str]:
@@ -326,7 +347,7 @@ def figures(every: list[Judged]) -> Iterator[tuple[str, str, Count, Count | None
 
 def named(each: Judged) -> bool:
     """Return whether the report says what is wrong with the take."""
-    return bool(getattr(each.report, "hindrances", ()))
+    return any(found.kind == each.take.plan.bed for found in each.report.hindrances)
 
 
 def line(each: Judged) -> str:
@@ -337,6 +358,7 @@ def line(each: Judged) -> str:
     drops = ", ".join(f"{drop.time:.1f}" for drop in report.drops) or "-"
     true = each.take.drop_time()
     uneven = [one for one in report.positions if is_uneven(one, len(report.positions))]
+    hindered = ", ".join(found.kind for found in report.hindrances)
     return (
         f"{plan.name:38} {plan.pattern:6} {plan.bpm:3.0f} {'right' if each.right else 'WRONG'} "
         f"told {report.confidence:.2f} sd {sd} of {1000 * plan.sd:4.1f}, plain {plain}"
@@ -345,7 +367,7 @@ def line(each: Judged) -> str:
         f"drop {drops} of {'-' if true is None else f'{true:.1f}'}; "
         f"drift {'told' if drift_told(each) else '-'} of {plan.trend:.2f}; late "
         f"{[(one.cycle_beats, round(1000 * one.spread.mean)) for one in uneven]} of "
-        f"{plan.planted_beat}, {1000 * plan.planted:.0f}"
+        f"{plan.planted_beat}, {1000 * plan.planted:.0f}; {hindered}"
     )
 
 
