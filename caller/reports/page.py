@@ -216,7 +216,8 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
         yield from _under("Over time", over_time(report))
         yield from _under("Throw by throw", throw_by_throw(report.positions))
         yield from _under("Drops", drop_by_drop(report.drops))
-    care = [*report.remarks, *heard.notes, *(heard.asked.notes if report.thuds else ())]
+    hindered = [each.text for each in report.hindrances]
+    care = [*hindered, *report.remarks, *heard.notes, *(heard.asked.notes if report.thuds else ())]
     if care:
         yield Text()
     yield from map(Text, care)

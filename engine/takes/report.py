@@ -23,6 +23,7 @@ from throwcount.engine.takes.beat_grid import (
 from throwcount.engine.takes.catches import Catch, HeardOnset, Thuds, thuds_of
 from throwcount.engine.takes.drops import Drop, find_drops
 from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
+from throwcount.engine.takes.hindrances import Hindrance, tells_nothing, unhindered
 from throwcount.engine.takes.mixture import Mixture, Near, choices, fit, pair_up
 from throwcount.engine.takes.steadiness import (
     Change,
@@ -156,6 +157,8 @@ class TakeReport:
     """Every sound that was expected on the take, in order."""
     extra_times: tuple[float, ...] = ()
     """When the extra thuds were heard, in order."""
+    hindrances: tuple[Hindrance, ...] = ()
+    """What was wrong with the take, the most important first."""
 
 
 def listen_report(
@@ -164,16 +167,44 @@ def listen_report(
     catches: Iterable[Catch] = (),
     *,
     placed: bool = False,
+    beats: Sequence[float] = (),
+    certainty: float = 1.0,
 ) -> TakeReport:
     """Return the report on a take of `seconds`.
 
     `catches` are those expected, in order of time; empty if no pattern is known. `placed` says
     whether their times are in seconds of the take, as they are once the call was found on it; else
     they are in seconds of the call, which may begin anywhere, and the juggler may have kept to the
-    tempo only roughly.
+    tempo only roughly. `beats` are the times of the clicks that were played, on the same clock, and
+    `certainty` is the probability that this is the right place, 0 to 1.
     """
-    heard = thuds_of(thuds)
+    heard, hindrances = unhindered(thuds_of(thuds), beats, placed=placed)
     expected = tuple(catches)
+    report = _reported(heard, seconds, expected, placed=placed)
+    confidence = report.confidence * (certainty if placed else 1.0)
+    report = replace(report, confidence=confidence, hindrances=hindrances)
+    steady = report.steadiness
+    nothing = tells_nothing(report.thuds, steady and steady.heard, steady and steady.asynchrony_sd)
+    return report if nothing is None else _told_nothing(report, nothing)
+
+
+def _told_nothing(report: TakeReport, why: Hindrance) -> TakeReport:
+    """Return a report without what it would tell of a juggler."""
+    return replace(
+        report,
+        confidence=0.0,
+        steadiness=None,
+        hands=None,
+        positions=(),
+        split=None,
+        drops=(),
+        hindrances=(why, *report.hindrances),
+    )
+
+
+def _reported(
+    heard: Thuds, seconds: float, expected: tuple[Catch, ...], *, placed: bool
+) -> TakeReport:
     if not expected:
         return _without_pattern(heard, seconds)
     aligned = align(expected, heard, seconds, placed=placed)

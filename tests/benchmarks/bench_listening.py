@@ -13,7 +13,7 @@ import hashlib
 import json
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Final, NamedTuple
 
@@ -30,11 +30,11 @@ from takes import CallSound  # noqa: E402
 from throwcount.caller.reports.answers import NONE_CLEAR, answers, is_uneven  # noqa: E402
 from throwcount.caller.reports.take import BLOCK, CALL_CONFIDENCE  # noqa: E402
 from throwcount.engine.takes.catches import Catch  # noqa: E402
+from throwcount.engine.takes.hindrances import Hindrance  # noqa: E402
 from throwcount.engine.takes.report import TakeReport, listen_report  # noqa: E402
-from throwcount.sounds.echo.clocks import Clocks  # noqa: E402
-from throwcount.sounds.echo.find_call import find_call  # noqa: E402
+from throwcount.sounds.echo.find_call import CallOnTake, find_call  # noqa: E402
 from throwcount.sounds.echo.removal import without_call  # noqa: E402
-from throwcount.sounds.listening.take import open_take  # noqa: E402
+from throwcount.sounds.listening.take import Overload, open_take  # noqa: E402
 from throwcount.sounds.listening.thuds import Thud, find_thuds  # noqa: E402
 from throwcount.sounds.samples import RATE  # noqa: E402
 
@@ -62,8 +62,9 @@ class Kept:
     """
 
     thuds: tuple[Thud, ...]
-    clocks: Clocks | None
+    clocks: CallOnTake | None
     seconds: float
+    suppressed: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,11 +85,14 @@ def kept(take: BankTake) -> Kept:
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
         heard = _heard(take)
-        clocks = heard.clocks and [heard.clocks.delay, heard.clocks.drift]
-        thuds = [(thud.time, thud.level, thud.confidence) for thud in heard.thuds]
-        path.write_text(json.dumps([thuds, clocks, heard.seconds]))
-    thuds, clocks, seconds = json.loads(path.read_text())
-    return Kept(tuple(Thud(*thud) for thud in thuds), clocks and Clocks(*clocks), seconds)
+        path.write_text(json.dumps(asdict(heard)))
+    told = json.loads(path.read_text())
+    return Kept(
+        tuple(Thud(**thud) for thud in told["thuds"]),
+        told["clocks"] and CallOnTake(**told["clocks"]),
+        told["seconds"],
+        told["suppressed"],
+    )
 
 
 def _key(take: BankTake) -> str:
@@ -104,15 +108,16 @@ def _key(take: BankTake) -> str:
 
 def _heard(take: BankTake) -> Kept:
     with open_take(take.path) as opened:
-        blocks, clocks = opened.blocks(BLOCK), None
+        blocks, clocks, overload = opened.blocks(BLOCK), None, Overload()
+        blocks = overload.watched(blocks)
         if take.plan.call:
             call = played(CallSound(call_of(take.plan), CALL_RATE))
             found = find_call(opened, call)
             if found is not None and found.confidence >= CALL_CONFIDENCE:
-                clocks = Clocks(found.delay, found.drift)
-                blocks = without_call(blocks, call, clocks)
+                clocks = found
+                blocks = without_call(blocks, call, found)
         thuds = tuple(find_thuds(blocks, RATE))
-        return Kept(thuds, clocks, opened.seconds or 0.0)
+        return Kept(thuds, clocks, overload.frames / RATE, overload.is_suppressed)
 
 
 def perfect(take: BankTake) -> Kept:
@@ -122,7 +127,7 @@ def perfect(take: BankTake) -> Kept:
         time = plan.take_time(event.time) + take.moved
         if time > 0 and (not thuds or time - thuds[-1].time > 0.045):
             thuds.append(Thud(time, 20.0 + event.level, 1.0))
-    clocks = Clocks(plan.delay + take.moved, plan.ppm) if plan.call else None
+    clocks = CallOnTake(plan.delay + take.moved, plan.ppm, 1.0) if plan.call else None
     return Kept(tuple(thuds), clocks, plan.seconds)
 
 
@@ -137,7 +142,7 @@ def expected(take: BankTake, heard: Kept) -> list[Catch]:
 def judged(take: BankTake, heard: Kept) -> Judged:
     """Return what is told of a take, and what is right of that."""
     catches, placed = expected(take, heard), heard.clocks is not None
-    report = listen_report(heard.thuds, heard.seconds, catches, placed=placed)
+    report = told_of(take, heard)
     plain = plain_report(
         [thud.time for thud in heard.thuds], catches, heard.seconds, placed=placed
     )
@@ -159,6 +164,26 @@ def judged(take: BankTake, heard: Kept) -> Judged:
         and _near_sd(take, plain.sd)
         and _paired(take, plain_pairs),
     )
+
+
+def told_of(take: BankTake, heard: Kept) -> TakeReport:
+    """Return the report on a take, as `listen` makes it of what it hears."""
+    beats = [beat.time for beat in take.plan.piece().timeline.beats()]
+    clocks = heard.clocks
+    if clocks is not None:
+        beats = list(map(clocks.take_time, beats))
+    report = listen_report(
+        heard.thuds,
+        heard.seconds,
+        expected(take, heard),
+        placed=clocks is not None,
+        beats=beats,
+        certainty=clocks.confidence if clocks is not None and clocks.is_doubtful else 1.0,
+    )
+    if heard.suppressed:
+        found = (*report.hindrances, Hindrance("suppression", ""))
+        report = replace(report, hindrances=found)
+    return report
 
 
 def _name(catch: Catch) -> tuple[int, str, int, str]:
@@ -322,7 +347,7 @@ def figures(every: list[Judged]) -> Iterator[tuple[str, str, Count, Count | None
 
 def named(each: Judged) -> bool:
     """Return whether the report says what is wrong with the take."""
-    return bool(getattr(each.report, "hindrances", ()))
+    return any(found.kind == each.take.plan.bed for found in each.report.hindrances)
 
 
 def line(each: Judged) -> str:
@@ -333,6 +358,7 @@ def line(each: Judged) -> str:
     drops = ", ".join(f"{drop.time:.1f}" for drop in report.drops) or "-"
     true = each.take.drop_time()
     uneven = [one for one in report.positions if is_uneven(one, len(report.positions))]
+    hindered = ", ".join(found.kind for found in report.hindrances)
     return (
         f"{plan.name:38} {plan.pattern:6} {plan.bpm:3.0f} {'right' if each.right else 'WRONG'} "
         f"told {report.confidence:.2f} sd {sd} of {1000 * plan.sd:4.1f}, plain {plain}"
@@ -341,7 +367,7 @@ def line(each: Judged) -> str:
         f"drop {drops} of {'-' if true is None else f'{true:.1f}'}; "
         f"drift {'told' if drift_told(each) else '-'} of {plan.trend:.2f}; late "
         f"{[(one.cycle_beats, round(1000 * one.spread.mean)) for one in uneven]} of "
-        f"{plan.planted_beat}, {1000 * plan.planted:.0f}"
+        f"{plan.planted_beat}, {1000 * plan.planted:.0f}; {hindered}"
     )
 
 
