@@ -222,7 +222,10 @@ class _Scene:
 def _floor(late: Floats) -> Floats:
     """Return the thuds a second from the floor, `late` seconds after a catch that failed."""
     return sum(
-        (rate * ((late >= soonest) & (late < latest)) for soonest, latest, rate in ON_THE_FLOOR),
+        (
+            np.where((late >= soonest) & (late < latest), rate, 0.0)
+            for soonest, latest, rate in ON_THE_FLOOR
+        ),
         start=np.zeros_like(late),
     )
 

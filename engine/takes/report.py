@@ -35,7 +35,7 @@ from throwcount.engine.takes.steadiness import (
     residuals,
     steadiness,
 )
-from throwcount.engine.takes.throw_bias import HandBias, Position, cycle_of, hand_bias, positions
+from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
 from throwcount.engine.takes.verdict import (
     confidence_of,
     confidence_of_grid,
@@ -242,8 +242,7 @@ def _report(
         steady, again = _steadiness(aligned)
         change = again or change
     confidence = confidence if steady else 0.0
-    cycle = cycle_of(aligned)
-    pace = kept_tempos(aligned, cycle)
+    pace = kept_tempos(aligned)
     heard = sum(each.heard for each in pace)
     known = bool(aligned.catches)
     return TakeReport(
@@ -257,7 +256,7 @@ def _report(
         pace=pace,
         steadiness=steady,
         hands=hand_bias(aligned) if known and steady else None,
-        positions=positions(aligned, cycle) if known and steady else (),
+        positions=positions(aligned) if known and steady else (),
         split=change,
         drops=drops,
         sounds=_sounds(aligned),
