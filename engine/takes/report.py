@@ -167,7 +167,7 @@ UNSURE_BY_CLICKS: Final = 0.5
 found."""
 
 
-def listen_report(
+def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belong together
     thuds: Sequence[HeardOnset],
     seconds: float,
     catches: Iterable[Catch] = (),

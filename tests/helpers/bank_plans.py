@@ -150,7 +150,7 @@ def plans(part: PartName) -> list[Plan]:
     return [plan_of(part, number) for number in range(len(KINDS))]
 
 
-def plan_of(part: PartName, number: int) -> Plan:
+def plan_of(part: PartName, number: int) -> Plan:  # noqa: PLR0915 - one choice after another
     """Return the plan of one take, by its number."""
     call, bed, happening = KINDS[number]
     random = np.random.default_rng((SEEDS[part], number))
@@ -275,7 +275,7 @@ def _one_beat(catches: tuple[Catch, ...], random: np.random.Generator) -> int:
     return int(random.choice(sorted(alone - together)))
 
 
-def _dropped(
+def _dropped(  # noqa: PLR0913, PLR0917 - what falls, when, and what becomes of the rest
     catches: tuple[Catch, ...],
     times: Signal,
     drop: int,
