@@ -3,8 +3,7 @@
 *Own clicks.* What was played may be heard as thuds. Clicks keep to the beats to a millisecond or
 two, and hands do not: the best who tap along have a standard deviation of 2 % of the interval, some
 10 ms (Repp, Psychon. Bull. Rev. 12 (2005) 969-992). So of the thuds within `AROUND` of a beat
-nearly all lie within `LOCKED` of it. Where that is so, these thuds are left out, and tell where the
-beats are.
+nearly all lie within `LOCKED` of it. Where that is so, these thuds are left out.
 
 *An echo.* From one bare wall it follows each thud after the same time, to a millisecond or two,
 whether it is weaker or not. Catches that fall together do so within some 10 ms and more. So an echo
@@ -19,7 +18,7 @@ from typing import Final, Literal, TypeAlias
 
 import numpy as np
 
-from throwcount.engine.takes.catches import Floats, Thuds
+from throwcount.engine.takes.catches import Floats, Indices, Thuds
 
 HindranceKind: TypeAlias = Literal[
     "own clicks", "echo", "suppression", "call not found", "call doubtful", "too few thuds"
@@ -71,11 +70,10 @@ def unhindered(
     else of the call; none if that is not known.
     """
     found: list[Hindrance] = []
-    lock = click_lock(thuds.times, beats, placed=placed)
-    if lock is not None:
-        kept = np.delete(np.arange(len(thuds)), lock.clicks)
-        thuds = Thuds(thuds.times[kept], thuds.weights[kept])
-        text = LEFT_OUT.format(count=len(lock.clicks), most=1000 * LOCKED)
+    clicks = clicks_among(thuds.times, beats, placed=placed)
+    if len(clicks):
+        thuds = Thuds(np.delete(thuds.times, clicks), np.delete(thuds.weights, clicks))
+        text = LEFT_OUT.format(count=len(clicks), most=1000 * LOCKED)
         found.append(Hindrance("own clicks", text))
     thuds, lag = without_echo(thuds)
     if lag is not None:
@@ -137,7 +135,7 @@ def without_echo(thuds: Thuds) -> tuple[Thuds, float | None]:
     return Thuds(times[kept], thuds.weights[kept]), lag
 
 
-def _commonest(lags: Floats) -> tuple[float, Floats]:
+def _commonest(lags: Floats) -> tuple[float, Indices]:
     """Return the lag that most lie within `SAME_LAG` of, and the indices of these."""
     order = np.sort(lags)
     ends = np.searchsorted(order, order + 2 * SAME_LAG)
@@ -170,46 +168,35 @@ MOST_DRIFT: Final = 3e-4
 """By how much two clocks differ, as a share, at most."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class ClickLock:
-    """Where the clicks of the call are on a take."""
-
-    delay: float
-    """When the call begins, in seconds of the take."""
-    rate: float
-    """Seconds of the take in a second of the call."""
-    clicks: Floats
-    """The indices of the thuds that are clicks."""
-
-
-def click_lock(times: Floats, beats: Sequence[float], *, placed: bool) -> ClickLock | None:
-    """Return where clicks are among thuds; None if there are none.
+def clicks_among(times: Floats, beats: Sequence[float], *, placed: bool) -> Indices:
+    """Return the indices of the thuds that are clicks; none if there are too few to tell.
 
     `times` are those of the thuds in seconds of the take, in order, and `beats` those on which a
     click was played: in seconds of the take if `placed`, else of the call.
     """
+    none = np.zeros(0, dtype=np.int64)
     due = np.asarray(beats, dtype=np.float64)
     middle = len(times) // 2
     some = times[max(middle - COMPARED // 2, 0) : middle + COMPARED // 2]
     if min(len(some), len(due)) < FEWEST_CLICKS:
-        return None
+        return none
     delay, rate = _offset(some, due, PLACED_WITHIN if placed else None), 1.0
     for within in (AROUND, AROUND, 2 * LOCKED, LOCKED):
         nearest, late = _nearest(some, due * rate + delay)
         own = np.abs(late) < within
         if np.count_nonzero(own) < FEWEST_CLICKS:
-            return None
+            return none
         rate, delay = np.polyfit(due[nearest[own]], some[own], 1).tolist()
-    _, late = _nearest(some, due * rate + delay)
     there = due * rate + delay
+    _, late = _nearest(some, there)
     beats_there = np.count_nonzero((there >= some[0] - AROUND) & (there <= some[-1] + AROUND))
     near = np.count_nonzero(np.abs(late) < AROUND)
     locked = np.count_nonzero(np.abs(late) < LOCKED)
     least = max(FEWEST_CLICKS, CLICK_SHARE * beats_there, CLICKS * near)
     if locked < least or abs(rate - 1) > MOST_DRIFT:
-        return None
+        return none
     _, late = _nearest(times, there)
-    return ClickLock(delay, rate, np.flatnonzero(np.abs(late) < AROUND))
+    return np.flatnonzero(np.abs(late) < AROUND)
 
 
 def _offset(times: Floats, due: Floats, within: float | None) -> float:
@@ -224,7 +211,7 @@ def _offset(times: Floats, due: Floats, within: float | None) -> float:
     return float(moved.min() + (int(np.argmax(smooth)) + 0.5) * STEP)
 
 
-def _nearest(times: Floats, due: Floats) -> tuple[Floats, Floats]:
+def _nearest(times: Floats, due: Floats) -> tuple[Indices, Floats]:
     """Return the index of the beat nearest to each thud, and how much later the thud is."""
     after = np.clip(np.searchsorted(due, times), 1, len(due) - 1)
     nearest = after - (times - due[after - 1] < due[after] - times)

@@ -8,6 +8,7 @@ steadier than they were.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -161,7 +162,12 @@ class TakeReport:
     """What was wrong with the take, the most important first."""
 
 
-def listen_report(
+UNSURE_BY_CLICKS: Final = 0.5
+"""The probability of the right place, at most, where clicks drown some catches and the call was not
+found."""
+
+
+def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belong together
     thuds: Sequence[HeardOnset],
     seconds: float,
     catches: Iterable[Catch] = (),
@@ -179,9 +185,10 @@ def listen_report(
     `certainty` is the probability that this is the right place, 0 to 1.
     """
     heard, hindrances = unhindered(thuds_of(thuds), beats, placed=placed)
-    expected = tuple(catches)
-    report = _reported(heard, seconds, expected, placed=placed)
-    confidence = report.confidence * (certainty if placed else 1.0)
+    report = _reported(heard, seconds, tuple(catches), placed=placed)
+    if not placed and any(each.kind == "own clicks" for each in hindrances):
+        certainty = UNSURE_BY_CLICKS
+    confidence = report.confidence * certainty
     report = replace(report, confidence=confidence, hindrances=hindrances)
     steady = report.steadiness
     nothing = tells_nothing(report.thuds, steady and steady.heard, steady and steady.asynchrony_sd)

@@ -40,8 +40,11 @@ from throwcount.sounds.samples import RATE  # noqa: E402
 
 NEAR_TRUTH: Final = 0.03
 """Seconds from a thud to the catch that it is of."""
+TOGETHER: Final = 0.05
+"""Seconds between catches that may make one thud, of which either is right."""
 PAIRED_RIGHT: Final = 0.9
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
+DROPS: Final = {"stop": "all stops", "lost": "one object"}
 NEAR_BEATS: Final = 2.0
 TOLD, TOLD_SURELY = 0.6, 0.9
 PLANTED_WITHIN: Final = (0.7, 1.3)
@@ -143,9 +146,7 @@ def judged(take: BankTake, heard: Kept) -> Judged:
     """Return what is told of a take, and what is right of that."""
     catches, placed = expected(take, heard), heard.clocks is not None
     report = told_of(take, heard)
-    plain = plain_report(
-        [thud.time for thud in heard.thuds], catches, heard.seconds, placed=placed
-    )
+    plain = plain_report([thud.time for thud in heard.thuds], catches, heard.seconds, placed=placed)
     index = {_name(catch): number for number, catch in enumerate(take.plan.catches)}
     pairs = [
         ([index[_name(catch)] for catch in sound.catches], sound.time + sound.late)
@@ -160,9 +161,7 @@ def judged(take: BankTake, heard: Kept) -> Judged:
         plain,
         right=_near_sd(take, sd) and _paired(take, pairs),
         sd_right=_near_sd(take, sd),
-        plain_right=plain is not None
-        and _near_sd(take, plain.sd)
-        and _paired(take, plain_pairs),
+        plain_right=plain is not None and _near_sd(take, plain.sd) and _paired(take, plain_pairs),
     )
 
 
@@ -198,10 +197,14 @@ def _near_sd(take: BankTake, sd: float | None) -> bool:
 def _paired(take: BankTake, pairs: list[tuple[list[int], float]]) -> bool:
     """Return whether nine in ten of the thuds that are taken for catches are of these catches."""
     made, good = take.made(), 0
+    due = [catch.time for catch in take.plan.catches]
     for catches, time in pairs:
-        # A catch within a merged sound's reach counts, as both make one thud.
-        near = [made[other] for each in catches for other in range(each - 1, each + 2)
-                if other in made and abs(take.plan.catches[other % len(take.plan.catches)].time - take.plan.catches[each].time) < 0.05]
+        near = [
+            made[other]
+            for each in catches
+            for other in range(max(each - 1, 0), min(each + 2, len(due)))
+            if other in made and abs(due[other] - due[each]) < TOGETHER
+        ]
         good += any(abs(time - one) < NEAR_TRUTH for one in near)
     return bool(pairs) and good >= PAIRED_RIGHT * len(pairs)
 
@@ -242,9 +245,7 @@ def planted_alone(each: Judged) -> bool:
     """Return whether the late throw is told, at its size, and no other."""
     told = each.report.positions
     uneven = [one for one in told if is_uneven(one, len(told))]
-    return len(uneven) == 1 and _as_planted(
-        each, uneven[0].cycle_beats[0], uneven[0].spread.mean
-    )
+    return len(uneven) == 1 and _as_planted(each, uneven[0].cycle_beats[0], uneven[0].spread.mean)
 
 
 def _as_planted(each: Judged, beat: int | None, late: float) -> bool:
@@ -293,7 +294,7 @@ def figures(every: list[Judged]) -> Iterator[tuple[str, str, Count, Count | None
         dropped = [each for each in own if each.take.plan.drop is not None]
         for kind in ("stop", "lost"):
             yield (
-                f"{name}: drop within two beats ({'all stops' if kind == 'stop' else 'one object'})",
+                f"{name}: drop within two beats ({DROPS[kind]})",
                 ">= 90 %" if call else ">= 85 %",
                 count([e for e in dropped if e.take.plan.happening == kind], drop_found),
                 count(

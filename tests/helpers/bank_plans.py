@@ -57,6 +57,12 @@ MANY: Final = ("4", "534", "744", "5", "5")
 OWN_CLICKS: Final = 3
 """Takes with a call that drowns the catches, with it and as if on headphones."""
 
+KINDS: Final[tuple[tuple[bool, Bed, Happening], ...]] = (
+    *product((True, False), BEDS, HAPPENINGS),
+    *((call, "clean", "clicks") for call in (True, False) for _ in range(OWN_CLICKS)),
+)
+"""The circumstances of each take: whether the call is on it, what else is heard, what happens."""
+
 PLANTED: Final = (0.025, 0.035)
 """Seconds by which one throw of the cycle is late."""
 
@@ -141,12 +147,12 @@ def _voice() -> CallingVoice:
 
 def plans(part: PartName) -> list[Plan]:
     """Return the plans of all takes of a part, every circumstance equally often."""
-    kinds: list[tuple[bool, Bed, Happening]] = list(product((True, False), BEDS, HAPPENINGS))
-    kinds += [(call, "clean", "clicks") for call in (True, False) for _ in range(OWN_CLICKS)]
-    return [_plan(part, number, *kind) for number, kind in enumerate(kinds)]
+    return [plan_of(part, number) for number in range(len(KINDS))]
 
 
-def _plan(part: PartName, number: int, call: bool, bed: Bed, happening: Happening) -> Plan:
+def plan_of(part: PartName, number: int) -> Plan:  # noqa: PLR0915 - one choice after another
+    """Return the plan of one take, by its number."""
+    call, bed, happening = KINDS[number]
     random = np.random.default_rng((SEEDS[part], number))
     family = {"planted": UNEVEN, "lost": MANY}.get(happening, OFTEN)
     pattern = str(random.choice(family))
@@ -269,7 +275,7 @@ def _one_beat(catches: tuple[Catch, ...], random: np.random.Generator) -> int:
     return int(random.choice(sorted(alone - together)))
 
 
-def _dropped(
+def _dropped(  # noqa: PLR0913, PLR0917 - what falls, when, and what becomes of the rest
     catches: tuple[Catch, ...],
     times: Signal,
     drop: int,

@@ -2,8 +2,8 @@
 
 Rooms are shoe boxes by the image method (Allen & Berkley, J. Acoust. Soc. Am. 65 (1979) 943-950) of
 pyroomacoustics. Noise suppression is the Wiener filter with decision-directed estimates (Ephraim &
-Malah, IEEE Trans. ASSP 32 (1984) 1109-1121), over a slow minimum of the noise. Levels are in dB over
-the catches, whose loudest 10 ms have a mean square of 1 within 6 dB either way.
+Malah, IEEE Trans. ASSP 32 (1984) 1109-1121), over a slow minimum of the noise. Levels are in dB
+over the catches, whose loudest 10 ms have a mean square of 1 within 6 dB either way.
 """
 
 import json
@@ -197,9 +197,7 @@ def _add_call(plan: Plan, dry: dict[str, Signal], random: np.random.Generator) -
     own = plan.happening == "clicks"
     level = random.uniform(*(DROWNING if own else CALLED))
     hop = RATE // 100
-    windows = np.mean(
-        sides[: len(sides) // hop * hop].sum(axis=1).reshape(-1, hop) ** 2, axis=1
-    )
+    windows = np.mean(sides[: len(sides) // hop * hop].sum(axis=1).reshape(-1, hop) ** 2, axis=1)
     loud = np.quantile(windows[windows > windows.max() * 1e-6], 0.9)
     sides *= 10 ** (level / 20) / np.sqrt(loud)
     lowest = 700.0 if own else float(random.uniform(120, 350))
@@ -237,7 +235,9 @@ def _add_bed(plan: Plan, dry: dict[str, Signal], random: np.random.Generator) ->
     if plan.bed == "babble":
         for place in ("talker", "talker 2", "talker"):
             level = 10 ** (random.uniform(*SPEECH) / 20)
-            dry[place] += level * talk(VOICES[plan.part], plan.seconds + 1, random)[: len(dry[place])]
+            dry[place] += (
+                level * talk(VOICES[plan.part], plan.seconds + 1, random)[: len(dry[place])]
+            )
     elif plan.bed == "music":
         level = 10 ** (random.uniform(*MUSIC_LEVEL) / 20)
         dry["talker 2"] += (
@@ -275,7 +275,7 @@ def room_answers(part: PartName, room: int) -> dict[str, Signal]:
     """Return the room's answer at the phone from each place, the direct sound of a hand at 1."""
     path = CACHE / "rooms" / f"{part}-{room}.npz"
     if not path.exists():
-        import pyroomacoustics as pra
+        import pyroomacoustics as pra  # noqa: PLC0415 - only where a room is made
 
         size, seconds = ROOMS[part][room]
         absorption, order = pra.inverse_sabine(seconds, size)
@@ -306,7 +306,9 @@ def _recorded(plan: Plan, sound: Signal, random: np.random.Generator) -> tuple[S
     if plan.bed == "suppression":
         sound = _suppressed(sound, float(random.uniform(14, 24)))
         if random.random() < 0.5:
-            sound = _by_ffmpeg(sound, "ogg", ("-c:a", "libopus", "-b:a", "20k", "-application", "voip"))
+            sound = _by_ffmpeg(
+                sound, "ogg", ("-c:a", "libopus", "-b:a", "20k", "-application", "voip")
+            )
         else:
             sound = _by_ffmpeg(sound, "ogg", ("-c:a", "libspeex", "-ar", "16000", "-b:a", "20k"))
     else:
@@ -380,4 +382,8 @@ def _by_ffmpeg(sound: Signal, ending: str, options: tuple[str, ...]) -> Signal:
     ).stdout
     path.unlink()
     heard = np.frombuffer(decoded, dtype="<f4").astype(np.float64)
-    return np.resize(heard, len(sound)) if len(heard) >= len(sound) else np.pad(heard, (0, len(sound) - len(heard)))
+    return (
+        np.resize(heard, len(sound))
+        if len(heard) >= len(sound)
+        else np.pad(heard, (0, len(sound) - len(heard)))
+    )

@@ -116,9 +116,7 @@ def _first_row(due: Signal, heard: npt.NDArray[np.bool_]) -> float | None:
     return float(due[int(np.argmax(heard)) + rows[0]]) if len(rows) else None
 
 
-def _late(
-    beats: Sequence[int | None], about: Signal, sd: float
-) -> list[tuple[int | None, float]]:
+def _late(beats: Sequence[int | None], about: Signal, sd: float) -> list[tuple[int | None, float]]:
     found = []
     for beat in sorted({beat for beat in beats if beat is not None}):
         own = np.array([other == beat for other in beats])
