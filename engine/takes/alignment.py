@@ -19,7 +19,16 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.takes.beat_grid import grid_tempos, overall
-from throwcount.engine.takes.catches import MERGED, Catch, Floats, Indices, Thuds, sounds_of
+from throwcount.engine.takes.catches import (
+    MERGED,
+    Catch,
+    Floats,
+    Indices,
+    Thuds,
+    flown_beats,
+    read_throw,
+    sounds_of,
+)
 from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, fit, pair_up
 from throwcount.engine.takes.offsets import EASE, START_EASE, around, follow, shifts
 
@@ -62,6 +71,17 @@ WORTH: Final = 3.0
 QUIET: Final = 3.0
 """If not all sounds are compared: nats that each further sound gains, and that each thud costs in
 as many seconds before the first sound."""
+
+MARKS: Final = (2, 4)
+MARKING: Final = 0.2
+"""How many of the last clicks of the count-in people clap to, and the prior probability that they
+do."""
+
+CLAPPED: Final = 0.9
+EARLY_CLAP: Final = 0.1
+LATE_CLAP: Final = 0.04
+"""The probability that such a clap is heard, and seconds before and after its click within which it
+falls (people tap some 20 to 80 ms early; Repp 2005)."""
 
 CLIMBS: Final = 8
 """How often the candidates beside the best are tried, at most."""
@@ -135,6 +155,8 @@ class Search:
     """The length of the take."""
     placed: bool
     """Whether the timeline is on the clock of the take, so that only a lead is unknown."""
+    count_in: Floats
+    """When each click before the first throw was played, in seconds of the timeline, in order."""
 
     def candidates(self) -> list[OffsetCandidate]:
         """Return the candidates that were tried, the best first, each once."""
@@ -165,8 +187,7 @@ class Search:
         chosen = there[:TRIED]
         if not len(chosen):
             return None
-        extra_rate = max(LEAST_EXTRA_RATE, EXTRA_SHARE * len(self.thuds) / max(self.seconds, 1.0))
-        lead, evidence = _evidence(expected[chosen], self.thuds, extra_rate)
+        lead, evidence = _evidence(expected[chosen], self.thuds, self._extra_rate)
         moved = float(lead.mean())
         if not len(within(expected + moved, self.seconds)):
             return None
@@ -182,8 +203,23 @@ class Search:
             evidence -= AT_ONCE
         if rate != 1:
             evidence -= ANOTHER_PACE
+        if not self.placed:
+            evidence += self._marked(self.count_in * rate + shift)
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
+
+    @property
+    def _extra_rate(self) -> float:
+        """Extra onsets a second, for comparing candidates."""
+        return max(LEAST_EXTRA_RATE, EXTRA_SHARE * len(self.thuds) / max(self.seconds, 1.0))
+
+    def _marked(self, clicks: Floats) -> float:
+        """Return the evidence, in nats, that the last two clicks, or four, were clapped along."""
+        first, last = np.searchsorted(self.thuds.times, [clicks - EARLY_CLAP, clicks + LATE_CLAP])
+        by_chance = -math.expm1(-self._extra_rate * (EARLY_CLAP + LATE_CLAP))
+        odds = np.where(last > first, CLAPPED / by_chance, (1 - CLAPPED) / (1 - by_chance))
+        each = [float(odds[-number:].prod()) for number in MARKS if number <= len(clicks)]
+        return math.log((1 - MARKING) + MARKING / len(MARKS) * math.fsum(each)) if each else 0.0
 
 
 def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, float]:
@@ -264,18 +300,26 @@ class Aligned:
 
 
 def align(
-    catches: Sequence[Catch], thuds: Thuds, seconds: float, *, placed: bool
+    catches: Sequence[Catch],
+    thuds: Thuds,
+    seconds: float,
+    *,
+    placed: bool,
+    clicks: Sequence[float] = (),
 ) -> Aligned | None:
     """Return the catches with their thuds; None if there is nothing to compare.
 
     `catches` are in order of time. `placed` says whether they are on the take's clock, so that only
-    a lead is unknown.
+    a lead is unknown. `clicks` are when clicks were played, in order, on the clock of the catches.
     """
     groups = sounds_of([catch.time for catch in catches])
     if not groups or not len(thuds):
         return None
     due = np.array([catches[group[0]].time for group in groups])
-    candidates = Search(due, thuds, seconds, placed).candidates()
+    flown = flown_beats(read_throw(catches[0].throw)) if catches[0].throw else 0.0
+    thrown = catches[0].time - flown * 60 / catches[0].tempo if flown else due[0]
+    count_in = np.array([click for click in clicks if click < thrown - LATE_CLAP])
+    candidates = Search(due, thuds, seconds, placed, count_in).candidates()
     if not candidates:
         return None
     best = candidates[0]

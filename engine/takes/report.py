@@ -185,7 +185,7 @@ def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belo
     `certainty` is the probability that this is the right place, 0 to 1.
     """
     heard, hindrances = unhindered(thuds_of(thuds), beats, placed=placed)
-    report = _reported(heard, seconds, tuple(catches), placed=placed)
+    report = _reported(heard, seconds, tuple(catches), beats, placed=placed)
     if not placed and any(each.kind == "own clicks" for each in hindrances):
         certainty = UNSURE_BY_CLICKS
     confidence = report.confidence * certainty
@@ -210,11 +210,16 @@ def _told_nothing(report: TakeReport, why: Hindrance) -> TakeReport:
 
 
 def _reported(
-    heard: Thuds, seconds: float, expected: tuple[Catch, ...], *, placed: bool
+    heard: Thuds,
+    seconds: float,
+    expected: tuple[Catch, ...],
+    clicks: Sequence[float],
+    *,
+    placed: bool,
 ) -> TakeReport:
     if not expected:
         return _without_pattern(heard, seconds)
-    aligned = align(expected, heard, seconds, placed=placed)
+    aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
     return _report(aligned, seconds, confidence_of(aligned), ())

@@ -135,6 +135,25 @@ def test_a_run_that_ends_in_a_drop_begins_on_the_take(pattern: str, bpm: float) 
     assert sum(begun) >= 4
 
 
+@pytest.mark.parametrize("number", [2, 4])
+def test_claps_in_the_count_in_tell_which_throw_was_the_first(number: int) -> None:
+    """The first catches of equal throws go unheard, so that all fits as well some beats later."""
+    catches = catches_of("3", 200, 100)
+    beat = 60 / catches[0].tempo
+    thrown = catches[0].time - (3 - 4 / 3) * beat
+    clicks = [thrown + index * beat for index in range(-4, 100)]
+    take = take_of(catches[3:], Random(1), Manner(start=5.0, extra=0.02))
+    claps = [Heard(5.0 + click - 0.03) for click in clicks[4 - number : 4]]
+    thuds = thuds_of([*take.thuds, *claps])
+    found = align(catches, thuds, take.seconds, placed=False, clicks=clicks)
+    without = align(catches, thuds_of(take.thuds), take.seconds, placed=False, clicks=clicks)
+    assert found is not None
+    assert without is not None
+    due = 5.0 + catches[0].time - 0.05
+    assert found.expected[0] == pytest.approx(due, abs=NEAR)
+    assert without.expected[0] == pytest.approx(due + 3 * beat, abs=NEAR)
+
+
 def test_every_catch_is_paired_with_at_most_one_thud_and_the_rest_are_extra() -> None:
     catches = catches_of("(4,4)", 180, 60)
     take = take_of(catches, Random(2), Manner(sd=0.02, extra=0.4))
