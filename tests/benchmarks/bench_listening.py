@@ -23,7 +23,7 @@ sys.path[:0] = [str(ROOT / "tests" / "helpers")]
 from bank_takes import BankTake, bank, call_of  # noqa: E402 - found on the path above
 from plain_baseline import Plain, plain_report  # noqa: E402
 from played import played  # noqa: E402
-from recorded_sounds import CACHE
+from recorded_sounds import CACHE  # noqa: E402
 from recorded_sounds import RATE as CALL_RATE  # noqa: E402
 from takes import CallSound  # noqa: E402
 
