@@ -38,6 +38,9 @@ BLOCK: Final = 4_800
 READINGS: Final = 3
 """How often a take is read to find the call on it."""
 
+LEAST_CONFIDENCE: Final = 0.3
+"""The least confidence of a thud. What is doubtful weighs little, but soft catches are not lost."""
+
 CALL_CONFIDENCE: Final = 0.5
 """The least confidence with which a call counts as being on the take."""
 
@@ -141,7 +144,7 @@ def _thuds(
         blocks = overload.watched(_Counted(take, done).blocks(BLOCK))
         if call is not None and found is not None:
             blocks = without_call(blocks, call, found)
-        return list(find_thuds(blocks, RATE))
+        return list(find_thuds(blocks, RATE, LEAST_CONFIDENCE))
 
 
 def _frames(take: Take, readings: int = 1) -> int | None:

@@ -81,14 +81,15 @@ def unhindered(
     return thuds, tuple(found)
 
 
-def tells_nothing(thuds: int, heard: int | None, sd: float | None) -> Hindrance | None:
+def tells_nothing(thuds: int, spread: tuple[int, float] | None) -> Hindrance | None:
     """Return why a report tells nothing of a juggler, if it does not.
 
-    `heard` is the number of catches that were heard, and `sd` the standard deviation of their
-    asynchronies in seconds; None if too few were heard to tell.
+    `thuds` is the number of thuds. `spread` is the number of catches among them, and the standard
+    deviation of their asynchronies in seconds; None if they are too few to tell.
     """
-    if heard is None or sd is None:
+    if spread is None:
         return Hindrance("too few thuds", TOO_FEW) if thuds else None
+    heard, sd = spread
     if heard >= FEWEST_CLICKS and sd < HANDS:
         return Hindrance("own clicks", ONLY_CLICKS.format(sd=1000 * sd))
     return None

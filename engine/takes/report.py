@@ -191,7 +191,8 @@ def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belo
     confidence = report.confidence * certainty
     report = replace(report, confidence=confidence, hindrances=hindrances)
     steady = report.steadiness
-    nothing = tells_nothing(report.thuds, steady and steady.heard, steady and steady.asynchrony_sd)
+    spread = None if steady is None else (steady.heard, steady.asynchrony_sd)
+    nothing = tells_nothing(report.thuds, spread)
     return report if nothing is None else _told_nothing(report, nothing)
 
 
@@ -222,7 +223,7 @@ def _reported(
     aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
-    return _report(aligned, seconds, confidence_of(aligned), ())
+    return _report(aligned, seconds, None, ())
 
 
 def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
@@ -237,10 +238,13 @@ def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
 
 
 def _report(
-    aligned: Aligned, seconds: float, confidence: float, meant: tuple[Reading, ...]
+    aligned: Aligned, seconds: float, confidence: float | None, meant: tuple[Reading, ...]
 ) -> TakeReport:
+    """Return the report on an alignment, with its own confidence if `confidence` is None."""
     drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
     aligned = without_stops(aligned, drops)
+    if confidence is None:
+        confidence = confidence_of(aligned)
     steady, change = _steadiness(aligned)
     if change is not None:
         aligned = split_refit(aligned, change.time)

@@ -87,9 +87,10 @@ def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
             f"{'slower' if slower > 0 else 'faster'} than asked for; asynchronies are told against "
             "that pace."
         )
-    if aligned.heard < FEW_HEARD * len(aligned.thud):
+    thrown = _thrown(aligned)
+    if aligned.heard < FEW_HEARD * thrown:
         yield (
-            f"Only {aligned.heard} of {len(aligned.thud)} expected sounds could be heard: a drop "
+            f"Only {aligned.heard} of {thrown} expected sounds could be heard: a drop "
             "shows late or not at all where many others are missing."
         )
     yield from _extra(aligned)
@@ -168,8 +169,8 @@ def measures(aligned: Aligned) -> tuple[float, ...]:
     """Return the measures on which the confidence of an alignment depends, if its offset is right.
 
     They are the log likelihood ratio of a thud in place against an extra onset, in nats; the share
-    of sounds heard; the logarithm of their number; and the spread, as a share of the time between
-    sounds.
+    of sounds heard, from the first to the last of these; the logarithm of their number; and the
+    spread, as a share of the time between sounds.
     """
     mixture = aligned.mixture
     heard = aligned.heard
@@ -177,10 +178,16 @@ def measures(aligned: Aligned) -> tuple[float, ...]:
     gap = float(np.median(np.diff(aligned.expected))) if len(aligned.expected) > 1 else math.inf
     return (
         min(max(math.log(peak), 0.0), 8.0),
-        heard / len(aligned.thud),
+        heard / max(_thrown(aligned), 1),
         math.log1p(heard),
         min(mixture.spread / gap, 1.0),
     )
+
+
+def _thrown(aligned: Aligned) -> int:
+    """Return the number of sounds expected from the first that was heard to the last."""
+    heard = [index for index, thud in enumerate(aligned.thud) if thud is not None]
+    return heard[-1] - heard[0] + 1 if heard else 0
 
 
 def grid_measures(found: Sequence[GridTempo]) -> tuple[float, ...]:

@@ -23,12 +23,12 @@ sys.path[:0] = [str(ROOT / "tests" / "helpers")]
 from bank_takes import BankTake, bank, call_of  # noqa: E402 - found on the path above
 from plain_baseline import Plain, plain_report  # noqa: E402
 from played import played  # noqa: E402
-from recorded_sounds import CACHE
+from recorded_sounds import CACHE  # noqa: E402
 from recorded_sounds import RATE as CALL_RATE  # noqa: E402
 from takes import CallSound  # noqa: E402
 
 from throwcount.caller.reports.answers import NONE_CLEAR, answers, is_uneven  # noqa: E402
-from throwcount.caller.reports.take import BLOCK, CALL_CONFIDENCE  # noqa: E402
+from throwcount.caller.reports.take import BLOCK, CALL_CONFIDENCE, LEAST_CONFIDENCE  # noqa: E402
 from throwcount.engine.takes.catches import Catch  # noqa: E402
 from throwcount.engine.takes.hindrances import Hindrance  # noqa: E402
 from throwcount.engine.takes.report import TakeReport, listen_report  # noqa: E402
@@ -103,7 +103,7 @@ def _key(take: BankTake) -> str:
     folders = ["listening", *(["echo"] if take.plan.call else [])]
     files = [path for folder in folders for path in (ROOT / "sounds" / folder).glob("*.py")]
     whole = hashlib.sha256(take.path.with_suffix(".json").read_bytes())
-    whole.update(str(take.path.stat().st_size).encode())
+    whole.update(f"{take.path.stat().st_size} {LEAST_CONFIDENCE}".encode())
     for path in sorted(files):
         whole.update(path.read_bytes())
     return whole.hexdigest()[:16]
@@ -119,7 +119,7 @@ def _heard(take: BankTake) -> Kept:
             if found is not None and found.confidence >= CALL_CONFIDENCE:
                 clocks = found
                 blocks = without_call(blocks, call, found)
-        thuds = tuple(find_thuds(blocks, RATE))
+        thuds = tuple(find_thuds(blocks, RATE, LEAST_CONFIDENCE))
         return Kept(thuds, clocks, overload.frames / RATE, overload.is_suppressed)
 
 
