@@ -47,7 +47,7 @@ SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
 
 GOING_ON: Final = 3
-"""Sounds heard between two stops, at least, for them to be two and not one."""
+"""Sounds heard before a stop, at least, and between two for them to be two and not one."""
 
 AGAIN_MISSED: Final = 0.3
 """The probability that a miss follows a miss, as when noise drowns the catches for a while."""
@@ -112,7 +112,8 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
     if not heard:
         return ()
     finder = _DropFinder(expected[heard[0] :], background)
-    stops = finder.stops()
+    # What went before a stop must be more than an extra thud or two.
+    stops = [stop for stop in finder.stops() if bisect_left(heard, heard[0] + stop[0]) >= GOING_ON]
     again = (0, *(end for _, end in stops))
     drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
     drops += finder.lost_objects(stops)
