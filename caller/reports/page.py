@@ -198,8 +198,8 @@ def _beat(drop: Drop) -> str:
 
 ONLY_SOUNDS: Final = (
     "Only sounds are heard: a clap or a step near the beat counts as a catch, soft catches may be "
-    "missed, and a recorder that levels its sound by itself misses more of them. How likely this is "
-    "right was measured on made takes of recorded impacts, and on no person's juggling yet: the "
+    "missed, and a recorder that levels its sound by itself misses more of them. How likely this "
+    "is right was measured on made takes of recorded impacts, and on no person's juggling yet: the "
     "README says how to send yours."
 )
 

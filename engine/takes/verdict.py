@@ -7,9 +7,10 @@ nine windows in ten the rate of catches is within 2 % of the true one.
 
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
-than catches, cut off at both ends, or with nothing but noise (`tests/benchmarks/fit_confidence.py`
-fits them again). With expected catches this is the probability that all is right at the offset that
-was found, so it is multiplied by the probability of that offset.
+than catches, cut off at both ends, or with nothing but noise; and to made takes of recorded impacts
+(`tests/benchmarks/fit_confidence.py` fits them again). With expected catches this is the
+probability that all is right at the offset that was found, so it is multiplied by the probability
+of that offset.
 """
 
 import math
@@ -147,9 +148,12 @@ def _extra(aligned: Aligned) -> Iterator[str]:
         )
 
 
-AGAINST: Final = (-6.20, 0.59, 3.77, 0.76, -21.07)
-"""The intercept of the logistic regression with expected catches, and the weight of each of
-`measures`."""
+CALLED: Final = (-8.43, 0.66, 3.96, 1.33, -28.27)
+"""The intercept of the logistic regression with expected catches on the take's clock, and the
+weight of each of `measures`."""
+
+AGAINST: Final = (-9.94, 0.58, 5.61, 1.07, -13.01)
+"""The same where their place had to be found."""
 
 ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
 """The same without expected catches, for `grid_measures`."""
@@ -157,7 +161,8 @@ ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
 
 def confidence_of(aligned: Aligned) -> float:
     """Return the probability that a report on this alignment is right."""
-    return aligned.certainty * _logistic(AGAINST, measures(aligned))
+    weights = CALLED if aligned.placed else AGAINST
+    return aligned.certainty * _logistic(weights, measures(aligned))
 
 
 def confidence_of_grid(found: Sequence[GridTempo]) -> float:

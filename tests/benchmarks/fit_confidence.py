@@ -39,7 +39,7 @@ HELD_BACK = 1e-3
 LEAST_AND_MOST = 1e-9, 1 - 1e-9
 """Chances that are reckoned with, so that the logarithm of none is infinite."""
 
-BANK = 8
+BANK = 4
 """How often a take of recorded impacts counts."""
 
 Rows = list[tuple[float, tuple[float, ...], bool]]
