@@ -45,6 +45,7 @@ def report_document(report: TakeReport) -> Document:
         "known": report.known,
         "sureness": rounded(report.confidence),
         "remarks": list(report.remarks),
+        "hindrances": [asdict(each) for each in report.hindrances],
         "tempo": rounded(report.tempo),
         "readings": [
             {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings

@@ -198,7 +198,9 @@ def _beat(drop: Drop) -> str:
 
 ONLY_SOUNDS: Final = (
     "Only sounds are heard: a clap or a step near the beat counts as a catch, soft catches may be "
-    "missed, and a recorder that levels its sound by itself misses more of them."
+    "missed, and a recorder that levels its sound by itself misses more of them. How likely this "
+    "is right was measured on made takes of recorded impacts, and on no person's juggling yet: the "
+    "README says how to send yours."
 )
 
 
@@ -216,7 +218,8 @@ def listen_page(heard: HeardTake) -> Iterator[RenderableType]:
         yield from _under("Over time", over_time(report))
         yield from _under("Throw by throw", throw_by_throw(report.positions))
         yield from _under("Drops", drop_by_drop(report.drops))
-    care = [*report.remarks, *heard.notes, *(heard.asked.notes if report.thuds else ())]
+    hindered = [each.text for each in report.hindrances]
+    care = [*hindered, *report.remarks, *heard.notes, *(heard.asked.notes if report.thuds else ())]
     if care:
         yield Text()
     yield from map(Text, care)

@@ -19,6 +19,7 @@ from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
+from throwcount.engine.takes.hindrances import Hindrance
 from throwcount.engine.takes.report import TakeReport, listen_report
 from throwcount.engine.timing.timeline import Beat, ByHand
 from throwcount.sounds.echo.clocks import Clocks
@@ -36,6 +37,9 @@ BLOCK: Final = 4_800
 
 READINGS: Final = 3
 """How often a take is read to find the call on it."""
+
+LEAST_CONFIDENCE: Final = 0.3
+"""The least confidence of a thud. What is doubtful weighs little, but soft catches are not lost."""
 
 CALL_CONFIDENCE: Final = 0.5
 """The least confidence with which a call counts as being on the take."""
@@ -97,9 +101,18 @@ def listen(take: Take, path: Path, asked: Expectation) -> HeardTake:
     thuds = _thuds(take, asked.call, found, overload)
     seconds = overload.frames / RATE
     placed = asked.clocks if found is None else found
-    catches = _catches(asked, seconds, placed)
-    report = listen_report(thuds, seconds, catches, placed=placed is not None)
-    return HeardTake(path, asked, report, found, tuple(_notes(take, asked, found, overload)))
+    catches, beats = _expected(asked, seconds, placed)
+    report = listen_report(
+        thuds,
+        seconds,
+        catches,
+        placed=placed is not None,
+        beats=beats,
+        certainty=found.confidence if found is not None and found.is_doubtful else 1.0,
+    )
+    hindrances = (*report.hindrances, *_hindrances(asked, found, overload))
+    report = replace(report, hindrances=hindrances)
+    return HeardTake(path, asked, report, found, tuple(_notes(take, overload)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +144,7 @@ def _thuds(
         blocks = overload.watched(_Counted(take, done).blocks(BLOCK))
         if call is not None and found is not None:
             blocks = without_call(blocks, call, found)
-        return list(find_thuds(blocks, RATE))
+        return list(find_thuds(blocks, RATE, LEAST_CONFIDENCE))
 
 
 def _frames(take: Take, readings: int = 1) -> int | None:
@@ -139,21 +152,60 @@ def _frames(take: Take, readings: int = 1) -> int | None:
     return None if take.seconds is None else round(take.seconds * RATE) * readings
 
 
-def _catches(asked: Expectation, seconds: float, clocks: Clocks | None) -> tuple[Catch, ...]:
-    """Return the expected catches, as many as fit in the take, on its clock if that is known."""
-    catches = expected_catches(asked.beats, asked.dwell)
+def _expected(
+    asked: Expectation, seconds: float, clocks: Clocks | None
+) -> tuple[tuple[Catch, ...], tuple[float, ...]]:
+    """Return the expected catches, as many as fit in the take, and the beats up to the last.
+
+    Both are on the take's clock if that is known.
+    """
+    beats: list[float] = []
+
+    def noted() -> Iterator[Beat]:
+        for beat in asked.beats:
+            beats.append(beat.time)
+            yield beat
+
+    catches = expected_catches(noted(), asked.dwell)
     first = next(catches, None) if asked.endless else None
     if first is not None:
         last = first.time + seconds if clocks is None else clocks.call_time(seconds)
         catches = chain([first], takewhile(lambda catch: catch.time <= last, catches))
     if clocks is None:
-        return tuple(catches)
-    return tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
+        return tuple(catches), tuple(beats)
+    placed = tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
+    return placed, tuple(map(clocks.take_time, beats))
 
 
-def _notes(
-    take: Take, asked: Expectation, found: CallOnTake | None, overload: Overload
-) -> Iterator[str]:
+SUPPRESSED: Final = (
+    "The recorder seems to have taken out noise, as phones do in a mode for voices, and soft "
+    "catches with it. Record in its plain mode or one for music."
+)
+
+NOT_FOUND: Final = (
+    "The call was looked for and is not on the take, or hardly: it was heard on headphones, or a "
+    "different call was played."
+)
+
+DOUBTFUL: Final = (
+    "The call fits the take equally well at another place, such as a cycle later, so beats may be "
+    "numbered wrongly. Record from before the announcement on."
+)
+
+
+def _hindrances(
+    asked: Expectation, found: CallOnTake | None, overload: Overload
+) -> Iterator[Hindrance]:
+    """Yield what is wrong with a recording for what it was to tell."""
+    if overload.is_suppressed:
+        yield Hindrance("suppression", SUPPRESSED)
+    if asked.call is not None and found is None and not overload.is_silent:
+        yield Hindrance("call not found", NOT_FOUND)
+    if found is not None and found.is_doubtful:
+        yield Hindrance("call doubtful", DOUBTFUL)
+
+
+def _notes(take: Take, overload: Overload) -> Iterator[str]:
     """Yield what to tell a person about the recording."""
     if take.warning is not None:
         yield take.warning
@@ -164,16 +216,6 @@ def _notes(
             f"In {overload.clipped_seconds:,} of {overload.frames / RATE:,.0f} s the take is as "
             "loud as it can be (clipped): record from further away, or turn the recording level "
             "down."
-        )
-    if asked.call is not None and found is None and not overload.is_silent:
-        yield (
-            "The call was looked for and is not on the take, or hardly: it was heard on "
-            "headphones, or a different call was played."
-        )
-    if found is not None and found.confidence <= CALL_CONFIDENCE:
-        yield (
-            "The call fits the take equally well at another place, such as a cycle later, so beats "
-            "may be numbered wrongly."
         )
 
 

@@ -19,7 +19,16 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.takes.beat_grid import grid_tempos, overall
-from throwcount.engine.takes.catches import MERGED, Catch, Floats, Indices, Thuds, sounds_of
+from throwcount.engine.takes.catches import (
+    MERGED,
+    Catch,
+    Floats,
+    Indices,
+    Thuds,
+    flown_beats,
+    read_throw,
+    sounds_of,
+)
 from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, fit, pair_up
 from throwcount.engine.takes.offsets import EASE, START_EASE, around, follow, shifts
 
@@ -42,12 +51,37 @@ EXTRA_SHARE: Final = 0.1
 """The share of sounds that are heard, and of thuds that are extra, for comparing candidates."""
 
 STOPPING: Final = 6.0
-"""Nats that the beginning of a stop costs."""
+GOING_ON: Final = 4.0
+NOT_STARTING: Final = 12.0
+"""Nats that a stop costs, and going on after it, and a run of which the beginning is missing:
+dropping out is far likelier than to start many beats late."""
+
+ANOTHER_PACE: Final = 5.0
+"""Nats that a pace of the juggler's own costs."""
+
+BEGUN_BEFORE: Final = 0.1
+"""The prior probability that a take begins amid a run, on any of its sounds."""
+
+SOONEST: Final = 0.6
+AT_ONCE: Final = 6.0
+"""Seconds from the start of a take to the first catch, which must be thrown before, and the nats
+that it costs to be sooner: then the take rather begins amid the run."""
 
 WORTH: Final = 3.0
 QUIET: Final = 3.0
 """If not all sounds are compared: nats that each further sound gains, and that each thud costs in
 as many seconds before the first sound."""
+
+MARKS: Final = (2, 4)
+MARKING: Final = 0.2
+"""How many of the last clicks of the count-in people clap to, and the prior probability that they
+do."""
+
+CLAPPED: Final = 0.9
+EARLY_CLAP: Final = 0.1
+LATE_CLAP: Final = 0.04
+"""The probability that such a clap is heard, and seconds before and after its click within which it
+falls (people tap some 20 to 80 ms early; Repp 2005)."""
 
 CLIMBS: Final = 8
 """How often the candidates beside the best are tried, at most."""
@@ -55,8 +89,13 @@ CLIMBS: Final = 8
 SAME: Final = 0.06
 """Seconds within which two candidates count as one."""
 
+OWN_PACE: Final = 0.005
 OTHER_PACE: Final = 0.15
-"""How far a juggler's own pace may lie from the tempo asked for, as a share."""
+"""How far a juggler's own pace lies from the tempo asked for, as a share: at least, as anything
+nearer is drift, and at most."""
+
+FEWEST: Final = 8
+"""Catches, at least, that tell a pace more exactly."""
 
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 """Multiples of the rate of catches that the rate of the beat grid may be."""
@@ -89,7 +128,7 @@ def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
     if asked is None or kept is None:
         return (1.0,)
     ratios = [asked / kept * multiple for multiple in MULTIPLES]
-    return (1.0, *(ratio for ratio in ratios if abs(math.log(ratio)) < OTHER_PACE))
+    return (1.0, *(ratio for ratio in ratios if OWN_PACE < abs(math.log(ratio)) < OTHER_PACE))
 
 
 def _rate(times: Floats) -> float | None:
@@ -116,6 +155,8 @@ class Search:
     """The length of the take."""
     placed: bool
     """Whether the timeline is on the clock of the take, so that only a lead is unknown."""
+    count_in: Floats
+    """When each click before the first throw was played, in seconds of the timeline, in order."""
 
     def candidates(self) -> list[OffsetCandidate]:
         """Return the candidates that were tried, the best first, each once."""
@@ -146,8 +187,7 @@ class Search:
         chosen = there[:TRIED]
         if not len(chosen):
             return None
-        extra_rate = max(LEAST_EXTRA_RATE, EXTRA_SHARE * len(self.thuds) / max(self.seconds, 1.0))
-        lead, evidence = _evidence(expected[chosen], self.thuds, extra_rate)
+        lead, evidence = _evidence(expected[chosen], self.thuds, self._extra_rate)
         moved = float(lead.mean())
         if not len(within(expected + moved, self.seconds)):
             return None
@@ -157,8 +197,29 @@ class Search:
             evidence += WORTH * (len(there) - len(chosen) - len(before))
         if self.placed:
             evidence -= 0.5 * ((shift + moved - USUAL_LEAD) / LEAD_RANGE) ** 2
+        elif there[0]:
+            evidence += math.log(BEGUN_BEFORE / len(self.due))
+        elif expected[0] + moved < SOONEST:
+            evidence -= AT_ONCE
+        if rate != 1:
+            evidence -= ANOTHER_PACE
+        if not self.placed:
+            evidence += self._marked(self.count_in * rate + shift)
         later = float(expected[chosen].mean() + moved - self.due[chosen].mean())
         return OffsetCandidate(shift + moved, rate, evidence, later, float(lead[0]) - moved)
+
+    @property
+    def _extra_rate(self) -> float:
+        """Extra onsets a second, for comparing candidates."""
+        return max(LEAST_EXTRA_RATE, EXTRA_SHARE * len(self.thuds) / max(self.seconds, 1.0))
+
+    def _marked(self, clicks: Floats) -> float:
+        """Return the evidence, in nats, that the last two clicks, or four, were clapped along."""
+        first, last = np.searchsorted(self.thuds.times, [clicks - EARLY_CLAP, clicks + LATE_CLAP])
+        by_chance = -math.expm1(-self._extra_rate * (EARLY_CLAP + LATE_CLAP))
+        odds = np.where(last > first, CLAPPED / by_chance, (1 - CLAPPED) / (1 - by_chance))
+        each = [float(odds[-number:].prod()) for number in MARKS if number <= len(clicks)]
+        return math.log((1 - MARKING) + MARKING / len(MARKS) * math.fsum(each)) if each else 0.0
 
 
 def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, float]:
@@ -183,9 +244,12 @@ def _best_with_stops(gained: Floats) -> float:
     Otherwise the sounds that are missing after a drop would make up for one that is missing at the
     start, and a candidate one beat off would be as good.
     """
-    going, gone = 0.0, -STOPPING
+    waiting, going, gone = -NOT_STARTING, 0.0, -math.inf
     for gain in gained.tolist():
-        going, gone = max(going, gone) + gain, max(going - STOPPING, gone)
+        going, gone = (
+            max(going, gone - GOING_ON, waiting) + gain,
+            max(gone, going - (STOPPING if going > 0 else NOT_STARTING)),
+        )
     return max(going, gone)
 
 
@@ -236,18 +300,26 @@ class Aligned:
 
 
 def align(
-    catches: Sequence[Catch], thuds: Thuds, seconds: float, *, placed: bool
+    catches: Sequence[Catch],
+    thuds: Thuds,
+    seconds: float,
+    *,
+    placed: bool,
+    clicks: Sequence[float] = (),
 ) -> Aligned | None:
     """Return the catches with their thuds; None if there is nothing to compare.
 
     `catches` are in order of time. `placed` says whether they are on the take's clock, so that only
-    a lead is unknown.
+    a lead is unknown. `clicks` are when clicks were played, in order, on the clock of the catches.
     """
     groups = sounds_of([catch.time for catch in catches])
     if not groups or not len(thuds):
         return None
     due = np.array([catches[group[0]].time for group in groups])
-    candidates = Search(due, thuds, seconds, placed).candidates()
+    flown = flown_beats(read_throw(catches[0].throw)) if catches[0].throw else 0.0
+    thrown = catches[0].time - flown * 60 / catches[0].tempo if flown else due[0]
+    count_in = np.array([click for click in clicks if click < thrown - LATE_CLAP])
+    candidates = Search(due, thuds, seconds, placed, count_in).candidates()
     if not candidates:
         return None
     best = candidates[0]
@@ -255,14 +327,28 @@ def align(
     # Without the call on the take a lead cannot be told from the offset, and is part of it.
     expected = due[there] * best.rate + (0.0 if placed else best.shift)
     start = best.lead + (best.shift if placed else 0.0)
+    aligned, rate = align_to_grid(expected, thuds, start, EASE), best.rate
+    if not placed:
+        rate = _kept_pace(aligned, best.rate)
+        moved = (rate / best.rate - 1) * (expected - expected.mean())
+        start = float(aligned.mixture.lead[0] - moved[0])
+        aligned = align_to_grid(expected + moved, thuds, start, EASE)
     return replace(
-        align_to_grid(expected, thuds, start, EASE),
+        aligned,
         catches=tuple(catches),
         sounds=tuple(groups[index] for index in there),
         placed=placed,
-        rate=best.rate,
+        rate=rate,
         certainty=certainty(candidates),
     )
+
+
+def _kept_pace(aligned: Aligned, rate: float) -> float:
+    """Return the pace with the straight line of the asynchronies in it, or 1 if it is near that."""
+    heard = np.array([thud is not None for thud in aligned.thud])
+    if heard.sum() > FEWEST:
+        rate *= 1 + float(np.polyfit(aligned.expected[heard], aligned.asynchrony[heard], 1)[0])
+    return rate if abs(math.log(rate)) > OWN_PACE else 1.0
 
 
 def align_near(catches: Sequence[Catch], thuds: Thuds, lead: float) -> Aligned | None:

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.patterns.pattern import Throw
-from throwcount.engine.takes.catches import MERGED, Catch, Floats, Indices, flown_beats
+from throwcount.engine.takes.catches import Catch, Floats, Indices, flown_beats
 from throwcount.engine.takes.expected_onsets import ExpectedOnset, TakeStatistics
 from throwcount.engine.takes.mixture import bumps
 
@@ -26,11 +26,14 @@ CAUGHT: Final = ((0.05, 1.0), (0.6, 2.0), (0.95, 1.0))
 """The share of what is then in the air that is caught, and the relative weight of each: nearly all
 is dropped, some is caught, or nearly all is collected. Both priors are estimates of our own."""
 
-TO_THE_FLOOR: Final = ((0.15, 0.45, 0.6), (0.05, 0.8, 0.2))
-"""Earliest and latest time from a catch that fails to the floor, in seconds, and the probability
-that it is heard between them; the two add up, and else it is not heard. An object that comes down
-at g F / 2 past hands a metre up takes 0.35 s after a flight F of a quarter of a second, and 0.19 s
-after one of 0.9 s; one that collides may take any time."""
+ON_THE_FLOOR: Final = ((0.15, 0.45, 2.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
+"""Earliest and latest time after a catch that fails, in seconds, and the thuds a second from the
+floor between them: an object that comes down at g F / 2 past hands a metre up takes 0.35 s after a
+flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, others follow, and
+they are picked up. The rates are estimates of our own."""
+
+OF_FALLS: Final = (0.5, 1.0, 2.0)
+"""Shares of these thuds that are heard, each as likely: from beanbags on a carpet to balls."""
 
 UNKNOWN_FLIGHT: Final = 0.7
 UNKNOWN_REACH: Final = 1.9
@@ -44,8 +47,8 @@ STILL_HEARD: Final = 4.0
 """Beats from a drop to the last throw that may still be heard, or an extra onset that is taken for
 it."""
 
-DOWN: Final = max(latest for _, latest, _ in TO_THE_FLOOR)
-"""Seconds from a catch that fails until its object lies still."""
+DOWN: Final = 0.8
+"""Seconds from a catch that fails until its object has come down."""
 
 AROUND: Final = 4.0
 """Standard deviations about the first and the last sound within which a thud may be of it."""
@@ -183,29 +186,25 @@ class _Scene:
         after = max(margin, gap - margin)
         near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
         self._thuds = near.times
-        self._extra_rates = near.weights / background.extra_rate
+        self._per_extra = near.weights / background.extra_rate
+        self._end = float(self._when[-1] + after)
         bump = bumps(near.times - flights.caught[:, np.newaxis], background.spread)
         number = np.diff(np.append(self._first, len(flights.due)))[:, np.newaxis]
         # The likelihood ratio of each thud being of each sound against being extra.
-        self._odds = np.add.reduceat(bump, self._first) / number * self._extra_rates
-        self._all_odds = self._odds.sum(axis=1)
+        self._odds = np.add.reduceat(bump, self._first) / number * self._per_extra
 
     def nats(self, index: int) -> float:
         """Return the log likelihood of all that was heard if this catch failed first."""
-        made = self._made(index)
-        explained = self._explained(made, self._all_odds)
-        fallen = np.full(len(made), 1 - math.fsum(chance for *_, chance in TO_THE_FLOOR))
-        floor = _floor(self._thuds - self.flights.caught[index])
-        for thud in np.flatnonzero(floor):
-            others = self._all_odds - self._odds[:, thud]
-            # A sound that follows it closely is masked.
-            masked = (self._when > self._thuds[thud]) & (self._when < self._thuds[thud] + MERGED)
-            without = self._explained(made, np.where(masked, 1.0, others)) - explained
-            fallen += floor[thud] * (
-                self._extra_rates[thud] * np.exp(np.minimum(without, 50)) + MERGED
-            )
-        each = explained + np.log(fallen) + self._chance
-        return float(np.logaddexp.reduce(each))
+        failed = self.flights.caught[index]
+        usual, in_all = _floor(self._thuds - failed) * self._per_extra, _fallen(self._end - failed)
+        heard = self._made(index) * self._heard
+        each = []
+        for share in OF_FALLS:
+            floor = share * usual
+            odds = (self._odds / (1 + floor)).sum(axis=1)
+            fallen = float(np.log1p(floor).sum()) - share * in_all
+            each.append(np.log(1 - heard + heard * odds).sum(axis=1) + self._chance + fallen)
+        return float(np.logaddexp.reduce(np.concatenate(each)))
 
     def _made(self, index: int) -> Floats:
         """Return the probability that each sound is made, for each way to go on after a catch."""
@@ -219,21 +218,23 @@ class _Scene:
         made[:, index] = 0.0
         return 1 - np.multiply.reduceat(1 - made, self._first, axis=1)
 
-    def _explained(self, made: Floats, odds: Floats) -> Floats:
-        """Return the log likelihood of the thuds for each way, in nats."""
-        heard = made * self._heard
-        nats: Floats = np.log(1 - heard + heard * odds).sum(axis=1)
-        return nats
-
 
 def _floor(late: Floats) -> Floats:
-    """Return the density, per second, of hearing the object on the floor `late` seconds late."""
+    """Return the thuds a second from the floor, `late` seconds after a catch that failed."""
     return sum(
         (
-            np.where((late >= soonest) & (late <= latest), chance / (latest - soonest), 0.0)
-            for soonest, latest, chance in TO_THE_FLOOR
+            np.where((late >= soonest) & (late < latest), rate, 0.0)
+            for soonest, latest, rate in ON_THE_FLOOR
         ),
         start=np.zeros_like(late),
+    )
+
+
+def _fallen(until: float) -> float:
+    """Return how many thuds come from the floor until so many seconds after a catch that failed."""
+    return math.fsum(
+        rate * (min(max(until, soonest), latest) - soonest)
+        for soonest, latest, rate in ON_THE_FLOOR
     )
 
 

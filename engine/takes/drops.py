@@ -40,14 +40,14 @@ from throwcount.engine.takes.expected_onsets import (
     statistics_of,
 )
 
-FALSE_ALARMS: Final = 0.01
+FALSE_ALARMS: Final = 0.02
 """Expected number of series of mere misses in a take that are taken for a drop."""
 
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
 
 GOING_ON: Final = 3
-"""Sounds heard between two stops, at least, for them to be two and not one."""
+"""Sounds heard before a stop, at least, and between two for them to be two and not one."""
 
 AGAIN_MISSED: Final = 0.3
 """The probability that a miss follows a miss, as when noise drowns the catches for a while."""
@@ -69,6 +69,9 @@ BY_CHANCE: Final = 0.05
 
 MOST_FOR_GOING: Final = -6.0
 """Nats in favour of a stop from one thud, at least, however well it is in place."""
+
+ON_THE_FLOOR: Final = 0.3
+"""Thuds a second in a stop, beside extra ones: from the floor, and of who picks up."""
 
 TINY: Final = 1e-6
 """The probability that such a thud is extra, at least."""
@@ -109,7 +112,8 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
     if not heard:
         return ()
     finder = _DropFinder(expected[heard[0] :], background)
-    stops = finder.stops()
+    # What went before a stop must be more than an extra thud or two.
+    stops = [stop for stop in finder.stops() if bisect_left(heard, heard[0] + stop[0]) >= GOING_ON]
     again = (0, *(end for _, end in stops))
     drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
     drops += finder.lost_objects(stops)
@@ -210,7 +214,8 @@ class _DropFinder:
         """Return the log likelihood ratio, in nats, for a sound to be gone rather than going on."""
         share = self._expected[index].share
         if share > 0:
-            return max(math.log(max(1 - share, TINY) / share), MOST_FOR_GOING)
+            other = max(1 - share, TINY) * (1 + ON_THE_FLOOR / self._background.extra_rate)
+            return max(math.log(other / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
 
     def _joined(self, rows: Sequence[SoundRange]) -> list[SoundRange]:

@@ -147,8 +147,9 @@ LEAST_DISTANCE: Final = 0.08
 BESIDE: Final = 4
 """How many sounds after the first a candidate may be off by."""
 
-ENDS: Final = 3
-"""How many of the thuds at either end may be the first or last catch."""
+FIRST: Final = 8
+LAST: Final = 3
+"""How many of the first thuds may be the first catch, and of the last ones the last catch."""
 
 MOST: Final = 6
 """Candidates from each section, at most."""
@@ -162,8 +163,8 @@ def shifts(sounds: Floats, thuds: Floats, nearby: float | None = None) -> list[f
     """
     found: list[float] = []
     if nearby is None:  # the first sound may be an early thud, or the last one a late thud
-        found += [float(thud - sounds[0]) for thud in thuds[:ENDS]]
-        found += [float(thud - sounds[-1]) for thud in thuds[-ENDS:]]
+        found += [float(thud - sounds[0]) for thud in thuds[:FIRST]]
+        found += [float(thud - sounds[-1]) for thud in thuds[-LAST:]]
     for size in sorted({min(size, len(sounds)) for size in SECTIONS}):
         head, tail = sounds[:size], sounds[-size:]
         for part in (head, tail) if size < len(sounds) else (sounds,):

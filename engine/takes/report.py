@@ -8,6 +8,7 @@ steadier than they were.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -23,6 +24,7 @@ from throwcount.engine.takes.beat_grid import (
 from throwcount.engine.takes.catches import Catch, HeardOnset, Thuds, thuds_of
 from throwcount.engine.takes.drops import Drop, find_drops
 from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
+from throwcount.engine.takes.hindrances import Hindrance, tells_nothing, unhindered
 from throwcount.engine.takes.mixture import Mixture, Near, choices, fit, pair_up
 from throwcount.engine.takes.steadiness import (
     Change,
@@ -33,13 +35,32 @@ from throwcount.engine.takes.steadiness import (
     residuals,
     steadiness,
 )
-from throwcount.engine.takes.throw_bias import HandBias, Position, cycle_of, hand_bias, positions
+from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
 from throwcount.engine.takes.verdict import (
     confidence_of,
     confidence_of_grid,
     nothing_heard,
     remarks,
 )
+
+
+def without_stops(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
+    """Return the same catches without those that a thud on the floor was taken for."""
+    stopped = np.zeros(len(aligned.expected), dtype=bool)
+    due = aligned.expected + aligned.mixture.lead
+    for drop in drops:
+        if drop.kind == "stopped":
+            until = math.inf if drop.resumed is None else drop.resumed
+            stopped |= (due >= drop.time) & (due < until)
+    near, share = aligned.mixture.near, aligned.mixture.share
+    return replace(
+        aligned,
+        thud=tuple(
+            None if gone else thud
+            for thud, gone in zip(aligned.thud, stopped.tolist(), strict=True)
+        ),
+        mixture=replace(aligned.mixture, share=np.where(stopped[near.sound], 0.0, share)),
+    )
 
 
 def split_refit(aligned: Aligned, moment: float) -> Aligned:
@@ -137,30 +158,72 @@ class TakeReport:
     """Every sound that was expected on the take, in order."""
     extra_times: tuple[float, ...] = ()
     """When the extra thuds were heard, in order."""
+    hindrances: tuple[Hindrance, ...] = ()
+    """What was wrong with the take, the most important first."""
 
 
-def listen_report(
+UNSURE_BY_CLICKS: Final = 0.5
+"""The probability of the right place, at most, where clicks drown some catches and the call was not
+found."""
+
+
+def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belong together
     thuds: Sequence[HeardOnset],
     seconds: float,
     catches: Iterable[Catch] = (),
     *,
     placed: bool = False,
+    beats: Sequence[float] = (),
+    certainty: float = 1.0,
 ) -> TakeReport:
     """Return the report on a take of `seconds`.
 
     `catches` are those expected, in order of time; empty if no pattern is known. `placed` says
     whether their times are in seconds of the take, as they are once the call was found on it; else
     they are in seconds of the call, which may begin anywhere, and the juggler may have kept to the
-    tempo only roughly.
+    tempo only roughly. `beats` are the times of the clicks that were played, on the same clock, and
+    `certainty` is the probability that this is the right place, 0 to 1.
     """
-    heard = thuds_of(thuds)
-    expected = tuple(catches)
+    heard, hindrances = unhindered(thuds_of(thuds), beats, placed=placed)
+    report = _reported(heard, seconds, tuple(catches), beats, placed=placed)
+    if not placed and any(each.kind == "own clicks" for each in hindrances):
+        certainty = UNSURE_BY_CLICKS
+    confidence = report.confidence * certainty
+    report = replace(report, confidence=confidence, hindrances=hindrances)
+    steady = report.steadiness
+    spread = None if steady is None else (steady.heard, steady.asynchrony_sd)
+    nothing = tells_nothing(report.thuds, spread)
+    return report if nothing is None else _told_nothing(report, nothing)
+
+
+def _told_nothing(report: TakeReport, why: Hindrance) -> TakeReport:
+    """Return a report without what it would tell of a juggler."""
+    return replace(
+        report,
+        confidence=0.0,
+        steadiness=None,
+        hands=None,
+        positions=(),
+        split=None,
+        drops=(),
+        hindrances=(why, *report.hindrances),
+    )
+
+
+def _reported(
+    heard: Thuds,
+    seconds: float,
+    expected: tuple[Catch, ...],
+    clicks: Sequence[float],
+    *,
+    placed: bool,
+) -> TakeReport:
     if not expected:
         return _without_pattern(heard, seconds)
-    aligned = align(expected, heard, seconds, placed=placed)
+    aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
-    return _report(aligned, seconds, confidence_of(aligned), ())
+    return _report(aligned, seconds, None, ())
 
 
 def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
@@ -175,16 +238,20 @@ def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
 
 
 def _report(
-    aligned: Aligned, seconds: float, confidence: float, meant: tuple[Reading, ...]
+    aligned: Aligned, seconds: float, confidence: float | None, meant: tuple[Reading, ...]
 ) -> TakeReport:
+    """Return the report on an alignment, with its own confidence if `confidence` is None."""
+    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    aligned = without_stops(aligned, drops)
+    if confidence is None:
+        confidence = confidence_of(aligned)
     steady, change = _steadiness(aligned)
     if change is not None:
         aligned = split_refit(aligned, change.time)
         steady, again = _steadiness(aligned)
         change = again or change
     confidence = confidence if steady else 0.0
-    cycle = cycle_of(aligned)
-    pace = kept_tempos(aligned, cycle)
+    pace = kept_tempos(aligned)
     heard = sum(each.heard for each in pace)
     known = bool(aligned.catches)
     return TakeReport(
@@ -198,9 +265,9 @@ def _report(
         pace=pace,
         steadiness=steady,
         hands=hand_bias(aligned) if known and steady else None,
-        positions=positions(aligned, cycle) if known and steady else (),
+        positions=positions(aligned) if known and steady else (),
         split=change,
-        drops=find_drops(expected_onsets(aligned), statistics_of(aligned)),
+        drops=drops,
         sounds=_sounds(aligned),
         extra_times=aligned.extra_times,
     )

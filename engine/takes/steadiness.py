@@ -4,12 +4,10 @@ All is computed from the thuds as the mixture shares them, so that neither misse
 thuds nor the edge of a window widen or narrow a spread. A straight line is fitted to the
 asynchronies first (weighted least squares): its level is the lead, its slope the drift. Successive
 asynchronies are correlated, so n of them with the lag-1 autocorrelation r count as n (1 - r) /
-(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197).
-
-Where both hands, or two objects in one, are always caught at the same time, onsets *merge*: a thud
-is that of the earlier catch, and the later one is heard only if it comes after the first has died
-away. So the thuds spread less than the catches or, with some second ones among them, more;
-`spread_of_pairs` corrects for that.
+(1 + r) independent ones (Bayley & Hammersley, J. R. Stat. Soc. Suppl. 8 (1946) 184-197). Where
+people keep to a beat the correlation also reaches over many catches (Chen, Ding & Kelso, Phys. Rev.
+Lett. 79 (1997) 4501-4504), so the error of the drift is at least that from the means of a few long
+batches about the line (Conway, Management Science 10 (1963) 47-61).
 
 The *change point* from which catches are less steady is the time at which two standard deviations,
 one before and one after, explain the asynchronies best (the likelihood ratio for a change of
@@ -25,56 +23,15 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.takes.alignment import Aligned
-from throwcount.engine.takes.catches import MERGED, Floats
-from throwcount.engine.takes.throw_bias import FEWEST, NORMAL, Cycle, throw_bias
+from throwcount.engine.takes.catches import Floats
+from throwcount.engine.takes.throw_bias import FEWEST
 
-LEAST_MERGED: Final = 0.03
-MOST_MERGED: Final = 0.9
-"""Range of the share of pairs heard as two thuds that tells how far apart their catches are."""
+BATCHES: Final = 6
+"""Batches of catches whose means tell the error of the drift."""
 
-
-def spread_of_pairs(spread: float, heard: float, thuds: float) -> float:
-    """Return the standard deviation of single catches, in seconds, where pairs of them merge.
-
-    Let the asynchrony of a catch be the sum of a part common to both and one of its own, normal
-    with the standard deviation h. The two are further apart than m, and so heard as two thuds, with
-    the probability P = 2 (1 - F(a)), where a = m / (h sqrt 2) and F is the normal distribution
-    function. That gives h. What the own parts add to the variance of the thuds follows from the
-    half-normal distribution of the distance; h squared is put in its place.
-
-    `spread` is the standard deviation of the thuds, in seconds. `heard` is the share of the pairs
-    of which anything was heard, 0 to 1. `thuds` is the number of thuds a pair.
-    """
-    missing = math.sqrt(max(1 - heard, 0.0))
-    caught_both = (1 - missing) ** 2
-    heard_twice = (thuds - 2 * missing * (1 - missing)) / max(caught_both, 0.01) - 1
-    if heard_twice < LEAST_MERGED:
-        return spread
-    own = MERGED / (math.sqrt(2) * NORMAL.inv_cdf(1 - min(heard_twice, MOST_MERGED) / 2))
-    return math.sqrt(max(spread**2 + own**2 - heard_variance(own), 0.25 * spread**2))
-
-
-def heard_variance(own: float) -> float:
-    """Return the variance of the thuds of pairs, in seconds squared.
-
-    `own` is the standard deviation of each catch, in seconds. The mean of two catches has the
-    variance own squared over 2, and each lies half their distance from it; the second is heard if
-    the distance is more than `MERGED`.
-    """
-    far = MERGED / (own * math.sqrt(2))
-    heard_twice = 2 * (1 - NORMAL.cdf(far))
-    squares_beyond = 4 * own**2 * (far * NORMAL.pdf(far) + 1 - NORMAL.cdf(far))
-    mean = -0.5 * (2 * own / math.sqrt(math.pi)) * (1 - math.exp(-0.5 * far**2))
-    square = 0.5 * own**2 * (1 + heard_twice) + 0.25 * (2 * own**2 + squares_beyond)
-    return square / (1 + heard_twice) - (mean / (1 + heard_twice)) ** 2
-
-
-PAIR: Final = 2
-SAME_TIME: Final = 0.002
-"""Seconds within which two catches count as made at the same time."""
-
-NEARLY_ALL: Final = 0.8
-"""The share of sounds that are pairs, at least, for the spread to be that of pairs."""
+CLOCKS: Final = 0.006
+"""Standard deviation of the drift between the clocks of a player and a recorder, in seconds a
+minute: 100 parts a million, as each quartz may be off by as much (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,9 +46,10 @@ class Steadiness:
     """The mean asynchrony, in seconds, below zero for early; None if the call is not on the take,
     so that it cannot be told."""
     drift: float
-    """The change of the asynchrony, in seconds a minute."""
+    """The change of the asynchrony against the tempo asked for, in seconds a minute, or against the
+    pace of the alignment if that is a juggler's own."""
     drift_uncertainty: float
-    """Its standard error."""
+    """Its standard error, with that of two clocks if the call is not on the take."""
     asynchrony_sd: float
     """Standard deviation of single catches' asynchronies about lead and drift, in seconds."""
     wander_sd: float
@@ -144,21 +102,13 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
     sd = math.sqrt(total / max(mass - 2, 1))
     slow = aligned.mixture.lead - about.level - about.slope * (aligned.expected - about.centre)
     correlation, intervals = _neighbours(about.sound)
-    independent = mass * (1 - max(correlation, 0)) / (1 + max(correlation, 0))
-    when = aligned.expected[aligned.mixture.near.sound]
-    width = math.sqrt(float((share * (when - about.centre) ** 2).sum() / mass))
-    uncertainty = sd / math.sqrt(max(independent, 1)) / width if width > 0 else math.inf
     return Steadiness(
         heard=heard,
         expected=len(aligned.thud),
         lead=about.level if aligned.placed else None,
         drift=60 * about.slope,
-        drift_uncertainty=60 * uncertainty,
-        asynchrony_sd=(
-            spread_of_pairs(sd, heard / len(aligned.thud), mass / len(aligned.thud))
-            if _in_pairs(aligned)
-            else sd
-        ),
+        drift_uncertainty=_drift_error(aligned, about, sd, correlation),
+        asynchrony_sd=sd,
         wander_sd=float(np.std(slow)),
         # Better than from the intervals themselves, the widest of which are lost to extra thuds.
         interval_sd=sd * math.sqrt(2 * (1 - correlation)) if intervals >= FEWEST else None,
@@ -167,14 +117,22 @@ def steadiness(aligned: Aligned, about: Residuals) -> Steadiness:
     )
 
 
-def _in_pairs(aligned: Aligned) -> bool:
-    """Return whether nearly all sounds are of two catches at the same time."""
-    pairs = [
-        len(sound) == PAIR
-        and aligned.catches[sound[1]].time - aligned.catches[sound[0]].time < SAME_TIME
-        for sound in aligned.sounds
-    ]
-    return sum(pairs) > NEARLY_ALL * len(pairs)
+def _drift_error(aligned: Aligned, about: Residuals, sd: float, correlation: float) -> float:
+    """Return the standard error of the drift, in seconds a minute."""
+    heard = np.flatnonzero(~np.isnan(about.sound))
+    when, late = aligned.expected[heard] - about.centre, about.sound[heard]
+    width = math.sqrt(float((when * when).sum()))
+    if width == 0:
+        return math.inf
+    follow = (1 + max(correlation, 0)) / (1 - max(correlation, 0))
+    parts = np.array_split(np.arange(len(heard)), BATCHES)
+    means = np.array([[when[part].mean(), late[part].mean()] for part in parts])
+    _, error = _slope(*means.T)
+    # With so few batches the error is itself uncertain: the deviation of Student's t.
+    freedom = BATCHES - 2
+    error = max(error * math.sqrt(freedom / (freedom - 2)), sd * math.sqrt(follow) / width)
+    clocks = CLOCKS if aligned.catches and not aligned.placed else 0.0
+    return math.hypot(60 * error, clocks)
 
 
 def _neighbours(late: Floats) -> tuple[float, int]:
@@ -265,16 +223,12 @@ class KeptTempo:
     """Catches that were heard."""
 
 
-def kept_tempos(aligned: Aligned, cycle: Cycle) -> tuple[KeptTempo, ...]:
-    """Return the tempo of each window in which enough was heard.
-
-    It follows from the slope of the asynchronies, with the throw bias taken out: otherwise a
-    window that begins with an early throw and ends with a late one would seem slow.
-    """
+def kept_tempos(aligned: Aligned) -> tuple[KeptTempo, ...]:
+    """Return the tempo of each window in which enough was heard, by the slope of asynchronies."""
     expected = aligned.expected
     if len(expected) < FEWEST_IN_A_WINDOW:
         return ()
-    late = aligned.asynchrony - throw_bias(aligned, cycle)
+    late = aligned.asynchrony
     if aligned.catches:
         tempos = [aligned.catches[sound[0]].tempo for sound in aligned.sounds]
         asked = np.array(tempos) / aligned.rate

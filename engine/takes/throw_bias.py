@@ -1,8 +1,8 @@
 """Throw bias: how late the catches of each hand and of each throw of the cycle are.
 
-The mixture (`throwcount.engine.takes.mixture`) is fitted once more, by expectation-maximisation
-with a mean and a standard deviation for each kind of catch, so that a kind with a wider spread is
-not cut short. The lead and slow changes are taken out.
+The lead and slow changes are taken out. Then the fewest throws are taken for late or early, at full
+size against the mean of the others, that leave no difference beyond chance between these: against
+the mean of all, one late throw would make its neighbours early.
 
 Of catches that make one sound mostly the first is heard, now and then only the last, so that the
 sound seems early or late when no catch is. Where other throws are heard alone, bias is measured
@@ -30,8 +30,8 @@ from typing import Final, TypeAlias, TypeVar
 import numpy as np
 
 from throwcount.engine.takes.alignment import Aligned
-from throwcount.engine.takes.catches import Floats, Indices, summed
-from throwcount.engine.takes.mixture import SMALLEST_SPREAD, bumps
+from throwcount.engine.takes.catches import Floats
+from throwcount.engine.takes.mixture import SMALLEST_SPREAD
 
 MASKED_SECONDS: Final = 0.046
 """Seconds after a thud in which no other is heard, measured with thuds of equal loudness."""
@@ -60,11 +60,11 @@ def masking_delay(due: Floats, spread: float) -> Floats:
 FEWEST: Final = 8
 """Catches, at least, for anything to be said of their kind."""
 
-ROUNDS: Final = 25
-"""Iterations of the fit."""
-
 SETTLING: Final = 3
 """Iterations for the means and their delay by masking."""
+
+LEVEL: Final = 0.05
+"""Level of significance, over all throws that are compared (Sidak 1967)."""
 
 PRIOR: Final = 2.0
 """Weight of the overall spread in the spread of each kind, in catches."""
@@ -142,18 +142,8 @@ def hand_bias(aligned: Aligned) -> HandBias | None:
     return HandBias(right, left, right.mean - left.mean, uncertainty)
 
 
-@dataclass(frozen=True, slots=True)
-class Cycle:
-    """The throws of the cycle and their asynchronies, masking included."""
-
-    kinds: Sequence[ThrowsOfSound]
-    """The throws of each sound; empty if no pattern is known."""
-    spreads: Mapping[ThrowsOfSound, Spread]
-    """The asynchronies of each kind of sound of which one was heard."""
-
-
-def cycle_of(aligned: Aligned) -> Cycle:
-    """Return the throws of the cycle and their asynchronies."""
+def positions(aligned: Aligned) -> tuple[Position, ...]:
+    """Return each throw of the cycle that was heard, in order of part and cycle."""
     kinds: list[ThrowsOfSound] = [
         tuple(
             sorted(
@@ -164,27 +154,22 @@ def cycle_of(aligned: Aligned) -> Cycle:
         for sound in aligned.sounds
         if (catches := [aligned.catches[index] for index in sound])
     ]
-    return Cycle(kinds, _spreads(aligned, kinds) if kinds else {})
-
-
-def positions(aligned: Aligned, cycle: Cycle) -> tuple[Position, ...]:
-    """Return each throw of the cycle that was heard, in order of part and cycle."""
-    kinds = cycle.kinds
     if not kinds:
         return ()
     parts = list(dict.fromkeys(kind[0][0] for kind in kinds))
-    spreads = _unmasked(aligned, kinds, cycle.spreads)
+    spreads = _unmasked(aligned, kinds, _spreads(aligned, kinds))
     alone = _alone(aligned, kinds, spreads)
-    # The mean of all, each weighted by the catches that its uncertainty is worth.
-    worth = {kind: (spreads[kind].sd / spreads[kind].uncertainty) ** 2 for kind in alone}
-    middle = math.fsum(spreads[kind].mean * own for kind, own in worth.items())
-    middle /= sum(worth.values()) or 1
+    usual, error = usual_mean([spreads[kind] for kind in alone])
     rows = [
         Position(
             part=kind[0][0],
             cycle_beats=tuple(cycle_beat for _, cycle_beat, _ in kind),
             throws=tuple(throw for _, _, throw in kind),
-            spread=replace(spread, mean=spread.mean - middle),
+            spread=replace(
+                spread,
+                mean=spread.mean - usual,
+                uncertainty=math.hypot(spread.uncertainty, error),
+            ),
             comparable=kind in alone,
         )
         for kind, spread in spreads.items()
@@ -227,6 +212,45 @@ def _unmasked(
     }
 
 
+def usual_mean(spreads: Sequence[Spread]) -> tuple[float, float]:
+    """Return the mean of the throws that are alike, in seconds, and its standard error.
+
+    The fewest throws are left out without which no other differs from the rest beyond chance, but
+    at most half; the late ones where that is a matter of taste. They are found one by one, each the
+    one without which the rest is most alike (backward elimination).
+    """
+    alike = sorted(spreads, key=lambda each: -each.mean)
+    for _ in range(len(spreads) // 2):
+        if not _differing(alike):
+            break
+        rests = [alike[:place] + alike[place + 1 :] for place in range(len(alike))]
+        alike = min(rests, key=lambda rest: round(_unlike(rest), 6))
+    return _weighted_mean(alike)
+
+
+def _weighted_mean(spreads: Sequence[Spread]) -> tuple[float, float]:
+    worth = [1 / each.uncertainty**2 for each in spreads]
+    mean = math.fsum(own * each.mean for own, each in zip(worth, spreads, strict=True))
+    return (mean / math.fsum(worth), math.fsum(worth) ** -0.5) if worth else (0.0, 0.0)
+
+
+def _unlike(spreads: Sequence[Spread]) -> float:
+    """Return the sum of the squared differences from the mean, each in standard errors."""
+    mean, _ = _weighted_mean(spreads)
+    return math.fsum(((each.mean - mean) / each.uncertainty) ** 2 for each in spreads)
+
+
+def _differing(spreads: Sequence[Spread]) -> bool:
+    """Return whether any of these differs from their mean beyond chance."""
+    mean, error = _weighted_mean(spreads)
+    limit = NORMAL.inv_cdf((1 + (1 - LEVEL) ** (1 / max(len(spreads), 1))) / 2)
+    return any(
+        (each.mean - mean) ** 2 > limit**2 * max(each.uncertainty**2 - error**2, 0.0)
+        for each in spreads
+        if len(spreads) > 1
+    )
+
+
 def _alone(
     aligned: Aligned, kinds: Sequence[SoundKind], spreads: Mapping[SoundKind, Spread]
 ) -> Collection[SoundKind]:
@@ -239,52 +263,23 @@ def _alone(
     return alone if heard else list(spreads)
 
 
-def throw_bias(aligned: Aligned, cycle: Cycle) -> Floats:
-    """Return the mean asynchrony of each sound's kind, in seconds, masking included.
-
-    It is zero if no pattern is known, and for kinds of which too few were heard.
-    """
-    if not cycle.kinds:
-        return np.zeros(len(aligned.expected))
-    means = {kind: each.mean for kind, each in cycle.spreads.items() if each.heard >= FEWEST}
-    return np.array([means.get(kind, 0.0) for kind in cycle.kinds])
-
-
 def _spreads(aligned: Aligned, kinds: Sequence[SoundKind]) -> dict[SoundKind, Spread]:
-    """Return the spread of each kind of sound of which one was heard."""
-    names = list(dict.fromkeys(kinds))
-    places = {name: place for place, name in enumerate(names)}
-    of_sound = np.array([places[kind] for kind in kinds])
-    mass, mean, sd = _fitted(aligned, of_sound, len(names))
-    heard = np.array([thud is not None for thud in aligned.thud])
-    return {
-        name: Spread(
-            heard=int(heard[of_sound == place].sum()),
-            expected=int((of_sound == place).sum()),
-            mean=float(mean[place]),
-            sd=float(sd[place]),
-            uncertainty=float(sd[place] / math.sqrt(mass[place])),
+    """Return the spread of each kind of sound of which two were heard."""
+    every: dict[SoundKind, list[float]] = {}
+    for kind, off in zip(kinds, (aligned.asynchrony - aligned.mixture.lead).tolist(), strict=True):
+        every.setdefault(kind, []).append(off)
+    spreads = {}
+    for kind, late in every.items():
+        own = np.array([off for off in late if not math.isnan(off)])
+        if len(own) < 2:  # noqa: PLR2004 - a single one may be an extra thud
+            continue
+        square = float(((own - own.mean()) ** 2).sum()) + PRIOR * aligned.mixture.spread**2
+        sd = max(math.sqrt(square / (len(own) - 1 + PRIOR)), SMALLEST_SPREAD)
+        spreads[kind] = Spread(
+            heard=len(own),
+            expected=len(late),
+            mean=float(own.mean()),
+            sd=sd,
+            uncertainty=sd / math.sqrt(len(own)),
         )
-        for place, name in enumerate(names)
-        if mass[place] >= 1
-    }
-
-
-def _fitted(aligned: Aligned, of_sound: Indices, kinds: int) -> tuple[Floats, Floats, Floats]:
-    """Return the mass of each kind in catches, and its mean and standard deviation in seconds."""
-    mixture = aligned.mixture
-    near = mixture.near
-    kind = of_sound[near.sound]
-    late = near.late - mixture.lead[near.sound]
-    mean, sd = np.zeros(kinds), np.full(kinds, mixture.spread)
-    for _ in range(ROUNDS):
-        bump = mixture.heard * bumps(late - mean[kind], sd[kind])
-        intensity = mixture.extra_rate + summed(bump, near.thud, len(aligned.thuds))
-        share = bump / intensity[near.thud]
-        mass = summed(share, kind, kinds)
-        mean = summed(share * late, kind, kinds) / np.maximum(mass, 1)
-        square = summed(share * (late - mean[kind]) ** 2, kind, kinds)
-        # One less, as the mean comes from the same catches.
-        sd = np.sqrt((square + PRIOR * mixture.spread**2) / (np.maximum(mass - 1, 0) + PRIOR))
-        sd = np.maximum(sd, SMALLEST_SPREAD)
-    return mass, mean, sd
+    return spreads

@@ -7,9 +7,10 @@ nine windows in ten the rate of catches is within 2 % of the true one.
 
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
-than catches, cut off at both ends, or with nothing but noise (`tests/benchmarks/fit_confidence.py`
-fits them again). With expected catches this is the probability that all is right at the offset that
-was found, so it is multiplied by the probability of that offset.
+than catches, cut off at both ends, or with nothing but noise; and to made takes of recorded impacts
+(`tests/benchmarks/fit_confidence.py` fits them again). With expected catches this is the
+probability that all is right at the offset that was found, so it is multiplied by the probability
+of that offset.
 """
 
 import math
@@ -87,9 +88,10 @@ def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
             f"{'slower' if slower > 0 else 'faster'} than asked for; asynchronies are told against "
             "that pace."
         )
-    if aligned.heard < FEW_HEARD * len(aligned.thud):
+    thrown = _thrown(aligned)
+    if aligned.heard < FEW_HEARD * thrown:
         yield (
-            f"Only {aligned.heard} of {len(aligned.thud)} expected sounds could be heard: a drop "
+            f"Only {aligned.heard} of {thrown} expected sounds could be heard: a drop "
             "shows late or not at all where many others are missing."
         )
     yield from _extra(aligned)
@@ -146,9 +148,12 @@ def _extra(aligned: Aligned) -> Iterator[str]:
         )
 
 
-AGAINST: Final = (-6.20, 0.59, 3.77, 0.76, -21.07)
-"""The intercept of the logistic regression with expected catches, and the weight of each of
-`measures`."""
+CALLED: Final = (-8.43, 0.66, 3.96, 1.33, -28.27)
+"""The intercept of the logistic regression with expected catches on the take's clock, and the
+weight of each of `measures`."""
+
+AGAINST: Final = (-9.94, 0.58, 5.61, 1.07, -13.01)
+"""The same where their place had to be found."""
 
 ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
 """The same without expected catches, for `grid_measures`."""
@@ -156,7 +161,8 @@ ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
 
 def confidence_of(aligned: Aligned) -> float:
     """Return the probability that a report on this alignment is right."""
-    return aligned.certainty * _logistic(AGAINST, measures(aligned))
+    weights = CALLED if aligned.placed else AGAINST
+    return aligned.certainty * _logistic(weights, measures(aligned))
 
 
 def confidence_of_grid(found: Sequence[GridTempo]) -> float:
@@ -168,8 +174,8 @@ def measures(aligned: Aligned) -> tuple[float, ...]:
     """Return the measures on which the confidence of an alignment depends, if its offset is right.
 
     They are the log likelihood ratio of a thud in place against an extra onset, in nats; the share
-    of sounds heard; the logarithm of their number; and the spread, as a share of the time between
-    sounds.
+    of sounds heard, from the first to the last of these; the logarithm of their number; and the
+    spread, as a share of the time between sounds.
     """
     mixture = aligned.mixture
     heard = aligned.heard
@@ -177,10 +183,16 @@ def measures(aligned: Aligned) -> tuple[float, ...]:
     gap = float(np.median(np.diff(aligned.expected))) if len(aligned.expected) > 1 else math.inf
     return (
         min(max(math.log(peak), 0.0), 8.0),
-        heard / len(aligned.thud),
+        heard / max(_thrown(aligned), 1),
         math.log1p(heard),
         min(mixture.spread / gap, 1.0),
     )
+
+
+def _thrown(aligned: Aligned) -> int:
+    """Return the number of sounds expected from the first that was heard to the last."""
+    heard = [index for index, thud in enumerate(aligned.thud) if thud is not None]
+    return heard[-1] - heard[0] + 1 if heard else 0
 
 
 def grid_measures(found: Sequence[GridTempo]) -> tuple[float, ...]:

@@ -157,6 +157,11 @@ class CallOnTake(Clocks):
     """How likely the call is there, 0 to 1; at most 0.5 where it fits as well at another place,
     such as a cycle later."""
 
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether it fits as well at another place."""
+        return self.confidence <= DOUBTFUL
+
 
 def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     """Return where the call is on a take that was recorded while it played; None if not heard.

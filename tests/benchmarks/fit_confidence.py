@@ -1,8 +1,11 @@
-"""Fit the chances in engine/takes/verdict.py to simulated takes of every kind.
+"""Fit the chances in engine/takes/verdict.py to simulated takes and to those of recorded impacts.
 
 Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told
-otherwise, which takes some minutes). It prints the weights, fitted to all takes but each third, and
-what share of those left out is right in each range of sureness. The tests use other takes again.
+otherwise, which takes some minutes). It prints the weights, with the call on the take, without it,
+and without a pattern. They are fitted to all simulated takes but each third, and to the part "work"
+of the bank (`bench_listening.py`), where there are some, which counts `BANK` times. It prints, too,
+what share of those left out is right in each range of sureness. The tests use other takes again,
+and the bank's other part is for the end.
 """
 
 import sys
@@ -14,11 +17,20 @@ import numpy as np
 from scipy.optimize import minimize
 from scipy.special import expit
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "helpers"))
+sys.path[:0] = [str(Path(__file__).parent.parent / "helpers"), str(Path(__file__).parent)]
 
-from judged_takes import any_case, judged, judged_cadence
+from bank_takes import bank  # noqa: E402
+from bench_listening import expected, kept  # noqa: E402
+from bench_listening import judged as judged_of_bank  # noqa: E402
+from judged_takes import any_case, judged, judged_cadence  # noqa: E402
 
-from throwcount.engine.takes.verdict import grid_measures, measures
+from throwcount.engine.takes.alignment import align  # noqa: E402
+from throwcount.engine.takes.catches import thuds_of  # noqa: E402
+from throwcount.engine.takes.drops import find_drops  # noqa: E402
+from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of  # noqa: E402
+from throwcount.engine.takes.hindrances import unhindered  # noqa: E402
+from throwcount.engine.takes.report import without_stops  # noqa: E402
+from throwcount.engine.takes.verdict import grid_measures, measures  # noqa: E402
 
 FIRST_SEED = 100_000
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
@@ -27,21 +39,44 @@ HELD_BACK = 1e-3
 LEAST_AND_MOST = 1e-9, 1 - 1e-9
 """Chances that are reckoned with, so that the logarithm of none is infinite."""
 
+BANK = 4
+"""How often a take of recorded impacts counts."""
+
 Rows = list[tuple[float, tuple[float, ...], bool]]
 """The chance of the place, the measures that tell the rest, and whether the report was right."""
 
 
-def gathered(takes: int) -> tuple[Rows, Rows]:
-    """Return what is known of simulated takes, against a pattern and without one."""
+def gathered(takes: int) -> tuple[Rows, Rows, Rows]:
+    """Return what is known of simulated takes: with the call, without it, without a pattern."""
+    called: Rows = []
     against: Rows = []
     alone: Rows = []
     for seed in range(FIRST_SEED, FIRST_SEED + takes):
         case = any_case(Random(seed))
         if aligned := judged(case):
-            against.append((aligned[0].certainty, measures(aligned[0]), aligned[1]))
+            rows = called if aligned[0].placed else against
+            rows.append((aligned[0].certainty, measures(aligned[0]), aligned[1]))
         if found := judged_cadence(case):
             alone.append((1.0, grid_measures(found[0]), found[1]))
-    return against, alone
+    return called, against, alone
+
+
+def of_the_bank() -> tuple[Rows, Rows, Rows]:
+    """Return the same of the bank's takes that are worked on."""
+    called: Rows = []
+    against: Rows = []
+    for take in bank("work"):
+        heard = kept(take)
+        placed = heard.clocks is not None
+        thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
+        aligned = align(expected(take, heard), thuds, heard.seconds, placed=placed)
+        if aligned is not None and take.plan.happening != "clicks":
+            drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+            aligned = without_stops(aligned, drops)
+            sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
+            row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
+            (called if placed else against).append(row)
+    return called, against, []
 
 
 def columns(rows: Rows) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -69,9 +104,9 @@ def fitted(rows: Rows) -> np.ndarray:
 def main() -> None:
     """Fit and print."""
     takes = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
-    for name, rows in zip(("AGAINST", "ALONE"), gathered(takes), strict=True):
-        kept = [row for index, row in enumerate(rows) if index % 3]
-        weights = fitted(kept)
+    names = ("CALLED", "AGAINST", "ALONE")
+    for name, rows, banked in zip(names, gathered(takes), of_the_bank(), strict=True):
+        weights = fitted([row for index, row in enumerate(rows) if index % 3] + banked * BANK)
         sys.stdout.write(f"{name} = ({', '.join(f'{weight:.2f}' for weight in weights)})\n")
         place, values, right = columns(rows[::3])
         chance = place * expit(weights[0] + values @ weights[1:])

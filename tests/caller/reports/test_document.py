@@ -12,7 +12,7 @@ from throwcount.engine.takes.catches import Catch
 
 TOP = set(
     "take against call notes seconds thuds known sureness remarks tempo readings pace steadiness "
-    "hands positions fell_apart drops sounds strays".split()
+    "hands positions fell_apart drops sounds strays hindrances".split()
 )
 
 

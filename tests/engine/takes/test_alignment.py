@@ -7,13 +7,15 @@ from random import Random
 import mir_eval
 import numpy as np
 import pytest
-from dropped_takes import dropped_take
-from thud_times import Manner, Take, catches_of, take_of
+from dropped_takes import PLAIN, dropped_take
+from thud_times import Dropped, Heard, Manner, Take, catches_of, take_of
 
 from throwcount.engine.takes.alignment import Aligned, align, align_near
 from throwcount.engine.takes.catches import Catch, thuds_of
 
 SEEDS = range(2)
+NEAR = 0.08
+"""Seconds, which are less than from catch to catch."""
 
 
 def aligned(catches: Sequence[Catch], take: Take, *, placed: bool) -> Aligned:
@@ -104,9 +106,52 @@ def test_a_take_that_begins_late_and_ends_early() -> None:
     times = [type(thud)(thud.time - 20) for thud, _ in cut]
     take = Take([thud for thud in times if thud.time < 30], [of for _, of in cut], 30.0)
     found = aligned(catches, take, placed=False)
-    assert right(take, found) >= 0.98
+    moved = [
+        (sound[0] - take.of[thud][0]) % 3
+        for sound, thud in zip(found.sounds, found.thud, strict=True)
+        if thud is not None and take.of[thud]
+    ]
+    assert moved.count(0) >= 0.95 * len(moved)  # Which cycle it was, nobody can tell.
+    assert found.certainty < 0.5
     assert found.expected.min() >= 0
     assert found.expected.max() <= 30
+
+
+@pytest.mark.parametrize(("pattern", "bpm"), PLAIN)
+def test_a_run_that_ends_in_a_drop_begins_on_the_take(pattern: str, bpm: float) -> None:
+    """Equal throws fit as well further on in the run; but who drops has mostly begun in time."""
+    begun = []
+    for seed in range(5):
+        random = Random(seed)
+        catches = catches_of(pattern, bpm, 150)
+        manner = Manner(sd=0.012, start=random.uniform(0, 8))
+        whole = take_of(catches, random, manner, [Dropped(random.randrange(40, 100))])
+        before = [Heard(random.uniform(0, manner.start + catches[0].time)) for _ in range(2)]
+        thuds = thuds_of([*before, *whole.thuds])
+        found = align(catches, thuds, whole.times[-1] + random.uniform(1, 6), placed=False)
+        assert found is not None
+        due = manner.start + catches[found.sounds[0][0]].time - manner.lead
+        begun.append(found.sounds[0][0] == 0 and abs(found.expected[0] - due) < NEAR)
+    assert sum(begun) >= 4
+
+
+@pytest.mark.parametrize("number", [2, 4])
+def test_claps_in_the_count_in_tell_which_throw_was_the_first(number: int) -> None:
+    """The first catches of equal throws go unheard, so that all fits as well some beats later."""
+    catches = catches_of("3", 200, 100)
+    beat = 60 / catches[0].tempo
+    thrown = catches[0].time - (3 - 4 / 3) * beat
+    clicks = [thrown + index * beat for index in range(-4, 100)]
+    take = take_of(catches[3:], Random(1), Manner(start=5.0, extra=0.02))
+    claps = [Heard(5.0 + click - 0.03) for click in clicks[4 - number : 4]]
+    thuds = thuds_of([*take.thuds, *claps])
+    found = align(catches, thuds, take.seconds, placed=False, clicks=clicks)
+    without = align(catches, thuds_of(take.thuds), take.seconds, placed=False, clicks=clicks)
+    assert found is not None
+    assert without is not None
+    due = 5.0 + catches[0].time - 0.05
+    assert found.expected[0] == pytest.approx(due, abs=NEAR)
+    assert without.expected[0] == pytest.approx(due + 3 * beat, abs=NEAR)
 
 
 def test_every_catch_is_paired_with_at_most_one_thud_and_the_rest_are_extra() -> None:

@@ -1,10 +1,9 @@
 """Spreads, lead and drift: what was simulated comes out, and clean takes agree with scipy.
 
 Where a take fell apart: against every moment there is, and how often without any.
-
-The spread behind pairs of catches, against pairs that are drawn at random.
 """
 
+import math
 from collections.abc import Sequence
 from random import Random
 
@@ -18,14 +17,15 @@ from throwcount.engine.takes.catches import Catch, thuds_of
 from throwcount.engine.takes.steadiness import (
     Steadiness,
     change_point,
-    heard_variance,
     residuals,
-    spread_of_pairs,
     steadiness,
 )
 
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
 SEEDS = range(2)
+
+BEYOND_CHANCE = 2.24
+"""Standard errors, one time in twenty of two tests (Sidak 1967)."""
 
 
 def steady(catches: Sequence[Catch], take: Take) -> Steadiness:
@@ -38,7 +38,7 @@ def steady(catches: Sequence[Catch], take: Take) -> Steadiness:
 
 @pytest.mark.parametrize(
     ("text", "bpm"),
-    [("3", 200), ("3", 260), ("531", 200), ("441", 180), ("(4,4)", 200), ("(4x,2x)", 220)],
+    [("3", 200), ("3", 260), ("531", 200), ("441", 180), ("(4,4)", 200)],
 )
 @pytest.mark.parametrize("sd", [0.005, 0.01, 0.02, 0.03, 0.04])
 def test_sd_of_the_asynchronies(text: str, bpm: float, sd: float) -> None:
@@ -72,7 +72,10 @@ def test_sd_of_the_intervals(sd: float, correlation: float) -> None:
 
 @pytest.mark.parametrize("drift", [0.0, 0.02, -0.06])
 def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
-    """Nothing missing or extra: scipy's regression of the same asynchronies is the same line."""
+    """Nothing missing or extra: scipy's regression of the same asynchronies is the same line.
+
+    The error is no smaller; larger where the means of the batches say so.
+    """
     random = Random(8)
     catches = catches_of("3", 200, 300)
     times = np.array([catch.time for catch in catches])
@@ -81,7 +84,7 @@ def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
     found = steady(catches, take_of(catches, random, manner, asynchronies=late))
     line = linregress(times, np.array(late) - 0.05)
     assert found.drift == pytest.approx(60 * line.slope, abs=0.002)
-    assert found.drift_uncertainty == pytest.approx(60 * line.stderr, rel=0.15)
+    assert 0.95 < found.drift_uncertainty / (60 * line.stderr) < 1.4
     lead = found.lead
     assert lead is not None
     assert lead == pytest.approx(float(np.mean(late)) - 0.05, abs=0.002)
@@ -97,6 +100,30 @@ def test_the_uncertainty_of_the_drift_means_something() -> None:
         found = steady(catches, take_of(catches, Random(seed), manner))
         within.append(abs(found.drift) < found.drift_uncertainty)
     assert 0.5 < np.mean(within) < 0.85
+
+
+def test_of_timing_that_is_correlated_no_drift_is_told() -> None:
+    """On headphones, with noise of many time scales, as people make it (Chen et al. 1997).
+
+    It is the sum of first-order processes over 1, 4 and 16 catches, much like 1/f noise, and
+    of as much from the hands.
+    """
+    told = []
+    for seed in range(30):
+        random = Random(seed)
+        catches = catches_of("3", 200, 150)
+        scales = [
+            wandering(random, len(catches), 0.008, math.exp(-1 / scale)) for scale in (1, 4, 16)
+        ]
+        late = [sum(each, random.gauss(0, 0.014)) for each in zip(*scales, strict=True)]
+        take = take_of(catches, random, Manner(start=random.uniform(0, 8)), asynchronies=late)
+        aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=False)
+        assert aligned is not None
+        about = residuals(aligned)
+        assert about is not None
+        found = steadiness(aligned, about)
+        told.append(abs(found.drift) > BEYOND_CHANCE * found.drift_uncertainty)
+    assert sum(told) <= 2
 
 
 def test_what_changes_slowly_is_told_apart() -> None:
@@ -187,51 +214,3 @@ def test_too_few_catches(count: int) -> None:
 
 def test_catches_that_are_all_alike() -> None:
     assert change_point(np.arange(100.0), np.zeros(100)) is None
-
-
-MERGED = 0.04
-"""Seconds: two thuds that follow more closely are heard as one."""
-
-
-PAIRS = 400_000
-
-
-def heard_of_pairs(own: float, common: float = 0.0) -> tuple[float, float]:
-    """Return the sd of the thuds of random pairs, and thuds for each pair."""
-    random = np.random.default_rng(1)
-    both = random.normal(0, own, (PAIRS, 2)) + random.normal(0, common, (PAIRS, 1))
-    first, second = both.min(axis=1), both.max(axis=1)
-    thuds = np.concatenate([first, second[second - first > MERGED]])
-    return float(thuds.std()), len(thuds) / PAIRS
-
-
-@pytest.mark.parametrize("own", [0.005, 0.01, 0.02, 0.03, 0.04, 0.08])
-def test_variance_of_what_is_heard(own: float) -> None:
-    assert heard_variance(own) ** 0.5 == pytest.approx(heard_of_pairs(own)[0], rel=0.01)
-
-
-@pytest.mark.parametrize("own", [0.016, 0.02, 0.03, 0.04, 0.06])
-@pytest.mark.parametrize("common", [0.0, 0.01, 0.03])
-def test_spread_behind_it(own: float, common: float) -> None:
-    spread, thuds = heard_of_pairs(own, common)
-    true = np.hypot(own, common)
-    assert spread_of_pairs(spread, 1.0, thuds) == pytest.approx(true, rel=0.04)
-
-
-@pytest.mark.parametrize("own", [0.002, 0.005, 0.01])
-def test_pairs_that_are_never_heard_as_two_are_left_as_they_are(own: float) -> None:
-    """A hand's own part is then less than 14 ms, and what is lost of it less than 2.5 ms."""
-    spread, thuds = heard_of_pairs(own)
-    assert spread_of_pairs(spread, 1.0, thuds) == spread
-    assert own - spread < 0.0025
-
-
-def test_catches_that_are_not_heard_do_not_hide_the_pairs() -> None:
-    random = np.random.default_rng(2)
-    both = np.sort(random.normal(0, 0.03, (PAIRS, 2)), axis=1)
-    there = random.random((PAIRS, 2)) >= 0.05
-    merged = there.all(axis=1) & (both[:, 1] - both[:, 0] < MERGED)
-    thuds = np.concatenate([both[:, 0][there[:, 0]], both[:, 1][there[:, 1] & ~merged]])
-    heard = float(there.any(axis=1).mean())
-    found = spread_of_pairs(float(thuds.std()), heard, len(thuds) / PAIRS)
-    assert found == pytest.approx(0.03, rel=0.04)

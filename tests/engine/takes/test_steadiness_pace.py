@@ -9,7 +9,6 @@ from thud_times import Manner, catches_of, take_of
 from throwcount.engine.takes.alignment import Aligned, align, align_to_grid
 from throwcount.engine.takes.catches import thuds_of
 from throwcount.engine.takes.steadiness import KeptTempo, kept_tempos
-from throwcount.engine.takes.throw_bias import cycle_of
 from throwcount.engine.timing.tempo import TempoMap, ramp, steady
 
 NOTICED = 0.015
@@ -17,7 +16,7 @@ NOTICED = 0.015
 
 
 def paces_in(aligned: Aligned) -> tuple[KeptTempo, ...]:
-    return kept_tempos(aligned, cycle_of(aligned))
+    return kept_tempos(aligned)
 
 
 def paces(tempo: TempoMap, slower: float = 0.0, *, placed: bool = True) -> tuple[KeptTempo, ...]:
@@ -54,20 +53,6 @@ def test_a_pace_of_their_own_against_the_tempo_that_was_asked_for() -> None:
     for each in paces(steady(200), slower=0.04, placed=False):
         assert each.tempo == pytest.approx(200 / 1.04, rel=NOTICED)
         assert each.asked == pytest.approx(200)
-
-
-def test_a_throw_that_is_always_late_is_not_a_slower_tempo() -> None:
-    """At 180 a stretch holds five cycles of three beats, and each ends with the late throw."""
-    catches = catches_of("531", 180, 300)
-    random = Random(4)
-    late = [random.gauss(0, 0.008) + (0.04 if catch.value == 5 else 0.0) for catch in catches]
-    take = take_of(catches, random, Manner(), asynchronies=late)
-    aligned = align(catches, thuds_of(take.thuds), take.seconds, placed=True)
-    assert aligned is not None
-    found = paces_in(aligned)
-    assert np.mean([each.tempo for each in found]) == pytest.approx(180, rel=3e-4)
-    off = [(each.tempo - 180) / each.uncertainty for each in found]
-    assert 0.5 < np.std(off) < 1.6
 
 
 def test_catches_a_minute_where_no_pattern_is_known() -> None:

@@ -9,7 +9,7 @@ import soundfile
 
 from throwcount.sounds.errors import SoundError, TakeError
 from throwcount.sounds.files.decoders import regrouped, resampled
-from throwcount.sounds.listening.take import open_take
+from throwcount.sounds.listening.take import Overload, open_take
 from throwcount.sounds.samples import RATE, Mono
 
 HIGHEST_RATE = 1_000_000
@@ -318,3 +318,29 @@ def test_pieces_are_regrouped(lengths: list[int], size: int, expected: list[int]
     blocks = list(regrouped(pieces, size))
     assert [len(block) for block in blocks] == expected
     assert np.concatenate([*blocks, whole_sound[:0]]).tolist() == whole_sound.tolist()
+
+
+def suppressed(seconds: float, highest: int, between: float) -> Mono:
+    """Return bursts every half a second, up to so many Hz, and noise so many dB lower between."""
+    random = np.random.default_rng(4)
+    noise = np.fft.rfft(random.normal(size=round(seconds * RATE)))
+    noise[np.fft.rfftfreq(round(seconds * RATE), 1 / RATE) > highest] = 0.0
+    level = np.where(np.arange(round(seconds * RATE)) % (RATE // 2) < RATE // 20, 1.0, 0.0)
+    sound = np.fft.irfft(noise) * (level + 10 ** (between / 20))
+    return (sound / np.abs(sound).max() / 2).astype(np.float32)
+
+
+@pytest.mark.parametrize(
+    ("highest", "between", "is_suppressed"),
+    [(7_000, -60, True), (12_000, -60, False), (7_000, -30, False), (7_000, -200, False)],
+)
+def test_suppressed_noise_is_known_by_its_depth_and_by_missing_treble(
+    highest: int, between: float, is_suppressed: bool
+) -> None:
+    overload = Overload()
+    for seconds in (10.0, 1.0):
+        sound = suppressed(seconds, highest, between)
+        blocks = (sound[start : start + 4_800] for start in range(0, len(sound), 4_800))
+        assert sum(map(len, overload.watched(blocks))) == len(sound)
+        assert overload.is_suppressed == is_suppressed
+        assert not Overload().is_suppressed

@@ -1,0 +1,219 @@
+"""What keeps a take from telling anything, found before all else from the thuds alone.
+
+*Own clicks.* What was played may be heard as thuds. Clicks keep to the beats to a millisecond or
+two, and hands do not: the best who tap along have a standard deviation of 2 % of the interval, some
+10 ms (Repp, Psychon. Bull. Rev. 12 (2005) 969-992). So of the thuds within `AROUND` of a beat
+nearly all lie within `LOCKED` of it. Where that is so, these thuds are left out.
+
+*An echo.* From one bare wall it follows each thud after the same time, to a millisecond or two,
+whether it is weaker or not. Catches that fall together do so within some 10 ms and more. So an echo
+is a narrow peak among the times from thud to thud, and what follows another thud after that time is
+left out.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final, Literal, TypeAlias
+
+import numpy as np
+
+from throwcount.engine.takes.catches import Floats, Indices, Thuds
+
+HindranceKind: TypeAlias = Literal[
+    "own clicks", "echo", "suppression", "call not found", "call doubtful", "too few thuds"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Hindrance:
+    """What is wrong with a take, whether or not it could be helped."""
+
+    kind: HindranceKind
+    """What it is, in a word or two."""
+    text: str
+    """What that means, and what to do about it, in sentences."""
+
+
+LEFT_OUT: Final = (
+    "The clicks of the call are on the take: {count:,} thuds keep to the beat to {most:.0f} ms, as "
+    "no hand does. They were left out. Use headphones, or turn the speakers down until the catches "
+    "are louder."
+)
+
+ONLY_CLICKS: Final = (
+    "What was heard keeps to its beat to {sd:.1f} ms, as clicks do and no hand does, so it tells "
+    "nothing of the catches. Use headphones, or turn the speakers down until the catches are "
+    "louder; if the call was played aloud, listen without --headphones and say what was played."
+)
+
+ECHO: Final = (
+    "An echo followed the catches after {lag:.0f} ms, and was left out. Lay the phone nearer to "
+    "you, and further from bare walls."
+)
+
+TOO_FEW: Final = (
+    "Too few catches were heard to tell anything. Lay the phone nearer, on something soft, and "
+    "turn off whatever levels its recording or takes out noise."
+)
+
+HANDS: Final = 0.004
+"""Seconds: a standard deviation that no hands reach."""
+
+
+def unhindered(
+    thuds: Thuds, beats: Sequence[float], *, placed: bool
+) -> tuple[Thuds, tuple[Hindrance, ...]]:
+    """Return the thuds without those of clicks and echoes, and what hindered.
+
+    `beats` are the times at which a click was played, in order: in seconds of the take if `placed`,
+    else of the call; none if that is not known.
+    """
+    found: list[Hindrance] = []
+    clicks = clicks_among(thuds.times, beats, placed=placed)
+    if len(clicks):
+        thuds = Thuds(np.delete(thuds.times, clicks), np.delete(thuds.weights, clicks))
+        text = LEFT_OUT.format(count=len(clicks), most=1000 * LOCKED)
+        found.append(Hindrance("own clicks", text))
+    thuds, lag = without_echo(thuds)
+    if lag is not None:
+        found.append(Hindrance("echo", ECHO.format(lag=1000 * lag)))
+    return thuds, tuple(found)
+
+
+def tells_nothing(thuds: int, spread: tuple[int, float] | None) -> Hindrance | None:
+    """Return why a report tells nothing of a juggler, if it does not.
+
+    `thuds` is the number of thuds. `spread` is the number of catches among them, and the standard
+    deviation of their asynchronies in seconds; None if they are too few to tell.
+    """
+    if spread is None:
+        return Hindrance("too few thuds", TOO_FEW) if thuds else None
+    heard, sd = spread
+    if heard >= FEWEST_CLICKS and sd < HANDS:
+        return Hindrance("own clicks", ONLY_CLICKS.format(sd=1000 * sd))
+    return None
+
+
+SHORTEST_LAG: Final = 0.040
+LONGEST_LAG: Final = 0.150
+"""Seconds from a thud to its echo: nearer ones are one thud, and further walls too weak."""
+
+SAME_LAG: Final = 0.0015
+NEAR_LAG: Final = 0.015
+"""Seconds about the lag of an echo: within the first its own lie, within the second those of
+catches that follow each other closely."""
+
+FEWEST_ECHOES: Final = 6
+ECHO_SHARE: Final = 0.06
+"""Echoes, at least: in number, and as a share of all thuds."""
+
+NARROW: Final = 0.6
+"""Share of the lags within `NEAR_LAG` that lie within `SAME_LAG`, at least."""
+
+
+def without_echo(thuds: Thuds) -> tuple[Thuds, float | None]:
+    """Return the thuds without those that are echoes, and the lag of these in seconds, if any."""
+    times = thuds.times
+    last = np.searchsorted(times, times + LONGEST_LAG)
+    pairs = [
+        (first, later)
+        for first, end in enumerate(last.tolist())
+        for later in range(first + 1, end)
+        if times[later] - times[first] >= SHORTEST_LAG
+    ]
+    if len(pairs) < FEWEST_ECHOES:
+        return thuds, None
+    lags = np.array([times[later] - times[first] for first, later in pairs])
+    lag, same = _commonest(lags)
+    near = np.count_nonzero(np.abs(lags - lag) < NEAR_LAG)
+    if len(same) < max(FEWEST_ECHOES, ECHO_SHARE * len(times), NARROW * near):
+        return thuds, None
+    kept = np.ones(len(times), dtype=np.bool_)
+    for pair in sorted(same.tolist()):
+        first, later = pairs[pair]
+        kept[later] = not kept[first]
+    return Thuds(times[kept], thuds.weights[kept]), lag
+
+
+def _commonest(lags: Floats) -> tuple[float, Indices]:
+    """Return the lag that most lie within `SAME_LAG` of, and the indices of these."""
+    order = np.sort(lags)
+    ends = np.searchsorted(order, order + 2 * SAME_LAG)
+    most = int(np.argmax(ends - np.arange(len(order))))
+    lag = float(np.median(order[most : ends[most]]))
+    return lag, np.flatnonzero(np.abs(lags - lag) <= SAME_LAG)
+
+
+AROUND: Final = 0.015
+LOCKED: Final = 0.004
+"""Seconds about a beat."""
+
+FEWEST_CLICKS: Final = 16
+CLICK_SHARE: Final = 0.4
+"""Clicks heard, at least: in number, and as a share of the beats."""
+
+CLICKS: Final = 0.75
+"""Share of the thuds within `AROUND` of a beat that lie within `LOCKED`, at least."""
+
+COMPARED: Final = 300
+"""Thuds that are compared with the beats, at most, from the middle of a take."""
+
+STEP: Final = 0.004
+"""Seconds to which the offset is known at first; drift over `COMPARED` thuds moves it by more."""
+
+PLACED_WITHIN: Final = 0.05
+"""Seconds by which the clicks may be off where the call was found."""
+
+MOST_DRIFT: Final = 3e-4
+"""By how much two clocks differ, as a share, at most."""
+
+
+def clicks_among(times: Floats, beats: Sequence[float], *, placed: bool) -> Indices:
+    """Return the indices of the thuds that are clicks; none if there are too few to tell.
+
+    `times` are those of the thuds in seconds of the take, in order, and `beats` those on which a
+    click was played: in seconds of the take if `placed`, else of the call.
+    """
+    none = np.zeros(0, dtype=np.int64)
+    due = np.asarray(beats, dtype=np.float64)
+    middle = len(times) // 2
+    some = times[max(middle - COMPARED // 2, 0) : middle + COMPARED // 2]
+    if min(len(some), len(due)) < FEWEST_CLICKS:
+        return none
+    delay, rate = _offset(some, due, PLACED_WITHIN if placed else None), 1.0
+    for within in (AROUND, AROUND, 2 * LOCKED, LOCKED):
+        nearest, late = _nearest(some, due * rate + delay)
+        own = np.abs(late) < within
+        if np.count_nonzero(own) < FEWEST_CLICKS:
+            return none
+        rate, delay = np.polyfit(due[nearest[own]], some[own], 1).tolist()
+    there = due * rate + delay
+    _, late = _nearest(some, there)
+    beats_there = np.count_nonzero((there >= some[0] - AROUND) & (there <= some[-1] + AROUND))
+    near = np.count_nonzero(np.abs(late) < AROUND)
+    locked = np.count_nonzero(np.abs(late) < LOCKED)
+    least = max(FEWEST_CLICKS, CLICK_SHARE * beats_there, CLICKS * near)
+    if locked < least or abs(rate - 1) > MOST_DRIFT:
+        return none
+    _, late = _nearest(times, there)
+    return np.flatnonzero(np.abs(late) < AROUND)
+
+
+def _offset(times: Floats, due: Floats, within: float | None) -> float:
+    """Return by how much the beats have to be moved for most thuds to be on one."""
+    moved = (times - due[:, np.newaxis]).ravel()
+    if within is not None:
+        moved = moved[np.abs(moved) < within]
+    if not len(moved):
+        return math.inf
+    counts = np.bincount(np.floor((moved - moved.min()) / STEP).astype(np.int64))
+    smooth = np.convolve(counts, (1, 1, 1), "same")
+    return float(moved.min() + (int(np.argmax(smooth)) + 0.5) * STEP)
+
+
+def _nearest(times: Floats, due: Floats) -> tuple[Indices, Floats]:
+    """Return the index of the beat nearest to each thud, and how much later the thud is."""
+    after = np.clip(np.searchsorted(due, times), 1, len(due) - 1)
+    nearest = after - (times - due[after - 1] < due[after] - times)
+    return nearest, times - due[nearest]
