@@ -69,6 +69,12 @@ LOOP_BEATS: Final = {
     "perc1": 4,
     "perc2": 4,
 }
+STEP: Final = 1 / 48
+"""Quarters between two places of a tempo map."""
+
+TICK: Final = 50e-6
+"""Seconds."""
+
 SOUND_FONT: Final = Path("/usr/share/sounds/sf2/TimGM6mb.sf2")
 
 ON_GRID: Final = 0.85
@@ -192,51 +198,34 @@ def _keeps_a_grid(path: Path) -> bool:
 def _rendered(path: Path, bent: float, folder: Path) -> Made:
     """Return a MIDI file as it sounds, its tempo swaying by the share `bent` over 16 quarters."""
     file = mido.MidiFile(path)
+    rows = list(mido.merge_tracks(file.tracks))
+    quarters = np.cumsum([message.time for message in rows]) / file.ticks_per_beat
     changes = [(0.0, 500_000)]
-    quarter = 0.0
-    for message in mido.merge_tracks(file.tracks):
-        quarter += message.time / file.ticks_per_beat
+    for quarter, message in zip(quarters, rows, strict=True):
         if message.type == "set_tempo":
-            changes.append((quarter, message.tempo))
+            changes.append((float(quarter), message.tempo))
     last = float(_notes(file)[-1])
-    places = np.arange(0.0, last + 1.0, 0.25)
+    places = np.arange(0.0, quarters[-1] + 1.0, STEP)
     at = np.searchsorted([place for place, _ in changes], places, "right") - 1
-    tempos = np.array([tempo for _, tempo in changes], dtype=np.float64)[at]
-    tempos = np.rint(tempos / (1.0 + bent * np.sin(2 * np.pi * places / 16.0)))
-    times = np.concatenate(([0.0], np.cumsum(tempos * 0.25e-6)))
+    lengths = 1e-6 * np.array([tempo for _, tempo in changes])[at]
+    lengths /= 1.0 + bent * np.sin(2 * np.pi * places / 16.0)
+    times = np.concatenate(([0.0], np.cumsum(STEP * lengths)))[:-1]
     target = folder / f"{path.stem}-{bent}.wav"
     if not target.exists():
-        for track in file.tracks:
-            _without_tempos(track)
-        file.tracks.append(_tempo_track(tempos, file.ticks_per_beat))
-        file.type = 1
-        bending = target.with_suffix(".mid")
-        file.save(bending)
-        command = ["fluidsynth", "-ni", "-r", str(RATE), "-F", str(target), SOUND_FONT, bending]
+        # Each event at its time under one tempo: at every change of tempo players round.
+        ticks = np.rint(np.interp(quarters, places, times) / TICK).astype(int)
+        track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000)])
+        for wait, message in zip(np.diff(ticks, prepend=0), rows, strict=True):
+            kept = mido.MetaMessage("text") if message.type == "set_tempo" else message
+            track.append(kept.copy(time=int(wait)))
+        flat = mido.MidiFile(type=0, ticks_per_beat=round(0.5 / TICK), tracks=[track])
+        flat.save(target.with_suffix(".mid"))
+        command = ["fluidsynth", "-ni", "-r", str(RATE), "-F", str(target), SOUND_FONT]
+        command.append(target.with_suffix(".mid"))
         subprocess.run(command, check=True, capture_output=True)
     sound, _ = soundfile.read(target, frames=round(LONGEST * RATE), dtype="float32")
-    beats = times[::4]
-    return sound.mean(axis=1), beats[beats < min(LONGEST, times[-1])]
-
-
-def _without_tempos(track: mido.MidiTrack) -> None:
-    """Take the tempo changes out of a track; the time before them goes to what follows."""
-    kept, waiting = [], 0
-    for message in track:
-        waiting += message.time
-        if message.type != "set_tempo":
-            kept.append(message.copy(time=waiting))
-            waiting = 0
-    track[:] = kept
-
-
-def _tempo_track(tempos: npt.NDArray[np.float64], ticks: int) -> mido.MidiTrack:
-    """Return a track with a tempo for each quarter of a quarter."""
-    track, step = mido.MidiTrack(), ticks / 4
-    at = np.rint(np.arange(len(tempos)) * step).astype(int)
-    for tempo, wait in zip(tempos, np.diff(at, prepend=0), strict=True):
-        track.append(mido.MetaMessage("set_tempo", tempo=int(tempo), time=int(wait)))
-    return track
+    beats = np.interp(np.arange(last), places, times)
+    return sound.mean(axis=1), beats[beats < LONGEST]
 
 
 def _songs() -> Iterator[tuple[str, Callable[[], Made]]]:
