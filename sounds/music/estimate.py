@@ -9,16 +9,17 @@ Tapped beats are moved to the onsets, since people tap early, and never twice th
 """
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from throwcount.sounds.errors import MusicError
 from throwcount.sounds.mixing.music_bed import Music
 from throwcount.sounds.music.pulse import Array, Onsets, find_pulse, onsets_of
-from throwcount.sounds.music.tracking import BATCH, Frames, Tracked, frames_of, track
+from throwcount.sounds.music.tracking import Frames, frames_of, track
 
 LONGEST_SECONDS: Final = 1200.0
 SHORTEST_SECONDS: Final = 5.0
@@ -46,8 +47,11 @@ AROUND: Final = 5
 LIKELY: Final = 0.5
 """Beats of less confidence are weak."""
 
-WEAK_SECONDS: Final = 3.0
-"""Least length of a weak stretch that is named."""
+STRONG: Final = 0.5
+"""Least strength of the onset of the first and of the last beat, as a share of the median."""
+
+MOST_WEAK: Final = 5
+"""Weak stretches that are named in the sentence."""
 
 NO_BEATS: Final = "Unsure: hardly any beats are heard in the music."
 
@@ -91,7 +95,7 @@ class Alternative:
 
 
 def estimate(music: Music, done: Callable[[float], None] = lambda _share: None) -> Estimate:
-    """Estimate the beats of decoded music; `done` is told which further share of it is done.
+    """Estimate the beats of decoded music; `done` is told now and then which share is done.
 
     Raises
     ------
@@ -108,18 +112,18 @@ def estimate(music: Music, done: Callable[[float], None] = lambda _share: None) 
     if music.seconds < SHORTEST_SECONDS or not onsets.strength.any():
         return nothing
     frames = frames_of(onsets)
-    steps = 2 * (len(frames.strength) // BATCH + 1)
-    tracked = track(frames, lambda: done(1 / steps))
-    beats, clear = _on_onsets(tracked.beats, onsets)
-    chances = tracked.chance_at(tracked.beats) * _averaged(clear)
-    heard = np.flatnonzero(clear & (chances > LIKELY))
+    tracked = track(frames, done)
+    beats, strengths = _on_onsets(tracked.beats, onsets)
+    clear = strengths > CLEAR * np.median(strengths)
+    chances = np.asarray(tracked.chance_at(tracked.beats) * _averaged(clear))
+    heard = np.flatnonzero((strengths > STRONG * np.median(strengths)) & (chances > LIKELY))
     if not len(heard) or heard[-1] - heard[0] + 1 < FEWEST_BEATS:
         return nothing
     within = slice(heard[0], heard[-1] + 1)
     return _estimate_of(beats[within], chances[within], frames)
 
 
-def _averaged(clear: Array) -> Array:
+def _averaged(clear: npt.NDArray[np.bool_]) -> Array:
     """Return the share of clear ones among `AROUND`."""
     kernel = np.ones(AROUND)
     whole = np.convolve(np.ones(len(clear)), kernel, "same")
@@ -127,22 +131,23 @@ def _averaged(clear: Array) -> Array:
 
 
 def _on_onsets(beats: Array, onsets: Onsets) -> tuple[Array, Array]:
-    """Return beats moved to their onsets, or to the curve through others, and which have one."""
+    """Return beats moved to their onsets, or to the curve through others; and how strong these are.
+
+    Where an onset is not that of the beat its strength is 0.
+    """
     found, strengths = onsets.near(beats, ON_ONSET)
     clear = strengths > CLEAR * np.median(strengths)
-    numbers = np.arange(len(beats))
+    numbers, moved = np.arange(len(beats)), beats
     for _ in range(2):
         if not clear.any():
-            return beats, clear
+            break
         moved = beats + np.interp(numbers, numbers[clear], (found - beats)[clear])
         clear = clear & (np.abs(moved - _smoothed(moved)) < OFF_CURVE)
-    return moved, clear
+    return moved, strengths * clear
 
 
 def _smoothed(times: Array) -> Array:
-    """Return each time but the outer ones as the cubic through two neighbours on each side has it.
-
-    """
+    """Return times with all but the outer ones on the cubic through two neighbours on each side."""
     smooth = times.copy()
     smooth[2:-2] = (4.0 * (times[1:-3] + times[3:-1]) - times[:-4] - times[4:]) / 6.0
     return smooth
@@ -176,8 +181,9 @@ def _estimate_of(beats: Array, chances: Array, frames: Frames) -> Estimate:
     )
     weak = _weak(beats, chances)
     if weak:
-        where = ", ".join(f"{first:.1f} to {last:.1f} s" for first, last in weak)
-        sentence += f" Hardly any beat is heard from {where}."
+        where = [f"{first:.1f} to {last:.1f} s" for first, last in weak[:MOST_WEAK]]
+        more = f" and {len(weak) - MOST_WEAK} times more" if len(weak) > MOST_WEAK else ""
+        sentence += f" Weak, so listen there: {', '.join(where)}{more}."
     return Estimate(
         beats=_rounded(beats),
         tempo=tempo,
@@ -212,9 +218,7 @@ def _weak(beats: Array, chances: Array) -> tuple[tuple[float, float], ...]:
     edges = np.flatnonzero(np.diff(np.pad(chances < LIKELY, 1).astype(int)))
     times = [float(beat) for beat in beats]
     pairs = ((times[a], times[b - 1]) for a, b in zip(edges[::2], edges[1::2], strict=True))
-    return tuple(
-        (round(a, 2), round(b, 2)) for a, b in pairs if b - a >= WEAK_SECONDS
-    )
+    return tuple((round(a, 2), round(b, 2)) for a, b in pairs)
 
 
 def _found(beats: Array, steady: bool) -> str:
@@ -251,7 +255,10 @@ def _doubts(beats: Array, chances: Array, frames: Frames) -> list[tuple[float, s
     return [
         (_rising(float(likely.mean()), 0.6, 0.8), "much of it has no beats"),
         (_rising(sum(own), 2.0, 7.0), "the beats are not distinct"),
-        (_rising(float(chances[likely].mean()), 0.8, 0.95), "many beats have no onset, or two places"),
+        (
+            _rising(float(chances[likely].mean()), 0.8, 0.95),
+            "many beats are not heard clearly",
+        ),
         (
             _rising(between[0] + LOW_WEIGHT * between[1], 2.0, 7.0),
             "what is between the beats may be the beats",
@@ -288,8 +295,6 @@ def settled_by_two(found: Estimate, first: float, second: float) -> Estimate | N
     best, chosen = NEAR_TAP * apart, None
     for name, beats in rows:
         times = np.array(beats)
-        if len(times) < 2:
-            continue
         off = np.maximum(np.abs(times[:-1] - first), np.abs(times[1:] - second)).min()
         if off < best:
             best, chosen = float(off), (name, times)

@@ -61,7 +61,7 @@ CHANGE: Final = 80.0
 """How unlikely a change of tempo is: the chance falls by e with each 1/80 of it."""
 
 USUAL: Final = 60.0 / 115.0
-UNUSUAL: Final = 1.0
+UNUSUAL: Final = 0.5
 """Of intervals in seconds, those near the usual one are likelier, by so much a second for each
 octave, squared."""
 
@@ -133,8 +133,8 @@ def frames_of(onsets: Onsets) -> Frames:
     return Frames(columns[0], columns[1], middle, HOPS * onsets.hop)
 
 
-def track(frames: Frames, done: Callable[[], None] = lambda: None) -> Tracked:
-    """Return the beats of music; `done` is called after `BATCH` frames each time, twice in all.
+def track(frames: Frames, done: Callable[[float], None] = lambda _share: None) -> Tracked:
+    """Return the beats of music; `done` is told now and then which share is done.
 
     The music has to last longer than two of the longest beats.
     """
@@ -170,7 +170,7 @@ def _changes() -> Array:
     return np.asarray(chances / chances.sum(axis=1, keepdims=True))
 
 
-def _rest_chances(heard: Array, done: Callable[[], None]) -> Array:
+def _rest_chances(heard: Array, done: Callable[[float], None]) -> Array:
     """Return the log of the chance of all that is heard from each frame on, after each interval."""
     count, columns, changes = len(heard), np.arange(len(INTERVALS)), _changes()
     rest = np.zeros((count + int(INTERVALS[-1]) + 1, len(INTERVALS)))
@@ -179,11 +179,11 @@ def _rest_chances(heard: Array, done: Callable[[], None]) -> Array:
         top = after.max()
         rest[frame] = top + np.log(changes @ np.exp(after - top) + 1e-300)
         if frame % BATCH == 0:
-            done()
+            done(0.5 - 0.5 * frame / count)
     return rest
 
 
-def _forward(heard: Array, rest: Array, done: Callable[[], None]) -> tuple[Array, Array]:
+def _forward(heard: Array, rest: Array, done: Callable[[float], None]) -> tuple[Array, Array]:
     """Return the frames of the most likely beats, and the chance of a beat at each frame."""
     count, longest, columns = len(heard), int(INTERVALS[-1]), np.arange(len(INTERVALS))
     changes, chances = _changes(), np.zeros(count)
@@ -206,7 +206,7 @@ def _forward(heard: Array, rest: Array, done: Callable[[], None]) -> tuple[Array
         before[frame] = ways.argmax(axis=1)
         best[frame + INTERVALS, columns] = ways[columns, before[frame]] + heard[frame]
         if frame % BATCH == 0:
-            done()
+            done(0.5 + 0.5 * frame / count)
     return _walked_back(best[count:], before), chances
 
 
