@@ -41,6 +41,9 @@ OFF_CURVE: Final = 0.025
 EVEN: Final = 0.012
 """Beats are of one tempo if 95 % of them are within so many seconds of one line."""
 
+END: Final = 0.06
+"""Seconds before the end of the music after which there is no beat, since cut sounds click."""
+
 AROUND: Final = 5
 """Beats over which it is averaged how many have an onset."""
 
@@ -116,7 +119,8 @@ def estimate(music: Music, done: Callable[[float], None] = lambda _share: None) 
     beats, strengths = _on_onsets(tracked.beats, onsets)
     clear = strengths > CLEAR * np.median(strengths)
     chances = np.asarray(tracked.chance_at(tracked.beats) * _averaged(clear))
-    heard = np.flatnonzero((strengths > STRONG * np.median(strengths)) & (chances > LIKELY))
+    strong = (strengths > STRONG * np.median(strengths)) & (beats < onsets.end - END)
+    heard = np.flatnonzero(strong & (chances > LIKELY))
     if not len(heard) or heard[-1] - heard[0] + 1 < FEWEST_BEATS:
         return nothing
     within = slice(heard[0], heard[-1] + 1)
