@@ -269,7 +269,7 @@ def _doubts(beats: Array, chances: Array, frames: Frames) -> list[tuple[float, s
         ),
         (_rising(double, 1.0, 4.0), "twice as many may be the beats"),
         (_rising(half, 0.0, 2.0), "half as many may be the beats"),
-        (_rising(triplets, -2.0, 1.0), "the beats may be three of two"),
+        (_rising(triplets, 0.0, 4.0), "the beats may be three of two"),
         (1.0 - _rising(tempo, 190.0, 220.0), "so many beats may be parts of beats"),
     ]
 
