@@ -295,8 +295,8 @@ def settled_by_two(found: Estimate, first: float, second: float) -> Estimate | N
     its beats.
     """
     rows = [("", found.beats), *((each.name, each.beats) for each in found.alternatives)]
-    apart = second - first
-    best, chosen = NEAR_TAP * apart, None
+    gap = second - first
+    best, chosen = NEAR_TAP * gap, None
     for name, beats in rows:
         times = np.array(beats)
         off = np.maximum(np.abs(times[:-1] - first), np.abs(times[1:] - second)).min()
