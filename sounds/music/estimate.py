@@ -237,6 +237,12 @@ LOW_WEIGHT: Final = 2.0
 """How much more the low onsets tell of beats and those between than all onsets do."""
 
 
+SLOW: Final = (55.0, 75.0)
+QUICK: Final = (140.0, 165.0)
+"""Tempos at which people may count twice or half as fast: both would be usual tempos then, which
+lie around 120 (McKinney & Moelants, Music Percept. 24 (2006) 155-166; figure from memory)."""
+
+
 def _doubts(beats: Array, chances: Array, frames: Frames) -> list[tuple[float, str]]:
     """Return how sure each doubt leaves us, from 0 to 1, and the words for it.
 
@@ -270,7 +276,8 @@ def _doubts(beats: Array, chances: Array, frames: Frames) -> list[tuple[float, s
         (_rising(double, 1.0, 4.0), "twice as many may be the beats"),
         (_rising(half, 0.0, 2.0), "half as many may be the beats"),
         (_rising(triplets, 0.0, 4.0), "the beats may be three of two"),
-        (1.0 - _rising(tempo, 190.0, 220.0), "so many beats may be parts of beats"),
+        (1.0 - _rising(tempo, *QUICK), "so many beats may be halves of beats"),
+        (_rising(tempo, *SLOW), "so few beats may be two each"),
     ]
 
 

@@ -188,30 +188,36 @@ def _forward(heard: Array, rest: Array, done: Callable[[float], None]) -> tuple[
     count, longest, columns = len(heard), int(INTERVALS[-1]), np.arange(len(INTERVALS))
     changes, chances = _changes(), np.zeros(count)
     logs = np.log(changes.T + 1e-300)
-    summed = np.full((count + longest + 1, len(INTERVALS)), -np.inf)
+    # The beats that end at a frame wait in rows that are used again, one for each frame ahead.
+    summed = np.full((longest + 1, len(INTERVALS)), -np.inf)
     best = summed.copy()
     before = np.zeros((count, len(INTERVALS)), dtype=np.uint8)
     whole = -np.inf
     for frame in range(count):
+        row, ends = frame % len(best), (frame + INTERVALS) % len(best)
         if frame < longest:  # the first beat is as likely at any frame of the first interval
             opening = np.where(frame < INTERVALS, 0.0, -np.inf)
-            summed[frame] = np.logaddexp(summed[frame], opening)
+            summed[row] = np.logaddexp(summed[row], opening)
             whole = np.logaddexp(whole, np.logaddexp.reduce(opening + rest[frame]))
-            best[frame] = np.maximum(best[frame], opening)
-        top = summed[frame].max()
-        now = top + np.log(np.exp(summed[frame] - top) @ changes + 1e-300) + heard[frame]
-        summed[frame + INTERVALS, columns] = now
+            best[row] = np.maximum(best[row], opening)
+        top = summed[row].max()
+        now = top + np.log(np.exp(summed[row] - top) @ changes + 1e-300) + heard[frame]
         chances[frame] = np.exp(now + rest[frame + INTERVALS, columns] - whole).sum()
-        ways = best[frame] + logs
+        ways = best[row] + logs
         before[frame] = ways.argmax(axis=1)
-        best[frame + INTERVALS, columns] = ways[columns, before[frame]] + heard[frame]
+        summed[row] = best[row] = -np.inf
+        summed[ends, columns] = now
+        best[ends, columns] = ways[columns, before[frame]] + heard[frame]
         if frame % BATCH == 0:
             done(0.5 + 0.5 * frame / count)
-    return _walked_back(best[count:], before), chances
+    return _walked_back(np.roll(best, -(count % len(best)), axis=0), before), chances
 
 
 def _walked_back(ends: Array, before: npt.NDArray[np.uint8]) -> Array:
-    """Return the frames of the beats that lead to the best of the last ones."""
+    """Return the frames of the beats that lead to the best of those that end after the last frame.
+
+    `ends` are their chances in natural logs, frame by frame from the one after the last.
+    """
     over, column = np.unravel_index(int(ends.argmax()), ends.shape)
     frame, beats = len(before) + int(over) - int(INTERVALS[column]), []
     while frame >= 0:

@@ -2,18 +2,21 @@
 
 What is not made here comes out of Debian packages, where they are installed:
 
-- `openttd-openmsx` (GPL 2) and `planetblupi-music-midi` (GPL 3): MIDI files, rendered by
-  `fluidsynth` with `timgm6mb-soundfont` (GPL 2); their tempo maps tell the beats, and of some the
-  tempo map is bent, so that it breathes. Files of which the notes keep no grid are left out.
+- `openttd-openmsx` (GPL 2), `planetblupi-music-midi` (GPL 3) and `freedoom` (BSD-3-Clause): MIDI
+  files, rendered by `fluidsynth` with `timgm6mb-soundfont` (GPL 2); their tempo maps tell the
+  beats, and of some the tempo map is bent, so that it breathes. Files of which the notes keep no
+  grid of quarters are left out, and those in eighths.
 - `fretsonfire-songs-sectoid` (MIT) and `fretsonfire-songs-muldjord` (CC BY-SA 3.0): recordings of
   bands, each with the tempo map that its authors made for it.
 - `sonic-pi-samples` (CC0): recorded loops of a whole number of beats, repeated. Of those of 2.474 s
   a sister tells the tempo in its name (97), the others are breaks of four bars or one.
 
-Of every source, pieces go in turn to the part that is worked on and to the part that is only
-measured at the end.
+There are three parts: `work`, which tables and limits were set on; `check`, measured once with
+these, after which what is doubted was changed; and `final`, from a package that nothing had been
+measured on, measured once after that.
 """
 
+import struct
 import subprocess
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -44,7 +47,7 @@ from grooves import (
     waltz,
 )
 
-Use = Literal["work", "final"]
+Use = Literal["work", "check", "final"]
 Sound = npt.NDArray[np.float32]
 Made = tuple[Sound, Times]
 """One channel at `RATE`, and the beats in seconds."""
@@ -57,6 +60,7 @@ MIDI_FOLDERS: Final = (
     Path("/usr/share/games/openttd/baseset/openmsx"),
     Path("/usr/share/planetblupi/music"),
 )
+WAD: Final = Path("/usr/share/games/doom/freedoom2.wad")
 SONGS: Final = Path("/usr/share/games/fretsonfire/data/songs")
 LOOPS: Final = Path("/usr/share/sonic-pi/samples")
 LOOP_BEATS: Final = {
@@ -94,18 +98,21 @@ class KnownPiece:
 
 def pieces(folder: Path) -> list[KnownPiece]:
     """Return every piece there is on this machine; what is rendered is kept in `folder`."""
+    found = [path for each in MIDI_FOLDERS for path in sorted(each.glob("*.mid"))]
     sources = {
         "made": _made(),
-        "MIDI": list(_midi(folder)),
+        "MIDI": list(_midi(found, folder)),
         "recorded": list(_songs()),
         "loop": list(_loops()),
     }
-    uses: tuple[Use, Use] = ("work", "final")
-    return [
+    uses: tuple[Use, Use] = ("work", "check")
+    mixed = [
         KnownPiece(name, source, uses[number % 2], make)
         for source, rows in sources.items()
         for number, (name, make) in enumerate(rows)
     ]
+    packed = _midi(_unpacked(folder)[::2], folder)  # half of them are enough
+    return mixed + [KnownPiece(name, "MIDI", "final", make) for name, make in packed]
 
 
 def off_beats(beats: Times) -> list[tuple[Callable[[int], npt.NDArray[np.float64]], Times]]:
@@ -168,8 +175,21 @@ def _made() -> list[tuple[str, Callable[[], Made]]]:
     return made + [(name, partial(of, with_a_rest, beats, 25.0, 33.0)) for name, beats in rests]
 
 
-def _midi(folder: Path) -> Iterator[tuple[str, Callable[[], Made]]]:
-    found = [path for each in MIDI_FOLDERS for path in sorted(each.glob("*.mid"))]
+def _unpacked(folder: Path) -> list[Path]:
+    """Return the MIDI files in a WAD: a list of entries (place, size, name) says where they are."""
+    data = WAD.read_bytes() if WAD.exists() else bytes(12)
+    _, count, first = struct.unpack("<4sii", data[:12])
+    found = {}
+    for at in range(first, first + 16 * count, 16):
+        place, size, name = struct.unpack("<ii8s", data[at : at + 16])
+        if data[place : place + 4] == b"MThd":
+            target = folder / f"{WAD.stem}-{name.rstrip(bytes(1)).decode().lower()}.mid"
+            target.write_bytes(data[place : place + size])
+            found[data[place : place + size]] = target  # the same music may come twice
+    return sorted(found.values())
+
+
+def _midi(found: list[Path], folder: Path) -> Iterator[tuple[str, Callable[[], Made]]]:
     for number, path in enumerate(filter(_keeps_a_grid, found)):
         bent = 0.05 if number % 4 > 1 else 0.0  # two plain, two bent
         name = f"{path.stem}{', bent' if bent else ''}"
@@ -188,8 +208,10 @@ def _notes(file: mido.MidiFile) -> npt.NDArray[np.float64]:
 
 
 def _keeps_a_grid(path: Path) -> bool:
-    notes = _notes(mido.MidiFile(path))
-    return any(
+    file = mido.MidiFile(path)
+    notes, rows = _notes(file), mido.merge_tracks(file.tracks)
+    eighths = any(each.type == "time_signature" and each.denominator > 4 for each in rows)
+    return not eighths and any(
         np.mean(np.abs(notes * parts - np.rint(notes * parts)) < GRID_BEATS * parts) > ON_GRID
         for parts in (3, 4)
     )
@@ -210,13 +232,15 @@ def _rendered(path: Path, bent: float, folder: Path) -> Made:
     lengths = 1e-6 * np.array([tempo for _, tempo in changes])[at]
     lengths /= 1.0 + bent * np.sin(2 * np.pi * places / 16.0)
     times = np.concatenate(([0.0], np.cumsum(STEP * lengths)))[:-1]
-    target = folder / f"{path.stem}-{bent}.wav"
+    count = int(np.searchsorted(np.interp(quarters, places, times), LONGEST + 1.0))
+    rows, quarters = rows[:count], quarters[:count]
+    target = folder / f"{path.stem} at {bent}.wav"
     if not target.exists():
         # Each event at its time under one tempo: at every change of tempo players round.
         ticks = np.rint(np.interp(quarters, places, times) / TICK).astype(int)
         track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000)])
         for wait, message in zip(np.diff(ticks, prepend=0), rows, strict=True):
-            kept = mido.MetaMessage("text") if message.type == "set_tempo" else message
+            kept = mido.MetaMessage("text") if message.is_meta else message
             track.append(kept.copy(time=int(wait)))
         flat = mido.MidiFile(type=0, ticks_per_beat=round(0.5 / TICK), tracks=[track])
         flat.save(target.with_suffix(".mid"))
