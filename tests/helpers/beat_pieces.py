@@ -73,6 +73,9 @@ LOOP_BEATS: Final = {
     "perc1": 4,
     "perc2": 4,
 }
+SOUND_OFF: Final = 120
+"""The MIDI controller that ends all notes of a channel at once."""
+
 STEP: Final = 1 / 48
 """Quarters between two places of a tempo map."""
 
@@ -242,6 +245,8 @@ def _rendered(path: Path, bent: float, folder: Path) -> Made:
         for wait, message in zip(np.diff(ticks, prepend=0), rows, strict=True):
             kept = mido.MetaMessage("text") if message.is_meta else message
             track.append(kept.copy(time=int(wait)))
+        for channel in range(16):  # else a note that was cut sounds for ever
+            track.append(mido.Message("control_change", channel=channel, control=SOUND_OFF))
         flat = mido.MidiFile(type=0, ticks_per_beat=round(0.5 / TICK), tracks=[track])
         flat.save(target.with_suffix(".mid"))
         command = ["fluidsynth", "-ni", "-r", str(RATE), "-F", str(target), SOUND_FONT]
