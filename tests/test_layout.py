@@ -30,7 +30,7 @@ MAY_IMPORT = {
     "caller": {"numpy", "click", "mido", "rich", "pydantic", "platformdirs"},
 }
 NOT_ON_IMPORT = {
-    "sounds": {"av", "librosa", "sounddevice", "pyttsx3", "onnxruntime", "python_stretch"},
+    "sounds": {"av", "sounddevice", "pyttsx3", "onnxruntime", "python_stretch"},
     "caller": {"matplotlib"},
 }
 LOWER_ROOMS = {"engine": set(), "sounds": {"engine"}, "caller": {"engine", "sounds"}}

@@ -42,7 +42,8 @@ Examples:
   throwcount plan walk.toml --csv > walk.csv
   throwcount plan --new walk.toml
   throwcount plan --new-session tuesday.toml
-  throwcount plan --estimate walk.ogg
+  throwcount plan --estimate walk.ogg --audition heard.ogg
+  throwcount plan --estimate walk.ogg --two-taps 12.31 12.84 --beats-file walk.txt
 
 \b
 Columns of --csv, a line a part:
@@ -74,6 +75,8 @@ EVERYDAY: Final = (
         "--tap",
         "--estimate",
         "--beats-file",
+        "--two-taps",
+        "--audition",
     ),
     *("--percent", "--from", "--ceiling"),
 )
@@ -150,8 +153,7 @@ def plan_command(
     forms = PlanForms(**chosen(ctx.params, PlanForms))
     forms.check()
     if asked.any(others=new or new_session or bool(forms.for_a_routine())):
-        if asked.beats_file is not None:
-            check_free(asked.beats_file, overwrite=force)  # before anybody taps for minutes
+        asked.check_free(overwrite=force)
         tell_beats(found_beats(file, asked, request), file, asked, as_json=forms.as_json)
     elif new or new_session:
         alone = forms == PlanForms() and not (new and new_session)

@@ -16,6 +16,7 @@ from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.options.arguments import (
     FILE,
     PatternCommand,
+    check_sound,
     chosen,
     in_order,
     is_typed,
@@ -231,7 +232,7 @@ def render_command(
     from throwcount.caller.terminal.printing import length_text, show_json, tell, warn
 
     request, takeaway = Request.of(ctx), Takeaway(**chosen(ctx.params, Takeaway))
-    _check_sound(file)
+    check_sound(file)
     if takeaway.page is None and is_typed(ctx, "page_sound"):
         raise click.UsageError("--page-sound is about the page; name that too, with --page FILE.")
     subject = read_single(request, as_json=as_json)
@@ -274,16 +275,6 @@ def _risks(piece: "Piece", source: "RoutineSource | None") -> tuple[float | None
 
     order = source.order(piece.run)
     return highest_m(order, source.request.room), list(concern_sentences(order))
-
-
-def _check_sound(file: Path) -> None:
-    """Raise `click.UsageError` if the ending stands for no sound format."""
-    from throwcount.sounds.files.audio_files import file_format
-
-    try:
-        file_format(file, 0)
-    except FileError as error:
-        raise click.UsageError(str(error)) from error
 
 
 def _write(piece: "Piece", file: Path, *, overwrite: bool) -> None:

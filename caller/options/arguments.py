@@ -96,6 +96,17 @@ def is_typed(ctx: click.Context, name: str) -> bool:
     }
 
 
+def check_sound(file: "Path") -> None:
+    """Raise `click.UsageError` if the ending stands for no sound format."""
+    from throwcount.sounds.errors import FileError
+    from throwcount.sounds.files.audio_files import file_format
+
+    try:
+        file_format(file, 0)
+    except FileError as error:
+        raise click.UsageError(str(error)) from error
+
+
 class WholeRange(click.IntRange):
     """A range of whole numbers."""
 

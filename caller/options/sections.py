@@ -9,7 +9,7 @@ import click
 SECTIONS: Final = {
     "What was thrown": "--pattern --routine --against --call",
     "Listening": "--live --input --headphones --mark-drops --take",
-    "Beats of music": "--tap --estimate --beats-file",
+    "Beats of music": "--tap --estimate --beats-file --two-taps --audition",
     "What is written": (
         "-o --new --new-session --events --midi --captions --page --page-sound --picture --sheet "
         "--csv --json --force"

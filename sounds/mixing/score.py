@@ -19,7 +19,7 @@ from throwcount.sounds.mixing.mixer import (
     Placement,
     lay_out_gains,
 )
-from throwcount.sounds.mixing.music_bed import Track, with_music
+from throwcount.sounds.mixing.music_bed import Music, Track, with_music
 from throwcount.sounds.mixing.words import (
     ScoreEvent,
     clip_heights,
@@ -147,6 +147,15 @@ def score(
         return placements
     frames = None if timeline.seconds is None else frame_at(timeline.seconds, rate)
     return with_music(placements, track, gains, frames)
+
+
+def auditioned(music: Music, beats: Iterable[float]) -> Mixer:
+    """Return music with a click on each beat, of its length; `beats` are in seconds, in order."""
+    track, rate = Track(music), music.rate
+    gains = Balance().gains(track.wanted, spoken=False)
+    clip = click_clip(Click("throw", "both"), rate, tune=False)
+    clicks = (Placement(frame_at(beat, rate), clip.samples, gains.click) for beat in beats)
+    return Mixer(with_music(clicks, track, gains, music.frames), music.frames)
 
 
 def _with_chosen_clicks(row: Iterable[ScoreEvent], choice: ClickChoice) -> Iterator[ScoreEvent]:

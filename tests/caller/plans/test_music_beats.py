@@ -10,6 +10,8 @@ import numpy as np
 import pytest
 import soundfile
 from click.testing import CliRunner, Result
+from grooves import RATE as GROOVE_RATE
+from grooves import breathing, played, rock
 
 from throwcount.caller.main import throwcount
 from throwcount.caller.plans.music_beats import (
@@ -109,6 +111,65 @@ def test_taps_go_by_what_is_heard_through_the_headphones_of_the_settings(
     assert document["confidence"] is None
 
 
+def test_two_taps_settle_which_beats_are_meant(
+    clicks: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The times are typed, or tapped on a key; a pair that fits nothing is told."""
+    between = FIRST + 10.5 * 60 / TEMPO
+    told = plan(clicks, "--estimate", "--two-taps", between - 0.03, between + 60 / TEMPO, "--json")
+    assert told.exit_code == 0, told.output
+    document = json.loads(told.stdout)
+    assert document["first_beat"] == pytest.approx(FIRST + 30 / TEMPO, abs=TWENTY_MS)
+    named = {each["name"]: each for each in document["alternatives"]}
+    assert named["half"]["tempo"] == pytest.approx(TEMPO / 2, abs=0.05)
+    assert named["double"]["tempo"] == pytest.approx(TEMPO * 2, abs=0.1)
+    assert len(document["beat_confidence"]) == len(document["beats"])
+    told = plan(clicks, "--estimate", "--two-taps", 10.0, 10.4)
+    assert told.exit_code == 1
+    assert "150.0 beats a minute" in " ".join(told.stderr.split())
+
+    class Silent(AbstractContextManager[None]):
+        rate = RATE
+
+        def __exit__(self, *_: object) -> None:
+            pass
+
+    pair = [FIRST + 8 * 60 / TEMPO, FIRST + 10 * 60 / TEMPO]
+    monkeypatch.setattr("throwcount.sounds.output.player.LivePlayer", lambda *_: Silent())
+    monkeypatch.setattr("throwcount.caller.plans.tapping.tap", lambda *_: pair)
+    told = plan(clicks, "--tap", "--json")
+    assert told.exit_code == 0, told.output
+    assert json.loads(told.stdout)["tempo"] == pytest.approx(TEMPO / 2, abs=0.05)
+
+
+def test_the_count_follows_a_tempo_that_moves(tmp_path: Path) -> None:
+    """The events of a routine on the listed beats are at the beats that the music was made of."""
+    beats = breathing(104, 0.04, 0.5, 20.0)
+    soundfile.write(tmp_path / "tune.flac", played(rock(beats), 20.0), GROOVE_RATE)
+    told = plan(tmp_path / "tune.flac", "--estimate", "--beats-file", tmp_path / "tune.txt")
+    assert told.exit_code == 0, told.output
+    routine = tmp_path / "walk.toml"
+    parts = 'ready = 0\ncount-in = 0\n\n[[part]]\npattern = "3"\nbeats = 24\n\n'
+    routine.write_text(parts + told.stdout[told.stdout.index("[music]") :])
+    target, events = tmp_path / "walk.wav", tmp_path / "walk.json"
+    made = ["render", str(routine), "-o", str(target), "--events", str(events)]
+    done = CliRunner().invoke(throwcount, made)
+    assert done.exit_code == 0, done.output
+    throws = np.array([row["time"] for row in json.loads(events.read_text())["beats"]])[:24]
+    assert np.diff(throws) == pytest.approx(np.diff(beats[:24]), abs=TWENTY_MS)
+
+
+def test_an_audition_is_as_long_as_the_music(clicks: Path, tmp_path: Path) -> None:
+    heard = tmp_path / "heard.wav"
+    told = plan(clicks, "--estimate", "--audition", heard, "--json")
+    assert told.exit_code == 0, told.output
+    assert json.loads(told.stdout)["audition"] == str(heard)
+    assert soundfile.info(heard).duration == pytest.approx(30.0, abs=1e-4)
+    again = plan(clicks, "--estimate", "--audition", heard)
+    assert again.exit_code == 3
+    assert "already" in again.stderr
+
+
 def test_a_list_of_beats_is_named_as_the_routine_file_sees_it(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -134,6 +195,12 @@ def test_a_list_of_beats_is_named_as_the_routine_file_sees_it(
         (["x.wav", "--estimate", "--tap"], 2, "keep one"),
         (["x.wav", "--beats-file", "y"], 2, "--tap or --estimate"),
         (["x.wav", "--tap", "--new"], 2, "no plan"),
+        (["x.wav", "--audition", "y.ogg"], 2, "--tap or --estimate"),
+        (["x.wav", "--estimate", "--audition", "y.txt"], 2, "no sound format"),
+        (["x.wav", "--tap", "--two-taps", "1", "2"], 2, "goes with --estimate"),
+        (["x.wav", "--estimate", "--two-taps", "2", "1"], 2, "the earlier one first"),
+        (["x.wav", "--estimate", "--two-taps", "nan", "1"], 2, "the earlier one first"),
+        (["x.wav", "--estimate", "--two-taps", "1"], 2, "2 arguments"),
     ],
 )
 def test_what_cannot_be_meant(

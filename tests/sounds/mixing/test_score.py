@@ -1,16 +1,18 @@
 import tracemalloc
 from collections.abc import Iterator
 from itertools import islice, pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
 from handmade import RATE, ClipVoice, ToneVoice, beats, timeline
+from music_files import decoded, hum
 from scipy.signal import resample_poly
 
 from throwcount.engine.timing.timeline import Beat, Click, Cue, Timeline
 from throwcount.sounds.mixing.clicks import click_clip
 from throwcount.sounds.mixing.mixer import Placement, linear
-from throwcount.sounds.mixing.score import Balance, ClickChoice, mix, score
+from throwcount.sounds.mixing.score import Balance, ClickChoice, auditioned, mix, score
 from throwcount.sounds.samples import Clip, frame_at
 
 DUCKING = -6.0
@@ -188,3 +190,17 @@ def test_the_voice_is_told_beforehand_what_will_be_said() -> None:
 def test_a_voice_at_another_rate_is_refused() -> None:
     with pytest.raises(ValueError, match="at 44100 Hz and the output at 48000"):
         score(timeline(lambda: beats(120, 4)), ToneVoice(rate=44_100), 48_000)
+
+
+def test_an_audition_clicks_on_each_beat_over_the_music(tmp_path: Path) -> None:
+    music = decoded(tmp_path / "music", hum(2.0, RATE), rate=RATE)
+    beats = (0.25, 0.7501, 1.25)
+    mixed = auditioned(music, beats).read(3 * RATE)
+    assert len(mixed) == music.frames
+    without = auditioned(music, ()).read(3 * RATE)
+    clip = click_clip(Click("throw", "both"), RATE, tune=False).samples
+    added = mixed - without
+    gain = np.abs(added).max() / np.abs(clip).max()
+    for beat in beats:
+        first = round(beat * RATE)
+        assert added[first : first + len(clip)] == pytest.approx(gain * clip, abs=1e-5)
