@@ -95,14 +95,15 @@ def background_spectrum(blocks: Iterable[Mono]) -> BackgroundSpectrum:
 Floats: TypeAlias = npt.NDArray[np.float64]
 Spectrum: TypeAlias = npt.NDArray[np.complexfloating]
 
-MATCH_WINDOW: Final = 3 * 2**16
+MATCH_WINDOW: Final = 2**17
 """Frames of a take that are correlated at a time."""
 
 STEP: Final = MATCH_WINDOW - LONGEST
-EVERY: Final = 3
+EVERY: Final = 2
 BAND: Final = (300.0, RATE / 2 / EVERY)
 """Frequencies that are compared, in Hz. Below them there is little of the call; with none above,
-the correlation is needed at every third frame only."""
+the correlation is needed at every second frame only; with none above 4 kHz, hard takes lose
+their call."""
 
 CLIPPED_AT: Final = 3.0
 """Level at which the whitened take is clipped, in standard deviations."""
@@ -110,7 +111,7 @@ CLIPPED_AT: Final = 3.0
 LEAST_STRENGTH: Final = 6.0
 """Least strength of a match, in standard deviations of what noise gives."""
 
-LEAST_DISTANCE: Final = 80
+LEAST_DISTANCE: Final = 120
 """Of this many neighbouring places (10 ms) at most one is a match."""
 
 MOST: Final = 4_096
@@ -208,7 +209,7 @@ def _peaks(first: int, product: Spectrum, weight: float) -> Floats:
     `first` is the window's first frame, `product` its spectrum times the matched filter's response,
     and `weight` the filter's.
     """
-    # A transform of a third of the length gives every third frame, three times as large.
+    # A transform of half the length gives every second frame, twice as large.
     fit = np.fft.irfft(product)[: STEP // EVERY] / (EVERY * weight)
     groups = fit[: len(fit) // LEAST_DISTANCE * LEAST_DISTANCE].reshape(-1, LEAST_DISTANCE)
     best = groups.argmax(axis=1) + LEAST_DISTANCE * np.arange(len(groups))
