@@ -62,6 +62,7 @@ WORDS = [
         "pick-up = 1\n",
     ),
     *("put-down = 1\n", 'cue = "now"\n', 'bridge = "4 1"\n', "seconds = 9\n", 'first = "left"\n'),
+    *('how = "low"\n', 'how = { "second 3" = "high", 5 = "turn", all = "low" }\n'),
     *('pattern = "(4,2x)*"\n', "ceiling = 2.6\n", "1e999", "nan", "-1", "[", "]", "{", "}", '"'),
     *("'''", "\\", "\0", "\u202e", "= ", "0x", "true", "1979-05-27", "99999999999999999999"),
 ]
@@ -111,7 +112,7 @@ def routine(random: Random, folder: Path) -> None:
     """Plan a routine file."""
     given = random.choice(sorted(EXAMPLES.glob("*.toml"))).read_bytes()
     if random.random() < 0.5:
-        given = "".join(random.choices(WORDS[:17], k=random.randrange(1, 14))).encode()
+        given = "".join(random.choices(WORDS[:19], k=random.randrange(1, 14))).encode()
     place = folder / "routine.toml"
     place.write_bytes(mangled(random, given, WORDS))
     with patch.object(recorded, "_clip", RECORDED):
