@@ -64,22 +64,9 @@ SHEET_ENDINGS: Final = {".html", ".htm"}
 
 
 EVERYDAY: Final = (
-    *(
-        "--new",
-        "--new-session",
-        "--picture",
-        "--sheet",
-        "--csv",
-        "--json",
-        "--force",
-        "--tap",
-        "--estimate",
-        "--beats-file",
-        "--two-taps",
-        "--audition",
-    ),
-    *("--percent", "--from", "--ceiling"),
-)
+    "--new --new-session --picture --sheet --csv --json --force --tap --estimate --beats-file "
+    "--percent --from --ceiling"
+).split()
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,7 +46,7 @@ def _beat(beat: Beat, part_index: int | None) -> dict[str, Any]:
         "cycle_beat": beat.cycle_beat,
         "throws": beat.throws._asdict(),
         "objects": beat.objects._asdict(),
-        "how": beat.manners._asdict(),
+        "manners": beat.manners._asdict(),
         "click": None if beat.click is None else beat.click.hands,
         "accent": beat.click is not None and beat.click.accent,
         "call": beat.call,

@@ -38,9 +38,6 @@ A_PAIR: Final = 2
 LONGEST_GAP: Final = 10.0
 """Seconds between two taps of a pair."""
 
-CONFIDENT: Final = 0.7
-"""From this confidence on an estimate is sure: that of `throwcount.sounds.music.estimate`."""
-
 FROM_THE_FILE: Final = 'The file of music is missing: name it with file = "..." under [music].'
 
 
@@ -270,6 +267,8 @@ def tell_beats(found: FoundBeats, file: Path, asked: BeatsAsked, *, as_json: boo
         return
     tell(*found.sentences)
     if found.confidence is not None:
+        from throwcount.sounds.music.estimate import CONFIDENT
+
         tell(f"Confidence: {found.confidence:.2f}, of 1 at most; sure from {CONFIDENT:g} on.")
     table = _table(found, None if beats is None else _seen_from(file.parent, beats))
     click.echo(printable("".join(toml_lines({"music": table}))), nl=False)
@@ -305,6 +304,8 @@ def _write_audition(found: FoundBeats, path: Path) -> None:
 
 
 def _document(found: FoundBeats, asked: BeatsAsked) -> dict[str, Any]:
+    from throwcount.sounds.music.estimate import CONFIDENT
+
     estimate, beats = found.estimate, asked.beats_file
     return {
         "music": str(found.music),

@@ -155,15 +155,16 @@ def _frames(take: Take, readings: int = 1) -> int | None:
 def _expected(
     asked: Expectation, seconds: float, clocks: Clocks | None
 ) -> tuple[tuple[Catch, ...], tuple[float, ...]]:
-    """Return the expected catches, as many as fit in the take, and the beats up to the last.
+    """Return the expected catches that fit in the take, and the times of the clicks until then.
 
     Both are on the take's clock if that is known.
     """
-    beats: list[float] = []
+    clicks: list[float] = []
 
     def noted() -> Iterator[Beat]:
         for beat in asked.beats:
-            beats.append(beat.time)
+            if beat.click is not None:
+                clicks.append(beat.time)
             yield beat
 
     catches = expected_catches(noted(), asked.dwell)
@@ -172,9 +173,9 @@ def _expected(
         last = first.time + seconds if clocks is None else clocks.call_time(seconds)
         catches = chain([first], takewhile(lambda catch: catch.time <= last, catches))
     if clocks is None:
-        return tuple(catches), tuple(beats)
+        return tuple(catches), tuple(clicks)
     placed = tuple(replace(catch, time=clocks.take_time(catch.time)) for catch in catches)
-    return placed, tuple(map(clocks.take_time, beats))
+    return placed, tuple(map(clocks.take_time, clicks))
 
 
 SUPPRESSED: Final = (
@@ -187,7 +188,7 @@ NOT_FOUND: Final = (
     "different call was played."
 )
 
-DOUBTFUL: Final = (
+CALL_DOUBTFUL: Final = (
     "The call fits the take equally well at another place, such as a cycle later, so beats may be "
     "numbered wrongly. Record from before the announcement on."
 )
@@ -202,7 +203,7 @@ def _hindrances(
     if asked.call is not None and found is None and not overload.is_silent:
         yield Hindrance("call not found", NOT_FOUND)
     if found is not None and found.is_doubtful:
-        yield Hindrance("call doubtful", DOUBTFUL)
+        yield Hindrance("call doubtful", CALL_DOUBTFUL)
 
 
 def _notes(take: Take, overload: Overload) -> Iterator[str]:

@@ -357,7 +357,9 @@ def checked(
     faults = [
         FileFault(place, key, _fault_text(key, given[key], known, about_other))
         for key in wrong
-        if not (key in FREE_KEYS and isinstance(given[key], dict))  # told word by word
+        if not (
+            key in known and key in FREE_KEYS and isinstance(given[key], dict)
+        )  # told word by word
     ]
     right = {key: value for key, value in given.items() if key not in wrong}
     return table.model_validate(right), faults

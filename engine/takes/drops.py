@@ -70,7 +70,7 @@ BY_CHANCE: Final = 0.05
 MOST_FOR_GOING: Final = -6.0
 """Nats in favour of a stop from one thud, at least, however well it is in place."""
 
-ON_THE_FLOOR: Final = 0.3
+IN_A_STOP: Final = 0.3
 """Thuds a second in a stop, beside extra ones: from the floor, and of who picks up."""
 
 TINY: Final = 1e-6
@@ -214,7 +214,7 @@ class _DropFinder:
         """Return the log likelihood ratio, in nats, for a sound to be gone rather than going on."""
         share = self._expected[index].share
         if share > 0:
-            other = max(1 - share, TINY) * (1 + ON_THE_FLOOR / self._background.extra_rate)
+            other = max(1 - share, TINY) * (1 + IN_A_STOP / self._background.extra_rate)
             return max(math.log(other / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
 

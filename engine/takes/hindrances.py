@@ -53,8 +53,9 @@ ECHO: Final = (
 )
 
 TOO_FEW: Final = (
-    "Too few catches were heard to tell anything. Lay the phone nearer, on something soft, and "
-    "turn off whatever levels its recording or takes out noise."
+    "Too little of what was heard is a catch to tell anything. See that the pattern is the one "
+    "thrown, lay the phone nearer, on something soft, and turn off whatever levels its recording "
+    "or takes out noise."
 )
 
 HANDS: Final = 0.004

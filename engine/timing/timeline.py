@@ -76,7 +76,8 @@ class Beat(NamedTuple):
     put_down: ByHand = ByHand()
     """The objects that each hand puts down."""
     call_kind: CallKind = "count"
-    """Whether its call, if it has one, is part of the count or something that is never left out."""
+    """Whether its call, if it has one, is part of the count, a manner, or something that is never
+    left out."""
     manners: ByHand = ByHand()
     """How each hand makes each of its throws, in words, empty for those made as the others; no
     words at all for a hand that makes none in a manner of its own."""

@@ -46,7 +46,7 @@ EVERYWHERE: Final = 40
 """Blocks compared that are spread evenly over the take."""
 
 MOST: Final = 160
-"""Most blocks compared in all: 5 MB."""
+"""Most blocks compared in all: 8 MB."""
 
 WITHIN: Final = 24
 """Frames by which the call may be off its expected place."""

@@ -256,8 +256,9 @@ def _temporary() -> "Path":
 
     # `gettempdir` tries each folder with a file, which a kill would leave.
     named = (*filter(None, map(os.environ.get, ("TMPDIR", "TEMP", "TMP"))), "/tmp")  # noqa: S108
-    usable = (each for each in map(Path, named) if each.is_dir() and os.access(each, os.W_OK))
-    folder = next(usable, None) or Path(gettempdir())
+    # A place that cannot even be looked at is none; `Path.is_dir` would raise.
+    usable = (each for each in named if os.path.isdir(each) and os.access(each, os.W_OK))  # noqa: PTH112
+    folder = Path(next(usable, None) or gettempdir()).absolute()
     _sweep(folder)
     return folder / _new_name()
 
@@ -293,8 +294,9 @@ def _lasting(path: "Path") -> Iterator[None]:
     try:
         yield
     except BaseException:
-        if not path.stat().st_size:
-            path.unlink()
+        with suppress(OSError):
+            if not path.stat().st_size:
+                path.unlink()
         raise
     path.unlink(missing_ok=True)  # It may have its place as a second name.
 
@@ -411,9 +413,10 @@ def undisturbed() -> Iterator[None]:
             signal.signal(number, hold)
         yield
     finally:
-        for number, handler in handlers.items():
+        # SIGINT last, as from then on another one may come out of this loop.
+        for number, handler in reversed(handlers.items()):
             signal.signal(number, handler)
-        for number in came[:1]:
+        for number in came[-1:]:
             signal.raise_signal(number)
 
 

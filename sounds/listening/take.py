@@ -157,7 +157,7 @@ DEEP: Final = -45.0
 noise seems to have been suppressed. On takes of recorded impacts others had -32 and -44 or more."""
 
 LEAST_PIECES: Final = 250
-
+"""Pieces, at least, to tell: 5 s."""
 
 TINY: Final = 1e-9
 """A quiet piece that is no digital silence has more power than this."""

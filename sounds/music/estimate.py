@@ -116,6 +116,8 @@ def estimate(music: Music, done: Callable[[float], None] = lambda _share: None) 
         return nothing
     frames = frames_of(onsets)
     tracked = track(frames, done)
+    if len(tracked.beats) < FEWEST_BEATS:
+        return nothing
     beats, strengths = _on_onsets(tracked.beats, onsets)
     clear = strengths > CLEAR * np.median(strengths)
     chances = np.asarray(tracked.chance_at(tracked.beats) * _averaged(clear))

@@ -70,7 +70,7 @@ def test_a_manner_is_called_on_its_beat_and_told_in_each_file(folder: Path) -> N
     assert calls[:7] == ["behind", "three", "one", "five", "three", "high", "behind"]
     # Of a pair it is called at once, whichever hand it is for.
     assert calls[18:] == ["low", None, "low", "four", "low", None, "stop", None]
-    hows = [beat["how"] for beat in thrown]
+    hows = [beat["manners"] for beat in thrown]
     assert hows[0] == {"right": ["behind the back"], "left": []}
     assert hows[5] == {"right": [], "left": ["high"]}
     assert hows[3] == {"right": [], "left": []}

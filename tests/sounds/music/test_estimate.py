@@ -306,6 +306,11 @@ def test_short_music_is_no_failure(tmp_path: Path, seconds: float) -> None:
     assert found.confidence < SURE
 
 
+def test_fewer_beats_than_are_averaged_are_none(tmp_path: Path) -> None:
+    found = estimated(tmp_path, played(clicks_only(np.arange(0.1, 5.0, 1.05)), 5.02))
+    assert (found.beats, found.confidence) == ((), 0.0)
+
+
 def test_music_that_is_very_long_is_refused(tmp_path: Path) -> None:
     frames = round((LONGEST_SECONDS + 60) * RATE)
     with pytest.raises(MusicError, match="lasts 21 minutes; beats are estimated for at most 20"):
