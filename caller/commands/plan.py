@@ -42,8 +42,7 @@ Examples:
   throwcount plan walk.toml --csv > walk.csv
   throwcount plan --new walk.toml
   throwcount plan --new-session tuesday.toml
-  throwcount plan --estimate walk.ogg --audition heard.ogg
-  throwcount plan --estimate walk.ogg --two-taps 12.31 12.84 --beats-file walk.txt
+  throwcount plan --estimate walk.ogg --beats-file walk.txt
 
 \b
 Columns of --csv, a line a part:

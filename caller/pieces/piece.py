@@ -253,12 +253,14 @@ def about_tempo(piece: Piece) -> Iterator[str]:
 
 def about_calls(piece: Piece) -> Iterator[str]:
     """Yield where calls are left out, which letters sound alike, and which levels are too high."""
+    manners = any(part.manners for part in piece.run.throwing)
     for thinned in piece.thinned:
         part = f' in "{thinned.beat.part}"' if piece.part_numbers else ""
         yield (
             f"No pace of this voice fits a call on every beat{part} at "
             f"{thinned.beat.tempo:.0f} beats a minute: about one call in {_so_many(thinned)}. "
-            "Which ones changes from cycle to cycle, so that each value is heard."
+            "Which ones changes from cycle to cycle"
+            + (", and values give way to manners." if manners else ", so that each value is heard.")
         )
     run = piece.run
     throws = (throw for part in run.throwing for _, throw in part.pattern.throws())
@@ -299,7 +301,7 @@ def about_manners(piece: Piece) -> Iterator[str]:
             )
             yield f"No voice here can say “{how}”: {instead}."
         elif how in made and not called & {how, manner.shorter}:
-            yield f"There is no time to call “{how}” at any of its throws; it is only shown."
+            yield f"“{how}” is never called, as something else is at its throws; it is only shown."
         elif manner.shorter in called:
             sometimes = "sometimes " if how in called else ""
             yield (

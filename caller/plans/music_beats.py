@@ -80,6 +80,8 @@ class BeatsAsked:
             self._check_taps(*self.two_taps)
         if self.audition is not None:
             check_sound(self.audition)
+            if self.audition == self.beats_file:
+                raise click.UsageError(f"--beats-file and --audition both name {self.audition}.")
         if others and asked:
             raise click.UsageError("--tap and --estimate tell the beats of music and make no plan.")
         return asked

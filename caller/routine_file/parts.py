@@ -1,7 +1,7 @@
 """The parts of a routine file, as written and with repeats written out, and the rules for each."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final
 
@@ -28,7 +28,7 @@ from throwcount.engine.errors import MalformedError, MannerError, PatternError
 from throwcount.engine.patterns.notation import mark, parse_bridge
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
-from throwcount.engine.timing.manners import Manner, throw_name
+from throwcount.engine.timing.manners import Manner, ThrowName, throw_name
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT
 
 DEEPEST: Final = 8
@@ -186,15 +186,22 @@ class _PartReader:
 
     def manners(self, given: object, pattern: Pattern | None, place: str) -> Iterator[Manner]:
         """Yield how single throws of a pattern are made, from the table of a part."""
+        named: dict[ThrowName, str] = {}  # without their words, as "1st 5" is the first one
         for key, how in given.items() if isinstance(given, Mapping) else ():
             fault = ""
             if not (is_line(how) and how.strip()):
                 fault = f"how of {printed(key[:LONGEST_NAME])} has to be {A_NAME}."
             elif pattern is not None and key != ALL_THROWS:
                 try:
-                    yield Manner(throw_name(key, pattern), how.strip())
+                    throw = throw_name(key, pattern)
                 except MannerError as error:
                     fault = f"how: {printed(str(error))}"
+                else:
+                    meant = replace(throw, text="", which="")
+                    if meant in named:
+                        fault = f"how: {printed(key)} names the same throws as {named[meant]}."
+                    named[meant] = printed(key)
+                    yield Manner(throw, how.strip())
             if fault:
                 self.faults.append(FileFault(place, HOW, fault, entry=key))
 

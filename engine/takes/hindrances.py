@@ -86,7 +86,8 @@ def tells_nothing(thuds: int, spread: tuple[int, float] | None) -> Hindrance | N
     """Return why a report tells nothing of a juggler, if it does not.
 
     `thuds` is the number of thuds. `spread` is the number of catches among them, and the standard
-    deviation of their asynchronies in seconds; None if they are too few to tell.
+    deviation in seconds of their asynchronies, or of the intervals if that is less; None if they
+    are too few to tell.
     """
     if spread is None:
         return Hindrance("too few thuds", TOO_FEW) if thuds else None

@@ -57,6 +57,7 @@ MOST_WEAK: Final = 5
 """Weak stretches that are named in the sentence."""
 
 NO_BEATS: Final = "Unsure: hardly any beats are heard in the music."
+TOO_SHORT: Final = f"Unsure: less than {SHORTEST_SECONDS:g} s of music do not tell its beats."
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +112,10 @@ def estimate(music: Music, done: Callable[[float], None] = lambda _share: None) 
             f"{LONGEST_SECONDS / 60:.0f}. Give its tempo and first beat, or tap it."
         )
     nothing = Estimate((), None, False, 0.0, NO_BEATS)
+    if music.seconds < SHORTEST_SECONDS:
+        return replace(nothing, sentence=TOO_SHORT)
     onsets = onsets_of(music)
-    if music.seconds < SHORTEST_SECONDS or not onsets.strength.any():
+    if not onsets.strength.any():
         return nothing
     frames = frames_of(onsets)
     tracked = track(frames, done)
@@ -232,7 +235,7 @@ def _found(beats: Array, steady: bool) -> str:
     if steady:
         return f"One tempo, {tempo_of(beats):.2f} beats a minute, {where}."
     low, high = np.quantile(60.0 / np.diff(beats), [0.05, 0.95])
-    return f"A tempo that moves between {low:.1f} and {high:.1f} beats a minute, {where}."
+    return f"A tempo that is mostly between {low:.1f} and {high:.1f} beats a minute, {where}."
 
 
 LOW_WEIGHT: Final = 2.0

@@ -366,6 +366,10 @@ def test_all_faults_are_told_at_once_in_the_order_of_the_file(tmp_path: Path) ->
         (f"{PART}  tmepo = 200\n", "Line 4, column 3: Part 1: "),
         (f'# a comment\r\n\r\n{PART}"how" = 3\n', "Line 6: Part 1: how cannot be 3"),
         ('part = [{ pattern = "3", cycles = 0 }]', "Line 1: Part 1: cycles cannot be 0"),
+        (
+            f'{PART}[part.how]\n"first 3" = "low"\n"1st 3" = "high"\n',
+            "Line 6: Part 1: how: 1st 3 names the same throws as first 3.",
+        ),
         (f'how = {{ 5 = "low" }}\n{PART}', 'Line 1: "how" belongs in a '),
         (f'{PART}how = {{ "fifth" = "low" }}\n', "Line 4: Part 1: how: “fifth” names no throw: "),
         (

@@ -209,7 +209,7 @@ def test_music_whose_tempo_moves_is_followed_beat_by_beat(
     assert not found.steady
     assert furthest(found, beats) < RIGHT
     assert abs(len(found.beats) - len(beats)) <= 3
-    assert "moves between" in found.sentence
+    assert "mostly between" in found.sentence
 
 
 def unevenly(spread: float) -> Times:
