@@ -19,7 +19,7 @@ from typing import Final
 
 import numpy as np
 
-from throwcount.engine.takes.alignment import Aligned
+from throwcount.engine.takes.alignment import OWN_PACE, Aligned
 from throwcount.engine.takes.beat_grid import GridTempo
 
 NOT_CONFIDENT: Final = 0.5
@@ -36,9 +36,6 @@ WIDE: Final = 0.17
 
 UNCERTAIN_OFFSET: Final = 0.95
 """Probability of the offset below which there is a remark."""
-
-OWN_PACE: Final = 0.005
-"""Difference from the tempo asked for above which there is a remark, as a share."""
 
 FEW_TOGETHER: Final = 0.05
 """Share of sounds with several catches from which on there is a remark."""
