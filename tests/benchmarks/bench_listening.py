@@ -375,12 +375,12 @@ def line(each: Judged) -> str:
 def main() -> None:
     """Listen to all takes of a part and print."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--part", choices=("work", "final"), default="work")
+    parser.add_argument("--part", choices=("work", "seen"), default="work")
     parser.add_argument("--only", default="", help="only takes whose names hold this")
     parser.add_argument("--each", action="store_true", help="print a line for each take")
     parser.add_argument("--perfect", action="store_true", help="times of the sounds made")
     options = parser.parse_args()
-    if options.part == "final":
+    if options.part == "seen":
         sys.stdout.write(SPOILED)
     every = []
     for take in bank(options.part, options.only):

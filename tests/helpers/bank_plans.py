@@ -31,7 +31,7 @@ FloorSound = Literal["floor", "step", "handling"]
 
 BEDS: Final[tuple[Bed, ...]] = ("clean", "echo", "suppression", "babble", "music", "steps")
 HAPPENINGS: Final[tuple[Happening, ...]] = ("steady", "planted", "stop", "lost", "drift")
-SEEDS: Final[dict[PartName, int]] = {"work": 1_973, "final": 2_005}
+SEEDS: Final[dict[PartName, int]] = {"work": 1_973, "seen": 2_005}
 
 TEMPOS: Final = {
     "3": (150, 200),

@@ -43,7 +43,7 @@ EDITION: Final = 3
 
 ROOMS: Final[dict[PartName, tuple[tuple[tuple[float, float, float], float], ...]]] = {
     "work": (((4.2, 3.6, 2.5), 0.35), ((6.5, 5.0, 2.8), 0.5), ((12.0, 9.0, 4.5), 0.9)),
-    "final": (((3.4, 4.8, 2.6), 0.4), ((8.0, 5.5, 3.1), 0.6), ((18.0, 11.0, 6.0), 1.2)),
+    "seen": (((3.4, 4.8, 2.6), 0.4), ((8.0, 5.5, 3.1), 0.6), ((18.0, 11.0, 6.0), 1.2)),
 }
 """Size in metres and reverberation time in seconds."""
 

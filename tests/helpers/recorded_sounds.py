@@ -20,7 +20,7 @@ import soundfile
 import soxr
 
 Signal = npt.NDArray[np.float64]
-PartName = Literal["work", "final"]
+PartName = Literal["work", "seen"]
 
 RATE: Final = 24_000
 CACHE: Final = Path("/tmp/bank-cache")
@@ -76,7 +76,7 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
             (f"{_LUANTI}/default_place_node*.ogg", f"{_LUANTI}/default_dug_node*.ogg"),
         ),
     },
-    "final": {
+    "seen": {
         "tabla": Source(
             "sonic-pi-samples",
             "CC0",
@@ -101,7 +101,7 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
 
 FLOORS: Final[dict[PartName, Source]] = {
     "work": Source("minetest-data", "CC-BY-SA-3.0", (f"{_LUANTI}/default_dig_choppy*.ogg",)),
-    "final": Source("foobillardplus-data", "GPL-2", ("games/foobillardplus/data/smack.wav",)),
+    "seen": Source("foobillardplus-data", "GPL-2", ("games/foobillardplus/data/smack.wav",)),
 }
 """What stands for an object that falls to the floor."""
 
@@ -111,7 +111,7 @@ STEPS: Final[dict[PartName, Source]] = {
         "CC-BY-SA-3.0",
         tuple(f"{_LUANTI}/default_{floor}_footstep*.ogg" for floor in ("wood", "hard", "dirt")),
     ),
-    "final": Source(
+    "seen": Source(
         "openarena-data",
         "GPL-2+",
         ("sound/player/footsteps/boot*.wav", "sound/player/footsteps/step*.wav"),
@@ -124,7 +124,7 @@ VOICES: Final[dict[PartName, tuple[Source, ...]]] = {
         Source("asterisk-core-sounds-en-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("asterisk-core-sounds-es-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
     ),
-    "final": (
+    "seen": (
         Source("asterisk-core-sounds-fr-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("asterisk-core-sounds-it-g722", "CC-BY-3.0", ("asterisk/sounds/*/*.g722",)),
     ),
@@ -132,7 +132,7 @@ VOICES: Final[dict[PartName, tuple[Source, ...]]] = {
 
 MUSIC: Final[dict[PartName, Source]] = {
     "work": Source("colobot-common-sounds", "GPL-3+", ("games/colobot/music/music0*.ogg",)),
-    "final": Source("trackballs-data", "GPL-2+", ("games/trackballs/music/tb_*.ogg",)),
+    "seen": Source("trackballs-data", "GPL-2+", ("games/trackballs/music/tb_*.ogg",)),
 }
 
 
