@@ -144,6 +144,7 @@ def package_folder(package: str) -> Path:
         debs.mkdir(parents=True, exist_ok=True)
         subprocess.run(["apt-get", "download", package], check=True, cwd=debs)
         [deb] = debs.glob(f"{package}_*.deb")
+        folder.parent.mkdir(exist_ok=True)
         subprocess.run(["dpkg", "-x", str(deb), str(folder)], check=True)
     return folder / "usr" / "share"
 
