@@ -377,13 +377,14 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--part", choices=("work", "seen"), default="work")
     parser.add_argument("--only", default="", help="only takes whose names hold this")
+    parser.add_argument("--rounds", type=int, default=1, help="as many takes of each kind")
     parser.add_argument("--each", action="store_true", help="print a line for each take")
     parser.add_argument("--perfect", action="store_true", help="times of the sounds made")
     options = parser.parse_args()
     if options.part == "seen":
         sys.stdout.write(SPOILED)
     every = []
-    for take in bank(options.part, options.only):
+    for take in bank(options.part, options.only, options.rounds):
         every.append(judged(take, perfect(take) if options.perfect else kept(take)))
         if options.each:
             sys.stdout.write(line(every[-1]) + "\n")

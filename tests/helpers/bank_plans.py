@@ -145,14 +145,15 @@ def _voice() -> CallingVoice:
     return called_voice(Request(), RATE)
 
 
-def plans(part: PartName) -> list[Plan]:
-    """Return the plans of all takes of a part, every circumstance equally often."""
-    return [plan_of(part, number) for number in range(len(KINDS))]
+def plans(part: PartName, rounds: int = 1) -> list[Plan]:
+    """Return the plans of the takes of a part, each circumstance as often as there are rounds."""
+    return [plan_of(part, number) for number in range(rounds * len(KINDS))]
 
 
 def plan_of(part: PartName, number: int) -> Plan:  # noqa: PLR0915 - one choice after another
     """Return the plan of one take, by its number."""
-    call, bed, happening = KINDS[number]
+    rounds, kind = divmod(number, len(KINDS))
+    call, bed, happening = KINDS[kind]
     random = np.random.default_rng((SEEDS[part], number))
     family = {"planted": UNEVEN, "lost": MANY}.get(happening, OFTEN)
     pattern = str(random.choice(family))
@@ -230,8 +231,8 @@ def plan_of(part: PartName, number: int) -> Plan:  # noqa: PLR0915 - one choice 
         delay=start,
         ppm=float(random.uniform(-100, 100)),
         seconds=start + end,
-        say="nothing" if happening == "clicks" and number % 3 else "values",
-        kit=list(KITS[part])[number % len(KITS[part])],
+        say="nothing" if happening == "clicks" and kind % 3 else "values",
+        kit=list(KITS[part])[(kind + rounds) % len(KITS[part])],
     )
 
 

@@ -111,9 +111,9 @@ class BankTake:
         return self.plan.take_time(due[self.plan.drop] + late) + self.moved
 
 
-def bank(part: PartName, only: str = "") -> Iterator[BankTake]:
+def bank(part: PartName, only: str = "", rounds: int = 1) -> Iterator[BankTake]:
     """Yield the takes of a part whose names hold `only`, made where they are not in the cache."""
-    for plan in plans(part):
+    for plan in plans(part, rounds):
         if only in plan.name:
             yield _cached(plan)
 
