@@ -10,8 +10,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
-from functools import wraps
+from contextlib import contextmanager
 from itertools import pairwise
 from pathlib import Path
 
@@ -43,27 +42,6 @@ HELD_UP = 0.002
 
 NEARLY_ALL = 0.9
 """Of the clicks: what a busy machine tells late is a little off."""
-
-
-TRIES = 3
-
-
-def on_a_machine_that_may_stall(test: Callable[..., None]) -> Callable[..., None]:
-    """Run a test up to `TRIES` times, until one passes.
-
-    A shared machine may stand still for longer than sound is kept ready, and so may the server or
-    the recorder, which the player does not see. A fault of the program shows in every try.
-    """
-
-    @wraps(test)
-    def tried(**fixtures: object) -> None:
-        for _ in range(TRIES - 1):
-            with suppress(AssertionError):
-                test(**fixtures)
-                return
-        test(**fixtures)
-
-    return tried
 
 
 @pytest.fixture
@@ -138,7 +116,6 @@ class Garbage:
         return time.thread_time() - start
 
 
-@on_a_machine_that_may_stall
 def test_a_capture_is_what_is_rendered_whatever_else_the_machine_does(
     sound_server: SoundServer, player_of: Callable[..., LivePlayer]
 ) -> None:
@@ -172,7 +149,6 @@ def clicks_of(samples: npt.NDArray[np.int16]) -> npt.NDArray[np.int64]:
     return sounding[np.diff(sounding, prepend=-RATE) > RATE // 1000]
 
 
-@on_a_machine_that_may_stall
 def test_nudges_pauses_and_skips_keep_the_beat(
     sound_server: SoundServer, player_of: Callable[..., LivePlayer]
 ) -> None:
@@ -314,7 +290,6 @@ class Arrivals(threading.Thread):
 
 
 @pytest.mark.parametrize("latency", [0.03, 0.15])
-@on_a_machine_that_may_stall
 def test_what_is_said_to_be_heard_is_heard(
     latency: float, sound_server: SoundServer, player_of: Callable[..., LivePlayer]
 ) -> None:
