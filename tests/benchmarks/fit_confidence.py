@@ -5,7 +5,7 @@ otherwise, which takes some minutes). It prints the weights, with the call on th
 and without a pattern. They are fitted to all simulated takes but each third, and to the part "work"
 of the bank (`bench_listening.py`), where there are some, which counts `BANK` times. It prints, too,
 what share of those left out is right in each range of sureness. The tests use other takes again,
-and the bank's other part is for the end.
+and the bank's part "final" is for the end.
 """
 
 import sys

@@ -4,20 +4,26 @@ Rooms are shoe boxes by the image method (Allen & Berkley, J. Acoust. Soc. Am. 6
 pyroomacoustics. Noise suppression is the Wiener filter with decision-directed estimates (Ephraim &
 Malah, IEEE Trans. ASSP 32 (1984) 1109-1121), over a slow minimum of the noise. Levels are in dB
 over the catches, whose loudest 10 ms have a mean square of 1 within 6 dB either way.
+
+``python tests/helpers/bank_takes.py final [TEXT]`` makes the takes of a part whose names hold TEXT,
+without listening to them. Two processes can do so at once, as with ``-call-`` and ``-phones-``.
 """
 
+import argparse
 import json
 import subprocess
+import sys
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Final
 
 import numpy as np
 import soundfile
 import soxr
-from bank_plans import Plan, plans
+from bank_plans import ROUNDS, Plan, plans
 from recorded_sounds import (
     CACHE,
     FLOORS,
@@ -29,6 +35,7 @@ from recorded_sounds import (
     PartName,
     Signal,
     impacts,
+    made_beside,
     music,
     steady_level,
     talk,
@@ -44,6 +51,7 @@ EDITION: Final = 3
 ROOMS: Final[dict[PartName, tuple[tuple[tuple[float, float, float], float], ...]]] = {
     "work": (((4.2, 3.6, 2.5), 0.35), ((6.5, 5.0, 2.8), 0.5), ((12.0, 9.0, 4.5), 0.9)),
     "seen": (((3.4, 4.8, 2.6), 0.4), ((8.0, 5.5, 3.1), 0.6), ((18.0, 11.0, 6.0), 1.2)),
+    "final": (((4.6, 3.2, 2.4), 0.3), ((9.5, 7.0, 3.6), 0.7), ((15.0, 10.5, 5.2), 1.1)),
 }
 """Size in metres and reverberation time in seconds."""
 
@@ -111,7 +119,7 @@ class BankTake:
         return self.plan.take_time(due[self.plan.drop] + late) + self.moved
 
 
-def bank(part: PartName, only: str = "", rounds: int = 1) -> Iterator[BankTake]:
+def bank(part: PartName, only: str = "", rounds: int | None = None) -> Iterator[BankTake]:
     """Yield the takes of a part whose names hold `only`, made where they are not in the cache."""
     for plan in plans(part, rounds):
         if only in plan.name:
@@ -122,10 +130,11 @@ def _cached(plan: Plan) -> BankTake:
     path = CACHE / f"takes-{EDITION}" / f"{plan.name}.flac"
     truth = path.with_suffix(".json")
     if not truth.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
         samples, moved = sounding(plan)
-        soundfile.write(path, samples, RATE, "PCM_16")
-        truth.write_text(json.dumps(_told(plan, moved), indent=1))
+        with made_beside(path) as beside:
+            soundfile.write(beside, samples, RATE, "PCM_16")
+        with made_beside(truth) as beside:
+            beside.write_text(json.dumps(_told(plan, moved), indent=1))
     return BankTake(plan, path, json.loads(truth.read_text())["moved"])
 
 
@@ -292,8 +301,8 @@ def room_answers(part: PartName, room: int) -> dict[str, Signal]:
         box.compute_rir()
         found = dict(zip(placed, box.rir[0], strict=True))
         loudest = float(np.abs(found["right"]).max())
-        path.parent.mkdir(parents=True, exist_ok=True)
-        np.savez(path, **{name: answer / loudest for name, answer in found.items()})
+        with made_beside(path) as beside:
+            np.savez(beside, **{name: answer / loudest for name, answer in found.items()})
     with np.load(path) as kept:
         # What comes before the direct sound of the nearest hand is cut away.
         first = max(int(np.argmax(np.abs(kept["right"]) > 0.2)) - 40, 0)
@@ -369,21 +378,36 @@ def _levelling(sound: Signal, release: float) -> Signal:
 
 def _by_ffmpeg(sound: Signal, ending: str, options: tuple[str, ...]) -> Signal:
     """Return a sound that was coded and decoded."""
-    path = CACHE / f"coded.{ending}"
     raw = ("-f", "f32le", "-ac", "1", "-ar", str(RATE))
     quiet = ("ffmpeg", "-v", "error", "-y")
-    subprocess.run(
-        [*quiet, *raw, "-i", "-", *options, str(path)],
-        check=True,
-        input=sound.astype("<f4").tobytes(),
-    )
-    decoded = subprocess.run(
-        [*quiet, "-i", str(path), *raw, "-"], check=True, capture_output=True
-    ).stdout
-    path.unlink()
+    with TemporaryDirectory() as folder:
+        path = f"{folder}/coded.{ending}"
+        subprocess.run(
+            [*quiet, *raw, "-i", "-", *options, path],
+            check=True,
+            input=sound.astype("<f4").tobytes(),
+        )
+        decoded = subprocess.run(
+            [*quiet, "-i", path, *raw, "-"], check=True, capture_output=True
+        ).stdout
     heard = np.frombuffer(decoded, dtype="<f4").astype(np.float64)
     return (
         np.resize(heard, len(sound))
         if len(heard) >= len(sound)
         else np.pad(heard, (0, len(sound) - len(heard)))
     )
+
+
+def main() -> None:
+    """Make the takes of a part."""
+    parser = argparse.ArgumentParser(description="Make takes of the bank.")
+    parser.add_argument("part", choices=ROUNDS)
+    parser.add_argument("only", nargs="?", default="", help="only takes whose names hold this")
+    options = parser.parse_args()
+    for take in bank(options.part, options.only):
+        sys.stdout.write(f"{take.path}\n")
+        sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main()

