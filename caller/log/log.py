@@ -9,6 +9,7 @@ from typing import Final, Self
 
 from throwcount.caller.log.database import PATIENCE, Database, LogError, open_database
 from throwcount.caller.log.history import History
+from throwcount.caller.log.queries import CHAIN
 from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.practice.tempo_rules import (
@@ -39,9 +40,10 @@ NEW_SET: Final = """
         :now, :now, 'open', :goal, :block, :part, :after_part
     FROM sessions WHERE id = :session
 """
-THROWN_AGAIN: Final = """
+THROWN_AGAIN: Final = f"""
     UPDATE sets SET block = NULL WHERE id IN (
-        SELECT id FROM sets WHERE session_id = :session AND block = :block
+        {CHAIN}
+        SELECT id FROM sets WHERE session_id IN chain AND block = :block
         ORDER BY id DESC LIMIT :instead_of
     )
 """

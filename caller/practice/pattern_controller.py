@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Final
 
 from throwcount.caller.log.records import Ending, Plan, SetOfBlock, Thrown
@@ -52,8 +53,19 @@ class BlockPlace:
     """What is said before it; empty for nothing."""
     ending: str = ""
     """What is said after it; empty for nothing."""
-    done: tuple[SetOfBlock, ...] = ()
-    """The sets of it that were thrown before the session was resumed."""
+    begun: tuple[SetOfBlock, ...] = ()
+    """The sets of it that were begun before the session was resumed, and not thrown again."""
+
+    @property
+    def done(self) -> tuple[SetOfBlock, ...]:
+        """Those of them that were thrown."""
+        return tuple(each for each in self.begun if each.whole)
+
+    @property
+    def numbers(self) -> list[int]:
+        """The number of each of them in the block, from zero."""
+        done = accumulate((each.whole for each in self.begun), initial=0)
+        return [*done][: len(self.begun)]
 
     @property
     def last(self) -> bool:
@@ -109,7 +121,7 @@ class PatternController(Controller):
         self._catches, self._is_best = 0, False
         self._counted: int | None = None
         self._set_open = self._set_thrown = False
-        self._numbers: list[int] = []  # of the sets that count, in the order begun
+        self._numbers = self._block.numbers  # of the sets that count, in the order begun
         self._before = Thrown(0, 0.0, tempo)
 
     @property

@@ -285,6 +285,29 @@ def test_a_set_that_is_thrown_again_counts_once(
         assert resumed.controller.place == f"block 2 of 3, set {number + 1} of 3"
 
 
+@pytest.mark.parametrize("killed", [False, True])
+def test_back_to_a_set_before_the_resumption_counts_it_once(tmp_path: Path, *, killed: bool) -> None:
+    """Also where a set after it was begun before, and never came to its end."""
+    log_file, places = tmp_path / "log.sqlite", []
+    for resume in (False, True, True):
+        with PracticeLog.open(log_file) as log:
+            recorder = recorder_of(log_file, log, resume=resume)
+            evening = Evening(tmp_path, recorder.reached, recorder)
+            evening.wait_for_place("block 2")
+            evening.wait_for(Playing)
+            places.append(evening.controller.place)
+            if resume:
+                evening.controller.ask(BACK)
+                evening.wait_for(Playing)
+                places.append(evening.controller.place)
+            evening.wait_for(Resting)
+            if killed and not resume:
+                evening.wait_for(Playing)
+                evening.wait_until_thrown(3)
+            evening.controller.stop()
+    assert places == [f"block 2 of 3, set {number} of 3" for number in (1, 2, 1, 2, 1)]
+
+
 def test_killed_at_any_moment_it_loses_no_mark_and_goes_on(tmp_path: Path) -> None:
     log_file, seen = tmp_path / "log.sqlite", []
     given = 0
