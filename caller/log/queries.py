@@ -211,4 +211,4 @@ SETS_OF_FILE: Final = f"""
     {CHAIN}
     SELECT block, tempo_end, outcome, status, beats_thrown, catches FROM sets
     WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
-"""
+"""  # noqa: S608 - nothing of a person's is in the text

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.terminal.printing import shortened
+from throwcount.caller.terminal.printing import counted, shortened
 from throwcount.caller.terminal.text import WrongCommandError
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
@@ -410,5 +410,5 @@ def part_length(pattern: Pattern, beats: int) -> str:
     """Return how long a pattern goes on, in cycles where they are whole."""
     cycles, rest = divmod(beats, pattern.period)
     if rest:
-        return f"{shortened(pattern.text)} for {beats} beats"
-    return f"{shortened(pattern.text)}, {cycles} cycle" + ("s" if cycles > 1 else "")
+        return f"{shortened(pattern.text)} for {counted(beats, 'beat')}"
+    return f"{shortened(pattern.text)}, {counted(cycles, 'cycle')}"

@@ -286,7 +286,9 @@ def test_a_set_that_is_thrown_again_counts_once(
 
 
 @pytest.mark.parametrize("killed", [False, True])
-def test_back_to_a_set_before_the_resumption_counts_it_once(tmp_path: Path, *, killed: bool) -> None:
+def test_back_to_a_set_before_the_resumption_counts_it_once(
+    tmp_path: Path, *, killed: bool
+) -> None:
     """Also where a set after it was begun before, and never came to its end."""
     log_file, places = tmp_path / "log.sqlite", []
     for resume in (False, True, True):
