@@ -12,7 +12,7 @@ from throwcount.caller.pieces.piece import AGAIN_READY, Piece
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting, slowest_allowed
-from throwcount.caller.terminal.printing import counted
+from throwcount.caller.terminal.printing import counted, shortened
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import other_hand
 from throwcount.engine.patterns.states import start
@@ -47,6 +47,8 @@ class BlockPlace:
     """The number of the block, from 1."""
     blocks: int = 1
     """How many blocks there are."""
+    name: str = ""
+    """Its name; empty if it has none."""
     rest: float = 0.0
     """Seconds of rest before it."""
     opening: str = ""
@@ -145,8 +147,10 @@ class PatternController(Controller):
     @property
     def place(self) -> str:
         """Which block and set this is, in words; empty where there is only one."""
-        block = f"block {self._block.number} of {self._block.blocks}" if self.in_session else ""
-        return ", ".join(filter(None, [block, self._set_place]))
+        block = self._block
+        name = f" ({shortened(block.name)})" if block.name else ""
+        place = f"block {block.number} of {block.blocks}{name}" if self.in_session else ""
+        return ", ".join(filter(None, [place, self._set_place]))
 
     @property
     def _set_place(self) -> str:

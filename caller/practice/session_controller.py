@@ -117,6 +117,7 @@ class SessionController:
         place = BlockPlace(
             number=number,
             blocks=len(blocks),
+            name=block.name,
             rest=rest,
             opening=block.before,
             ending=self._file.end if number == len(blocks) else "",

@@ -74,10 +74,11 @@ class Evening:
         folder: Path,
         reached: Sequence[SetOfBlock] = (),
         recorder: Recorder | None = None,
+        text: str = TEXT,
         **changes: object,
     ) -> None:
         path = folder / "evening.toml"
-        path.write_text(TEXT, "utf-8")
+        path.write_text(text, "utf-8")
         self.deck, self.diary = Deck(), Diary()
         session = LiveSession(self.deck, ToneVoice([round(WORD * RATE)]), recorder or self.diary)
         request = Request(ready=2.0, **changes)
@@ -185,6 +186,13 @@ def test_a_mark_in_the_rest_is_for_the_block_before(tmp_path: Path) -> None:
         first, second = sorted(log.history.sets(), key=lambda each: each.number)
     assert (first.outcome, second.outcome) == ("drop", None)
     assert isinstance(evening.deck.sent[-1], End)
+
+
+def test_the_name_of_a_block_is_shown(tmp_path: Path) -> None:
+    evening = Evening(tmp_path, text=TEXT.replace('pattern = "3"', 'pattern = "3"\nname = "calm"'))
+    evening.wait_for(Playing)
+    assert evening.controller.place == "block 1 of 3 (calm)"
+    evening.wait_for_place("block 2 of 3, set 1")
 
 
 @pytest.mark.parametrize("control", [PAUSE, NEXT])
