@@ -12,6 +12,7 @@ import click
 
 from throwcount.caller.commands import HELP_OPTIONS, SUMMARIES
 from throwcount.caller.terminal.text import (
+    AS_JSON,
     TRACEBACK_VARIABLE,
     InterruptedByPersonError,
     OutsideError,
@@ -74,7 +75,7 @@ class LazyGroup(click.Group):
         """Run the command; whatever goes wrong becomes a plain sentence and an exit status."""
         from throwcount.sounds.files.whole_files import files_of_one_command
 
-        with plain_errors(), files_of_one_command():
+        with _told_in_json(ctx), plain_errors(), files_of_one_command():
             return super().invoke(ctx)
 
 
@@ -139,6 +140,25 @@ def plain_errors() -> Iterator[None]:
     except Exception as error:
         _discard_output()
         raise _plain(error) from error
+
+
+@contextmanager
+def _told_in_json(ctx: click.Context) -> Iterator[None]:
+    """Show what went wrong as the one JSON document, where that is asked for.
+
+    What is wrong with the command line stays a sentence, and so does an output that is full.
+    """
+    try:
+        yield
+    except (WrongInputError, OutsideError) as error:
+        cause = error.__cause__
+        unwritable = isinstance(cause, OSError) and cause.filename is None
+        if unwritable or not ctx.meta.get(AS_JSON):
+            raise
+        from throwcount.caller.terminal.printing import show_json
+
+        show_json({"message": error.message})
+        raise click.exceptions.Exit(error.exit_code) from error
 
 
 def _plain(error: Exception) -> PlainError:

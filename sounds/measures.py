@@ -16,7 +16,7 @@ rounded. No mean is subtracted from a word, which would put a step at its edges.
 """
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import Final
 
 import numpy as np
@@ -149,8 +149,9 @@ def heights(samples: Samples, rate: int) -> Mono:
     """
     channels = samples.reshape(len(samples), -1)
     between = soxr.resample(channels, rate, OVERSAMPLING * rate, quality="HQ")
-    fine = np.abs(np.resize(between, (len(samples), OVERSAMPLING, channels.shape[1])))
-    highest: Mono = np.maximum(fine.max(axis=(1, 2)), np.abs(channels).max(axis=1))
+    fine = np.resize(between, (len(samples), OVERSAMPLING * channels.shape[1]))
+    # Column by column: numpy is slow to reduce many short rows.
+    highest: Mono = reduce(np.maximum, np.abs(np.hstack((fine, channels))).T)
     return highest
 
 
@@ -161,9 +162,14 @@ def limited(samples: Samples, rate: int) -> Samples:
     averaged over that reach with the weights of a Hann window: it is lowered before the peak, and
     so slowly that it follows the strength of the voice and not its single swings.
     """
+    return _limited(samples, rate, heights(samples, rate))
+
+
+def _limited(samples: Samples, rate: int, highest: Mono) -> Samples:
+    """Return a word limited, as `limited` does, with its heights given."""
     step, reach = round(LIMITER_STEP_SECONDS * rate), LIMITER_REACH_STEPS
     steps = -(-len(samples) // step)
-    padded = np.pad(heights(samples, rate), (0, steps * step - len(samples)))
+    padded = np.pad(highest, (0, steps * step - len(samples)))
     peaks = padded.reshape(steps, step).max(axis=1)
     needed = np.minimum(1.0, WORD_PEAK / np.maximum(peaks, WORD_PEAK))
     if needed.min() == 1.0:
@@ -191,10 +197,12 @@ def level_gain(samples: Samples, rate: int) -> float:
     level = word_loudness(samples, rate)
     if np.isneginf(level):
         raise ValueError("Silence cannot be brought to the level of a word.")
-    most = WORD_PEAK / true_peak(samples, rate) * 10 ** (MOST_LIMITED / 20)
+    highest = heights(samples, rate)
+    most = WORD_PEAK / float(highest.max()) * 10 ** (MOST_LIMITED / 20)
     gain = min(10 ** ((WORD_LEVEL - level) / 20), most)
     for _ in range(LEVELLING_ROUNDS):
-        level = word_loudness(limited((samples * gain).astype(np.float32), rate), rate)
+        louder = (samples * gain).astype(np.float32)
+        level = word_loudness(_limited(louder, rate, gain * highest), rate)
         if abs(WORD_LEVEL - level) < LEVELLED_WITHIN or gain == most:
             break
         gain = min(gain * 10 ** (LEVELLING_STEP * (WORD_LEVEL - level) / 20), most)

@@ -308,7 +308,8 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
             write_lines(bridge_line(one, any_rotation) for one in listed)
         if more():
             PlainError(
-                f"There are more than {limit:,} bridges; --limit sets how many are listed."
+                f"There {'is' if limit == 1 else 'are'} more than {counted(limit, 'bridge')}; "
+                "--limit sets how many are listed."
             ).show()
     elif as_json:
         show_json(names | bridge_document(easiest))

@@ -228,14 +228,13 @@ def _planned(
     """Return the run of a routine, its parts in order, notes on music and voice, and who speaks."""
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_manners, about_voice
     from throwcount.caller.plans.page import music_notes
-    from throwcount.engine.scheduling.scheduler import schedule
 
     file, voice = source.file, source.voice(DEFAULT_RATE)
     piece = source.piece(voice)
     run = piece.run
     _go_through(file, run)
     order = source.order(run)
-    said = (*about_manners(piece), *about_voice(voice, schedule(run)))
+    said = (*about_manners(piece), *about_voice(voice, piece.said))
     notes = (*music_notes(source, run, order), *said)
     return run, order, notes, voice.speakers
 

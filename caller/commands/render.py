@@ -245,7 +245,7 @@ def render_command(
         show_json(_document(piece, file, takeaway, highest_m, warnings))
         return
     tell(f"{file}: {_written_summary(piece)}, {length_text(piece.seconds)} long.")
-    said = about_voice(piece.voice, piece.timeline)
+    said = about_voice(piece.voice, piece.said)
     tell(*about(piece), *about_file(file), *said)
     warn(*warnings)
 

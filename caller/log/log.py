@@ -9,6 +9,7 @@ from typing import Final, Self
 
 from throwcount.caller.log.database import PATIENCE, Database, LogError, open_database
 from throwcount.caller.log.history import History
+from throwcount.caller.log.queries import CHAIN
 from throwcount.caller.log.records import Ending, Plan, TakeSummary, Thrown, milliseconds, tidied
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.practice.tempo_rules import (
@@ -39,12 +40,13 @@ NEW_SET: Final = """
         :now, :now, 'open', :goal, :block, :part, :after_part
     FROM sessions WHERE id = :session
 """
-THROWN_AGAIN: Final = """
+THROWN_AGAIN: Final = f"""
     UPDATE sets SET block = NULL WHERE id IN (
-        SELECT id FROM sets WHERE session_id = :session AND block = :block
+        {CHAIN}
+        SELECT id FROM sets WHERE session_id IN chain AND block = :block
         ORDER BY id DESC LIMIT :instead_of
     )
-"""
+"""  # noqa: S608 - nothing of a person's is in the text
 NEW_MARK: Final = """
     INSERT INTO marks (set_id, mark, moment, beat, given_by)
     SELECT id, :mark, :now, :beat, :given_by FROM sets WHERE id = :set

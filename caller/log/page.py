@@ -162,7 +162,7 @@ def _runs(records: list[RunRecord], view: LogView) -> Iterator[RenderableType]:
             yield f"{GOALS} {OF_OWN}" if asked else GOALS
     not_known = sum(kept.not_known for kept in records)
     if not_known:
-        yield f"The catches of {counted(not_known, 'older set')} with a drop are not known."
+        yield f"The catches of {counted(not_known, 'set')} with a drop are not known."
     of_today = [kept for kept in records if kept.attempts_today]
     if of_today:
         yield ""

@@ -200,11 +200,15 @@ SAME_SESSION: Final = """
     SELECT id FROM sessions WHERE file = :file AND started = :started AND ended = :ended
 """
 LAST_OF_FILE: Final = "SELECT max(id) AS id FROM sessions WHERE file = :file"
-SETS_OF_FILE: Final = """
+CHAIN: Final = """
     WITH RECURSIVE chain (id) AS (
         VALUES (:session)
         UNION SELECT resumes FROM sessions JOIN chain USING (id) WHERE resumes IS NOT NULL
     )
+"""
+"""The session and those that it goes on from."""
+SETS_OF_FILE: Final = f"""
+    {CHAIN}
     SELECT block, tempo_end, outcome, status, beats_thrown, catches FROM sets
     WHERE session_id IN chain AND block IS NOT NULL ORDER BY id
-"""
+"""  # noqa: S608 - nothing of a person's is in the text

@@ -152,7 +152,7 @@ class SetRecord:
     """Seconds of throwing, without pauses."""
     catches: int | None
     """Objects thrown and caught, until the drop where there was one; None where that is not
-    known, as for a dropped set of an older version."""
+    known, as for a drop that was marked after the end."""
     goal: int | None
     """Catches that it was to reach; None where none were asked for."""
     part: str
@@ -300,7 +300,7 @@ class RunRecord:
     attempts: int
     """How many sets."""
     not_known: int
-    """Dropped sets of older versions, whose catches are not known."""
+    """Dropped sets whose catches are not known: of older versions, or marked after their end."""
     seconds: float
     """Seconds of throwing."""
     best: BestRun | None

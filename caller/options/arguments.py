@@ -11,7 +11,7 @@ import click
 from click.core import ParameterSource
 
 from throwcount.caller.options.sections import SectionedCommand
-from throwcount.caller.terminal.text import near
+from throwcount.caller.terminal.text import AS_JSON, near
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS
 
@@ -155,7 +155,16 @@ first_option = option(
     "Choose the hand that begins, where the hands alternate.",
     default="right",
 )
-json_option = flag("--json", "Print one JSON document and nothing else.", name="as_json")
+
+
+def _note_json(ctx: click.Context, _param: click.Parameter, asked: bool) -> bool:
+    ctx.meta[AS_JSON] = asked
+    return asked
+
+
+json_option = flag(
+    "--json", "Print one JSON document and nothing else.", name="as_json", callback=_note_json
+)
 objects_argument = click.argument("objects", type=WholeRange(1, HIGHEST_VALUE), required=False)
 together_option = flag("--together", "Throw with both hands at once, in pairs.")
 from_one_hand_option = option(

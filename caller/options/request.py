@@ -9,6 +9,7 @@ import click
 
 from throwcount.caller.options.arguments import NOT_COUNTED, ClickChoice, chosen, is_typed
 from throwcount.caller.terminal.controls import Control, key_map, with_one_pedal
+from throwcount.caller.terminal.printing import counted
 from throwcount.engine.errors import PatternError
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, Room
 from throwcount.engine.patterns.pattern import Hand
@@ -272,8 +273,8 @@ def _check_run(request: Request) -> None:
         raise click.UsageError("--curve says how the tempo changes; say where to with --to BPM.")
     if request.lead > request.count_in:
         raise click.UsageError(
-            f"The first throws cannot be called {request.lead} beats before them, as only "
-            f"{request.count_in} are counted in; raise --count-in or lower --lead."
+            f"The first throws cannot be called {counted(request.lead, 'beat')} before them with "
+            f"a count-in of {request.count_in}; raise --count-in or lower --lead."
         )
     for name in ("step", "every"):
         if getattr(request, name) is not None and request.curve != STEPS:

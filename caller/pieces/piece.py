@@ -1,7 +1,7 @@
 """A piece: a pattern or a routine ready to be heard, its voice, and sentences about it."""
 
 import math
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import islice
@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.terminal.printing import shortened
+from throwcount.caller.terminal.printing import counted, shortened
 from throwcount.caller.terminal.text import WrongCommandError
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
@@ -92,6 +92,7 @@ class Piece:
     @cached_property
     def timeline(self) -> Timeline:
         """Its beats, with those calls that the voice is quick enough for."""
+        self.voice.prepare(self._whole.words)
         return thin(self._whole, quickest_seconds(self.voice))
 
     @cached_property
@@ -108,6 +109,14 @@ class Piece:
     def chapters(self) -> tuple[Chapter, ...]:
         """What comes when, in a piece that ends."""
         return tuple(chapters_of(self.run))
+
+    @cached_property
+    def said(self) -> frozenset[str]:
+        """What is said, or may be; of the manners of single throws those that are called."""
+        words = self._whole.words
+        if any(part.manners for part in self.run.throwing):
+            words = frozenset(beat.call for beat in self.timeline if beat.call)
+        return words.union(cue.text for cue in self._whole.cues)
 
     @property
     def seconds(self) -> float:
@@ -138,14 +147,13 @@ class Piece:
 
     @cached_property
     def _whole(self) -> Timeline:
-        """Its beats with every call; the voice is ready for them."""
-        whole = schedule(self.run)
-        self.voice.prepare(whole.words)
-        return whole
+        """Its beats with every call."""
+        return schedule(self.run)
 
     def _spacings(self) -> Iterator[Spacing]:
         """Yield the spacings that include the widest."""
         whole, quickest = self._whole, quickest_seconds(self.voice)
+        self.voice.prepare(whole.words)
         if self.part_numbers:
             yield from spacings(whole, quickest)
             return
@@ -233,7 +241,7 @@ def called_voice(request: Request, rate: int, cue_voice: str | None = None) -> C
 
 
 NAMED: Final = 5
-"""Most words that a sentence lists."""
+"""Most texts that a sentence lists."""
 
 
 def about(piece: Piece) -> Iterator[str]:
@@ -294,20 +302,24 @@ def about_manners(piece: Piece) -> Iterator[str]:
         made.update((*beat.manners.left, *beat.manners.right))
         if beat.call_kind == "manner":
             called.add(beat.call)
-    for how, manner in manners.items():
-        if manner.unsayable:
-            instead = (
-                f"“{manner.call}” is called" if manner.call else "these throws are called as ever"
-            )
-            yield f"No voice here can say “{how}”: {instead}."
-        elif how in made and not called & {how, manner.shorter}:
-            yield f"“{how}” is never called, as something else is at its throws; it is only shown."
-        elif manner.shorter in called:
-            sometimes = "sometimes " if how in called else ""
-            yield (
-                f"“{how}” is {sometimes}called “{manner.shorter}”: it takes "
-                f"{manner.seconds:.1f} s without haste, and the next call comes sooner."
-            )
+    unsayable = [each for each in manners.values() if each.unsayable]
+    if silent := [each.how for each in unsayable if not each.call]:
+        yield f"No voice here can say {_some(silent)}: these throws are called as ever."
+    if partly := [f"“{each.how}” (“{each.call}” is called)" for each in unsayable if each.call]:
+        yield f"No voice here can say all of {_first(partly)}."
+    sayable = [each for each in manners.values() if not each.unsayable and each.how in made]
+    if never := [each.how for each in sayable if not called & {each.how, each.shorter}]:
+        yield f"Only shown, as something else is called at all of these throws: {_some(never)}."
+    if shorter := [each for each in sayable if each.shorter in called]:
+        told = (
+            f"“{each.how}” ({each.seconds:.1f} s) {'sometimes ' if each.how in called else ''}"
+            f"as “{each.shorter}”"
+            for each in shorter
+        )
+        yield (
+            "Called in short, as the next call comes before all of it is said without haste: "
+            f"{_first([*told])}."
+        )
 
 
 def _about_levels(piece: Piece) -> Iterator[str]:
@@ -355,14 +367,16 @@ def about_file(path: Path) -> Iterator[str]:
         )
 
 
-def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterator[str]:
+def about_voice(voice: CallingVoice, said: Collection[str] | None = None) -> Iterator[str]:
     """Yield remarks on a voice, what another voice says for it, and what none can say.
 
-    `timeline` limits this to what it says; None for all that the voice was asked for.
+    `said` limits this to what is said; None for all that the voice was asked for.
     """
     yield from voice.remarks
-    borrowed = _shortest(_said(voice.borrowed, timeline))
-    missing = _shortest(_said(voice.missing, timeline))
+    borrowed, missing = (
+        _shortest([text for text in texts if said is None or text in said])
+        for texts in (voice.borrowed, voice.missing)
+    )
     if borrowed:
         speakers = voice.speakers
         names = {speakers.get(text) or speakers[cue_line(text)]: None for text in borrowed}
@@ -374,26 +388,27 @@ def about_voice(voice: CallingVoice, timeline: Timeline | None = None) -> Iterat
         yield f"No voice here can say {_some(missing)}: a tone stands in."
 
 
-def _said(texts: Iterable[str], timeline: Timeline | None) -> list[str]:
-    if timeline is None:
-        return list(texts)
-    said = timeline.words.union(cue.text for cue in timeline.cues)
-    return [text for text in texts if text in said]
-
-
 def _shortest(texts: Collection[str]) -> list[str]:
     """Return `texts` in order, without those that contain another of them as a word."""
-    words = {text: set(text.replace(",", " ").split()) for text in texts}
-    return sorted(text for text in texts if not words[text] & (set(texts) - {text}))
+    every = set(texts)
+    return sorted(
+        text for text in every if not every.intersection(text.replace(",", " ").split()) - {text}
+    )
 
 
-def _some(texts: list[str]) -> str:
-    return ", ".join(f"“{text}”" for text in texts[:NAMED]) + (" ..." if len(texts) > NAMED else "")
+def _some(texts: Iterable[str]) -> str:
+    return _first([f"“{text}”" for text in texts])
+
+
+def _first(texts: Sequence[str]) -> str:
+    """Return the first few of some texts in a row, and how many more there are."""
+    more = f" and {len(texts) - NAMED} more" if len(texts) > NAMED else ""
+    return ", ".join(texts[:NAMED]) + more
 
 
 def part_length(pattern: Pattern, beats: int) -> str:
     """Return how long a pattern goes on, in cycles where they are whole."""
     cycles, rest = divmod(beats, pattern.period)
     if rest:
-        return f"{shortened(pattern.text)} for {beats} beats"
-    return f"{shortened(pattern.text)}, {cycles} cycle" + ("s" if cycles > 1 else "")
+        return f"{shortened(pattern.text)} for {counted(beats, 'beat')}"
+    return f"{shortened(pattern.text)}, {counted(cycles, 'cycle')}"

@@ -375,9 +375,10 @@ def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
     if not request.cues:
         return run
     voice.prepare(_manner_texts(laid))
+    missing = voice.missing  # made anew whenever it is asked for
 
     def says(text: str) -> bool:
-        return text not in voice.missing
+        return text not in missing
 
     cues = cue_words(laid, run.wording, cue_paces(voice), says)
     called = (

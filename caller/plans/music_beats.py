@@ -184,6 +184,11 @@ def _estimated(path: Path, named: str, taps: tuple[float, float] | None) -> Foun
     from throwcount.caller.pieces.routine import read_music
 
     with read_music(path, ESTIMATE_RATE) as music:
+        if taps is not None and taps[1] > music.seconds:
+            raise NoBeatsError(
+                f"Two taps at {taps[0]:.2f} s and {taps[1]:.2f} s: {path.name} ends at "
+                f"{music.seconds:.2f} s. Perhaps they are the seconds of another recording."
+            )
         found = estimated(music, path.name)
     if found.tempo is None:
         raise NoBeatsError(f"{path}: {found.sentence}")

@@ -185,7 +185,8 @@ def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
     """Return the taps that count, and apart from them those that come right after another."""
     if len(taps) < FEWEST:
         raise TapsError(
-            f"{len(taps)} taps tell no tempo; at least {FEWEST} are needed, and 30 are better."
+            f"No tempo can be told from {counted(len(taps), 'tap')}: at least {FEWEST} are needed, "
+            "and 30 are better."
         )
     intervals = np.diff(taps)
     # Intervals before a double are left out: where doubles are many they would halve the median.
@@ -197,7 +198,9 @@ def _without_doubles(taps: Sequence[float]) -> tuple[Array, tuple[float, ...]]:
         else:
             kept.append(float(tap))
     if len(kept) < FEWEST:
-        raise TapsError(f"{len(kept)} taps are left without those right after another.")
+        raise TapsError(
+            f"Without those right after another, {counted(len(kept), 'tap')} would be left."
+        )
     return np.array(kept), tuple(doubles)
 
 

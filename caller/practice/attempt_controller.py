@@ -19,12 +19,15 @@ from throwcount.caller.practice.pattern_controller import (
     PatternController,
     catches_said,
 )
+from throwcount.caller.practice.situation import Closing, Resting
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import goal_catches
 from throwcount.engine.practice.tempo_rules import Given
+from throwcount.sounds.output.commands import Reply, Silence
 
 BEST: Final = "best"
+NOT_COUNTED: Final = " Nobody knows where it fell, so these catches do not count."
 
 
 class AttemptController(PatternController):
@@ -49,6 +52,8 @@ class AttemptController(PatternController):
         super().__init__(request, piece, session, block=block)
         self.runs = [each.catches for each in self._block.done]
         self._whole = False
+        self._undropped: int | None = None  # catches of the last attempt, if no drop ended it
+        self._runs_before: list[int] = []  # those of the attempts before it
         if request.goal is not None:
             self._goal = goal_catches(request.goal, piece.run.opening.pattern.objects)
 
@@ -94,13 +99,42 @@ class AttemptController(PatternController):
 
         Where no attempts were asked for, and it is the first one, it ends as a file would.
         """
-        self._whole = True
+        self._whole, before = True, [*self.runs]
         self._close_set("finished")
+        if self._dropped is None:
+            self._undropped, self._runs_before = self._catches, before
         told = self._told()
         self._after_set(told if self._set_place else "")
 
+    def _mark(self, given: Given, until: float) -> None:
+        super()._mark(given, until)
+        if self._undropped is not None and not (self._set_open and self._set_thrown):
+            self._count_late(self._undropped, given)
+
+    def _count_late(self, catches: int, given: Given) -> None:
+        """Let an attempt that was thrown to its end count as it is marked after that.
+
+        Where a drop was is not known then, so its catches do not count, unless it is taken back.
+        """
+        dropped = self.tally.outcome(None) == "drop"
+        self.runs = [*self._runs_before, *([] if dropped else [catches])]
+        before = [] if self.best_before is None else [self.best_before]
+        self._best = max([*before, *self.runs], default=None)
+        if dropped:
+            self.answer += NOT_COUNTED
+        if isinstance(self.situation, Resting if self._is_last else Closing):
+            self._deck.send(Silence())
+            self._deck.send(Reply(given.mark, self._balance.click_level))
+            if self._is_last:
+                self._after_set("", answered=True)
+            else:
+                self._outcomes.pop()
+                self._counted = None
+                self._rest(self._rest_seconds())
+
     def _note_run(self, thrown: Thrown) -> None:
         super()._note_run(thrown)
+        self._undropped = None
         if thrown.beats:
             self.runs.append(thrown.catches)
 

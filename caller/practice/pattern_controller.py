@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, replace
+from itertools import accumulate
 from typing import Final
 
 from throwcount.caller.log.records import Ending, Plan, SetOfBlock, Thrown
@@ -11,7 +12,7 @@ from throwcount.caller.pieces.piece import AGAIN_READY, Piece
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting, slowest_allowed
-from throwcount.caller.terminal.printing import counted
+from throwcount.caller.terminal.printing import counted, shortened
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import other_hand
 from throwcount.engine.patterns.states import start
@@ -46,14 +47,27 @@ class BlockPlace:
     """The number of the block, from 1."""
     blocks: int = 1
     """How many blocks there are."""
+    name: str = ""
+    """Its name; empty if it has none."""
     rest: float = 0.0
     """Seconds of rest before it."""
     opening: str = ""
     """What is said before it; empty for nothing."""
     ending: str = ""
     """What is said after it; empty for nothing."""
-    done: tuple[SetOfBlock, ...] = ()
-    """The sets of it that were thrown before the session was resumed."""
+    begun: tuple[SetOfBlock, ...] = ()
+    """The sets of it that were begun before the session was resumed, and not thrown again."""
+
+    @property
+    def done(self) -> tuple[SetOfBlock, ...]:
+        """Those of them that were thrown."""
+        return tuple(each for each in self.begun if each.whole)
+
+    @property
+    def numbers(self) -> list[int]:
+        """The number of each of them in the block, from zero."""
+        done = accumulate((each.whole for each in self.begun), initial=0)
+        return [*done][: len(self.begun)]
 
     @property
     def last(self) -> bool:
@@ -109,7 +123,7 @@ class PatternController(Controller):
         self._catches, self._is_best = 0, False
         self._counted: int | None = None
         self._set_open = self._set_thrown = False
-        self._numbers: list[int] = []  # of the sets that count, in the order begun
+        self._numbers = self._block.numbers  # of the sets that count, in the order begun
         self._before = Thrown(0, 0.0, tempo)
 
     @property
@@ -133,8 +147,10 @@ class PatternController(Controller):
     @property
     def place(self) -> str:
         """Which block and set this is, in words; empty where there is only one."""
-        block = f"block {self._block.number} of {self._block.blocks}" if self.in_session else ""
-        return ", ".join(filter(None, [block, self._set_place]))
+        block = self._block
+        name = f" ({shortened(block.name)})" if block.name else ""
+        place = f"block {block.number} of {block.blocks}{name}" if self.in_session else ""
+        return ", ".join(filter(None, [place, self._set_place]))
 
     @property
     def _set_place(self) -> str:

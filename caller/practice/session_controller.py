@@ -43,9 +43,9 @@ class SessionController:
         self._file = file
         self._requests = requests
         self._session = session
-        self._index, done = place_reached(self._requests, reached)
+        self._index, begun = place_reached(self._requests, reached)
         self.controllers: list[PatternController] = []
-        self.piece = self._open(done, rest=0.0)
+        self.piece = self._open(begun, rest=0.0)
 
     @property
     def situation(self) -> Situation:
@@ -110,17 +110,18 @@ class SessionController:
     def _leading(self) -> PatternController:
         return self.controllers[-1]
 
-    def _open(self, done: tuple[SetOfBlock, ...], rest: float) -> Piece:
+    def _open(self, begun: tuple[SetOfBlock, ...], rest: float) -> Piece:
         """Open the controller of the block that is next, and return its first piece."""
         blocks = self._file.blocks
         block, number = blocks[self._index], self._index + 1
         place = BlockPlace(
             number=number,
             blocks=len(blocks),
+            name=block.name,
             rest=rest,
             opening=block.before,
             ending=self._file.end if number == len(blocks) else "",
-            done=done,
+            begun=begun,
         )
         controller, piece = led_pattern(
             block.pattern, self._requests[self._index][0], self._session, place
@@ -135,7 +136,7 @@ class SessionController:
 def place_reached(
     blocks: Sequence[tuple[Request, Pattern]], reached: Sequence[SetOfBlock]
 ) -> tuple[int, tuple[SetOfBlock, ...]]:
-    """Return the index of the block to go on with, and its sets that are done.
+    """Return the index of the block to go on with, and its sets that were begun.
 
     `reached` are the sets so far, in order. A session that was finished begins anew.
     """
@@ -144,10 +145,9 @@ def place_reached(
         return 0, ()
     number = known[-1].block
     latest = list(takewhile(lambda each: each.block == number, reversed(known)))
-    done = tuple(each for each in reversed(latest) if each.whole)
-    if _is_over(*blocks[number - 1], done):
+    if _is_over(*blocks[number - 1], [each for each in latest if each.whole]):
         return number % len(blocks), ()
-    return number - 1, done
+    return number - 1, tuple(reversed(latest))
 
 
 def is_finished(blocks: Sequence[tuple[Request, Pattern]], reached: Sequence[SetOfBlock]) -> bool:

@@ -168,7 +168,7 @@ def _play_routine(source: "RoutineSource", join: Join | None, child: Child | Non
         piece = source.piece(session.voice)
 
         def introduce() -> str:
-            heard_so = [*about_calls(piece), *about_voice(session.voice, piece.timeline)]
+            heard_so = [*about_calls(piece), *about_voice(session.voice, piece.said)]
             opening = piece.run.opening
             hands = hands_text(opening.pattern, opening.first or piece.run.first)
             parts = counted(len(source.left().parts), "part")

@@ -23,7 +23,7 @@ from throwcount.caller.routine_file.model import (
     checked,
     is_line,
 )
-from throwcount.caller.terminal.printing import in_words
+from throwcount.caller.terminal.printing import counted, in_words
 from throwcount.engine.errors import MalformedError, MannerError, PatternError
 from throwcount.engine.patterns.notation import mark, parse_bridge
 from throwcount.engine.patterns.pattern import Pattern
@@ -329,8 +329,7 @@ def _cue(part: WrittenPart) -> Iterator[FileFault]:
 
 
 def _count_in(part: WrittenPart) -> Iterator[FileFault]:
-    counted, beats = part.table.count_in, part.table.beats
-    if part.kind == "rest" and counted is not None and beats is not None and counted > beats:
-        yield part.fault(
-            "count-in", f"count-in {counted} does not fit into a rest of {beats} beats."
-        )
+    count_in, beats = part.table.count_in, part.table.beats
+    if part.kind == "rest" and count_in is not None and beats is not None and count_in > beats:
+        length = counted(beats, "beat")
+        yield part.fault("count-in", f"count-in {count_in} does not fit into a rest of {length}.")

@@ -86,6 +86,8 @@ class Block:
     """What is thrown."""
     title: str
     """The name of the block, or else the pattern as it is written."""
+    name: str
+    """The name of the block; empty if it has none."""
     before: str
     """What is said before the block; empty for nothing."""
     rest_after: float
@@ -228,6 +230,7 @@ def _session(path: Path, top: SessionTable, blocks: list[CheckedBlock]) -> Sessi
             Block(
                 pattern=block.pattern,
                 title=block.table.name or block.table.pattern or "",
+                name=block.table.name or "",
                 before=block.table.before or "",
                 rest_after=usual_rest if block.table.rest_after is None else block.table.rest_after,
                 options=shared | dict(_options(block.table, path.parent)),

@@ -8,7 +8,7 @@ from throwcount.caller.options.settings_model import printed
 from throwcount.caller.routine_file.model import FileFault, room_faults
 from throwcount.caller.routine_file.parts import LONGEST_NAME
 from throwcount.caller.session_file.model import BLOCK, LENGTHS, BlockTable, SessionTable
-from throwcount.caller.terminal.printing import in_words, shortened
+from throwcount.caller.terminal.printing import counted, in_words, shortened
 from throwcount.engine.patterns.pattern import Pattern
 
 OF_SETS: Final = ("sets", "staircase", "clean-sets", "raise", "back", "unmarked", "on-drop")
@@ -93,7 +93,7 @@ def _attempts(block: CheckedBlock) -> Iterator[FileFault]:
         text = 'goal-times counts how often a goal is met; say which one, as in goal = "qualify".'
         yield block.fault("goal-times", text)
     elif times is not None and attempts is not None and times > attempts:
-        text = f"the goal cannot be met {times} times in {attempts} attempts."
+        text = f"the goal cannot be met {times} times in {counted(attempts, 'attempt')}."
         yield block.fault("goal-times", text)
 
 

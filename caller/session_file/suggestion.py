@@ -16,6 +16,7 @@ from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.page import LogView
 from throwcount.caller.log.records import BestRun, PatternRecord, local_day
 from throwcount.caller.session_file.writing import WrittenBlock, session_text
+from throwcount.caller.terminal.printing import counted
 from throwcount.engine.errors import EngineError
 from throwcount.engine.hands.difficulty import difficulty
 from throwcount.engine.patterns.flight import default_tempo
@@ -284,7 +285,7 @@ def _goal(role: Role, one: PractisedPattern) -> Goal | None:
 
 
 def _why_easy(one: PractisedPattern) -> str:
-    best = f"Best run: {one.best_ever.catches} catches" if one.best_ever else ""
+    best = f"Best run: {counted(one.best_ever.catches, 'catch')}" if one.best_ever else ""
     share = one.clean_share or 0
     if share >= GOES_WELL:
         return f"{share:.0%} of the marked sets are clean."
@@ -297,14 +298,16 @@ def _why(role: Role, one: PractisedPattern, goal: Goal | None, view: LogView) ->
     weeks = RECENT.days // 7
     if role == "near its goal" and goal is not None:
         return (
-            f"{one.best} catches in the last {weeks} weeks, {one.nearness:.0%} of "
+            f"{counted(one.best, 'catch')} in the last {weeks} weeks, {one.nearness:.0%} of "
             f"{goal_text(one.catches(goal))}."
         )
     if role == "waited long":
         days = (view.now - one.kept.last).days
-        best = f"; best run {one.best} catches" if one.best else ""
-        return f"Last practised on {local_day(one.kept.last)}, {days} days ago{best}."
-    best = f"Best run{f' of the last {weeks} weeks' if one.recent else ''}: {one.best} catches"
+        best = f"; best run {counted(one.best, 'catch')}" if one.best else ""
+        ago = counted(days, "day")
+        return f"Last practised on {local_day(one.kept.last)}, {ago} ago{best}."
+    lately = f" of the last {weeks} weeks" if one.recent else ""
+    best = f"Best run{lately}: {counted(one.best, 'catch')}"
     if goal is None:
         return f"{best}. Every goal is met, so it is the tempo that rises."
     return f"{best}. The next goal is {goal_text(one.catches(goal))}."

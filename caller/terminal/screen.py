@@ -119,13 +119,17 @@ def _phase(beat: Beat | None) -> str:
 
 
 def _line(glance: Glance, notice: str) -> str:
-    """Return a glance as a line; `notice` is empty if it has been told already."""
+    """Return a glance as a line; `notice` is empty if it has been told already.
+
+    A notice that tells the place itself, as it does of a mark, makes up for it.
+    """
     marks = ""
     if glance.clean or glance.drops:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
     following = f"next: {glance.following}" if glance.following else ""
-    said = (glance.place, notice, glance.large, _happening(glance), following, marks)
-    return "; ".join(filter(None, said))
+    place = "" if glance.place in notice else glance.place
+    said = (place, notice, glance.large, _happening(glance), following, marks)
+    return "; ".join(filter(None, said)).replace(".; ", ". ")
 
 
 def _happening(glance: Glance) -> str:

@@ -89,6 +89,10 @@ TRACEBACK_VARIABLE: Final = "THROWCOUNT_TRACEBACK"
 """An environment variable that makes a fault of the program itself show its traceback."""
 
 
+AS_JSON: Final = "throwcount.as_json"
+"""The key in a context's `meta` that tells whether one JSON document is to be printed."""
+
+
 class PlainError(click.ClickException):
     """An error that is shown as it stands, without a label before it."""
 

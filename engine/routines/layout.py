@@ -281,8 +281,8 @@ class _Layout:
             caught = catch_beats(before.part.pattern, before.beats)
             if beats < caught:
                 raise EngineError(
-                    f"{part.title} lasts {beats} beats, and the last object is caught {caught} "
-                    "beats after the last throw."
+                    f"{part.title} lasts {beats} beat{'s' * (beats != 1)}, and the last object is "
+                    f"caught {caught} beat{'s' * (caught != 1)} after the last throw."
                 )
         return beats
 
@@ -314,7 +314,7 @@ class _Layout:
                 return beats - length, found
         raise JoiningError(
             f"No throws lead from {part.title} to {following.title} so that it begins on bar "
-            f"{following.bar}, {beats} beats after the beginning of {part.title}."
+            f"{following.bar}, {beats} beat{'s' * (beats != 1)} after {part.title} begins."
         )
 
 
@@ -406,6 +406,5 @@ def _moved(change: int) -> str:
 
 
 def _needed(before: int, now: int) -> str:
-    if now == before:
-        return f"it has {now} objects, as the part before"
-    return f"it has {now} object{'s' if now != 1 else ''} and the part before {before}"
+    whose = "as the part before" if now == before else f"and the part before {before}"
+    return f"it has {now} object{'s' * (now != 1)}{',' * (now == before)} {whose}"

@@ -252,8 +252,9 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
         if entry.no_time:
             yield Concern(entry.number, "no time", entry.no_time)
         for manner in entry.never:
+            length = f"{entry.beats} beat{'s' * (entry.beats != 1)}"
             sentence = (
-                f"“{manner.throw.text} {manner.how}” never comes in the {entry.beats} beats of "
+                f"“{manner.throw.text} {manner.how}” never comes in the {length} of "
                 f"{entry.title}: it is too short, or these throws are all made by the other hand."
             )
             yield Concern(entry.number, "manner", sentence)

@@ -143,7 +143,8 @@ def _wishes(text: CueText) -> Iterator[tuple[str, Sequence[float], CueText, str]
     for words, paces in forms.items():
         yield words, paces, text, ""
         if text.ahead is not None:
-            late = f"“{words}” does not fit {text.ahead} beats ahead and is said later."
+            beats = f"{text.ahead} beat{'s' * (text.ahead != 1)}"
+            late = f"“{words}” does not fit {beats} ahead and is said later."
             yield words, paces, replace(text, ahead=None), late
     if text.over < text.change:
         for words, paces in forms.items():

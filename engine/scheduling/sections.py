@@ -231,8 +231,8 @@ def _room_to_count_in(rest: Rest, caught: int) -> int:
     """Return how many beats of a rest are counted in, if catches take `caught` of them."""
     if caught > rest.beats:
         raise RunError(
-            f"The {rest.title} of {rest.beats} beats is over before the last object is caught; "
-            f"that takes {caught}."
+            f"The {rest.title} of {rest.beats} beat{'s' * (rest.beats != 1)} is over before the "
+            f"last object is caught; that takes {caught}."
         )
     return min(rest.count_in, rest.beats - caught)
 

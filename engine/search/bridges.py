@@ -350,7 +350,9 @@ def _paths(  # noqa: PLR0913, PLR0917 - those of `bridges`
     )
     paths = _shortest(hands, leave, enter, first, beats)
     if not paths and beats is not None:
-        raise BridgeError(f"No bridge between these patterns takes {beats} beats.")
+        raise BridgeError(
+            f"No bridge between these patterns takes {beats} beat{'s' * (beats != 1)}."
+        )
     if not paths:
         raise BridgeError(_too_low(hands, leave, enter, first))
     return sorted(paths, key=lambda path: (path.enter.rotation, path.leave.rotation))

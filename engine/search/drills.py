@@ -12,6 +12,7 @@ largest multiplex. The ways and their examples are common practice; that the sea
 those examples is tested.
 """
 
+import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import chain, islice
@@ -297,12 +298,29 @@ def _share(pattern: Pattern, new: Throws) -> float:
     return sum(_same(throws, new) for throws in hands) / len(hands)
 
 
+def new_once(target: Pattern) -> Iterator[Pattern]:
+    """Yield short patterns in which what is new comes once, from the ground state and back.
+
+    They have the objects of the target, and are those that `mixed` chooses from.
+    """
+    new = what_is_new(target)
+    for pattern in _holding(target, new, target.objects):
+        once = math.isclose(_share(pattern, new) * len(pattern.turns) * pattern.places, 1)
+        for turns, state in zip(rotations(pattern.turns), states(pattern), strict=True):
+            if once and not turns_from_ground(state, pattern.objects):
+                yield Pattern.of(pattern.kind, turns)
+
+
+def name_of(throws: Throws) -> str:
+    """Return what one hand throws at once in notation, such as 5 or [54]."""
+    return str(throws[0]) if len(throws) == 1 else f"[{''.join(map(str, throws))}]"
+
+
 def _mixed_text(pattern: Pattern, new: Throws) -> str:
     hands = [throws for turn in pattern.turns for throws in turn]
     times = round(_share(pattern, new) * len(hands))
     often = {1: "once", 2: "twice"}.get(times, f"{times} times")
-    name = str(new[0]) if len(new) == 1 else f"[{''.join(map(str, new))}]"
-    return f"The {name} among easier throws: {often} in {len(hands)}."
+    return f"The {name_of(new)} among easier throws: {often} in {len(hands)}."
 
 
 def family(target: Pattern, has: int) -> Iterator[Drill]:

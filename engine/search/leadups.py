@@ -34,7 +34,10 @@ from throwcount.engine.search.drills import (
     has_ones_in_a_row,
     is_plain,
     mixed,
+    name_of,
+    new_once,
     shortest,
+    what_is_new,
 )
 from throwcount.engine.search.find import is_symmetric
 
@@ -272,7 +275,8 @@ def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
     """Yield the target thrown once, and twice, out of the plain pattern.
 
     The plain pattern goes on until the whole is no harder than the target. Where that would take
-    more than `LONGEST_CALM` throws of each object, it goes on for one, as its throws are known.
+    more than `LONGEST_CALM` throws of each object, it goes on for one, as its throws are known;
+    then what is new comes out of it alone, too, if that is easier than the target.
     """
     plain = plain_pattern(target)
     if plain is None or shortest(target) == plain:
@@ -289,13 +293,34 @@ def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
             Excursion(plain, entry.turns, cycle, times, leaving.turns, calm)
             for calm in range(1, LONGEST_CALM + 1)
         ]
+        if times == 1 and min(map(measure.rounds, outs)) > measure.limit:
+            yield from _new_throw_once(plain, target, measure)
         out = next((each for each in outs if measure.rounds(each) <= measure.limit), outs[0])
-        why = f"Out of the plain {plain.text} that runs, the target {how_often} and back."
-        # What would be over before the target comes is no goal.
-        goals: tuple[StepGoal, ...] = ("qualify", "run") if times == out.calm == 1 else ("run",)
-        two_rounds = 2 * sum(1 for _ in out.round.throws())
-        run = SHORT_RUN * -(-two_rounds // SHORT_RUN)
-        yield _Exercise(out.round, "once", why, goals, run, out)
+        yield _out_of_the_plain(out, f"the target {how_often}")
+
+
+def _new_throw_once(plain: Pattern, target: Pattern, measure: _Measure) -> Iterator[_Exercise]:
+    """Yield the easiest way to throw what is new once out of the plain pattern, and go back."""
+    outs = (
+        Excursion(plain, (), cycle, 1, (), calm)
+        for calm in range(1, LONGEST_CALM + 1)
+        for cycle in new_once(target)
+        if plain.turns[0] not in cycle.turns
+    )
+    easier = (out for out in outs if measure.rounds(out) < measure.limit)
+    out = min(easier, key=lambda one: (one.calm, measure.rounds(one)), default=None)
+    if out is not None:
+        yield _out_of_the_plain(out, f"the {name_of(what_is_new(target))} once")
+
+
+def _out_of_the_plain(out: Excursion, what: str) -> _Exercise:
+    """Return an excursion to be worked at; `what` says what is thrown in it, and how often."""
+    why = f"Out of the plain {out.plain.text} that runs, {what} and back."
+    # What would be over before that comes is no goal.
+    goals: tuple[StepGoal, ...] = ("qualify", "run") if out.times == out.calm == 1 else ("run",)
+    two_rounds = 2 * sum(1 for _ in out.round.throws())
+    run = SHORT_RUN * -(-two_rounds // SHORT_RUN)
+    return _Exercise(out.round, "once", why, goals, run, out)
 
 
 def _steps(exercise: _Exercise, measure: _Measure) -> Iterator[Step]:

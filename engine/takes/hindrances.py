@@ -52,6 +52,10 @@ ECHO: Final = (
     "you, and further from bare walls."
 )
 
+NOTHING_HEARD: Final = (
+    "No catch was heard on this take: was it recorded close enough, and loud enough?"
+)
+
 TOO_FEW: Final = (
     "Too little of what was heard is a catch to tell anything. See that the pattern is the one "
     "thrown, lay the phone nearer, on something soft, and turn off whatever levels its recording "
@@ -90,7 +94,7 @@ def tells_nothing(thuds: int, spread: tuple[int, float] | None) -> Hindrance | N
     are too few to tell.
     """
     if spread is None:
-        return Hindrance("too few thuds", TOO_FEW) if thuds else None
+        return Hindrance("too few thuds", TOO_FEW if thuds else NOTHING_HEARD)
     heard, sd = spread
     if heard >= FEWEST_CLICKS and sd < HANDS:
         return Hindrance("own clicks", ONLY_CLICKS.format(sd=1000 * sd))

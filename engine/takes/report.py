@@ -36,12 +36,7 @@ from throwcount.engine.takes.steadiness import (
     steadiness,
 )
 from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
-from throwcount.engine.takes.verdict import (
-    confidence_of,
-    confidence_of_grid,
-    nothing_heard,
-    remarks,
-)
+from throwcount.engine.takes.verdict import GUESS, confidence_of, confidence_of_grid, remarks
 
 
 def without_stops(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
@@ -201,10 +196,11 @@ def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belo
 
 
 def _told_nothing(report: TakeReport, why: Hindrance) -> TakeReport:
-    """Return a report without what it would tell of a juggler."""
+    """Return a report without what it would tell of a juggler, and that this is a guess."""
     return replace(
         report,
         confidence=0.0,
+        remarks=tuple(each for each in report.remarks if not each.startswith(GUESS)),
         steadiness=None,
         hands=None,
         positions=(),
@@ -293,7 +289,7 @@ def _empty(thuds: Thuds, seconds: float, *, known: bool) -> TakeReport:
         thuds=len(thuds),
         known=known,
         confidence=0.0,
-        remarks=(nothing_heard(len(thuds), known=known),),
+        remarks=(),
         extra_times=tuple(thuds.times.tolist()),
     )
 

@@ -48,14 +48,7 @@ CLOCK_DRIFT: Final = 0.012
 """Seconds a minute by which two clocks drift against each other, at most: 200 parts a million."""
 
 
-def nothing_heard(thuds: int, *, known: bool) -> str:
-    """Return a sentence on why a report is empty; `known` says whether there is a pattern."""
-    if not thuds:
-        return "No catch was heard on this take: was it recorded close enough, and loud enough?"
-    if known:
-        return "None of the expected catches lies on this take."
-    number = "one thud was" if thuds == 1 else f"{thuds} thuds were"
-    return f"Only {number} heard, too few to tell a cadence."
+GUESS: Final = "Take all of this for a guess"
 
 
 def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
@@ -66,7 +59,7 @@ def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
     """
     if confidence / aligned.certainty < NOT_CONFIDENT:
         yield (
-            "Take all of this for a guess: too little of what was heard fits "
+            f"{GUESS}: too little of what was heard fits "
             + ("the pattern." if aligned.catches else "a steady cadence.")
         )
     if not aligned.catches:

@@ -232,9 +232,11 @@ class SystemVoice:
 
         A text that cannot be spoken is not tried again; `clips` raises the reason.
         """
-        settled = self._clips.keys() | self._failures.keys()
-        fresh = [text for text in dict.fromkeys(texts) if text not in settled]
-        new = [text for text in fresh if not self._refused(text)]
+        new = [
+            text
+            for text in dict.fromkeys(texts)
+            if not (text in self._clips or text in self._failures or self._refused(text))
+        ]
         if not new:
             return
         try:

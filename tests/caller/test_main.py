@@ -1,10 +1,12 @@
 """The command as a whole: help, version, completion, and commands that load when run."""
 
+import json
 import os
 import subprocess
 import sys
 from importlib import import_module
 from importlib.metadata import version
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -68,6 +70,26 @@ def test_a_wrong_command_line_ends_with_2(arguments: list[str], fragment: str) -
     result = CliRunner().invoke(throwcount, arguments)
     assert (result.exit_code, result.stdout) == (2, "")
     assert fragment in result.stderr
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["listen", "{}"],
+        ["listen", "{}.wav"],
+        ["plan", "{}", "--estimate"],
+        ["log", "--take-in", "{}"],
+        ["render", "531", "-o", "{}/a.wav"],
+    ],
+)
+def test_what_goes_wrong_is_the_one_json_document(arguments: list[str], tmp_path: Path) -> None:
+    odd = tmp_path / "odd"
+    odd.write_text("neither sound nor a practice", "utf-8")
+    words = [word.format(odd) for word in arguments]
+    told = CliRunner().invoke(throwcount, words)
+    result = CliRunner().invoke(throwcount, [*words, "--json"])
+    assert (result.exit_code, result.stderr) == (told.exit_code, "")
+    assert json.loads(result.stdout)["message"].split() == told.stderr.split()
 
 
 def completions(words: str) -> list[str]:

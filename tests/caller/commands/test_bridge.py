@@ -141,6 +141,12 @@ def test_all_of_very_many_are_limited(run: Run) -> None:
         assert (document["count"], document["more"]) == (listed, True)
 
 
+def test_one_bridge_is_one(run: Run) -> None:
+    result = run("bridge", "9", "i0", "--all", "--limit", "1")
+    told = "There is more than 1 bridge; --limit sets how many are listed.\n"
+    assert result.stderr == told
+
+
 def test_where_the_patterns_are_left_and_entered_is_named(run: Run) -> None:
     result = run("bridge", "53", "71", "--any-rotation", "--all")
     assert result.stdout == "from   to   throws\n   1    0   6\n"

@@ -376,6 +376,15 @@ def test_today_against_before_and_changes_by_drops(run: Run, tmp_path: Path) -> 
     assert document["records"][1]["today"] == {"catches": 52, "attempts": 2, "throwing": 20.0}
 
 
+def test_a_set_of_today_is_not_called_old(run: Run, tmp_path: Path) -> None:
+    with PracticeLog.open(tmp_path / "log.sqlite") as log:
+        number = log.begin_set(log.begin_session(), Plan(read("531"), 180.0, 12))
+        log.end_set(number, Thrown(12, 4.0, 180.0, 12))
+        log.mark(number, "drop")
+    told = run("log", "--log", str(tmp_path / "log.sqlite")).stdout
+    assert "The catches of 1 set with a drop are not known." in told
+
+
 def test_a_suggestion(run: Run, tmp_path: Path) -> None:
     place, session = practised_now(tmp_path / "now.sqlite"), tmp_path / "next.toml"
     result = run("log", "--log", str(place), "--suggest", str(session))

@@ -93,9 +93,7 @@ def test_a_plan_prints_it_and_says_what_is_called(folder: Path) -> None:
         {"throw": "every second 1", "how": "high"},
     ]
     assert [each["kind"] for each in document["concerns"] if each["number"] == 2] == ["manner"]
-    assert any(
-        "“behind the back” is called “behind”: it takes 0.9 s" in n for n in document["notes"]
-    )
+    assert any("“behind the back” (0.9 s) as “behind”" in n for n in document["notes"])
     rows = list(csv.DictReader(StringIO(run("plan", folder / "r.toml", "--csv"))))
     assert rows[0]["how"] == HOW
     run("plan", folder / "r.toml", "--sheet", folder / "r-sheet.html")
@@ -134,3 +132,30 @@ def test_it_is_told_how_many_calls_give_way_to_a_long_word(folder: Path) -> None
     place.write_text(f'[[part]]\npattern = "3"\ntempo = 275\ncycles = 24\n{how}\n', "utf-8")
     told = run("render", place, "-o", folder / "quick.wav", "--rate", RATE)
     assert "about one call in 3 is left out" in told
+
+
+def test_what_is_the_same_of_many_manners_is_told_once_and_in_few_words(folder: Path) -> None:
+    silent = ["¿" * length for length in range(1, 9)]
+    parts = [
+        f'[[part]]\npattern = "531"\ncycles = 2\ntempo = 150\ncue = ""\nhow = {{ "5" = "{how}" }}\n'
+        for how in (*silent, "behind the back", "high behind the back")
+    ]
+    place = folder / "many.toml"
+    place.write_text("".join(parts), "utf-8")
+    unsayable, shorter = json.loads(run("plan", place, "--json"))["notes"]
+    assert "“¿”, “¿¿”, “¿¿¿”, “¿¿¿¿”, “¿¿¿¿¿” and 3 more: these throws are called as" in unsayable
+    told = "“behind the back” (0.9 s) as “behind”, “high behind the back” (1.1 s) as “high”."
+    assert shorter.endswith(told)
+
+
+def test_another_voice_is_told_of_only_where_it_is_heard(folder: Path) -> None:
+    # The manner of a throw gives way to "last one", which the built-in voice says.
+    place = folder / "never.toml"
+    place.write_text(
+        '[[part]]\npattern = "3"\nbeats = 4\nhow = { "every fourth 3" = "zigzag" }\n', "utf-8"
+    )
+    notes = " ".join(json.loads(run("plan", place, "--json"))["notes"])
+    assert "Only shown, as something else is called at all of these throws: “zigzag”." in notes
+    assert "Another voice" not in notes
+    place.write_text(place.read_text("utf-8").replace("fourth", "third"), "utf-8")
+    assert "Another voice" in " ".join(json.loads(run("plan", place, "--json"))["notes"])

@@ -127,6 +127,11 @@ def test_two_taps_settle_which_beats_are_meant(
     told = plan(clicks, "--estimate", "--two-taps", 10.0, 10.4)
     assert told.exit_code == 1
     assert "150.0 beats a minute" in " ".join(told.stderr.split())
+    told = plan(clicks, "--estimate", "--two-taps", 200, 200.4)
+    assert told.exit_code == 1
+    seconds = soundfile.info(clicks).duration
+    limit = f"Two taps at 200.00 s and 200.40 s: {clicks.name} ends at {seconds:.2f} s."
+    assert limit in " ".join(told.stderr.split())
 
     class Silent(AbstractContextManager[None]):
         rate = RATE

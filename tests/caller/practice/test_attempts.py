@@ -245,6 +245,35 @@ def test_a_goal_that_is_to_be_met_often_goes_on_without_a_number_of_attempts() -
     assert practice.controller.met == 2
 
 
+@pytest.mark.parametrize("times", [1, 2])
+def test_a_drop_marked_after_a_whole_attempt_takes_its_catches_out(times: int) -> None:
+    """In the rest, or while the last words are said; another attempt makes up for it."""
+    asked = {**ATTEMPTS, "attempts": 9}
+    practice = PractisedSets(**asked, goal="flash", goal_times=times, best=2)
+    practice.wait_for(Resting if times > 1 else Closing)
+    assert practice.controller.runs == [3]
+    for _ in range(2):
+        practice.controller.ask(DROP)
+        assert practice.controller.answer.startswith("Drop kept for attempt 1 of 9. Nobody knows")
+        assert (practice.controller.runs, practice.controller.met) == ([], 0)
+        assert isinstance(practice.controller.situation, Resting)
+    practice.wait_for(Playing)
+    practice.wait_for(Ended)
+    assert practice.controller.runs == [3] * times
+    assert practice.controller.tally.drops == 2
+
+
+def test_such_a_drop_that_was_heard_is_taken_back() -> None:
+    practice = PractisedSets(**{**ATTEMPTS, "attempts": 9}, goal="flash", goal_times=1)
+    practice.wait_for(Closing)
+    practice.controller.hear_drop(practice.deck.now)
+    assert practice.controller.runs == []
+    practice.controller.ask(CLEAN)
+    assert practice.controller.runs == [3]
+    practice.wait_for(Ended)
+    assert len(practice.all(Play)) == 1
+
+
 def test_a_goal_needs_catches() -> None:
     with pytest.raises(click.UsageError, match="in 2 nothing is caught"):
         attempt_request(read("2"), Request(goal="flash"))

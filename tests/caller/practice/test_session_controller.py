@@ -74,10 +74,11 @@ class Evening:
         folder: Path,
         reached: Sequence[SetOfBlock] = (),
         recorder: Recorder | None = None,
+        text: str = TEXT,
         **changes: object,
     ) -> None:
         path = folder / "evening.toml"
-        path.write_text(TEXT, "utf-8")
+        path.write_text(text, "utf-8")
         self.deck, self.diary = Deck(), Diary()
         session = LiveSession(self.deck, ToneVoice([round(WORD * RATE)]), recorder or self.diary)
         request = Request(ready=2.0, **changes)
@@ -187,6 +188,13 @@ def test_a_mark_in_the_rest_is_for_the_block_before(tmp_path: Path) -> None:
     assert isinstance(evening.deck.sent[-1], End)
 
 
+def test_the_name_of_a_block_is_shown(tmp_path: Path) -> None:
+    evening = Evening(tmp_path, text=TEXT.replace('pattern = "3"', 'pattern = "3"\nname = "calm"'))
+    evening.wait_for(Playing)
+    assert evening.controller.place == "block 1 of 3 (calm)"
+    evening.wait_for_place("block 2 of 3, set 1")
+
+
 @pytest.mark.parametrize("control", [PAUSE, NEXT])
 def test_keys_go_to_the_block_that_is_thrown(tmp_path: Path, control: Control) -> None:
     evening = Evening(tmp_path)
@@ -283,6 +291,31 @@ def test_a_set_that_is_thrown_again_counts_once(
         resumed = Evening(tmp_path, recorder.reached, recorder)
         resumed.wait_for(Playing)
         assert resumed.controller.place == f"block 2 of 3, set {number + 1} of 3"
+
+
+@pytest.mark.parametrize("killed", [False, True])
+def test_back_to_a_set_before_the_resumption_counts_it_once(
+    tmp_path: Path, *, killed: bool
+) -> None:
+    """Also where a set after it was begun before, and never came to its end."""
+    log_file, places = tmp_path / "log.sqlite", []
+    for resume in (False, True, True):
+        with PracticeLog.open(log_file) as log:
+            recorder = recorder_of(log_file, log, resume=resume)
+            evening = Evening(tmp_path, recorder.reached, recorder)
+            evening.wait_for_place("block 2")
+            evening.wait_for(Playing)
+            places.append(evening.controller.place)
+            if resume:
+                evening.controller.ask(BACK)
+                evening.wait_for(Playing)
+                places.append(evening.controller.place)
+            evening.wait_for(Resting)
+            if killed and not resume:
+                evening.wait_for(Playing)
+                evening.wait_until_thrown(3)
+            evening.controller.stop()
+    assert places == [f"block 2 of 3, set {number} of 3" for number in (1, 2, 1, 2, 1)]
 
 
 def test_killed_at_any_moment_it_loses_no_mark_and_goes_on(tmp_path: Path) -> None:

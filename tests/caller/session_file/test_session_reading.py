@@ -102,6 +102,7 @@ def test_all_of_it_is_read(tmp_path: Path) -> None:
     assert warm_up == Block(
         pattern=read("3"),
         title="warm-up",
+        name="warm-up",
         before="slow and steady",
         rest_after=10,
         options={**shared, "seconds": 90, "props": "beanbags"},

@@ -61,6 +61,11 @@ def test_pairs_and_several_objects(text: str, fragment: str) -> None:
     ("change", "line"),
     [
         ({"notice": "paused"}, "set 1 of 2; paused"),
+        ({"notice": "Wait.", "large": "0:25"}, "set 1 of 2; Wait. 0:25"),
+        (
+            {"notice": "Drop kept for set 1 of 2.", "drops": 1},
+            "Drop kept for set 1 of 2. clean 0, drops 1",
+        ),
         ({"large": "0:25"}, "set 1 of 2; 0:25"),
         ({"drops": 1}, "set 1 of 2; clean 0, drops 1"),
         ({"place": "set 2 of 2"}, "set 2 of 2"),

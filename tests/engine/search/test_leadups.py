@@ -102,7 +102,9 @@ def has_ones(text: str) -> bool:
 def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
     target = read(text)
     steps = lead_up(target)
-    once, *more, twice = (step for step in steps if step.kind == "once")
+    once, *more, twice = (
+        step for step in steps if step.kind == "once" and "the target" in step.why
+    )
     assert once.excursion is not None
     if once.excursion.calm == 1:
         assert [step.goal for step in (once, *more, twice)] == ["qualify", "run", "run"]
@@ -127,6 +129,33 @@ def test_once_and_twice_out_of_the_plain_pattern(text: str) -> None:
             assert step.difficulty <= steps[-1].difficulty
             shorter = difficulty(replace(out, calm=out.calm - 1).round, step.tempo).number
             assert shorter > steps[-1].difficulty or times == 2
+
+
+@pytest.mark.parametrize(
+    ("text", "eased"),
+    [
+        # Common practice: a 5 out of the plain 4, with a 3 behind it.
+        ("552", "4444 53"),
+        ("55550", "4444 53"),
+        # The target itself once is easier than the target that runs.
+        ("531", None),
+        # Around a 5, three objects take 2s or 1s, which are harder here than the empty hands.
+        ("50505", None),
+        # With four objects and nothing above a 4, all throws are 4s; one cannot cross alone.
+        ("(4x,4x)", None),
+        # An odd number of objects has no plain pattern of hands that throw together.
+        ("(4x,2x)", None),
+    ],
+)
+def test_where_the_target_once_is_no_easier_its_new_throw_comes_first(
+    text: str, eased: str | None
+) -> None:
+    steps = lead_up(read(text))
+    alone = [step for step in steps if step.kind == "once" and "the target" not in step.why]
+    assert {step.excursion.text for step in alone if step.excursion} == {eased} - {None}
+    for step in alone:
+        assert step.difficulty == difficulty(step.pattern, step.tempo).number
+        assert step.difficulty < steps[-1].difficulty
 
 
 def rotated(text: str) -> list[str]:
