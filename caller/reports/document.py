@@ -9,7 +9,7 @@ from typing import Final, TypeAlias
 
 from throwcount.caller.log.records import TakeSummary
 from throwcount.caller.reports.figures import TakeWindow, take_windows
-from throwcount.caller.reports.take import Expectation, HeardTake
+from throwcount.caller.reports.take import ONLY_SOUNDS, Expectation, HeardTake
 from throwcount.caller.terminal.printing import Document
 from throwcount.engine.patterns.rows import canonical
 from throwcount.engine.takes.catches import Catch
@@ -45,7 +45,8 @@ def report_document(report: TakeReport) -> Document:
         "known": report.known,
         "sureness": rounded(report.confidence),
         "remarks": list(report.remarks),
-        "hindrances": [asdict(each) for each in report.hindrances],
+        "verdict": _verdict(report),
+        "rests_on": ONLY_SOUNDS,
         "tempo": rounded(report.tempo),
         "readings": [
             {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
@@ -69,6 +70,15 @@ def _against(asked: Expectation) -> Document | None:
         "pattern": None if asked.pattern is None else asked.pattern.text,
         "tempo": asked.tempo,
         "dwell": asked.dwell,
+    }
+
+
+def _verdict(report: TakeReport) -> Document:
+    """Return whether a take tells of a juggler, and what was heard that hinders it, if anything."""
+    return {
+        "tells": report.steadiness is not None,
+        "heard": [each.kind for each in report.hindrances],
+        "why": " ".join(each.text for each in report.hindrances),
     }
 
 

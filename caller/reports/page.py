@@ -24,7 +24,7 @@ from throwcount.caller.reports.figures import (
     with_error,
     without_controls,
 )
-from throwcount.caller.reports.take import HeardTake
+from throwcount.caller.reports.take import ONLY_SOUNDS, HeardTake
 from throwcount.caller.terminal.printing import counted, length_text, table
 from throwcount.caller.terminal.text import terminal_size
 from throwcount.engine.takes.drops import Drop
@@ -194,14 +194,6 @@ def _beat(drop: Drop) -> str:
     if drop.catch is None:
         return "-"
     return f"{drop.catch.beat:,}" if sure_of_beat(drop) else f"about {drop.catch.beat:,}"
-
-
-ONLY_SOUNDS: Final = (
-    "Only sounds are heard: a clap or a step near the beat counts as a catch, soft catches may be "
-    "missed, and a recorder that levels its sound by itself misses more of them. How likely this "
-    "is right was measured on made takes of recorded impacts, and on no person's juggling yet: the "
-    "README says how to send yours."
-)
 
 
 def listen_page(heard: HeardTake) -> Iterator[RenderableType]:

@@ -87,6 +87,14 @@ class HeardTake:
     """What to tell a person about the recording, in sentences."""
 
 
+ONLY_SOUNDS: Final = (
+    "Only sounds are heard: a clap or a step near the beat counts as a catch, soft catches may be "
+    "missed, and a recorder that levels its sound by itself misses more of them. How likely this "
+    "is right was measured on made takes of recorded impacts, and on no person's juggling yet: the "
+    "README says how to send yours."
+)
+
+
 def seconds_of(take: Take) -> float:
     """Return the seconds of a take, which is read through if its file does not tell."""
     if take.seconds is not None:

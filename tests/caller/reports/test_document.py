@@ -12,7 +12,7 @@ from throwcount.engine.takes.catches import Catch
 
 TOP = set(
     "take against call notes seconds thuds known sureness remarks tempo readings pace steadiness "
-    "hands positions fell_apart drops sounds strays hindrances".split()
+    "hands positions fell_apart drops sounds strays verdict rests_on".split()
 )
 
 
@@ -27,6 +27,9 @@ def test_every_take_has_the_same_fields(known: bool, heard: bool) -> None:
     document = listen_document(told_take("744", 120, late, known=known))
     assert set(document) == TOP
     assert json.loads(json.dumps(document, allow_nan=False)) == document
+    verdict = document["verdict"]
+    assert verdict["tells"] == heard
+    assert bool(verdict["heard"]) == bool(verdict["why"]) == (not heard)
 
 
 def test_a_drop_names_the_throw_before_it() -> None:

@@ -8,8 +8,8 @@ import pytest
 from told_takes import told_take
 
 from throwcount.caller.reports.answers import answers
-from throwcount.caller.reports.page import ONLY_SOUNDS, headline, listen_page
-from throwcount.caller.reports.take import HeardTake
+from throwcount.caller.reports.page import headline, listen_page
+from throwcount.caller.reports.take import ONLY_SOUNDS, HeardTake
 from throwcount.caller.terminal.printing import show
 from throwcount.engine.takes.catches import Catch
 
