@@ -93,6 +93,10 @@ IN_LINE_SECONDS: Final = 0.001
 MATCH_SECONDS: Final = 0.0002
 """Standard deviation of the time of a match, owing to early reflections."""
 
+LINE_STEP: Final = 0.0005
+IN_LINE_STEPS: Final = 4
+"""Seconds from one line that is tried to the next, and how many such steps wide a line is."""
+
 PROPOSALS: Final = 600
 """About how many delays are judged at each drift, at most."""
 
@@ -176,8 +180,9 @@ def _refined(
         for piece in pieces
         if _on_take(piece, np.array(clocks.take_time(piece.time)), take_seconds)
     ]
+    clocks = _in_line(held, clocks)
     fitting = _fitting(held, clocks)
-    for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
+    for within in (2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
         clocks = _through(fitting, clocks, within)
     found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in fitting)
     enough = found >= FEWEST_FOUND and abs(clocks.drift) <= MOST_DRIFT
@@ -254,6 +259,40 @@ def _strongest_near(piece: Matches, expected: Floats) -> Floats:
         near = np.abs(piece.times[index] - expected) <= NEAR_SECONDS
         strongest = np.maximum(strongest, near * piece.strengths[index])
     return strongest
+
+
+def _in_line(pieces: Sequence[Matches], clocks: Clocks) -> Clocks:
+    """Return the clocks near some clocks that put the strongest matches in line.
+
+    A reflection is as good a match as the direct sound, now stronger and now weaker than it, so
+    that a line through the strongest match of each piece would lie between both and meet neither.
+    """
+    near = [piece.times - clocks.take_time(piece.time) for piece in pieces]
+    kept = [np.abs(off) <= 2 * NEAR_SECONDS for off in near]
+    off = np.concatenate([each[own] for each, own in zip(near, kept, strict=True)])
+    if not len(off):
+        return clocks
+    number = [int(np.count_nonzero(own)) for own in kept]
+    times = np.repeat([piece.time for piece in pieces], number)
+    weights = [
+        piece.weight * piece.strengths[own] for piece, own in zip(pieces, kept, strict=True)
+    ]
+    middle, reach = float(times.mean()), max(float(np.ptp(times)), 1.0)
+    best = 0.0
+    least, most = (end - clocks.drift for end in (-MOST_DRIFT, MOST_DRIFT))
+    for bend in np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP).tolist():
+        drift = bend / reach
+        if not least <= drift * 1e6 <= most:
+            continue
+        level = off - drift * (times - middle)
+        bins = np.floor((level + 4 * NEAR_SECONDS) / LINE_STEP).astype(np.int64)
+        sums = np.convolve(np.bincount(bins, np.concatenate(weights)), np.ones(IN_LINE_STEPS))
+        place = int(np.argmax(sums))
+        if sums[place] > best:
+            best = float(sums[place])
+            moved = (place + 1 - IN_LINE_STEPS / 2) * LINE_STEP - 4 * NEAR_SECONDS
+            found = Clocks(clocks.delay + moved - drift * middle, clocks.drift + drift * 1e6)
+    return found
 
 
 def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:
