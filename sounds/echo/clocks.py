@@ -94,8 +94,11 @@ MATCH_SECONDS: Final = 0.0002
 """Standard deviation of the time of a match, owing to early reflections."""
 
 LINE_STEP: Final = 0.0005
-IN_LINE_STEPS: Final = 4
+LINE_STEPS: Final = 4
 """Seconds from one line that is tried to the next, and how many such steps wide a line is."""
+
+DIRECT: Final = 0.6
+"""Strength of the direct sound relative to that of the strongest reflection, at least."""
 
 PROPOSALS: Final = 600
 """About how many delays are judged at each drift, at most."""
@@ -265,34 +268,32 @@ def _in_line(pieces: Sequence[Matches], clocks: Clocks) -> Clocks:
     """Return the clocks near some clocks that put the strongest matches in line.
 
     A reflection is as good a match as the direct sound, now stronger and now weaker than it, so
-    that a line through the strongest match of each piece would lie between both and meet neither.
+    that a line through the strongest match of each piece may lie between both and meet neither. Of
+    lines nearly as strong the earliest is the direct sound.
     """
-    near = [piece.times - clocks.take_time(piece.time) for piece in pieces]
-    kept = [np.abs(off) <= 2 * NEAR_SECONDS for off in near]
-    off = np.concatenate([each[own] for each, own in zip(near, kept, strict=True)])
-    if not len(off):
+    parts = []
+    for piece in pieces:
+        off = piece.times - clocks.take_time(piece.time)
+        near = np.abs(off) <= LEAST_DISTANCE_SECONDS
+        strengths = piece.weight * piece.strengths[near]
+        parts.append(np.stack((np.full(len(strengths), piece.time), off[near], strengths)))
+    times, off, strengths = np.concatenate(parts, axis=1) if parts else np.zeros((3, 0))
+    if not len(times):
         return clocks
-    number = [int(np.count_nonzero(own)) for own in kept]
-    times = np.repeat([piece.time for piece in pieces], number)
-    weights = [
-        piece.weight * piece.strengths[own] for piece, own in zip(pieces, kept, strict=True)
-    ]
-    middle, reach = float(times.mean()), max(float(np.ptp(times)), 1.0)
-    best = 0.0
-    least, most = (end - clocks.drift for end in (-MOST_DRIFT, MOST_DRIFT))
-    for bend in np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP).tolist():
-        drift = bend / reach
-        if not least <= drift * 1e6 <= most:
-            continue
-        level = off - drift * (times - middle)
-        bins = np.floor((level + 4 * NEAR_SECONDS) / LINE_STEP).astype(np.int64)
-        sums = np.convolve(np.bincount(bins, np.concatenate(weights)), np.ones(IN_LINE_STEPS))
-        place = int(np.argmax(sums))
-        if sums[place] > best:
-            best = float(sums[place])
-            moved = (place + 1 - IN_LINE_STEPS / 2) * LINE_STEP - 4 * NEAR_SECONDS
-            found = Clocks(clocks.delay + moved - drift * middle, clocks.drift + drift * 1e6)
-    return found
+    middle, length = float(times.mean()), max(float(np.ptp(times)), 1.0)
+    least = -LEAST_DISTANCE_SECONDS - 2 * NEAR_SECONDS
+    best, bent = np.zeros(1), 0.0
+    for drift in (np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP) / length).tolist():
+        if abs(clocks.drift + drift * 1e6) <= MOST_DRIFT:
+            level = off - drift * (times - middle)
+            bins = ((level - least) / LINE_STEP).astype(np.int64)
+            sums = np.convolve(np.bincount(bins, strengths), np.ones(LINE_STEPS))
+            if sums.max() > best.max():
+                best, bent = sums, drift
+    first = int(np.argmax(best >= DIRECT * best.max()))
+    first += int(np.argmax(best[first : first + LINE_STEPS]))
+    moved = least + (first + 1 - LINE_STEPS / 2) * LINE_STEP
+    return Clocks(clocks.delay + moved - bent * middle, clocks.drift + bent * 1e6)
 
 
 def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:

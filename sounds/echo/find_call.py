@@ -16,7 +16,7 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from throwcount.sounds.echo.clocks import Clocks, candidates
+from throwcount.sounds.echo.clocks import LEAST_DISTANCE_SECONDS, Clocks, candidates
 from throwcount.sounds.echo.matching import (
     STEP,
     BackgroundSpectrum,
@@ -48,13 +48,13 @@ EVERYWHERE: Final = 40
 MOST: Final = 160
 """Most blocks compared in all: 8 MB."""
 
-WITHIN: Final = 24
-"""Frames by which the call may be off its expected place."""
+WITHIN: Final = round(LEAST_DISTANCE_SECONDS * RATE)
+"""Frames by which the call may be off its expected place, as the strongest reflection is."""
 
-DOUBT: Final = 0.3
+DOUBT: Final = 2.0
 DOUBT_SHARE: Final = 0.01
-"""There is doubt if other clocks leave hardly more energy than the best ones: less than this share
-of the call's energy in a block plus this share of that in all blocks."""
+"""There is doubt if other clocks leave hardly more energy than the best ones: less than the
+call's energy in so many blocks plus this share of that in all blocks."""
 
 
 def disambiguate(
@@ -63,15 +63,14 @@ def disambiguate(
     call: PlayedCall,
     about: BackgroundSpectrum,
     ends: tuple[float, float],
-) -> tuple[Clocks, bool]:
-    """Return the clocks that fit a take best, and whether others may be as good.
+) -> tuple[Clocks, float, bool]:
+    """Return the clocks that fit a take best, how well they do, and whether others may be as good.
 
     `clocks`, at least one, are those to choose from. `take` is the take from its beginning, in
     blocks of `COMPARED_BLOCK` frames, and `about` its background spectrum; it is not silent. `ends`
-    are the times, in the call's seconds, when it begins and ceases to sound.
+    are the times, in the call's seconds, when it begins and ceases to sound. How well they fit is
+    in standard deviations of what noise gives, in the median block.
     """
-    if len(clocks) == 1:
-        return clocks[0], False
     chosen = _chosen(clocks, about.frames // COMPARED_BLOCK, ends)
     white = about.whitening(COMPARED_BLOCK // 2 + 1).astype(np.float32)
     heard = {
@@ -122,8 +121,10 @@ def _expected(
             yield row, index, np.pad(piece.samples, (COMPARED_BLOCK - len(piece.samples), 0))
 
 
-def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[Clocks, bool]:
-    """Return the best clocks and whether there is doubt.
+def _judged(
+    clocks: Sequence[Clocks], products: Floats, energies: Floats
+) -> tuple[Clocks, float, bool]:
+    """Return the best clocks, how strong the call is there, and whether there is doubt.
 
     `products` and `energies`, shape (clocks, blocks), are those of the expected call with what is
     heard, and with itself.
@@ -133,10 +134,17 @@ def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tup
     gain = max(float(products[loudest].sum() / held[loudest]), 0.0)
     taken = np.sum(2 * gain * products - gain**2 * energies, axis=1)
     best = int(taken.argmax())
-    sounding = max(int(np.count_nonzero(energies[best])), 1)
-    least = taken[best] * (1 - DOUBT / sounding - DOUBT_SHARE)
-    return clocks[best], bool(np.count_nonzero(taken > least) > 1)
+    sounding = energies[best] > 0
+    least = taken[best] * (1 - DOUBT / max(int(sounding.sum()), 1) - DOUBT_SHARE)
+    away = [abs(each.delay - clocks[best].delay) > LEAST_DISTANCE_SECONDS for each in clocks]
+    strengths = products[best, sounding] / np.sqrt(energies[best, sounding])
+    strength = float(np.median(strengths)) if len(strengths) else 0.0
+    return clocks[best], strength, bool(np.any(taken[away] > least))
 
+
+CLEAR: Final = 16.0
+"""Standard deviations in the median block from which on the call is surely there: catches, which
+are much like clicks, reach 13 where it is not."""
 
 DOUBTFUL: Final = 0.5
 """Highest confidence where the call fits the take as well at another place."""
@@ -180,11 +188,11 @@ def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     possible = candidates(places, about.seconds)
     if not possible:
         return None
-    likeliest, doubtful = disambiguate(
+    likeliest, strength, doubtful = disambiguate(
         [clocks for clocks, _ in possible], take.blocks(COMPARED_BLOCK), call, about, _ends(pieces)
     )
-    share = dict(possible)[likeliest]
-    confidence = min(share, DOUBTFUL) if doubtful else share
+    confidence = dict(possible)[likeliest] * min(strength / CLEAR, 1.0)
+    confidence = min(confidence, DOUBTFUL) if doubtful else confidence
     return CallOnTake(likeliest.delay, likeliest.drift, confidence)
 
 
