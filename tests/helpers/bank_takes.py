@@ -7,7 +7,6 @@ over the catches, whose loudest 10 ms have a mean square of 1 within 6 dB either
 """
 
 import json
-import os
 import subprocess
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -370,7 +369,7 @@ def _levelling(sound: Signal, release: float) -> Signal:
 
 def _by_ffmpeg(sound: Signal, ending: str, options: tuple[str, ...]) -> Signal:
     """Return a sound that was coded and decoded."""
-    path = CACHE / f"coded-{os.getpid()}.{ending}"
+    path = CACHE / f"coded.{ending}"
     raw = ("-f", "f32le", "-ac", "1", "-ar", str(RATE))
     quiet = ("ffmpeg", "-v", "error", "-y")
     subprocess.run(
