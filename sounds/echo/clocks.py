@@ -117,7 +117,7 @@ EXPLAINED: Final = 0.5
 LEAST_DISTANCE_SECONDS: Final = 0.05
 """Delays that differ by less count as the same."""
 
-FEWEST_FOUND: Final = 3
+FEWEST_FOUND: Final = 5
 LEAST_SHARE: Final = 0.4
 """The call is on the take if at least this many of its pieces, and this share of those that should
 be there, are found in line."""

@@ -51,7 +51,10 @@ MOST: Final = 160
 WITHIN: Final = round(LEAST_DISTANCE_SECONDS * RATE)
 """Frames by which the call may be off its expected place, as the strongest reflection is."""
 
-DOUBT: Final = 2.0
+IN_PLACE: Final = 24
+"""Frames by which it may be off its place, to count as being there."""
+
+DOUBT: Final = 1.5
 DOUBT_SHARE: Final = 0.01
 """There is doubt if other clocks leave hardly more energy than the best ones: less than the
 call's energy in so many blocks plus this share of that in all blocks."""
@@ -78,16 +81,19 @@ def disambiguate(
         for index, block in enumerate(take)
         if index in chosen and len(block) == COMPARED_BLOCK
     }
-    products = np.zeros((len(clocks), len(heard)))
-    energies = np.zeros((len(clocks), len(heard)))
+    products, there, energies = np.zeros((3, len(clocks), len(heard)))
     columns = {index: column for column, index in enumerate(heard)}
     for row, index, expected in _expected(clocks, list(heard), call):
         response, weight = matched_filter(expected, white)
         fit = np.fft.irfft(heard[index] * response, COMPARED_BLOCK)
         near = np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1]))
         products[row, columns[index]] = parabolic_peak(near)
+        there[row, columns[index]] = parabolic_peak(near[WITHIN - IN_PLACE : WITHIN + IN_PLACE + 1])
         energies[row, columns[index]] = weight**2
-    return _judged(clocks, products, energies)
+    best, doubtful = _judged(clocks, products, energies)
+    sounding = energies[best] > 0
+    strengths = there[best, sounding] / np.sqrt(energies[best, sounding])
+    return clocks[best], float(np.median(strengths)) if len(strengths) else 0.0, doubtful
 
 
 def _chosen(clocks: Sequence[Clocks], count: int, ends: tuple[float, float]) -> set[int]:
@@ -121,10 +127,8 @@ def _expected(
             yield row, index, np.pad(piece.samples, (COMPARED_BLOCK - len(piece.samples), 0))
 
 
-def _judged(
-    clocks: Sequence[Clocks], products: Floats, energies: Floats
-) -> tuple[Clocks, float, bool]:
-    """Return the best clocks, how strong the call is there, and whether there is doubt.
+def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[int, bool]:
+    """Return the index of the best clocks and whether there is doubt.
 
     `products` and `energies`, shape (clocks, blocks), are those of the expected call with what is
     heard, and with itself.
@@ -134,17 +138,15 @@ def _judged(
     gain = max(float(products[loudest].sum() / held[loudest]), 0.0)
     taken = np.sum(2 * gain * products - gain**2 * energies, axis=1)
     best = int(taken.argmax())
-    sounding = energies[best] > 0
-    least = taken[best] * (1 - DOUBT / max(int(sounding.sum()), 1) - DOUBT_SHARE)
+    sounding = max(int(np.count_nonzero(energies[best])), 1)
+    least = taken[best] * (1 - DOUBT / sounding - DOUBT_SHARE)
     away = [abs(each.delay - clocks[best].delay) > LEAST_DISTANCE_SECONDS for each in clocks]
-    strengths = products[best, sounding] / np.sqrt(energies[best, sounding])
-    strength = float(np.median(strengths)) if len(strengths) else 0.0
-    return clocks[best], strength, bool(np.any(taken[away] > least))
+    return best, bool(np.any(taken[away] > least))
 
 
-CLEAR: Final = 16.0
+CLEAR: Final = 10.0
 """Standard deviations in the median block from which on the call is surely there: catches, which
-are much like clicks, reach 13 where it is not."""
+are much like clicks, reach 6.5 where it is not."""
 
 DOUBTFUL: Final = 0.5
 """Highest confidence where the call fits the take as well at another place."""
