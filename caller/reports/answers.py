@@ -83,6 +83,7 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     text = _furthest(over_time) if known else _fastest(over_time)
+    # The error is known from batches about a line, which leave one degree of freedom fewer.
     if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, BATCHES - 1):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
