@@ -25,7 +25,7 @@ from throwcount.caller.reports.figures import (
 from throwcount.caller.terminal.printing import counted, in_words
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
-from throwcount.engine.takes.steadiness import Steadiness
+from throwcount.engine.takes.steadiness import BATCHES, Steadiness
 from throwcount.engine.takes.throw_bias import HandBias, Position
 
 MOST_NAMED: Final = 3
@@ -83,7 +83,8 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     text = _furthest(over_time) if known else _fastest(over_time)
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, steady.heard):
+    # The error is known from batches about a line, which leave one degree of freedom fewer.
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, BATCHES - 1):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         text = f"{text}; " if text else ""

@@ -18,7 +18,7 @@ from typing import Final
 
 import numpy as np
 
-from throwcount.engine.takes.beat_grid import grid_tempos, overall
+from throwcount.engine.takes.beat_grid import beat_grid, ends, grid_tempos, overall
 from throwcount.engine.takes.catches import (
     MERGED,
     Catch,
@@ -382,3 +382,17 @@ def align_to_grid(
     pairs = dict(pair_up(choices(mixture, thuds.weights)))
     thud = tuple(pairs.get(index) for index in range(len(expected)))
     return Aligned((), ((),) * len(expected), expected, thud, thuds, mixture, placed=False)
+
+
+def align_to_cadence(thuds: Thuds) -> tuple[Aligned, float] | None:
+    """Return the beats of the thuds' own grid with their thuds, and its rate in catches a minute.
+
+    The result is None if the thuds are too few to tell a rate.
+    """
+    found = grid_tempos(thuds.times.tolist())
+    rate = overall(found)
+    if rate is None:
+        return None
+    first, last = ends(thuds.times, rate)
+    margin = 0.5 * 60 / rate
+    return align_to_grid(beat_grid(found, first - margin, last + margin), thuds), rate

@@ -12,15 +12,8 @@ from typing import Final
 
 import numpy as np
 
-from throwcount.engine.takes.alignment import Aligned, align, align_to_grid
-from throwcount.engine.takes.beat_grid import (
-    Reading,
-    beat_grid,
-    ends,
-    grid_tempos,
-    overall,
-    readings,
-)
+from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence
+from throwcount.engine.takes.beat_grid import Reading, readings
 from throwcount.engine.takes.catches import Catch, HeardOnset, Thuds, thuds_of
 from throwcount.engine.takes.drops import Drop, find_drops
 from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
@@ -36,7 +29,7 @@ from throwcount.engine.takes.steadiness import (
     steadiness,
 )
 from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
-from throwcount.engine.takes.verdict import GUESS, confidence_of, confidence_of_grid, remarks
+from throwcount.engine.takes.verdict import GUESS, confidence_of, remarks
 
 
 def without_stops(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
@@ -219,32 +212,21 @@ def _reported(
     placed: bool,
 ) -> TakeReport:
     if not expected:
-        return _without_pattern(heard, seconds)
+        cadence = align_to_cadence(heard)
+        if cadence is None:
+            return _empty(heard, seconds, known=False)
+        return _report(cadence[0], seconds, readings(cadence[1]))
     aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
-    return _report(aligned, seconds, None, ())
+    return _report(aligned, seconds, ())
 
 
-def _without_pattern(thuds: Thuds, seconds: float) -> TakeReport:
-    found = grid_tempos(thuds.times.tolist())
-    rate = overall(found)
-    if rate is None:
-        return _empty(thuds, seconds, known=False)
-    first, last = ends(thuds.times, rate)
-    margin = 0.5 * 60 / rate
-    aligned = align_to_grid(beat_grid(found, first - margin, last + margin), thuds)
-    return _report(aligned, seconds, confidence_of_grid(found), readings(rate))
-
-
-def _report(
-    aligned: Aligned, seconds: float, confidence: float | None, meant: tuple[Reading, ...]
-) -> TakeReport:
-    """Return the report on an alignment, with its own confidence if `confidence` is None."""
+def _report(aligned: Aligned, seconds: float, meant: tuple[Reading, ...]) -> TakeReport:
+    """Return the report on an alignment."""
     drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
     aligned = without_stops(aligned, drops)
-    if confidence is None:
-        confidence = confidence_of(aligned)
+    confidence = confidence_of(aligned)
     steady, change = _steadiness(aligned)
     if change is not None:
         aligned = split_refit(aligned, change.time)

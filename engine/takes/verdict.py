@@ -3,7 +3,8 @@
 A report with expected catches is *right* if at least nine in ten of the thuds that it takes for
 catches are of the right catch, or of catches that fall together, and if its standard deviation of
 the asynchronies lies within 3 ms or 10 % of the true one. A report without them is right if in
-nine windows in ten the rate of catches is within 2 % of the true one.
+nine windows in ten the rate of catches is within 2 % of the true one, and its standard deviation is
+at most 3 ms and a quarter above the true one: an uneven rhythm is not unsteady.
 
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
@@ -20,7 +21,6 @@ from typing import Final
 import numpy as np
 
 from throwcount.engine.takes.alignment import OWN_PACE, Aligned
-from throwcount.engine.takes.beat_grid import GridTempo
 
 NOT_CONFIDENT: Final = 0.5
 """Confidence below which a report is a guess."""
@@ -65,7 +65,8 @@ def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
     if not aligned.catches:
         yield (
             "No pattern was given, so that hands and throws cannot be told, an uneven rhythm "
-            "counts as unsteadiness, and there may be two beats to a catch."
+            "counts as unsteadiness, a call that was played aloud counts as catches, and there may "
+            "be two beats to a catch. To know more, say what was thrown, or what was played."
         )
         yield from _extra(aligned)
         return
@@ -138,26 +139,21 @@ def _extra(aligned: Aligned) -> Iterator[str]:
         )
 
 
-CALLED: Final = (-8.43, 0.66, 3.96, 1.33, -28.27)
+CALLED: Final = (-6.22, 0.59, 2.81, 1.00, -21.56)
 """The intercept of the logistic regression with expected catches on the take's clock, and the
 weight of each of `measures`."""
 
 AGAINST: Final = (-9.94, 0.58, 5.61, 1.07, -13.01)
 """The same where their place had to be found."""
 
-ALONE: Final = (-2.36, -0.10, 5.09, -103.34, 0.34)
-"""The same without expected catches, for `grid_measures`."""
+ALONE: Final = (-3.51, 0.39, 2.44, 0.31, -15.06)
+"""The same without expected catches."""
 
 
 def confidence_of(aligned: Aligned) -> float:
     """Return the probability that a report on this alignment is right."""
-    weights = CALLED if aligned.placed else AGAINST
+    weights = (CALLED if aligned.placed else AGAINST) if aligned.catches else ALONE
     return aligned.certainty * _logistic(weights, measures(aligned))
-
-
-def confidence_of_grid(found: Sequence[GridTempo]) -> float:
-    """Return the probability that this beat grid is right."""
-    return _logistic(ALONE, grid_measures(found))
 
 
 def measures(aligned: Aligned) -> tuple[float, ...]:
@@ -183,21 +179,6 @@ def _thrown(aligned: Aligned) -> int:
     """Return the number of sounds expected from the first that was heard to the last."""
     heard = [index for index, thud in enumerate(aligned.thud) if thud is not None]
     return heard[-1] - heard[0] + 1 if heard else 0
-
-
-def grid_measures(found: Sequence[GridTempo]) -> tuple[float, ...]:
-    """Return the measures on which the confidence of a beat grid depends.
-
-    They are the mean resultant length; the mean confidence; the mean change of the rate from window
-    to window; and the logarithm of the number of thuds in all windows.
-    """
-    steps = np.abs(np.diff(np.log([each.rate for each in found])))
-    return (
-        float(np.mean([each.in_step for each in found])),
-        float(np.mean([each.confidence for each in found])),
-        float(np.mean(np.minimum(steps, 0.1))) if len(steps) else 0.0,
-        math.log1p(sum(each.thuds for each in found)),
-    )
 
 
 def _logistic(weights: Sequence[float], values: Sequence[float]) -> float:

@@ -93,6 +93,13 @@ IN_LINE_SECONDS: Final = 0.001
 MATCH_SECONDS: Final = 0.0002
 """Standard deviation of the time of a match, owing to early reflections."""
 
+LINE_STEP: Final = 0.0005
+LINE_STEPS: Final = 4
+"""Seconds from one line that is tried to the next, and how many such steps wide a line is."""
+
+DIRECT: Final = 0.6
+"""Strength of the direct sound relative to that of the strongest reflection, at least."""
+
 PROPOSALS: Final = 600
 """About how many delays are judged at each drift, at most."""
 
@@ -110,7 +117,7 @@ EXPLAINED: Final = 0.5
 LEAST_DISTANCE_SECONDS: Final = 0.05
 """Delays that differ by less count as the same."""
 
-FEWEST_FOUND: Final = 3
+FEWEST_FOUND: Final = 5
 LEAST_SHARE: Final = 0.4
 """The call is on the take if at least this many of its pieces, and this share of those that should
 be there, are found in line."""
@@ -176,8 +183,9 @@ def _refined(
         for piece in pieces
         if _on_take(piece, np.array(clocks.take_time(piece.time)), take_seconds)
     ]
+    clocks = _in_line(held, clocks)
     fitting = _fitting(held, clocks)
-    for within in (NEAR_SECONDS, 2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
+    for within in (2 * IN_LINE_SECONDS, IN_LINE_SECONDS):
         clocks = _through(fitting, clocks, within)
     found = sum(_nearest(piece, clocks, IN_LINE_SECONDS) is not None for piece in fitting)
     enough = found >= FEWEST_FOUND and abs(clocks.drift) <= MOST_DRIFT
@@ -254,6 +262,38 @@ def _strongest_near(piece: Matches, expected: Floats) -> Floats:
         near = np.abs(piece.times[index] - expected) <= NEAR_SECONDS
         strongest = np.maximum(strongest, near * piece.strengths[index])
     return strongest
+
+
+def _in_line(pieces: Sequence[Matches], clocks: Clocks) -> Clocks:
+    """Return the clocks near some clocks that put the strongest matches in line.
+
+    A reflection is as good a match as the direct sound, now stronger and now weaker than it, so
+    that a line through the strongest match of each piece may lie between both and meet neither. Of
+    lines nearly as strong the earliest is the direct sound.
+    """
+    parts = []
+    for piece in pieces:
+        off = piece.times - clocks.take_time(piece.time)
+        near = np.abs(off) <= LEAST_DISTANCE_SECONDS
+        strengths = piece.weight * piece.strengths[near]
+        parts.append(np.stack((np.full(len(strengths), piece.time), off[near], strengths)))
+    times, off, strengths = np.concatenate(parts, axis=1) if parts else np.zeros((3, 0))
+    if not len(times):
+        return clocks
+    middle, length = float(times.mean()), max(float(np.ptp(times)), 1.0)
+    least = -LEAST_DISTANCE_SECONDS - 2 * NEAR_SECONDS
+    best, bent = np.zeros(1), 0.0
+    for drift in (np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP) / length).tolist():
+        if abs(clocks.drift + drift * 1e6) <= MOST_DRIFT:
+            level = off - drift * (times - middle)
+            bins = ((level - least) / LINE_STEP).astype(np.int64)
+            sums = np.convolve(np.bincount(bins, strengths), np.ones(LINE_STEPS))
+            if sums.max() > best.max():
+                best, bent = sums, drift
+    first = int(np.argmax(best >= DIRECT * best.max()))
+    first += int(np.argmax(best[first : first + LINE_STEPS]))
+    moved = least + (first + 1 - LINE_STEPS / 2) * LINE_STEP
+    return Clocks(clocks.delay + moved - bent * middle, clocks.drift + bent * 1e6)
 
 
 def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:

@@ -16,7 +16,7 @@ from typing import Final, Protocol
 
 import numpy as np
 
-from throwcount.sounds.echo.clocks import Clocks, candidates
+from throwcount.sounds.echo.clocks import LEAST_DISTANCE_SECONDS, Clocks, candidates
 from throwcount.sounds.echo.matching import (
     STEP,
     BackgroundSpectrum,
@@ -48,13 +48,16 @@ EVERYWHERE: Final = 40
 MOST: Final = 160
 """Most blocks compared in all: 8 MB."""
 
-WITHIN: Final = 24
-"""Frames by which the call may be off its expected place."""
+WITHIN: Final = round(LEAST_DISTANCE_SECONDS * RATE)
+"""Frames by which the call may be off its expected place, as the strongest reflection is."""
 
-DOUBT: Final = 0.3
+IN_PLACE: Final = 24
+"""Frames by which it may be off its place, to count as being there."""
+
+DOUBT: Final = 1.5
 DOUBT_SHARE: Final = 0.01
-"""There is doubt if other clocks leave hardly more energy than the best ones: less than this share
-of the call's energy in a block plus this share of that in all blocks."""
+"""There is doubt if other clocks leave hardly more energy than the best ones: less than the
+call's energy in so many blocks plus this share of that in all blocks."""
 
 
 def disambiguate(
@@ -63,15 +66,14 @@ def disambiguate(
     call: PlayedCall,
     about: BackgroundSpectrum,
     ends: tuple[float, float],
-) -> tuple[Clocks, bool]:
-    """Return the clocks that fit a take best, and whether others may be as good.
+) -> tuple[Clocks, float, bool]:
+    """Return the clocks that fit a take best, how well they do, and whether others may be as good.
 
     `clocks`, at least one, are those to choose from. `take` is the take from its beginning, in
     blocks of `COMPARED_BLOCK` frames, and `about` its background spectrum; it is not silent. `ends`
-    are the times, in the call's seconds, when it begins and ceases to sound.
+    are the times, in the call's seconds, when it begins and ceases to sound. How well they fit is
+    in standard deviations of what noise gives, in the median block.
     """
-    if len(clocks) == 1:
-        return clocks[0], False
     chosen = _chosen(clocks, about.frames // COMPARED_BLOCK, ends)
     white = about.whitening(COMPARED_BLOCK // 2 + 1).astype(np.float32)
     heard = {
@@ -79,16 +81,19 @@ def disambiguate(
         for index, block in enumerate(take)
         if index in chosen and len(block) == COMPARED_BLOCK
     }
-    products = np.zeros((len(clocks), len(heard)))
-    energies = np.zeros((len(clocks), len(heard)))
+    products, there, energies = np.zeros((3, len(clocks), len(heard)))
     columns = {index: column for column, index in enumerate(heard)}
     for row, index, expected in _expected(clocks, list(heard), call):
         response, weight = matched_filter(expected, white)
         fit = np.fft.irfft(heard[index] * response, COMPARED_BLOCK)
         near = np.concatenate((fit[-WITHIN:], fit[: WITHIN + 1]))
         products[row, columns[index]] = parabolic_peak(near)
+        there[row, columns[index]] = parabolic_peak(near[WITHIN - IN_PLACE : WITHIN + IN_PLACE + 1])
         energies[row, columns[index]] = weight**2
-    return _judged(clocks, products, energies)
+    best, doubtful = _judged(clocks, products, energies)
+    sounding = energies[best] > 0
+    strengths = there[best, sounding] / np.sqrt(energies[best, sounding])
+    return clocks[best], float(np.median(strengths)) if len(strengths) else 0.0, doubtful
 
 
 def _chosen(clocks: Sequence[Clocks], count: int, ends: tuple[float, float]) -> set[int]:
@@ -122,8 +127,8 @@ def _expected(
             yield row, index, np.pad(piece.samples, (COMPARED_BLOCK - len(piece.samples), 0))
 
 
-def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[Clocks, bool]:
-    """Return the best clocks and whether there is doubt.
+def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tuple[int, bool]:
+    """Return the index of the best clocks and whether there is doubt.
 
     `products` and `energies`, shape (clocks, blocks), are those of the expected call with what is
     heard, and with itself.
@@ -135,8 +140,13 @@ def _judged(clocks: Sequence[Clocks], products: Floats, energies: Floats) -> tup
     best = int(taken.argmax())
     sounding = max(int(np.count_nonzero(energies[best])), 1)
     least = taken[best] * (1 - DOUBT / sounding - DOUBT_SHARE)
-    return clocks[best], bool(np.count_nonzero(taken > least) > 1)
+    away = [abs(each.delay - clocks[best].delay) > LEAST_DISTANCE_SECONDS for each in clocks]
+    return best, bool(np.any(taken[away] > least))
 
+
+CLEAR: Final = 10.0
+"""Standard deviations in the median block from which on the call is surely there: catches, which
+are much like clicks, reach 6.5 where it is not."""
 
 DOUBTFUL: Final = 0.5
 """Highest confidence where the call fits the take as well at another place."""
@@ -180,11 +190,11 @@ def find_call(take: Recording, call: PlayedCall) -> CallOnTake | None:
     possible = candidates(places, about.seconds)
     if not possible:
         return None
-    likeliest, doubtful = disambiguate(
+    likeliest, strength, doubtful = disambiguate(
         [clocks for clocks, _ in possible], take.blocks(COMPARED_BLOCK), call, about, _ends(pieces)
     )
-    share = dict(possible)[likeliest]
-    confidence = min(share, DOUBTFUL) if doubtful else share
+    confidence = dict(possible)[likeliest] * min(strength / CLEAR, 1.0)
+    confidence = min(confidence, DOUBTFUL) if doubtful else confidence
     return CallOnTake(likeliest.delay, likeliest.drift, confidence)
 
 

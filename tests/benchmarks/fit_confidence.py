@@ -19,18 +19,32 @@ from scipy.special import expit
 
 sys.path[:0] = [str(Path(__file__).parent.parent / "helpers"), str(Path(__file__).parent)]
 
-from bank_takes import bank  # noqa: E402
+from bank_takes import BankTake, bank  # noqa: E402
 from bench_listening import expected, kept  # noqa: E402
 from bench_listening import judged as judged_of_bank  # noqa: E402
-from judged_takes import any_case, judged, judged_cadence  # noqa: E402
+from judged_takes import (  # noqa: E402
+    NEAR_RATE,
+    NEAR_SD,
+    PAIRED_RIGHT,
+    UNEVEN_SHARE,
+    any_case,
+    judged,
+    judged_cadence,
+)
 
-from throwcount.engine.takes.alignment import align  # noqa: E402
+from throwcount.caller.reports.take import BLOCK, LEAST_CONFIDENCE  # noqa: E402
+from throwcount.engine.takes.alignment import align, align_to_cadence  # noqa: E402
+from throwcount.engine.takes.beat_grid import grid_tempos  # noqa: E402
 from throwcount.engine.takes.catches import thuds_of  # noqa: E402
 from throwcount.engine.takes.drops import find_drops  # noqa: E402
 from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of  # noqa: E402
 from throwcount.engine.takes.hindrances import unhindered  # noqa: E402
 from throwcount.engine.takes.report import without_stops  # noqa: E402
-from throwcount.engine.takes.verdict import grid_measures, measures  # noqa: E402
+from throwcount.engine.takes.steadiness import residuals, steadiness  # noqa: E402
+from throwcount.engine.takes.verdict import measures  # noqa: E402
+from throwcount.sounds.listening.take import open_take  # noqa: E402
+from throwcount.sounds.listening.thuds import find_thuds  # noqa: E402
+from throwcount.sounds.samples import RATE  # noqa: E402
 
 FIRST_SEED = 100_000
 EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
@@ -41,6 +55,10 @@ LEAST_AND_MOST = 1e-9, 1 - 1e-9
 
 BANK = 4
 """How often a take of recorded impacts counts."""
+
+A_CATCH_IN_TWO_BEATS = ("(4,4)", "51")
+LEFT_BY_A_DROP = 2 / 3
+"""The share of a take's windows in which a pattern that ends in a drop is thrown, at least."""
 
 Rows = list[tuple[float, tuple[float, ...], bool]]
 """The chance of the place, the measures that tell the rest, and whether the report was right."""
@@ -57,7 +75,7 @@ def gathered(takes: int) -> tuple[Rows, Rows, Rows]:
             rows = called if aligned[0].placed else against
             rows.append((aligned[0].certainty, measures(aligned[0]), aligned[1]))
         if found := judged_cadence(case):
-            alone.append((1.0, grid_measures(found[0]), found[1]))
+            alone.append((1.0, measures(found[0]), found[1]))
     return called, against, alone
 
 
@@ -65,7 +83,10 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
     """Return the same of the bank's takes that are worked on."""
     called: Rows = []
     against: Rows = []
+    alone: Rows = []
     for take in bank("work"):
+        if take.plan.happening != "clicks" and (row := _alone(take)):
+            alone.append(row)
         heard = kept(take)
         placed = heard.clocks is not None
         thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
@@ -76,7 +97,30 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
             sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
             row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
             (called if placed else against).append(row)
-    return called, against, []
+    return called, against, alone
+
+
+def _alone(take: BankTake) -> tuple[float, tuple[float, ...], bool] | None:
+    """Return the same of a take as it is heard without a pattern and without what was played."""
+    plan = take.plan
+    with open_take(take.path) as opened:
+        thuds = thuds_of(list(find_thuds(opened.blocks(BLOCK), RATE, LEAST_CONFIDENCE)))
+    thuds = unhindered(thuds, (), placed=False)[0]
+    found = align_to_cadence(thuds)
+    if found is None:
+        return None
+    drops = find_drops(expected_onsets(found[0]), statistics_of(found[0]))
+    aligned = without_stops(found[0], drops)
+    about = residuals(aligned)
+    if about is None:
+        return None
+    asked = plan.bpm / (1 + plan.pace) * (0.5 if plan.pattern in A_CATCH_IN_TWO_BEATS else 1.0)
+    windows = grid_tempos(thuds.times.tolist())
+    near = sum(abs(window.rate / asked - 1) <= NEAR_RATE for window in windows)
+    # Where a drop ends it, nothing is thrown in the last windows.
+    whole = len(windows) if plan.drop is None else LEFT_BY_A_DROP * len(windows)
+    even = steadiness(aligned, about).asynchrony_sd <= (1 + UNEVEN_SHARE) * plan.sd + NEAR_SD
+    return 1.0, measures(aligned), even and near >= PAIRED_RIGHT * whole
 
 
 def columns(rows: Rows) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

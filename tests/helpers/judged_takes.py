@@ -8,7 +8,7 @@ from random import Random
 import numpy as np
 from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 
-from throwcount.engine.takes.alignment import Aligned, align
+from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence
 from throwcount.engine.takes.beat_grid import GridTempo, grid_tempos
 from throwcount.engine.takes.catches import Catch, Floats, thuds_of
 from throwcount.engine.takes.drops import find_drops
@@ -20,6 +20,9 @@ PATTERNS = ("3", "4", "5", "531", "441", "744", "423", "51", "(4,4)", "(4x,2x)",
 NEAR_SD, NEAR_SHARE = 0.003, 0.1
 PAIRED_RIGHT = 0.9
 NEAR_RATE = 0.02
+UNEVEN_SHARE = 0.25
+"""By how much wider the sd may seem where no pattern is known, beside `NEAR_SD`. It may be less, as
+a cadence follows what changes slowly."""
 
 CUT = 0.3
 """The share of the takes without the call that begin and end amid the run."""
@@ -127,19 +130,26 @@ def true_sd(times: Floats, late: Floats) -> float:
     return float(np.std(late - np.polyval(np.polyfit(times, late, 1), times)))
 
 
-def judged_cadence(case: Case) -> tuple[tuple[GridTempo, ...], bool] | None:
-    """Return the cadence of a take, and whether it is right."""
-    found = grid_tempos(case.take.times)
-    if not found:
+def judged_cadence(case: Case) -> tuple[Aligned, bool] | None:
+    """Return the beats of the cadence of a take with their thuds, and whether they are right."""
+    found = align_to_cadence(thuds_of(case.take.thuds))
+    if found is None:
         return None
-    if case.noise:
-        return found, False
+    aligned = found[0]
+    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    aligned = without_stops(aligned, drops)
+    about = residuals(aligned)
+    windows = grid_tempos(case.take.times)
+    if case.noise or about is None:
+        return aligned, False
     near = 0
-    for window in found:
+    for window in windows:
         bpm = _kept(case, window)
         per_beat = 0.5 if case.pattern[0] == "(" or case.pattern == "51" else 1.0
         near += abs(window.rate / (bpm * per_beat) - 1) <= NEAR_RATE
-    return found, near >= PAIRED_RIGHT * len(found)
+    true = true_sd(*_on_the_take(case))
+    uneven = steadiness(aligned, about).asynchrony_sd > (1 + UNEVEN_SHARE) * true + NEAR_SD
+    return aligned, near >= PAIRED_RIGHT * len(windows) and not uneven
 
 
 def _kept(case: Case, window: GridTempo) -> float:

@@ -92,14 +92,17 @@ def test_lead_and_drift_agree_with_a_regression(drift: float) -> None:
 
 
 def test_the_uncertainty_of_the_drift_means_something() -> None:
-    """Two in three estimates lie within it: a normal has 68 % within one sd."""
+    """Two in three estimates lie within it, as 68 % of a normal do within one sd, or some more.
+
+    It allows for timing that is correlated for longer than this.
+    """
     within = []
     for seed in range(60):
         catches = catches_of("3", 200, 100)
         manner = Manner(sd=0.02, ppm=0, correlation=0.4)
         found = steady(catches, take_of(catches, Random(seed), manner))
         within.append(abs(found.drift) < found.drift_uncertainty)
-    assert 0.5 < np.mean(within) < 0.85
+    assert 0.6 < np.mean(within) < 0.9
 
 
 def test_of_timing_that_is_correlated_no_drift_is_told() -> None:
