@@ -26,10 +26,8 @@ from judged_takes import any_case, judged, judged_cadence  # noqa: E402
 
 from throwcount.engine.takes.alignment import align  # noqa: E402
 from throwcount.engine.takes.catches import thuds_of  # noqa: E402
-from throwcount.engine.takes.drops import find_drops  # noqa: E402
-from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of  # noqa: E402
 from throwcount.engine.takes.hindrances import unhindered  # noqa: E402
-from throwcount.engine.takes.report import without_stops  # noqa: E402
+from throwcount.engine.takes.report import settled  # noqa: E402
 from throwcount.engine.takes.verdict import grid_measures, measures  # noqa: E402
 
 FIRST_SEED = 100_000
@@ -71,8 +69,7 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
         thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
         aligned = align(expected(take, heard), thuds, heard.seconds, placed=placed)
         if aligned is not None and take.plan.happening != "clicks":
-            drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-            aligned = without_stops(aligned, drops)
+            aligned, _ = settled(aligned)
             sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
             row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
             (called if placed else against).append(row)

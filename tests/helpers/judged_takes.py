@@ -11,9 +11,7 @@ from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 from throwcount.engine.takes.alignment import Aligned, align
 from throwcount.engine.takes.beat_grid import GridTempo, grid_tempos
 from throwcount.engine.takes.catches import Catch, Floats, thuds_of
-from throwcount.engine.takes.drops import find_drops
-from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
-from throwcount.engine.takes.report import without_stops
+from throwcount.engine.takes.report import settled
 from throwcount.engine.takes.steadiness import residuals, steadiness
 
 PATTERNS = ("3", "4", "5", "531", "441", "744", "423", "51", "(4,4)", "(4x,2x)", "[33]33")
@@ -96,8 +94,7 @@ def judged(case: Case) -> tuple[Aligned, bool] | None:
     aligned = align(case.catches, thuds, case.take.seconds, placed=case.placed)
     if aligned is None:
         return None
-    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-    aligned = without_stops(aligned, drops)
+    aligned, _ = settled(aligned)
     about = residuals(aligned)
     if about is None:
         return aligned, False
