@@ -10,6 +10,7 @@ gives the probability of each catch.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -29,8 +30,8 @@ is dropped, some is caught, or nearly all is collected. Both priors are estimate
 ON_THE_FLOOR: Final = ((0.15, 0.45, 2.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
 """Earliest and latest time after a catch that fails, in seconds, and the thuds a second from the
 floor between them: an object that comes down at g F / 2 past hands a metre up takes 0.35 s after a
-flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, and is picked up. Each
-object that is not caught comes down by itself. The rates are estimates of our own."""
+flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, and is picked up. Others
+that fail come down likewise, or are held. The rates are estimates of our own."""
 
 OF_FALLS: Final = (0.5, 1.0, 2.0)
 """Shares of these thuds that are heard, each as likely: from beanbags on a carpet to balls."""
@@ -47,8 +48,8 @@ STILL_HEARD: Final = 4.0
 """Beats from a drop to the last throw that may still be heard, or an extra onset that is taken for
 it."""
 
-DOWN: Final = 1.5
-"""Seconds from a catch that fails until its object has come down, and hardly bounces any more."""
+DOWN: Final = 0.8
+"""Seconds from a catch that fails until its object has come down."""
 
 AROUND: Final = 4.0
 """Standard deviations about the first and the last sound within which a thud may be of it."""
@@ -200,9 +201,12 @@ class _Scene:
         """Return the log likelihood of all that was heard if this catch failed first."""
         made, fails = self._made(index)
         heard = made * self._heard
-        usual, in_all = fails @ self._floor, fails @ self._fallen
+        first = np.zeros_like(fails)
+        first[:, index] = 1.0
         each = []
-        for share in OF_FALLS:
+        # Those that fail later may be heard on the floor as the first is, or may not.
+        for share, falling in product(OF_FALLS, (first, fails)):
+            usual, in_all = falling @ self._floor, falling @ self._fallen
             floor = 1 + share * usual
             odds = np.matmul(self._odds, (1 / floor)[:, :, np.newaxis])[:, :, 0]
             fallen = np.log(floor).sum(axis=1) - share * in_all

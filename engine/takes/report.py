@@ -95,8 +95,7 @@ def _stopped(aligned: Aligned, drops: Sequence[Drop]) -> npt.NDArray[np.bool_]:
 
 
 def _refitted(aligned: Aligned, made: npt.NDArray[np.bool_]) -> Aligned:
-    """Return the same catches with all fitted to those that were made; the others get their lead
-    from their neighbours."""
+    """Return the same catches fitted to those made; the others get their neighbours' lead."""
     expected, thuds = aligned.expected, aligned.thuds
     part = align_to_grid(expected[made], thuds, float(aligned.mixture.lead[0]), EASE).mixture
     lead = np.interp(expected, expected[made], part.lead)
