@@ -30,8 +30,8 @@ is dropped, some is caught, or nearly all is collected. Both priors are estimate
 ON_THE_FLOOR: Final = ((0.15, 0.45, 2.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
 """Earliest and latest time after a catch that fails, in seconds, and the thuds a second from the
 floor between them: an object that comes down at g F / 2 past hands a metre up takes 0.35 s after a
-flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, and is picked up. Others
-that fail come down likewise, or are held. The rates are estimates of our own."""
+flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, and is picked up. What
+else fails comes down likewise, or is held. The rates are estimates of our own."""
 
 OF_FALLS: Final = (0.5, 1.0, 2.0)
 """Shares of these thuds that are heard, each as likely: from beanbags on a carpet to balls."""

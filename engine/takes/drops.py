@@ -82,7 +82,7 @@ IN_A_STOP: Final = (0.1, 1.0, 3.0)
 """Thuds a second in a stop, beside extra ones, each rate as likely: beanbags that lie still, steps
 of who picks them up, balls that bounce."""
 
-DOUBLED: Final = 0.02
+REPEATED: Final = 0.02
 ALSO_HEARD: Final = 0.5
 """The probabilities that a sound makes another thud than its first, and that one of several catches
 does."""
@@ -249,7 +249,7 @@ class _DropFinder:
         near = near_pairs(self._times, thuds.times, np.zeros(len(self._times)), reach)
         odds = bumps(near.late, self._background.spread) * thuds.weights[near.thud] / extra
         several = np.array([len(due.catches) > 1 for due in self._expected])
-        again = 1 + odds * np.where(several, ALSO_HEARD, DOUBLED)[near.sound]
+        again = 1 + odds * np.where(several, ALSO_HEARD, REPEATED)[near.sound]
         # One thud is the first of the sound, and each of the others another of it or extra.
         first, others = (
             summed(each, near.sound, len(several)) for each in (odds / again, np.log(again))
@@ -262,7 +262,8 @@ class _DropFinder:
         gone = np.logaddexp.reduce(
             [number * math.log1p(rate / extra) - rate * np.diff(edges) for rate in IN_A_STOP]
         ) - math.log(len(IN_A_STOP))
-        return np.maximum(gone - going, MOST_FOR_GOING).tolist()
+        gains: list[float] = np.maximum(gone - going, MOST_FOR_GOING).tolist()
+        return gains
 
     def _gain(self, index: int) -> float:
         """Return the log likelihood ratio, in nats, for an object to be gone at a sound of its."""
