@@ -10,6 +10,7 @@ gives the probability of each catch.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Final
 
 import numpy as np
@@ -29,8 +30,8 @@ is dropped, some is caught, or nearly all is collected. Both priors are estimate
 ON_THE_FLOOR: Final = ((0.15, 0.45, 2.7), (0.45, 1.5, 1.0), (1.5, 4.0, 0.3))
 """Earliest and latest time after a catch that fails, in seconds, and the thuds a second from the
 floor between them: an object that comes down at g F / 2 past hands a metre up takes 0.35 s after a
-flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, others follow, and
-they are picked up. The rates are estimates of our own."""
+flight F of a quarter of a second, and 0.19 s after one of 0.9 s; it bounces, and is picked up. What
+else fails comes down likewise, or is held. The rates are estimates of our own."""
 
 OF_FALLS: Final = (0.5, 1.0, 2.0)
 """Shares of these thuds that are heard, each as likely: from beanbags on a carpet to balls."""
@@ -185,38 +186,48 @@ class _Scene:
         # A thud after the last sound counts too, but not if it may be of the next one.
         after = max(margin, gap - margin)
         near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
-        self._thuds = near.times
-        self._per_extra = near.weights / background.extra_rate
-        self._end = float(self._when[-1] + after)
-        bump = bumps(near.times - flights.caught[:, np.newaxis], background.spread)
+        per_extra = near.weights / background.extra_rate
+        end = float(self._when[-1] + after)
+        late = near.times - flights.caught[:, np.newaxis]
+        bump = bumps(late, background.spread)
         number = np.diff(np.append(self._first, len(flights.due)))[:, np.newaxis]
         # The likelihood ratio of each thud being of each sound against being extra.
-        self._odds = np.add.reduceat(bump, self._first) / number * self._per_extra
+        self._odds = np.add.reduceat(bump, self._first) / number * per_extra
+        # The same for being of each catch on the floor, and how many thuds that makes in all.
+        self._floor = _floor(late) * per_extra
+        self._fallen = np.array([_fallen(end - caught) for caught in flights.caught.tolist()])
 
     def nats(self, index: int) -> float:
         """Return the log likelihood of all that was heard if this catch failed first."""
-        failed = self.flights.caught[index]
-        usual, in_all = _floor(self._thuds - failed) * self._per_extra, _fallen(self._end - failed)
-        heard = self._made(index) * self._heard
+        made, fails = self._made(index)
+        heard = made * self._heard
+        first = np.zeros_like(fails)
+        first[:, index] = 1.0
         each = []
-        for share in OF_FALLS:
-            floor = share * usual
-            odds = (self._odds / (1 + floor)).sum(axis=1)
-            fallen = float(np.log1p(floor).sum()) - share * in_all
+        # Those that fail later may be heard on the floor as the first is, or may not.
+        for share, falling in product(OF_FALLS, (first, fails)):
+            usual, in_all = falling @ self._floor, falling @ self._fallen
+            floor = 1 + share * usual
+            odds = np.matmul(self._odds, (1 / floor)[:, :, np.newaxis])[:, :, 0]
+            fallen = np.log(floor).sum(axis=1) - share * in_all
             each.append(np.log(1 - heard + heard * odds).sum(axis=1) + self._chance + fallen)
         return float(np.logaddexp.reduce(np.concatenate(each)))
 
-    def _made(self, index: int) -> Floats:
-        """Return the probability that each sound is made, for each way to go on after a catch."""
+    def _made(self, index: int) -> tuple[Floats, Floats]:
+        """Return the probabilities that each sound is made, and that each catch fails.
+
+        There is a row of them for each way to go on after a catch failed.
+        """
         flights = self.flights
         failed = flights.caught[index]
         stopped = failed + self._reaction * flights.beat[index]
         after = np.arange(len(flights.due)) >= index
         own = (flights.object == flights.object[index]) & (flights.object[index] != UNKNOWN)
-        in_air = np.where(flights.thrown < stopped, self._caught, 0.0)
-        made = np.where(after, np.where(own, 0.0, in_air), 1.0)
-        made[:, index] = 0.0
-        return 1 - np.multiply.reduceat(1 - made, self._first, axis=1)
+        thrown = flights.thrown < stopped
+        made = np.where(after, np.where(own | ~thrown, 0.0, self._caught), 1.0)
+        fails = np.where(after & ~own & thrown, 1 - self._caught, 0.0)
+        made[:, index], fails[:, index] = 0.0, 1.0
+        return 1 - np.multiply.reduceat(1 - made, self._first, axis=1), fails
 
 
 def _floor(late: Floats) -> Floats:

@@ -4,7 +4,8 @@ A detector misses a catch now and then, but a dropped object is missing for good
 stops, mostly within a beat or two, or the rest goes on without one object. So a drop is a series
 of catches, of all objects or of one, that is far likelier to have stopped than to have been missed
 so often in a row. Stops are found by Viterbi's algorithm for two states (Forney, The Viterbi
-algorithm, Proc. IEEE 61 (1973) 268-278); which catch failed first is for `drop_start` to say.
+algorithm, Proc. IEEE 61 (1973) 268-278): while the pattern goes on thuds come on its beats, and in
+a stop at any time and rate. Which catch failed first is for `drop_start` to say.
 
 `DropWatch` aligns and judges the last catches, as a take is, whenever another catch has fallen due,
 and learns the lead from them. A gap that looks like a drop is reported once, and nothing more until
@@ -19,10 +20,13 @@ from dataclasses import dataclass
 from itertools import chain
 from typing import Final, Literal, TypeAlias
 
+import numpy as np
+
 from throwcount.engine.takes.alignment import Aligned, align_near
-from throwcount.engine.takes.catches import Catch, HeardOnset, thuds_of
+from throwcount.engine.takes.catches import Catch, HeardOnset, summed, thuds_of
 from throwcount.engine.takes.drop_start import (
     ALL_STOPS,
+    AROUND,
     REST_GOES_ON,
     Way,
     drop_start,
@@ -39,9 +43,13 @@ from throwcount.engine.takes.expected_onsets import (
     quiet,
     statistics_of,
 )
+from throwcount.engine.takes.mixture import bumps, near_pairs
 
 FALSE_ALARMS: Final = 0.02
 """Expected number of series of mere misses in a take that are taken for a drop."""
+
+ENDS_SO: Final = 0.5
+"""The prior probability that a take ends in a stop, as most do whose run does not."""
 
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
@@ -70,14 +78,26 @@ BY_CHANCE: Final = 0.05
 MOST_FOR_GOING: Final = -6.0
 """Nats in favour of a stop from one thud, at least, however well it is in place."""
 
-IN_A_STOP: Final = 0.3
-"""Thuds a second in a stop, beside extra ones: from the floor, and of who picks up."""
+IN_A_STOP: Final = (0.1, 1.0, 3.0)
+"""Thuds a second in a stop, beside extra ones, each rate as likely: beanbags that lie still, steps
+of who picks them up, balls that bounce."""
+
+REPEATED: Final = 0.02
+ALSO_HEARD: Final = 0.5
+"""The probabilities that a sound makes another thud than its first, and that one of several catches
+does."""
+
+USUAL_GAP: Final = 0.3
+"""Seconds before the first sound, roughly."""
 
 TINY: Final = 1e-6
-"""The probability that such a thud is extra, at least."""
+"""The probability that a thud in place is extra, at least."""
 
 MOST_CONFIDENT: Final = 30.0
 """Nats beyond which more misses do not raise the confidence."""
+
+CONFIDENT: Final = 0.5
+"""Confidence from which on a gap is reported as a drop."""
 
 DropKind: TypeAlias = Literal["stopped", "one object"]
 
@@ -117,6 +137,7 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
     again = (0, *(end for _, end in stops))
     drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
     drops += finder.lost_objects(stops)
+    drops = [drop for drop in drops if drop.confidence >= CONFIDENT]
     return tuple(sorted(drops, key=lambda drop: drop.time))
 
 
@@ -127,13 +148,14 @@ class _DropFinder:
         self._expected = expected
         self._background = background
         self._cost = math.log(len(expected) / FALSE_ALARMS)
+        self._times = np.array([due.time for due in expected])
         self._chances = chances(expected, indices_of(quiet(expected)))
 
     def stops(self) -> list[SoundRange]:
         """Return where everything stopped."""
         found: list[SoundRange] = []
         for _ in range(ROUNDS):
-            before, rows = found, self._rows(range(len(self._expected)))
+            before, rows = found, self._rows(self._stop_gains(), math.log(ENDS_SO / FALSE_ALARMS))
             found = self._joined(
                 [
                     (start, end)
@@ -156,7 +178,11 @@ class _DropFinder:
     def lost_objects(self, stops: Sequence[SoundRange]) -> Iterator[Drop]:
         """Yield the drops after which the other objects went on."""
         gone = set(indices_of(stops))
-        found = [(own, *row) for own in self._of_objects(gone).values() for row in self._rows(own)]
+        found = [
+            (own, *row)
+            for own in self._of_objects(gone).values()
+            for row in self._rows([self._gain(index) for index in own])
+        ]
         gone.update(index for own, start, end in found for index in own[start:end])
         self._chances = chances(self._expected, gone)
         limits = [0, *chain.from_iterable(stops), len(self._expected)]
@@ -187,35 +213,63 @@ class _DropFinder:
         fallen = end_of_fall(self._expected, tried[-1])
         return self._drop(own, end, tried, fallen, REST_GOES_ON)
 
-    def _rows(self, indices: Sequence[int]) -> list[SoundRange]:
-        """Return the rows of these sounds that are likelier gone, as positions among them.
+    def _rows(self, gains: Sequence[float], at_end: float = 0.0) -> list[SoundRange]:
+        """Return the rows of sounds that are likelier gone, as positions among them.
 
-        Viterbi's algorithm divides the sounds into those that go on and those that are gone.
-        The cost of starting a row makes false alarms rare.
+        Viterbi's algorithm divides the sounds into those that go on and those that are gone, by
+        what each gains if it is gone, in nats. The cost of starting a row makes false alarms rare;
+        a row up to the end gains `at_end`.
         """
         going, gone = 0.0, -math.inf
         # The rows so far, each with those before it, so that alternatives share what they can.
         rows: _Chain = None
         before: _Chain = None
         begun = 0
-        for place, index in enumerate(indices):
+        for place, gain in enumerate(gains):
             if going - self._cost > gone:
                 gone, begun, before = going - self._cost, place, rows
-            gone += self._gain(index)
+            gone += gain
             if gone > going:
                 going, rows = gone, ((begun, place + 1), before)
+        if gone + at_end > going:
+            rows = ((begun, len(gains)), before)
         found: list[SoundRange] = []
         while rows is not None:
             row, rows = rows
             found.append(row)
         return found[::-1]
 
+    def _stop_gains(self) -> list[float]:
+        """Return the log likelihood ratio, in nats, for all to have stopped at each sound.
+
+        It is that of the thuds from half-way to the sound before until half-way to the next one.
+        """
+        thuds, extra = self._background.thuds, self._background.extra_rate
+        reach = AROUND * self._background.spread
+        near = near_pairs(self._times, thuds.times, np.zeros(len(self._times)), reach)
+        odds = bumps(near.late, self._background.spread) * thuds.weights[near.thud] / extra
+        several = np.array([len(due.catches) > 1 for due in self._expected])
+        again = 1 + odds * np.where(several, ALSO_HEARD, REPEATED)[near.sound]
+        # One thud is the first of the sound, and each of the others another of it or extra.
+        first, others = (
+            summed(each, near.sound, len(several)) for each in (odds / again, np.log(again))
+        )
+        heard = np.array(self._chances)
+        going = np.log(1 - heard + heard * first * np.exp(others))
+        half = np.diff(self._times, prepend=self._times[0] - USUAL_GAP) / 2
+        edges = np.append(self._times - half, self._times[-1] + half[-1])
+        number = np.diff(np.searchsorted(thuds.times, edges))
+        gone = np.logaddexp.reduce(
+            [number * math.log1p(rate / extra) - rate * np.diff(edges) for rate in IN_A_STOP]
+        ) - math.log(len(IN_A_STOP))
+        gains: list[float] = np.maximum(gone - going, MOST_FOR_GOING).tolist()
+        return gains
+
     def _gain(self, index: int) -> float:
-        """Return the log likelihood ratio, in nats, for a sound to be gone rather than going on."""
+        """Return the log likelihood ratio, in nats, for an object to be gone at a sound of its."""
         share = self._expected[index].share
         if share > 0:
-            other = max(1 - share, TINY) * (1 + IN_A_STOP / self._background.extra_rate)
-            return max(math.log(other / share), MOST_FOR_GOING)
+            return max(math.log(max(1 - share, TINY) / share), MOST_FOR_GOING)
         return math.log((1 - BY_CHANCE) / (1 - self._chances[index]))
 
     def _joined(self, rows: Sequence[SoundRange]) -> list[SoundRange]:
@@ -285,9 +339,6 @@ than usual; after the shorter of them it counts as due."""
 FEWEST: Final = 8
 MOSTLY: Final = 0.6
 """Sounds, and the share of those due, that must be heard before a gap can be a drop."""
-
-CONFIDENT: Final = 0.5
-"""Confidence from which on a gap is reported as a drop."""
 
 AGAIN: Final = 6
 ABOUT_HEARD: Final = 4.5
@@ -390,7 +441,6 @@ def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | Non
         heard = sum(due.heard for due in before)
         if (
             drop.resumed is None
-            and drop.confidence >= CONFIDENT
             and heard >= max(FEWEST, MOSTLY * len(before))
             and not _goes_on(drop, aligned, expected)
         ):

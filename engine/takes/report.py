@@ -11,14 +11,24 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
-from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence
+from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence, align_to_grid
 from throwcount.engine.takes.beat_grid import Reading, readings
-from throwcount.engine.takes.catches import Catch, HeardOnset, Thuds, thuds_of
+from throwcount.engine.takes.catches import Catch, HeardOnset, Thuds, summed, thuds_of
 from throwcount.engine.takes.drops import Drop, find_drops
 from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
 from throwcount.engine.takes.hindrances import Hindrance, tells_nothing, unhindered
-from throwcount.engine.takes.mixture import Mixture, Near, choices, fit, pair_up
+from throwcount.engine.takes.mixture import (
+    Mixture,
+    Near,
+    bumps,
+    choices,
+    fit,
+    near_pairs,
+    pair_up,
+)
+from throwcount.engine.takes.offsets import EASE
 from throwcount.engine.takes.steadiness import (
     Change,
     KeptTempo,
@@ -31,23 +41,60 @@ from throwcount.engine.takes.steadiness import (
 from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
 from throwcount.engine.takes.verdict import GUESS, confidence_of, remarks
 
+REFITS: Final = 3
+"""Times, at most, that the lead is fitted anew without the stops."""
 
-def without_stops(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
-    """Return the same catches without those that a thud on the floor was taken for."""
+
+def without_stops(aligned: Aligned) -> tuple[Aligned, tuple[Drop, ...]]:
+    """Return an alignment without what it takes for catches in stops, and the drops.
+
+    Thuds on the floor draw the lead away from the last catches, which then seem to be missing. So
+    the lead is fitted anew without the stops, and these are looked for again, until both agree.
+    """
+    gone = np.zeros(len(aligned.expected), dtype=bool)
+    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    for _ in range(REFITS):
+        before, gone = gone, _stopped(aligned, drops)
+        if np.array_equal(before, gone):
+            break
+        aligned = _refitted(aligned, ~gone)
+        drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    gone = _stopped(aligned, drops)
+    near, share = aligned.mixture.near, aligned.mixture.share
+    heard = replace(
+        aligned,
+        thud=tuple(
+            None if lost else thud for thud, lost in zip(aligned.thud, gone.tolist(), strict=True)
+        ),
+        mixture=replace(aligned.mixture, share=np.where(gone[near.sound], 0.0, share)),
+    )
+    return heard, drops
+
+
+def _stopped(aligned: Aligned, drops: Sequence[Drop]) -> npt.NDArray[np.bool_]:
+    """Return whether all had stopped at each sound."""
     stopped = np.zeros(len(aligned.expected), dtype=bool)
     due = aligned.expected + aligned.mixture.lead
     for drop in drops:
         if drop.kind == "stopped":
             until = math.inf if drop.resumed is None else drop.resumed
             stopped |= (due >= drop.time) & (due < until)
-    near, share = aligned.mixture.near, aligned.mixture.share
+    return stopped
+
+
+def _refitted(aligned: Aligned, made: npt.NDArray[np.bool_]) -> Aligned:
+    """Return the same catches fitted to those made; the others get their neighbours' lead."""
+    expected, thuds = aligned.expected, aligned.thuds
+    part = align_to_grid(expected[made], thuds, float(aligned.mixture.lead[0]), EASE).mixture
+    lead = np.interp(expected, expected[made], part.lead)
+    near = near_pairs(expected, thuds.times, lead)
+    late = near.late - lead[near.sound]
+    bump = part.heard * bumps(late, part.spread) * thuds.weights[near.thud]
+    share = bump / (part.extra_rate + summed(bump, near.thud, len(thuds)))[near.thud]
+    mixture = replace(part, near=near, share=share, lead=lead)
+    pairs = dict(pair_up(choices(mixture, thuds.weights)))
     return replace(
-        aligned,
-        thud=tuple(
-            None if gone else thud
-            for thud, gone in zip(aligned.thud, stopped.tolist(), strict=True)
-        ),
-        mixture=replace(aligned.mixture, share=np.where(stopped[near.sound], 0.0, share)),
+        aligned, mixture=mixture, thud=tuple(pairs.get(index) for index in range(len(expected)))
     )
 
 
@@ -224,8 +271,7 @@ def _reported(
 
 def _report(aligned: Aligned, seconds: float, meant: tuple[Reading, ...]) -> TakeReport:
     """Return the report on an alignment."""
-    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-    aligned = without_stops(aligned, drops)
+    aligned, drops = without_stops(aligned)
     confidence = confidence_of(aligned)
     steady, change = _steadiness(aligned)
     if change is not None:

@@ -2,14 +2,14 @@
 
 Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told
 otherwise, which takes some minutes). It prints the weights, with the call on the take, without it,
-and without a pattern. They are fitted to all simulated takes but each third, and to the part "work"
-of the bank (`bench_listening.py`), where there are some, which counts `BANK` times. It prints, too,
-what share of those left out is right in each range of sureness. The tests use other takes again,
-and the bank's part "final" is for the end.
+and without a pattern. They are fitted to all simulated takes but each third, and to the parts of
+the bank that are worked on (`bench_listening.py`), which count `BANK` times. It prints, too, what
+share of those left out is right in each range of sureness. The tests use other takes again, and the
+bank's part "final" is for the end.
 """
 
 import sys
-from itertools import pairwise
+from itertools import chain, pairwise
 from pathlib import Path
 from random import Random
 
@@ -36,8 +36,6 @@ from throwcount.caller.reports.take import BLOCK, LEAST_CONFIDENCE  # noqa: E402
 from throwcount.engine.takes.alignment import align, align_to_cadence  # noqa: E402
 from throwcount.engine.takes.beat_grid import grid_tempos  # noqa: E402
 from throwcount.engine.takes.catches import thuds_of  # noqa: E402
-from throwcount.engine.takes.drops import find_drops  # noqa: E402
-from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of  # noqa: E402
 from throwcount.engine.takes.hindrances import unhindered  # noqa: E402
 from throwcount.engine.takes.report import without_stops  # noqa: E402
 from throwcount.engine.takes.steadiness import residuals, steadiness  # noqa: E402
@@ -84,7 +82,7 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
     called: Rows = []
     against: Rows = []
     alone: Rows = []
-    for take in bank("work"):
+    for take in chain(bank("work"), bank("seen")):
         if take.plan.happening != "clicks" and (row := _alone(take)):
             alone.append(row)
         heard = kept(take)
@@ -92,8 +90,7 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
         thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
         aligned = align(expected(take, heard), thuds, heard.seconds, placed=placed)
         if aligned is not None and take.plan.happening != "clicks":
-            drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-            aligned = without_stops(aligned, drops)
+            aligned, _ = without_stops(aligned)
             sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
             row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
             (called if placed else against).append(row)
@@ -109,8 +106,7 @@ def _alone(take: BankTake) -> tuple[float, tuple[float, ...], bool] | None:
     found = align_to_cadence(thuds)
     if found is None:
         return None
-    drops = find_drops(expected_onsets(found[0]), statistics_of(found[0]))
-    aligned = without_stops(found[0], drops)
+    aligned, _ = without_stops(found[0])
     about = residuals(aligned)
     if about is None:
         return None

@@ -11,8 +11,6 @@ from thud_times import Heard, Manner, Take, catches_of, take_of, wandering
 from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence
 from throwcount.engine.takes.beat_grid import GridTempo, grid_tempos
 from throwcount.engine.takes.catches import Catch, Floats, thuds_of
-from throwcount.engine.takes.drops import find_drops
-from throwcount.engine.takes.expected_onsets import expected_onsets, statistics_of
 from throwcount.engine.takes.report import without_stops
 from throwcount.engine.takes.steadiness import residuals, steadiness
 
@@ -99,8 +97,7 @@ def judged(case: Case) -> tuple[Aligned, bool] | None:
     aligned = align(case.catches, thuds, case.take.seconds, placed=case.placed)
     if aligned is None:
         return None
-    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-    aligned = without_stops(aligned, drops)
+    aligned, _ = without_stops(aligned)
     about = residuals(aligned)
     if about is None:
         return aligned, False
@@ -135,9 +132,7 @@ def judged_cadence(case: Case) -> tuple[Aligned, bool] | None:
     found = align_to_cadence(thuds_of(case.take.thuds))
     if found is None:
         return None
-    aligned = found[0]
-    drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
-    aligned = without_stops(aligned, drops)
+    aligned, _ = without_stops(found[0])
     about = residuals(aligned)
     windows = grid_tempos(case.take.times)
     if case.noise or about is None:

@@ -88,6 +88,14 @@ def test_bounces_that_fall_on_the_beat_are_no_catches(heard: str) -> None:
     assert drop.time == pytest.approx(60 * 0.3, abs=0.31)
 
 
+def test_steps_that_fall_on_the_beat_are_no_going_on() -> None:
+    """Somebody walks about until the end, with every other step on a beat."""
+    expected = row("+" * 60 + "---" + "+-" * 8)
+    (drop,) = drops_in(expected, extra=[64 * 0.3 + 0.6 * step + 0.12 for step in range(8)])
+    assert drop.catch == expected[60].catches[0]
+    assert drop.resumed is None
+
+
 def test_a_drop_begins_after_the_stop_before_it() -> None:
     for known in (True, False):
         for value, again in ((3, 6), (3, 7), (7, 6), (7, 8)):
