@@ -233,14 +233,23 @@ def count(judged: list[Judged], good: Callable[[Judged], bool]) -> Count:
 
 
 def drop_found(each: Judged) -> bool:
-    """Return whether the first drop that is told is within two beats of the one there was."""
-    return any(_near_drop(each, drop.time) for drop in each.report.drops[:1])
+    """Return whether a drop is told within two beats."""
+    return any(_near_drop(each, drop.time) for drop in each.report.drops)
+
+
+def false_drop(each: Judged) -> bool:
+    """Return whether a drop is told where there is none."""
+    return any(_amiss(each, drop.time) for drop in each.report.drops)
 
 
 def _near_drop(each: Judged, time: float | None) -> bool:
     true = each.take.drop_time()
     reach = NEAR_BEATS * 60 / each.take.plan.bpm
     return time is not None and true is not None and abs(time - true) <= reach
+
+
+def _amiss(each: Judged, time: float | None) -> bool:
+    return time is not None and not _near_drop(each, time)
 
 
 def drift_told(each: Judged) -> bool:
@@ -309,13 +318,14 @@ def figures(every: list[Judged]) -> Iterator[tuple[str, str, Count, Count | None
                     lambda each: each.plain is not None and _near_drop(each, each.plain.drop),
                 ),
             )
-    whole = [each for each in takes if each.take.plan.drop is None]
-    yield (
-        "drops told where there is none",
-        "<= 1 in 40",
-        count(whole, lambda each: bool(each.report.drops)),
-        count(whole, lambda each: each.plain is not None and each.plain.drop is not None),
-    )
+    for is_whole, where in ((True, "where there is none"), (False, "amiss, where there is one")):
+        own = [each for each in takes if (each.take.plan.drop is None) == is_whole]
+        yield (
+            f"drop told {where}",
+            "<= 1 in 40" if is_whole else "",
+            count(own, false_drop),
+            count(own, lambda each: each.plain is not None and _amiss(each, each.plain.drop)),
+        )
     still = [
         each
         for each in takes
