@@ -83,8 +83,8 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     text = _furthest(over_time) if known else _fastest(over_time)
-    # The error is known from batches about a line, which leave one degree of freedom fewer.
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, BATCHES - 1):
+    freedom = BATCHES - 2  # as the error is that of batches about a line
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, freedom):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         text = f"{text}; " if text else ""
@@ -142,7 +142,7 @@ def is_uneven(position: Position, among: int) -> bool:
     return (
         position.comparable
         and spread.heard >= FEWEST_OF_A_KIND
-        and beyond_chance(spread.mean, spread.uncertainty, among, spread.heard)
+        and beyond_chance(spread.mean, spread.uncertainty, among, spread.heard - 1)
     )
 
 
@@ -191,7 +191,7 @@ def part_name(part: str) -> str:
 def _hands(hands: HandBias) -> str:
     spreads = f"sd right {ms(hands.right.sd)}, left {ms(hands.left.sd)}"
     fewest = min(hands.right.heard, hands.left.heard)
-    if not beyond_chance(hands.difference, hands.uncertainty, heard=fewest):
+    if not beyond_chance(hands.difference, hands.uncertainty, freedom=fewest - 1):
         return f"together, as far as can be told ({give_or_take(hands.uncertainty)}); {spreads}"
     later = "later" if hands.difference > 0 else "earlier"
     difference = with_error(1000 * abs(hands.difference), 1000 * hands.uncertainty)

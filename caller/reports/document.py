@@ -46,7 +46,7 @@ def report_document(report: TakeReport) -> Document:
         "sureness": rounded(report.confidence),
         "remarks": list(report.remarks),
         "verdict": _verdict(report),
-        "rests_on": ONLY_SOUNDS,
+        "rests_on": _rests_on(report),
         "tempo": rounded(report.tempo),
         "readings": [
             {"tempo": rounded(each.tempo), "share": rounded(each.share)} for each in report.readings
@@ -79,6 +79,18 @@ def _verdict(report: TakeReport) -> Document:
         "tells": report.steadiness is not None,
         "heard": [each.kind for each in report.hindrances],
         "why": " ".join(each.text for each in report.hindrances),
+    }
+
+
+def _rests_on(report: TakeReport) -> Document:
+    """Return what each figure rests on, in words; None for what is not told."""
+    steady, hands = report.steadiness, report.hands
+    sounds = steady and f"{steady.heard:,} of {steady.expected:,} sounds that were due"
+    return {
+        "steadiness": sounds,
+        "hands": hands and f"{hands.right.heard:,} catches right, {hands.left.heard:,} left",
+        "drops": sounds and f"gaps among {report.thuds:,} thuds",
+        "sureness": ONLY_SOUNDS,
     }
 
 

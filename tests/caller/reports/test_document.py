@@ -30,6 +30,7 @@ def test_every_take_has_the_same_fields(known: bool, heard: bool) -> None:
     verdict = document["verdict"]
     assert verdict["tells"] == heard
     assert bool(verdict["heard"]) == bool(verdict["why"]) == (not heard)
+    assert (document["rests_on"]["steadiness"] is not None) == heard
 
 
 def test_a_drop_names_the_throw_before_it() -> None:

@@ -49,13 +49,13 @@ def test_chance_counts_how_many_were_looked_through(among: int) -> None:
         assert beyond_chance(-2 * value, 2.0, among) == (by_chance < 0.05)
 
 
-@pytest.mark.parametrize("heard", [8, 12, 30, 200])
+@pytest.mark.parametrize("freedom", [7, 11, 29, 199])
 @pytest.mark.parametrize("among", [1, 9])
-def test_few_catches_prove_less(heard: int, among: int) -> None:
+def test_few_catches_prove_less(freedom: int, among: int) -> None:
     """Student's t by scipy, to three parts in a hundred."""
-    limit = float(t.isf((1 - 0.95 ** (1 / among)) / 2, heard - 1))
-    assert beyond_chance(1.03 * limit, 1.0, among, heard)
-    assert not beyond_chance(0.97 * limit, 1.0, among, heard)
+    limit = float(t.isf((1 - 0.95 ** (1 / among)) / 2, freedom))
+    assert beyond_chance(1.03 * limit, 1.0, among, freedom)
+    assert not beyond_chance(0.97 * limit, 1.0, among, freedom)
 
 
 @pytest.mark.parametrize(

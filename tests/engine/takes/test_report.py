@@ -190,6 +190,26 @@ def test_what_changes_nothing(change: str) -> None:
     assert len(report.drops) == len(usual.drops) == 1
 
 
+@pytest.mark.parametrize("after", [8, 25])
+def test_nothing_after_a_drop_is_a_catch_where_the_spread_changes_before_it(after: int) -> None:
+    catches = catches_of("531", 200, 180)
+    random = Random(7)
+    made = [each.time + random.gauss(0, 0.008 if each.beat < 75 else 0.030) for each in catches]
+    end = made[149]
+    steps = [end + 1 + random.uniform(0, 9) for _ in range(after)]
+    report = listen_report(thuds(*sorted((*made[:150], *steps))), end + 10, catches, placed=True)
+    (drop,) = report.drops
+    assert report.split is not None
+    assert all(each.late is None for each in report.sounds if each.time > drop.time)
+
+
+def test_a_few_thuds_against_a_whole_pattern_tell_nothing() -> None:
+    """Where the stop is the whole take there is nothing to fit."""
+    few = thuds(3.25, 3.33, 3.55, 3.9, 3.96, 25.23, 28.77)
+    report = listen_report(few, 30.0, catches_of("531", 300, 60), placed=True)
+    assert report.confidence < 0.3
+
+
 def test_noise_against_a_pattern_is_no_sure_report() -> None:
     random = Random(4)
     catches = catches_of("531", 200, 180)

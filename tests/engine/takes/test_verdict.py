@@ -111,6 +111,8 @@ def test_a_call_among_the_catches_without_a_pattern() -> None:
 TAKES = 150
 FIRST_SEED = 700_000
 BINS = ((0.0, 0.4), (0.4, 0.8), (0.8, 1.0))
+"""Without a pattern few takes are told to be more than 85 % sure."""
+
 OFF = 0.14
 """How far the share that is right may be from what was told: two sd of a share of fifty."""
 
