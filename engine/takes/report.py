@@ -39,7 +39,7 @@ from throwcount.engine.takes.steadiness import (
     steadiness,
 )
 from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
-from throwcount.engine.takes.verdict import GUESS, confidence_of, remarks
+from throwcount.engine.takes.verdict import confidence_of, remarks
 
 REFITS: Final = 3
 """Times, at most, that the lead is fitted anew without the stops."""
@@ -240,11 +240,11 @@ def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belo
 
 
 def _told_nothing(report: TakeReport, why: Hindrance) -> TakeReport:
-    """Return a report without what it would tell of a juggler, and that this is a guess."""
+    """Return a report without what it would tell of a juggler."""
     return replace(
         report,
         confidence=0.0,
-        remarks=tuple(each for each in report.remarks if not each.startswith(GUESS)),
+        remarks=(),
         steadiness=None,
         hands=None,
         positions=(),

@@ -49,10 +49,6 @@ CLOCK_DRIFT: Final = 0.012
 """Seconds a minute by which two clocks drift against each other, at most: 200 parts a million."""
 
 
-GUESS: Final = "Take all of this for a guess"
-"""How the remark begins that is left out where nothing is told."""
-
-
 def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
     """Yield what is to be taken with care, in sentences, the most important first.
 
@@ -61,7 +57,7 @@ def remarks(aligned: Aligned, confidence: float) -> Iterator[str]:
     """
     if confidence / aligned.certainty < NOT_CONFIDENT:
         yield (
-            f"{GUESS}: too little of what was heard fits "
+            "Take all of this for a guess: too little of what was heard fits "
             + ("the pattern." if aligned.catches else "a steady cadence.")
         )
     if not aligned.catches:

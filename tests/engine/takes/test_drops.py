@@ -65,7 +65,8 @@ def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
     lies within a beat of it 19 times in 20 (`best_guess`); the engine, which has to find them out
     and expects more thuds on the floor than the one that is simulated, comes near that. To fit the
     lead without the stop costs one or two in a hundred here, and makes it too sure by as many as
-    six; on takes with more on the floor it gains far more. `tests/benchmarks/bench_drops.py` has 1,000 takes.
+    six; on takes with more on the floor it gains far more.
+    `tests/benchmarks/bench_drops.py` has 1,000 takes.
     """
     off, best, told_within, number = [], [], [], []
     for _, told in dropped_takes(7):
