@@ -4,7 +4,8 @@ If the call was found on the take, expected catches are on the take's clock but 
 their offset is searched for, and their pace too, as a juggler who hears no beat keeps to a tempo
 only roughly. Every candidate offset (`offsets.shifts`) is tried at every pace in question: the
 lead is followed from there, thuds are paired, and the gain of the pairs, less the cost of sounds
-that go unheard outside stops, is the evidence for that candidate, a log likelihood ratio in nats.
+that go unheard though their object is not lost and all has not stopped, is the evidence for that
+candidate, a log likelihood ratio in nats.
 
 At the best candidate, the lead is followed (`offsets.follow`), spread and extra onsets are fitted
 (`mixture.fit`), and each sound is paired with at most one thud (`mixture.pair_up`).
@@ -248,8 +249,8 @@ def _gained(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, 
 def _evidence(gained: Floats, objects: Names) -> float:
     """Return the total gain of the sounds, in nats, if one object or none is lost on the way.
 
-    Otherwise the catches that are missing after the loss would be of all objects in turn where the
-    catches are laid a beat off, and cost no more there.
+    Otherwise a candidate one beat off, where those missing are of several objects, would cost no
+    more than the right one.
     """
     best = _best_with_stops(gained)
     # Where many catches go unheard a miss says little of a loss.
