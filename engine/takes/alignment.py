@@ -4,7 +4,8 @@ If the call was found on the take, expected catches are on the take's clock but 
 their offset is searched for, and their pace too, as a juggler who hears no beat keeps to a tempo
 only roughly. Every candidate offset (`offsets.shifts`) is tried at every pace in question: the
 lead is followed from there, thuds are paired, and the gain of the pairs, less the cost of sounds
-that go unheard outside stops, is the evidence for that candidate, a log likelihood ratio in nats.
+that go unheard though their object is not lost and all has not stopped, is the evidence for that
+candidate, a log likelihood ratio in nats.
 
 At the best candidate, the lead is followed (`offsets.follow`), spread and extra onsets are fitted
 (`mixture.fit`), and each sound is paired with at most one thud (`mixture.pair_up`).
@@ -14,9 +15,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
-from typing import Final
+from typing import Final, TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
 from throwcount.engine.takes.beat_grid import beat_grid, ends, grid_tempos, overall
 from throwcount.engine.takes.catches import (
@@ -53,8 +55,8 @@ EXTRA_SHARE: Final = 0.1
 STOPPING: Final = 6.0
 GOING_ON: Final = 4.0
 NOT_STARTING: Final = 12.0
-"""Nats that a stop costs, and going on after it, and a run of which the beginning is missing:
-dropping out is far likelier than to start many beats late."""
+"""Nats that a stop costs, and so does the loss of one object, and going on after a stop, and a run
+of which the beginning is missing: dropping out is far likelier than to start many beats late."""
 
 ANOTHER_PACE: Final = 5.0
 """Nats that a pace of the juggler's own costs."""
@@ -99,6 +101,9 @@ FEWEST: Final = 8
 
 MULTIPLES: Final = (1.0, 2.0, 0.5, 1.5, 2 / 3)
 """Multiples of the rate of catches that the rate of the beat grid may be."""
+
+
+Names: TypeAlias = npt.NDArray[np.str_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,6 +154,8 @@ class Search:
 
     due: Floats
     """When each sound is expected, in seconds of the timeline, in order."""
+    objects: Names
+    """The object of each sound; empty if that is unknown, or several objects make it."""
     thuds: Thuds
     """All thuds of the take."""
     seconds: float
@@ -187,7 +194,8 @@ class Search:
         chosen = there[:TRIED]
         if not len(chosen):
             return None
-        lead, evidence = _evidence(expected[chosen], self.thuds, self._extra_rate)
+        lead, gained = _gained(expected[chosen], self.thuds, self._extra_rate)
+        evidence = _evidence(gained, self.objects[chosen])
         moved = float(lead.mean())
         if not len(within(expected + moved, self.seconds)):
             return None
@@ -222,8 +230,8 @@ class Search:
         return math.log((1 - MARKING) + MARKING / len(MARKS) * math.fsum(each)) if each else 0.0
 
 
-def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, float]:
-    """Return the lead of each sound, and the log likelihood ratio against chance, in nats.
+def _gained(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats, Floats]:
+    """Return the lead of each sound, and its log likelihood ratio against chance, in nats.
 
     All candidates are given the same rate of extra onsets, so that none gains by leaving thuds out.
     """
@@ -235,7 +243,27 @@ def _evidence(expected: Floats, thuds: Thuds, extra_rate: float) -> tuple[Floats
     gained = np.full(len(expected), math.log1p(-USUALLY_HEARD))
     for pair in pair_up(offered):
         gained[pair[0]] += gains[pair]
-    return mixture.lead, _best_with_stops(gained)
+    return mixture.lead, gained
+
+
+def _evidence(gained: Floats, objects: Names) -> float:
+    """Return the total gain of the sounds, in nats, if one object or none is lost on the way.
+
+    Otherwise a candidate one beat off, where those missing are of several objects, would cost no
+    more than the right one.
+    """
+    best = _best_with_stops(gained)
+    # Where many catches go unheard a miss says little of a loss.
+    heard = min(float((gained > math.log1p(-USUALLY_HEARD)).mean()), USUALLY_HEARD)
+    if_lost = -np.maximum(gained, math.log1p(-heard))
+    for name in set(objects.tolist()) - {""}:
+        own = np.flatnonzero(objects == name)[::-1]
+        total = np.cumsum(if_lost[own])
+        if total.max() > STOPPING:
+            gone, without = own[: int(total.argmax()) + 1], gained.copy()
+            without[gone] += if_lost[gone]
+            best = max(best, _best_with_stops(without) - STOPPING)
+    return best
 
 
 def _best_with_stops(gained: Floats) -> float:
@@ -319,7 +347,8 @@ def align(
     flown = flown_beats(read_throw(catches[0].throw)) if catches[0].throw else 0.0
     thrown = catches[0].time - flown * 60 / catches[0].tempo if flown else due[0]
     count_in = np.array([click for click in clicks if click < thrown - LATE_CLAP])
-    candidates = Search(due, thuds, seconds, placed, count_in).candidates()
+    objects = np.array([catches[of[0]].object if len(of) == 1 else "" for of in groups])
+    candidates = Search(due, objects, thuds, seconds, placed, count_in).candidates()
     if not candidates:
         return None
     best = candidates[0]

@@ -135,6 +135,20 @@ def test_a_run_that_ends_in_a_drop_begins_on_the_take(pattern: str, bpm: float) 
     assert sum(begun) >= 4
 
 
+@pytest.mark.parametrize(("pattern", "bpm"), [("534", 230), ("744", 220)])
+def test_a_lost_object_tells_which_throw_was_the_first(pattern: str, bpm: float) -> None:
+    """A beat off, the catches missing would be of several objects; the first one goes unheard."""
+    catches = catches_of(pattern, bpm, 150)
+    for seed in range(5):
+        random = Random(seed)
+        manner = Manner(sd=0.012, start=random.uniform(0, 8))
+        lost = Dropped(random.randrange(20, 60), alone=True)
+        take = take_of(catches[1:], random, manner, [lost])
+        found = aligned(catches, take, placed=False)
+        due = manner.start + catches[found.sounds[0][0]].time - manner.lead
+        assert found.expected[0] == pytest.approx(due, abs=NEAR)
+
+
 @pytest.mark.parametrize("number", [2, 4])
 def test_claps_in_the_count_in_tell_which_throw_was_the_first(number: int) -> None:
     """The first catches of equal throws go unheard, so that all fits as well some beats later."""
