@@ -19,7 +19,7 @@ from throwcount.caller.practice.pattern_controller import (
     PatternController,
     catches_said,
 )
-from throwcount.caller.practice.situation import Closing, Resting
+from throwcount.caller.practice.situation import Closing, is_resting
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import goal_catches
@@ -122,10 +122,11 @@ class AttemptController(PatternController):
         self._best = max([*before, *self.runs], default=None)
         if dropped:
             self.answer += NOT_COUNTED
-        if isinstance(self.situation, Resting if self._is_last else Closing):
+        resting = is_resting(self.situation)
+        if resting if self._is_last else isinstance(self.situation, Closing):
             self._deck.send(Silence())
             self._deck.send(Reply(given.mark, self._balance.click_level))
-            if self._is_last:
+            if resting:
                 self._after_set("", answered=True)
             else:
                 self._outcomes.pop()

@@ -263,12 +263,16 @@ def test_a_drop_marked_after_a_whole_attempt_takes_its_catches_out(times: int) -
     assert practice.controller.tally.drops == 2
 
 
-def test_such_a_drop_that_was_heard_is_taken_back() -> None:
+@pytest.mark.parametrize("paused", [False, True])
+def test_such_a_drop_that_was_heard_is_taken_back(paused: bool) -> None:
     practice = PractisedSets(**{**ATTEMPTS, "attempts": 9}, goal="flash", goal_times=1)
     practice.wait_for(Closing)
     practice.controller.hear_drop(practice.deck.now)
     assert practice.controller.runs == []
+    if paused:
+        practice.controller.ask(PAUSE)
     practice.controller.ask(CLEAN)
+    assert isinstance(practice.controller.situation, Closing)
     assert practice.controller.runs == [3]
     practice.wait_for(Ended)
     assert len(practice.all(Play)) == 1
