@@ -9,7 +9,7 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.attempt_controller import attempt_request, beats_of
 from throwcount.caller.practice.sessions import practice_summary
 from throwcount.caller.practice.situation import Closing, Ended, Paused, Playing, Resting
-from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PAUSE, PEDAL, TWICE, Control
+from throwcount.caller.terminal.controls import BACK, CLEAN, DROP, GO, PAUSE, PEDAL, TWICE, Control
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.output.commands import Play, Reply, Say, Silence
@@ -276,6 +276,23 @@ def test_such_a_drop_that_was_heard_is_taken_back(paused: bool) -> None:
     assert practice.controller.runs == [3]
     practice.wait_for(Ended)
     assert len(practice.all(Play)) == 1
+
+
+def test_an_attempt_that_is_thrown_again_counts_once() -> None:
+    """As in the log of a session file: from the rest after it, and from amid the next."""
+    practice = PractisedSets(**ATTEMPTS, goal=8)
+    dropped_on(practice, 18)
+    practice.controller.ask(BACK)
+    assert practice.controller.met == 1
+    first = dropped_on(practice, 9)
+    assert (practice.controller.runs, practice.controller.met) == ([first], 0)
+    practice.wait_for(Playing)
+    practice.wait_until_beat(30)
+    practice.controller.ask(BACK)
+    assert practice.controller.runs[0] == first
+    assert practice.controller.place == "attempt 1 of 3"
+    again = dropped_on(practice, 18)
+    assert practice.controller.runs == [again]
 
 
 def test_a_goal_needs_catches() -> None:
