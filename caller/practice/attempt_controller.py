@@ -50,7 +50,8 @@ class AttemptController(PatternController):
         block: BlockPlace | None = None,
     ) -> None:
         super().__init__(request, piece, session, block=block)
-        self._caught = {number: each.catches for number, each in enumerate(self._block.done)}
+        done = enumerate(self._block.done)
+        self._caught = {number: each.catches for number, each in done if each.catches is not None}
         self._whole = False
         self._marked = self.number  # the attempt that was thrown last
         self._undropped: int | None = None  # its catches, if it has ended without a drop
