@@ -27,7 +27,9 @@ from throwcount.engine.practice.tempo_rules import Given
 from throwcount.sounds.output.commands import Reply, Silence
 
 BEST: Final = "best"
-NOT_COUNTED: Final = " Nobody knows where it fell, so these catches do not count."
+CATCHES_UNKNOWN: Final = (
+    " It was told after the end, so the catches before it are not known, and none count."
+)
 
 
 class AttemptController(PatternController):
@@ -127,7 +129,7 @@ class AttemptController(PatternController):
         self._best = self._best_before_it
         if dropped:
             self._caught.pop(self._marked, None)
-            self.answer += NOT_COUNTED
+            self.answer += CATCHES_UNKNOWN
         else:
             self._caught[self._marked] = catches
             self._best = max(catches, self._best or 0)
