@@ -125,7 +125,7 @@ class AttemptController(PatternController):
 
         Where a drop was is not known then, so its catches do not count, unless it is taken back.
         """
-        dropped = self.tally.outcome(None) == "drop"
+        dropped, before = self.tally.outcome(None) == "drop", self.runs
         self._best = self._best_before_it
         if dropped:
             self._caught.pop(self._marked, None)
@@ -133,16 +133,20 @@ class AttemptController(PatternController):
         else:
             self._caught[self._marked] = catches
             self._best = max(catches, self._best or 0)
-        resting = is_resting(self.situation)
-        if resting if self._is_last else isinstance(self.situation, Closing):
-            self._deck.send(Silence())
-            self._deck.send(Reply(given.mark, self._balance.click_level))
-            if resting:
-                self._after_set("", answered=True)
-            else:
-                self._outcomes.pop()
-                self._counted = None
-                self._rest(self._rest_seconds())
+        closing = isinstance(self.situation, Closing)
+        ends = self._is_last and (closing or is_resting(self.situation))
+        if self.runs == before or not (closing or ends):
+            return
+        self._deck.send(Silence())
+        self._deck.send(Reply(given.mark, self._balance.click_level))
+        if not ends:
+            self._outcomes.pop()
+            self._counted = None
+            self._rest(self._rest_seconds())
+        elif closing:  # The last words told what no longer counts.
+            self._close(answered=True)
+        else:
+            self._after_set("", answered=True)
 
     def _first_throw(self) -> None:
         super()._first_throw()

@@ -279,6 +279,23 @@ def test_such_a_drop_that_was_heard_is_taken_back(paused: bool) -> None:
     assert len(practice.all(Play)) == 1
 
 
+def test_the_last_words_tell_no_best_that_no_longer_counts() -> None:
+    practice = PractisedSets(**ATTEMPTS, goal="qualify", tempo=100)
+    for _ in range(2):
+        assert dropped_on(practice, 3) == 1
+    practice.wait_for(Closing)
+    assert practice.said()[-1] == "best, six catches"
+    practice.controller.ask(CLEAN)  # changes nothing, so the words go on
+    sent = [*practice.deck.sent]
+    assert sent[-1] == Reply("clean")
+    practice.controller.ask(DROP)
+    added = practice.deck.sent[len(sent) :]
+    assert added[-3:-1] == [Silence(), Reply("drop")]
+    assert practice.said()[-1] == "best, one catch"
+    practice.wait_for(Ended)
+    assert practice.controller.tally.drops == 3
+
+
 def test_an_attempt_that_is_thrown_again_counts_once() -> None:
     """As in the log of a session file: from the rest after it, and from amid the next."""
     practice = PractisedSets(**ATTEMPTS, goal=8)
