@@ -121,7 +121,7 @@ class SessionController:
             rest=rest,
             opening=block.before,
             ending=self._file.end if number == len(blocks) else "",
-            begun=begun,
+            begun_sets=begun,
         )
         controller, piece = led_pattern(
             block.pattern, self._requests[self._index][0], self._session, place
