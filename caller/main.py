@@ -157,7 +157,8 @@ def _told_in_json(ctx: click.Context) -> Iterator[None]:
             raise
         from throwcount.caller.terminal.printing import show_json
 
-        show_json({"message": error.message})
+        with plain_errors():
+            show_json({"message": error.message})
         raise click.exceptions.Exit(error.exit_code) from error
 
 

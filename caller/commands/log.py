@@ -39,7 +39,7 @@ from throwcount.caller.options.arguments import (
     option,
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
-from throwcount.caller.terminal.text import AS_JSON, printable, terminal_size
+from throwcount.caller.terminal.text import printable, terminal_size
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -427,8 +427,8 @@ def _canonical(pattern: str | None, as_json: bool) -> str | None:
 
 
 def _print(pieces: Iterable[str]) -> None:
+    from throwcount.caller.commands.shared import write_piece
+
     waiting = iter(pieces)
     while text := "".join(islice(waiting, PIECES_AT_ONCE)):
-        # What goes wrong from now on cannot be told in this document, nor in another after it.
-        click.get_current_context().meta[AS_JSON] = False
-        click.echo(text, nl=False)
+        write_piece(text)

@@ -6,7 +6,6 @@ document is closed.
 """
 
 import signal
-import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from itertools import chain
@@ -17,7 +16,7 @@ import click
 
 from throwcount.caller.options.settings import given_in_settings
 from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
-from throwcount.caller.terminal.text import WrongInputError, can_print, terminal_size
+from throwcount.caller.terminal.text import AS_JSON, WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, FlightError, MalformedError, PatternError
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
@@ -154,13 +153,13 @@ def write_json(
     """
     import json  # most output is for people
 
-    _write(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
+    write_piece(json.dumps(before)[:-1] + (", " if before else "") + f'"{name}": [')
     count = 0
     try:
         with _interrupts_held() as hold:
             for block in blocks:
                 hold(True)
-                _write((", " if count else "") + json.dumps(block)[1:-1])
+                write_piece((", " if count else "") + json.dumps(block)[1:-1])
                 count += len(block)
                 hold(False)
     except KeyboardInterrupt:
@@ -219,14 +218,15 @@ def _interrupts_held() -> Iterator[Callable[[bool], None]]:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
-def _write(text: str) -> None:
-    sys.stdout.write(text)
-    sys.stdout.flush()
+def write_piece(text: str) -> None:
+    """Write a piece of a document; what goes wrong after it cannot be told as a document, too."""
+    click.get_current_context().meta[AS_JSON] = False
+    click.echo(text, nl=False)
 
 
 def _close(count: int, more: bool | None) -> None:
     told = "" if more is None else f', "more": {str(more).lower()}'
-    _write(f'], "count": {count}{told}}}\n')
+    write_piece(f'], "count": {count}{told}}}\n')
 
 
 def read_subject(

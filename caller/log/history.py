@@ -268,7 +268,7 @@ class History:
         return session, [self._set_of_block(row) for row in rows]
 
     def _set_of_block(self, row: Row) -> SetOfBlock:
-        beats, catches = row["beats_thrown"], row["catches"]
+        beats = row["beats_thrown"]
         if not isinstance(beats, int):
             raise damaged(self._database.path)
         fields = {
@@ -277,7 +277,7 @@ class History:
             "outcome": row["outcome"],
             "thrown": beats > 0,
             "whole": row["status"] == "finished" or row["outcome"] is not None,
-            "catches": 0 if catches is None else catches,
+            "catches": row["catches"],
             "finished": row["status"] == "finished",
         }
         return self._checked(SetOfBlock, fields)

@@ -79,8 +79,8 @@ class SetOfBlock:
     """Whether anything was thrown."""
     whole: bool
     """Whether it came to its end, planned or by a drop."""
-    catches: int = 0
-    """Its catches, up to the drop where there was one."""
+    catches: int | None = None
+    """Its catches, up to the drop where there was one; None if they are not known."""
     finished: bool = False
     """Whether it came to its planned end."""
 

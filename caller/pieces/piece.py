@@ -306,7 +306,7 @@ def about_manners(piece: Piece) -> Iterator[str]:
     if silent := [each.how for each in unsayable if not each.call]:
         yield f"No voice here can say {_some(silent)}: these throws are called as ever."
     if partly := [f"“{each.how}” (“{each.call}” is called)" for each in unsayable if each.call]:
-        yield f"No voice here can say all of {_first(partly)}."
+        yield f"No voice here can say all of {_few(partly)}."
     sayable = [each for each in manners.values() if not each.unsayable and each.how in made]
     if never := [each.how for each in sayable if not called & {each.how, each.shorter}]:
         yield f"Only shown, as something else is called at all of these throws: {_some(never)}."
@@ -317,8 +317,8 @@ def about_manners(piece: Piece) -> Iterator[str]:
             for each in shorter
         )
         yield (
-            "Called in short, as the next call comes before all of it is said without haste: "
-            f"{_first([*told])}."
+            "Shortened, as the next call comes before all of it could be said without haste: "
+            f"{_few([*told])}."
         )
 
 
@@ -397,10 +397,10 @@ def _shortest(texts: Collection[str]) -> list[str]:
 
 
 def _some(texts: Iterable[str]) -> str:
-    return _first([f"“{text}”" for text in texts])
+    return _few([f"“{text}”" for text in texts])
 
 
-def _first(texts: Sequence[str]) -> str:
+def _few(texts: Sequence[str]) -> str:
     """Return the first few of some texts in a row, and how many more there are."""
     more = f" and {len(texts) - NAMED} more" if len(texts) > NAMED else ""
     return ", ".join(texts[:NAMED]) + more

@@ -375,7 +375,7 @@ def _run(laid: LaidOut, request: Request, voice: CallingVoice) -> Run:
     if not request.cues:
         return run
     voice.prepare(_manner_texts(laid))
-    missing = voice.missing  # made anew whenever it is asked for
+    missing = voice.missing  # asked once, as the voice lists them anew each time
 
     def says(text: str) -> bool:
         return text not in missing

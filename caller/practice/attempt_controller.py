@@ -19,7 +19,7 @@ from throwcount.caller.practice.pattern_controller import (
     PatternController,
     catches_said,
 )
-from throwcount.caller.practice.situation import Closing, Resting
+from throwcount.caller.practice.situation import Closing, is_resting
 from throwcount.engine.numbers import spoken
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import goal_catches
@@ -27,7 +27,9 @@ from throwcount.engine.practice.tempo_rules import Given
 from throwcount.sounds.output.commands import Reply, Silence
 
 BEST: Final = "best"
-NOT_COUNTED: Final = " Nobody knows where it fell, so these catches do not count."
+CATCHES_UNKNOWN: Final = (
+    " It was told after the end, so the catches before it are not known, and none count."
+)
 
 
 class AttemptController(PatternController):
@@ -36,7 +38,7 @@ class AttemptController(PatternController):
     Attributes
     ----------
     runs
-        The catches of each attempt that has ended, in order.
+        The catches of each attempt that has ended, in order; one that is thrown again counts once.
     met
         How many of them met the goal.
     """
@@ -50,12 +52,19 @@ class AttemptController(PatternController):
         block: BlockPlace | None = None,
     ) -> None:
         super().__init__(request, piece, session, block=block)
-        self.runs = [each.catches for each in self._block.done]
+        done = enumerate(self._block.done)
+        self._caught = {number: each.catches for number, each in done if each.catches is not None}
         self._whole = False
-        self._undropped: int | None = None  # catches of the last attempt, if no drop ended it
-        self._runs_before: list[int] = []  # those of the attempts before it
+        self._marked = self.number  # the attempt that was thrown last
+        self._undropped: int | None = None  # its catches, if it has ended without a drop
+        self._best_before_it = self._best
         if request.goal is not None:
             self._goal = goal_catches(request.goal, piece.run.opening.pattern.objects)
+
+    @property
+    def runs(self) -> list[int]:
+        """The catches of each attempt that has ended."""
+        return [*self._caught.values()]
 
     @property
     def met(self) -> int:
@@ -99,16 +108,16 @@ class AttemptController(PatternController):
 
         Where no attempts were asked for, and it is the first one, it ends as a file would.
         """
-        self._whole, before = True, [*self.runs]
+        self._whole, self._best_before_it = True, self._best
         self._close_set("finished")
         if self._dropped is None:
-            self._undropped, self._runs_before = self._catches, before
+            self._undropped = self._catches
         told = self._told()
         self._after_set(told if self._set_place else "")
 
     def _mark(self, given: Given, until: float) -> None:
         super()._mark(given, until)
-        if self._undropped is not None and not (self._set_open and self._set_thrown):
+        if self._undropped is not None:
             self._count_late(self._undropped, given)
 
     def _count_late(self, catches: int, given: Given) -> None:
@@ -116,27 +125,39 @@ class AttemptController(PatternController):
 
         Where a drop was is not known then, so its catches do not count, unless it is taken back.
         """
-        dropped = self.tally.outcome(None) == "drop"
-        self.runs = [*self._runs_before, *([] if dropped else [catches])]
-        before = [] if self.best_before is None else [self.best_before]
-        self._best = max([*before, *self.runs], default=None)
+        dropped, before = self.tally.outcome(None) == "drop", self.runs
+        self._best = self._best_before_it
         if dropped:
-            self.answer += NOT_COUNTED
-        if isinstance(self.situation, Resting if self._is_last else Closing):
-            self._deck.send(Silence())
-            self._deck.send(Reply(given.mark, self._balance.click_level))
-            if self._is_last:
-                self._after_set("", answered=True)
-            else:
-                self._outcomes.pop()
-                self._counted = None
-                self._rest(self._rest_seconds())
+            self._caught.pop(self._marked, None)
+            self.answer += CATCHES_UNKNOWN
+        else:
+            self._caught[self._marked] = catches
+            self._best = max(catches, self._best or 0)
+        closing = isinstance(self.situation, Closing)
+        ends = self._is_last and (closing or is_resting(self.situation))
+        if self.runs == before or not (closing or ends):
+            return
+        self._deck.send(Silence())
+        self._deck.send(Reply(given.mark, self._balance.click_level))
+        if not ends:
+            self._outcomes.pop()
+            self._counted = None
+            self._rest(self._rest_seconds())
+        elif closing:  # The last words told what no longer counts.
+            self._close(answered=True)
+        else:
+            self._after_set("", answered=True)
+
+    def _first_throw(self) -> None:
+        super()._first_throw()
+        self._marked, self._undropped = self.number, None
+        before = self._caught.items()
+        self._caught = {number: run for number, run in before if number < self.number}
 
     def _note_run(self, thrown: Thrown) -> None:
         super()._note_run(thrown)
-        self._undropped = None
         if thrown.beats:
-            self.runs.append(thrown.catches)
+            self._caught[self._marked] = thrown.catches
 
     def _rest_seconds(self) -> float:
         return self._request.rest_seconds

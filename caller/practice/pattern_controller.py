@@ -55,19 +55,19 @@ class BlockPlace:
     """What is said before it; empty for nothing."""
     ending: str = ""
     """What is said after it; empty for nothing."""
-    begun: tuple[SetOfBlock, ...] = ()
+    begun_sets: tuple[SetOfBlock, ...] = ()
     """The sets of it that were begun before the session was resumed, and not thrown again."""
 
     @property
     def done(self) -> tuple[SetOfBlock, ...]:
         """Those of them that were thrown."""
-        return tuple(each for each in self.begun if each.whole)
+        return tuple(each for each in self.begun_sets if each.whole)
 
     @property
     def numbers(self) -> list[int]:
         """The number of each of them in the block, from zero."""
-        done = accumulate((each.whole for each in self.begun), initial=0)
-        return [*done][: len(self.begun)]
+        done = accumulate((each.whole for each in self.begun_sets), initial=0)
+        return [*done][: len(self.begun_sets)]
 
     @property
     def last(self) -> bool:

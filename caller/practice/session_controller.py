@@ -121,7 +121,7 @@ class SessionController:
             rest=rest,
             opening=block.before,
             ending=self._file.end if number == len(blocks) else "",
-            begun=begun,
+            begun_sets=begun,
         )
         controller, piece = led_pattern(
             block.pattern, self._requests[self._index][0], self._session, place
@@ -167,7 +167,7 @@ def _is_over(request: Request, pattern: Pattern, done: Sequence[SetOfBlock]) -> 
     """Return whether the sets that are done are all that a block asks for."""
     if request.goal is not None and request.goal_times is not None:
         goal = goal_catches(request.goal, pattern.objects)
-        if sum(each.catches >= goal for each in done) >= request.goal_times:
+        if sum((each.catches or 0) >= goal for each in done) >= request.goal_times:
             return True
     if request.of_attempts and request.attempts is None:
         return any(each.finished for each in done)

@@ -128,8 +128,9 @@ def _line(glance: Glance, notice: str) -> str:
         marks = f"clean {glance.clean or 0}, drops {glance.drops or 0}"
     following = f"next: {glance.following}" if glance.following else ""
     place = "" if glance.place in notice else glance.place
-    said = (place, notice, glance.large, _happening(glance), following, marks)
-    return "; ".join(filter(None, said)).replace(".; ", ". ")
+    rest = "; ".join(filter(None, (glance.large, _happening(glance), following, marks)))
+    after = " " if notice.endswith(".") else "; "
+    return "; ".join(filter(None, (place, after.join(filter(None, (notice, rest))))))
 
 
 def _happening(glance: Glance) -> str:

@@ -276,7 +276,7 @@ def _excursions(target: Pattern, measure: "_Measure") -> Iterator[_Exercise]:
 
     The plain pattern goes on until the whole is no harder than the target. Where that would take
     more than `LONGEST_CALM` throws of each object, it goes on for one, as its throws are known;
-    then what is new comes out of it alone, too, if that is easier than the target.
+    then a step before it has only the new throw, once, if that is easier than the target.
     """
     plain = plain_pattern(target)
     if plain is None or shortest(target) == plain:

@@ -138,7 +138,10 @@ def test_what_is_no_file_is_not_read(
 
 
 @posix
-@pytest.mark.parametrize("arguments", ["--help", "--version", "play --help", "check 531"])
+@pytest.mark.parametrize(
+    "arguments",
+    ["--help", "--version", "play --help", "check 531", "check 54 --json", "listen no.wav --json"],
+)
 def test_an_output_that_cannot_be_written_is_told(arguments: str) -> None:
     assert "refused: No space left on device" in to_full(*arguments.split())
 

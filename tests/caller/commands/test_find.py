@@ -24,6 +24,7 @@ from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.search.find import PatternQuery
 from throwcount.engine.search.walks import Watch
+from throwcount.sounds.errors import SoundError
 
 Run = Callable[..., Result]
 
@@ -357,6 +358,19 @@ def test_ctrl_c_keeps_the_best_of_what_was_found(
         assert json.loads(result.stdout)["patterns"] == ["4", "53"]
     else:
         assert [line.split()[0] for line in result.stdout.splitlines()[1:3]] == ["4", "53"]
+
+
+def test_what_goes_wrong_amid_the_list_is_no_second_document(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def failing(_query: PatternQuery, _watch: Watch) -> Iterator[str]:
+        yield "531"
+        raise SoundError("No more.")
+
+    monkeypatch.setattr(find_module, "find_lines", failing)
+    result = run("find", "3", "--beats", "3", "--highest", "5", "--show", "all", "--json")
+    assert (result.exit_code, result.stderr) == (3, "No more.\n")
+    assert result.stdout == '{"patterns": ["531"'
 
 
 def test_of_very_many_the_lowest_are_compared(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

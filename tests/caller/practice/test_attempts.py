@@ -9,7 +9,7 @@ from throwcount.caller.options.request import Request
 from throwcount.caller.practice.attempt_controller import attempt_request, beats_of
 from throwcount.caller.practice.sessions import practice_summary
 from throwcount.caller.practice.situation import Closing, Ended, Paused, Playing, Resting
-from throwcount.caller.terminal.controls import CLEAN, DROP, GO, PAUSE, PEDAL, TWICE, Control
+from throwcount.caller.terminal.controls import BACK, CLEAN, DROP, GO, PAUSE, PEDAL, TWICE, Control
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.takes.catches import expected_catches
 from throwcount.sounds.output.commands import Play, Reply, Say, Silence
@@ -254,7 +254,8 @@ def test_a_drop_marked_after_a_whole_attempt_takes_its_catches_out(times: int) -
     assert practice.controller.runs == [3]
     for _ in range(2):
         practice.controller.ask(DROP)
-        assert practice.controller.answer.startswith("Drop kept for attempt 1 of 9. Nobody knows")
+        answer = practice.controller.answer
+        assert answer.startswith("Drop kept for attempt 1 of 9. It was told after the end, so the")
         assert (practice.controller.runs, practice.controller.met) == ([], 0)
         assert isinstance(practice.controller.situation, Resting)
     practice.wait_for(Playing)
@@ -263,15 +264,53 @@ def test_a_drop_marked_after_a_whole_attempt_takes_its_catches_out(times: int) -
     assert practice.controller.tally.drops == 2
 
 
-def test_such_a_drop_that_was_heard_is_taken_back() -> None:
+@pytest.mark.parametrize("paused", [False, True])
+def test_such_a_drop_that_was_heard_is_taken_back(paused: bool) -> None:
     practice = PractisedSets(**{**ATTEMPTS, "attempts": 9}, goal="flash", goal_times=1)
     practice.wait_for(Closing)
     practice.controller.hear_drop(practice.deck.now)
     assert practice.controller.runs == []
+    if paused:
+        practice.controller.ask(PAUSE)
     practice.controller.ask(CLEAN)
+    assert isinstance(practice.controller.situation, Closing)
     assert practice.controller.runs == [3]
     practice.wait_for(Ended)
     assert len(practice.all(Play)) == 1
+
+
+def test_the_last_words_tell_no_best_that_no_longer_counts() -> None:
+    practice = PractisedSets(**ATTEMPTS, goal="qualify", tempo=100)
+    for _ in range(2):
+        assert dropped_on(practice, 3) == 1
+    practice.wait_for(Closing)
+    assert practice.said()[-1] == "best, six catches"
+    practice.controller.ask(CLEAN)  # changes nothing, so the words go on
+    sent = [*practice.deck.sent]
+    assert sent[-1] == Reply("clean")
+    practice.controller.ask(DROP)
+    added = practice.deck.sent[len(sent) :]
+    assert added[-3:-1] == [Silence(), Reply("drop")]
+    assert practice.said()[-1] == "best, one catch"
+    practice.wait_for(Ended)
+    assert practice.controller.tally.drops == 3
+
+
+def test_an_attempt_that_is_thrown_again_counts_once() -> None:
+    """As in the log of a session file: from the rest after it, and from amid the next."""
+    practice = PractisedSets(**ATTEMPTS, goal=8)
+    dropped_on(practice, 18)
+    practice.controller.ask(BACK)
+    assert practice.controller.met == 1
+    first = dropped_on(practice, 9)
+    assert (practice.controller.runs, practice.controller.met) == ([first], 0)
+    practice.wait_for(Playing)
+    practice.wait_until_beat(30)
+    practice.controller.ask(BACK)
+    assert practice.controller.runs[0] == first
+    assert practice.controller.place == "attempt 1 of 3"
+    again = dropped_on(practice, 18)
+    assert practice.controller.runs == [again]
 
 
 def test_a_goal_needs_catches() -> None:

@@ -204,7 +204,7 @@ def test_keys_go_to_the_block_that_is_thrown(tmp_path: Path, control: Control) -
     evening.wait_for_place("block 2")
 
 
-def reached_after(*sets: tuple[int, str | None, bool, int]) -> list[SetOfBlock]:
+def reached_after(*sets: tuple[int, str | None, bool, int | None]) -> list[SetOfBlock]:
     return [
         SetOfBlock(
             block, 120.0, outcome, True, whole, catches, finished=whole and outcome != "drop"
@@ -224,12 +224,16 @@ def reached_after(*sets: tuple[int, str | None, bool, int]) -> list[SetOfBlock]:
         ([(2, None, True, 9)] * 3, "block 3 of 3, attempt 1 of 3", None),
         ([(3, "drop", True, 5)], "block 3 of 3, attempt 2 of 3", None),
         ([(3, "drop", True, 9)] * 2, "block 1 of 3", 150),  # the goal was met twice
+        ([(3, "drop", True, None)] * 2, "block 3 of 3, attempt 3 of 3", None),
         ([(3, "drop", True, 1)] * 3, "block 1 of 3", 150),
         ([(9, "drop", True, 1)], "block 1 of 3", 150),  # the file had more blocks
     ],
 )
 def test_a_session_goes_on_where_it_was(
-    tmp_path: Path, sets: list[tuple[int, str | None, bool, int]], place: str, tempo: float | None
+    tmp_path: Path,
+    sets: list[tuple[int, str | None, bool, int | None]],
+    place: str,
+    tempo: float | None,
 ) -> None:
     evening = Evening(tmp_path, reached_after(*sets))
     evening.wait_for(Playing)
@@ -263,6 +267,22 @@ def test_a_resumed_staircase_keeps_what_the_juggler_changed(tmp_path: Path) -> N
             evening.controller.stop()
     # 4 more than 120 on the way; then up by 16, and by 16 again.
     assert tempos == [120, 140, 156]
+
+
+def test_an_attempt_whose_catches_are_unknown_is_left_out_when_resumed(tmp_path: Path) -> None:
+    log_file = tmp_path / "log.sqlite"
+    text = '[[block]]\npattern = "3"\nattempts = 3\ngoal = "flash"\nrest = 9\n'
+    for resume, runs in ((False, []), (True, [3])):
+        with PracticeLog.open(log_file) as log:
+            recorder = recorder_of(log_file, log, resume=resume)
+            evening = Evening(tmp_path, recorder.reached, recorder, text)
+            evening.wait_for(Playing)
+            evening.wait_for(Resting)
+            if not resume:
+                evening.controller.ask(DROP)
+            assert evening.controller.place == f"block 1 of 1, attempt {1 + resume} of 3"
+            assert evening.controller.controllers[-1].runs == runs
+            evening.controller.stop()
 
 
 @pytest.mark.parametrize(("control", "beats"), [(AGAIN, 0), (BACK, 0), (AGAIN, 6), (BACK, 6)])

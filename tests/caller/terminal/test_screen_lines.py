@@ -67,6 +67,7 @@ def test_pairs_and_several_objects(text: str, fragment: str) -> None:
             "Drop kept for set 1 of 2. clean 0, drops 1",
         ),
         ({"large": "0:25"}, "set 1 of 2; 0:25"),
+        ({"following": "duo no.", "drops": 1}, "set 1 of 2; next: duo no.; clean 0, drops 1"),
         ({"drops": 1}, "set 1 of 2; clean 0, drops 1"),
         ({"place": "set 2 of 2"}, "set 2 of 2"),
     ],
