@@ -131,8 +131,7 @@ def find_drops(
 ) -> tuple[Drop, ...]:
     """Return the gaps that look like a drop, in order.
 
-    `expected` is every sound that was due on the take, in order. `ended` says whether the take ends
-    with them; else it goes on, and an object that seems to be gone may still be back.
+    `expected` is every sound due on the take so far, in order, and `ended` whether it is over.
     """
     heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
@@ -176,10 +175,8 @@ class _DropFinder:
         return found
 
     def stopped(self, start: int, end: int, least: int) -> Drop:
-        """Return the drop, at `least` or later, that led to the stop from `start` up to `end`.
-
-        It may have begun somewhat later than the stop seems to, after catches that went unheard.
-        """
+        """Return the drop, at `least` or later, that led to the stop from `start` up to `end`."""
+        # The stop seems to begin before it if the last catches went unheard.
         fallen = end_of_fall(self._expected, start, end)
         tried = range(earliest(self._expected, start, least), fallen)
         return self._drop(range(len(self._expected)), end, tried, fallen, ALL_STOPS)

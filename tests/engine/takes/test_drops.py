@@ -63,8 +63,8 @@ def test_found_within_one_beat_about_as_often_as_anybody_could() -> None:
     A catch that went unheard shortly before looks like the beginning, and an extra sound fills the
     place of a catch that failed. The likeliest catch to one who knows all chances of the simulation
     lies within a beat of it 19 times in 20 (`best_guess`); the engine, which has to find them out
-    and expects more thuds on the floor than the one that is simulated, comes near that, a little
-    surer of it than it should be. `tests/benchmarks/bench_drops.py` has 1,000 takes.
+    and expects more thuds on the floor than the one that is simulated, comes near that.
+    `tests/benchmarks/bench_drops.py` has 1,000 takes.
     """
     off, best, told_within, number = [], [], [], []
     for _, told in dropped_takes(7):
