@@ -145,7 +145,7 @@ def drop_start(
     """Return the likeliest beginning of a drop.
 
     `expected` holds successive sounds around the drop, up to the time at which an object lies still
-    that failed at the last of those tried; otherwise later sounds would be taken for it. `chances`
+    that failed where it seems to have; otherwise later sounds would be taken for it. `chances`
     are their probabilities of being heard while all goes well, between 0 and 1. `tried` holds the
     indices of the sounds that may be the first to fail, at least one.
     """

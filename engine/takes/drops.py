@@ -49,7 +49,10 @@ FALSE_ALARMS: Final = 0.02
 """Expected number of series of mere misses in a take that are taken for a drop."""
 
 ENDS_SO: Final = 0.5
-"""The prior probability that a take ends in a stop, as most do whose run does not."""
+"""The prior probability that a take ends in a drop, as most do whose run does not."""
+
+BACK: Final = 0.15
+"""The prior probability that what is gone is thrown again on the same take."""
 
 SHORTEST_STOP: Final = 1.2
 """Seconds; nobody picks up an object and goes on sooner."""
@@ -123,10 +126,12 @@ class Drop:
     """The probability, given a drop, that it was within a beat of that catch."""
 
 
-def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) -> tuple[Drop, ...]:
+def find_drops(
+    expected: Sequence[ExpectedOnset], background: TakeStatistics, *, ended: bool = True
+) -> tuple[Drop, ...]:
     """Return the gaps that look like a drop, in order.
 
-    `expected` is every sound that was due on the take, in order.
+    `expected` is every sound due on the take so far, in order, and `ended` whether it is over.
     """
     heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
@@ -136,7 +141,7 @@ def find_drops(expected: Sequence[ExpectedOnset], background: TakeStatistics) ->
     stops = [stop for stop in finder.stops() if bisect_left(heard, heard[0] + stop[0]) >= GOING_ON]
     again = (0, *(end for _, end in stops))
     drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
-    drops += finder.lost_objects(stops)
+    drops += finder.lost_objects(stops, ended=ended)
     drops = [drop for drop in drops if drop.confidence >= CONFIDENT]
     return tuple(sorted(drops, key=lambda drop: drop.time))
 
@@ -155,7 +160,7 @@ class _DropFinder:
         """Return where everything stopped."""
         found: list[SoundRange] = []
         for _ in range(ROUNDS):
-            before, rows = found, self._rows(self._stop_gains(), math.log(ENDS_SO / FALSE_ALARMS))
+            before, rows = found, self._rows(self._stop_gains())
             found = self._joined(
                 [
                     (start, end)
@@ -171,17 +176,18 @@ class _DropFinder:
 
     def stopped(self, start: int, end: int, least: int) -> Drop:
         """Return the drop, at `least` or later, that led to the stop from `start` up to `end`."""
-        tried = range(earliest(self._expected, start, least), start + 1)
+        # The stop seems to begin before it if the last catches went unheard.
         fallen = end_of_fall(self._expected, start, end)
+        tried = range(earliest(self._expected, start, least), fallen)
         return self._drop(range(len(self._expected)), end, tried, fallen, ALL_STOPS)
 
-    def lost_objects(self, stops: Sequence[SoundRange]) -> Iterator[Drop]:
+    def lost_objects(self, stops: Sequence[SoundRange], *, ended: bool) -> Iterator[Drop]:
         """Yield the drops after which the other objects went on."""
         gone = set(indices_of(stops))
         found = [
             (own, *row)
             for own in self._of_objects(gone).values()
-            for row in self._rows([self._gain(index) for index in own])
+            for row in self._rows([self._gain(index) for index in own], ended=ended)
         ]
         gone.update(index for own, start, end in found for index in own[start:end])
         self._chances = chances(self._expected, gone)
@@ -213,12 +219,12 @@ class _DropFinder:
         fallen = end_of_fall(self._expected, tried[-1])
         return self._drop(own, end, tried, fallen, REST_GOES_ON)
 
-    def _rows(self, gains: Sequence[float], at_end: float = 0.0) -> list[SoundRange]:
+    def _rows(self, gains: Sequence[float], *, ended: bool = True) -> list[SoundRange]:
         """Return the rows of sounds that are likelier gone, as positions among them.
 
         Viterbi's algorithm divides the sounds into those that go on and those that are gone, by
         what each gains if it is gone, in nats. The cost of starting a row makes false alarms rare;
-        a row up to the end gains `at_end`.
+        it is less if the row lasts until the take has ended, as most do, and more if it does not.
         """
         going, gone = 0.0, -math.inf
         # The rows so far, each with those before it, so that alternatives share what they can.
@@ -229,9 +235,9 @@ class _DropFinder:
             if going - self._cost > gone:
                 gone, begun, before = going - self._cost, place, rows
             gone += gain
-            if gone > going:
-                going, rows = gone, ((begun, place + 1), before)
-        if gone + at_end > going:
+            if gone + math.log(BACK) > going:
+                going, rows = gone + math.log(BACK), ((begun, place + 1), before)
+        if gone + (math.log(ENDS_SO / FALSE_ALARMS) if ended else 0.0) > going:
             rows = ((begun, len(gains)), before)
         found: list[SoundRange] = []
         while rows is not None:
@@ -436,7 +442,7 @@ def _open_gap(aligned: Aligned, expected: Sequence[ExpectedOnset]) -> Drop | Non
 
     A gap that ended before it was found is not one: nobody picks up an object that fast.
     """
-    for drop in find_drops(expected, statistics_of(aligned)):
+    for drop in find_drops(expected, statistics_of(aligned), ended=False):
         before = [due for due in expected if due.time < drop.time]
         heard = sum(due.heard for due in before)
         if (

@@ -39,13 +39,17 @@ def catch_of(index: int, value: int, gap: float) -> Catch:
 
 
 def drops_in(
-    expected: Sequence[ExpectedOnset], extra: Sequence[float] = (), rate: float = 1.0
+    expected: Sequence[ExpectedOnset],
+    extra: Sequence[float] = (),
+    rate: float = 1.0,
+    *,
+    ended: bool = True,
 ) -> list[Drop]:
     times = np.array(sorted([due.time for due in expected if due.heard] + list(extra)))
     background = TakeStatistics(
         Thuds(times, np.ones(len(times))), SPREAD, extra_rate=0.05, rate=rate
     )
-    return list(find_drops(expected, background))
+    return list(find_drops(expected, background, ended=ended))
 
 
 def without(heard: str, first: int, value: int = 3) -> str:
@@ -110,6 +114,13 @@ def test_an_object_is_not_lost_before_a_stop_after_which_it_is_heard() -> None:
     stopped, lost = drops_in(expected)
     assert (stopped.kind, lost.kind) == ("stopped", "one object")
     assert lost.catch == expected[84].catches[0]
+
+
+@pytest.mark.parametrize(("again", "ended", "told"), [(0, True, 1), (30, True, 0), (0, False, 0)])
+def test_an_object_on_the_floor_stays_there(again: int, ended: bool, told: int) -> None:
+    """The same few misses are a drop at the end of a take, not before, nor while it goes on."""
+    expected = row(without("+" * 36, first=27) + "+" * again)
+    assert len(drops_in(expected, ended=ended)) == told
 
 
 @pytest.mark.parametrize("rate", [0.9, 1.0, 1.1])
