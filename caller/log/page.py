@@ -123,7 +123,7 @@ def takes_page(takes: Sequence[TakeRecord], view: LogView) -> Iterator[Renderabl
 def nothing_kept(choice: LogChoice, path: Path) -> str:
     """Return the sentence for a log without any set of that choice."""
     if choice == LogChoice():
-        return f"Nothing has been practised yet. The practice log will be {path}."
+        return f"Nothing has been practised yet. The practice log is {path}."
     asked = f"of {_short_text(choice.pattern)}" if choice.pattern else "of any pattern"
     if choice.props is not None:
         asked += f" with {choice.props}"

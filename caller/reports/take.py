@@ -41,6 +41,9 @@ READINGS: Final = 3
 LEAST_CONFIDENCE: Final = 0.3
 """The least confidence of a thud. What is doubtful weighs little, but soft catches are not lost."""
 
+MOST_UNCAUGHT: Final = 5_000
+"""Beats after which a pattern of which nothing was caught yet has nothing that is caught."""
+
 CALL_CONFIDENCE: Final = 0.5
 """The least confidence with which a call counts as being on the take."""
 
@@ -165,19 +168,25 @@ def _expected(
 ) -> tuple[tuple[Catch, ...], tuple[float, ...]]:
     """Return the expected catches that fit in the take, and the times of the clicks until then.
 
-    Both are on the take's clock if that is known.
+    Both are on the take's clock if that is known. Raise `WrongInputError` if nothing that goes on
+    without an end is ever caught.
     """
     clicks: list[float] = []
+    first: Catch | None = None
 
     def noted() -> Iterator[Beat]:
-        for beat in asked.beats:
+        for number, beat in enumerate(asked.beats):
+            if asked.endless and first is None and number > MOST_UNCAUGHT:
+                return
             if beat.click is not None:
                 clicks.append(beat.time)
             yield beat
 
     catches = expected_catches(noted(), asked.dwell)
-    first = next(catches, None) if asked.endless else None
-    if first is not None:
+    if asked.endless:
+        first = next(catches, None)
+        if first is None:
+            raise WrongInputError(f"{asked.title}: nothing leaves a hand, so there is no catch.")
         last = first.time + seconds if clocks is None else clocks.call_time(seconds)
         catches = chain([first], takewhile(lambda catch: catch.time <= last, catches))
     if clocks is None:

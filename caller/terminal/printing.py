@@ -249,7 +249,7 @@ def suggesting_render() -> Iterator[None]:
     try:
         yield
     except DeviceError as error:
-        text = f"{error} `throwcount render` writes what would be heard to a file."
+        text = f"{error} `throwcount render` writes a pattern or a routine to a file."
         raise device_error(error, text, "output", "tried") from error
 
 

@@ -379,7 +379,7 @@ def _without_plain_throw(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
         if value == pattern.objects:
             rest = values[:beat] + values[beat + 1 :]
             if rest:
-                yield _alternating(rest), f"The same without a {VALUE_DIGITS[value]}."
+                yield _alternating(rest), f"{pattern.text} without a {VALUE_DIGITS[value]}."
 
 
 def _without_highest(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
@@ -392,9 +392,12 @@ def _without_highest(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
         rest = values[:beat] + values[beat + 1 :]
         if high in rest:
             rest = [value - (value == high) for value in rest]
-            yield _alternating(rest), f"The same with one {digit} fewer, and the others lower."
+            yield (
+                _alternating(rest),
+                f"{pattern.text} with one {digit} fewer, and the others lower.",
+            )
         elif rest:
-            yield _alternating(rest), f"The same without the {digit}: it has the rhythm."
+            yield _alternating(rest), f"{pattern.text} without the {digit}: it has the rhythm."
 
 
 def _highest_lower(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
@@ -408,14 +411,14 @@ def _highest_lower(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
         others.remove(throw)
         turns[turn][place] = (*others, low)
         changed = Pattern.of(pattern.kind, tuple(map(tuple, turns)))
-        yield changed, f"The same with one {throw} lowered to {low}."
+        yield changed, f"{pattern.text} with one {throw} lowered to {low}."
 
 
 def _all_lower(pattern: Pattern) -> Iterator[tuple[Pattern, str]]:
     """Yield the pattern with every throw a beat lower, unless a hand is empty then."""
     if pattern.kind == "async" and not pattern.multiplex and min(_values(pattern)) > 1:
         lower = _alternating([value - 1 for value in _values(pattern)])
-        yield lower, "The same with every throw a beat lower: it has the rhythm."
+        yield lower, f"{pattern.text} with every throw a beat lower: it has the rhythm."
 
 
 def _values(pattern: Pattern) -> list[int]:

@@ -184,6 +184,14 @@ def test_every_file_ends_in_a_sentence(
         assert bool(result.stderr) == (status != 0)
 
 
+@pytest.mark.parametrize("held", ["2", "20"])
+def test_a_pattern_of_which_nothing_is_caught_ends(run: Run, tmp_path: Path, held: str) -> None:
+    with_samples(noise(3))(tmp_path / "take.wav")
+    result = run("listen", tmp_path / "take.wav", "--pattern", held)
+    assert result.exit_code == 1
+    assert "nothing leaves a hand" in result.stderr
+
+
 def test_without_pyav_the_extra_is_named(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
