@@ -37,8 +37,8 @@ class Hindrance:
 
 LEFT_OUT: Final = (
     "The clicks of the call are on the take: {count:,} thuds keep to the beat to {most:.0f} ms, as "
-    "no hand does. They were left out. Use headphones, or turn the speakers down until the catches "
-    "are louder."
+    "no hand does. They were left out. If the call was played aloud, say what was played and leave "
+    "out --headphones, or turn the speakers down until the catches are louder."
 )
 
 ONLY_CLICKS: Final = (
@@ -57,9 +57,9 @@ NOTHING_HEARD: Final = (
 )
 
 TOO_FEW: Final = (
-    "Too little of what was heard is a catch to tell anything. See that the pattern is the one "
-    "thrown, lay the phone nearer, on something soft, and turn off whatever levels its recording "
-    "or takes out noise."
+    "Too little of what was heard is a catch to tell anything. See that the pattern, if given, is "
+    "the one thrown, lay the phone nearer, on something soft, and turn off whatever levels its "
+    "recording or takes out noise."
 )
 
 HANDS: Final = 0.004
