@@ -15,7 +15,7 @@ from throwcount.engine.routines.routine import PatternPart, music_beat_at
 from throwcount.engine.routines.routine_run import bridge_title, music_begins
 from throwcount.engine.scheduling.cues import CueCall, cue_calls
 from throwcount.engine.scheduling.scheduler import Chapter, chapters_of, seconds_of
-from throwcount.engine.timing.manners import Manner, never_made
+from throwcount.engine.timing.manners import Manner, narrowest_first, never_made
 from throwcount.engine.timing.run import Run, clock_of
 
 EntryKind: TypeAlias = Literal["part", "bridge", "rest"]
@@ -229,7 +229,8 @@ def _different(*patterns: Pattern) -> tuple[Throw, ...]:
 
 
 def _never(part: PatternPart, each: LaidPart) -> tuple[Manner, ...]:
-    return tuple(never_made(part.pattern, part.manners, each.first, each.beats))
+    manners = narrowest_first(part.manners)
+    return tuple(never_made(part.pattern, manners, each.first, each.beats))
 
 
 def _bar(laid: LaidOut, run: Run, time: float) -> float | None:
@@ -255,7 +256,8 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
             length = f"{entry.beats} beat{'s' * (entry.beats != 1)}"
             sentence = (
                 f"“{manner.throw.text} {manner.how}” never comes in the {length} of "
-                f"{entry.title}: it is too short, or these throws are all made by the other hand."
+                f"{entry.title}: it is too short, or these throws are all made by the other hand "
+                "or in another manner."
             )
             yield Concern(entry.number, "manner", sentence)
         if entry.cue is not None and entry.cue.reason:

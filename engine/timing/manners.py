@@ -7,6 +7,7 @@ the part: "second 5", "last 5", "right 5", "every third 5", "every other right 5
 names fit a throw, the narrowest counts, and of equal ones the first.
 """
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -216,14 +217,23 @@ def manners_at(turn: "BeatTurn") -> tuple[tuple[Manner | None, ...], ...]:
 
 
 def never_made(
-    pattern: Pattern, manners: Iterable[Manner], begins: Hand, beats: int
+    pattern: Pattern, manners: Sequence[Manner], begins: Hand, beats: int
 ) -> Iterator[Manner]:
-    """Yield the manners that no throw can have in the first `beats` beats of a pattern."""
+    """Yield the manners that no throw has in the first `beats` beats of a pattern.
+
+    The earlier of two manners counts where both fit.
+    """
     length, turns = 2 * len(pattern.turns), beats // pattern.beats_per_turn
-    for manner in manners:
+    blocks = 1  # after which all that counts so far comes again
+    for index, manner in enumerate(manners):
+        blocks = math.lcm(blocks, max(manner.throw.number or 1, 1))
         meant = (
-            _is_meant(manner.throw, pattern, begins, turn + at, throw)
-            for turn in range(0, min(turns, length * max(manner.throw.number or 1, 1)), length)
+            [
+                _is_meant(each.throw, pattern, begins, turn + at, throw)
+                for each in (manner, *manners[:index])
+            ]
+            == [True] + [False] * index
+            for turn in range(0, min(turns, length * blocks), length)
             for at, *throw in _numbers(pattern, manner.throw, begins)
             if turn + at < turns
         )

@@ -117,7 +117,9 @@ def test_names_of_no_throw(text: str, name: str, fragment: str) -> None:
 @pytest.mark.parametrize(
     ("text", "names", "beats", "expected"),
     [
-        ("531", "5,right 5,left 5", 3, "c"),
+        ("531", "5,right 5,left 5", 3, "ca"),
+        ("531", "5,left 5", 6, ""),
+        ("531", "5,right 5,first 5,every second 1", 24, "ba"),
         ("5313", "right 5,left 5", 400, "b"),
         ("3", "every ninth 3,every 10th 3", 9, "b"),
         ("531", "1", 2, "a"),
@@ -125,5 +127,6 @@ def test_names_of_no_throw(text: str, name: str, fragment: str) -> None:
     ],
 )
 def test_what_never_comes(text: str, names: str, beats: int, expected: str) -> None:
-    found = never_made(read(text), manners(text, names), "right", beats)
+    """The narrowest name of a throw counts, and may leave none for the others."""
+    found = never_made(read(text), narrowest_first(manners(text, names)), "right", beats)
     assert "".join(each.how for each in found) == expected
