@@ -22,10 +22,11 @@ from throwcount.caller.reports.figures import (
     with_error,
     without_controls,
 )
-from throwcount.caller.terminal.printing import counted, in_words
+from throwcount.caller.terminal.printing import in_words
+from throwcount.engine.numbers import counted
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
-from throwcount.engine.takes.steadiness import BATCHES, Steadiness
+from throwcount.engine.takes.steadiness import DRIFT_FREEDOM, Steadiness
 from throwcount.engine.takes.throw_bias import HandBias, Position
 
 MOST_NAMED: Final = 3
@@ -83,8 +84,7 @@ def _tempo(report: TakeReport, over_time: Sequence[TakeWindow]) -> str:
 
 def _drift(steady: Steadiness, over_time: Sequence[TakeWindow], *, known: bool) -> str:
     text = _furthest(over_time) if known else _fastest(over_time)
-    freedom = BATCHES - 2  # as the error is that of batches about a line
-    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, freedom):
+    if known and beyond_chance(steady.drift, steady.drift_uncertainty, DRIFT_TESTS, DRIFT_FREEDOM):
         way = "later" if steady.drift > 0 else "earlier"
         slope = with_error(1000 * abs(steady.drift), 1000 * steady.drift_uncertainty)
         text = f"{text}; " if text else ""

@@ -31,7 +31,7 @@ from throwcount.engine.takes.catches import (
     read_throw,
     sounds_of,
 )
-from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, fit, pair_up
+from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, fit, pair_up, paired
 from throwcount.engine.takes.offsets import EASE, START_EASE, around, follow, shifts
 
 NEARBY: Final = 0.6
@@ -408,8 +408,7 @@ def align_to_grid(
     """
     expected = np.asarray(grid, dtype=np.float64)
     mixture = fit(expected, thuds, follow(expected, thuds, start, ease))
-    pairs = dict(pair_up(choices(mixture, thuds.weights)))
-    thud = tuple(pairs.get(index) for index in range(len(expected)))
+    thud = paired(mixture, thuds.weights)
     return Aligned((), ((),) * len(expected), expected, thud, thuds, mixture, placed=False)
 
 

@@ -206,6 +206,12 @@ def pair_up(choices: Sequence[Choice]) -> list[tuple[int, int]]:
     return pairs[::-1]
 
 
+def paired(mixture: Mixture, weights: Floats) -> tuple[int | None, ...]:
+    """Return the thud of each sound; None where none is. `weights` are those of the thuds."""
+    pairs = dict(pair_up(choices(mixture, weights)))
+    return tuple(pairs.get(index) for index in range(len(mixture.lead)))
+
+
 class _Ends:
     """The largest gain of a pairing for each thud that it may end with.
 

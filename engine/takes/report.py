@@ -23,10 +23,9 @@ from throwcount.engine.takes.mixture import (
     Mixture,
     Near,
     bumps,
-    choices,
     fit,
     near_pairs,
-    pair_up,
+    paired,
 )
 from throwcount.engine.takes.offsets import EASE
 from throwcount.engine.takes.steadiness import (
@@ -96,10 +95,7 @@ def _refitted(aligned: Aligned, made: npt.NDArray[np.bool_]) -> Aligned:
     bump = part.heard * bumps(late, part.spread) * thuds.weights[near.thud]
     share = bump / (part.extra_rate + summed(bump, near.thud, len(thuds)))[near.thud]
     mixture = replace(part, near=near, share=share, lead=lead)
-    pairs = dict(pair_up(choices(mixture, thuds.weights)))
-    return replace(
-        aligned, mixture=mixture, thud=tuple(pairs.get(index) for index in range(len(expected)))
-    )
+    return replace(aligned, mixture=mixture, thud=paired(mixture, thuds.weights))
 
 
 def split_refit(aligned: Aligned, moment: float) -> Aligned:
@@ -111,21 +107,21 @@ def split_refit(aligned: Aligned, moment: float) -> Aligned:
     due = (aligned.expected + aligned.mixture.lead)[sound - 1 : sound + 1]
     thud = int(np.searchsorted(aligned.thuds.times, due.mean()))
     fits: list[Mixture] = []
-    paired: dict[int, int] = {}
+    of_sound: list[int | None] = []
     for sounds, heard in (
         (slice(0, sound), slice(0, thud)),
         (slice(sound, None), slice(thud, None)),
     ):
         own = Thuds(aligned.thuds.times[heard], aligned.thuds.weights[heard])
         mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
-        for index, of in pair_up(choices(mixture, own.weights)):
-            paired[sounds.start + index] = heard.start + of
+        of_part = paired(mixture, own.weights)
+        of_sound += [None if of is None else heard.start + of for of in of_part]
         near = mixture.near
         near = Near(near.sound + sounds.start, near.thud + heard.start, near.late)
         fits.append(replace(mixture, near=near))
     return replace(
         aligned,
-        thud=tuple(paired.get(index) for index in range(len(aligned.thud))),
+        thud=tuple(of_sound),
         mixture=_joined(fits),
     )
 

@@ -29,6 +29,9 @@ from throwcount.engine.takes.throw_bias import FEWEST
 BATCHES: Final = 10
 """Batches of catches whose means tell the error of the drift."""
 
+DRIFT_FREEDOM: Final = BATCHES - 2
+"""Degrees of freedom of that error, which is about a line through the means."""
+
 WIDENED: Final = 1.3
 """By how much that error is widened, as means are correlated too. It was chosen, as the number of
 batches was, on 14,000 made series, from white to like 1/f."""
