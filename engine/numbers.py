@@ -34,6 +34,12 @@ def spoken(number: int) -> str:
     return TENS[ten - 2] + (f" {SMALL[one]}" if one else "")
 
 
+def counted(number: int, thing: str) -> str:
+    """Return a number with its noun, such as "1 object" or "3 objects"."""
+    ending = "" if number == 1 else "es" if thing.endswith("ch") else "s"
+    return f"{number:,} {thing}{ending}"
+
+
 def read_number(words: Sequence[str]) -> tuple[int, int]:
     """Return the number that `words` open with, and how many of them it takes up.
 

@@ -22,9 +22,10 @@ from throwcount.caller.options.arguments import (
     json_option,
     option,
 )
-from throwcount.caller.terminal.printing import counted, shortened, show, show_json
+from throwcount.caller.terminal.printing import shortened, show, show_json
 from throwcount.caller.terminal.text import PlainError, terminal_size
 from throwcount.engine.hands.work import TurnOfHand, hand_turns
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import (
     HIGHEST_VALUE,
     Hand,

@@ -21,17 +21,10 @@ from throwcount.caller.pictures.ladder import (
     picture,
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
-from throwcount.caller.terminal.printing import (
-    Document,
-    counted,
-    listed,
-    shortened,
-    show,
-    show_json,
-    table,
-)
+from throwcount.caller.terminal.printing import Document, listed, shortened, show, show_json, table
 from throwcount.caller.terminal.text import can_print, terminal_size
 from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.names import name_of
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.patterns.states import (

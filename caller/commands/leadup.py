@@ -32,14 +32,8 @@ from throwcount.caller.options.settings_model import comment
 from throwcount.caller.pictures.sheet import force_option
 from throwcount.caller.routine_file.starter import toml_lines
 from throwcount.caller.session_file.writing import WrittenBlock, session_text
-from throwcount.caller.terminal.printing import (
-    counted,
-    shortened,
-    show,
-    show_json,
-    table,
-    tell,
-)
+from throwcount.caller.terminal.printing import shortened, show, show_json, table, tell
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import Room, default_tempo
 from throwcount.engine.patterns.pattern import Pattern, written_turn
 from throwcount.engine.patterns.rules import read

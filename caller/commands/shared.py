@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from throwcount.caller.options.settings import given_in_settings
-from throwcount.caller.terminal.printing import Document, counted, reporting_in_json, show_json
+from throwcount.caller.terminal.printing import Document, reporting_in_json, show_json
 from throwcount.caller.terminal.text import AS_JSON, WrongInputError, can_print, terminal_size
 from throwcount.engine.errors import EngineError, FlightError, MalformedError, PatternError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import Meeting, first_meeting

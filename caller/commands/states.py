@@ -31,9 +31,10 @@ from throwcount.caller.options.arguments import (
 )
 from throwcount.caller.pictures.sheet import force_option, picture_option
 from throwcount.caller.pictures.state_picture import draw_states, state_text
-from throwcount.caller.terminal.printing import counted, show, show_json, table
+from throwcount.caller.terminal.printing import show, show_json, table
 from throwcount.caller.terminal.text import can_print
 from throwcount.engine.errors import EngineError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, VALUE_DIGITS, written_turn
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import (

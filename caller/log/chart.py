@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any, Final
 
 from throwcount.caller.log.records import DayRecord
 from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
-from throwcount.caller.terminal.printing import counted, shortened
+from throwcount.caller.terminal.printing import shortened
+from throwcount.engine.numbers import counted
 from throwcount.engine.practice.goals import NAMED_GOALS, goal_catches
 
 if TYPE_CHECKING:

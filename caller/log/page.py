@@ -23,7 +23,8 @@ from throwcount.caller.log.records import (
     local_day,
     local_minute,
 )
-from throwcount.caller.terminal.printing import counted, length_text, shortened, table
+from throwcount.caller.terminal.printing import length_text, shortened, table
+from throwcount.engine.numbers import counted
 
 AnyRecord = TypeVar(
     "AnyRecord", SessionRecord, PatternRecord, RunRecord, PartRecord, ChangeRecord, TakeRecord

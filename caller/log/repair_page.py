@@ -14,7 +14,6 @@ from throwcount.caller.log.session_writer import take_in
 from throwcount.caller.options.arguments import log_command
 from throwcount.caller.terminal.printing import (
     Document,
-    counted,
     in_words,
     shortened,
     show,
@@ -22,6 +21,7 @@ from throwcount.caller.terminal.printing import (
     table,
 )
 from throwcount.caller.terminal.text import printable
+from throwcount.engine.numbers import counted
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

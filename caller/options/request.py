@@ -9,8 +9,8 @@ import click
 
 from throwcount.caller.options.arguments import NOT_COUNTED, ClickChoice, chosen, is_typed
 from throwcount.caller.terminal.controls import Control, key_map, with_one_pedal
-from throwcount.caller.terminal.printing import counted
 from throwcount.engine.errors import PatternError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import DWELL_RATIO, HANDS_HEIGHT, Room
 from throwcount.engine.patterns.pattern import Hand
 from throwcount.engine.patterns.rules import read

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Final, TypeAlias
 
 from throwcount.caller.pictures.ladder import Stop, paths, thrown
 from throwcount.caller.pictures.sheet import GREY, Sheet, line_style, picture
-from throwcount.caller.terminal.printing import counted, shortened
+from throwcount.caller.terminal.printing import shortened
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import HELD_VALUE, Hand, Pattern
 from throwcount.engine.patterns.states import orbits
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.pictures.pattern_picture import Point
 from throwcount.caller.pictures.sheet import PictureError, Sheet, line_style, picture
-from throwcount.caller.terminal.printing import counted
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import written_turn
 from throwcount.engine.patterns.rows import HandLimits
 from throwcount.engine.patterns.states import State, is_ground

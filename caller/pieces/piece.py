@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from throwcount.caller.options.request import Request
-from throwcount.caller.terminal.printing import counted, shortened
+from throwcount.caller.terminal.printing import shortened
 from throwcount.caller.terminal.text import WrongCommandError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import VALUE_DIGITS, Hand, Pattern
 from throwcount.engine.patterns.states import start
 from throwcount.engine.scheduling.calls import SPELLING_ALPHABET

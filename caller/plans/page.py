@@ -16,12 +16,12 @@ from throwcount.caller.terminal.printing import (
     LONGEST_LIST,
     ROOM_CAUTION,
     Document,
-    counted,
     in_words,
     length_text,
     shortened,
     table,
 )
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import Room, cautioned_once
 from throwcount.engine.patterns.notation import parse
 from throwcount.engine.patterns.pattern import Throw

@@ -22,12 +22,12 @@ from throwcount.caller.session_file.reading import Block, SessionFile
 from throwcount.caller.terminal.printing import (
     ROOM_CAUTION,
     Document,
-    counted,
     in_words,
     length_text,
     shortened,
     table,
 )
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import cautioned_once
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.practice.goals import Goal, goal_catches, goal_text

@@ -14,8 +14,8 @@ import numpy as np
 from throwcount.caller.plans.taps import SteadyTaps, TapsError, listed_taps, steady_taps, wanders
 from throwcount.caller.terminal.controls import RESUMED
 from throwcount.caller.terminal.glance import Glance
-from throwcount.caller.terminal.printing import counted
 from throwcount.caller.terminal.screen import Display, Keys, display, reading_keys
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.rules import read
 from throwcount.engine.timing.run import Part, Run
 from throwcount.engine.timing.tempo import steady

@@ -12,7 +12,7 @@ from typing import Final, TypeAlias
 import numpy as np
 import numpy.typing as npt
 
-from throwcount.caller.terminal.printing import counted
+from throwcount.engine.numbers import counted
 
 FEWEST: Final = 8
 """Taps that are needed for a tempo."""

@@ -20,8 +20,9 @@ from throwcount.caller.practice.situation import (
 )
 from throwcount.caller.terminal.controls import RESUMED, Presses, legend
 from throwcount.caller.terminal.glance import Glance
-from throwcount.caller.terminal.printing import counted, length_text, shortened
+from throwcount.caller.terminal.printing import length_text, shortened
 from throwcount.caller.terminal.screen import Display, Keys, display, reading_keys
+from throwcount.engine.numbers import counted
 from throwcount.engine.timing.run import Part, Places, Rest
 from throwcount.engine.timing.timeline import Beat, Timeline, is_shown
 

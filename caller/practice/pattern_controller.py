@@ -12,8 +12,8 @@ from throwcount.caller.pieces.piece import AGAIN_READY, Piece
 from throwcount.caller.practice.controller import Controller
 from throwcount.caller.practice.live import LiveSession
 from throwcount.caller.practice.situation import Closing, Paused, Playing, Resting, slowest_allowed
-from throwcount.caller.terminal.printing import counted, shortened
-from throwcount.engine.numbers import spoken
+from throwcount.caller.terminal.printing import shortened
+from throwcount.engine.numbers import counted, spoken
 from throwcount.engine.patterns.pattern import other_hand
 from throwcount.engine.patterns.states import start
 from throwcount.engine.practice.tempo_rules import (

@@ -22,7 +22,8 @@ from throwcount.caller.practice.pattern_controller import SETTLED, BlockPlace, P
 from throwcount.caller.practice.recorder import Recorder, SessionFacts, Tally
 from throwcount.caller.practice.situation import Practice
 from throwcount.caller.terminal.controls import STOP, keys_of
-from throwcount.caller.terminal.printing import counted, length_text, shortened, tell, warn
+from throwcount.caller.terminal.printing import length_text, shortened, tell, warn
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.sounds.child_process import Child
 

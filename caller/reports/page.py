@@ -25,8 +25,9 @@ from throwcount.caller.reports.figures import (
     without_controls,
 )
 from throwcount.caller.reports.take import ONLY_SOUNDS, HeardTake
-from throwcount.caller.terminal.printing import counted, length_text, table
+from throwcount.caller.terminal.printing import length_text, table
 from throwcount.caller.terminal.text import terminal_size
+from throwcount.engine.numbers import counted
 from throwcount.engine.takes.drops import Drop
 from throwcount.engine.takes.report import TakeReport
 from throwcount.engine.takes.throw_bias import Position

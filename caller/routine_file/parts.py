@@ -23,8 +23,9 @@ from throwcount.caller.routine_file.model import (
     checked,
     is_line,
 )
-from throwcount.caller.terminal.printing import counted, in_words
+from throwcount.caller.terminal.printing import in_words
 from throwcount.engine.errors import MalformedError, MannerError, PatternError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.notation import mark, parse_bridge
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read

@@ -19,7 +19,7 @@ from throwcount.caller.routine_file.model import (
     checked,
 )
 from throwcount.caller.routine_file.parts import CHANGE_KEYS, WrittenPart
-from throwcount.caller.terminal.printing import counted
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import HANDS
 from throwcount.engine.routines.joining import Join, JoiningError, check_join
 from throwcount.engine.routines.ways import joined_by

@@ -8,7 +8,8 @@ from throwcount.caller.options.settings_model import printed
 from throwcount.caller.routine_file.model import FileFault, room_faults
 from throwcount.caller.routine_file.parts import LONGEST_NAME
 from throwcount.caller.session_file.model import BLOCK, LENGTHS, BlockTable, SessionTable
-from throwcount.caller.terminal.printing import counted, in_words, shortened
+from throwcount.caller.terminal.printing import in_words, shortened
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import Pattern
 
 OF_SETS: Final = ("sets", "staircase", "clean-sets", "raise", "back", "unmarked", "on-drop")

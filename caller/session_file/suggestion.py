@@ -16,9 +16,9 @@ from throwcount.caller.log.history import History, LogChoice
 from throwcount.caller.log.page import LogView
 from throwcount.caller.log.records import BestRun, PatternRecord, local_day
 from throwcount.caller.session_file.writing import WrittenBlock, session_text
-from throwcount.caller.terminal.printing import counted
 from throwcount.engine.errors import EngineError
 from throwcount.engine.hands.difficulty import difficulty
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.patterns.rules import read

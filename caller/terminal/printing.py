@@ -129,12 +129,6 @@ def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
     return empty
 
 
-def counted(number: int, thing: str) -> str:
-    """Return a number with its noun, such as "1 object" or "3 objects"."""
-    ending = "" if number == 1 else "es" if thing.endswith("ch") else "s"
-    return f"{number:,} {thing}{ending}"
-
-
 def length_text(seconds: float) -> str:
     """Return a length of time such as ``1:05``, or with hours ``1:00:05``."""
     minutes, rest = divmod(round(seconds), 60)

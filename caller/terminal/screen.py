@@ -27,8 +27,9 @@ from throwcount.caller.terminal.glance import (
     size,
     title,
 )
-from throwcount.caller.terminal.printing import console, counted, length_text, shortened
+from throwcount.caller.terminal.printing import console, length_text, shortened
 from throwcount.caller.terminal.text import can_print, encodable, printable, terminal_size
+from throwcount.engine.numbers import counted
 from throwcount.engine.timing.timeline import COUNT_IN, RUN_OUT, Beat, at_once, has_throws
 
 

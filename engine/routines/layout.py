@@ -11,6 +11,7 @@ from itertools import pairwise, product
 from typing import Final
 
 from throwcount.engine.errors import EngineError, RoutineError, RoutineFault
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import DWELL_RATIO, NO_CEILING, Room, default_tempo
 from throwcount.engine.patterns.pattern import Hand, Pattern, other_hand
 from throwcount.engine.routines.joining import Join, Joining, JoiningError
@@ -281,8 +282,8 @@ class _Layout:
             caught = catch_beats(before.part.pattern, before.beats)
             if beats < caught:
                 raise EngineError(
-                    f"{part.title} lasts {beats} beat{'s' * (beats != 1)}, and the last object is "
-                    f"caught {caught} beat{'s' * (caught != 1)} after the last throw."
+                    f"{part.title} lasts {counted(beats, 'beat')}, and the last object is "
+                    f"caught {counted(caught, 'beat')} after the last throw."
                 )
         return beats
 
@@ -314,7 +315,7 @@ class _Layout:
                 return beats - length, found
         raise JoiningError(
             f"No throws lead from {part.title} to {following.title} so that it begins on bar "
-            f"{following.bar}, {beats} beat{'s' * (beats != 1)} after {part.title} begins."
+            f"{following.bar}, {counted(beats, 'beat')} after {part.title} begins."
         )
 
 
@@ -407,4 +408,4 @@ def _moved(change: int) -> str:
 
 def _needed(before: int, now: int) -> str:
     whose = "as the part before" if now == before else f"and the part before {before}"
-    return f"it has {now} object{'s' * (now != 1)}{',' * (now == before)} {whose}"
+    return f"it has {counted(now, 'object')}{',' * (now == before)} {whose}"

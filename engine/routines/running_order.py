@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal, TypeAlias
 
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import NO_CEILING, Room, tempo_warnings
 from throwcount.engine.patterns.pattern import Hand, Pattern, Throw
 from throwcount.engine.patterns.states import start
@@ -253,11 +254,10 @@ def _concerns(entries: Sequence[Entry], room: Room) -> Iterator[Concern]:
         if entry.no_time:
             yield Concern(entry.number, "no time", entry.no_time)
         for manner in entry.never:
-            length = f"{entry.beats} beat{'s' * (entry.beats != 1)}"
             sentence = (
-                f"“{manner.throw.text} {manner.how}” never comes in the {length} of "
-                f"{entry.title}: it is too short, or these throws are all made by the other hand "
-                "or in another manner."
+                f"“{manner.throw.text} {manner.how}” never comes in the "
+                f"{counted(entry.beats, 'beat')} of {entry.title}: it is too short, or "
+                "these throws are all made by the other hand or in another manner."
             )
             yield Concern(entry.number, "manner", sentence)
         if entry.cue is not None and entry.cue.reason:

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
+from throwcount.engine.numbers import counted
 from throwcount.engine.timing.run import Clock, CueText, Run, clock_of
 from throwcount.engine.timing.timeline import Beat
 
@@ -143,7 +144,7 @@ def _wishes(text: CueText) -> Iterator[tuple[str, Sequence[float], CueText, str]
     for words, paces in forms.items():
         yield words, paces, text, ""
         if text.ahead is not None:
-            beats = f"{text.ahead} beat{'s' * (text.ahead != 1)}"
+            beats = counted(text.ahead, "beat")
             late = f"“{words}” does not fit {beats} ahead and is said later."
             yield words, paces, replace(text, ahead=None), late
     if text.over < text.change:

@@ -11,6 +11,7 @@ from functools import lru_cache
 from itertools import dropwhile, islice
 
 from throwcount.engine.errors import RunError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import DWELL_RATIO
 from throwcount.engine.patterns.pattern import Hand, Throw, other_hand
 from throwcount.engine.scheduling.calls import Called, calls, is_heard
@@ -231,7 +232,7 @@ def _room_to_count_in(rest: Rest, caught: int) -> int:
     """Return how many beats of a rest are counted in, if catches take `caught` of them."""
     if caught > rest.beats:
         raise RunError(
-            f"The {rest.title} of {rest.beats} beat{'s' * (rest.beats != 1)} is over before the "
+            f"The {rest.title} of {counted(rest.beats, 'beat')} is over before the "
             f"last object is caught; that takes {caught}."
         )
     return min(rest.count_in, rest.beats - caught)

@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from throwcount.engine.errors import EngineError
 from throwcount.engine.hands.difficulty import difficulty_of_throws
 from throwcount.engine.hands.work import TurnOfHand, hand_turns
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.flight import default_tempo
 from throwcount.engine.patterns.pattern import (
     HANDS,
@@ -350,9 +351,7 @@ def _paths(  # noqa: PLR0913, PLR0917 - those of `bridges`
     )
     paths = _shortest(hands, leave, enter, first, beats)
     if not paths and beats is not None:
-        raise BridgeError(
-            f"No bridge between these patterns takes {beats} beat{'s' * (beats != 1)}."
-        )
+        raise BridgeError(f"No bridge between these patterns takes {counted(beats, 'beat')}.")
     if not paths:
         raise BridgeError(_too_low(hands, leave, enter, first))
     return sorted(paths, key=lambda path: (path.enter.rotation, path.leave.rotation))
@@ -441,7 +440,7 @@ def _pick_up(before: int, after: int) -> str:
     number = abs(before - after)
     objects = "1 object has" if number == 1 else f"{number} objects have"
     return (
-        f"The first pattern has {before} object{'s' * (before != 1)} and the second {after}, and "
+        f"The first pattern has {counted(before, 'object')} and the second {after}, and "
         f"no bridge changes the number of objects: {objects} to be "
         f"{'taken up' if after > before else 'put down'} on the way."
     )

@@ -15,6 +15,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Final
 
 from throwcount.engine.errors import MannerError
+from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.pattern import (
     VALUE_DIGITS,
     Hand,
@@ -153,7 +154,7 @@ def _check_thrown(name: ThrowName, written: str, pattern: Pattern) -> None:
         raise MannerError(f"In {pattern.text} the {name.hand} hand throws no {written}.")
     if not name.every and (name.number or 0) > count:
         raise MannerError(
-            f"A cycle of {pattern.text} has {count} throw{'s' if count > 1 else ''} of {written}, "
+            f"A cycle of {pattern.text} has {counted(count, 'throw')} of {written}, "
             f"so there is no “{name.text}”; “every {name.text}” counts on from cycle to cycle."
         )
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from throwcount.engine.numbers import read_number, spoken
+from throwcount.engine.numbers import counted, read_number, spoken
 
 
 @pytest.mark.parametrize(
@@ -62,3 +62,10 @@ def test_every_number_is_read_back(number: int, after: str) -> None:
 def test_other_numbers_have_no_words(number: int) -> None:
     with pytest.raises(ValueError, match="not a number from 0 to 999,999"):
         spoken(number)
+
+
+@pytest.mark.parametrize(
+    ("number", "told"), [(0, "0 beats"), (1, "1 beat"), (2, "2 beats"), (10_000, "10,000 beats")]
+)
+def test_counted(number: int, told: str) -> None:
+    assert counted(number, "beat") == told

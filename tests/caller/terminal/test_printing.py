@@ -14,15 +14,7 @@ import pytest
 from rich.text import Text
 from waiting import LIMIT
 
-from throwcount.caller.terminal.printing import (
-    counted,
-    listed,
-    search_bar,
-    shortened,
-    show,
-    table,
-    tell,
-)
+from throwcount.caller.terminal.printing import listed, search_bar, shortened, show, table, tell
 from throwcount.caller.terminal.text import USUAL_SIZE, terminal_size
 
 ESCAPE = "\x1b["
@@ -98,13 +90,6 @@ def test_a_page_fits_its_terminal(columns: int, pattern: str) -> None:
 def test_texts_are_taken_literally(capsys: pytest.CaptureFixture[str]) -> None:
     show(Text("[bold]3[/bold] :smile: [33]"), "[red]x[/red]")
     assert capsys.readouterr().out == "[bold]3[/bold] :smile: [33]\n[red]x[/red]\n"
-
-
-@pytest.mark.parametrize(
-    ("number", "told"), [(0, "0 beats"), (1, "1 beat"), (2, "2 beats"), (10_000, "10,000 beats")]
-)
-def test_counted(number: int, told: str) -> None:
-    assert counted(number, "beat") == told
 
 
 def test_long_lists_and_texts_are_begun() -> None:
