@@ -21,7 +21,7 @@ from throwcount.engine.patterns.pattern import Pattern
 from throwcount.engine.takes.catches import Catch, expected_catches, read_throw
 from throwcount.engine.takes.hindrances import Hindrance
 from throwcount.engine.takes.report import TakeReport, listen_report
-from throwcount.engine.timing.timeline import Beat, ByHand
+from throwcount.engine.timing.timeline import Beat, ByHand, Click, ClickHands
 from throwcount.sounds.echo.clocks import Clocks
 from throwcount.sounds.echo.find_call import CallOnTake, Recording, find_call
 from throwcount.sounds.echo.played_call import PlayedCall
@@ -266,6 +266,7 @@ class _Beat(BaseModel):
     part: str
     cycle: int | None = None
     cycle_beat: int | None = None
+    click: ClickHands | None = None
     throws: _ByHand = _ByHand()
     objects: _ByHand = _ByHand()
 
@@ -336,6 +337,7 @@ def _beat(each: _Beat) -> Beat:
         each.part,
         cycle=each.cycle,
         cycle_beat=each.cycle_beat,
+        click=None if each.click is None else Click("throw", each.click),
         throws=ByHand(each.throws.right, each.throws.left),
         objects=ByHand(each.objects.right, each.objects.left),
     )

@@ -57,6 +57,9 @@ def test_what_render_wrote_is_read(run: Callable[..., Result], tmp_path: Path) -
         (each["beat"], each["time"], each["throws"]["right"]) for each in raw
     ]
     assert len(list(expected_catches(beats))) == 12
+    clicks = [beat.click and beat.click.hands for beat in beats]
+    assert clicks == [each["click"] for each in raw]
+    assert any(clicks)
 
 
 def changed(**fields: object) -> Document:
