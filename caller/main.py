@@ -158,7 +158,7 @@ def _told_in_json(ctx: click.Context) -> Iterator[None]:
         from throwcount.caller.terminal.printing import show_json
 
         with plain_errors():
-            show_json({"message": error.message})
+            show_json(error.document)
         raise click.exceptions.Exit(error.exit_code) from error
 
 

@@ -294,8 +294,8 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     Where the hands alternate, the right hand makes the first throw of FROM, unless --first says
     otherwise.
     """
-    start, end = _end(leaving, as_json), _end(entering, as_json)
-    with reporting_wrong_input(f"{leaving} {entering}", as_json):
+    start, end = _end(leaving), _end(entering)
+    with reporting_wrong_input(f"{leaving} {entering}"):
         found = bridges(start, end, highest, any_rotation=any_rotation, first=first)
         easiest = next(found)
     names = {"from": end_name(start), "to": end_name(end)}
@@ -318,9 +318,9 @@ def bridge_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         show(*bridge_page(easiest, start, end, first, terminal_size().columns))
 
 
-def _end(text: str, as_json: bool) -> Pattern | None:
+def _end(text: str) -> Pattern | None:
     """Return the pattern of one end; None for the ground state."""
     if text.upper() == GROUND:
         return None
-    with reporting_wrong_input(text, as_json):
+    with reporting_wrong_input(text):
         return read(text)

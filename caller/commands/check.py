@@ -294,7 +294,7 @@ def check_command(
     from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rules import read
 
-    with reporting_wrong_input(pattern, as_json):
+    with reporting_wrong_input(pattern):
         known = read(pattern)
     if picture is not None:
         from throwcount.caller.pictures.pattern_picture import draw_pattern

@@ -19,7 +19,6 @@ from rich.text import Text
 from throwcount.caller.commands import HELP_OPTIONS
 from throwcount.caller.commands.shared import (
     count_up,
-    reporting_wrong_input,
     too_low,
     write_count,
     write_json,
@@ -429,13 +428,13 @@ def _count(query: PatternQuery, asked: FindRequest) -> None:
         write_count(known if asked.limit is None else min(known, asked.limit), asked.as_json)
         return
     if asked.limit is None:
-        _refuse_endless(query, asked)
+        _refuse_endless(query)
     with search_bar("counting") as watch:
         count_up(first_lines(find_lines(query, watch), asked.limit), asked.as_json)
 
 
 def _find_best(query: PatternQuery, asked: FindRequest) -> None:
-    _refuse_endless(query, asked)
+    _refuse_endless(query)
     size = asked.limit or USUAL_BEST
     ranking = Ranking(size, query.hands.highest, every_start=query.every_start)
     compared, stopped = 0, False
@@ -491,7 +490,6 @@ def _find_words(text: Iterable[str], asked: FindRequest) -> None:
         PlainError(NO_WORD).show()
 
 
-def _refuse_endless(query: PatternQuery, asked: FindRequest) -> None:
+def _refuse_endless(query: PatternQuery) -> None:
     if is_endless(query):
-        with reporting_wrong_input("", asked.as_json):
-            raise EngineError(endless_sentence(query))
+        raise EngineError(endless_sentence(query))

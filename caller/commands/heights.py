@@ -243,7 +243,7 @@ def heights_command(  # noqa: PLR0913, PLR0917 - click gives every option as an 
     --ceiling also tells the slowest tempo that the room allows, and --height the tempo for a
     height of your choice.
     """
-    with reporting_wrong_input(pattern, as_json):
+    with reporting_wrong_input(pattern):
         known = read(pattern)
         room = Room(ceiling, hands, dwell)
         asked = float(default_tempo(known, room=room)) if tempo is None else tempo

@@ -277,7 +277,7 @@ def leadup_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
     """
     if routine is not None and session is not None and routine.resolve() == session.resolve():
         raise click.UsageError(f"--routine and --session both name {routine}; each needs its own.")
-    with reporting_wrong_input(target, as_json):
+    with reporting_wrong_input(target):
         known = read(target)
         handled = has or usual_objects(known)
         steps = lead_up(known, handled, partial(default_tempo, room=Room(ceiling, hands, dwell)))

@@ -100,22 +100,15 @@ def _refuse_options(ctx: click.Context) -> None:
 
 
 @contextmanager
-def asked_for(
-    subject: Subject, request: Request, seconds: float, *, as_json: bool
-) -> Iterator["Expectation"]:
-    """Hand out what a take is compared with, for as long as the music of a routine is open.
-
-    `as_json` tells whether to report what is wrong as JSON.
-    """
-    from throwcount.caller.commands.shared import reporting_wrong_file
+def asked_for(subject: Subject, request: Request, seconds: float) -> Iterator["Expectation"]:
+    """Hand out what a take is compared with, for as long as the music of a routine is open."""
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.reports.take import Expectation
 
     if subject.pattern is not None:
-        yield _pattern(subject.pattern, request, seconds, as_json=as_json)
+        yield _pattern(subject.pattern, request, seconds)
     elif subject.routine is not None:
-        with reporting_wrong_file(as_json):
-            source = routine_source(subject.routine, request)
+        source = routine_source(subject.routine, request)
         with source.in_a_file() as piece:
             yield Expectation(
                 title=piece.title,
@@ -125,10 +118,10 @@ def asked_for(
                 props=source.file.props or "",
             )
     else:
-        yield _files(subject, request, as_json=as_json)
+        yield _files(subject, request)
 
 
-def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "Expectation":
+def _pattern(text: str, request: Request, seconds: float) -> "Expectation":
     from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.caller.pieces.pattern import pattern_piece
     from throwcount.caller.pieces.piece import DEFAULT_RATE, about_tempo, called_voice
@@ -137,7 +130,7 @@ def _pattern(text: str, request: Request, seconds: float, *, as_json: bool) -> "
     from throwcount.engine.patterns.rules import read
 
     refuse_without_routine(request)
-    with reporting_wrong_input(text, as_json):
+    with reporting_wrong_input(text):
         pattern = read(text)
     voice = called_voice(request, request.rate or DEFAULT_RATE)
     piece = pattern_piece(pattern, request, voice, None)
@@ -164,17 +157,16 @@ def _played(piece: "Piece", request: Request, seconds: float | None = None) -> "
     return PlayedCall(lambda: piece.sound(seconds), piece.voice.rate)
 
 
-def _files(subject: Subject, request: Request, *, as_json: bool) -> "Expectation":
+def _files(subject: Subject, request: Request) -> "Expectation":
     """Return what is known from the files of beats and of sound, if there are any."""
-    from throwcount.caller.reports.take import Expectation, beats_in, reporting_wrong_beats
+    from throwcount.caller.reports.take import Expectation, beats_in
     from throwcount.sounds.echo.played_call import call_in_file
 
     call = None if subject.call is None else call_in_file(subject.call)
     notes = () if call is not None or request.headphones else (NO_SOUND,)
     if subject.against is None:
         return Expectation(call=call, notes=notes)
-    with reporting_wrong_beats(subject.against, as_json):
-        beats = beats_in(subject.against)
+    beats = beats_in(subject.against)
     pattern, tempo = _pattern_of(beats)
     return Expectation(
         title=f"the beats in {subject.against.name}",
@@ -300,17 +292,17 @@ def listen_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         check_picture(picture, overwrite=force)
     with ExitStack() as stack:
         log = stack.enter_context(PracticeLog.open(request.log_file)) if keep_report else None
-        heard = _heard(take, subject, request, as_json=as_json)
+        heard = _heard(take, subject, request)
         drawn = drawn_take(heard, picture, overwrite=force)
         number = None if log is None else log.keep_take(take_summary(heard, request.props))
     tell_take(heard, listen_document(heard), TakeOutputs(picture, drawn, number), as_json=as_json)
 
 
-def _heard(take: Path, subject: Subject, request: Request, *, as_json: bool) -> "HeardTake":
+def _heard(take: Path, subject: Subject, request: Request) -> "HeardTake":
     from throwcount.caller.reports.take import listen, seconds_of
     from throwcount.sounds.listening.take import open_take
 
     with open_take(take) as opened:
         seconds = seconds_of(opened)
-        with asked_for(subject, request, seconds, as_json=as_json) as asked:
+        with asked_for(subject, request, seconds) as asked:
             return listen(opened, take, asked)

@@ -88,7 +88,7 @@ def live(
     request = Request.of(ctx, live=True)
     if picture is not None:
         check_picture(picture, overwrite=force)
-    subject = read_single(request, as_json=as_json)
+    subject = read_single(request)
     if not isinstance(subject, Pattern):
         request = subject.request
     with Listening(request, force=force) as listening:

@@ -315,7 +315,7 @@ def log_command(  # noqa: PLR0913, PLR0917 - click gives every option as an argu
             raise click.UsageError(ALL_OF_IT)
         _look_after(log_file, rows, care, force=force, as_json=as_json)
         return
-    choice = LogChoice(_canonical(pattern, as_json), props, since)
+    choice = LogChoice(_canonical(pattern), props, since)
     view = LogView(rows, lately, datetime.now(UTC), terminal_size().columns)
     with History.open(log_file) as history, history.unchanging():
         if picture is not None and history.totals(choice).sets:
@@ -415,14 +415,14 @@ def _page(
         yield from takes_page(takes, view)
 
 
-def _canonical(pattern: str | None, as_json: bool) -> str | None:
+def _canonical(pattern: str | None) -> str | None:
     if pattern is None:
         return None
     from throwcount.caller.commands.shared import reporting_wrong_input
     from throwcount.engine.patterns.rows import canonical
     from throwcount.engine.patterns.rules import read
 
-    with reporting_wrong_input(pattern, as_json):
+    with reporting_wrong_input(pattern):
         return canonical(read(pattern)).text
 
 

@@ -170,7 +170,6 @@ def _write_new(file: Path, *, session: bool, force: bool, alone: bool) -> None:
 
 def _lay_out_routine(file: Path, request: Request, forms: PlanForms, *, force: bool) -> None:
     """Show a routine, part by part, and write what else is asked for."""
-    from throwcount.caller.commands.shared import reporting_wrong_file, reporting_wrong_input
     from throwcount.caller.pieces.routine import routine_source
     from throwcount.caller.plans.page import plan_document, plan_page
     from throwcount.caller.plans.picture import draw_plan
@@ -181,13 +180,11 @@ def _lay_out_routine(file: Path, request: Request, forms: PlanForms, *, force: b
     for path in (forms.picture, forms.sheet):
         if path is not None:
             check_free(path, overwrite=force)
-    with reporting_wrong_file(forms.as_json):
-        source = routine_source(file, request)
-        run, order, notes, speakers = _planned(source)
+    source = routine_source(file, request)
+    run, order, notes, speakers = _planned(source)
     room = source.request.room
     if forms.picture is not None:
-        with reporting_wrong_input(str(file), forms.as_json):
-            draw_plan(order, run, room, forms.picture, overwrite=force)
+        draw_plan(order, run, room, forms.picture, overwrite=force)
     if forms.sheet is not None:
         write_text(forms.sheet, sheet(source.file, order, room, request.percent), overwrite=force)
     if forms.as_json:
@@ -210,7 +207,7 @@ def _lay_out_session(file: Path, request: Request, forms: PlanForms) -> None:
 
     if option := forms.for_a_routine():
         raise click.UsageError(f"{option} is for a routine; a session has a table only.")
-    session = checked_session(file, request, as_json=forms.as_json)
+    session = checked_session(file, request)
     if "ready" not in request.typed:
         request = replace(request, ready=READY_LIVE)
     voice = called_voice(session.request(request), DEFAULT_RATE)

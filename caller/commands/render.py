@@ -235,7 +235,7 @@ def render_command(
     check_sound(file)
     if takeaway.page is None and is_typed(ctx, "page_sound"):
         raise click.UsageError("--page-sound is about the page; name that too, with --page FILE.")
-    subject = read_single(request, as_json=as_json)
+    subject = read_single(request)
     check_takeaway(takeaway, file, overwrite=force)
     with _piece(subject, request) as (piece, source):
         _write(piece, file, overwrite=force)

@@ -7,7 +7,7 @@ document is closed.
 
 import signal
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from itertools import chain
 from types import FrameType
 from typing import TYPE_CHECKING, Any, Final
@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from throwcount.caller.options.settings import given_in_settings
-from throwcount.caller.terminal.printing import Document, reporting_in_json, show_json
+from throwcount.caller.terminal.printing import Document, show_json
 from throwcount.caller.terminal.text import AS_JSON, WrongInputError, can_print, terminal_size
-from throwcount.engine.errors import EngineError, FlightError, MalformedError, PatternError
+from throwcount.engine.errors import FlightError, MalformedError, PatternError
 from throwcount.engine.numbers import counted
 from throwcount.engine.patterns.notation import MARK_WIDTH, mark, parse
 from throwcount.engine.patterns.pattern import Pattern
@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from throwcount.caller.options.request import Request
     from throwcount.caller.pictures.ladder import LadderLine
     from throwcount.caller.pieces.routine import RoutineSource
-    from throwcount.caller.routine_file.model import FaultyFileError, FileFault
     from throwcount.caller.session_file.reading import SessionFile
     from throwcount.engine.patterns.rows import HandLimits
 
@@ -52,29 +51,21 @@ INDENT: Final = "  "
 
 
 @contextmanager
-def reporting_wrong_input(text: str, as_json: bool) -> Iterator[None]:
-    """Report what the engine raises inside, as a sentence or, if `as_json`, as the JSON document.
+def reporting_wrong_input(text: str) -> Iterator[None]:
+    """Report what the engine raises inside about a text, with a picture for a wrong pattern.
 
     Raises
     ------
     WrongInputError
-        With the sentence, and a picture for a wrong pattern.
-    click.exceptions.Exit
-        With the same status, after the JSON.
+        With the sentence, and the JSON of a wrong pattern.
     """
     try:
         yield
-    except EngineError as error:
-        sentence = str(error)
-        if isinstance(error, FlightError):
-            sentence += given_in_settings("ceiling", "hands")
-        document = {"message": sentence}
-        if isinstance(error, PatternError):
-            sentence, document = wrong_pattern_page(text, error), wrong_document(text, error)
-        if not as_json:
-            raise WrongInputError(sentence) from error
-        show_json(document)
-        raise click.exceptions.Exit(WrongInputError.exit_code) from error
+    except PatternError as error:
+        document = wrong_document(text, error)
+        raise WrongInputError(wrong_pattern_page(text, error), document) from error
+    except FlightError as error:
+        raise WrongInputError(f"{error}{given_in_settings('ceiling', 'hands')}") from error
 
 
 def wrong_pattern_page(text: str, error: PatternError) -> str:
@@ -230,9 +221,7 @@ def _close(count: int, more: bool | None) -> None:
     write_piece(f'], "count": {count}{told}}}\n')
 
 
-def read_subject(
-    request: "Request", *, as_json: bool = False
-) -> "Pattern | RoutineSource | SessionFile":
+def read_subject(request: "Request") -> "Pattern | RoutineSource | SessionFile":
     """Return the pattern, the routine or the session that a request is about.
 
     Raises
@@ -240,7 +229,7 @@ def read_subject(
     click.UsageError
         If an option does not fit the subject.
     WrongInputError, FaultyFileError
-        If it cannot be thrown; reported as JSON if `as_json`.
+        If it cannot be thrown.
     """
     from throwcount.caller.options.request import (
         is_routine_file,
@@ -257,25 +246,23 @@ def read_subject(
 
         path = Path(request.subject)
         if is_session_file(path):
-            return checked_session(path, request, as_json=as_json)
+            return checked_session(path, request)
         refuse_with_routine(request)
-        with reporting_wrong_file(as_json):
-            return routine_source(path, request)
+        return routine_source(path, request)
     refuse_without_routine(request)
-    with reporting_wrong_input(request.subject, as_json):
+    with reporting_wrong_input(request.subject):
         pattern, _ = read(request.subject), request.room  # which may be lower than the hands
     return pattern
 
 
-def checked_session(path: "Path", request: "Request", *, as_json: bool = False) -> "SessionFile":
+def checked_session(path: "Path", request: "Request") -> "SessionFile":
     """Return the session in a file, whose room is high enough; errors as in `read_subject`."""
     from throwcount.caller.options.request import refuse_without_routine
     from throwcount.caller.session_file.reading import read_session
 
     refuse_without_routine(request, "a session")
-    with reporting_wrong_file(as_json):
-        session = read_session(path)
-    with reporting_wrong_input(request.subject, as_json):
+    session = read_session(path)
+    with reporting_wrong_input(request.subject):
         _ = session.request(request).room
     for number, block in enumerate(session.blocks, 1):
         _refuse_typed(f"block {number}, “{block.title}”", block.request(request))
@@ -298,7 +285,7 @@ def _refuse_typed(place: str, request: "Request") -> None:
         )
 
 
-def read_single(request: "Request", *, as_json: bool = False) -> "Pattern | RoutineSource":
+def read_single(request: "Request") -> "Pattern | RoutineSource":
     """Return what `read_subject` does, and refuse a session, which is only played.
 
     Raises
@@ -306,7 +293,7 @@ def read_single(request: "Request", *, as_json: bool = False) -> "Pattern | Rout
     click.UsageError
         If it is a session.
     """
-    subject = read_subject(request, as_json=as_json)
+    subject = read_subject(request)
     if isinstance(subject, Pattern):
         return subject
     from throwcount.caller.session_file.reading import SessionFile  # slow
@@ -318,31 +305,3 @@ def read_single(request: "Request", *, as_json: bool = False) -> "Pattern | Rout
             "lays it out."
         )
     return subject
-
-
-def reporting_wrong_file(as_json: bool) -> AbstractContextManager[None]:
-    """Report the faults of a file as the one JSON document; see `reporting_in_json`."""
-    from throwcount.caller.routine_file.model import FaultyFileError
-
-    return reporting_in_json(FaultyFileError, faulty_file_document, as_json=as_json)
-
-
-def faulty_file_document(error: "FaultyFileError") -> Document:
-    """Return what is wrong with a routine file or a session file, for JSON."""
-    return {
-        "file": str(error.path),
-        "valid": False,
-        "faults": [_fault_document(fault) for fault in error.faults],
-        "message": error.message,
-    }
-
-
-def _fault_document(fault: "FileFault") -> Document:
-    line, column = fault.position or (None, None)
-    return {
-        "place": fault.place,
-        "key": fault.key,
-        "line": line,
-        "column": column,
-        "message": fault.sentence,
-    }

@@ -243,7 +243,7 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
         raise click.UsageError("--picture draws all states: leave out --from.")
     hands = HandLimits("sync" if together else "async", highest, from_one_hand or 1)
     if state is not None:
-        with reporting_wrong_input(state, as_json):
+        with reporting_wrong_input(state):
             start = _read_state(state, hands, objects)
             _check_turns(hands, start)
         if as_json:
@@ -256,10 +256,9 @@ def states_command(  # noqa: PLR0913, PLR0917 - click gives every option as an a
             "Which states? Give the number of objects, as in `throwcount states 4 --highest 7`, "
             "or one state with --from STATE."
         )
-    with reporting_wrong_input("", as_json):
-        _check_size(hands, objects, MOST_STATES if dot or as_json else MOST_ROWS)
-        if picture is not None:
-            draw_states(hands, objects, picture, overwrite=force)
+    _check_size(hands, objects, MOST_STATES if dot or as_json else MOST_ROWS)
+    if picture is not None:
+        draw_states(hands, objects, picture, overwrite=force)
     if dot:
         write_lines(dot_lines(hands, objects))
     elif as_json:

@@ -5,15 +5,14 @@ The catches can be those of a file of beats, which `render --events` wrote and i
 
 import json
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import AbstractContextManager
 from dataclasses import dataclass, replace
 from itertools import chain, pairwise, takewhile
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import Annotated, Final
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from throwcount.caller.terminal.printing import progress, reporting_in_json
+from throwcount.caller.terminal.printing import progress
 from throwcount.caller.terminal.text import WrongInputError
 from throwcount.engine.errors import MalformedError
 from throwcount.engine.patterns.flight import DWELL_RATIO
@@ -279,36 +278,34 @@ class _Events(BaseModel):
     beats: Annotated[list[_Beat], Field(min_length=1)]
 
 
+class WrongBeatsError(WrongInputError):
+    """A file of beats cannot be used."""
+
+    def __init__(self, path: Path, message: str) -> None:
+        super().__init__(message, {"file": str(path), "valid": False, "message": message})
+
+
 def beats_in(path: Path) -> list[Beat]:
     """Return the beats in a file, in order.
 
     Raises
     ------
-    WrongInputError
+    WrongBeatsError
         If the file cannot be read, or is not one that `render --events` writes.
     """
     try:
         events = _Events.model_validate(json.loads(read_input(path, LARGEST_EVENTS)))
     except InputError as error:
-        raise WrongInputError(f"{path} cannot be read. {error}") from error
+        raise WrongBeatsError(path, f"{path} cannot be read. {error}") from error
     except OSError as error:
-        raise WrongInputError(f"{path} cannot be read: {error.strerror or error}.") from error
+        raise WrongBeatsError(path, f"{path} cannot be read: {error.strerror or error}.") from error
     except ValidationError as error:
-        raise WrongInputError("\n".join(_fault_texts(path, error))) from error
+        raise WrongBeatsError(path, "\n".join(_fault_texts(path, error))) from error
     except (ValueError, RecursionError) as error:
-        raise WrongInputError(f"{path} {NO_BEATS}: it is not valid JSON.") from error
+        raise WrongBeatsError(path, f"{path} {NO_BEATS}: it is not valid JSON.") from error
     beats = [_beat(each) for each in events.beats]
     _check(path, beats)
     return beats
-
-
-def reporting_wrong_beats(path: Path, as_json: bool) -> AbstractContextManager[None]:
-    """Show what is wrong with a file of beats as the one JSON document; see `reporting_in_json`."""
-
-    def document(error: WrongInputError) -> dict[str, Any]:
-        return {"file": str(path), "valid": False, "message": error.message}
-
-    return reporting_in_json(WrongInputError, document, as_json=as_json)
 
 
 def _fault_texts(path: Path, error: ValidationError) -> Iterator[str]:
@@ -344,16 +341,17 @@ def _beat(each: _Beat) -> Beat:
 
 
 def _check(path: Path, beats: list[Beat]) -> None:
-    """Raise `WrongInputError` if the beats are not in order, or a throw cannot be read."""
+    """Raise `WrongBeatsError` if the beats are not in order, or a throw cannot be read."""
     for before, after in pairwise(beats):
         if after.beat != before.beat + 1 or after.time <= before.time:
-            raise WrongInputError(
+            raise WrongBeatsError(
+                path,
                 f"{path} {NO_BEATS}: beat {after.beat} at {after.time:g} s comes after beat "
-                f"{before.beat} at {before.time:g} s."
+                f"{before.beat} at {before.time:g} s.",
             )
     for beat in beats:
         for throw in (*beat.throws.right, *beat.throws.left):
             try:
                 read_throw(throw)
             except MalformedError as error:
-                raise WrongInputError(f"{path}, beat {beat.beat}: {error.message}") from error
+                raise WrongBeatsError(path, f"{path}, beat {beat.beat}: {error.message}") from error

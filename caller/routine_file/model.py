@@ -39,7 +39,7 @@ from throwcount.caller.options.settings_model import (
     word_fault_text,
 )
 from throwcount.caller.options.toml_file import KeyPath, TextPosition, TomlFile, located
-from throwcount.caller.terminal.text import PlainError, near
+from throwcount.caller.terminal.text import WrongInputError, near
 from throwcount.engine.patterns.flight import HANDS_HEIGHT
 from throwcount.engine.patterns.pattern import HIGHEST_VALUE, Hand
 from throwcount.engine.routines.routine import CUE_PLACES, CuePlace
@@ -401,10 +401,9 @@ def phrase_faults(phrases: object) -> Iterator[FileFault]:
             yield FileFault("", PHRASES, f"In [phrases]: {printed(fault)}", entry=name)
 
 
-class FaultyFileError(PlainError):
+class FaultyFileError(WrongInputError):
     """A file cannot be used; `faults` holds everything that is wrong with it."""
 
-    exit_code = 1
     kind: ClassVar[str]
     """What the file should hold, such as "routine"."""
 
@@ -413,6 +412,23 @@ class FaultyFileError(PlainError):
         super().__init__("\n".join(lines))
         self.path = path
         self.faults = tuple(faults)
+
+    @property
+    def document(self) -> Mapping[str, Any]:
+        """What is wrong with the file, fault by fault."""
+        faults = [_fault_document(fault) for fault in self.faults]
+        return {"file": str(self.path), "valid": False, "faults": faults, "message": self.message}
+
+
+def _fault_document(fault: FileFault) -> dict[str, Any]:
+    line, column = fault.position or (None, None)
+    return {
+        "place": fault.place,
+        "key": fault.key,
+        "line": line,
+        "column": column,
+        "message": fault.sentence,
+    }
 
 
 def with_positions(

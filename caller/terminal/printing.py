@@ -97,28 +97,6 @@ def show_json(document: Mapping[str, Any]) -> None:
     click.echo(json.dumps(document))
 
 
-@contextmanager
-def reporting_in_json(
-    kind: type[Reported], document: Callable[[Reported], Mapping[str, Any]], *, as_json: bool
-) -> Iterator[None]:
-    """Show an error that is raised inside as the one JSON document, if `as_json`.
-
-    `document` makes the JSON of an error. Without `as_json` the error is let through.
-
-    Raises
-    ------
-    click.exceptions.Exit
-        With the status of the error, after the JSON.
-    """
-    try:
-        yield
-    except kind as error:
-        if not as_json:
-            raise
-        show_json(document(error))
-        raise click.exceptions.Exit(kind.exit_code) from error
-
-
 def table(*headings: str, numbers: Sequence[str] = ()) -> "Table":
     """Return an empty table without rules; the columns named in `numbers` are right-aligned."""
     from rich.table import Table  # slow, and sentences do without

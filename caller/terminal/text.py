@@ -6,7 +6,7 @@ Each error is one plain sentence or two, and has one exit status.
 import os
 import shutil
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from typing import IO, Any, Final
 
@@ -94,7 +94,19 @@ AS_JSON: Final = "throwcount.as_json"
 
 
 class PlainError(click.ClickException):
-    """An error that is shown as it stands, without a label before it."""
+    """An error that is shown as it stands, without a label before it.
+
+    `document` is what is told where one JSON document is asked for; None for the message alone.
+    """
+
+    def __init__(self, message: str, document: Mapping[str, Any] | None = None) -> None:
+        super().__init__(message)
+        self._document = document
+
+    @property
+    def document(self) -> Mapping[str, Any]:
+        """What went wrong, as the one JSON document."""
+        return {"message": self.message} if self._document is None else self._document
 
     def show(self, file: IO[Any] | None = None) -> None:
         """Write the text to standard error, or to `file`, without cutting words on a terminal."""
