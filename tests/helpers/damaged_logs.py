@@ -6,7 +6,7 @@ The words tell, without reading the layout of the file, in which pages a row sta
 import random
 import re
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
@@ -19,6 +19,8 @@ from throwcount.caller.log.records import Plan, Thrown
 from throwcount.engine.patterns.rules import read
 
 PAGE = 4096
+SETS = 150
+"""Sets of the log that is damaged."""
 TABLES = ("sessions", "sets", "marks", "takes")
 PATTERNS = [read(text) for text in ("531", "315", "744", "(4,2x)*", "[33]33", "97531")]
 
@@ -82,3 +84,14 @@ def with_noise(content: bytes, places: Iterable[int], chance: random.Random, len
     for place in places:
         damaged[place : place + length] = chance.randbytes(min(length, len(content) - place))
     return bytes(damaged)
+
+
+def changed(path: Path, *statements: str) -> None:
+    with closing(sqlite3.connect(path)) as connection:
+        for statement in statements:
+            connection.execute(statement)
+        connection.commit()
+
+
+def overwritten(start: int, length: int) -> Callable[[bytes], bytes]:
+    return lambda content: with_noise(content, [start], random.Random(start), length)

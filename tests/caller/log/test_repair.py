@@ -1,6 +1,5 @@
 """What can be read of a damaged log comes over, the log stays as it is, and the rest is told."""
 
-import json
 import os
 import random
 import shutil
@@ -11,7 +10,17 @@ from pathlib import Path
 
 import pytest
 from click.testing import Result
-from damaged_logs import PAGE, TABLES, Rows, make_log, pages_of, rows_of, with_noise
+from damaged_logs import (
+    PAGE,
+    SETS,
+    TABLES,
+    Rows,
+    changed,
+    overwritten,
+    pages_of,
+    rows_of,
+    with_noise,
+)
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -30,33 +39,8 @@ from throwcount.caller.log.repair import Repair, repaired
 from throwcount.sounds.errors import FileError
 
 Run = Callable[..., Result]
-SETS = 150
 DAMAGED_LOGS = int(os.environ.get("THROWCOUNT_DAMAGED_LOGS", "30"))
 """Logs that are damaged at random."""
-
-
-@pytest.fixture(scope="module")
-def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("whole") / "practice.sqlite"
-    make_log(path, SETS)
-    return path
-
-
-@pytest.fixture
-def damaged(whole: Path, tmp_path: Path) -> Path:
-    return Path(shutil.copy(whole, tmp_path / "damaged.sqlite"))
-
-
-@pytest.fixture
-def new(tmp_path: Path) -> Path:
-    return tmp_path / "new.sqlite"
-
-
-def changed(path: Path, *statements: str) -> None:
-    with closing(sqlite3.connect(path)) as connection:
-        for statement in statements:
-            connection.execute(statement)
-        connection.commit()
 
 
 def save(log: Path, path: Path) -> Repair:
@@ -78,10 +62,6 @@ def test_a_whole_log_comes_over_row_by_row(whole: Path, new: Path) -> None:
 
 
 # ---- Damage to pages
-
-
-def overwritten(start: int, length: int) -> Callable[[bytes], bytes]:
-    return lambda content: with_noise(content, [start], random.Random(start), length)
 
 
 def zeroed(start: int, length: int) -> Callable[[bytes], bytes]:
@@ -276,21 +256,6 @@ MENDED = [
 ]
 
 
-@pytest.fixture
-def small(path: Path) -> Path:
-    """A log of one session, set, mark and take."""
-    make_log(path, 1)
-    changed(
-        path,
-        "UPDATE sets SET pattern = '531', written = '531', objects = 3, cycle_beats = 3, seen = "
-        "1775000024000, ended = 1775000024000",
-        "DELETE FROM marks",
-        "INSERT INTO marks (id, set_id, mark, moment, beat, given_by) "
-        "VALUES (1, 1, 'clean', 1775000020000, 7, 'pedal')",
-    )
-    return path
-
-
 @pytest.mark.parametrize(("place", "value", "known"), MENDED)
 def test_a_value_is_mended_by_what_is_known(
     small: Path, new: Path, place: str, value: str, known: object
@@ -425,106 +390,6 @@ def test_what_is_no_log_is_refused(
     assert not new.exists()
 
 
-# ---- On the command line
-
-
-def test_a_repair_is_told(run: Run, small: Path, new: Path) -> None:
-    changed(small, "UPDATE sets SET goal = 'far'", "UPDATE marks SET moment = 'noon'")
-    log = ("log", "--log", str(small))
-    told = run(*log)
-    assert (told.exit_code, "`throwcount log --repair FILE`" in told.stderr) == (3, True)
-    checked = run(*log, "--check")
-    assert (checked.exit_code, checked.stderr) == (1, "")
-    lines = [" ".join(line.split()) for line in checked.stdout.splitlines()]
-    assert {"sets 1 goal 'far'", "marks 1 moment 'noon'"} <= set(lines)
-    assert "throwcount log --repair" in checked.stdout.replace("\n", " ")
-    document = json.loads(run(*log, "--check", "--json").stdout)
-    assert document["whole"] is False
-    assert document["values"][0] == {"table": "sets", "row": 1, "column": "goal", "value": "far"}
-    done = run(*log, "--repair", str(new))
-    assert (done.exit_code, done.stderr) == (0, "")
-    page = " ".join(done.stdout.split())
-    assert "1 session, 1 set and 1 take." in page
-    assert "Left out for a value that cannot be true: 1 mark." in page
-    again = run(*log, "--repair", str(new))
-    assert (again.exit_code, "was left as it is" in again.stderr) == (3, True)
-    document = json.loads(run(*log, "--repair", str(new), "--force", "--json").stdout)
-    assert document["rows"] == {"sessions": 1, "sets": 1, "marks": 0, "takes": 1}
-    assert (document["complete"], document["left_out"]) == (False, {"marks": 1})
-    assert run("log", "--check", "--log", str(new)).exit_code == 0
-
-
-@pytest.mark.parametrize("option", ["--repair", "--backup"])
-@pytest.mark.parametrize("name", ["log", "link", "second name", "journal"])
-def test_nothing_is_written_over_the_log_itself(
-    run: Run, small: Path, option: str, name: str
-) -> None:
-    link, second = small.with_name("link.sqlite"), small.with_name("second.sqlite")
-    link.symlink_to(small)
-    os.link(small, second)
-    journal = small.with_name(f"{small.name}-wal")
-    place = {"log": small, "link": link, "second name": second, "journal": journal}[name]
-    before = small.read_bytes()
-    result = run("log", option, str(place), "--force", "--log", str(small))
-    assert (result.exit_code, "is the practice log itself" in result.stderr) == (3, True)
-    assert small.read_bytes() == before
-    assert {each.name for each in small.parent.iterdir()} == {small.name, link.name, second.name}
-
-
-@pytest.mark.parametrize("option", ["--repair", "--backup"])
-def test_a_journal_of_another_log_is_not_taken_into_the_new_one(
-    run: Run, small: Path, new: Path, option: str
-) -> None:
-    new.with_name(f"{new.name}-wal").write_bytes(b"of another log")
-    result = run("log", option, str(new), "--log", str(small))
-    assert (result.exit_code, "would be taken for a part of it" in result.stderr) == (3, True)
-    assert not new.exists()
-
-
-@pytest.mark.parametrize(
-    "arguments",
-    [["--check", "--backup", "b"], ["--repair", "r", "--csv"], ["--check", "--pattern", "3"]],
-)
-def test_they_are_about_the_whole_log(run: Run, small: Path, arguments: list[str]) -> None:
-    result = run("log", "--log", str(small), *arguments)
-    assert (result.exit_code, "about the whole log" in result.stderr) == (2, True)
-
-
-def test_before_the_first_practice(run: Run, path: Path, new: Path) -> None:
-    checked = run("log", "--check", "--log", str(path))
-    assert (checked.exit_code, "Nothing has been practised yet." in checked.stdout) == (0, True)
-    for option in ("--backup", "--repair"):
-        result = run("log", option, str(new), "--log", str(path))
-        assert (result.exit_code, "There is no practice log" in result.stderr) == (3, True)
-    assert not path.exists()
-    assert not new.exists()
-
-
-# ---- Backups
-
-
-def test_a_backup_in_the_middle_of_a_practice(run: Run, small: Path, new: Path) -> None:
-    with PracticeLog.open(small) as log:
-        log.mark(1, "drop")  # which is in the journal only
-        result = run("log", "--backup", str(new), "--log", str(small), "--json")
-        assert (result.exit_code, result.stderr) == (0, "")
-        assert json.loads(result.stdout)["rows"] == dict.fromkeys(TABLES, 1) | {"marks": 2}
-        log.mark(1, "clean")
-    assert {each.name for each in new.parent.iterdir() if each.is_file()} == {new.name}
-    assert check_log(new).whole
-    assert len(rows_of(small)) == len(rows_of(new)) + 1
-    with PracticeLog.open(new) as log:
-        assert log.mark(1, "drop") == "drop"
-
-
-def test_a_damaged_log_is_not_backed_up(run: Run, damaged: Path, new: Path) -> None:
-    damaged.write_bytes(overwritten(3 * PAGE, PAGE)(damaged.read_bytes()))
-    result = run("log", "--backup", str(new), "--log", str(damaged))
-    assert result.exit_code == 3
-    assert result.stderr.startswith(f"The practice log {damaged} is damaged. `throwcount log --rep")
-    assert not new.exists()
-
-
 def test_a_log_that_is_written_meanwhile_is_not_repaired(
     small: Path, new: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -533,15 +398,6 @@ def test_a_log_that_is_written_meanwhile_is_not_repaired(
     with pytest.raises(BusyLogError, match="written by another program meanwhile"):
         repaired(small, new, overwrite=False)
     assert not new.exists()
-
-
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="needs named pipes")
-@pytest.mark.parametrize("arguments", [["--check"], ["--backup", "b"], ["--repair", "r"]])
-def test_a_pipe_is_not_waited_for(run: Run, tmp_path: Path, arguments: list[str]) -> None:
-    pipe = tmp_path / "pipe"
-    os.mkfifo(pipe)
-    result = run("log", "--log", str(pipe), *arguments)
-    assert (result.exit_code, "a pipe, not a file" in result.stderr) == (3, True)
 
 
 def test_a_place_that_is_none_is_told(small: Path, tmp_path: Path) -> None:
