@@ -9,8 +9,8 @@ built-in ones unless told. It needs the extra `bank-test`. Prints, for each voic
   recognisers, the quality, and the spread of three estimates of the perceptual centre;
 - numbers from 10 to 35, letters, manners of single throws, and words of the spelling alphabet, in
   the mix, and as they are said at the natural pace, by themselves;
-- the quality of the digits at each pace, and of announcements, and whether a free transcription of
-  announced tempos is right.
+- the quality of the digits at each pace, and of announcements, and whether announced tempos
+  are recognised by a listener that expects no words.
 
 Quality is DNSMOS's overall mark for words cut out, with 0.30, 0.35 and 0.40 s of silence between
 them, on average (Reddy, Gopal & Cutler, ICASSP 2022), and for announcements PLCMOS (Diener et al.,

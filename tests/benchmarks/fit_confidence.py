@@ -4,8 +4,8 @@ Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless 
 otherwise, which takes some minutes). It prints the weights, with the call on the take, without it,
 and without a pattern. They are fitted to all simulated takes but each third, and to the parts of
 the bank that are worked on (`bench_listening.py`), which count `BANK` times. It prints, too, what
-share of those left out is right in each range of sureness. The tests use other takes again, and the
-bank's part "final" is for the end.
+share of those left out is right in each range of confidence. The tests use other takes again, and
+the bank's part "final" is for the end.
 """
 
 import sys

@@ -29,7 +29,7 @@ NOISE = 10 ** (-60 / 20)
 class SecondListener:
     """Takes each cut for that of its `words` which the model finds the most probable.
 
-    The probability of a word is that of its tokens in turn after the start of a transcript, and of
+    The probability of a word is that of its tokens in turn after the start of a text, and of
     the end of the text after them, in the most probable of its spellings.
     """
 
@@ -96,7 +96,7 @@ class SecondListener:
 
 
 def _spellings(word: str) -> set[str]:
-    """Return the ways in which a transcript may give a word: "twenty one", "Twenty-one", "21"."""
+    """Return the ways in which a word may be written: "twenty one", "Twenty-one", "21"."""
     spellings = {word, word.replace(" ", "-"), USUAL.get(word, word)}
     number, used = read_number(word.split())
     if used == len(word.split()):
