@@ -1,11 +1,12 @@
-"""Fit the chances in engine/takes/verdict.py to simulated takes and to those of recorded impacts.
+"""Fit the odds in engine/takes/verdict.py to simulated takes and to those of recorded impacts.
 
 Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told
 otherwise, which takes some minutes). It prints the weights, with the call on the take, without it,
 and without a pattern. They are fitted to all simulated takes but each third, and to the parts of
 the bank that are worked on (`bench_listening.py`), which count `BANK` times. It prints, too, what
 share of those left out is right in each range of confidence. The tests use other takes again, and
-the bank's part "final" is for the end.
+the bank's last part is for the end. The odds by the sound alone, in engine/takes/timbre.py, are
+fitted to the bank only, as simulated thuds have no sound.
 """
 
 import sys
@@ -15,12 +16,12 @@ from random import Random
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.special import expit
+from scipy.special import expit, log_expit, logit
 
 sys.path[:0] = [str(Path(__file__).parent.parent / "helpers"), str(Path(__file__).parent)]
 
 from bank_takes import BankTake, bank  # noqa: E402
-from bench_listening import expected, kept  # noqa: E402
+from bench_listening import NEAR_TRUTH, WORKED_ON, expected, kept  # noqa: E402
 from bench_listening import judged as judged_of_bank  # noqa: E402
 from judged_takes import (  # noqa: E402
     NEAR_RATE,
@@ -33,12 +34,13 @@ from judged_takes import (  # noqa: E402
 )
 
 from throwcount.caller.reports.take import BLOCK, LEAST_CONFIDENCE  # noqa: E402
-from throwcount.engine.takes.alignment import align, align_to_cadence  # noqa: E402
+from throwcount.engine.takes.alignment import Aligned, align, align_to_cadence  # noqa: E402
 from throwcount.engine.takes.beat_grid import grid_tempos  # noqa: E402
 from throwcount.engine.takes.catches import thuds_of  # noqa: E402
 from throwcount.engine.takes.hindrances import unhindered  # noqa: E402
 from throwcount.engine.takes.report import without_stops  # noqa: E402
 from throwcount.engine.takes.steadiness import residuals, steadiness  # noqa: E402
+from throwcount.engine.takes.timbre import nats_among, with_timbre  # noqa: E402
 from throwcount.engine.takes.verdict import measures  # noqa: E402
 from throwcount.sounds.listening.take import open_take  # noqa: E402
 from throwcount.sounds.listening.thuds import find_thuds  # noqa: E402
@@ -77,12 +79,13 @@ def gathered(takes: int) -> tuple[Rows, Rows, Rows]:
     return called, against, alone
 
 
-def of_the_bank() -> tuple[Rows, Rows, Rows]:
-    """Return the same of the bank's takes that are worked on."""
+def of_the_bank() -> tuple[tuple[Rows, Rows, Rows], list[np.ndarray]]:
+    """Return the same of the bank's takes that are worked on, and the `_timbre` of their thuds."""
     called: Rows = []
     against: Rows = []
     alone: Rows = []
-    for take in chain(bank("work"), bank("seen")):
+    timbre: list[np.ndarray] = []
+    for take in chain.from_iterable(map(bank, WORKED_ON)):
         if take.plan.happening != "clicks" and (row := _alone(take)):
             alone.append(row)
         heard = kept(take)
@@ -90,11 +93,28 @@ def of_the_bank() -> tuple[Rows, Rows, Rows]:
         thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
         aligned = align(expected(take, heard), thuds, heard.seconds, placed=placed)
         if aligned is not None and take.plan.happening != "clicks":
+            timbre.append(_timbre(take, aligned))
+            told = with_timbre(thuds, aligned.catch_share)
+            aligned = align(expected(take, heard), told, heard.seconds, placed=placed) or aligned
             aligned, _ = without_stops(aligned)
             sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
             row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
             (called if placed else against).append(row)
-    return called, against, alone
+    return (called, against, alone), timbre
+
+
+def _timbre(take: BankTake, aligned: Aligned) -> np.ndarray:
+    """Return three rows about the thuds of a take.
+
+    They are the log odds that each is a catch by its time, how much its sound is among those of
+    catches, and whether it is one.
+    """
+    made = np.array(sorted(take.made().values()))
+    thuds, share = aligned.thuds, aligned.catch_share
+    assert thuds.bands is not None
+    off = np.abs(thuds.times[:, np.newaxis] - made).min(axis=1)
+    by_time = logit(np.clip(share, *LEAST_AND_MOST))
+    return np.stack([by_time, nats_among(thuds.bands, share), off < NEAR_TRUTH])
 
 
 def _alone(take: BankTake) -> tuple[float, tuple[float, ...], bool] | None:
@@ -141,11 +161,24 @@ def fitted(rows: Rows) -> np.ndarray:
     return np.concatenate([[weights[0] - slopes @ mean], slopes])
 
 
+def of_sound(timbre: list[np.ndarray]) -> np.ndarray:
+    """Return the slope and the constant of the likeliest logistic regression on the sound."""
+    by_time, among, is_catch = np.concatenate(timbre, axis=1)
+    sign = 2 * is_catch - 1
+
+    def cost(line: np.ndarray) -> float:
+        return -float(log_expit(sign * (by_time + line[0] * among + line[1])).mean())
+
+    return np.asarray(minimize(cost, np.zeros(2)).x)
+
+
 def main() -> None:
     """Fit and print."""
     takes = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
     names = ("CALLED", "AGAINST", "ALONE")
-    for name, rows, banked in zip(names, gathered(takes), of_the_bank(), strict=True):
+    of_bank, timbre = of_the_bank()
+    sys.stdout.write("SLOPE, CONSTANT = {:.2f}, {:.2f}\n".format(*of_sound(timbre)))
+    for name, rows, banked in zip(names, gathered(takes), of_bank, strict=True):
         weights = fitted([row for index, row in enumerate(rows) if index % 3] + banked * BANK)
         sys.stdout.write(f"{name} = ({', '.join(f'{weight:.2f}' for weight in weights)})\n")
         place, values, right = columns(rows[::3])

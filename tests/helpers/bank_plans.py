@@ -31,8 +31,13 @@ FloorSound = Literal["floor", "step", "handling"]
 
 BEDS: Final[tuple[Bed, ...]] = ("clean", "echo", "suppression", "babble", "music", "steps")
 HAPPENINGS: Final[tuple[Happening, ...]] = ("steady", "planted", "stop", "lost", "drift")
-SEEDS: Final[dict[PartName, int]] = {"work": 1_973, "seen": 2_005, "final": 2_026}
-ROUNDS: Final[dict[PartName, int]] = {"work": 1, "seen": 1, "final": 3}
+SEEDS: Final[dict[PartName, int]] = {
+    "first": 1_973,
+    "second": 2_005,
+    "third": 2_026,
+    "fourth": 2_027,
+}
+ROUNDS: Final = 3
 """How often a part has each circumstance."""
 
 TEMPOS: Final = {
@@ -147,9 +152,9 @@ def _voice() -> CallingVoice:
     return called_voice(Request(), RATE)
 
 
-def plans(part: PartName, rounds: int | None = None) -> list[Plan]:
+def plans(part: PartName) -> list[Plan]:
     """Return the plans of the takes of a part, with each circumstance in each of its `ROUNDS`."""
-    return [plan_of(part, number) for number in range((rounds or ROUNDS[part]) * len(KINDS))]
+    return [plan_of(part, number) for number in range(ROUNDS * len(KINDS))]
 
 
 def plan_of(part: PartName, number: int) -> Plan:  # noqa: PLR0915 - one choice after another

@@ -2,9 +2,9 @@
 
 The packages are fetched into a folder with ``apt-get download`` and unpacked with ``dpkg -x``;
 nothing is installed. Kits, steps, voices and music of the parts are all different, so that what
-was tried on one part says something about the others. Those of the part "final" were chosen by the
-shape of each sound alone, and nothing has listened to them: catches rise within 8 ms, nothing loud
-comes before, no second hit follows, and they are 20 dB down within a quarter of a second. Licences
+was tried on one part says something about the others. Those of the third and fourth were chosen by
+the shape of each sound alone, and nothing had listened to them: catches rise within 8 ms, nothing
+loud comes before, no second hit follows, and they are 20 dB down within a quarter second. Licences
 are those of each package's copyright file; nothing of these packages is in this project but the
 clips in `impacts/`, see there.
 """
@@ -27,7 +27,7 @@ import soundfile
 import soxr
 
 Signal = npt.NDArray[np.float64]
-PartName = Literal["work", "seen", "final"]
+PartName = Literal["first", "second", "third", "fourth"]
 
 RATE: Final = 24_000
 CACHE: Final = Path("/tmp/bank-cache")
@@ -68,9 +68,13 @@ _KITS = "hydrogen/data/drumkits"
 _OPEN_ARENA = "games/openarena/baseoa/pak0.pk3"
 _ALIEN_INVASION = "games/ufoai/base/0snd.pk3"
 _LUANTI = "games/minetest/games/minetest_game/mods/default/sounds"
+_DRUMS = "lmms/samples/drums"
+_HEDGEWARS = "games/hedgewars/Data/Sounds"
+_NYX = "games/ardentryst/Sounds/NYX"
+_WARMUX = "games/warmux/sound/default"
 
 KITS: Final[dict[PartName, dict[str, Source]]] = {
-    "work": {
+    "first": {
         "cajon": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/Gimme A Hand 1.0/Cajon*.wav",)),
         "claps": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/Gimme A Hand 1.0/HandClap*.wav",)),
         "bongo": Source("hydrogen-drumkits", "GPL-2", (f"{_KITS}/Gimme A Hand 1.0/Bongo*.wav",)),
@@ -84,7 +88,7 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
             (f"{_LUANTI}/default_place_node*.ogg", f"{_LUANTI}/default_dug_node*.ogg"),
         ),
     },
-    "seen": {
+    "second": {
         "tabla": Source(
             "sonic-pi-samples",
             "CC0",
@@ -104,7 +108,7 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
         "blocks": Source("hydrogen-drumkits", "CC-BY-SA-3.0", (f"{_KITS}/BJA_Pacific/BL_*.aiff",)),
         "bumps": Source("pinball-data", "GPL-2", ("games/pinball/*/bump*.wav",)),
     },
-    "final": {
+    "third": {
         "snares off": Source(
             "hydrogen-drumkits", "GPL-2", (f"{_KITS}/ForzeeStereo/SnareOff*.wav",)
         ),
@@ -123,57 +127,123 @@ KITS: Final[dict[PartName, dict[str, Source]]] = {
         "rimshots": Source("hydrogen-data", "GPL-2+", (f"{_KITS}/GMRockKit/SnareRimshot*.wav",)),
         "keys": Source("bucklespring-data", "GPL-2+", ("buckle/wav/1[0-9abdef]-1.wav",)),
     },
+    "fourth": {
+        "percussion": Source(
+            "hydrogen-drumkits",
+            "CC-BY-3.0",
+            tuple(f"{_KITS}/rumpf_kit_z01_h2/beats_01-{of}.flac" for of in (10, 21, 25, 28, 30)),
+        ),
+        "clacks": Source(
+            "hydrogen-drumkits",
+            "CC-BY-3.0",
+            tuple(
+                f"{_KITS}/rumpf_kit_z01_h2/beats_{of}.flac"
+                for of in ("06-1[45]", "06-[24]4", "07-10", "08-3[02457]")
+            ),
+        ),
+        "acoustic": Source(
+            "lmms-common",
+            "GPL-2+",
+            tuple(
+                f"{_DRUMS}/{of}.ogg"
+                for of in (
+                    *("clav01", "sidestick01", "snare_acoustic01"),
+                    *("snare_muffled02", "snare_rim01", "tom_mid01"),
+                )
+            ),
+        ),
+        "set": Source(
+            "sonic-pi-samples",
+            "CC0",
+            tuple(
+                f"sonic-pi/samples/drum_{of}.flac" for of in ("snare_*", "cowbell", "cymbal_closed")
+            ),
+        ),
+        "blows": Source(
+            "hedgewars-data",
+            "GFDL-1.3",
+            tuple(
+                f"{_HEDGEWARS}/{of}.ogg"
+                for of in ("graveimpact", "knife_impact", "mineimpact", "roperelease")
+            ),
+        ),
+        "knocks": Source(
+            "planetblupi-common", "GPL-3+", ("planetblupi/sound/en/sound07[4567].wav",)
+        ),
+        "bounces": Source(
+            "warmux-data",
+            "GPL-2+",
+            (
+                f"{_WARMUX}/misc/step.ogg",
+                *(
+                    f"{_WARMUX}/weapons/{of}.ogg"
+                    for of in ("baseball", "grenade_bounce", "ricoche3")
+                ),
+            ),
+        ),
+    },
 }
 """What stands for catches."""
 
 FLOORS: Final[dict[PartName, Source]] = {
-    "work": Source("minetest-data", "CC-BY-SA-3.0", (f"{_LUANTI}/default_dig_choppy*.ogg",)),
-    "seen": Source("foobillardplus-data", "GPL-2", ("games/foobillardplus/data/smack.wav",)),
-    "final": Source(
+    "first": Source("minetest-data", "CC-BY-SA-3.0", (f"{_LUANTI}/default_dig_choppy*.ogg",)),
+    "second": Source("foobillardplus-data", "GPL-2", ("games/foobillardplus/data/smack.wav",)),
+    "third": Source(
         "caveexpress-data", "CC-BY-SA-4.0", ("games/caveexpress/sounds/crate-hit[125].ogg",)
     ),
+    "fourth": Source("wordwarvi-sound", "CC-BY-SA-3.0", ("wordwarvi/sounds/stonebang[12567].ogg",)),
 }
 """What stands for an object that falls to the floor."""
 
 STEPS: Final[dict[PartName, Source]] = {
-    "work": Source(
+    "first": Source(
         "minetest-data",
         "CC-BY-SA-3.0",
         tuple(f"{_LUANTI}/default_{floor}_footstep*.ogg" for floor in ("wood", "hard", "dirt")),
     ),
-    "seen": Source(
+    "second": Source(
         "openarena-data",
         "GPL-2+",
         ("sound/player/footsteps/boot*.wav", "sound/player/footsteps/step*.wav"),
         _OPEN_ARENA,
     ),
-    "final": Source(
+    "third": Source(
         "ufoai-sound",
         "CC-BY-SA-3.0",
         tuple(f"sound/footsteps/{floor}?.ogg" for floor in ("stone", "tile", "wood")),
         _ALIEN_INVASION,
     ),
+    "fourth": Source(
+        "ardentryst",
+        "CC-BY-SA-3.0",
+        (f"{_NYX}/NYX_STEP_CONCRETE?.ogg", f"{_NYX}/NYX_STEP_DIRT?.ogg"),
+    ),
 }
 
 VOICES: Final[dict[PartName, tuple[Source, ...]]] = {
-    "work": (
+    "first": (
         Source("asterisk-core-sounds-en-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("asterisk-core-sounds-es-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
     ),
-    "seen": (
+    "second": (
         Source("asterisk-core-sounds-fr-g722", "CC-BY-SA-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("asterisk-core-sounds-it-g722", "CC-BY-3.0", ("asterisk/sounds/*/*.g722",)),
     ),
-    "final": (
+    "third": (
         Source("asterisk-core-sounds-ru-g722", "CC-BY-3.0", ("asterisk/sounds/*/*.g722",)),
         Source("fillets-ng-data-cs", "GPL-2", ("games/fillets-ng/sound/*/cs/*.ogg",)),
+    ),
+    "fourth": (
+        Source("fillets-ng-data-nl", "GPL-2", ("games/fillets-ng/sound/[!eg]*/nl/*.ogg",)),
+        Source("kajongg", "GPL-2+", ("kajongg/voices/de/*/*.ogg",)),
     ),
 }
 
 MUSIC: Final[dict[PartName, Source]] = {
-    "work": Source("colobot-common-sounds", "GPL-3+", ("games/colobot/music/music0*.ogg",)),
-    "seen": Source("trackballs-data", "GPL-2+", ("games/trackballs/music/tb_*.ogg",)),
-    "final": Source("pushover-data", "GPL-3+", ("pushover/themes/*.ogg",)),
+    "first": Source("colobot-common-sounds", "GPL-3+", ("games/colobot/music/music0*.ogg",)),
+    "second": Source("trackballs-data", "GPL-2+", ("games/trackballs/music/tb_*.ogg",)),
+    "third": Source("pushover-data", "GPL-3+", ("pushover/themes/*.ogg",)),
+    "fourth": Source("zaz-data", "CC-BY-SA-3.0", ("games/zaz/mus*.ogg",)),
 }
 
 
@@ -257,8 +327,10 @@ def impact(sound: Signal, rate: int = RATE, ring: float | None = None) -> Signal
     peak = int(np.argmax(envelope))
     below = np.flatnonzero(envelope[:peak] < ONSET_SHARE * envelope[peak])
     first = int(below[-1]) + 1 if len(below) else 0
-    cut = sound[first : first + round(IMPACT_SECONDS * rate)].copy()
+    length = round(IMPACT_SECONDS * rate)
+    cut = sound[first : first + length].copy()
     cut[-(len(cut) // 4) :] *= np.linspace(1, 0, len(cut) // 4)
+    cut = np.pad(cut, (0, length - len(cut)))
     if ring is not None:
         cut *= np.exp(-np.arange(len(cut)) / rate / ring)
     return levelled(cut, rate)

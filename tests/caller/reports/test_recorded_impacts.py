@@ -28,7 +28,7 @@ CLICKS_ALONE = len(KINDS) - OWN_CLICKS + 1
 @lru_cache(maxsize=1)
 def told(number: int, **circumstances: bool) -> tuple[Plan, TakeReport]:
     """Return what happens on a take of the bank, and what is told of it."""
-    plan = plan_of("work", number)
+    plan = plan_of("first", number)
     samples = small_take(plan, **circumstances)
     thuds = list(find_thuds(Recorded(samples).blocks(BLOCK), RATE))
     beats = [beat.time for beat in plan.piece().timeline.beats()]
