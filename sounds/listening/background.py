@@ -216,14 +216,15 @@ class BandBackground:
         """Add the evidence of hops."""
         self._evidence.add(evidence[::STRIDE])
 
-    @property
-    def weights(self) -> npt.NDArray[np.float64]:
-        """The weight of each band, shape (bands,); their sum is 1.
+    def weights(self, thud: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """Return the weight of each band, shape (bands,); their sum is 1.
 
-        It is the inverse square of the evidence that a band often has without a thud, as in
-        inverse- variance weighting. In a room full of voices the bands above them count most.
+        It is the usual evidence of a `thud` there, in dB, over what the band often has without one,
+        much as in a matched filter (Turin, An introduction to matched filters, IRE Trans. Inf.
+        Theory 6 (1960) 311-329). In a room full of voices the bands above them count most, if that
+        is where catches are heard.
         """
-        weights = (1.0 + self._evidence.quantile(USUAL_SHARE)) ** -2
+        weights = (1.0 + thud) / (1.0 + self._evidence.quantile(USUAL_SHARE))
         return np.asarray(weights / np.sum(weights))
 
     def add_scores(self, scores: npt.NDArray[np.float64]) -> None:

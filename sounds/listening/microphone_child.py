@@ -10,7 +10,7 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import IO, Any, Final, NoReturn
 
 import soxr
@@ -174,7 +174,7 @@ class Listener:
 
     def _heard_thuds(self, thuds: list[Thud], decided: float) -> HeardThuds:
         moment = self._clock.moment
-        found = tuple(Thud(moment(thud.time), thud.level, thud.confidence) for thud in thuds)
+        found = tuple(replace(thud, time=moment(thud.time)) for thud in thuds)
         return HeardThuds(found, moment(decided), moment(0.0))
 
 

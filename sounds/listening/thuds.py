@@ -5,8 +5,9 @@ thuds as well. Two less than 45 ms apart count as one, at the time of the strong
 objects caught almost together are one thud.
 
 *Peak picking*: the evidence of each hop (`background`) is added up over the bands, each weighted by
-how far it can be trusted on this take. The sum, the score, is divided by its usual value. A local
-maximum of this ratio is a candidate.
+how much of it the thuds of this take have there and how little the background has, as in a matched
+filter. The sum, the score, is divided by its usual value. A local maximum of this ratio is a
+candidate.
 
 *Time*: the evidence is highest somewhere in the first milliseconds of a thud. Its beginning is
 where the amplitude over the background, all bands together, last passes a share of its peak on the
@@ -125,9 +126,10 @@ class Echoes:
         return False
 
 
-EVEN: Final = 2.2
-STEEPNESS: Final = 10.4
-"""The ratio at which half of the candidates are thuds, and the slope of the curve there."""
+EVEN: Final = 2.5
+STEEPNESS: Final = 6.0
+"""The ratio at which half of the candidates are thuds, and the slope of the curve there: a logistic
+regression on the logarithm of the ratio gave about as much on made takes of recorded impacts."""
 
 ALIKE: Final = 3.0
 REMEMBERED_RATIOS: Final = 31
@@ -165,6 +167,32 @@ class Odds:
         return 1.0 / (1.0 + math.pow(ratio / even, -STEEPNESS))
 
 
+USUAL_THUD: Final = 10.0
+TRUST_THUDS: Final = 4
+REMEMBERED_EVIDENCE: Final = 31
+LIKELY: Final = 0.9
+"""A first guess at the evidence of thuds, in dB in each band, and how many thuds it counts as; then
+that of the last so many of at least this confidence counts."""
+
+
+class UsualThud:
+    """The usual evidence of the thuds of a take, band by band."""
+
+    def __init__(self, bands: int) -> None:
+        expected = [np.full(bands, USUAL_THUD)] * TRUST_THUDS
+        self._remembered = deque(expected, maxlen=REMEMBERED_EVIDENCE)
+
+    def add(self, evidence: npt.NDArray[np.float64], confidence: float) -> None:
+        """Add the evidence of a thud, in dB, shape (bands,), if it is likely one."""
+        if confidence >= LIKELY:
+            self._remembered.append(evidence)
+
+    @property
+    def evidence(self) -> npt.NDArray[np.float64]:
+        """The mean over the last thuds, in dB, shape (bands,)."""
+        return np.asarray(np.mean(self._remembered, axis=0))
+
+
 LEAST_DISTANCE: Final = 45
 """Least distance of two thuds, in hops (milliseconds)."""
 
@@ -199,6 +227,9 @@ class Thud:
     """Level of its first 10 ms over the background, in dB, from 95 Hz to 10.8 kHz."""
     confidence: float
     """How likely it is a thud, and not noise or a voice, 0 to 1."""
+    bands: tuple[float, ...] = ()
+    """The level of its first 10 ms in each band over the background or over what was there just
+    before, in dB, 0 to `HIGHEST`."""
 
 
 def find_thuds(blocks: Iterable[Mono], rate: int, least_confidence: float = 0.5) -> Iterator[Thud]:
@@ -220,10 +251,12 @@ class ThudFinder:
     def __init__(self, rate: int, least_confidence: float = 0.5) -> None:
         self._bands = BandPowers(rate)
         self._background = BandBackground(self._bands.bands, self._bands.period)
+        self._usual = UsualThud(self._bands.bands)
         self._odds = Odds()
         self._echoes = Echoes()
         self._least_confidence = least_confidence
         self._powers = np.zeros((0, self._bands.bands))
+        self._evidence = np.zeros((HOPS_KEPT, self._bands.bands))
         self._ratios = np.zeros(0)
         self._first = 0
 
@@ -277,7 +310,8 @@ class ThudFinder:
         coming = slice(HOPS_KEPT - EVIDENCE_PAST, HOPS_KEPT + count + EVIDENCE_FUTURE)
         found = evidence_of(self._powers[coming], floor)
         background.add_evidence(found)
-        weights = background.weights
+        self._evidence = np.concatenate((self._evidence[-HOPS_KEPT:], found))
+        weights = background.weights(self._usual.evidence)
         scores = found @ weights
         background.add_scores(scores)
         ratios = np.where(scores < LEAST_SCORE, 0.0, scores / background.usual_score)
@@ -301,8 +335,12 @@ class ThudFinder:
         hop = self._first + place + thud_beginning(around, floor, weights)
         loudest = self._powers[place : place + LOUDEST].mean(axis=0)
         level = 10 * math.log10(max(float(loudest.sum() / floor.sum()), 1e-30))
+        usual = np.maximum(around[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor)
+        over = np.clip(decibels(loudest / usual), 0.0, HIGHEST)
         confidence = self._odds.confidence(float(self._ratios[place]))
-        return Thud(max(hop, 0.0) * self._bands.period, level, confidence)
+        self._usual.add(self._evidence[place], confidence)
+        time = max(hop, 0.0) * self._bands.period
+        return Thud(time, level, confidence, tuple(over.round(1).tolist()))
 
 
 def _peaks(ratios: npt.NDArray[np.float64], least: float) -> list[int]:

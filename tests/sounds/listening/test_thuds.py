@@ -158,7 +158,7 @@ def test_a_wall_does_not_double_them(metres: float, weaker: float) -> None:
     answered[late:] += np.float32(10 ** (-weaker / 20)) * take.samples[:-late]
     agreed = agreement(take.thuds, times(found_in(answered)))
     assert agreed.precision >= 0.9
-    assert agreed.recall >= 0.97
+    assert agreed.recall >= 0.96
 
 
 @pytest.mark.parametrize(
