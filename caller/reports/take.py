@@ -37,7 +37,7 @@ BLOCK: Final = 4_800
 READINGS: Final = 3
 """How often a take is read to find the call on it."""
 
-LEAST_CONFIDENCE: Final = 0.3
+LEAST_CONFIDENCE: Final = 0.03
 """The least confidence of a thud. What is doubtful weighs little, but soft catches are not lost."""
 
 MOST_UNCAUGHT: Final = 5_000

@@ -30,6 +30,7 @@ from throwcount.engine.takes.catches import (
     flown_beats,
     read_throw,
     sounds_of,
+    summed,
 )
 from throwcount.engine.takes.mixture import LEAST_EXTRA_RATE, Mixture, choices, fit, pair_up, paired
 from throwcount.engine.takes.offsets import EASE, START_EASE, around, follow, shifts
@@ -129,7 +130,7 @@ def within(expected: Floats, seconds: float) -> Indices:
 
 def paces(due: Floats, thuds: Thuds) -> tuple[float, ...]:
     """Return the paces to try, in seconds of the take in a second of the timeline; 1 first."""
-    asked, kept = _rate(due), _rate(thuds.times)
+    asked, kept = _rate(due), _rate(thuds.times[thuds.clear])
     if asked is None or kept is None:
         return (1.0,)
     ratios = [asked / kept * multiple for multiple in MULTIPLES]
@@ -316,10 +317,17 @@ class Aligned:
         return np.array(heard) - self.expected
 
     @property
+    def catch_share(self) -> Floats:
+        """The probability that each thud is a catch, 0 to 1."""
+        return summed(self.mixture.share, self.mixture.near.thud, len(self.thuds))
+
+    @property
     def extra(self) -> tuple[int, ...]:
-        """The indices of the extra thuds, which belong to no catch."""
+        """The indices of the extra thuds, which belong to no catch, but for doubtful ones."""
         used = set(self.thud)
-        return tuple(index for index in range(len(self.thuds.times)) if index not in used)
+        return tuple(
+            index for index in np.flatnonzero(self.thuds.clear).tolist() if index not in used
+        )
 
     @property
     def extra_times(self) -> tuple[float, ...]:

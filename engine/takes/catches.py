@@ -220,8 +220,14 @@ class _Flying:
 Floats: TypeAlias = npt.NDArray[np.float64]
 Indices: TypeAlias = npt.NDArray[np.int64]
 
-LEAST_WEIGHT: Final = 0.05
+LEAST_WEIGHT: Final = 0.02
 """The lowest weight of a thud."""
+
+LIKELY: Final = 0.75
+"""The share of the thuds that are less confident than one that counts in full."""
+
+DOUBTFUL: Final = 0.3
+"""Confidence below which a thud counts only where a catch is due."""
 
 
 class HeardOnset(Protocol):
@@ -235,6 +241,10 @@ class HeardOnset(Protocol):
     def confidence(self) -> float:
         """The confidence that it is a thud, 0 to 1."""
 
+    @property
+    def bands(self) -> Sequence[float]:
+        """Its level over the background in each band, in dB; none if that is not known."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Thuds:
@@ -242,25 +252,52 @@ class Thuds:
 
     times: Floats
     """The onset of each, in seconds of the take, in order."""
-    weights: Floats
-    """The weight of each, more than 0 and at most 1, which is that of the median confidence."""
+    confidence: Floats
+    """That of each, more than 0 and at most 1, which is that of the likely ones."""
+    bands: Floats | None = None
+    """The level of each over the background, in dB, of shape (thuds, bands); None if that is not
+    known."""
+    likeness: Floats | None = None
+    """How much likelier a catch sounds like this than anything else does, for each; None if that is
+    not known."""
 
     def __len__(self) -> int:
         return len(self.times)
 
+    @property
+    def weights(self) -> Floats:
+        """The weight of each as a catch, more than 0."""
+        return self.confidence if self.likeness is None else self.confidence * self.likeness
+
+    @property
+    def clear(self) -> npt.NDArray[np.bool_]:
+        """Whether each is more than `DOUBTFUL`."""
+        return self.confidence >= DOUBTFUL
+
     def between(self, start: float, end: float) -> "Thuds":
         """Return the thuds from `start` to `end`, in seconds."""
         first, last = np.searchsorted(self.times, [start, end])
-        return Thuds(self.times[first:last], self.weights[first:last])
+        return self.chosen(slice(first, last))
+
+    def chosen(self, which: "slice | Indices | npt.NDArray[np.bool_]") -> "Thuds":
+        """Return some of the thuds."""
+        return Thuds(
+            self.times[which],
+            self.confidence[which],
+            None if self.bands is None else self.bands[which],
+            None if self.likeness is None else self.likeness[which],
+        )
 
 
 def thuds_of(heard: Sequence[HeardOnset]) -> Thuds:
     """Return thuds as arrays, in order of time."""
     order = sorted(heard, key=lambda thud: thud.time)
     confidence = np.array([thud.confidence for thud in order], dtype=np.float64)
-    usual = float(np.median(confidence)) if order else 0.0
+    usual = float(np.quantile(confidence, LIKELY)) if order else 0.0
     weights = np.clip(confidence / usual, LEAST_WEIGHT, 1.0) if usual > 0 else np.ones(len(order))
-    return Thuds(np.array([thud.time for thud in order], dtype=np.float64), weights)
+    times = np.array([thud.time for thud in order], dtype=np.float64)
+    known = bool(order) and all(thud.bands for thud in order)
+    return Thuds(times, weights, np.array([thud.bands for thud in order]) if known else None)
 
 
 def summed(values: Floats, places: Indices, count: int) -> Floats:

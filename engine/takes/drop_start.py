@@ -186,15 +186,16 @@ class _Scene:
         # A thud after the last sound counts too, but not if it may be of the next one.
         after = max(margin, gap - margin)
         near = background.thuds.between(self._when[0] - margin, self._when[-1] + after)
-        per_extra = near.weights / background.extra_rate
         end = float(self._when[-1] + after)
         late = near.times - flights.caught[:, np.newaxis]
         bump = bumps(late, background.spread)
         number = np.diff(np.append(self._first, len(flights.due)))[:, np.newaxis]
         # The likelihood ratio of each thud being of each sound against being extra.
+        per_extra = near.weights / background.extra_rate
         self._odds = np.add.reduceat(bump, self._first) / number * per_extra
         # The same for being of each catch on the floor, and how many thuds that makes in all.
-        self._floor = _floor(late) * per_extra
+        # What falls need not sound like a catch.
+        self._floor = _floor(late) * near.confidence / background.extra_confidence
         self._fallen = np.array([_fallen(end - caught) for caught in flights.caught.tolist()])
 
     def nats(self, index: int) -> float:

@@ -17,7 +17,7 @@ from bisect import bisect_left, bisect_right
 from collections import deque
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, compress
 from typing import Final, Literal, TypeAlias
 
 import numpy as np
@@ -28,7 +28,6 @@ from throwcount.engine.takes.drop_start import (
     ALL_STOPS,
     AROUND,
     REST_GOES_ON,
-    Way,
     drop_start,
     earliest,
     end_of_fall,
@@ -64,7 +63,9 @@ AGAIN_MISSED: Final = 0.3
 """The probability that a miss follows a miss, as when noise drowns the catches for a while."""
 
 USUAL_BETWEEN: Final = 300
-"""Catches from drop to drop, roughly, before anything is known (the prior)."""
+LAST_BETWEEN: Final = 30
+"""Catches from drop to drop, roughly, before anything is known (the prior), and the same of the
+drop that ends a take: most takes end in one."""
 
 ROUNDS_AROUND: Final = 5
 """How many catches before or after its first missing one an object may have been dropped."""
@@ -136,12 +137,13 @@ def find_drops(
     heard = [index for index, due in enumerate(expected) if due.heard]
     if not heard:
         return ()
-    finder = _DropFinder(expected[heard[0] :], background)
+    finder = _DropFinder(expected[heard[0] :], background, ended=ended)
     # What went before a stop must be more than an extra thud or two.
     stops = [stop for stop in finder.stops() if bisect_left(heard, heard[0] + stop[0]) >= GOING_ON]
     again = (0, *(end for _, end in stops))
     drops = [finder.stopped(*stop, least) for stop, least in zip(stops, again, strict=False)]
-    drops += finder.lost_objects(stops, ended=ended)
+    sure = [drop.confidence >= CONFIDENT for drop in drops]
+    drops += finder.lost_objects(list(compress(stops, sure)))
     drops = [drop for drop in drops if drop.confidence >= CONFIDENT]
     return tuple(sorted(drops, key=lambda drop: drop.time))
 
@@ -149,7 +151,10 @@ def find_drops(
 class _DropFinder:
     """Finds drops, given how often each kind of throw is heard while all goes well."""
 
-    def __init__(self, expected: Sequence[ExpectedOnset], background: TakeStatistics) -> None:
+    def __init__(
+        self, expected: Sequence[ExpectedOnset], background: TakeStatistics, *, ended: bool
+    ) -> None:
+        self._ended = ended
         self._expected = expected
         self._background = background
         self._cost = math.log(len(expected) / FALSE_ALARMS)
@@ -179,11 +184,13 @@ class _DropFinder:
         # The stop seems to begin before it if the last catches went unheard.
         fallen = end_of_fall(self._expected, start, end)
         tried = range(earliest(self._expected, start, least), fallen)
-        return self._drop(range(len(self._expected)), end, tried, fallen, ALL_STOPS)
+        last = self._ended and end == len(self._expected)
+        return self._drop(range(len(self._expected)), end, tried, fallen, last=last)
 
-    def lost_objects(self, stops: Sequence[SoundRange], *, ended: bool) -> Iterator[Drop]:
+    def lost_objects(self, stops: Sequence[SoundRange]) -> Iterator[Drop]:
         """Yield the drops after which the other objects went on."""
         gone = set(indices_of(stops))
+        ended = self._ended and len(self._expected) - 1 not in gone
         found = [
             (own, *row)
             for own in self._of_objects(gone).values()
@@ -194,7 +201,8 @@ class _DropFinder:
         limits = [0, *chain.from_iterable(stops), len(self._expected)]
         for own, start, end in found:
             after = bisect_right(limits, own[start])
-            yield self._lost(own, start, end, range(limits[after - 1], limits[after]))
+            between = range(limits[after - 1], limits[after])
+            yield self._lost(own, start, end, between, last=ended and end == len(own))
 
     def _of_objects(self, gone: Collection[int]) -> dict[str, list[int]]:
         """Return the sounds of each object, except those that it shares with others."""
@@ -204,7 +212,9 @@ class _DropFinder:
                 own.setdefault(due.catches[0].object, []).append(index)
         return own
 
-    def _lost(self, own: Sequence[int], start: int, end: int, between: range) -> Drop:
+    def _lost(
+        self, own: Sequence[int], start: int, end: int, between: range, *, last: bool
+    ) -> Drop:
         """Return the drop of an object whose `own` sounds are missing from `start` up to `end`.
 
         It may have begun some catches sooner or later, but `between` the same two stops.
@@ -217,7 +227,7 @@ class _DropFinder:
             if index in between and abs(self._expected[index].time - time) <= reach
         ]
         fallen = end_of_fall(self._expected, tried[-1])
-        return self._drop(own, end, tried, fallen, REST_GOES_ON)
+        return self._drop(own, end, tried, fallen, stopped=False, last=last)
 
     def _rows(self, gains: Sequence[float], *, ended: bool = True) -> list[SoundRange]:
         """Return the rows of sounds that are likelier gone, as positions among them.
@@ -264,9 +274,14 @@ class _DropFinder:
         going = np.log(1 - heard + heard * first * np.exp(others))
         half = np.diff(self._times, prepend=self._times[0] - USUAL_GAP) / 2
         edges = np.append(self._times - half, self._times[-1] + half[-1])
-        number = np.diff(np.searchsorted(thuds.times, edges))
+        begun = np.searchsorted(thuds.times, edges)
+        other = thuds.confidence / self._background.extra_confidence
         gone = np.logaddexp.reduce(
-            [number * math.log1p(rate / extra) - rate * np.diff(edges) for rate in IN_A_STOP]
+            [
+                np.diff(np.append(0.0, np.log1p(rate * other).cumsum())[begun])
+                - rate * np.diff(edges)
+                for rate in IN_A_STOP
+            ]
         ) - math.log(len(IN_A_STOP))
         gains: list[float] = np.maximum(gone - going, MOST_FOR_GOING).tolist()
         return gains
@@ -289,8 +304,15 @@ class _DropFinder:
                 joined.append(row)
         return joined
 
-    def _drop(
-        self, own: Sequence[int], end: int, tried: Sequence[int], fallen: int, ways: Sequence[Way]
+    def _drop(  # noqa: PLR0913 - a series, where it may begin, and what kind of drop it is
+        self,
+        own: Sequence[int],
+        end: int,
+        tried: Sequence[int],
+        fallen: int,
+        *,
+        last: bool,
+        stopped: bool = True,
     ) -> Drop:
         """Return the drop after which the `own` sounds up to `end`, a position, are missing.
 
@@ -302,7 +324,7 @@ class _DropFinder:
             self._chances[first:fallen],
             self._background,
             [index - first for index in tried],
-            ways,
+            ALL_STOPS if stopped else REST_GOES_ON,
         )
         start = begun.index + first
         gone = own[bisect_left(own, start) : end]
@@ -310,21 +332,28 @@ class _DropFinder:
         return Drop(
             time=self._expected[start].time,
             catch=begun.catch,
-            kind="stopped" if ways is ALL_STOPS else "one object",
+            kind="stopped" if stopped else "one object",
             missing=len(missing),
             resumed=self._expected[own[end]].time if end < len(own) else None,
-            confidence=self._confidence(missing),
+            confidence=_confidence(
+                [self._chances[index] for index in missing], LAST_BETWEEN if last else USUAL_BETWEEN
+            ),
             within_beat=begun.within_beat,
         )
 
-    def _confidence(self, missing: Sequence[int]) -> float:
-        """Return the probability of a drop, if misses tend to follow each other (Bayes' rule)."""
-        if not missing:
-            return 0.0
-        one_by_one = [-math.log(1 - self._chances[index]) for index in missing]
-        in_rows = -math.log(AGAIN_MISSED)
-        gain = one_by_one[0] + math.fsum(min(each, in_rows) for each in one_by_one[1:])
-        return 1 / (1 + USUAL_BETWEEN * math.exp(-min(gain, MOST_CONFIDENT)))
+
+def _confidence(missing: Sequence[float], between: float) -> float:
+    """Return the probability of a drop, if misses tend to follow each other (Bayes' rule).
+
+    `missing` are the probabilities with which sounds that went unheard are heard while all goes
+    well, and `between` is the number of catches from drop to drop, by the prior.
+    """
+    if not missing:
+        return 0.0
+    one_by_one = [-math.log(1 - chance) for chance in missing]
+    in_rows = -math.log(AGAIN_MISSED)
+    gain = one_by_one[0] + math.fsum(min(each, in_rows) for each in one_by_one[1:])
+    return 1 / (1 + between * math.exp(-min(gain, MOST_CONFIDENT)))
 
 
 _Chain: TypeAlias = "tuple[SoundRange, _Chain] | None"
@@ -462,7 +491,7 @@ def _goes_on(drop: Drop, aligned: Aligned, expected: Sequence[ExpectedOnset]) ->
     if drop.kind != "stopped":
         return False
     since = drop.time - SAME_SOUND
-    there = int((aligned.thuds.times >= since).sum())
+    there = int((aligned.thuds.clear & (aligned.thuds.times >= since)).sum())
     extra = sum(time < since for time in aligned.extra_times)
     due = sum(each.time >= drop.time for each in expected)
     usual = extra * due / max(len(expected) - due, 1)

@@ -58,6 +58,8 @@ class TakeStatistics:
     """Standard deviation of thuds about their sounds, in seconds."""
     extra_rate: float
     """Extra onsets a second, more than 0."""
+    extra_confidence: float
+    """The sum of their confidence, a second, more than 0."""
     rate: float = 1.0
     """Seconds of the take in a second of the timeline, roughly."""
 
@@ -65,7 +67,9 @@ class TakeStatistics:
 def statistics_of(aligned: Aligned) -> TakeStatistics:
     """Return the statistics of a take."""
     mixture = aligned.mixture
-    return TakeStatistics(aligned.thuds, mixture.spread, mixture.extra_rate, aligned.rate)
+    return TakeStatistics(
+        aligned.thuds, mixture.spread, mixture.extra_rate, mixture.extra_confidence, aligned.rate
+    )
 
 
 def expected_onsets(aligned: Aligned) -> list[ExpectedOnset]:

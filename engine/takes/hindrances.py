@@ -63,7 +63,8 @@ TOO_FEW: Final = (
 )
 
 HANDS: Final = 0.004
-"""Seconds: a standard deviation that no hands reach."""
+FEWEST_HANDS: Final = 8
+"""Seconds: a standard deviation that no hands reach, of so many catches."""
 
 
 def unhindered(
@@ -75,9 +76,9 @@ def unhindered(
     else of the call; none if that is not known.
     """
     found: list[Hindrance] = []
-    clicks = clicks_among(thuds.times, beats, placed=placed)
+    clicks = clicks_among(thuds, beats, placed=placed)
     if len(clicks):
-        thuds = Thuds(np.delete(thuds.times, clicks), np.delete(thuds.weights, clicks))
+        thuds = thuds.chosen(np.delete(np.arange(len(thuds)), clicks))
         text = LEFT_OUT.format(count=len(clicks), most=1000 * LOCKED)
         found.append(Hindrance("own clicks", text))
     thuds, lag = without_echo(thuds)
@@ -96,7 +97,7 @@ def tells_nothing(thuds: int, spread: tuple[int, float] | None) -> Hindrance | N
     if spread is None:
         return Hindrance("too few thuds", TOO_FEW if thuds else NOTHING_HEARD)
     heard, sd = spread
-    if heard >= FEWEST_CLICKS and sd < HANDS:
+    if heard >= FEWEST_HANDS and sd < HANDS:
         return Hindrance("own clicks", ONLY_CLICKS.format(sd=1000 * sd))
     return None
 
@@ -111,44 +112,50 @@ NEAR_LAG: Final = 0.015
 catches that follow each other closely."""
 
 FEWEST_ECHOES: Final = 6
-ECHO_SHARE: Final = 0.06
-"""Echoes, at least: in number, and as a share of all thuds."""
+ECHO_SHARE: Final = 0.1
+"""Echoes, at least: in number, and as a share of the thuds that are not doubtful."""
 
-NARROW: Final = 0.6
+NARROW: Final = 0.45
 """Share of the lags within `NEAR_LAG` that lie within `SAME_LAG`, at least."""
 
 
 def without_echo(thuds: Thuds) -> tuple[Thuds, float | None]:
     """Return the thuds without those that are echoes, and the lag of these in seconds, if any."""
+    lag = _echo_lag(thuds)
+    if lag is None:
+        return thuds, None
+    kept = np.ones(len(thuds), dtype=np.bool_)
+    before = thuds.times - lag
+    same = np.searchsorted(thuds.times, [before - SAME_LAG, before + SAME_LAG]).T.tolist()
+    for later, (first, end) in enumerate(same):
+        kept[later] = not (kept & thuds.clear)[first:end].any()
+    return thuds.chosen(kept), lag
+
+
+def _echo_lag(thuds: Thuds) -> float | None:
+    """Return the lag of the echoes among some thuds, in seconds; None if they are few."""
     times = thuds.times
     last = np.searchsorted(times, times + LONGEST_LAG)
-    pairs = [
-        (first, later)
-        for first, end in enumerate(last.tolist())
-        for later in range(first + 1, end)
-        if times[later] - times[first] >= SHORTEST_LAG
-    ]
-    if len(pairs) < FEWEST_ECHOES:
-        return thuds, None
-    lags = np.array([times[later] - times[first] for first, later in pairs])
+    clear = np.flatnonzero(thuds.clear)
+    lags = np.concatenate(
+        [np.zeros(0), *(times[first + 1 : last[first]] - times[first] for first in clear.tolist())]
+    )
+    lags = lags[lags >= SHORTEST_LAG]
+    if len(lags) < FEWEST_ECHOES:
+        return None
     lag, same = _commonest(lags)
     near = np.count_nonzero(np.abs(lags - lag) < NEAR_LAG)
-    if len(same) < max(FEWEST_ECHOES, ECHO_SHARE * len(times), NARROW * near):
-        return thuds, None
-    kept = np.ones(len(times), dtype=np.bool_)
-    for pair in sorted(same.tolist()):
-        first, later = pairs[pair]
-        kept[later] = not kept[first]
-    return Thuds(times[kept], thuds.weights[kept]), lag
+    least = max(FEWEST_ECHOES, ECHO_SHARE * len(clear), NARROW * near)
+    return None if same < least else lag
 
 
-def _commonest(lags: Floats) -> tuple[float, Indices]:
-    """Return the lag that most lie within `SAME_LAG` of, and the indices of these."""
+def _commonest(lags: Floats) -> tuple[float, int]:
+    """Return the lag that most lie within `SAME_LAG` of, and how many these are."""
     order = np.sort(lags)
     ends = np.searchsorted(order, order + 2 * SAME_LAG)
     most = int(np.argmax(ends - np.arange(len(order))))
     lag = float(np.median(order[most : ends[most]]))
-    return lag, np.flatnonzero(np.abs(lags - lag) <= SAME_LAG)
+    return lag, int(np.count_nonzero(np.abs(lags - lag) <= SAME_LAG))
 
 
 AROUND: Final = 0.015
@@ -175,12 +182,13 @@ MOST_DRIFT: Final = 3e-4
 """By how much two clocks differ, as a share, at most."""
 
 
-def clicks_among(times: Floats, beats: Sequence[float], *, placed: bool) -> Indices:
+def clicks_among(thuds: Thuds, beats: Sequence[float], *, placed: bool) -> Indices:
     """Return the indices of the thuds that are clicks; none if there are too few to tell.
 
-    `times` are those of the thuds in seconds of the take, in order, and `beats` those on which a
-    click was played: in seconds of the take if `placed`, else of the call.
+    `beats` are the times on which a click was played: in seconds of the take if `placed`, else of
+    the call.
     """
+    times = thuds.times[thuds.clear]
     none = np.zeros(0, dtype=np.int64)
     due = np.asarray(beats, dtype=np.float64)
     middle = len(times) // 2
@@ -202,7 +210,7 @@ def clicks_among(times: Floats, beats: Sequence[float], *, placed: bool) -> Indi
     least = max(FEWEST_CLICKS, CLICK_SHARE * beats_there, CLICKS * near)
     if locked < least or abs(rate - 1) > MOST_DRIFT:
         return none
-    _, late = _nearest(times, there)
+    _, late = _nearest(thuds.times, there)
     return np.flatnonzero(np.abs(late) < AROUND)
 
 

@@ -74,6 +74,8 @@ class Mixture:
     """The share of the sounds that are heard, 0 to 1."""
     extra_rate: float
     """Extra onsets a second."""
+    extra_confidence: float
+    """The sum of their confidence, a second."""
 
 
 def near_pairs(sounds: Floats, thuds: Floats, lead: Floats, reach: float = REACH) -> Near:
@@ -96,8 +98,8 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
     near = near_pairs(sounds, thuds.times, lead)
     weights = thuds.weights[near.thud]
     start, end = sounds[0] + lead[0] - REACH, sounds[-1] + lead[-1] + REACH
-    total, span = len(thuds.between(start, end)), end - start
-    heard, extra_rate = 0.95, max(LEAST_EXTRA_RATE, 0.05 * total / span)
+    there, span = thuds.between(start, end), end - start
+    heard, extra_rate = 0.95, max(LEAST_EXTRA_RATE, 0.05 * len(there) / span)
     smooth = _Smoothing(sounds)
     share, spread = np.zeros(len(near.late)), FIRST_SPREAD
     for _ in range(rounds):
@@ -113,10 +115,11 @@ def fit(sounds: Floats, thuds: Thuds, lead: Floats, rounds: int = ROUNDS) -> Mix
         mean_square = float((share * off * off).sum() / share.sum()) / smooth.freedom
         before, spread = spread, max(float(np.sqrt(mean_square)), SMALLEST_SPREAD)
         heard = min(max(mass / len(sounds), LEAST_HEARD), MOST_HEARD)
-        extra_rate = max((total - mass) / span, LEAST_EXTRA_RATE)
+        extra_rate = max((len(there) - mass) / span, LEAST_EXTRA_RATE)
         if abs(spread - before) < SETTLED:
             break
-    return Mixture(near, share, lead, spread, heard, extra_rate)
+    extra = float(there.confidence.sum() - (share * thuds.confidence[near.thud]).sum()) / span
+    return Mixture(near, share, lead, spread, heard, extra_rate, max(extra, LEAST_EXTRA_RATE))
 
 
 def bumps(late: Floats, spread: float | Floats) -> Floats:
@@ -164,7 +167,7 @@ Choice: TypeAlias = tuple[int, int, float]
 def choices(mixture: Mixture, weights: Floats) -> list[Choice]:
     """Return the pairs that are likelier to belong together than to be a miss and an extra onset.
 
-    `weights` are those of the thuds, more than 0 and at most 1.
+    `weights` are those of the thuds, more than 0.
     """
     near = mixture.near
     off = (near.late - mixture.lead[near.sound]) / mixture.spread

@@ -38,6 +38,7 @@ from throwcount.engine.takes.steadiness import (
     steadiness,
 )
 from throwcount.engine.takes.throw_bias import HandBias, Position, hand_bias, positions
+from throwcount.engine.takes.timbre import with_timbre
 from throwcount.engine.takes.verdict import confidence_of, remarks
 
 REFITS: Final = 3
@@ -112,7 +113,7 @@ def split_refit(aligned: Aligned, moment: float) -> Aligned:
         (slice(0, sound), slice(0, thud)),
         (slice(sound, None), slice(thud, None)),
     ):
-        own = Thuds(aligned.thuds.times[heard], aligned.thuds.weights[heard])
+        own = aligned.thuds.chosen(heard)
         mixture = fit(aligned.expected[sounds], own, aligned.mixture.lead[sounds])
         of_part = paired(mixture, own.weights)
         of_sound += [None if of is None else heard.start + of for of in of_part]
@@ -142,6 +143,9 @@ def _joined(fits: Sequence[Mixture]) -> Mixture:
         spread=math.sqrt(squares / math.fsum(mass)),
         heard=math.fsum(len(part.lead) / sounds * part.heard for part in fits),
         extra_rate=math.fsum(len(part.lead) / sounds * part.extra_rate for part in fits),
+        extra_confidence=math.fsum(
+            len(part.lead) / sounds * part.extra_confidence for part in fits
+        ),
     )
 
 
@@ -259,6 +263,7 @@ def _reported(
     placed: bool,
 ) -> TakeReport:
     if not expected:
+        heard = heard.chosen(heard.clear)
         cadence = align_to_cadence(heard)
         if cadence is None:
             return _empty(heard, seconds, known=False)
@@ -266,6 +271,8 @@ def _reported(
     aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
+    heard = with_timbre(heard, aligned.catch_share)
+    aligned = align(expected, heard, seconds, placed=placed, clicks=clicks) or aligned
     return _report(aligned, seconds, ())
 
 
@@ -284,7 +291,7 @@ def _report(aligned: Aligned, seconds: float, meant: tuple[Reading, ...]) -> Tak
     known = bool(aligned.catches)
     return TakeReport(
         seconds=seconds,
-        thuds=len(aligned.thuds),
+        thuds=aligned.heard + len(aligned.extra),
         known=known,
         confidence=confidence,
         remarks=tuple(remarks(aligned, confidence)),
@@ -314,11 +321,11 @@ def _empty(thuds: Thuds, seconds: float, *, known: bool) -> TakeReport:
     """Return the report on a take on which nothing is found."""
     return TakeReport(
         seconds=seconds,
-        thuds=len(thuds),
+        thuds=int(thuds.clear.sum()),
         known=known,
         confidence=0.0,
         remarks=(),
-        extra_times=tuple(thuds.times.tolist()),
+        extra_times=tuple(thuds.times[thuds.clear].tolist()),
     )
 
 

@@ -23,6 +23,7 @@ class Heard:
 
     time: float
     confidence: float = 1.0
+    bands: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

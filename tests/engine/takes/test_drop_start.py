@@ -46,9 +46,8 @@ def drops_in(
     ended: bool = True,
 ) -> list[Drop]:
     times = np.array(sorted([due.time for due in expected if due.heard] + list(extra)))
-    background = TakeStatistics(
-        Thuds(times, np.ones(len(times))), SPREAD, extra_rate=0.05, rate=rate
-    )
+    thuds = Thuds(times, np.ones(len(times)))
+    background = TakeStatistics(thuds, SPREAD, extra_rate=0.05, extra_confidence=0.05, rate=rate)
     return list(find_drops(expected, background, ended=ended))
 
 

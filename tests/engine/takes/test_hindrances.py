@@ -47,7 +47,7 @@ def test_clicks_are_told_from_catches_between_them(rate: float, sd: float) -> No
     random = Random(3)
     played, caught = clicks(random, rate=rate), hands(random, sd)
     heard = thuds([*played, *caught])
-    left = set(np.delete(heard.times, clicks_among(heard.times, BEATS, placed=False)).tolist())
+    left = set(np.delete(heard.times, clicks_among(heard, BEATS, placed=False)).tolist())
     assert len(left & set(played)) <= 1  # moved by a beat, all but the one at an end fit
     assert len(left) >= 0.9 * len(caught)
 
@@ -56,17 +56,17 @@ def test_clicks_are_told_from_catches_between_them(rate: float, sd: float) -> No
 @pytest.mark.parametrize("placed", [True, False])
 def test_no_hands_are_clicks(sd: float, placed: bool) -> None:
     for seed in range(20):
-        times = thuds(hands(Random(seed), sd)).times
+        heard = thuds(hands(Random(seed), sd))
         beats = [OFFSET + 0.11 + beat for beat in BEATS] if placed else BEATS
-        assert not len(clicks_among(times, beats, placed=placed))
+        assert not len(clicks_among(heard, beats, placed=placed))
 
 
 @pytest.mark.parametrize("beats", [[], [1.0], BEATS])
 @pytest.mark.parametrize("count", [0, 1, 3])
 def test_a_few_thuds_tell_of_no_clicks(beats: list[float], count: int) -> None:
-    times = np.arange(count, dtype=np.float64)
-    assert not len(clicks_among(times, beats, placed=False))
-    assert not len(clicks_among(times, beats, placed=True))
+    heard = thuds(range(count))
+    assert not len(clicks_among(heard, beats, placed=False))
+    assert not len(clicks_among(heard, beats, placed=True))
 
 
 @pytest.mark.parametrize("share", [0.3, 1.0])
