@@ -20,7 +20,7 @@ PACKAGE: Final = "throwcount"
 LONGEST_FILE = 500
 LONGEST_FUNCTION = 60
 MOST_FILES = 234
-MOST_LINES = 52_100
+MOST_LINES = 52_300
 MOST_FLOORS = 8
 """A folder stands at most so many floors above the lowest folder of its room."""
 

@@ -286,7 +286,7 @@ class LiveListener:
         self.begun, self.until = heard.begun, heard.until
         self.thuds += heard.thuds
         offset = self.offset
-        thuds = [Thud(thud.time - offset, thud.level, thud.confidence) for thud in heard.thuds]
+        thuds = [replace(thud, time=thud.time - offset) for thud in heard.thuds]
         for stretch in self._awaited():
             stretch.hear(thuds)
         return heard.until - offset

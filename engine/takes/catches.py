@@ -221,13 +221,11 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 Indices: TypeAlias = npt.NDArray[np.int64]
 
 LEAST_WEIGHT: Final = 0.02
-"""The lowest weight of a thud."""
+"""The lowest weight of a thud, as a share of the usual one."""
 
-LIKELY: Final = 0.75
-"""The share of the thuds that are less confident than one that counts in full."""
-
-DOUBTFUL: Final = 0.3
-"""Confidence below which a thud counts only where a catch is due."""
+CLEAR: Final = 0.3
+"""Confidence from which on a thud is clear. One that is not is never told as anything but a catch,
+and neither a click nor an echo is known by it."""
 
 
 class HeardOnset(Protocol):
@@ -253,13 +251,13 @@ class Thuds:
     times: Floats
     """The onset of each, in seconds of the take, in order."""
     confidence: Floats
-    """That of each, more than 0 and at most 1, which is that of the likely ones."""
+    """The confidence of each as a share of that of the clear ones, more than 0 and at most 1."""
     bands: Floats | None = None
     """The level of each over the background, in dB, of shape (thuds, bands); None if that is not
     known."""
     likeness: Floats | None = None
-    """How much likelier a catch sounds like this than anything else does, for each; None if that is
-    not known."""
+    """The factor by which the sound of each changes the odds that it is a catch, more than 0; None
+    if that is not known."""
 
     def __len__(self) -> int:
         return len(self.times)
@@ -271,8 +269,8 @@ class Thuds:
 
     @property
     def clear(self) -> npt.NDArray[np.bool_]:
-        """Whether each is more than `DOUBTFUL`."""
-        return self.confidence >= DOUBTFUL
+        """Whether each is clear."""
+        return self.confidence >= CLEAR
 
     def between(self, start: float, end: float) -> "Thuds":
         """Return the thuds from `start` to `end`, in seconds."""
@@ -293,11 +291,12 @@ def thuds_of(heard: Sequence[HeardOnset]) -> Thuds:
     """Return thuds as arrays, in order of time."""
     order = sorted(heard, key=lambda thud: thud.time)
     confidence = np.array([thud.confidence for thud in order], dtype=np.float64)
-    usual = float(np.quantile(confidence, LIKELY)) if order else 0.0
-    weights = np.clip(confidence / usual, LEAST_WEIGHT, 1.0) if usual > 0 else np.ones(len(order))
+    clear = confidence[confidence >= CLEAR]
+    usual = float(np.median(clear)) if len(clear) else 1.0
+    relative = np.clip(confidence / usual, LEAST_WEIGHT, 1.0)
     times = np.array([thud.time for thud in order], dtype=np.float64)
     known = bool(order) and all(thud.bands for thud in order)
-    return Thuds(times, weights, np.array([thud.bands for thud in order]) if known else None)
+    return Thuds(times, relative, np.array([thud.bands for thud in order]) if known else None)
 
 
 def summed(values: Floats, places: Indices, count: int) -> Floats:

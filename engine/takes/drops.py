@@ -63,9 +63,11 @@ AGAIN_MISSED: Final = 0.3
 """The probability that a miss follows a miss, as when noise drowns the catches for a while."""
 
 USUAL_BETWEEN: Final = 300
+"""Catches from drop to drop, roughly, before anything is known (the prior)."""
+
 LAST_BETWEEN: Final = 30
-"""Catches from drop to drop, roughly, before anything is known (the prior), and the same of the
-drop that ends a take: most takes end in one."""
+"""The same for a gap that lasts to the end of a take: about half of them end in a drop, some 15
+catches before."""
 
 ROUNDS_AROUND: Final = 5
 """How many catches before or after its first missing one an object may have been dropped."""

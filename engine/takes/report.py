@@ -168,7 +168,7 @@ class TakeReport:
     seconds: float
     """The length of the take."""
     thuds: int
-    """The number of thuds heard."""
+    """The number of thuds heard: all that are clear, and all that are taken for catches."""
     known: bool
     """Whether it was compared with expected catches."""
     confidence: float
@@ -271,8 +271,9 @@ def _reported(
     aligned = align(expected, heard, seconds, placed=placed, clicks=clicks)
     if aligned is None:
         return _empty(heard, seconds, known=True)
-    heard = with_timbre(heard, aligned.catch_share)
-    aligned = align(expected, heard, seconds, placed=placed, clicks=clicks) or aligned
+    told = with_timbre(heard, aligned.catch_share)
+    if told is not heard:
+        aligned = align(expected, told, seconds, placed=placed, clicks=clicks) or aligned
     return _report(aligned, seconds, ())
 
 

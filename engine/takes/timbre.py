@@ -4,7 +4,7 @@ Catches of one take sound alike, more or less: the same objects in the same hand
 same place. The levels of a thud in the bands of its detector are compared with two normal
 distributions, one of the catches and one of all thuds, each widened by what a level is uncertain
 by. The difference of the log densities, in a logistic regression (Cox, J. R. Stat. Soc. B 20 (1958)
-215-242), gives the odds that a thud is a catch by its sound alone.
+215-242), gives the factor by which its sound changes the odds that a thud is a catch.
 """
 
 from dataclasses import replace
@@ -17,8 +17,8 @@ from throwcount.engine.takes.catches import Floats, Thuds
 UNCERTAIN: Final = 16.0
 """The variance of a level, in square dB, in addition to that of the thuds that are compared."""
 
-SLOPE: Final = 4.5
-CONSTANT: Final = 2.2
+SLOPE: Final = 1.9
+CONSTANT: Final = 1.2
 """The logistic regression, fitted to made takes of recorded impacts in which no two catches are
 alike (`tests/benchmarks/fit_confidence.py`)."""
 
@@ -26,8 +26,8 @@ LEAST: Final = -3.0
 MOST: Final = 2.0
 """Limits of the log odds, in nats, as a normal distribution tells little of what is far away."""
 
-MOST_OWN: Final = 0.2
-"""How much of the distance of a thud is left at least where it draws the distribution to itself."""
+LEAST_LEFT: Final = 0.2
+"""What its distance is divided by at least, as a thud draws the distribution to itself."""
 
 FEWEST: Final = 15.0
 """Catches, at least, that tell what catches sound like."""
@@ -45,7 +45,7 @@ def with_timbre(thuds: Thuds, share: Floats) -> Thuds:
 
 
 def catch_nats(bands: Floats, share: Floats) -> Floats:
-    """Return the log odds, in nats, that each thud is a catch by its sound alone."""
+    """Return by how much its sound raises the log odds, in nats, that each thud is a catch."""
     return np.clip(SLOPE * nats_among(bands, share) + CONSTANT, LEAST, MOST)
 
 
@@ -55,7 +55,7 @@ def nats_among(bands: Floats, share: Floats) -> Floats:
 
 
 def density_nats(bands: Floats, share: Floats) -> Floats:
-    """Return the log density of each thud among the others, which count by their share.
+    """Return the log density at each thud of all of them, which count by their share.
 
     `bands` has the shape (thuds, bands), in dB. A constant is left out.
     """
@@ -65,6 +65,6 @@ def density_nats(bands: Floats, share: Floats) -> Floats:
     root = np.linalg.cholesky(spread)
     squares = (np.linalg.solve(root, off.T) ** 2).sum(axis=0)
     # A thud of its own share draws the distribution towards it (Sherman & Morrison's formula).
-    squares /= np.maximum(1 - share * squares / total, MOST_OWN)
+    squares /= np.maximum(1 - share * squares / total, LEAST_LEFT)
     nats: Floats = -0.5 * squares - float(np.log(np.diag(root)).sum())
     return nats

@@ -9,10 +9,10 @@ unsteady is not right.
 
 The probabilities are logistic regressions on a few measures, fitted to simulated takes of many
 kinds: patterns, tempos and steadiness at random, from clean takes to some with more extra thuds
-than catches, cut off at both ends, or with nothing but noise; and to made takes of recorded impacts
-(`tests/benchmarks/fit_confidence.py` fits them again). With expected catches this is the
-probability that all is right at the offset that was found, so it is multiplied by the probability
-of that offset.
+than catches, cut off at both ends, or with nothing but noise; without expected catches also to made
+takes of recorded impacts (`tests/benchmarks/fit_confidence.py` fits them again). With expected
+catches this is the probability that all is right at the offset that was found, so it is multiplied
+by the probability of that offset.
 """
 
 import math
@@ -137,14 +137,14 @@ def _extra(aligned: Aligned) -> Iterator[str]:
         )
 
 
-CALLED: Final = (-6.22, 0.59, 2.81, 1.00, -21.56)
+CALLED: Final = (-5.85, 0.58, 2.92, 0.85, -20.77)
 """The intercept of the logistic regression with expected catches on the take's clock, and the
 weight of each of `measures`."""
 
-AGAINST: Final = (-9.94, 0.58, 5.61, 1.07, -13.01)
+AGAINST: Final = (-9.00, 0.54, 5.27, 0.88, -13.32)
 """The same where their place had to be found."""
 
-ALONE: Final = (-3.51, 0.39, 2.44, 0.31, -15.06)
+ALONE: Final = (-3.74, 0.42, 2.74, 0.34, -16.20)
 """The same without expected catches."""
 
 

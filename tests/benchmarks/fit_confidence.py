@@ -1,12 +1,12 @@
 """Fit the odds in engine/takes/verdict.py to simulated takes and to those of recorded impacts.
 
-Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told
-otherwise, which takes some minutes). It prints the weights, with the call on the take, without it,
-and without a pattern. They are fitted to all simulated takes but each third, and to the parts of
-the bank that are worked on (`bench_listening.py`), which count `BANK` times. It prints, too, what
-share of those left out is right in each range of confidence. The tests use other takes again, and
-the bank's last part is for the end. The odds by the sound alone, in engine/takes/timbre.py, are
-fitted to the bank only, as simulated thuds have no sound.
+Run it with ``python tests/benchmarks/fit_confidence.py [TAKES]`` (2,000 unless told otherwise,
+which takes some minutes). It prints the weights, with the call on the take, without it, and without
+a pattern. They are fitted to all simulated takes but each third, and without a pattern to the parts
+of the bank that are worked on (`bench_listening.py`), too. It prints what share of those left out
+is right in each range of confidence. The tests use other takes again, and the bank's last part is
+for the end. What a sound tells, in engine/takes/timbre.py, is fitted to the bank only, as simulated
+thuds have none.
 """
 
 import sys
@@ -22,7 +22,6 @@ sys.path[:0] = [str(Path(__file__).parent.parent / "helpers"), str(Path(__file__
 
 from bank_takes import BankTake, bank  # noqa: E402
 from bench_listening import NEAR_TRUTH, WORKED_ON, expected, kept  # noqa: E402
-from bench_listening import judged as judged_of_bank  # noqa: E402
 from judged_takes import (  # noqa: E402
     NEAR_RATE,
     NEAR_SD,
@@ -53,9 +52,6 @@ HELD_BACK = 1e-3
 LEAST_AND_MOST = 1e-9, 1 - 1e-9
 """Chances that are reckoned with, so that the logarithm of none is infinite."""
 
-BANK = 4
-"""How often a take of recorded impacts counts."""
-
 A_CATCH_IN_TWO_BEATS = ("(4,4)", "51")
 LEFT_BY_A_DROP = 2 / 3
 """The share of a take's windows in which a pattern that ends in a drop is thrown, at least."""
@@ -79,42 +75,34 @@ def gathered(takes: int) -> tuple[Rows, Rows, Rows]:
     return called, against, alone
 
 
-def of_the_bank() -> tuple[tuple[Rows, Rows, Rows], list[np.ndarray]]:
-    """Return the same of the bank's takes that are worked on, and the `_timbre` of their thuds."""
-    called: Rows = []
-    against: Rows = []
+def of_the_bank() -> tuple[Rows, list[np.ndarray]]:
+    """Return the same of the bank's takes that are worked on, as they are heard without a pattern.
+
+    With it comes what `_timbre` gives of each.
+    """
     alone: Rows = []
     timbre: list[np.ndarray] = []
     for take in chain.from_iterable(map(bank, WORKED_ON)):
-        if take.plan.happening != "clicks" and (row := _alone(take)):
+        if take.plan.happening == "clicks":
+            continue
+        if row := _alone(take):
             alone.append(row)
         heard = kept(take)
         placed = heard.clocks is not None
         thuds = unhindered(thuds_of(heard.thuds), (), placed=placed)[0]
         aligned = align(expected(take, heard), thuds, heard.seconds, placed=placed)
-        if aligned is not None and take.plan.happening != "clicks":
+        if aligned and with_timbre(thuds, aligned.catch_share) is not thuds:
             timbre.append(_timbre(take, aligned))
-            told = with_timbre(thuds, aligned.catch_share)
-            aligned = align(expected(take, heard), told, heard.seconds, placed=placed) or aligned
-            aligned, _ = without_stops(aligned)
-            sure = heard.clocks.confidence if heard.clocks and heard.clocks.is_doubtful else 1.0
-            row = aligned.certainty * sure, measures(aligned), judged_of_bank(take, heard).right
-            (called if placed else against).append(row)
-    return (called, against, alone), timbre
+    return alone, timbre
 
 
 def _timbre(take: BankTake, aligned: Aligned) -> np.ndarray:
-    """Return three rows about the thuds of a take.
-
-    They are the log odds that each is a catch by its time, how much its sound is among those of
-    catches, and whether it is one.
-    """
+    """Return how much the sound of each thud is among those of catches, and whether it is one."""
     made = np.array(sorted(take.made().values()))
     thuds, share = aligned.thuds, aligned.catch_share
     assert thuds.bands is not None
     off = np.abs(thuds.times[:, np.newaxis] - made).min(axis=1)
-    by_time = logit(np.clip(share, *LEAST_AND_MOST))
-    return np.stack([by_time, nats_among(thuds.bands, share), off < NEAR_TRUTH])
+    return np.stack([nats_among(thuds.bands, share), off < NEAR_TRUTH])
 
 
 def _alone(take: BankTake) -> tuple[float, tuple[float, ...], bool] | None:
@@ -162,24 +150,27 @@ def fitted(rows: Rows) -> np.ndarray:
 
 
 def of_sound(timbre: list[np.ndarray]) -> np.ndarray:
-    """Return the slope and the constant of the likeliest logistic regression on the sound."""
-    by_time, among, is_catch = np.concatenate(timbre, axis=1)
+    """Return the slope and the constant of the likeliest logistic regression on the sound.
+
+    The constant is what changes the odds, without those of all thuds together.
+    """
+    among, is_catch = np.concatenate(timbre, axis=1)
     sign = 2 * is_catch - 1
 
     def cost(line: np.ndarray) -> float:
-        return -float(log_expit(sign * (by_time + line[0] * among + line[1])).mean())
+        return -float(log_expit(sign * (line[0] * among + line[1])).mean())
 
-    return np.asarray(minimize(cost, np.zeros(2)).x)
+    return np.asarray(minimize(cost, np.zeros(2)).x - [0, logit(is_catch.mean())])
 
 
 def main() -> None:
     """Fit and print."""
     takes = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
     names = ("CALLED", "AGAINST", "ALONE")
-    of_bank, timbre = of_the_bank()
+    alone, timbre = of_the_bank()
     sys.stdout.write("SLOPE, CONSTANT = {:.2f}, {:.2f}\n".format(*of_sound(timbre)))
-    for name, rows, banked in zip(names, gathered(takes), of_bank, strict=True):
-        weights = fitted([row for index, row in enumerate(rows) if index % 3] + banked * BANK)
+    for name, rows, banked in zip(names, gathered(takes), ([], [], alone), strict=True):
+        weights = fitted([row for index, row in enumerate(rows) if index % 3] + banked)
         sys.stdout.write(f"{name} = ({', '.join(f'{weight:.2f}' for weight in weights)})\n")
         place, values, right = columns(rows[::3])
         chance = place * expit(weights[0] + values @ weights[1:])

@@ -192,7 +192,7 @@ def test_a_longer_silence_is_surer() -> None:
 def test_of_rows_told_as_so_sure_that_share_are_drops(count: int, after: int, between: int) -> None:
     """Against rows drawn at random, in which misses come in bursts (Gilbert, BSTJ 39 (1960) 1253).
 
-    One catch in 300 is dropped, or 1 in 30 where the take ends soon after; one in 50 is missed, and
+    One catch in 300 is dropped, or 1 in 30 where nothing follows; one in 50 is missed, and
     each miss is followed by another with a chance of 0.3. What is told is the share of drops among
     rows at least so long.
     """

@@ -6,8 +6,8 @@ from throwcount.engine.takes.catches import Thuds
 from throwcount.engine.takes.timbre import (
     FEWEST,
     LEAST,
+    LEAST_LEFT,
     MOST,
-    MOST_OWN,
     UNCERTAIN,
     catch_nats,
     density_nats,
@@ -33,7 +33,7 @@ def test_the_density_of_each_among_the_others_is_that_of_scipy() -> None:
     spread = np.cov(bands.T, bias=True) + UNCERTAIN * np.eye(BANDS)
     off = bands - bands.mean(axis=0)
     squares = np.einsum("ij,jk,ik->i", off, np.linalg.inv(spread), off)
-    weakened = squares / np.maximum(1 - squares / 30, MOST_OWN)
+    weakened = squares / np.maximum(1 - squares / 30, LEAST_LEFT)
     there = multivariate_normal(bands.mean(axis=0), spread).logpdf(bands)
     constant = BANDS / 2 * np.log(2 * np.pi)
     assert found == pytest.approx(there + constant + 0.5 * (squares - weakened))

@@ -109,7 +109,7 @@ def test_a_call_among_the_catches_without_a_pattern() -> None:
     assert listen_report(sorted(thuds, key=lambda each: each.time), 45.0).confidence < 0.8
 
 
-TAKES = 150
+TAKES = 300
 FIRST_SEED = 700_000
 BINS = ((0.0, 0.4), (0.4, 0.8), (0.8, 1.0))
 """Without a pattern few takes are told to be more than 85 % sure."""
