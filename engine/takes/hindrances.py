@@ -62,11 +62,12 @@ TOO_FEW: Final = (
     "recording or takes out noise."
 )
 
-HANDS: Final = 0.004
+HANDS: Final = 0.005
 """Seconds: a standard deviation that no hands reach."""
 
 FEWEST_HANDS: Final = 8
-"""Catches that tell it: of so many with one of 8 ms, 3 in 100 seem to have less than `HANDS`."""
+"""Catches that tell it. Of so many with one of 8 ms 9 in 100 seem to have less than `HANDS`, but a
+take of so few tells little anyway."""
 
 
 def unhindered(

@@ -232,9 +232,11 @@ def listen_report(  # noqa: PLR0913 - a take, what was played, and how they belo
     steady = report.steadiness
     spread = None
     if steady is not None:
-        # Where no pattern is known clicks among other sounds are even from one to the next.
-        intervals = math.inf if steady.interval_sd is None else steady.interval_sd
-        spread = (steady.heard, min(steady.asynchrony_sd, intervals))
+        sd = steady.asynchrony_sd
+        if not report.known and steady.interval_sd is not None:
+            # Clicks among other sounds are even from one to the next.
+            sd = min(sd, steady.interval_sd)
+        spread = (steady.heard, sd)
     nothing = tells_nothing(report.thuds, spread)
     return report if nothing is None else _told_nothing(report, nothing)
 

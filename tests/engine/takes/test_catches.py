@@ -9,7 +9,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import islice, pairwise
 
+import numpy as np
 import pytest
+from thud_times import Heard
 
 from throwcount.engine.errors import FlightError, MalformedError
 from throwcount.engine.patterns.pattern import Throw
@@ -24,6 +26,7 @@ from throwcount.engine.takes.catches import (
     expected_catches,
     read_throw,
     sounds_of,
+    thuds_of,
 )
 from throwcount.engine.timing.run import Part, Run, clock_of
 from throwcount.engine.timing.tempo import TempoMap, ramp, steady, steps
@@ -264,3 +267,16 @@ def test_catches_by_a_beat_are_those_of_the_timeline(text: str, rounds: int) -> 
     for beat in (-1.0, 0.0, 0.4, 1.7, 2.2, 3.9, 7.1, 10.9, 30.3, 100.0):
         assert caught_by(pattern, beat, thrown) == sum(time <= beat for time in times)
     assert caught_by(pattern, 1e4, None) >= 1e4 / pattern.period - pattern.highest
+
+
+def test_thuds_keep_what_is_known_of_each() -> None:
+    confidence = [0.03, 0.6, 0.9, 0.29, 1.0]
+    heard = [Heard(4.0 - time, each, (10.0 * time,)) for time, each in enumerate(confidence)]
+    thuds = replace(thuds_of(heard), likeness=np.arange(5.0))
+    assert thuds.clear.tolist() == [True, True, True, True, False]
+    for some in (thuds.between(1.5, 3.5), thuds.chosen(np.array([2, 3]))):
+        assert some.times.tolist() == [2, 3]
+        assert some.confidence.tolist() == [1, pytest.approx(2 / 3)]
+        assert some.bands is not None
+        assert some.bands.tolist() == [[20], [10]]
+        assert some.weights.tolist() == [2, 2]

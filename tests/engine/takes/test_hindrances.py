@@ -12,7 +12,7 @@ import pytest
 from thud_times import Heard, Manner, catches_of, take_of
 
 from throwcount.engine.takes.catches import Thuds, thuds_of
-from throwcount.engine.takes.hindrances import clicks_among, without_echo
+from throwcount.engine.takes.hindrances import clicks_among, tells_nothing, without_echo
 from throwcount.engine.takes.report import TakeReport, listen_report
 
 BEATS = [2.0 + 0.33 * index for index in range(120)]
@@ -118,3 +118,21 @@ def test_a_doubtful_place_lowers_the_confidence() -> None:
     assert doubtful.confidence == pytest.approx(sure.confidence / 2)
     assert doubtful.steadiness == sure.steadiness
     assert all(before.time < after.time for before, after in pairwise(sure.sounds))
+
+
+@pytest.mark.parametrize(("count", "kind"), [(9, "own clicks"), (6, None)])
+def test_a_few_catches_that_are_too_even_are_clicks(count: int, kind: str | None) -> None:
+    nothing = tells_nothing(count, (count, 0.003))
+    assert (nothing and nothing.kind) == kind
+
+
+def test_an_echo_is_known_by_clear_thuds_among_doubtful_ones() -> None:
+    random = Random(9)
+    first = hands(random, 0.015)
+    doubtful = [Heard(random.uniform(first[0], first[-1]), 0.05) for _ in range(2 * len(first))]
+    echoes = [Heard(time + LAG + random.gauss(0, 0.0004), 0.2) for time in first[::2]]
+    heard = thuds_of([*map(Heard, first), *echoes, *doubtful])
+    kept, lag = without_echo(heard)
+    assert lag == pytest.approx(LAG, abs=0.001)
+    assert len(heard) - len(kept) >= 0.9 * len(echoes)
+    assert set(first) <= set(kept.times.tolist())

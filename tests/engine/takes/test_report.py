@@ -227,3 +227,43 @@ def test_thuds_out_of_order_are_put_in_order() -> None:
     assert listen_report(mixed, take.seconds, catches, placed=True) == listen_report(
         take.thuds, take.seconds, catches, placed=True
     )
+
+
+def test_doubtful_thuds_off_the_beat_are_never_told() -> None:
+    random = Random(4)
+    doubtful = [Heard(random.uniform(0, TAKE.seconds), 0.05) for _ in range(60)]
+    heard = sorted([*TAKE.thuds, *doubtful], key=lambda thud: thud.time)
+    plain = listen_report(TAKE.thuds, TAKE.seconds, RUN, placed=True)
+    report = listen_report(heard, TAKE.seconds, RUN, placed=True)
+    assert {*report.extra_times} <= {thud.time for thud in TAKE.thuds}
+    assert abs(report.thuds - plain.thuds) <= 4
+    alone = [listen_report(each, TAKE.seconds) for each in (TAKE.thuds, heard)]
+    assert alone[0].thuds == alone[1].thuds
+    assert alone[0].tempo == alone[1].tempo
+
+
+def test_where_all_is_doubtful_nothing_was_heard() -> None:
+    report = listen_report([Heard(time / 7, 0.2) for time in range(60)], 10.0)
+    assert (report.thuds, report.extra_times) == (0, ())
+    assert "No catch was heard" in report.hindrances[0].text
+
+
+def test_of_two_thuds_that_which_sounds_like_catches_is_one() -> None:
+    """Beside every twelfth catch something else is heard; it is told apart by its sound, mostly."""
+    random = Random(6)
+    catches = catches_of("3", 180, 600)
+    heard, others = [], set()
+    for index, thud in enumerate(take_of(catches, random, Manner(0.012, missing=0)).thuds):
+        beside = thud.time + random.uniform(-0.03, 0.03)
+        others |= {beside} if index % 12 == 11 else set()
+        for time in (thud.time, beside) if index % 12 == 11 else (thud.time,):
+            level, like = random.uniform(-4, 4), (5, 25) if time == beside else (20, 8)
+            bands = tuple(level + random.gauss(of, 2) for of in like)
+            heard.append(replace(thud, time=time, bands=bands))
+    unknown = [replace(thud, bands=()) for thud in heard]
+    with_bands, without = (
+        others & {*listen_report(each, 210.0, catches, placed=True).extra_times}
+        for each in (heard, unknown)
+    )
+    assert len(without) < 0.77 * len(others)
+    assert len(with_bands) > 0.8 * len(others)
