@@ -246,24 +246,3 @@ def test_where_all_is_doubtful_nothing_was_heard() -> None:
     report = listen_report([Heard(time / 7, 0.2) for time in range(60)], 10.0)
     assert (report.thuds, report.extra_times) == (0, ())
     assert "No catch was heard" in report.hindrances[0].text
-
-
-def test_of_two_thuds_that_which_sounds_like_catches_is_one() -> None:
-    """Beside every twelfth catch something else is heard; it is told apart by its sound, mostly."""
-    random = Random(6)
-    catches = catches_of("3", 180, 600)
-    heard, others = [], set()
-    for index, thud in enumerate(take_of(catches, random, Manner(0.012, missing=0)).thuds):
-        beside = thud.time + random.uniform(-0.03, 0.03)
-        others |= {beside} if index % 12 == 11 else set()
-        for time in (thud.time, beside) if index % 12 == 11 else (thud.time,):
-            level, like = random.uniform(-4, 4), (5, 25) if time == beside else (20, 8)
-            bands = tuple(level + random.gauss(of, 2) for of in like)
-            heard.append(replace(thud, time=time, bands=bands))
-    unknown = [replace(thud, bands=()) for thud in heard]
-    with_bands, without = (
-        others & {*listen_report(each, 210.0, catches, placed=True).extra_times}
-        for each in (heard, unknown)
-    )
-    assert len(without) < 0.77 * len(others)
-    assert len(with_bands) > 0.8 * len(others)
