@@ -7,8 +7,8 @@ nearly all lie within `LOCKED` of it. Where that is so, these thuds are left out
 
 *An echo.* From one bare wall it follows each thud after the same time, to a millisecond or two,
 whether it is weaker or not. Catches that fall together do so within some 10 ms and more. So an echo
-is a narrow peak among the times from thud to thud, and what follows another thud after that time is
-left out.
+is a narrow peak among the times from clear thuds to others, and what follows a clear thud after
+that time is left out.
 """
 
 import math
