@@ -264,6 +264,8 @@ def _reported(
     *,
     placed: bool,
 ) -> TakeReport:
+    if not heard.clear.any():
+        return _empty(heard, seconds, known=bool(expected))
     if not expected:
         heard = heard.chosen(heard.clear)
         cadence = align_to_cadence(heard)

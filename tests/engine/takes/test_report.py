@@ -242,7 +242,8 @@ def test_doubtful_thuds_off_the_beat_are_never_told() -> None:
     assert alone[0].tempo == alone[1].tempo
 
 
-def test_where_all_is_doubtful_nothing_was_heard() -> None:
-    report = listen_report([Heard(time / 7, 0.2) for time in range(60)], 10.0)
+@pytest.mark.parametrize("catches", [(), RUN])
+def test_where_all_is_doubtful_nothing_was_heard(catches: Sequence[Catch]) -> None:
+    report = listen_report([Heard(time / 7, 0.2) for time in range(60)], 10.0, catches)
     assert (report.thuds, report.extra_times) == (0, ())
     assert "No catch was heard" in report.hindrances[0].text
