@@ -59,6 +59,11 @@ BEGINNING_FUTURE: Final = RISING[1]
 """How many hops before and after that hop are needed."""
 
 
+def _shortly_before(powers: Powers, floor: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return the mean power of each band `BEFORE` a thud, of which `floor` is the least."""
+    return np.asarray(np.maximum(powers[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor))
+
+
 def thud_beginning(
     powers: Powers, floor: npt.NDArray[np.float64], weights: npt.NDArray[np.float64]
 ) -> float:
@@ -68,7 +73,7 @@ def thud_beginning(
     it on. `floor` is the mean square of the background in each band, `weights` the weight of each
     band, with a sum of 1.
     """
-    usual = np.maximum(powers[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor)
+    usual = _shortly_before(powers, floor)
     above = np.clip(decibels(powers[RISING[0] + BEGINNING_PAST :] / usual), 0.0, HIGHEST) @ weights
     amplitude = 10.0 ** (above / 20.0) - 1.0
     peak = int(np.argmax(amplitude))
@@ -333,8 +338,7 @@ class ThudFinder:
         hop = self._first + place + thud_beginning(around, floor, weights)
         loudest = self._powers[place : place + LOUDEST].mean(axis=0)
         level = 10 * math.log10(max(float(loudest.sum() / floor.sum()), 1e-30))
-        usual = np.maximum(around[: BEFORE[1] + BEGINNING_PAST].mean(axis=0), floor)
-        over = np.clip(decibels(loudest / usual), 0.0, HIGHEST)
+        over = np.clip(decibels(loudest / _shortly_before(around, floor)), 0.0, HIGHEST)
         confidence = self._odds.confidence(float(self._ratios[place]))
         self._usual.add(self._evidence[place].copy(), confidence)
         time = max(hop, 0.0) * self._bands.period
